@@ -1,0 +1,281 @@
+"""Strict reading of a TOML file into records: every error of the file at once, each with its line and a remedy."""
+
+from __future__ import annotations
+
+import datetime
+import tomllib
+import types
+import typing
+from pathlib import Path as FilePath
+from typing import Any, get_args, get_origin
+
+import msgspec
+
+from pipeline.errors import Problem, ProjectError, nearest_name, refuse
+from pipeline.toml_lines import Path, line_map
+
+_WORDS = {str: "text", int: "a whole number", float: "a number", bool: "true or false", datetime.date: "a date"}
+
+
+class Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """Base of every record an author writes; frozen, so that nothing downstream re-checks or changes it."""
+
+
+class Document:
+    """One TOML file: its data, where each part stands, and the problems found in it so far."""
+
+    def __init__(self, shown: str, data: dict[str, Any], lines: dict[Path, int]) -> None:
+        self.shown = shown
+        self.data = data
+        self.lines = lines
+        self.problems: list[Problem] = []
+
+    def place(self, path: Path) -> str:
+        """Return ``line 12, [sprite.ada] scale`` for a path; a missing part is placed at its nearest owner."""
+        owner = path
+        while owner and owner not in self.lines:
+            owner = owner[:-1]
+        line = f"line {self.lines[owner]}" if owner in self.lines else ""
+        table, key = _table_and_key(path, self.data)
+        return ", ".join(part for part in (line, f"{table} {key}".strip()) if part)
+
+    def say(self, path: Path, wrong: str, remedy: str) -> None:
+        """Note a problem at a path; ``finish`` raises them all together."""
+        self.problems.append(Problem(self.shown, self.place(path), wrong, remedy))
+
+    def finish(self) -> None:
+        """Raise every problem noted, in the order of the file.
+
+        Raises:
+            ProjectError: at least one problem was noted.
+        """
+        if self.problems:
+            raise ProjectError(sorted(self.problems, key=_line_of))
+
+
+def read_document(path: FilePath, shown: str) -> Document:
+    """Read a TOML file.
+
+    Args:
+        path: the file.
+        shown: its name as the author knows it, for messages.
+
+    Raises:
+        ProjectError: missing, not UTF-8, or not TOML (with line and column from the standard reader).
+    """
+    try:
+        text = path.read_bytes().decode("utf-8")
+        data = tomllib.loads(text)
+    except FileNotFoundError:
+        raise refuse(shown, "", "there is no such file", "check the path, or make a project with: doit start") from None
+    except UnicodeDecodeError as error:
+        raise refuse(shown, f"byte {error.start}", "not UTF-8 text", "save the file as UTF-8") from None
+    except tomllib.TOMLDecodeError as error:
+        raise refuse(shown, "", f"not TOML: {error}", "correct the syntax there; see toml.io for the rules") from None
+    except OSError as error:
+        raise refuse(shown, "", f"cannot be read: {error.strerror}", "check the file and its permissions") from None
+    return Document(shown, data, line_map(text))
+
+
+def build(document: Document, path: Path, value: Any, kind: type[Record]) -> Record | None:
+    """Return ``value`` as a record of ``kind``, or None after noting every problem in it."""
+    if not isinstance(value, dict):
+        document.say(path, f"expected a table, saw {value!r}", "write it as a [table] with keys")
+        return None
+    fields = {field.encode_name: field for field in msgspec.structs.fields(kind)}
+    hints = typing.get_type_hints(kind, include_extras=True)
+    before = len(document.problems)
+    for key in value:
+        if key not in fields:
+            _say_unknown(document, path, key, fields)
+    made = {}
+    for key, field in fields.items():
+        if key in value:
+            made[field.name] = _convert(document, (*path, key), value[key], hints[field.name])
+        elif field.required:
+            document.say((*path, key), f"{key} is missing", f"add {key}: {describe(hints[field.name])}")
+    if len(document.problems) > before:
+        return None
+    try:
+        return kind(**made)
+    except ValueError as error:
+        document.say(path, str(error), "see the reference of this file in pipeline/guide")
+        return None
+
+
+def check_part(document: Document, path: Path, value: dict[str, Any], kind: type[Record]) -> dict[str, Any]:
+    """Check a table that may give only some keys of ``kind`` (defaults); return its raw values that are right."""
+    fields = {field.encode_name: field for field in msgspec.structs.fields(kind)}
+    hints = typing.get_type_hints(kind, include_extras=True)
+    right = {}
+    for key, raw in value.items():
+        before = len(document.problems)
+        if key in fields:
+            _convert(document, (*path, key), raw, hints[fields[key].name])
+        else:
+            _say_unknown(document, path, key, fields)
+        if len(document.problems) == before:
+            right[key] = raw
+    return right
+
+
+def _say_unknown(document: Document, path: Path, key: str, fields: dict[str, Any]) -> None:
+    near = nearest_name(key, fields)
+    remedy = f"did you mean {near}?" if near else f"the keys here are {', '.join(sorted(fields))}"
+    document.say((*path, key), f"unknown key {key!r}", remedy)
+
+
+def _convert(document: Document, path: Path, value: Any, hint: Any) -> Any:
+    bare = _without_meta(hint)
+    options = _options(bare)
+    record = next((option for option in options if isinstance(option, type) and issubclass(option, Record)), None)
+    if record is not None and (isinstance(value, dict) or len(options) == 1):
+        return build(document, path, value, record)
+    for option in options:
+        origin = get_origin(option)
+        if origin is list and isinstance(value, list):
+            inner = get_args(option)[0]
+            return [_convert(document, (*path, rank), item, inner) for rank, item in enumerate(value)]
+        if origin is dict and isinstance(value, dict):
+            inner = get_args(option)[1]
+            return {key: _convert(document, (*path, key), item, inner) for key, item in value.items()}
+    try:
+        plain = msgspec.convert(value, hint)
+    except msgspec.ValidationError as error:
+        wrong = f"expected {describe(hint)}, saw {_show(value)}"
+        document.say(path, wrong, _remedy(str(error), hint))
+        return None
+    reader = _reader(hint)
+    if reader is None or plain is None:
+        return plain
+    try:
+        return reader(plain)
+    except ValueError as error:
+        wrong, _, remedy = str(error).partition("; ")
+        document.say(path, wrong, remedy)
+        return None
+
+
+def describe(hint: Any) -> str:
+    """Return a type in words, with its limits: ``a whole number, 1 to 256``."""
+    limits = _limits(hint)
+    words = " or ".join(_word(option) for option in _options(_without_meta(hint)))
+    return f"{words}, {limits}" if limits else words
+
+
+def _word(option: Any) -> str:
+    origin, arguments = get_origin(option), get_args(option)
+    if origin is typing.Literal:
+        return "one of " + ", ".join(repr(choice) if isinstance(choice, str) else str(choice) for choice in arguments)
+    if origin is list:
+        return f"a list of {describe(arguments[0])}"
+    if origin is tuple:
+        return f"a list of {len(arguments)}: " + ", ".join(_word(_without_meta(part)) for part in arguments)
+    if origin is dict:
+        return f"a table of {describe(arguments[1])}"
+    if isinstance(option, type) and issubclass(option, Record):
+        return "a table"
+    return _WORDS.get(option, getattr(option, "__name__", str(option)))
+
+
+def _limits(hint: Any) -> str:
+    for meta in _metas(hint):
+        low = meta.ge if meta.ge is not None else meta.gt
+        high = meta.le if meta.le is not None else meta.lt
+        if low is not None and high is not None:
+            return f"{low} to {high}"
+        if low is not None:
+            return f"at least {low}" if meta.ge is not None else f"above {low}"
+        if meta.max_length is not None:
+            return f"at most {meta.max_length} characters"
+        if meta.pattern is not None:
+            return meta.title or f"matching {meta.pattern}"
+    return ""
+
+
+def _reader(hint: Any) -> Any:
+    """Return the function that turns what was written (a size, a bit pattern) into the value used, if there is one."""
+    for meta in _metas(hint):
+        if meta.extra and "read" in meta.extra:
+            return meta.extra["read"]
+    return None
+
+
+def _remedy(error: str, hint: Any) -> str:
+    for meta in _metas(hint):
+        if meta.examples:
+            return f"for example: {_toml(meta.examples[0])}"
+    return f"write {describe(hint)}" if "Expected" in error and ", got" in error else error.split(" - at")[0]
+
+
+def _toml(value: Any) -> str:
+    return f'"{value}"' if isinstance(value, str) else str(value)
+
+
+def _metas(hint: Any) -> list[msgspec.Meta]:
+    """Return the metadata of a type and of the parts of an optional one, outermost first."""
+    bare = _without_meta(hint)
+    inner = get_args(bare) if get_origin(bare) in (typing.Union, types.UnionType) else ()
+    every = [meta for one in (hint, *inner) for meta in getattr(one, "__metadata__", ())]
+    return [meta for meta in every if isinstance(meta, msgspec.Meta)]
+
+
+def _without_meta(hint: Any) -> Any:
+    return hint.__origin__ if hasattr(hint, "__metadata__") else hint
+
+
+def _options(hint: Any) -> list[Any]:
+    if get_origin(hint) in (typing.Union, types.UnionType):
+        return [_without_meta(option) for option in get_args(hint) if option is not type(None)]
+    return [hint]
+
+
+def _show(value: Any) -> str:
+    text = repr(value) if not isinstance(value, bool) else str(value).lower()
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _table_and_key(path: Path, data: Any) -> tuple[str, str]:
+    """Split a path into the table as TOML writes it and the key in it."""
+    split = len(path)
+    node = data
+    for rank, part in enumerate(path):
+        node = _child(node, part)
+        if not isinstance(node, dict) and not _is_table_list(node):
+            split = rank
+            break
+    table, key = path[:split], path[split:]
+    if split == len(path) and path and not isinstance(path[-1], int) and not isinstance(node, (dict, list)):
+        table, key = path[:-1], path[-1:]
+    return _brackets(table), _dotted(key)
+
+
+def _child(node: Any, part: str | int) -> Any:
+    try:
+        return node[part]
+    except (KeyError, IndexError, TypeError):
+        return None
+
+
+def _is_table_list(node: Any) -> bool:
+    return isinstance(node, list) and bool(node) and all(isinstance(item, dict) for item in node)
+
+
+def _brackets(table: Path) -> str:
+    if not table:
+        return ""
+    if isinstance(table[-1], int):
+        return f"[[{_dotted(table[:-1])}]] number {table[-1] + 1}"
+    return f"[{_dotted(table)}]"
+
+
+def _dotted(path: Path) -> str:
+    text = ""
+    for part in path:
+        text += f"[{part}]" if isinstance(part, int) else f".{part}" if text else part
+    return text
+
+
+def _line_of(problem: Problem) -> int:
+    digits = problem.place.removeprefix("line ").split(",")[0]
+    return int(digits) if digits.isdigit() else 0

@@ -1,0 +1,51 @@
+"""Links testers follow, and how large their codes must be. ISO/IEC 18004: capacity, side length, quiet zone."""
+
+from __future__ import annotations
+
+import re
+from urllib.parse import urlsplit
+
+QUIET = 4  # modules of light margin on every side, ISO/IEC 18004
+BUILD_DIGITS = 6
+# Bytes a code of version 1, 2, ... holds in byte mode at error correction level M, ISO/IEC 18004 table 7.
+_CAPACITY_M = (14, 26, 42, 62, 84, 106, 122, 152, 180, 213, 251, 287, 331, 362, 412, 450, 504, 560, 624, 666)
+_URL_CHARACTERS = re.compile(r"[A-Za-z0-9\-._~:/?#\[\]@!$&'()*+,;=%]+")  # RFC 3986, section 2
+
+
+def with_build(link: str, build_code: str) -> str:
+    """Return a link with ``{build}`` replaced."""
+    return link.replace("{build}", build_code)
+
+
+def link_problem(link: str) -> tuple[str, str] | None:
+    """Return what is wrong with a link and the remedy, or None."""
+    plain = with_build(link, "0" * BUILD_DIGITS)
+    if not _URL_CHARACTERS.fullmatch(plain):
+        return f"{link!r} is no URL", "write http:// or https:// and only the characters a URL may hold"
+    try:
+        parts = urlsplit(plain)
+        host = parts.hostname
+    except ValueError:
+        host, parts = None, None
+    if not parts or parts.scheme not in ("http", "https") or not host:
+        return f"{link!r} is no URL", "write the whole address, for example https://example.org/f/{build}"
+    return None
+
+
+def code_version(link_bytes: int) -> int | None:
+    """Return the smallest QR version that holds so many bytes at level M, or None beyond version 20."""
+    for rank, capacity in enumerate(_CAPACITY_M):
+        if link_bytes <= capacity:
+            return rank + 1
+    return None
+
+
+def code_modules(version: int) -> int:
+    """Return the modules along one side of a code with its quiet zone."""
+    return 17 + 4 * version + 2 * QUIET
+
+
+def longest_link(modules: int) -> int:
+    """Return the bytes that fit a code of at most so many modules a side with quiet zone; 0 when none does."""
+    fitting = [capacity for rank, capacity in enumerate(_CAPACITY_M) if code_modules(rank + 1) <= modules]
+    return fitting[-1] if fitting else 0

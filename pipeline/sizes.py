@@ -1,0 +1,44 @@
+"""Sizes as authors write them: whole bytes, or text with a binary unit."""
+
+from __future__ import annotations
+
+import re
+
+_UNITS = {"B": 1, "KiB": 1024, "MiB": 1024**2, "GiB": 1024**3}
+_DECIMAL = {"kb": "KiB", "mb": "MiB", "gb": "GiB", "k": "KiB", "m": "MiB", "g": "GiB", "kib": "KiB", "mib": "MiB"}
+_SIZE = re.compile(r"\s*([0-9]+)\s*([A-Za-z]*)\s*")
+
+
+def parse_size(value: int | str) -> int:
+    """Return a size in bytes.
+
+    Args:
+        value: a non-negative integer (bytes) or text such as ``"64 KiB"`` or ``"2 MiB"``.
+
+    Raises:
+        ValueError: the text has no number, or a unit other than B, KiB, MiB, GiB (IEC 80000-13 prefixes).
+    """
+    if isinstance(value, bool):
+        raise ValueError(f"expected a size, saw {value!r}; write bytes or text such as \"64 KiB\"")
+    if isinstance(value, int):
+        if value < 0:
+            raise ValueError(f"expected a size, saw {value}; a size cannot be negative")
+        return value
+    match = _SIZE.fullmatch(value)
+    if not match:
+        raise ValueError(f"expected a size, saw {value!r}; write bytes or text such as \"64 KiB\"")
+    number, unit = int(match[1]), match[2] or "B"
+    if unit not in _UNITS:
+        meant = _DECIMAL.get(unit.lower())
+        hint = f"was \"{number} {meant}\" meant?" if meant else "the units are B, KiB, MiB and GiB"
+        raise ValueError(f"unknown unit in size {value!r}; {hint}")
+    return number * _UNITS[unit]
+
+
+def show_size(count: int) -> str:
+    """Return bytes for a person: exact in a binary unit where whole, otherwise one decimal."""
+    for unit in ("MiB", "KiB"):
+        if count >= _UNITS[unit]:
+            whole, rest = divmod(count, _UNITS[unit])
+            return f"{whole} {unit}" if rest == 0 else f"{count / _UNITS[unit]:.1f} {unit}"
+    return f"{count} bytes"
