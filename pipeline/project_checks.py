@@ -1,0 +1,320 @@
+"""Checks across the parts of a project: names, files, palettes, links, controls, scenes."""
+
+from __future__ import annotations
+
+import fnmatch
+import re
+import zlib
+from pathlib import Path
+
+import pipeline.project_file as pf
+from pipeline.checked import Document
+from pipeline.errors import nearest_name
+from pipeline.links import link_problem
+from pipeline.project import ASSET_RECORDS, Asset, LoadedProject
+from pipeline.sizes import show_size
+from pipeline.target import pixel_base
+
+_NAME = re.compile(r"[a-z][a-z0-9_]{0,31}")
+
+
+def find_files(document: Document, folder: Path, spec: pf.Project) -> dict[str, Asset]:
+    """Return the project's assets with their source files; notes names that cannot be and files that are not there."""
+    assets: dict[str, Asset] = {}
+    hashes: dict[int, str] = {}
+    for kind in ASSET_RECORDS:
+        for name, record in getattr(spec, kind).items():
+            path = (kind, name)
+            if not _NAME.fullmatch(name):
+                remedy = "start with a small letter; then small letters, digits and underscores, 32 at most"
+                document.say(path, f"{name!r} is no identifier", remedy)
+                continue
+            if name in assets:
+                document.say(path, f"the name {name!r} is already a {assets[name].kind}", "give one of them another name")
+                continue
+            mark = zlib.crc32(name.encode())
+            if mark in hashes:
+                document.say(path, f"{name!r} and {hashes[mark]!r} have the same CRC-32", "rename one of them")
+            hashes[mark] = name
+            assets[name] = Asset(name, kind, record, _files_of(document, folder, path, record))
+    return assets
+
+
+def _files_of(document: Document, folder: Path, path: tuple, record) -> tuple[str, ...]:
+    if isinstance(record, pf.Sprite):
+        return _sprite_files(document, folder, path, record)
+    if isinstance(record, pf.Program):
+        return _program_files(document, folder, path, record)
+    name = getattr(record, "file", None)
+    return _one_file(document, folder, (*path, "file"), name) if name else ()
+
+
+def _sprite_files(document: Document, folder: Path, path: tuple, record: pf.Sprite) -> tuple[str, ...]:
+    given = [key for key in ("frames", "animated", "sheet") if getattr(record, key) is not None]
+    if len(given) != 1:
+        remedy = "give exactly one of frames, animated and sheet"
+        document.say(path, f"has {' and '.join(given) or 'no frames'}", remedy)
+        return ()
+    if record.frames:
+        return _glob(document, folder, (*path, "frames"), record.frames)
+    if record.animated:
+        return _one_file(document, folder, (*path, "animated"), record.animated)
+    return _one_file(document, folder, (*path, "sheet", "file"), record.sheet.file)
+
+
+def _program_files(document: Document, folder: Path, path: tuple, record: pf.Program) -> tuple[str, ...]:
+    if (record.file is None) == (record.command is None):
+        document.say(path, "needs either file or command", "name the finished file, or the command that makes it")
+        return ()
+    if record.file:
+        return _one_file(document, folder, (*path, "file"), record.file)
+    if not record.command:
+        document.say((*path, "command"), "an empty list", "write the program first, then its arguments")
+    if not any("{output}" in word for word in record.command):
+        document.say((*path, "command"), "{output} does not occur", "put {output} where the command takes its output file")
+    found: list[str] = []
+    for rank, pattern in enumerate(record.depends):
+        found.extend(_glob(document, folder, (*path, "depends", rank), pattern))
+    return tuple(sorted(set(found)))
+
+
+def _one_file(document: Document, folder: Path, path: tuple, name: str) -> tuple[str, ...]:
+    if not _inside(document, folder, path, name):
+        return ()
+    file = folder / name
+    if not file.is_file():
+        siblings = [entry.name for entry in file.parent.glob("*")] if file.parent.is_dir() else []
+        near = nearest_name(file.name, siblings)
+        remedy = f"did you mean {near}?" if near else "check the path; it starts at the project folder"
+        document.say(path, f"there is no file {name!r}", remedy)
+        return ()
+    return (file.relative_to(folder).as_posix(),)
+
+
+def _glob(document: Document, folder: Path, path: tuple, pattern: str) -> tuple[str, ...]:
+    if not _inside(document, folder, path, pattern):
+        return ()
+    try:
+        found = sorted(file.relative_to(folder).as_posix() for file in folder.glob(pattern) if file.is_file())
+    except (ValueError, NotImplementedError) as error:
+        document.say(path, f"{pattern!r} is no pattern: {error}", "for example art/ada/*.png")
+        return ()
+    found = [name for name in found if not name.startswith("build/")]
+    if not found:
+        document.say(path, f"no file matches {pattern!r}", "check the pattern; it starts at the project folder")
+    for name in found:
+        if not (folder / name).resolve().is_relative_to(folder):
+            document.say(path, f"{name!r} leads outside the project folder", "copy the file into the project")
+    return tuple(found)
+
+
+def _inside(document: Document, folder: Path, path: tuple, name: str) -> bool:
+    pure = Path(name)
+    if pure.is_absolute() or not (folder / name).resolve().is_relative_to(folder):
+        document.say(path, f"{name!r} leads outside the project folder", "copy the file into the project; paths start there")
+        return False
+    if "\\" in name:
+        document.say(path, f"{name!r} has a backslash", "part folders with /")
+        return False
+    return True
+
+
+def check_project(document: Document, project: LoadedProject) -> None:
+    """Note every problem that shows only when the parts of a project are seen together, or beside its target."""
+    _check_game(document, project)
+    _check_links(document, project)
+    for asset in project.assets.values():
+        _CHECKS.get(asset.kind, lambda *_: None)(document, project, asset)
+        _check_place(document, project, asset)
+    _check_controls(document, project.spec)
+    _check_issues(document, project.spec)
+    _check_groups(document, project)
+
+
+def _check_game(document: Document, project: LoadedProject) -> None:
+    wanted, sizes = project.spec.game.cartridge, project.target.cartridge.sizes
+    if wanted is not None and wanted not in sizes:
+        known = ", ".join(show_size(size) for size in sizes)
+        document.say(("game", "cartridge"), f"{show_size(wanted)} is no cartridge of this target", f"the sizes are {known}")
+
+
+def _check_links(document: Document, project: LoadedProject) -> None:
+    links = project.spec.links
+    named = {("links", "feedback"): links.feedback, ("links", "bugs"): links.bugs}
+    more = {("links", "more", key): link for key, link in links.more.items()}
+    for path, link in {**named, **more}.items():
+        problem = link_problem(link)
+        if problem:
+            document.say(path, *problem)
+        elif path in named and project.of_kind("screen"):
+            _check_code(document, project, path, link)
+    if links.feedback == links.bugs:
+        document.say(("links", "bugs"), "is the same link as feedback", "give each form its own link")
+
+
+def _check_code(document: Document, project: LoadedProject, path: tuple, link: str) -> None:
+    from pipeline.notice import code_problem
+
+    problem = code_problem(link, project.target.screen.width, project.target.screen.height)
+    if problem:
+        document.say(path, *problem)
+
+
+def _check_place(document: Document, project: LoadedProject, asset: Asset) -> None:
+    path, spec, alignment = (asset.kind, asset.name), asset.spec, project.alignment(asset)
+    if alignment & (alignment - 1):
+        document.say((*path, "alignment"), f"{alignment} is no power of two", "use 1, 2, 4, 8, ...")
+    elif alignment < project.target.align(asset.kind):
+        least = project.target.align(asset.kind)
+        document.say((*path, "alignment"), f"{alignment} is less than the target demands", f"use {least} or more, or leave it out")
+    elif spec.address is not None and spec.address % alignment:
+        remedy = f"use a multiple of {alignment}, or give the asset a smaller alignment"
+        document.say((*path, "address"), f"{spec.address:#x} is no multiple of the alignment {alignment}", remedy)
+
+
+def _check_art(document: Document, project: LoadedProject, asset: Asset) -> None:
+    path, spec, target = (asset.kind, asset.name), asset.spec, project.target
+    name = project.pixel_format(asset)
+    if name not in target.pixel_formats:
+        known = ", ".join(target.pixel_formats)
+        document.say((*path, "pixels"), f"unknown pixel format {name!r}", f"the formats of {target.name} are {known}")
+        return
+    pattern = target.pixel_formats[name].pixel
+    if not pattern.bits("I"):
+        if spec.palette:
+            document.say((*path, "palette"), f"{name} is direct colour and takes no palette", "leave palette out")
+        return
+    if spec.palette not in project.spec.palette:
+        near = nearest_name(spec.palette or "", project.spec.palette)
+        wrong = f"there is no palette {spec.palette!r}" if spec.palette else f"{name} needs a palette"
+        remedy = f"did you mean {near}?" if near else "add a [palette.NAME] table and name it here"
+        document.say((*path, "palette"), wrong, remedy)
+        return
+    palette = project.spec.palette[spec.palette]
+    if asset.kind == "sprite" and not palette.transparent:
+        remedy = "set transparent = true in that palette"
+        document.say((*path, "palette"), f"{spec.palette!r} keeps no entry for transparent pixels", remedy)
+    room = (1 << pattern.bits("I")) - pixel_base(palette.first, pattern.bits("I"))
+    if palette.colours is not None and palette.colours > room:
+        wrong = f"{palette.colours} colours from entry {palette.first} do not fit pixels of {pattern.bits('I')} bits"
+        document.say((*path, "palette"), wrong, f"use at most {room} colours, or wider pixels")
+
+
+def _check_sprite(document: Document, project: LoadedProject, asset: Asset) -> None:
+    _check_art(document, project, asset)
+    for name, animation in asset.spec.animations.items():
+        path = ("sprite", asset.name, "animations", name)
+        if not _NAME.fullmatch(name):
+            document.say(path, f"{name!r} is no identifier", "use small letters, digits and underscores")
+        durations = animation.ms if isinstance(animation.ms, list) else [animation.ms]
+        if not durations or min(durations) <= 0:
+            document.say((*path, "ms"), "a duration must be above 0", "write milliseconds, for example 80")
+        if isinstance(animation.frames, str) and asset.spec.frames is None:
+            remedy = "give frame numbers; only frames from single files have names"
+            document.say((*path, "frames"), f"{animation.frames!r} is a pattern over file names", remedy)
+        elif asset.files and asset.spec.frames is not None:
+            _check_steps(document, path, animation, asset.files)
+
+
+def _check_steps(document: Document, path: tuple, animation: pf.Animation, files: tuple[str, ...]) -> None:
+    steps = animation_frames(animation, files)
+    if not steps:
+        document.say((*path, "frames"), f"no frame matches {animation.frames!r}", "check the pattern against the file names")
+    for number in steps:
+        if not 0 <= number < len(files):
+            document.say((*path, "frames"), f"there is no frame {number}", f"frames are numbered 0 to {len(files) - 1}")
+    if isinstance(animation.ms, list) and len(animation.ms) != len(steps):
+        document.say((*path, "ms"), f"{len(animation.ms)} durations for {len(steps)} frames", "give one for each, or one number")
+
+
+def animation_frames(animation: pf.Animation, files: tuple[str, ...]) -> list[int]:
+    """Return the frame numbers of an animation; a pattern is matched against file names without folder and ending."""
+    if isinstance(animation.frames, list):
+        return animation.frames
+    stems = [Path(name).stem for name in files]
+    return [rank for rank, stem in enumerate(stems) if fnmatch.fnmatchcase(stem, animation.frames)]
+
+
+def _check_palette(document: Document, project: LoadedProject, asset: Asset) -> None:
+    path, spec, entries = ("palette", asset.name), asset.spec, project.target.palette.entries
+    if spec.first >= entries or spec.first + (spec.colours or 0) > entries:
+        wrong = f"entries {spec.first} to {spec.first + (spec.colours or 1) - 1} leave the console's {entries}"
+        document.say((*path, "first"), wrong, "start lower, or use fewer colours")
+    if not spec.file and not project.users_of(asset.name):
+        document.say(path, "no sprite or background uses it, and it has no file", "name it in an asset, or remove it")
+
+
+def _check_sound(document: Document, project: LoadedProject, asset: Asset) -> None:
+    path, spec, rules = ("sound", asset.name), asset.spec, project.target.sound
+    if spec.format and spec.format not in rules.formats:
+        document.say((*path, "format"), f"{project.target.name} does not play {spec.format}", f"use {', '.join(rules.formats)}")
+    if spec.rate and spec.rate > rules.max_rate:
+        document.say((*path, "rate"), f"{spec.rate} Hz is above the target's {rules.max_rate} Hz", "choose a lower rate")
+
+
+def _check_program(document: Document, project: LoadedProject, asset: Asset) -> None:
+    path, spec = ("program", asset.name), asset.spec
+    fixed = spec.address is not None or project.target.cartridge.banks is not None
+    if spec.command and fixed and spec.reserve is None:
+        remedy = "set reserve to the most it may take"
+        document.say((*path, "reserve"), "is missing: the room of a built program with a fixed place or banks", remedy)
+    if spec.reserve and spec.reserve % project.alignment(asset):
+        wrong = f"{spec.reserve} is no multiple of the alignment {project.alignment(asset)}"
+        document.say((*path, "reserve"), wrong, "round it up")
+
+
+_CHECKS = {
+    "sprite": _check_sprite,
+    "background": _check_art,
+    "palette": _check_palette,
+    "sound": _check_sound,
+    "program": _check_program,
+}
+
+
+def _check_controls(document: Document, spec: pf.Project) -> None:
+    for rank, control in enumerate(spec.control):
+        for pad, buttons in control.buttons.items():
+            path = ("control", rank, "buttons", pad)
+            if pad not in spec.pad:
+                near = nearest_name(pad, spec.pad)
+                document.say(path, f"there is no pad {pad!r}", f"did you mean {near}?" if near else "add a [pad.NAME] table")
+                continue
+            for button in re.split(r" \+ | / ", buttons):
+                if button not in spec.pad[pad].buttons:
+                    near = nearest_name(button, spec.pad[pad].buttons)
+                    known = ", ".join(spec.pad[pad].buttons)
+                    remedy = f"did you mean {near}?" if near else f"its buttons are {known}"
+                    document.say(path, f"pad {pad!r} has no button {button!r}", remedy)
+
+
+def _check_issues(document: Document, spec: pf.Project) -> None:
+    seen: set[str] = set()
+    for rank, issue in enumerate(spec.issue):
+        if issue.id in seen:
+            document.say(("issue", rank, "id"), f"the id {issue.id!r} is used twice", "ids stay the same for ever; take a new one")
+        seen.add(issue.id)
+
+
+def _check_groups(document: Document, project: LoadedProject) -> None:
+    spec = project.spec
+    for name, members in spec.bundle.items():
+        if name in project.assets:
+            document.say(("bundle", name), f"{name!r} is also a {project.assets[name].kind}", "give the bundle another name")
+        _check_members(document, ("bundle", name), members, project.assets)
+    known = {**project.assets, **spec.bundle}
+    for name, scene in spec.scene.items():
+        _check_members(document, ("scene", name, "always"), scene.always, known)
+        for rank, choice in enumerate(scene.choose):
+            path = ("scene", name, "choose", rank)
+            _check_members(document, (*path, "of"), choice.of, known)
+            if not choice.repeat and choice.count > len(set(choice.of)):
+                document.say((*path, "count"), f"{choice.count} of {len(set(choice.of))}", "choose fewer, or allow repeat")
+
+
+def _check_members(document: Document, path: tuple, members: list[str], known) -> None:
+    for rank, member in enumerate(members):
+        if member not in known:
+            near = nearest_name(member, known)
+            remedy = f"did you mean {near}?" if near else "name an asset or a bundle of this project"
+            document.say((*path, rank), f"there is no {member!r}", remedy)

@@ -1,0 +1,259 @@
+"""The records of ``project.toml``: every table and key an author may write, with what each means."""
+
+from __future__ import annotations
+
+import datetime
+from typing import Annotated, Literal
+
+from msgspec import Meta, field
+
+from pipeline.checked import Record
+from pipeline.target import Address, Alignment, Positive, Size, described
+
+PHASES = ("pre-alpha", "alpha", "beta", "release candidate", "release")
+Phase = Literal["pre-alpha", "alpha", "beta", "release candidate", "release"]
+Severity = Literal["critical", "major", "minor", "cosmetic"]
+
+Code = Annotated[
+    str,
+    Meta(
+        pattern="^[A-Z][A-Z0-9]{1,7}$",
+        title="2 to 8 capitals and digits",
+        description="Short code of the game: 2 to 8 capitals and digits, a letter first. Names the image file.",
+        examples=["HREL"],
+    ),
+]
+Version = Annotated[
+    str,
+    Meta(
+        pattern=r"^[0-9]+\.[0-9]+\.[0-9]+(-[0-9A-Za-z.-]+)?$",
+        title="a version such as 0.4.0 or 1.0.0-rc.1",
+        description="Version, as in Semantic Versioning 2.0.0 without build metadata.",
+        examples=["0.4.0"],
+    ),
+]
+File = Annotated[str, Meta(min_length=1, description="A file inside the project folder.", examples=["art/a.png"])]
+Glob = Annotated[
+    str, Meta(min_length=1, description="A pattern for files inside the project folder.", examples=["art/ada/*.png"])
+]
+Scale = Annotated[float, Meta(gt=0, le=8, description="Factor in each direction; 0.77 leaves 59 % of the area.")]
+
+
+class Game(Record):
+    """What the game is called and what build this is."""
+
+    title: described(str, "Title.", min_length=1, max_length=60)
+    code: Code
+    version: Version
+    phase: Phase
+    target: described(str, "A shipped target by name, or the path of a target file in the project.", examples=["basalt32"])
+    date: described(datetime.date | None, "Date printed in the packet; left out: SOURCE_DATE_EPOCH, or none.") = None
+    author: described(str, "Who hands out the build, as testers know them.", max_length=60) = ""
+    summary: described(str, "One sentence about the game, for the packet.") = ""
+    cartridge: described(Size | None, "Cartridge size to pad to; left out: the smallest that holds the image.") = None
+    language: described(str, "Language of the packet, as a BCP 47 tag.", pattern="^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$") = "en"
+    paper: described(Literal["A4", "Letter"], "Paper of the packet.") = "A4"
+
+
+class Links(Record):
+    """Where testers report. ``{build}`` in a link becomes the build code."""
+
+    feedback: described(str, "Form for feedback.", examples=["https://example.org/f/{build}"])
+    bugs: described(str, "Form for bugs.", examples=["https://example.org/b/{build}"])
+    more: described(dict[str, str], "Further links of the packet: label = URL.") = field(default_factory=dict)
+
+
+class Sheet(Record):
+    """One picture that holds all frames on a grid, row by row."""
+
+    file: File
+    columns: Positive
+    rows: Positive
+    count: described(Positive | None, "Frames used, where the last row is not full.") = None
+
+
+class Animation(Record):
+    """Frames shown one after another."""
+
+    frames: described(str | list[int], "Pattern over the frames' file names, or frame numbers from 0.", examples=["walk_*"])
+    ms: described(float | list[float], "Milliseconds a frame is shown: one number, or one for each.", examples=[80])
+    loop: described(bool, "Starts again at the end.") = True
+
+
+class Sprite(Record):
+    """A figure of many frames. Give frames, animated or sheet."""
+
+    frames: Glob | None = None
+    animated: described(File | None, "An animated GIF or PNG, taken with its own timing.") = None
+    sheet: Sheet | None = None
+    scale: Scale = 1.0
+    anchor: described(tuple[float, float] | None, "Point of the source frame that stands still, in pixels from the top left.") = None
+    palette: described(str | None, "The palette used; left out for direct colour.") = None
+    pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
+    alpha: described(int, "Pixels at least this opaque stay.", ge=1, le=255) = 128
+    resample: described(Literal["nearest", "area", "lanczos"], "How pixels are scaled.") = "area"
+    animations: dict[str, Animation] = field(default_factory=dict)
+    address: Address | None = None
+    alignment: Alignment | None = None
+    origin: described(str, "Where it comes from and under what rights.") = ""
+
+
+class Background(Record):
+    """One large picture."""
+
+    file: File
+    scale: Scale = 1.0
+    palette: described(str | None, "The palette used; left out for direct colour.") = None
+    pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
+    resample: described(Literal["nearest", "area", "lanczos"], "How pixels are scaled.") = "area"
+    address: Address | None = None
+    alignment: Alignment | None = None
+    origin: described(str, "Where it comes from and under what rights.") = ""
+
+
+class Palette(Record):
+    """Colours shared by the assets that name it: loaded from a file, or computed from those assets."""
+
+    colours: described(int | None, "Entries at most, the transparent one included; left out: what the target allows.", ge=2, le=65536) = None
+    first: described(int, "Entry of the console's palette at which it is loaded; pixels hold first + own index, modulo what a pixel can hold.", ge=0, le=65535) = 0
+    transparent: described(bool, "Keeps its first entry for transparent pixels.") = False
+    exact: described(bool, "Refuses more colours than fit, instead of choosing the best ones.") = False
+    file: described(File | None, "A picture of at most so many colours, taken in reading order; left out: computed.") = None
+    address: Address | None = None
+    alignment: Alignment | None = None
+    origin: described(str, "Where it comes from and under what rights.") = ""
+
+
+class Sound(Record):
+    """A recording."""
+
+    file: File
+    rate: described(int | None, "Samples a second; left out: as recorded.", ge=1000, le=192000) = None
+    format: described(Literal["u8", "s8", "s16"] | None, "Sample format; left out: the target's first.") = None
+    address: Address | None = None
+    alignment: Alignment | None = None
+    origin: described(str, "Where it comes from and under what rights.") = ""
+
+
+class Screen(Record):
+    """The boot notice, drawn by the pipeline: title, version, phase, build code, warning and two codes."""
+
+    warning: described(str, "One line under the title.", max_length=80) = "Test build. Not for sale."
+    feedback_label: described(str, "Words under the feedback code.", min_length=1, max_length=24) = "FEEDBACK"
+    bugs_label: described(str, "Words under the bug code.", min_length=1, max_length=24) = "REPORT A BUG"
+    address: Address | None = None
+    alignment: Alignment | None = None
+    origin: described(str, "Where it comes from and under what rights.") = "Drawn by Romwright."
+
+
+class Program(Record):
+    """What the console runs: a file that is ready, or a command that makes it. Never run through a shell."""
+
+    file: File | None = None
+    command: described(
+        list[str] | None,
+        "The command as a list. {include}, {output}, {address} and {project} are replaced.",
+        examples=[["make-it", "-I", "{include}", "-o", "{output}"]],
+    ) = None
+    depends: described(list[Glob], "What the command reads, besides the generated include files.") = field(default_factory=list)
+    entry: described(int, "Offset of the first instruction.", ge=0) = 0
+    reserve: described(Size | None, "Room kept for it; needed with address or banks.") = None
+    address: Address | None = None
+    alignment: Alignment | None = None
+    origin: described(str, "Where it comes from and under what rights.") = ""
+
+
+class Data(Record):
+    """Bytes taken as they are."""
+
+    file: File
+    address: Address | None = None
+    alignment: Alignment | None = None
+    origin: described(str, "Where it comes from and under what rights.") = ""
+
+
+class Defaults(Record):
+    """Keys every asset of a kind takes unless it gives its own."""
+
+    sprite: dict = field(default_factory=dict)
+    background: dict = field(default_factory=dict)
+    palette: dict = field(default_factory=dict)
+    sound: dict = field(default_factory=dict)
+    data: dict = field(default_factory=dict)
+
+
+class Pad(Record):
+    """A pad testers may hold."""
+
+    name: described(str, "Its name in the packet.", examples=["Three-button pad"])
+    buttons: described(list[str], "Its buttons, in reading order.")
+
+
+class Control(Record):
+    """What a button does."""
+
+    action: str
+    buttons: described(dict[str, str], "Pad = button or buttons; a pad left out cannot do it.")
+
+
+class Issue(Record):
+    """A known issue."""
+
+    id: described(str, "Stays the same for ever.", examples=["HR-001"])
+    severity: Severity
+    where: str
+    what: str
+    workaround: str = ""
+
+
+class Contents(Record):
+    """What is in this build, and what is not."""
+
+    included: list[str] = field(default_factory=list)
+    missing: list[str] = field(default_factory=list)
+
+
+class Instructions(Record):
+    """What a tester is told besides."""
+
+    run: described(list[str], "How to copy and start the build, step by step; left out: the usual steps.") = field(default_factory=list)
+    test: described(list[str], "What to test this time.") = field(default_factory=list)
+    cautions: described(list[str], "Cautions besides the usual ones.") = field(default_factory=list)
+
+
+class Choice(Record):
+    """Some of a group are in memory at once."""
+
+    count: Positive
+    of: described(list[str], "Bundles or assets to choose from.")
+    repeat: described(bool, "The same one may be chosen again; it still counts once.") = True
+
+
+class Scene(Record):
+    """A moment of the game, and what must be in memory then."""
+
+    always: list[str] = field(default_factory=list)
+    choose: list[Choice] = field(default_factory=list)
+
+
+class Project(Record):
+    """A project file."""
+
+    format: described(Literal[1], "Version of this file's format.")
+    game: Game
+    links: Links
+    defaults: Defaults = field(default_factory=Defaults)
+    sprite: dict[str, Sprite] = field(default_factory=dict)
+    background: dict[str, Background] = field(default_factory=dict)
+    palette: dict[str, Palette] = field(default_factory=dict)
+    sound: dict[str, Sound] = field(default_factory=dict)
+    screen: dict[str, Screen] = field(default_factory=dict)
+    program: dict[str, Program] = field(default_factory=dict)
+    data: dict[str, Data] = field(default_factory=dict)
+    bundle: described(dict[str, list[str]], "Assets loaded together: name = list of assets.") = field(default_factory=dict)
+    scene: dict[str, Scene] = field(default_factory=dict)
+    pad: dict[str, Pad] = field(default_factory=dict)
+    control: list[Control] = field(default_factory=list)
+    issue: list[Issue] = field(default_factory=list)
+    contents: Contents = field(default_factory=Contents)
+    instructions: Instructions = field(default_factory=Instructions)

@@ -1,0 +1,54 @@
+"""Templates: an author's own, from the project's ``templates`` folder, before the ones that come with the tool."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from pipeline.errors import refuse
+from pipeline.shipped import TEMPLATES
+
+
+def template_file(folder: Path, name: str) -> Path:
+    """Return the template used for a project: its own ``templates/NAME`` where there is one, else the shipped one."""
+    own = folder / "templates" / name
+    return own if own.is_file() else TEMPLATES / name
+
+
+def render(folder: Path, name: str, values: dict[str, Any], markup: bool = False) -> str:
+    """Return a template filled in.
+
+    Args:
+        folder: the project folder.
+        values: plain data only; a template sees nothing else.
+        markup: escape values for XML.
+
+    Raises:
+        ProjectError: the template has a syntax error, or names a value there is not.
+    """
+    path = template_file(folder, name)
+    return render_text(path.read_text(encoding="utf-8"), f"templates/{name}", values, markup)
+
+
+def render_text(text: str, shown: str, values: dict[str, Any], markup: bool = False) -> str:
+    """Return a text with its ``{{ value }}`` parts filled in; see ``render``."""
+    import jinja2
+    from jinja2.sandbox import ImmutableSandboxedEnvironment
+
+    environment = ImmutableSandboxedEnvironment(
+        undefined=jinja2.StrictUndefined, autoescape=markup, keep_trailing_newline=True, trim_blocks=True, lstrip_blocks=True
+    )
+    environment.filters["hex"] = lambda number, digits=8: f"0x{number:0{digits}x}"
+    environment.filters["size"] = _size
+    try:
+        return environment.from_string(text).render(values)
+    except jinja2.TemplateSyntaxError as error:
+        raise refuse(shown, f"line {error.lineno}", error.message, "correct the template, or remove it to use the shipped one") from None
+    except jinja2.TemplateError as error:
+        raise refuse(shown, "", str(error), "correct the template, or remove it to use the shipped one") from None
+
+
+def _size(count: int) -> str:
+    from pipeline.sizes import show_size
+
+    return show_size(count)

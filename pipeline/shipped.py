@@ -1,0 +1,11 @@
+"""Where the templates and the fonts stand: inside the installed package, or beside it in a clone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+_INSTALLED = Path(__file__).parent / "templates"
+TEMPLATES = _INSTALLED if _INSTALLED.is_dir() else Path(__file__).parent.parent / "templates"
+REGULAR = TEMPLATES / "fonts" / "DejaVuSans.ttf"
+BOLD = TEMPLATES / "fonts" / "DejaVuSans-Bold.ttf"
+MONO = TEMPLATES / "fonts" / "DejaVuSansMono.ttf"
