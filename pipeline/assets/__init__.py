@@ -1,0 +1,1 @@
+"""One module per kind of asset: source files to a blob and its facts."""

@@ -1,0 +1,91 @@
+"""Palettes: loaded from a picture, or computed over all frames of the assets that use them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from pipeline.assets.blob import put_record, save_blob
+from pipeline.assets.pictures import open_picture
+from pipeline.assets.prepare import PreparedFrames
+from pipeline.errors import refuse
+from pipeline.pixels.colour import to_rgb, to_words
+from pipeline.pixels.quantise import choose_words, count_words
+from pipeline.project_file import Palette
+from pipeline.records import PALETTE, VERSION, record_bytes
+from pipeline.target import PictureRules
+
+
+def compute_palette(work: Path, blobs: Path, name: str, users: tuple[str, ...], spec: Palette, most: int, rules: PictureRules) -> str:
+    """Choose a palette for the prepared frames of some assets and write its blob; return one line about it.
+
+    Args:
+        users: names of the assets, in project order.
+        most: entries it may have, the transparent one included.
+        rules: of any pixel format of the target; only byte orders and the entry's pattern are used.
+
+    Raises:
+        ProjectError: ``exact`` is set and there are more colours than fit.
+    """
+    words, counts = _count(work, users, rules)
+    room = most - spec.transparent
+    if spec.exact and len(words) > room:
+        wrong = f"{len(words)} colours, {room} fit"
+        remedy = "reduce the colours in the art, raise colours, or set exact = false to have the best ones chosen"
+        raise refuse("project.toml", f"[palette.{name}]", wrong, remedy)
+    chosen = choose_words(words, counts, room, rules.entry) if len(words) else words
+    return _save(blobs, name, chosen, spec, rules, len(words))
+
+
+def load_palette(folder: Path, blobs: Path, name: str, spec: Palette, most: int, rules: PictureRules) -> str:
+    """Take a palette from a picture's pixels in reading order and write its blob; return one line about it.
+
+    Raises:
+        ProjectError: the picture cannot be read, or has more colours than fit.
+    """
+    pixels = np.asarray(open_picture(folder, spec.file)).reshape(-1, 4)
+    opaque = pixels[pixels[:, 3] >= 128, :3]
+    words = to_words(opaque, rules.entry)
+    kept, first_seen = np.unique(words, return_index=True)
+    ordered = kept[np.argsort(first_seen)]
+    room = most - spec.transparent
+    if len(ordered) > room:
+        wrong = f"{len(ordered)} colours as the console shows them, palette {name!r} holds {room}"
+        raise refuse(spec.file, "", wrong, "remove colours from the picture, or raise colours of the palette")
+    return _save(blobs, name, ordered, spec, rules, len(ordered))
+
+
+def _count(work: Path, users: tuple[str, ...], rules: PictureRules) -> tuple[np.ndarray, np.ndarray]:
+    total: dict[int, int] = {}
+    for user in users:
+        for frame in PreparedFrames(work, user):
+            words, counts = count_words(frame[frame[..., 3] > 0][:, :3], rules.entry)
+            for word, count in zip(words.tolist(), counts.tolist(), strict=True):
+                total[word] = total.get(word, 0) + count
+    words = np.array(sorted(total), dtype=np.uint32)
+    return words, np.array([total[word] for word in words.tolist()], dtype=np.int64)
+
+
+def _save(blobs: Path, name: str, words: np.ndarray, spec: Palette, rules: PictureRules, seen: int) -> str:
+    entries = ([0] if spec.transparent else []) + words.tolist()
+    head = put_record(
+        PALETTE,
+        rules.byte_order,
+        version=VERSION,
+        transparent=int(spec.transparent),
+        first=spec.first,
+        entry_count=len(entries),
+        entries=record_bytes(PALETTE),
+    )
+    body = b"".join(word.to_bytes(rules.entry.bytes, rules.entry_order) for word in entries)
+    facts = {
+        "first": spec.first,
+        "transparent": spec.transparent,
+        "entry_count": len(entries),
+        "colours": to_rgb(np.array(entries, dtype=np.uint32), rules.entry).tolist(),
+        "colours_seen": seen,
+        "origin": spec.origin,
+    }
+    said = save_blob(blobs, name, "palette", head + body, facts)
+    return f"{len(entries)} entries for {seen} colours, {said}"

@@ -1,0 +1,101 @@
+"""Opening pictures: what is accepted, what is refused, and why."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Iterator
+from pathlib import Path
+
+from PIL import Image, UnidentifiedImageError
+
+from pipeline.errors import ProjectError, refuse
+
+_ACCEPTED = ("PNG", "GIF", "BMP")
+_KNOWN = (*_ACCEPTED, "JPEG", "TIFF", "WEBP", "TGA", "PPM")  # opened only to say what the file is
+MAX_PIXELS = 1 << 26  # 8192 x 8192, far above any console's art
+_UNREADABLE = (OSError, SyntaxError, ValueError, Image.DecompressionBombError)
+
+
+def open_picture(folder: Path, name: str) -> Image.Image:
+    """Return one still picture as RGBA.
+
+    Args:
+        folder: the project folder.
+        name: the file, relative to it.
+
+    Raises:
+        ProjectError: missing, empty, truncated, of another format, 16 bits a channel, CMYK, animated, or too large.
+    """
+    with _opened(folder, name) as picture:
+        if getattr(picture, "n_frames", 1) > 1:
+            remedy = "name it under animated of a sprite, or save one frame"
+            raise refuse(name, "", f"an animation of {picture.n_frames} frames where one picture is expected", remedy)
+        return _rgba(picture, name)
+
+
+def open_animation(folder: Path, name: str) -> Iterator[tuple[Image.Image, float]]:
+    """Yield the frames of an animated GIF or PNG as RGBA, each with the milliseconds it is shown.
+
+    Raises:
+        ProjectError: as ``open_picture``, or only one frame.
+    """
+    with _opened(folder, name) as picture:
+        if getattr(picture, "n_frames", 1) < 2:
+            raise refuse(name, "", "holds one frame, no animation", "name it under frames, or save it as an animation")
+        for rank in range(picture.n_frames):
+            picture.seek(rank)
+            yield _rgba(picture, name), float(picture.info.get("duration", 0) or 100)
+
+
+def _opened(folder: Path, name: str) -> Image.Image:
+    path = folder / name
+    _check_header(path, name)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            with Image.open(path, formats=_KNOWN) as probe:
+                _check_kind(probe, name)
+                if probe.format == "PNG":
+                    probe.verify()
+            return Image.open(path, formats=_ACCEPTED)
+    except ProjectError:
+        raise
+    except Image.DecompressionBombWarning:
+        raise refuse(name, "", "is larger than any console's art", "scale it down first") from None
+    except UnidentifiedImageError:
+        raise refuse(name, "", "is no picture that can be read", "save it as PNG") from None
+    except _UNREADABLE as error:
+        raise refuse(name, "", f"is damaged or cut short: {error}", "save it again from the paint program") from None
+
+
+def _check_header(path: Path, name: str) -> None:
+    try:
+        with open(path, "rb") as file:
+            head = file.read(32)
+    except OSError as error:
+        raise refuse(name, "", f"cannot be read: {error.strerror}", "check the file and its permissions") from None
+    if not head:
+        raise refuse(name, "", "is an empty file", "save it again from the paint program")
+    # Pillow opens 16-bit RGB as 8-bit without a word, so the depth is read where the PNG specification puts it.
+    if head.startswith(b"\x89PNG\r\n\x1a\n") and len(head) > 24 and head[24] == 16:
+        raise refuse(name, "", "has 16 bits a channel", "save it with 8 bits a channel")
+
+
+def _check_kind(picture: Image.Image, name: str) -> None:
+    if picture.mode in ("CMYK", "LAB", "YCbCr", "HSV") and picture.format != "JPEG":
+        raise refuse(name, "", f"has {picture.mode} colours", "convert it to RGB and save it as PNG")
+    if picture.format not in _ACCEPTED:
+        colours = f" with {picture.mode} colours" if picture.mode == "CMYK" else ""
+        raise refuse(name, "", f"is a {picture.format} file{colours}", "save it as RGB in a PNG, GIF or BMP file")
+    if picture.mode not in ("1", "L", "LA", "P", "PA", "RGB", "RGBA"):
+        raise refuse(name, "", f"has pixels of mode {picture.mode}", "save it with 8 bits a channel, as RGB or palette")
+    if picture.width * picture.height > MAX_PIXELS:
+        raise refuse(name, "", f"has {picture.width} x {picture.height} pixels", "scale it down first")
+
+
+def _rgba(picture: Image.Image, name: str) -> Image.Image:
+    try:
+        picture.load()
+        return picture.convert("RGBA")
+    except _UNREADABLE as error:
+        raise refuse(name, "", f"is damaged or cut short: {error}", "save it again from the paint program") from None

@@ -1,0 +1,196 @@
+"""The boot notice: drawn for the target's own screen, converted to its pixels, and its codes read back."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+from PIL import Image, ImageDraw, ImageFont
+
+from pipeline.assets.blob import put_record, save_blob
+from pipeline.codes import code_fault, code_matrix
+from pipeline.errors import refuse
+from pipeline.files import read_json
+from pipeline.links import QUIET, code_version, with_build
+from pipeline.notice import (
+    BUG,
+    CHARACTER,
+    FEEDBACK,
+    GROUND,
+    INK,
+    LINE,
+    PAPER,
+    QUIET_TEXT,
+    STRONG,
+    NoticeLayout,
+    lay_out_notice,
+    notice_colours,
+)
+from pipeline.pixel_size import screen_pixels_at
+from pipeline.pixels.apply import EntryFinder
+from pipeline.pixels.cells import pad_to_cells
+from pipeline.pixels.colour import to_rgb, to_words
+from pipeline.pixels.pack import pack_picture
+from pipeline.project_file import Screen
+from pipeline.records import SCREEN, VERSION, record_bytes
+from pipeline.target import PictureRules
+
+class NoticeText(NamedTuple):
+    """What the notice says besides the author's warning and labels."""
+
+    title: str
+    version: str
+    phase: str
+    build_code: str
+    feedback: str
+    bugs: str
+
+
+def make_screen(
+    blobs: Path,
+    name: str,
+    spec: Screen,
+    code_file: Path,
+    game: dict[str, str],
+    links: dict[str, str],
+    size: tuple[int, int],
+    rules: PictureRules,
+    alignment: int,
+) -> str:
+    """Draw the notice of a build whose code stands in ``work/build_code.json``; see ``draw_screen``."""
+    code = read_json(code_file)["build_code"]
+    text = NoticeText(**game, build_code=code, **{key: with_build(link, code) for key, link in links.items()})
+    return draw_screen(blobs, name, spec, text, size, rules, alignment)
+
+
+def draw_screen(blobs: Path, name: str, spec: Screen, text: NoticeText, size: tuple[int, int], rules: PictureRules, alignment: int) -> str:
+    """Draw the notice, write its blob and facts; return one line about it.
+
+    Raises:
+        ProjectError: a line does not fit the screen, or a code does not read after conversion.
+    """
+    version = max(code_version(len(link.encode())) for link in (text.feedback, text.bugs))
+    layout = lay_out_notice(*size, version)
+    drawn = np.asarray(_draw(name, spec, text, size, layout, version))
+    words = np.array([], dtype=np.uint32)
+    if rules.pixel_format.pixel.bits("I"):
+        words = to_words(np.array(notice_colours(rules.pixel_format.pixel.width), dtype=np.uint8), rules.entry)
+        pixels = EntryFinder(to_rgb(words, rules.entry), rules.entry).find(drawn).astype(np.uint32)
+        shown = to_rgb(words[pixels], rules.entry)
+    else:
+        pixels = to_words(drawn, rules.pixel_format.pixel)
+        shown = to_rgb(pixels, rules.pixel_format.pixel)
+    _read_back(name, shown, layout, text)
+    padded = pad_to_cells(pixels, *rules.cell)
+    blob = _blob(padded, words, rules, alignment)
+    facts = _facts(spec, text, size, layout, version, padded)
+    said = save_blob(blobs, name, "screen", blob, facts)
+    return f"{size[0]} x {size[1]}, codes of {layout.module} pixels a module read back, {said}"
+
+
+def _draw(name: str, spec: Screen, text: NoticeText, size: tuple[int, int], layout: NoticeLayout, version: int) -> Image.Image:
+    picture = Image.new("RGB", size, GROUND)
+    info = f"{text.version}  {text.phase.upper()}"
+    if "build" not in layout.lines:
+        info += f"  BUILD {text.build_code}"
+    lines = {
+        "title": (text.title.upper(), PAPER),
+        "info": (info, QUIET_TEXT),
+        "build": (f"BUILD {text.build_code}", STRONG),
+        "warning": (spec.warning, QUIET_TEXT),
+    }
+    for key, (top, scale) in layout.lines.items():
+        words, colour = lines[key]
+        _centred(picture, name, key, words, size[0] // 2, top, scale, size[0], colour)
+    for (left, top), link in zip(layout.codes, (text.feedback, text.bugs), strict=True):
+        _paste_code(picture, code_matrix(link, version), left, top, layout.module)
+    _label(picture, name, layout, 0, spec.feedback_label, FEEDBACK)
+    _label(picture, name, layout, 1, spec.bugs_label, BUG)
+    return picture
+
+
+def _label(picture: Image.Image, name: str, layout: NoticeLayout, which: int, words: str, colour: tuple) -> None:
+    """Write a label: feedback as dark words on a light bar, bugs as light words on a dark bar with a light rim."""
+    left, (top, scale) = layout.codes[which][0], layout.labels
+    bar = (left, top, left + layout.side - 1, top + LINE * scale)
+    draw = ImageDraw.Draw(picture)
+    draw.rectangle(bar, fill=PAPER if which == 0 else colour, outline=PAPER)
+    ink = colour if which == 0 else PAPER
+    _centred(picture, name, "label", words, left + layout.side // 2, top + 1, scale, layout.side - 2, ink)
+
+
+def _centred(picture: Image.Image, name: str, key: str, words: str, middle: int, top: int, scale: int, room: int, colour: tuple) -> None:
+    mask = _text_mask(words)
+    while scale > 1 and mask.width * scale > room:
+        scale -= 1
+    if mask.width * scale > room:
+        wrong = f"{words!r} is {mask.width} pixels wide, {room} fit"
+        raise refuse("project.toml", f"[screen.{name}] {key}", wrong, f"shorten it to about {room // CHARACTER} characters")
+    mask = mask.resize((mask.width * scale, mask.height * scale), Image.Resampling.NEAREST)
+    picture.paste(colour, (middle - mask.width // 2, top), mask)
+
+
+def _text_mask(words: str) -> Image.Image:
+    """Return one line of text as a mask, 11 pixels high: in a bitmap font, or in an outline font for other letters."""
+    font = ImageFont.load_default_imagefont()
+    if not all(32 <= ord(char) < 127 for char in words):
+        from pipeline.shipped import BOLD
+
+        font = ImageFont.truetype(BOLD, 10)
+    width = max(1, int(font.getlength(words)))
+    mask = Image.new("1", (width, LINE))
+    draw = ImageDraw.Draw(mask)
+    draw.fontmode = "1"
+    draw.text((0, 0), words, fill=1, font=font)
+    return mask
+
+
+def _paste_code(picture: Image.Image, matrix: list[list[bool]], left: int, top: int, module: int) -> None:
+    dark = np.kron(np.array(matrix, dtype=np.uint8), np.ones((module, module), dtype=np.uint8))
+    framed = np.pad(dark, QUIET * module)
+    picture.paste(PAPER, (left, top, left + framed.shape[1], top + framed.shape[0]))
+    picture.paste(INK, (left, top), Image.fromarray(framed * 255))
+
+
+def _read_back(name: str, shown: np.ndarray, layout: NoticeLayout, text: NoticeText) -> None:
+    for (left, top), key, link in zip(layout.codes, ("feedback", "bugs"), (text.feedback, text.bugs), strict=True):
+        fault = code_fault(shown, left, top, layout.module, link)
+        if fault:
+            remedy = "shorten the link, so that its modules get larger, or use a pixel format with more contrast"
+            raise refuse("project.toml", f"[links] {key}", f"its code on screen {name!r} {fault}", remedy)
+
+
+def _blob(pixels: np.ndarray, words: np.ndarray, rules: PictureRules, alignment: int) -> bytes:
+    pixels_at = screen_pixels_at(rules, alignment)
+    head = put_record(
+        SCREEN,
+        rules.byte_order,
+        version=VERSION,
+        pixel_format=rules.rank,
+        width=pixels.shape[1],
+        height=pixels.shape[0],
+        entry_count=len(words),
+        entries=record_bytes(SCREEN),
+        pixels=pixels_at,
+    )
+    entries = b"".join(word.to_bytes(rules.entry.bytes, rules.entry_order) for word in words.tolist())
+    return (head + entries).ljust(pixels_at, b"\0") + pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell)
+
+
+def _facts(spec: Screen, text: NoticeText, size: tuple[int, int], layout: NoticeLayout, version: int, pixels: np.ndarray) -> dict:
+    return {
+        "width": size[0],
+        "height": size[1],
+        "module_pixels": layout.module,
+        "code_version": version,
+        "codes": [
+            {"label": label, "link": link, "left": left, "top": top, "side": layout.side}
+            for label, link, (left, top) in zip(
+                (spec.feedback_label, spec.bugs_label), (text.feedback, text.bugs), layout.codes, strict=True
+            )
+        ],
+        "intent": {"shape": [1, *pixels.shape], "sha256": hashlib.sha256(pixels.astype("<u4").tobytes()).hexdigest()},
+        "origin": spec.origin,
+    }

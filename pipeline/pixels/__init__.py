@@ -1,0 +1,1 @@
+"""Pictures as arrays: colour, scaling, choice of colours, cells, bits. Pure: arrays in, arrays out."""

@@ -1,0 +1,1 @@
+"""Sound as arrays: reading recordings, resampling, sample formats. Pure but for reading the file's bytes."""

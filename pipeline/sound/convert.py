@@ -1,0 +1,46 @@
+"""Resampling and sample formats."""
+
+from __future__ import annotations
+
+import numpy as np
+
+
+def resample(samples: np.ndarray, rate: int, wanted: int) -> np.ndarray:
+    """Return samples at another rate, band-limited, so that nothing above half the new rate folds back.
+
+    Args:
+        samples: float64, shape (n,), in -1..1.
+        rate, wanted: samples a second.
+
+    Returns:
+        float64, shape (about n * wanted / rate,), at least one sample; may overshoot 1 slightly.
+    """
+    if rate == wanted:
+        return samples
+    import soxr
+
+    changed = soxr.resample(samples, rate, wanted, quality="VHQ")
+    return changed if len(changed) else np.zeros(1)
+
+
+def encode(samples: np.ndarray, sample_format: str) -> tuple[np.ndarray, int]:
+    """Return samples as stored numbers, and how many had to be clipped.
+
+    Args:
+        samples: float64, shape (n,); 1.0 is full scale.
+        sample_format: ``u8`` (128 is silence), ``s8`` or ``s16``.
+
+    Returns:
+        int32, shape (n,), rounded to the nearest, halves to even.
+    """
+    half = 32768 if sample_format == "s16" else 128
+    scaled = np.rint(samples * half)
+    clipped = int(((scaled < -half) | (scaled > half - 1)).sum())
+    numbers = np.clip(scaled, -half, half - 1).astype(np.int32)
+    return (numbers + 128 if sample_format == "u8" else numbers), clipped
+
+
+def to_bytes(numbers: np.ndarray, sample_format: str, byte_order: str) -> bytes:
+    """Return stored numbers as bytes."""
+    kinds = {"u8": "u1", "s8": "i1", "s16": ">i2" if byte_order == "big" else "<i2"}
+    return numbers.astype(kinds[sample_format]).tobytes()
