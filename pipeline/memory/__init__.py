@@ -1,0 +1,1 @@
+"""What fits: scenes, their worst case, the budget. Reads facts, never pixels."""

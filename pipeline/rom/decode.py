@@ -1,0 +1,217 @@
+"""Blobs back to pixels, samples and colours, from their bytes and the target alone. Shares no code with the packers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from pipeline.records import ANIMATION, BACKGROUND, PALETTE, SCREEN, SOUND, SOUND_FORMATS, SPRITE, STEP, Part
+from pipeline.target import PixelFormat, Target
+
+
+class BlobFault(ValueError):
+    """A blob that cannot be what its kind says; the message tells why."""
+
+
+@dataclass
+class Decoded:
+    """What a blob holds.
+
+    Attributes:
+        head: the blob's own record, by field name.
+        pixels: uint32, shape (frames, height, width): palette indices or direct-colour words; empty for other kinds.
+        colours: uint8, shape (entries, 3): of a palette, or of a screen's own palette.
+        samples: int32, shape (n,).
+        animations: (name hash, loop, [(frame, ticks), ...]).
+        pixel_format: the format of ``pixels``.
+    """
+
+    head: dict[str, int]
+    pixels: np.ndarray = field(default_factory=lambda: np.zeros((0, 0, 0), dtype=np.uint32))
+    colours: np.ndarray = field(default_factory=lambda: np.zeros((0, 3), dtype=np.uint8))
+    samples: np.ndarray = field(default_factory=lambda: np.zeros(0, dtype=np.int32))
+    animations: list[tuple[int, bool, list[tuple[int, int]]]] = field(default_factory=list)
+    pixel_format: PixelFormat | None = None
+
+
+def decode_blob(kind: str, blob: bytes, target: Target) -> Decoded:
+    """Decode a sprite, background, screen, palette or sound; programs and data have nothing to decode.
+
+    Raises:
+        BlobFault: a table or the pixels leave the blob, or a number names nothing.
+    """
+    decoder = _DECODERS.get(kind)
+    return decoder(blob, target) if decoder else Decoded({})
+
+
+def read_record(record: tuple[Part, ...], blob: bytes, at: int, byte_order: str) -> dict[str, int]:
+    """Return a record's numbers by name.
+
+    Raises:
+        BlobFault: it does not lie inside the blob.
+    """
+    values = {}
+    for part in record:
+        if at < 0 or at + part.bytes > len(blob):
+            raise BlobFault(f"{part.name} lies at {at}, outside the blob's {len(blob)} bytes")
+        values[part.name] = int.from_bytes(blob[at : at + part.bytes], byte_order, signed=part.signed)
+        at += part.bytes
+    return values
+
+
+def _sprite(blob: bytes, target: Target) -> Decoded:
+    head = read_record(SPRITE, blob, 0, target.byte_order)
+    pixel_format = _format(head, target)
+    frames = []
+    for rank in range(head["frame_count"]):
+        at = head["pixels"] + rank * head["frame_bytes"]
+        frames.append(_picture(blob, at, head, pixel_format, target))
+    if not frames:
+        raise BlobFault("a sprite of no frames")
+    return Decoded(head, np.stack(frames), animations=_animations(blob, head, target), pixel_format=pixel_format)
+
+
+def _animations(blob: bytes, head: dict[str, int], target: Target) -> list:
+    found = []
+    for rank in range(head["animation_count"]):
+        one = read_record(ANIMATION, blob, head["animations"] + 12 * rank, target.byte_order)
+        steps = []
+        for step in range(one["first_step"], one["first_step"] + one["step_count"]):
+            if step >= head["step_count"]:
+                raise BlobFault(f"animation {rank} uses step {step} of {head['step_count']}")
+            numbers = read_record(STEP, blob, head["steps"] + 4 * step, target.byte_order)
+            if numbers["frame"] >= head["frame_count"]:
+                raise BlobFault(f"step {step} shows frame {numbers['frame']} of {head['frame_count']}")
+            steps.append((numbers["frame"], numbers["ticks"]))
+        found.append((one["name_hash"], bool(one["loop"]), steps))
+    return found
+
+
+def _background(blob: bytes, target: Target) -> Decoded:
+    head = read_record(BACKGROUND, blob, 0, target.byte_order)
+    pixel_format = _format(head, target)
+    return Decoded(head, _picture(blob, head["pixels"], head, pixel_format, target)[None], pixel_format=pixel_format)
+
+
+def _screen(blob: bytes, target: Target) -> Decoded:
+    head = read_record(SCREEN, blob, 0, target.byte_order)
+    pixel_format = _format(head, target)
+    pixels = _picture(blob, head["pixels"], head, pixel_format, target)[None]
+    return Decoded(head, pixels, _entries(blob, head, target), pixel_format=pixel_format)
+
+
+def _palette(blob: bytes, target: Target) -> Decoded:
+    head = read_record(PALETTE, blob, 0, target.byte_order)
+    return Decoded(head, colours=_entries(blob, head, target))
+
+
+def _sound(blob: bytes, target: Target) -> Decoded:
+    head = read_record(SOUND, blob, 0, target.byte_order)
+    if head["format"] >= len(SOUND_FORMATS):
+        raise BlobFault(f"sound format {head['format']} is none of {len(SOUND_FORMATS)}")
+    order = target.order_of(target.sound.byte_order)
+    kind = {"u8": "u1", "s8": "i1", "s16": "i2"}[SOUND_FORMATS[head["format"]]]
+    width, start = int(kind[1]), head["samples"]
+    raw = blob[start : start + width * head["sample_count"]]
+    if len(raw) != width * head["sample_count"]:
+        raise BlobFault("the samples leave the blob")
+    return Decoded(head, samples=np.frombuffer(raw, dtype=(">" if order == "big" else "<") + kind).astype(np.int32))
+
+
+_DECODERS = {"sprite": _sprite, "background": _background, "screen": _screen, "palette": _palette, "sound": _sound}
+
+
+def _format(head: dict[str, int], target: Target) -> PixelFormat:
+    formats = list(target.pixel_formats.values())
+    if head["pixel_format"] >= len(formats):
+        raise BlobFault(f"pixel format {head['pixel_format']} is none of the target's {len(formats)}")
+    return formats[head["pixel_format"]]
+
+
+def _entries(blob: bytes, head: dict[str, int], target: Target) -> np.ndarray:
+    pattern, order = target.palette.entry, target.order_of(target.palette.byte_order)
+    width, colours = -(-pattern.width // 8), []
+    for rank in range(head["entry_count"]):
+        at = head["entries"] + rank * width
+        raw = blob[at : at + width]
+        if len(raw) != width:
+            raise BlobFault(f"palette entry {rank} leaves the blob")
+        colours.append(word_to_rgb(int.from_bytes(raw, order), pattern))
+    return np.array(colours, dtype=np.uint8).reshape(-1, 3)
+
+
+def word_to_rgb(word: int, pattern) -> tuple[int, int, int]:
+    """Return the 8-bit colour of one direct-colour word; each channel's bits are repeated to fill eight."""
+    channels = []
+    for letter in "RGB":
+        bits = "".join(str(word >> place & 1) for place in pattern.fields[letter])
+        channels.append(int((bits * 8)[:8], 2))
+    return tuple(channels)
+
+
+def _picture(blob: bytes, at: int, head: dict[str, int], pixel_format: PixelFormat, target: Target) -> np.ndarray:
+    width, height = head["width"], head["height"]
+    across, down = (target.cells.width, target.cells.height) if pixel_format.order == "cells" else (width, height)
+    if not width or not height or width % across or height % down:
+        raise BlobFault(f"{width} x {height} pixels are no whole cells")
+    picture = np.zeros((height, width), dtype=np.uint32)
+    for top in range(0, height, down):
+        for left in range(0, width, across):
+            part, at = _part(blob, at, across, down, pixel_format, target)
+            picture[top : top + down, left : left + across] = part
+    return picture
+
+
+def _part(blob: bytes, at: int, width: int, height: int, pixel_format: PixelFormat, target: Target) -> tuple[np.ndarray, int]:
+    """Decode one rectangle stored in one run; return it and the offset behind it."""
+    depth = pixel_format.pixel.width
+    planar = pixel_format.planes != "chunky"
+    unit = {"chunky": 8, "by byte": 8}.get(pixel_format.planes, 16)
+    row_bits = -(-width // unit) * unit * depth if planar else -(-width * depth // 8) * 8
+    count = row_bits // 8 * height
+    raw = np.frombuffer(blob[at : at + count], dtype=np.uint8)
+    if at < 0 or len(raw) != count:
+        raise BlobFault(f"pixels at {at} leave the blob")
+    order = target.order_of(pixel_format.byte_order)
+    if planar:
+        return _from_planes(raw, width, height, pixel_format, order), at + count
+    return _from_chunky(raw, width, height, pixel_format, order), at + count
+
+
+def _from_chunky(raw: np.ndarray, width: int, height: int, pixel_format: PixelFormat, order: str) -> np.ndarray:
+    depth = pixel_format.pixel.width
+    if depth < 8:
+        bits = np.unpackbits(raw, bitorder="big" if pixel_format.first == "high" else "little")
+        bits = bits.reshape(height, -1, depth)[:, :width]
+        if pixel_format.first == "low":
+            bits = bits[..., ::-1]
+        return _number(bits)
+    octets = raw.reshape(height, width, depth // 8)
+    if order == "little":
+        octets = octets[..., ::-1]
+    return _number(np.unpackbits(octets, axis=-1))
+
+
+def _from_planes(raw: np.ndarray, width: int, height: int, pixel_format: PixelFormat, order: str) -> np.ndarray:
+    depth, planes = pixel_format.pixel.width, pixel_format.planes
+    if planes in ("by byte", "by word"):
+        size = 1 if planes == "by byte" else 2
+        groups = raw.reshape(height, -1, depth, size)
+        if planes == "by word" and order == "little":
+            groups = groups[..., ::-1]
+        rows = groups.transpose(0, 2, 1, 3).reshape(height, depth, -1)
+    elif planes == "by row":
+        rows = raw.reshape(height, depth, -1)
+    else:
+        rows = raw.reshape(depth, height, -1).transpose(1, 0, 2)
+    bits = np.unpackbits(rows, axis=-1, bitorder="big" if pixel_format.first == "high" else "little")[..., :width]
+    return _number(bits.transpose(0, 2, 1)[..., ::-1])  # plane 0 is the least significant bit
+
+
+def _number(bits: np.ndarray) -> np.ndarray:
+    """Return numbers from bits along the last axis, most significant first."""
+    total = np.zeros(bits.shape[:-1], dtype=np.uint32)
+    for rank in range(bits.shape[-1]):
+        total = total * 2 + bits[..., rank]
+    return total

@@ -1,0 +1,188 @@
+"""Writing the image: blobs at their places, directory, header, checksums, padding."""
+
+from __future__ import annotations
+
+import zlib
+from dataclasses import dataclass
+from typing import Any
+
+from pipeline.errors import refuse
+from pipeline.rom.checksum import checksum
+from pipeline.rom.layout import address_of, bank_of
+from pipeline.target import Field, Target
+from pipeline.target_fields import CODEC_NUMBERS, KIND_NUMBERS, directory_offset
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One asset in the image: its blob, the blob's facts, and where it stands."""
+
+    facts: dict[str, Any]
+    blob: bytes
+    offset: int
+    alignment: int
+
+
+def write_image(target: Target, entries: list[Entry], size: int, used: int, values: dict[str, int | str]) -> bytes:
+    """Return the finished image.
+
+    Args:
+        entries: in image order.
+        size: bytes of the padded image; ``used``: the end of the last asset.
+        values: ``project.*``, ``build.*`` and ``program.*`` of ``target_fields.HEADER_VALUES``; the rest is added here.
+
+    Raises:
+        ProjectError: a value does not fit its header field.
+    """
+    image = bytearray([target.cartridge.pad]) * size
+    for entry in entries:
+        image[entry.offset : entry.offset + len(entry.blob)] = entry.blob
+    directory = _write_directory(image, target, entries)
+    known = {**values, **_places(target, size, used, directory, len(entries))}
+    _write_header(image, target, known, directory, used)
+    return bytes(image)
+
+
+def _places(target: Target, size: int, used: int, directory: tuple[int, int], count: int) -> dict[str, int]:
+    return {
+        "image.bytes": size,
+        "image.used": used,
+        "image.first_address": address_of(target, 0),
+        "image.last_address": target.cartridge.base + size - 1,
+        "directory.address": address_of(target, directory[0]),
+        "directory.count": count,
+        "memory.base": target.memory.base,
+        "memory.end": target.memory.base + target.memory.size,
+    }
+
+
+def _write_directory(image: bytearray, target: Target, entries: list[Entry]) -> tuple[int, int]:
+    """Write the directory; return its start and end in the image (an empty range when the target has none)."""
+    start = directory_offset(target)
+    if start is None:
+        return 0, 0
+    width = target.directory.entry_bytes
+    for rank, entry in enumerate(entries):
+        at = start + rank * width
+        image[at : at + width] = bytes(width)
+        values = entry_values(target, entry)
+        for one in target.directory.fields:
+            image[at + one.offset : at + one.offset + one.bytes] = _content(one, values, target, "directory")
+    return start, start + width * len(entries)
+
+
+def entry_values(target: Target, entry: Entry) -> dict[str, int | str]:
+    """Return the ``asset.*`` values of one entry."""
+    facts = entry.facts
+    return {
+        "asset.name": facts["name"],
+        "asset.name_hash": zlib.crc32(facts["name"].encode()),
+        "asset.kind": KIND_NUMBERS[facts["kind"]],
+        "asset.codec": CODEC_NUMBERS[facts["codec"]],
+        "asset.alignment": entry.alignment,
+        "asset.offset": entry.offset,
+        "asset.address": address_of(target, entry.offset),
+        "asset.bank": bank_of(target, entry.offset),
+        "asset.bytes": len(entry.blob),
+        "asset.unpacked_bytes": facts["unpacked_bytes"],
+        "asset.crc32": zlib.crc32(entry.blob),
+    }
+
+
+def _write_header(image: bytearray, target: Target, values: dict, directory: tuple[int, int], used: int) -> None:
+    header = target.header
+    image[header.offset : header.offset + header.size] = bytes(header.size)
+    fields = header.fields
+    for one in fields:
+        if one.checksum is None:
+            content = _content(one, values, target, "header")
+        else:
+            content = one.placeholder.to_bytes(one.bytes, target.order_of(one.byte_order))
+        image[one.offset : one.offset + one.bytes] = content
+    results: dict[str, int | bytes] = {}
+    for one in fields:
+        if one.checksum is not None:
+            results[one.name] = _field_checksum(image, target, one, results, directory, used)
+            image[one.offset : one.offset + one.bytes] = _as_bytes(results[one.name], one, target)
+
+
+def _field_checksum(image: bytearray, target: Target, one: Field, results: dict, directory: tuple[int, int], used: int) -> int | bytes:
+    if one.checksum == "same":
+        return _finish(results[one.of], one)
+    places = range_places(target, directory, used, len(image))
+    covered = bytearray()
+    for low, high in one.covers:
+        start, end = places.get(low, low), places.get(high, high)
+        own = (one.offset, one.offset + one.bytes)
+        if one.skip_own and start < own[1] and own[0] < end:
+            covered += image[start : own[0]] + image[own[1] : end]
+        else:
+            covered += image[start:end]
+    return checksum(one.checksum, bytes(covered), target.byte_order, one.each, one.finish)
+
+
+def _finish(value: int, one: Field) -> int:
+    bits = 8 * one.bytes
+    changed = {"as is": value, "negate": -value, "invert": ~value}[one.finish]
+    return changed & ((1 << bits) - 1)
+
+
+def range_places(target: Target, directory: tuple[int, int], used: int, size: int) -> dict[str, int]:
+    """Return the offsets that ``covers`` may name."""
+    return {
+        "start": 0,
+        "header": target.header.offset,
+        "header_end": target.header.offset + target.header.size,
+        "directory": directory[0],
+        "directory_end": directory[1],
+        "used": used,
+        "end": size,
+    }
+
+
+def _content(one: Field, values: dict, target: Target, place: str) -> bytes:
+    if one.text is not None:
+        return one.text.encode("ascii").ljust(one.bytes, bytes([one.pad]))
+    if one.hex is not None:
+        return bytes.fromhex(one.hex)
+    if one.number is not None:
+        return one.number.to_bytes(one.bytes, target.order_of(one.byte_order))
+    value = values.get(one.value)
+    if value is None:
+        remedy = "add what it names to the project (a program, for instance), or use another target"
+        raise refuse(target.name, f"{place} field {one.name!r}", f"this project has no {one.value}", remedy)
+    if one.table is not None:
+        value = _look_up(value, one, target, place)
+    if isinstance(value, str):
+        return _text(value, one, target, place)
+    if value >= 1 << (8 * one.bytes):
+        raise refuse(target.name, f"{place} field {one.name!r}", f"{value:#x} does not fit {one.bytes} bytes", "widen the field")
+    return value.to_bytes(one.bytes, target.order_of(one.byte_order))
+
+
+def _look_up(value: int | str, one: Field, target: Target, place: str) -> int:
+    from pipeline.sizes import parse_size
+
+    for key, number in one.table.items():
+        if key == value or (isinstance(value, int) and key[:1].isdigit() and parse_size(key) == value):
+            return number
+    raise refuse(target.name, f"{place} field {one.name!r}", f"its table has no entry for {value!r}", "add one to the table")
+
+
+def _text(value: str, one: Field, target: Target, place: str) -> bytes:
+    if not value.isascii():
+        wrong = f"{value!r} has letters outside ASCII"
+        raise refuse(target.name, f"{place} field {one.name!r}", wrong, "the header takes ASCII; change the title or code")
+    if len(value) > one.bytes:
+        # A long title is cut, as cartridges have always done; anything else must fit whole.
+        if one.value != "project.title":
+            wrong = f"{value!r} is longer than {one.bytes} bytes"
+            raise refuse(target.name, f"{place} field {one.name!r}", wrong, "shorten it, or widen the field")
+        value = value[: one.bytes]
+    return value.encode("ascii").ljust(one.bytes, bytes([one.pad]))
+
+
+def _as_bytes(value: int | bytes, one: Field, target: Target) -> bytes:
+    if isinstance(value, bytes):
+        return value.ljust(one.bytes, b"\0")
+    return value.to_bytes(one.bytes, target.order_of(one.byte_order))

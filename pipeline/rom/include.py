@@ -1,0 +1,74 @@
+"""``assets.h`` and ``assets.inc``: what a program must know at build time of where assets stand and what is in them."""
+
+from __future__ import annotations
+
+import zlib
+from pathlib import Path
+from typing import Any
+
+from pipeline.errors import refuse
+from pipeline.files import read_json, write_bytes
+from pipeline.rendering import render
+from pipeline.target_fields import KIND_NUMBERS
+
+_NUMBERS = {
+    "sprite": ("frames", "width", "height"),
+    "background": ("width", "height"),
+    "palette": ("first", "entry_count"),
+    "sound": ("rate", "samples"),
+}
+
+
+def write_include(folder: Path, blobs: Path, layout: Path, out: Path, game: dict[str, str], kinds: dict[str, str], banks: bool) -> str:
+    """Write ``assets.h`` and ``assets.inc``; return one line about them.
+
+    Args:
+        game: title and version, for the heading.
+        kinds: name -> kind of every asset of the project.
+        banks: whether the target has banks, so that every asset has a bank number.
+
+    Raises:
+        ProjectError: two constants would have one name.
+    """
+    groups = [_group(name, kinds[name], place, blobs, banks) for name, place in read_json(layout).items()]
+    _check_names(groups)
+    values = {"game": game, "groups": groups, "count": len(groups), "kinds": KIND_NUMBERS}
+    for name in ("assets.h", "assets.inc"):
+        write_bytes(out / name, render(folder, f"{name}.j2", values).encode())
+    return f"{sum(len(group['constants']) for group in groups)} constants"
+
+
+def _group(name: str, kind: str, place: dict[str, int], blobs: Path, banks: bool) -> dict[str, Any]:
+    prefix = name.upper()
+    constants = [
+        _constant(f"{prefix}_HASH", zlib.crc32(name.encode()), "name by which the directory knows it"),
+        _constant(f"{prefix}_ADDRESS", place["address"], "first byte as the console sees it"),
+    ]
+    if banks:
+        constants.append(_constant(f"{prefix}_BANK", place["bank"], "bank to switch in"))
+    # A program is built after this file, and a boot notice shows a code computed from the program: no facts yet.
+    if kind in ("program", "screen"):
+        return {"name": name, "kind": kind, "constants": constants}
+    facts = read_json(blobs / f"{name}.json")
+    constants.append(_constant(f"{prefix}_BYTES", facts["bytes"], "size in the image"))
+    constants += [_constant(f"{prefix}_{key.upper()}", facts[key], key.replace("_", " ")) for key in _NUMBERS.get(kind, ())]
+    if kind == "sprite":
+        constants.append(_constant(f"{prefix}_ANCHOR_X", facts["anchor"][0], "point that stands still"))
+        constants.append(_constant(f"{prefix}_ANCHOR_Y", facts["anchor"][1], "point that stands still"))
+        for rank, animation in enumerate(facts["animations"]):
+            constants.append(_constant(f"{prefix}_ANIMATION_{animation['name'].upper()}", rank, f"{len(animation['steps'])} steps"))
+    return {"name": name, "kind": kind, "constants": constants}
+
+
+def _constant(name: str, value: int, note: str) -> dict[str, Any]:
+    return {"name": name, "value": value, "note": note}
+
+
+def _check_names(groups: list[dict[str, Any]]) -> None:
+    seen: dict[str, str] = {}
+    for group in groups:
+        for constant in group["constants"]:
+            if constant["name"] in seen:
+                wrong = f"{seen[constant['name']]!r} and {group['name']!r} both make the constant {constant['name']}"
+                raise refuse("project.toml", "", wrong, "rename one of the two assets")
+            seen[constant["name"]] = group["name"]

@@ -1,0 +1,197 @@
+"""Placement: where every asset stands in the image. Decided from sizes alone, the same for the same input."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pipeline.errors import refuse
+from pipeline.sizes import show_size
+from pipeline.target import Target
+from pipeline.target_fields import directory_offset
+
+
+@dataclass(frozen=True)
+class Item:
+    """Something to place.
+
+    Attributes:
+        name, kind: of the asset.
+        bytes: room it takes.
+        alignment: power of two.
+        address: fixed place as the console sees it, or None.
+        last: placed behind everything else (a program whose size is not known before its address is).
+    """
+
+    name: str
+    kind: str
+    bytes: int
+    alignment: int
+    address: int | None = None
+    last: bool = False
+
+
+class Placement:
+    """Free room of an image, filled item by item.
+
+    Phases of ``place``: fixed items, then the others by falling alignment and size into the first gap that fits (banks:
+    by falling size into the fullest gap that fits), then items marked last.
+    """
+
+    def __init__(self, target: Target, entry_count: int) -> None:
+        self.target = target
+        self.room = target.cartridge.sizes[-1]
+        banks = target.cartridge.banks
+        self.bank = banks.size if banks else None
+        self.offsets: dict[str, int] = {}
+        step = self.bank or self.room
+        self._gaps = [(start, start + step) for start in range(0, self.room, step)]
+        self._take(target.header.offset, target.header.size)
+        at = directory_offset(target)
+        if at is not None:
+            self._take(at, entry_count * target.directory.entry_bytes)
+
+    def place(self, items: list[Item]) -> dict[str, int]:
+        """Return name -> offset in the image.
+
+        Raises:
+            ProjectError: a fixed place is outside the image or taken, an item is larger than a bank, or not all fit.
+        """
+        fixed = [item for item in items if item.address is not None]
+        free = [item for item in items if item.address is None and not item.last]
+        for item in sorted(fixed, key=lambda one: one.address):
+            self._place_fixed(item)
+        for item in sorted(free, key=self._order):
+            self._place_free(item, items)
+        for item in items:
+            if item.last and item.address is None:
+                self._place_last(item, items)
+        return self.offsets
+
+    def _order(self, item: Item) -> tuple[int, int, str]:
+        if self.bank:
+            return (-item.bytes, -item.alignment, item.name)
+        return (-item.alignment, -item.bytes, item.name)
+
+    def _place_fixed(self, item: Item) -> None:
+        offset = offset_of(self.target, item.address)
+        shown = f"[{item.kind}.{item.name}] address"
+        if offset is None:
+            wrong = f"{item.address:#x} lies outside the cartridge as the console sees it"
+            raise refuse("project.toml", shown, wrong, "see [cartridge] of the target for base, banks and sizes")
+        if not any(start <= offset and offset + item.bytes <= end for start, end in self._gaps):
+            wrong = f"{item.bytes} bytes at {item.address:#x} overlap the header, the directory, a bank's end or another asset"
+            raise refuse("project.toml", shown, wrong, "choose another address, or leave it out")
+        self._put(item, offset)
+
+    def _place_free(self, item: Item, items: list[Item]) -> None:
+        fits = []
+        for start, end in self._gaps:
+            offset = -(-start // item.alignment) * item.alignment
+            if offset + item.bytes <= end:
+                fits.append((end - offset - item.bytes if self.bank else 0, offset))
+        if not fits:
+            raise self._too_large(item, items)
+        self._put(item, min(fits)[1])
+
+    def _place_last(self, item: Item, items: list[Item]) -> None:
+        end = self.used()
+        for start, stop in self._gaps:
+            offset = -(-max(start, end) // item.alignment) * item.alignment
+            if offset + item.bytes <= stop:
+                self._put(item, offset)
+                return
+        raise self._too_large(item, items)
+
+    def _too_large(self, item: Item, items: list[Item]) -> Exception:
+        if self.bank and item.bytes > self.bank:
+            wrong = f"{show_size(item.bytes)} in one piece, a bank holds {show_size(self.bank)}"
+            remedy = "split it into several assets, scale it down, or use fewer bits a pixel"
+            return refuse("project.toml", f"[{item.kind}.{item.name}]", wrong, remedy)
+        return does_not_fit(sum(one.bytes for one in items) + self._overhead(), self.target, self.room, items)
+
+    def _overhead(self) -> int:
+        at = directory_offset(self.target)
+        return self.target.header.size + (0 if at is None else at)
+
+    def _put(self, item: Item, offset: int) -> None:
+        self._take(offset, item.bytes)
+        self.offsets[item.name] = offset
+
+    def used(self) -> int:
+        """Return the offset behind the last thing placed."""
+        if not self._gaps or self._gaps[-1][1] != self.room:
+            return self.room
+        end = self.room
+        for start, stop in reversed(self._gaps):
+            if stop != end:
+                break
+            end = start
+            if self.bank and start % self.bank:
+                break
+        return end
+
+    def _take(self, start: int, count: int) -> None:
+        gaps = []
+        for low, high in self._gaps:
+            if start >= high or start + count <= low:
+                gaps.append((low, high))
+                continue
+            if low < start:
+                gaps.append((low, start))
+            if start + count < high:
+                gaps.append((start + count, high))
+        self._gaps = gaps
+
+
+def does_not_fit(needed: int, target: Target, room: int, items: list[Item]) -> Exception:
+    """Return the refusal of an image that is larger than a cartridge: bytes over, what is largest, the next size."""
+    largest = sorted(items, key=lambda item: (-item.bytes, item.name))[:5]
+    listed = ", ".join(f"{item.name} {show_size(item.bytes)}" for item in largest)
+    wrong = f"the image needs at least {needed:,} bytes, {max(needed - room, 1):,} more than {show_size(room)}"
+    larger = [size for size in target.cartridge.sizes if size >= needed and size > room]
+    if larger:
+        remedy = f"set cartridge = \"{show_size(larger[0])}\", the next size, or make assets smaller; the largest: {listed}"
+    else:
+        remedy = f"no larger cartridge of {target.name} holds it; make assets smaller; the largest: {listed}"
+    return refuse("project.toml", "[game] cartridge", wrong, remedy)
+
+
+def address_of(target: Target, offset: int) -> int:
+    """Return the address at which the console sees an offset of the image (in its bank's window, with banks)."""
+    banks = target.cartridge.banks
+    if banks is None:
+        return target.cartridge.base + offset
+    bank, within = divmod(offset, banks.size)
+    base = banks.home if bank == 0 and banks.home is not None else banks.window
+    return base + within
+
+
+def bank_of(target: Target, offset: int) -> int:
+    """Return the bank an offset lies in; 0 without banks."""
+    return offset // target.cartridge.banks.size if target.cartridge.banks else 0
+
+
+def offset_of(target: Target, address: int) -> int | None:
+    """Return the image offset of a fixed address, or None when it is not the cartridge's.
+
+    With banks only bank 0 has addresses of its own (its home, or the window when it has none).
+    """
+    banks = target.cartridge.banks
+    base = target.cartridge.base
+    room = target.cartridge.sizes[-1]
+    if banks:
+        base = banks.window if banks.home is None else banks.home
+        room = banks.size
+    return address - base if base <= address < base + room else None
+
+
+def choose_size(target: Target, used: int, wanted: int | None, items: list[Item]) -> int:
+    """Return the cartridge size: the one asked for, or the smallest that holds ``used`` bytes.
+
+    Raises:
+        ProjectError: it does not fit.
+    """
+    for size in [wanted] if wanted else target.cartridge.sizes:
+        if used <= size:
+            return size
+    raise does_not_fit(used, target, wanted or target.cartridge.sizes[-1], items)

@@ -1,0 +1,125 @@
+"""The two steps from blobs to an image: deciding places, then writing image and map."""
+
+from __future__ import annotations
+
+import hashlib
+import zlib
+from pathlib import Path
+from typing import Any
+
+from pipeline.files import read_json, write_bytes, write_json
+from pipeline.pixel_size import round_up
+from pipeline.rom.image import Entry, write_image
+from pipeline.rom.layout import Item, Placement, address_of, bank_of, choose_size
+from pipeline.rom.wish import Wish
+from pipeline.target import Target
+
+
+def plan_layout(blobs: Path, out: Path, wishes: tuple[Wish, ...], target: Target) -> str:
+    """Place all assets but those marked last, and write ``work/layout.json``: name -> offset, address, bank.
+
+    For an asset marked last the place is where it will start; its size is not needed for that (without banks).
+
+    Raises:
+        ProjectError: not everything fits.
+    """
+    items = [_item(blobs, wish) for wish in wishes if not wish.last]
+    placement = Placement(target, len(wishes))
+    offsets = dict(placement.place(items))
+    for wish in wishes:
+        if wish.last:
+            offsets[wish.name] = round_up(placement.used(), wish.alignment)
+    order = sorted(offsets, key=lambda name: offsets[name])
+    places = {
+        name: {"offset": offsets[name], "address": address_of(target, offsets[name]), "bank": bank_of(target, offsets[name])}
+        for name in order
+    }
+    write_json(out, places)
+    return f"{len(places)} assets"
+
+
+def _item(blobs: Path, wish: Wish) -> Item:
+    size = wish.bytes if wish.bytes is not None else read_json(blobs / f"{wish.name}.json")["bytes"]
+    return Item(wish.name, wish.kind, size, wish.alignment, wish.address)
+
+
+def write_rom(
+    blobs: Path,
+    layout: Path,
+    code_file: Path,
+    image_file: Path,
+    map_file: Path,
+    wishes: tuple[Wish, ...],
+    target: Target,
+    wanted: int | None,
+    values: dict[str, str],
+) -> str:
+    """Write the padded image and ``map.json``; return one line about them.
+
+    Args:
+        wanted: cartridge size asked for, or None for the smallest that fits.
+        values: the ``project.*`` header values.
+
+    Raises:
+        ProjectError: the image does not fit, or a value does not fit its header field.
+    """
+    places, alignments = read_json(layout), {wish.name: wish.alignment for wish in wishes}
+    entries = [_entry(blobs, name, place, alignments[name]) for name, place in places.items()]
+    used = max([_tables_end(target, len(entries)), *(entry.offset + len(entry.blob) for entry in entries)])
+    items = [Item(entry.facts["name"], entry.facts["kind"], len(entry.blob), entry.alignment) for entry in entries]
+    size = choose_size(target, used, wanted, items)
+    build_code = read_json(code_file)["build_code"]
+    known = {**values, "build.code": build_code, **_program_values(entries, target)}
+    image = write_image(target, entries, size, used, known)
+    write_bytes(image_file, image)
+    write_json(map_file, {"image": _image_facts(image, used, build_code), "entries": [_map_entry(e, target) for e in entries]})
+    return f"{size:,} bytes, {used / size:.0%} used"
+
+
+def _entry(blobs: Path, name: str, place: dict[str, int], alignment: int) -> Entry:
+    return Entry(read_json(blobs / f"{name}.json"), (blobs / f"{name}.bin").read_bytes(), place["offset"], alignment)
+
+
+def _tables_end(target: Target, count: int) -> int:
+    from pipeline.target_fields import directory_offset
+
+    start = directory_offset(target)
+    header_end = target.header.offset + target.header.size
+    return header_end if start is None else max(header_end, start + count * target.directory.entry_bytes)
+
+
+def _program_values(entries: list[Entry], target: Target) -> dict[str, int]:
+    for entry in entries:
+        if entry.facts["kind"] == "program":
+            address = address_of(target, entry.offset)
+            return {
+                "program.address": address,
+                "program.entry": address + entry.facts["entry"],
+                "program.bytes": len(entry.blob),
+            }
+    return {}
+
+
+def _image_facts(image: bytes, used: int, build_code: str) -> dict[str, Any]:
+    return {
+        "bytes": len(image),
+        "used": used,
+        "pad": len(image) - used,
+        "crc32": f"{zlib.crc32(image):08x}",
+        "sha256": hashlib.sha256(image).hexdigest(),
+        "build_code": build_code,
+    }
+
+
+def _map_entry(entry: Entry, target: Target) -> dict[str, Any]:
+    return {
+        "name": entry.facts["name"],
+        "kind": entry.facts["kind"],
+        "offset": entry.offset,
+        "address": address_of(target, entry.offset),
+        "bytes": len(entry.blob),
+        "unpacked_bytes": entry.facts["unpacked_bytes"],
+        "codec": entry.facts["codec"],
+        "alignment": entry.alignment,
+        "crc32": f"{zlib.crc32(entry.blob):08x}",
+    }

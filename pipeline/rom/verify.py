@@ -1,0 +1,140 @@
+"""Comparing an image, as the reader finds it, with what the build meant to put into it."""
+
+from __future__ import annotations
+
+import hashlib
+import zlib
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from pipeline.codes import code_fault
+from pipeline.errors import Problem, ProjectError
+from pipeline.files import read_json, write_json
+from pipeline.rom.decode import BlobFault, Decoded, decode_blob
+from pipeline.rom.reader import FoundEntry, FoundImage, read_image
+from pipeline.rom.show import screen_rgb
+from pipeline.target import Target
+
+
+def verify_image(data: bytes, target: Target, image_map: dict[str, Any], facts: dict[str, dict], wanted: dict[str, str]) -> list[str]:
+    """Return everything that is wrong with an image, one sentence each; empty when all is well.
+
+    Args:
+        data: the image's bytes.
+        image_map: the content of ``map.json``.
+        facts: asset name -> the facts written by conversion.
+        wanted: header values the project decides (``project.title``, ``build.code``, ...).
+    """
+    found = read_image(data, target, None if target.directory else _entries_of(image_map))
+    faults = list(found.faults)
+    faults += _compare_whole(data, image_map["image"])
+    faults += _compare_values(found, target, wanted)
+    faults += _compare_directory(found, image_map["entries"])
+    for entry in image_map["entries"]:
+        blob = data[entry["offset"] : entry["offset"] + entry["bytes"]]
+        faults += _compare_asset(entry, blob, facts.get(entry["name"]), target)
+    return faults
+
+
+def verify_files(image: Path, map_file: Path, code_file: Path, blobs: Path, out: Path, target: Target, wanted: dict[str, str]) -> str:
+    """Verify the files of a build and write what was checked; return one line about it.
+
+    Raises:
+        ProjectError: carries every fault found.
+    """
+    image_map = read_json(map_file)
+    facts = {entry["name"]: read_json(blobs / f"{entry['name']}.json") for entry in image_map["entries"]}
+    wanted = {**wanted, "build.code": read_json(code_file)["build_code"]}
+    faults = verify_image(image.read_bytes(), target, image_map, facts, wanted)
+    if faults:
+        remedy = "delete the build folder and build again; if that does not help, it is a mistake of the tool"
+        raise ProjectError(Problem(image.name, "", fault, remedy) for fault in faults)
+    write_json(out, {"image": image.name, "sha256": image_map["image"]["sha256"], "entries": len(facts), "faults": []})
+    return f"header, directory, padding and {len(facts)} assets are as meant"
+
+
+def _entries_of(image_map: dict[str, Any]) -> list[FoundEntry]:
+    return [
+        FoundEntry(
+            zlib.crc32(one["name"].encode()), one["kind"], one["offset"], one["bytes"], int(one["crc32"], 16),
+            one["alignment"], one["name"],
+        )
+        for one in image_map["entries"]
+    ]  # fmt: skip
+
+
+def _compare_whole(data: bytes, image: dict[str, Any]) -> list[str]:
+    seen = {
+        "bytes": len(data),
+        "crc32": f"{zlib.crc32(data):08x}",
+        "sha256": hashlib.sha256(data).hexdigest(),
+    }
+    return [f"the map says {key} of the image is {image[key]}, it is {value}" for key, value in seen.items() if image[key] != value]
+
+
+def _compare_values(found: FoundImage, target: Target, wanted: dict[str, str]) -> list[str]:
+    faults = []
+    widths = {one.value: one.bytes for one in target.header.fields if one.value}
+    for name, value in wanted.items():
+        if name in found.values and found.values[name] != value[: widths[name]].rstrip():
+            faults.append(f"the header says {name} is {found.values[name]!r}, the project says {value!r}")
+    return faults
+
+
+def _compare_directory(found: FoundImage, entries: list[dict[str, Any]]) -> list[str]:
+    faults = []
+    if len(found.entries) != len(entries):
+        faults.append(f"the directory has {len(found.entries)} entries, the map {len(entries)}")
+    for seen, meant in zip(found.entries, entries, strict=False):
+        pairs = {
+            "name_hash": (seen.name_hash, zlib.crc32(meant["name"].encode())),
+            "kind": (seen.kind or meant["kind"], meant["kind"]),
+            "offset": (seen.offset, meant["offset"]),
+            "bytes": (seen.bytes, meant["bytes"]),
+            "crc32": (seen.crc32, int(meant["crc32"], 16)),
+        }
+        for key, (value, expected) in pairs.items():
+            if value != expected:
+                faults.append(f"the directory's {key} of {meant['name']} is {value}, the map's is {expected}")
+    return faults
+
+
+def _compare_asset(entry: dict[str, Any], blob: bytes, facts: dict[str, Any] | None, target: Target) -> list[str]:
+    name = entry["name"]
+    if facts is None:
+        return [f"{name} has no facts"]
+    if hashlib.sha256(blob).hexdigest() != facts["sha256"]:
+        return [f"{name} in the image is not what conversion made"]
+    try:
+        decoded = decode_blob(entry["kind"], blob, target)
+    except BlobFault as fault:
+        return [f"{name} does not decode: {fault}"]
+    return [f"{name}: {fault}" for fault in _compare_content(entry["kind"], decoded, facts, target)]
+
+
+def _compare_content(kind: str, decoded: Decoded, facts: dict[str, Any], target: Target) -> list[str]:
+    faults = []
+    if kind in ("sprite", "background", "screen") and _hash_of(decoded.pixels, "<u4") != facts["intent"]["sha256"]:
+        faults.append("its pixels are not the converted ones")
+    if kind == "sound" and _hash_of(decoded.samples, "<i4") != facts["intent"]["sha256"]:
+        faults.append("its samples are not the converted ones")
+    if kind == "palette" and decoded.colours.tolist() != facts["colours"]:
+        faults.append("its colours are not the chosen ones")
+    if kind == "sprite":
+        steps = [(loop, steps) for _, loop, steps in decoded.animations]
+        meant = [(one["loop"], [tuple(step) for step in one["steps"]]) for one in facts["animations"]]
+        if steps != meant or [decoded.head["anchor_x"], decoded.head["anchor_y"]] != facts["anchor"]:
+            faults.append("its animations or its anchor are not the project's")
+    if kind == "screen":
+        rgb = screen_rgb(decoded)
+        for code in facts["codes"]:
+            fault = code_fault(rgb, code["left"], code["top"], facts["module_pixels"], code["link"])
+            if fault:
+                faults.append(f"the code {code['label']!r} {fault}")
+    return faults
+
+
+def _hash_of(numbers: np.ndarray, kind: str) -> str:
+    return hashlib.sha256(numbers.astype(kind).tobytes()).hexdigest()

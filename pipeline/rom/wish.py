@@ -1,0 +1,23 @@
+"""What placement must know of an asset before its blob exists."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Wish:
+    """One asset to be placed.
+
+    Attributes:
+        name, kind, alignment, address: as in ``layout.Item``.
+        bytes: size known beforehand (a reserve, a boot notice), or None to take it from the facts.
+        last: see ``layout.Item``.
+    """
+
+    name: str
+    kind: str
+    alignment: int
+    address: int | None = None
+    bytes: int | None = None
+    last: bool = False
