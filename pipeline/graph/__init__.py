@@ -1,0 +1,1 @@
+"""The build as a graph of steps. Only this room knows doit."""

@@ -1,0 +1,83 @@
+"""SHA-256 of files, and of the tool's own code that a step can reach."""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import re
+from importlib import metadata
+from pathlib import Path
+
+_ROOT = Path(__file__).parent.parent
+_IMPORT = re.compile(r"^\s*(?:from (pipeline[\w.]*) import (.+)|import (pipeline[\w.]*))", re.MULTILINE)
+_LIBRARY = re.compile(r"^\s*(?:from|import) (numpy|PIL|soxr|qrcode|zxingcpp|jinja2|reportlab|msgspec)\b", re.MULTILINE)
+_DISTRIBUTION = {"PIL": "pillow", "zxingcpp": "zxing-cpp"}
+
+_known: dict[str, tuple[tuple, str]] = {}
+
+
+def file_digest(path: Path) -> str | None:
+    """Return the SHA-256 of a file in hex, or None when it cannot be read.
+
+    Read again only when size, times or inode differ from the last look in this process; the change time cannot be set
+    back by a copy or an archive, so an equal modification time hides nothing.
+    """
+    try:
+        stat = path.stat()
+        mark = (stat.st_mtime_ns, stat.st_ctime_ns, stat.st_size, stat.st_ino)
+        key = str(path)
+        if key not in _known or _known[key][0] != mark:
+            with open(path, "rb") as file:
+                _known[key] = (mark, hashlib.file_digest(file, "sha256").hexdigest())
+        return _known[key][1]
+    except OSError:
+        return None
+
+
+@functools.cache
+def code_digests(call: str) -> dict[str, str]:
+    """Return module file -> SHA-256 for a step's module and every module of the tool that it imports, however deep."""
+    found: dict[str, str] = {}
+    waiting = [call.partition(":")[0]]
+    while waiting:
+        path = _module_file(waiting.pop())
+        if path is None or path.relative_to(_ROOT).as_posix() in found:
+            continue
+        found[path.relative_to(_ROOT).as_posix()] = file_digest(path)
+        waiting.extend(_imported(path))
+    return dict(sorted(found.items()))
+
+
+@functools.cache
+def library_versions(call: str) -> dict[str, str]:
+    """Return library -> version for every library that a step's modules name."""
+    names = {name for file in code_digests(call) for name in _LIBRARY.findall(_source(_ROOT / file))}
+    return {name: _version(name) for name in sorted(names)}
+
+
+@functools.cache
+def _version(name: str) -> str:
+    return metadata.version(_DISTRIBUTION.get(name, name))
+
+
+@functools.cache
+def _source(path: Path) -> str:
+    return path.read_text(encoding="utf-8")
+
+
+def _imported(path: Path) -> list[str]:
+    modules = []
+    for package, names, module in _IMPORT.findall(_source(path)):
+        modules.append(module or package)
+        # "from pipeline.a import b" may name a module b of the package a.
+        modules += [f"{package}.{name.strip().split(' ')[0]}" for name in names.strip("( )").split(",") if package and name.strip()]
+    return modules
+
+
+def _module_file(name: str) -> Path | None:
+    inside = name.split(".")[1:]
+    file = _ROOT.joinpath(*inside).with_suffix(".py") if inside else None
+    if file is not None and file.is_file():
+        return file
+    package = _ROOT.joinpath(*inside, "__init__.py")
+    return package if package.is_file() else None

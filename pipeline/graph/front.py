@@ -1,0 +1,127 @@
+"""What ``dodo.py`` and the installed command hand to doit: its settings and the tasks of one project."""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+from doit import get_var
+from doit.exceptions import InvalidDodoFile
+
+from pipeline.errors import ProjectError, nearest_name
+from pipeline.graph import progress, workers
+from pipeline.graph.freshness import Freshness
+from pipeline.graph.perform import perform
+from pipeline.graph.plan import plan_project
+from pipeline.graph.step import Plan, Step
+from pipeline.project import PROJECT_FILE, load_project
+
+DEFAULT_PROJECT = "demo_project"
+# name=VALUE words of the command line, and what each is for.
+VARIABLES = {
+    "project": "the project folder",
+    "why": "yes: say beside each step why it ran",
+}
+
+
+class TrustingChecker:
+    """doit's check of single files, which is left out: ``freshness`` compares content, doit only needs existence."""
+
+    CheckerError = OSError
+
+    @staticmethod
+    def exists(path: str) -> bool:
+        return Path(path).exists()
+
+    @staticmethod
+    def info(path: str):
+        return Path(path).stat()
+
+    @staticmethod
+    def check_modified(path: str, stat, state) -> bool:
+        return False
+
+    @staticmethod
+    def get_state(path: str, state):
+        return "seen"
+
+
+def project_folder() -> Path:
+    """Return the folder asked for with ``project=``; else the current one when it is a project; else the demo.
+
+    Raises:
+        InvalidDodoFile: a misspelt ``name=value`` word, which doit itself would pass over.
+    """
+    for word in sys.argv[1:]:
+        name = re.match(r"([A-Za-z_]\w*)=", word)
+        if name and name[1] not in VARIABLES:
+            near = nearest_name(name[1], VARIABLES)
+            known = ", ".join(f"{key}=" for key in VARIABLES)
+            raise InvalidDodoFile(f"unknown word {name[1]}=; " + (f"did you mean {near}=?" if near else f"known are {known}"))
+    asked = get_var("project", None)
+    if asked is not None:
+        return Path(asked).expanduser()
+    return Path(".") if Path(PROJECT_FILE).is_file() else Path(DEFAULT_PROJECT)
+
+
+def load_plan() -> Plan:
+    """Return the plan of the project asked for.
+
+    Raises:
+        InvalidDodoFile: doit prints its text without a traceback and ends with status 3.
+    """
+    folder = project_folder()
+    if not (folder / PROJECT_FILE).is_file():
+        hint = "name a project folder with project=PATH, or make one: doit start project=PATH"
+        raise InvalidDodoFile(f"there is no {folder / PROJECT_FILE}\n    {hint}")
+    try:
+        return plan_project(load_project(folder))
+    except ProjectError as error:
+        count = len(error.problems)
+        raise InvalidDodoFile(f"{count} problem{'s' if count > 1 else ''} in the project\n\n{error}") from None
+
+
+def settings(plan: Plan) -> dict:
+    """Return DOIT_CONFIG for a plan, and make ready what doit cannot be told otherwise."""
+    plan.state.mkdir(parents=True, exist_ok=True)
+    progress.plan = plan
+    progress.show_reasons = get_var("why", "") not in ("", "no")
+    workers.install()
+    return {
+        "dep_file": str(plan.state / "steps.sqlite3"),
+        "backend": "sqlite3",
+        "check_file_uptodate": TrustingChecker,
+        "reporter": progress.CalmReporter,
+        "default_tasks": plan.default,
+        "verbosity": 0,
+    }
+
+
+def tasks(plan: Plan) -> Iterator[dict]:
+    """Yield the doit task of every step."""
+    groups: set[str] = set()
+    for step in plan.steps:
+        group, _, name = step.name.partition(":")
+        if name and group not in groups:
+            groups.add(group)
+            yield {"basename": group, "name": None, "doc": f"every {group} step"}
+        yield _task(step, plan)
+
+
+def _task(step: Step, plan: Plan) -> dict:
+    group, _, name = step.name.partition(":")
+    task = {"basename": group, "doc": step.doc, "task_dep": list(step.after)}
+    if name:
+        task["name"] = name
+    if not step.call:
+        return task | {"actions": None}
+    check = Freshness(step, plan.folder)
+    progress.checks[step.name] = check
+    return task | {
+        "actions": [(perform, [step.call, step.arguments, step.reads, step.writes])],
+        "file_dep": [str(path) for path in step.reads],
+        "targets": [str(path) for path in step.writes],
+        "uptodate": [check],
+    }

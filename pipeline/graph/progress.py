@@ -1,0 +1,158 @@
+"""What a person sees of a build: one calm line for each finished step, then where things stand."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from doit.exceptions import InvalidTask
+
+from pipeline.graph.lock import take_lock
+from pipeline.graph.prune import prune
+from pipeline.graph.step import Plan
+from pipeline.sizes import show_size
+
+# Set by the front door before doit makes the reporter, which takes no arguments of ours.
+plan: Plan | None = None
+checks: dict = {}
+show_reasons = False
+
+
+class CalmReporter:
+    """doit's reporter: see its interface in ``doit.reporter``."""
+
+    desc = "one line for each finished step"
+
+    def __init__(self, outstream, options) -> None:
+        self.out = outstream
+        self.total = self.seen = self.ran = 0
+        self.failed: list[str] = []
+        self.started = self.only_questions = False
+        self.needed: set[str] = set()
+        self.reasons: dict[str, list[str]] = {}
+
+    def initialize(self, tasks, selected) -> None:
+        """Take the lock, clear away what no step makes any more, and count."""
+        if plan is not None:
+            if not take_lock(plan.state / "lock"):
+                raise InvalidTask("another build of this project is running; wait for it to end, or stop it")
+            prune(plan)
+        self.started = True
+        self.needed = _needed(tasks, selected)
+        self.total = len([name for name in self.needed if tasks[name].actions])
+        self.only_questions = all(name in checks and checks[name].step.always for name in selected)
+
+    def get_status(self, task) -> None:
+        if task.actions:
+            self.seen += 1
+
+    def execute_task(self, task) -> None:
+        pass
+
+    def skip_uptodate(self, task) -> None:
+        pass
+
+    def skip_ignore(self, task) -> None:
+        pass
+
+    def add_success(self, task) -> None:
+        if not task.actions:
+            return
+        said = str(task.values.get("said", ""))
+        if checks.get(task.name) is not None and checks[task.name].step.always:
+            self._write(said)
+            return
+        self.ran += 1
+        kind, _, name = task.name.partition(":")
+        self._write(f"{self.seen:>4}/{self.total}  {kind:<10} {name:<14} {said}".rstrip())
+        self._note_reasons(task.name)
+
+    def _note_reasons(self, name: str) -> None:
+        reasons = checks[name].reasons if name in checks else []
+        self.reasons[name] = reasons
+        if show_reasons:
+            for reason in reasons[:5]:
+                self._write(f"{'':>11}because {reason}")
+            if len(reasons) > 5:
+                self._write(f"{'':>11}and {len(reasons) - 5} more reasons")
+
+    def add_failure(self, task, fail) -> None:
+        if not fail.report:
+            return
+        self.failed.append(task.name)
+        self._write(f"\nFAILED  {task.name.replace(':', ' ')}\n  {fail.get_msg().strip()}")
+
+    def cleanup_error(self, exception) -> None:
+        self._write(exception.get_msg())
+
+    def runtime_error(self, msg: str) -> None:
+        self.failed.append(msg)
+        self._write(f"\nSTOPPED  {msg}")
+
+    def teardown_task(self, task) -> None:
+        pass
+
+    def complete_run(self) -> None:
+        if plan is None or not self.started:
+            return
+        if self.reasons:
+            _save_reasons(plan.state, self.reasons)
+        if self.failed:
+            kept = "\nThe last good image and kit, if there were any, are untouched." if plan.build.exists() else ""
+            self._write(f"\nThe build did not finish: {len(self.failed)} of {self.total} steps failed.{kept}")
+            return
+        if self.only_questions:
+            return
+        if not self.ran and self.total:
+            self._write(f"Nothing to do: all {self.total} steps are up to date.")
+        self._summary(plan)
+
+    def _summary(self, plan: Plan) -> None:
+        found = _read(plan.build / "map.json")
+        if not found:
+            return
+        image, name = found["image"], next((plan.build / "rom").glob("*.rom"), None)
+        fill = f"{show_size(image['used'])} used ({image['used'] / image['bytes']:.0%})"
+        self._write(f"\nImage   {name.name if name else ''}  {show_size(image['bytes'])} cartridge, {fill}, build {image['build_code']}")
+        budget = _read(plan.build / "budget.json") if "budget" in self.needed else None
+        for scene, numbers in (budget or {"scenes": {}})["scenes"].items():
+            state = f"{show_size(numbers['margin'])} free" if numbers["margin"] >= 0 else f"{show_size(-numbers['margin'])} OVER"
+            self._write(f"Memory  {scene}: {show_size(numbers['bytes'])} of {show_size(budget['memory'])} at worst, {state}")
+        kit = _read(plan.build / "kit" / "kit.json") if "kit" in self.needed else None
+        for file in (kit or {"files": {}})["files"]:
+            self._write(f"Kit     {_near(plan.build / 'kit' / file)}")
+
+    def _write(self, text: str) -> None:
+        self.out.write(text + "\n")
+        self.out.flush()
+
+
+def _needed(tasks, selected) -> set[str]:
+    found: set[str] = set()
+    waiting = list(selected)
+    while waiting:
+        name = waiting.pop()
+        if name not in found and name in tasks:
+            found.add(name)
+            waiting.extend([*tasks[name].task_dep, *tasks[name].setup_tasks])
+    return found
+
+
+def _save_reasons(state: Path, reasons: dict[str, list[str]]) -> None:
+    state.mkdir(parents=True, exist_ok=True)
+    (state / "reasons.json").write_text(json.dumps(reasons, indent=1), encoding="utf-8")
+
+
+def _read(path: Path):
+    try:
+        return json.loads(path.read_bytes())
+    except (OSError, ValueError):
+        return None
+
+
+def _near(path: Path) -> str:
+    try:
+        return path.relative_to(Path.cwd()).as_posix()
+    except ValueError:
+        return str(path)
+

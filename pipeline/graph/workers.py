@@ -1,0 +1,73 @@
+"""Parallel builds that end. doit's own parallel runner waits for ever when a worker is killed, and a worker waits for ever
+when its parent is; here both notice.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import queue
+from multiprocessing.queues import Queue
+
+import doit.cmd_run
+from doit.exceptions import InvalidTask
+from doit.runner import MRunner
+
+_LOOK = 1.0  # seconds between looks at the other side
+
+
+class WatchedQueue(Queue):
+    """A queue whose ``get`` gives up when nobody can put anything any more.
+
+    Attributes:
+        workers: in the parent, the processes that answer through it.
+    """
+
+    def __init__(self) -> None:
+        super().__init__(ctx=multiprocessing.get_context())
+        self.workers: list[multiprocessing.Process] = []
+
+    def get(self, block: bool = True, timeout: float | None = None):
+        """Return the next item, waiting for it.
+
+        Raises:
+            InvalidTask: a worker died; doit ends the build with an error, keeping what was finished.
+        """
+        while True:
+            try:
+                return super().get(block, timeout if timeout is not None else _LOOK)
+            except queue.Empty:
+                if timeout is not None or not block:
+                    raise
+                self._look_around()
+
+    def _look_around(self) -> None:
+        parent = multiprocessing.parent_process()
+        if parent is not None and not parent.is_alive():
+            os._exit(1)
+        codes = [worker.exitcode for worker in self.workers]
+        lost = [code for code in codes if code not in (None, 0)]
+        if lost or (codes and all(code is not None for code in codes)):
+            how = f"signal {-lost[0]}" if lost and lost[0] < 0 else f"status {lost[0] if lost else 0}"
+            raise InvalidTask(f"a worker process died ({how}); the build was stopped, finished steps are kept. Build again")
+
+
+class WatchedRunner(MRunner):
+    """doit's process runner on watched queues."""
+
+    Queue = staticmethod(WatchedQueue)
+
+    def _run_start_processes(self, job_q, result_q):
+        workers = super()._run_start_processes(job_q, result_q)
+        result_q.workers = workers
+        return workers
+
+
+def install() -> None:
+    """Put the watched runner in the place where ``doit -n`` looks for its own, and fork workers where the system can.
+
+    Forking is asked for since doit hands workers task objects that cannot be pickled.
+    """
+    doit.cmd_run.MRunner = WatchedRunner
+    if "fork" in multiprocessing.get_all_start_methods():
+        multiprocessing.set_start_method("fork", force=True)

@@ -1,0 +1,1 @@
+"""What a person looks at: proofs drawn from the image, and the report page."""
