@@ -1,0 +1,1 @@
+"""Parts that draw the six couriers of Harbour Relay."""
