@@ -14,7 +14,7 @@ import msgspec
 from pipeline.errors import Problem, ProjectError, nearest_name, refuse
 from pipeline.toml_lines import Path, line_map
 
-_WORDS = {str: "text", int: "a whole number", float: "a number", bool: "true or false", datetime.date: "a date"}
+_WORDS = {str: "text", int: "a whole number", float: "a number", bool: "true or false", datetime.date: "a date", dict: "a table"}
 
 
 class Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -22,13 +22,20 @@ class Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
 
 
 class Document:
-    """One TOML file: its data, where each part stands, and the problems found in it so far."""
+    """One TOML file: its data, where each part stands, and the problems found in it so far.
+
+    Attributes:
+        paths: where each problem stands.
+        broken: names of parts left out after a first look, so that later checks do not call them missing.
+    """
 
     def __init__(self, shown: str, data: dict[str, Any], lines: dict[Path, int]) -> None:
         self.shown = shown
         self.data = data
         self.lines = lines
+        self.broken: set[str] = set()
         self.problems: list[Problem] = []
+        self.paths: list[Path] = []
 
     def place(self, path: Path) -> str:
         """Return ``line 12, [sprite.ada] scale`` for a path; a missing part is placed at its nearest owner."""
@@ -42,6 +49,7 @@ class Document:
     def say(self, path: Path, wrong: str, remedy: str) -> None:
         """Note a problem at a path; ``finish`` raises them all together."""
         self.problems.append(Problem(self.shown, self.place(path), wrong, remedy))
+        self.paths.append(path)
 
     def finish(self) -> None:
         """Raise every problem noted, in the order of the file.
@@ -93,7 +101,7 @@ def build(document: Document, path: Path, value: Any, kind: type[Record]) -> Rec
         if key in value:
             made[field.name] = _convert(document, (*path, key), value[key], hints[field.name])
         elif field.required:
-            document.say((*path, key), f"{key} is missing", f"add {key}: {describe(hints[field.name])}")
+            document.say((*path, key), f"{key} is missing", _addition(key, hints[field.name]))
     if len(document.problems) > before:
         return None
     try:
@@ -141,9 +149,8 @@ def _convert(document: Document, path: Path, value: Any, hint: Any) -> Any:
             return {key: _convert(document, (*path, key), item, inner) for key, item in value.items()}
     try:
         plain = msgspec.convert(value, hint)
-    except msgspec.ValidationError as error:
-        wrong = f"expected {describe(hint)}, saw {_show(value)}"
-        document.say(path, wrong, _remedy(str(error), hint))
+    except msgspec.ValidationError:
+        document.say(path, f"expected {describe(hint)}, saw {_show(value)}", _remedy(value, hint))
         return None
     reader = _reader(hint)
     if reader is None or plain is None:
@@ -158,6 +165,9 @@ def _convert(document: Document, path: Path, value: Any, hint: Any) -> Any:
 
 def describe(hint: Any) -> str:
     """Return a type in words, with its limits: ``a whole number, 1 to 256``."""
+    for meta in _metas(hint):
+        if meta.title and meta.pattern is None:
+            return meta.title
     limits = _limits(hint)
     words = " or ".join(_word(option) for option in _options(_without_meta(hint)))
     return f"{words}, {limits}" if limits else words
@@ -166,26 +176,31 @@ def describe(hint: Any) -> str:
 def _word(option: Any) -> str:
     origin, arguments = get_origin(option), get_args(option)
     if origin is typing.Literal:
-        return "one of " + ", ".join(repr(choice) if isinstance(choice, str) else str(choice) for choice in arguments)
+        return " or ".join(_toml(choice) for choice in arguments)
     if origin is list:
-        return f"a list of {describe(arguments[0])}"
+        return f"a list of {_plural(describe(arguments[0]))}"
     if origin is tuple:
-        return f"a list of {len(arguments)}: " + ", ".join(_word(_without_meta(part)) for part in arguments)
+        return f"a list of {len(arguments)}: " + ", ".join(describe(part) for part in arguments)
     if origin is dict:
-        return f"a table of {describe(arguments[1])}"
+        return f"a table of {_plural(describe(arguments[1]))}"
     if isinstance(option, type) and issubclass(option, Record):
         return "a table"
     return _WORDS.get(option, getattr(option, "__name__", str(option)))
 
 
+def _plural(words: str) -> str:
+    """Make ``a table`` into ``tables``; other words are left as they are."""
+    return words.replace("a table", "tables", 1) if words.startswith("a table") else words
+
+
 def _limits(hint: Any) -> str:
     for meta in _metas(hint):
-        low = meta.ge if meta.ge is not None else meta.gt
-        high = meta.le if meta.le is not None else meta.lt
-        if low is not None and high is not None:
-            return f"{low} to {high}"
-        if low is not None:
-            return f"at least {low}" if meta.ge is not None else f"above {low}"
+        if meta.ge is not None and meta.le is not None:
+            return f"{meta.ge} to {meta.le}"
+        if meta.gt is not None:
+            return f"above {meta.gt}" + (f", at most {meta.le}" if meta.le is not None else "")
+        if meta.ge is not None:
+            return f"at least {meta.ge}"
         if meta.max_length is not None:
             return f"at most {meta.max_length} characters"
         if meta.pattern is not None:
@@ -201,11 +216,22 @@ def _reader(hint: Any) -> Any:
     return None
 
 
-def _remedy(error: str, hint: Any) -> str:
+def _remedy(value: Any, hint: Any) -> str:
+    choices = [choice for option in _options(_without_meta(hint)) if get_origin(option) is typing.Literal for choice in get_args(option)]
+    if choices:
+        near = nearest_name(str(value), [str(choice) for choice in choices])
+        return f"did you mean {_toml(near)}?" if near else "write one of those"
     for meta in _metas(hint):
         if meta.examples:
             return f"for example: {_toml(meta.examples[0])}"
-    return f"write {describe(hint)}" if "Expected" in error and ", got" in error else error.split(" - at")[0]
+    return f"write {describe(hint)}"
+
+
+def _addition(key: str, hint: Any) -> str:
+    for meta in _metas(hint):
+        if meta.examples:
+            return f"add it, for example: {key} = {_toml(meta.examples[0])}"
+    return f"add {key}: {describe(hint)}"
 
 
 def _toml(value: Any) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import datetime
 import os
 import re
@@ -86,19 +87,66 @@ def load_project(folder: Path) -> LoadedProject:
     folder = folder.resolve()
     document = read_document(folder / PROJECT_FILE, PROJECT_FILE)
     _apply_defaults(document)
-    spec = build(document, (), document.data, pf.Project)
+    spec = build(document, (), document.data, pf.Project) or _salvage(document)
     _check_epoch(document)
+    from pipeline.project_checks import check_project, find_files
+
+    assets = find_files(document, folder, spec) if spec else {}
     target_file, target = _load_target(document, folder, spec)
     if spec is None or target is None:
         document.finish()
         raise AssertionError("a project that could not be read has at least one problem")
-    from pipeline.project_checks import check_project, find_files
-
-    assets = find_files(document, folder, spec)
     project = LoadedProject(folder, spec, target, target_file, assets)
     check_project(document, project)
     document.finish()
     return project
+
+
+# What stands in for a part that has problems of its own; only so far as to let the checks of the others run.
+_PLACEHOLDERS = {
+    "format": 1,
+    "game": {"title": "?", "code": "XX", "version": "0.0.0", "phase": "alpha", "target": "basalt32"},
+    "links": {"feedback": "https://example.org/f/{build}", "bugs": "https://example.org/b/{build}"},
+    "control": {"action": "?", "buttons": {}},
+    "issue": {"id": "?", "severity": "minor", "where": "?", "what": "?"},
+}
+
+
+def _salvage(document: Document) -> pf.Project | None:
+    """Return the project without what has problems, so that the rest of the file is checked too.
+
+    First only the wrong keys are left out; where that is not enough, the table they stand in.
+    """
+    data, paths = copy.deepcopy(document.data), document.paths
+    for whole in (False, True):
+        for path in paths:
+            _leave_out(data, path, whole, document.broken)
+        probe = Document(document.shown, data, {})
+        spec = build(probe, (), data, pf.Project)
+        if spec is not None:
+            return spec
+        paths = probe.paths
+    return None
+
+
+def _leave_out(data: dict[str, Any], path: tuple, whole: bool, broken: set[str]) -> None:
+    head, *rest = path
+    part, name = data.get(head), rest[0] if rest else None
+    if head in ("format", "game", "links"):
+        known = part if isinstance(part, dict) else {}
+        kept = {key: value for key, value in known.items() if key != name and not whole and head != "format"}
+        data[head] = _PLACEHOLDERS[head] | kept if head != "format" else 1
+    elif isinstance(part, list) and isinstance(name, int) and head in _PLACEHOLDERS:
+        # In its place, so that the others keep theirs; an id of its own, so that it is no duplicate.
+        part[name] = _PLACEHOLDERS[head] | ({"id": f"?{name}"} if head == "issue" else {})
+    elif isinstance(part, dict) and name is not None:
+        broken.add(str(name))
+        if not whole and len(rest) > 1 and isinstance(part.get(name), dict):
+            part[name].pop(rest[1], None)
+        else:
+            part.pop(name, None)
+    else:
+        data.pop(head, None)
 
 
 def _apply_defaults(document: Document) -> None:

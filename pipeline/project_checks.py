@@ -51,6 +51,8 @@ def _files_of(document: Document, folder: Path, path: tuple, record) -> tuple[st
 
 def _sprite_files(document: Document, folder: Path, path: tuple, record: pf.Sprite) -> tuple[str, ...]:
     given = [key for key in ("frames", "animated", "sheet") if getattr(record, key) is not None]
+    if len(given) != 1 and path[1] in document.broken:
+        return ()
     if len(given) != 1:
         remedy = "give exactly one of frames, animated and sheet"
         document.say(path, f"has {' and '.join(given) or 'no frames'}", remedy)
@@ -63,6 +65,8 @@ def _sprite_files(document: Document, folder: Path, path: tuple, record: pf.Spri
 
 
 def _program_files(document: Document, folder: Path, path: tuple, record: pf.Program) -> tuple[str, ...]:
+    if path[1] in document.broken and not (record.file or record.command):
+        return ()
     if (record.file is None) == (record.command is None):
         document.say(path, "needs either file or command", "name the finished file, or the command that makes it")
         return ()
@@ -124,8 +128,9 @@ def check_project(document: Document, project: LoadedProject) -> None:
     _check_game(document, project)
     _check_links(document, project)
     for asset in project.assets.values():
-        _CHECKS.get(asset.kind, lambda *_: None)(document, project, asset)
-        _check_place(document, project, asset)
+        if asset.name not in document.broken:
+            _CHECKS.get(asset.kind, lambda *_: None)(document, project, asset)
+            _check_place(document, project, asset)
     _check_controls(document, project.spec)
     _check_issues(document, project.spec)
     _check_groups(document, project)
@@ -184,6 +189,8 @@ def _check_art(document: Document, project: LoadedProject, asset: Asset) -> None
         if spec.palette:
             document.say((*path, "palette"), f"{name} is direct colour and takes no palette", "leave palette out")
         return
+    if spec.palette in document.broken:
+        return
     if spec.palette not in project.spec.palette:
         near = nearest_name(spec.palette or "", project.spec.palette)
         wrong = f"there is no palette {spec.palette!r}" if spec.palette else f"{name} needs a palette"
@@ -240,7 +247,7 @@ def _check_palette(document: Document, project: LoadedProject, asset: Asset) -> 
     if spec.first >= entries or spec.first + (spec.colours or 0) > entries:
         wrong = f"entries {spec.first} to {spec.first + (spec.colours or 1) - 1} leave the console's {entries}"
         document.say((*path, "first"), wrong, "start lower, or use fewer colours")
-    if not spec.file and not project.users_of(asset.name):
+    if not spec.file and not project.users_of(asset.name) and not document.broken:
         document.say(path, "no sprite or background uses it, and it has no file", "name it in an asset, or remove it")
 
 
@@ -276,6 +283,8 @@ def _check_controls(document: Document, spec: pf.Project) -> None:
     for rank, control in enumerate(spec.control):
         for pad, buttons in control.buttons.items():
             path = ("control", rank, "buttons", pad)
+            if pad in document.broken:
+                continue
             if pad not in spec.pad:
                 near = nearest_name(pad, spec.pad)
                 document.say(path, f"there is no pad {pad!r}", f"did you mean {near}?" if near else "add a [pad.NAME] table")
@@ -314,7 +323,7 @@ def _check_groups(document: Document, project: LoadedProject) -> None:
 
 def _check_members(document: Document, path: tuple, members: list[str], known) -> None:
     for rank, member in enumerate(members):
-        if member not in known:
+        if member not in known and member not in document.broken:
             near = nearest_name(member, known)
             remedy = f"did you mean {near}?" if near else "name an asset or a bundle of this project"
             document.say((*path, rank), f"there is no {member!r}", remedy)

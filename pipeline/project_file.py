@@ -11,7 +11,9 @@ from pipeline.checked import Record
 from pipeline.target import Address, Alignment, Positive, Size, described
 
 PHASES = ("pre-alpha", "alpha", "beta", "release candidate", "release")
-Phase = Literal["pre-alpha", "alpha", "beta", "release candidate", "release"]
+Phase = Annotated[
+    Literal["pre-alpha", "alpha", "beta", "release candidate", "release"], Meta(description="How far along the game is.")
+]
 Severity = Literal["critical", "major", "minor", "cosmetic"]
 
 Code = Annotated[
@@ -51,7 +53,9 @@ class Game(Record):
     author: described(str, "Who hands out the build, as testers know them.", max_length=60) = ""
     summary: described(str, "One sentence about the game, for the packet.") = ""
     cartridge: described(Size | None, "Cartridge size to pad to; left out: the smallest that holds the image.") = None
-    language: described(str, "Language of the packet, as a BCP 47 tag.", pattern="^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$") = "en"
+    language: described(
+        str, "Language of the packet, as a BCP 47 tag.", pattern="^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$", title="such as en or en-GB"
+    ) = "en"
     paper: described(Literal["A4", "Letter"], "Paper of the packet.") = "A4"
 
 
@@ -114,8 +118,15 @@ class Background(Record):
 class Palette(Record):
     """Colours shared by the assets that name it: loaded from a file, or computed from those assets."""
 
-    colours: described(int | None, "Entries at most, the transparent one included; left out: what the target allows.", ge=2, le=65536) = None
-    first: described(int, "Entry of the console's palette at which it is loaded; pixels hold first + own index, modulo what a pixel can hold.", ge=0, le=65535) = 0
+    colours: described(
+        int | None, "Entries at most, the transparent one included; left out: what the target allows.", ge=2, le=65536
+    ) = None
+    first: described(
+        int,
+        "Entry of the console's palette at which it is loaded; pixels hold first + own index, modulo what a pixel can hold.",
+        ge=0,
+        le=65535,
+    ) = 0
     transparent: described(bool, "Keeps its first entry for transparent pixels.") = False
     exact: described(bool, "Refuses more colours than fit, instead of choosing the best ones.") = False
     file: described(File | None, "A picture of at most so many colours, taken in reading order; left out: computed.") = None
@@ -175,11 +186,11 @@ class Data(Record):
 class Defaults(Record):
     """Keys every asset of a kind takes unless it gives its own."""
 
-    sprite: dict = field(default_factory=dict)
-    background: dict = field(default_factory=dict)
-    palette: dict = field(default_factory=dict)
-    sound: dict = field(default_factory=dict)
-    data: dict = field(default_factory=dict)
+    sprite: described(dict, "Keys of [sprite.NAME].") = field(default_factory=dict)
+    background: described(dict, "Keys of [background.NAME].") = field(default_factory=dict)
+    palette: described(dict, "Keys of [palette.NAME].") = field(default_factory=dict)
+    sound: described(dict, "Keys of [sound.NAME].") = field(default_factory=dict)
+    data: described(dict, "Keys of [data.NAME].") = field(default_factory=dict)
 
 
 class Pad(Record):

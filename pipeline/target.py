@@ -25,12 +25,14 @@ def _pattern(letters: str):
 Size = Annotated[
     int | str,
     Meta(
+        title="a size",
         description="Bytes, or text with a binary unit.",
         examples=["64 KiB"],
         extra={"read": parse_size},
     ),
 ]
 Address = Annotated[int, Meta(ge=0, le=2**40, description="An address as the console sees it.", examples=[0x2000000])]
+Place = Annotated[int | str, Meta(title="a number or the name of a place")]
 Positive = Annotated[int, Meta(ge=1, le=1 << 24)]
 PixelPattern = Annotated[
     str,
@@ -54,7 +56,7 @@ Alignment = Annotated[int, Meta(ge=1, le=1 << 20, description="Bytes; a power of
 def described(hint, text: str, examples: list | None = None, **limits):
     """Return a type with its description for messages, reference page and schema, and its limits (as msgspec.Meta)."""
     if limits and type(None) in get_args(hint):
-        hint = Annotated[Union[_without_none(hint)], Meta(**limits)] | None
+        hint = Annotated[Union[_without_none(hint)], Meta(**limits)] | None  # noqa: UP007 (made from a tuple)
     elif limits:
         hint = Annotated[hint, Meta(**limits)]
     return Annotated[hint, Meta(description=text, examples=examples)]
@@ -170,7 +172,7 @@ class Field(Record):
     table: described(dict[str, int] | None, "Replaces the value: what is written for each value.") = None
     byte_order: described(Literal["big", "little"] | None, "Byte order, where it differs.") = None
     checksum: described(str | None, "Algorithm: a RevEng CRC name, sum8, sum16, sum16-words, sum32, xor8, sha256, or same.") = None
-    covers: described(list[tuple[int | str, int | str]] | None, "Ranges from-to (to not included).") = None
+    covers: described(list[tuple[Place, Place]] | None, "Ranges from-to (to not included).") = None
     placeholder: described(int, "What the field holds while checksums are computed.", ge=0) = 0
     skip_own: described(bool, "Leave the field's own bytes out of the sum.") = False
     each: described(int, "Added to a sum with every unit.", ge=0, le=255) = 0

@@ -37,6 +37,7 @@ from pipeline.project_file import Screen
 from pipeline.records import SCREEN, VERSION, record_bytes
 from pipeline.target import PictureRules
 
+
 class NoticeText(NamedTuple):
     """What the notice says besides the author's warning and labels."""
 

@@ -20,7 +20,9 @@ _SHEET_WIDTH = 1400  # pixels, about what a contact sheet may take on a screen
 _WAVE, _WAVE_GROUND, _WAVE_ZERO = (30, 92, 140), (247, 248, 250), (190, 198, 208)
 
 
-def write_proof(image: Path, map_file: Path, out: Path, name: str, palette: str | None, target: Target, pixel_aspect: tuple[int, int]) -> str:
+def write_proof(
+    image: Path, map_file: Path, out: Path, name: str, palette: str | None, target: Target, pixel_aspect: tuple[int, int]
+) -> str:
     """Draw one asset from the image; return one line about the picture.
 
     Args:

@@ -1,0 +1,151 @@
+"""The reference pages of both files, as Markdown. ``python -m pipeline.reference.pages`` writes them into the guide."""
+
+from __future__ import annotations
+
+import typing
+from pathlib import Path
+from typing import Any, get_args, get_origin
+
+import msgspec
+
+from pipeline.checked import Record, describe
+from pipeline.project_file import Project
+from pipeline.target import Target
+from pipeline.target_fields import CHECKSUM_BYTES, ENTRY_VALUES, HEADER_VALUES, RANGE_NAMES
+
+GUIDE = Path(__file__).parent.parent / "guide"
+_NOTE = "<!-- Made by `python -m pipeline.reference.pages` from the records in the code; do not edit. -->"
+
+
+def project_page() -> str:
+    """Return the reference of ``project.toml``."""
+    intro = [
+        "# The project file, `project.toml`",
+        "",
+        _NOTE,
+        "",
+        "One TOML file describes one game. Paths start at its folder and stay inside it. Names of assets are identifiers:",
+        "a small letter first, then small letters, digits and underscores. Every table and key there is stands below; an",
+        "unknown one is refused. Sizes are whole bytes or text with a binary unit (`\"64 KiB\"`, `\"2 MiB\"`).",
+        "",
+        "`[defaults.KIND]` takes any keys of that kind; an asset's own key wins.",
+        "",
+    ]
+    return "\n".join(intro + _tables(Project))
+
+
+def target_page() -> str:
+    """Return the reference of a target file."""
+    intro = [
+        "# The target file",
+        "",
+        _NOTE,
+        "",
+        "A target says what a console demands, as data. Three come with the tool (`pipeline/targets/`); a project may bring",
+        "its own and name its path. Bit patterns are written as a hardware manual draws them, one letter a bit, most",
+        "significant first: `x` is don't-care, `0` and `1` are fixed, other letters name fields.",
+        "",
+    ]
+    return "\n".join(intro + _tables(Target) + _vocabulary())
+
+
+def write_pages() -> None:
+    """Write both pages into the guide."""
+    for name, text in pages().items():
+        (GUIDE / name).write_text(text, encoding="utf-8")
+
+
+def pages() -> dict[str, str]:
+    """Return file name -> text of the reference pages."""
+    return {"project-file.md": project_page(), "target-file.md": target_page()}
+
+
+def _tables(root: type[Record]) -> list[str]:
+    lines, waiting, done = [], [("", root)], set()
+    while waiting:
+        heading, record = waiting.pop(0)
+        if record in done:
+            continue
+        done.add(record)
+        lines += [f"## `{heading}`" if heading else "## Top level", "", " ".join((record.__doc__ or "").split()), ""]
+        lines += ["| key | what | value | if left out |", "|---|---|---|---|"]
+        hints = typing.get_type_hints(record, include_extras=True)
+        for field in msgspec.structs.fields(record):
+            hint = hints[field.name]
+            inner, path = _inner_record(hint, heading, field.encode_name)
+            if inner is not None:
+                waiting.append((path, inner))
+            lines.append(f"| `{field.encode_name}` | {_told(hint, inner)} | {_cell(describe(hint))} | {_default(field)} |")
+        lines.append("")
+    return lines
+
+
+def _inner_record(hint: Any, heading: str, key: str) -> tuple[type[Record] | None, str]:
+    path = heading.strip("[]") + "." + key if heading else key
+    for option in _options(hint):
+        origin, arguments = get_origin(option), get_args(option)
+        if isinstance(option, type) and issubclass(option, Record):
+            return option, f"[{path}]"
+        if origin is list and _is_record(arguments[0]):
+            return _options(arguments[0])[0], f"[[{path}]]"
+        if origin is dict and _is_record(arguments[1]):
+            return _options(arguments[1])[0], f"[{path}.NAME]"
+    return None, path
+
+
+def _options(hint: Any) -> list[Any]:
+    bare = hint.__origin__ if hasattr(hint, "__metadata__") else hint
+    if get_origin(bare) is None or get_origin(bare) in (list, dict, tuple, typing.Literal):
+        return [bare]
+    return [part for option in get_args(bare) if option is not type(None) for part in _options(option)]
+
+
+def _is_record(hint: Any) -> bool:
+    option = _options(hint)[0]
+    return isinstance(option, type) and issubclass(option, Record)
+
+
+def _told(hint: Any, inner: type[Record] | None) -> str:
+    for meta in getattr(hint, "__metadata__", ()):
+        if isinstance(meta, msgspec.Meta) and meta.description:
+            return _cell(meta.description)
+    for option in get_args(hint):
+        told = _told(option, None) if hasattr(option, "__metadata__") else ""
+        if told:
+            return told
+    return _cell(" ".join((inner.__doc__ or "").split())) if inner else ""
+
+
+def _default(field: Any) -> str:
+    if field.required:
+        return "**required**"
+    if field.default is msgspec.NODEFAULT:
+        return "empty"
+    value = field.default
+    if value is None or value == "":
+        return "—"
+    if isinstance(value, bool):
+        return f"`{str(value).lower()}`"
+    return f"`{list(value) if isinstance(value, tuple) else value}`"
+
+
+def _cell(text: str) -> str:
+    return text.replace("|", "\\|")
+
+
+def _vocabulary() -> list[str]:
+    lines = ["## Values a header field may name", "", "| value | what |", "|---|---|"]
+    lines += [f"| `{name}` | {what} |" for name, what in HEADER_VALUES.items()]
+    lines += ["", "## Values a directory field may name", "", "| value | what |", "|---|---|"]
+    lines += [f"| `{name}` | {what} |" for name, what in ENTRY_VALUES.items()]
+    lines += ["", "## Checksums", ""]
+    lines += ["Names are those of the RevEng catalogue where it has one; `sum16-words` adds 16-bit words in the target's byte", "order."]
+    lines += ["", "| algorithm | bytes |", "|---|---|"]
+    lines += [f"| `{name}` | {count} |" for name, count in CHECKSUM_BYTES.items()]
+    lines += ["| `same` | as the field it repeats |", ""]
+    lines += ["Places `covers` may name besides numbers: " + ", ".join(f"`{name}`" for name in RANGE_NAMES) + ".", ""]
+    return lines
+
+
+if __name__ == "__main__":
+    write_pages()

@@ -1,0 +1,39 @@
+"""JSON Schema (2020-12) of both files, for editors that complete and check TOML."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from pipeline.files import write_bytes
+from pipeline.project_file import Defaults, Project
+from pipeline.target import Target
+
+_DIALECT = "https://json-schema.org/draft/2020-12/schema"
+
+
+def schema_of(record: type, title: str) -> dict[str, Any]:
+    """Return the schema of a file; unknown keys are refused in it as they are in reading."""
+    schema = {"$schema": _DIALECT, "title": title, **msgspec.json.schema(record)}
+    if record is Project:
+        _describe_defaults(schema)
+    return schema
+
+
+def write_schemas(out: Path) -> str:
+    """Write ``project.schema.json`` and ``target.schema.json``; return one line about them."""
+    for name, record in (("project", Project), ("target", Target)):
+        text = json.dumps(schema_of(record, f"Romwright {name} file"), indent=1, sort_keys=True)
+        write_bytes(out / f"{name}.schema.json", text.encode() + b"\n")
+    return "project.schema.json, target.schema.json"
+
+
+def _describe_defaults(schema: dict[str, Any]) -> None:
+    """Defaults may give any key of their kind and need none, which the record itself cannot say."""
+    kinds = schema["$defs"]["Defaults"]["properties"]
+    for kind in Defaults.__struct_fields__:
+        own = schema["$defs"][kind.capitalize()]
+        kinds[kind] = {key: value for key, value in own.items() if key != "required"} | {"title": f"Defaults of {kind}"}
