@@ -73,6 +73,8 @@ def load_plan() -> Plan:
         InvalidDodoFile: doit prints its text without a traceback and ends with status 3.
     """
     folder = project_folder()
+    if "start" in sys.argv[1:]:
+        return start_plan(folder)
     if not (folder / PROJECT_FILE).is_file():
         hint = "name a project folder with project=PATH, or make one: doit start project=PATH"
         raise InvalidDodoFile(f"there is no {folder / PROJECT_FILE}\n    {hint}")
@@ -81,6 +83,13 @@ def load_plan() -> Plan:
     except ProjectError as error:
         count = len(error.problems)
         raise InvalidDodoFile(f"{count} problem{'s' if count > 1 else ''} in the project\n\n{error}") from None
+
+
+def start_plan(folder: Path) -> Plan:
+    """Return the plan that makes a new project in a folder."""
+    arguments = {"folder": folder.resolve(), "shown": folder.as_posix()}
+    step = Step("start", "pipeline.start:start_project", arguments, always=True, doc="write a new project that builds at once")
+    return Plan(folder.resolve(), [step], ["start"])
 
 
 def settings(plan: Plan) -> dict:

@@ -15,8 +15,6 @@ from pipeline.rom.wish import Wish
 from pipeline.shipped import TEMPLATES
 from pipeline.target import picture_rules, pixel_base
 
-_DEFAULT = ("kit", "report", "schema", "proofs")
-
 
 class Planner:
     """Makes the steps of one project, room by room."""
@@ -48,7 +46,8 @@ class Planner:
             self._schema(),
             *self._questions(),
         ]
-        return Plan(self.folder, steps, list(_DEFAULT))
+        # Asked for one by one, since doit would otherwise run them in the order of a set.
+        return Plan(self.folder, steps, [step.name for step in steps if not step.always])
 
     # Art: sources to scaled frames, frames to palettes, both to blobs.
 

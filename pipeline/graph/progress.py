@@ -98,7 +98,7 @@ class CalmReporter:
         if self.reasons:
             _save_reasons(plan.state, self.reasons)
         if self.failed:
-            kept = "\nThe last good image and kit, if there were any, are untouched." if plan.build.exists() else ""
+            kept = "\nThe last good image and kit, if there were any, are untouched." if (plan.build / "map.json").exists() else ""
             self._write(f"\nThe build did not finish: {len(self.failed)} of {self.total} steps failed.{kept}")
             return
         if self.only_questions:

@@ -1,0 +1,104 @@
+"""What a tester is told, as plain values: one reading of the project and the map for the packet and the notes."""
+
+from __future__ import annotations
+
+import datetime
+import unicodedata
+from pathlib import PurePath
+from typing import Any
+
+from pipeline.links import with_build
+
+SEVERITIES = ("critical", "major", "minor", "cosmetic")  # worst first
+NOT_POSSIBLE = "-"  # what a pad cannot do
+
+
+def kit_stem(code: str, version: str, build_code: str) -> str:
+    """Return the name every file of a kit begins with, such as ``HREL-0.4.0-S6AREG``."""
+    return f"{code}-{version}-{build_code}"
+
+
+def clean(text: str) -> str:
+    """Return a text as it can be set: letters composed (Unicode NFC), no control or format characters, plain newlines."""
+    plain = unicodedata.normalize("NFC", text).replace("\r\n", "\n").replace("\t", " ")
+    for line_end in ("\r", "\u2028", "\u2029", "\v", "\f"):
+        plain = plain.replace(line_end, "\n")
+    return "".join(char for char in plain if char == "\n" or unicodedata.category(char) not in ("Cc", "Cf")).strip()
+
+
+def told(spec: dict[str, Any], image: dict[str, Any], date: datetime.date | None, console: str, image_name: str = "") -> dict[str, Any]:
+    """Return everything testers are told, cleaned, links with the build code filled in, issues sorted.
+
+    Args:
+        spec: the project's records by table: game, links, pad, control, issue, contents, instructions.
+        image: the ``image`` part of ``map.json``.
+        date: of the build, or None.
+        console: name of the target.
+        image_name: the image's file name in the build folder.
+    """
+    build = image["build_code"]
+    contents, instructions = spec["contents"], spec["instructions"]
+    return {
+        **_game(spec["game"], build, image_name),
+        "build": build,
+        "date": date.isoformat() if date else "",
+        "console": clean(console),
+        **{key: image[key] for key in ("bytes", "used", "crc32", "sha256")},
+        **_links(spec["links"], build),
+        "included": _each(contents.included),
+        "missing": _each(contents.missing),
+        "run": _each(instructions.run),
+        "test": _each(instructions.test),
+        "cautions": _each(instructions.cautions),
+        "pads": [clean(pad.name) for pad in spec["pad"].values()],
+        "controls": [_control(control, spec["pad"]) for control in spec["control"]],
+        "issues": [_issue(issue) for issue in by_severity(spec["issue"])],
+    }
+
+
+def by_severity(issues: list) -> list:
+    """Return issues with the worst first; of the same severity by id, numbers in it by value."""
+    return sorted(issues, key=lambda issue: (SEVERITIES.index(issue.severity), _by_number(issue.id)))
+
+
+def _by_number(text: str) -> tuple:
+    """Return a key that puts HR-2 before HR-10."""
+    digits, parts = "", []
+    for char in text + "\n":
+        if char.isascii() and char.isdigit():
+            digits += char
+            continue
+        if digits:
+            parts.append((0, int(digits), ""))
+        digits = ""
+        parts.append((1, 0, char))
+    return (*parts, text)
+
+
+def _game(game, build: str, image_name: str) -> dict[str, str]:
+    suffix = PurePath(image_name).suffix
+    words = {key: clean(getattr(game, key)) for key in ("title", "code", "version", "phase", "author", "summary")}
+    return words | {
+        "language": game.language,
+        "built_as": image_name,
+        "image_file": kit_stem(game.code, game.version, build) + suffix,
+        "packet_file": kit_stem(game.code, game.version, build) + "-packet.pdf",
+    }
+
+
+def _links(links, build: str) -> dict[str, Any]:
+    more = [{"label": clean(label), "link": with_build(link, build)} for label, link in links.more.items()]
+    return {"feedback": with_build(links.feedback, build), "bugs": with_build(links.bugs, build), "more": more}
+
+
+def _each(texts: list[str]) -> list[str]:
+    return [text for text in map(clean, texts) if text]
+
+
+def _control(control, pads: dict) -> dict[str, Any]:
+    buttons = [clean(control.buttons.get(pad, "")) or NOT_POSSIBLE for pad in pads]
+    return {"action": clean(control.action), "buttons": buttons}
+
+
+def _issue(issue) -> dict[str, str]:
+    return {key: clean(getattr(issue, key)) for key in ("id", "severity", "where", "what", "workaround")}

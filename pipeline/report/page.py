@@ -1,0 +1,84 @@
+"""The report: one self-contained page with everything in the build, for the author."""
+
+from __future__ import annotations
+
+import base64
+from pathlib import Path
+from typing import Any
+
+from pipeline.files import read_json, write_bytes
+from pipeline.project_file import Game, Issue
+from pipeline.rendering import render
+from pipeline.target import KINDS
+
+_PLURAL = {"data": "data", "sprite": "sprites", "background": "backgrounds", "palette": "palettes", "sound": "sounds"}
+_PLURAL |= {"screen": "screens", "program": "programs"}
+
+
+def write_page(
+    folder: Path, blobs: Path, proofs: Path, map_file: Path, budget_file: Path, out: Path, game: Game, console: str, issues: list[Issue]
+) -> str:
+    """Write ``report.html``; return one line about it.
+
+    Args:
+        folder: the project folder, whose own template wins.
+        blobs, proofs: folders with the facts and the pictures of every asset.
+        console: the target's name.
+    """
+    image_map = read_json(map_file)
+    assets = [_asset(entry, read_json(blobs / f"{entry['name']}.json"), proofs) for entry in image_map["entries"]]
+    values = {
+        "game": {"title": game.title, "version": game.version, "phase": game.phase, "code": game.code},
+        "console": console,
+        "language": game.language,
+        "image": image_map["image"],
+        "groups": _groups(assets),
+        "entries": assets,
+        "budget": _budget(read_json(budget_file)),
+        "issues": [{"id": i.id, "severity": i.severity, "where": i.where, "what": i.what} for i in issues],
+    }
+    page = render(folder, "report.html.j2", values, markup=True).encode()
+    write_bytes(out, page)
+    return f"{len(assets)} assets on one page, {len(page):,} bytes"
+
+
+def _asset(entry: dict[str, Any], facts: dict[str, Any], proofs: Path) -> dict[str, Any]:
+    proof = proofs / f"{entry['name']}.png"
+    picture = f"data:image/png;base64,{base64.b64encode(proof.read_bytes()).decode()}" if proof.is_file() else None
+    return {**entry, "picture": picture, "told": _told(entry["kind"], facts), "origin": facts.get("origin", "")}
+
+
+def _told(kind: str, facts: dict[str, Any]) -> str:
+    if kind == "sprite":
+        names = ", ".join(animation["name"] for animation in facts["animations"])
+        size = f"{facts['frames']} frames, {facts['source_width']} × {facts['source_height']} brought to "
+        return f"{size}{facts['width']} × {facts['height']} ({facts['scale']:g}); {names or 'no animations'}"
+    if kind == "background":
+        return f"{facts['width']} × {facts['height']} pixels"
+    if kind == "palette":
+        return f"{facts['entry_count']} entries from {facts['first']}, chosen from {facts['colours_seen']} colours"
+    if kind == "sound":
+        clipped = f", {facts['clipped']} samples clipped" if facts["clipped"] else ""
+        return f"{facts['seconds']:.2f} s, {facts['rate']} Hz, {facts['format']}{clipped}"
+    if kind == "screen":
+        return f"{facts['width']} × {facts['height']}, codes of {facts['module_pixels']} pixels a module"
+    return ""
+
+
+def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    groups = []
+    for kind in KINDS:
+        members = [asset for asset in assets if asset["kind"] == kind]
+        if members:
+            total = sum(asset["bytes"] for asset in members)
+            groups.append({"kind": kind, "plural": _PLURAL[kind], "bytes": total, "assets": members})
+    return groups
+
+
+def _budget(budget: dict[str, Any]) -> dict[str, Any]:
+    scenes = []
+    for name, scene in budget["scenes"].items():
+        held = [{"name": key, "bytes": count, "held": True} for key, count in budget["held"].items()]
+        parts = held + [{**part, "held": False} for part in scene["parts"]]
+        scenes.append({"name": name, **scene, "parts": parts, "whole": max(budget["memory"], scene["bytes"])})
+    return {"memory": budget["memory"], "scenes": scenes}
