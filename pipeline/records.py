@@ -10,10 +10,11 @@ from typing import NamedTuple
 
 
 class Part(NamedTuple):
-    """One number of a record: name, width in bytes, and whether it is signed."""
+    """One number of a record: name, width in bytes, what it is, and whether it is signed."""
 
     name: str
     bytes: int
+    note: str = ""
     signed: bool = False
 
 
@@ -21,65 +22,65 @@ VERSION = 1
 NO_PALETTE = 0  # no name has this CRC-32 except by accident, and such a name is refused
 
 SPRITE = (
-    Part("version", 1),
-    Part("pixel_format", 1),  # rank of the format in the target file, from 0
-    Part("frame_count", 2),
-    Part("width", 2),  # of a stored frame in pixels, whole cells
-    Part("height", 2),
-    Part("anchor_x", 2, signed=True),  # in pixels from the stored frame's top left
-    Part("anchor_y", 2, signed=True),
-    Part("animation_count", 2),
-    Part("step_count", 2),
-    Part("palette", 4),  # name_hash of the palette asset, or NO_PALETTE
-    Part("frame_bytes", 4),
-    Part("animations", 4),  # offset of the animation table
-    Part("steps", 4),  # offset of the step table
-    Part("pixels", 4),  # offset of frame 0; the frames follow each other
+    Part("version", 1, "of this layout, 1"),
+    Part("pixel_format", 1, "rank of the format in the target file, from 0"),
+    Part("frame_count", 2, "frames"),
+    Part("width", 2, "of a stored frame in pixels, whole cells"),
+    Part("height", 2, "of a stored frame in pixels, whole cells"),
+    Part("anchor_x", 2, "the point that stands still, in pixels from a frame's left", signed=True),
+    Part("anchor_y", 2, "in pixels from its top", signed=True),
+    Part("animation_count", 2, "animations"),
+    Part("step_count", 2, "steps of all animations"),
+    Part("palette", 4, "name hash of its palette, 0 for direct colour"),
+    Part("frame_bytes", 4, "bytes of one frame"),
+    Part("animations", 4, "offset of the animation table"),
+    Part("steps", 4, "offset of the step table"),
+    Part("pixels", 4, "offset of frame 0; the others follow"),
 )
 ANIMATION = (
-    Part("name_hash", 4),
-    Part("first_step", 2),
-    Part("step_count", 2),
-    Part("loop", 2),  # 1 starts again, 0 stays on the last step
-    Part("spare", 2),
+    Part("name_hash", 4, "of the animation's name"),
+    Part("first_step", 2, "rank in the step table"),
+    Part("step_count", 2, "steps"),
+    Part("loop", 2, "1 starts again, 0 stays on the last step"),
+    Part("spare", 2, "0"),
 )
 STEP = (
-    Part("frame", 2),
-    Part("ticks", 2),  # pictures of the screen for which the frame is shown, at least 1
+    Part("frame", 2, "which frame"),
+    Part("ticks", 2, "screen pictures for which it is shown, at least 1"),
 )
 BACKGROUND = (
-    Part("version", 1),
-    Part("pixel_format", 1),
-    Part("width", 2),
-    Part("height", 2),
-    Part("spare", 2),
-    Part("palette", 4),
-    Part("pixels", 4),
+    Part("version", 1, "of this layout, 1"),
+    Part("pixel_format", 1, "rank of the format in the target file, from 0"),
+    Part("width", 2, "in pixels, whole cells"),
+    Part("height", 2, "in pixels, whole cells"),
+    Part("spare", 2, "0"),
+    Part("palette", 4, "name hash of its palette, 0 for direct colour"),
+    Part("pixels", 4, "offset of the picture"),
 )
 SCREEN = (
-    Part("version", 1),
-    Part("pixel_format", 1),
-    Part("width", 2),
-    Part("height", 2),
-    Part("entry_count", 2),  # of its own palette; 0 for direct colour
-    Part("entries", 4),  # offset of the palette entries
-    Part("pixels", 4),
+    Part("version", 1, "of this layout, 1"),
+    Part("pixel_format", 1, "rank of the format in the target file, from 0"),
+    Part("width", 2, "in pixels, whole cells"),
+    Part("height", 2, "in pixels, whole cells"),
+    Part("entry_count", 2, "entries of its own palette, 0 for direct colour"),
+    Part("entries", 4, "offset of the palette entries"),
+    Part("pixels", 4, "offset of the picture"),
 )
 PALETTE = (
-    Part("version", 1),
-    Part("transparent", 1),  # 1: the first entry is transparent
-    Part("first", 2),  # where it is loaded in the console's palette
-    Part("entry_count", 2),
-    Part("spare", 2),
-    Part("entries", 4),
+    Part("version", 1, "of this layout, 1"),
+    Part("transparent", 1, "1: the first entry is transparent"),
+    Part("first", 2, "where it is loaded in the console's palette"),
+    Part("entry_count", 2, "entries"),
+    Part("spare", 2, "0"),
+    Part("entries", 4, "offset of the entries"),
 )
 SOUND = (
-    Part("version", 1),
-    Part("format", 1),  # 0 u8, 1 s8, 2 s16
-    Part("spare", 2),
-    Part("rate", 4),  # samples a second
-    Part("sample_count", 4),
-    Part("samples", 4),
+    Part("version", 1, "of this layout, 1"),
+    Part("format", 1, "0 unsigned 8-bit, 1 signed 8-bit, 2 signed 16-bit"),
+    Part("spare", 2, "0"),
+    Part("rate", 4, "samples a second"),
+    Part("sample_count", 4, "samples"),
+    Part("samples", 4, "offset of the first sample"),
 )
 SOUND_FORMATS = ("u8", "s8", "s16")
 

@@ -8,10 +8,11 @@ from typing import Any, get_args, get_origin
 
 import msgspec
 
+from pipeline import records
 from pipeline.checked import Record, describe
 from pipeline.project_file import Project
 from pipeline.target import Target
-from pipeline.target_fields import CHECKSUM_BYTES, ENTRY_VALUES, HEADER_VALUES, RANGE_NAMES
+from pipeline.target_fields import CHECKSUM_BYTES, ENTRY_VALUES, HEADER_VALUES, KIND_NUMBERS, RANGE_NAMES
 
 GUIDE = Path(__file__).parent.parent / "guide"
 _NOTE = "<!-- Made by `python -m pipeline.reference.pages` from the records in the code; do not edit. -->"
@@ -49,6 +50,60 @@ def target_page() -> str:
     return "\n".join(intro + _tables(Target) + _vocabulary())
 
 
+def blobs_page() -> str:
+    """Return what a program must know to find and read assets."""
+    lines = [
+        "# Blobs and directory",
+        "",
+        _NOTE,
+        "",
+        "How a program finds an asset and what it finds there. All numbers are in the target's byte order; offsets inside a",
+        "blob are from its first byte. A blob starts at a multiple of its kind's alignment.",
+        "",
+        "## Finding an asset",
+        "",
+        "`include/assets.h` and `assets.inc` give every asset's address, size and more as constants. They change when art",
+        "changes, so a program that is built with them is built again (name it with `command` in the project file).",
+        "A program that is built once finds assets through the directory instead: its address and the number of its entries",
+        "stand in the header, its entries are in image order, and their fields are listed in the target file. An entry knows",
+        "its asset by `name_hash`, the CRC-32/ISO-HDLC of the asset's name in ASCII (`NAME_HASH` in `assets.h`). The",
+        "directory's `kind` is " + ", ".join(f"{number} {kind}" for kind, number in KIND_NUMBERS.items()) + ".",
+        "",
+        "Programs and data are stored as they are. The other kinds begin with a record:",
+        "",
+    ]
+    for heading, record in _RECORDS:
+        lines += [f"## {heading}", "", "| offset | bytes | name | what |", "|---|---|---|---|"]
+        at = 0
+        for part in record:
+            signed = ", signed" if part.signed else ""
+            lines.append(f"| {at} | {part.bytes} | `{part.name}` | {part.note}{signed} |")
+            at += part.bytes
+        lines.append("")
+    return "\n".join(lines + _PIXELS)
+
+
+_RECORDS = (
+    ("Sprite", records.SPRITE),
+    ("Animation, one for each, in the order of the project file", records.ANIMATION),
+    ("Step of an animation", records.STEP),
+    ("Background", records.BACKGROUND),
+    ("Screen (boot notice)", records.SCREEN),
+    ("Palette", records.PALETTE),
+    ("Sound", records.SOUND),
+)
+_PIXELS = [
+    "## Pixels",
+    "",
+    "Pixels are packed as the target's pixel format says: `pixel` is its bit pattern, `planes` whether its bits stand",
+    "together or in planes, `first` which end of a byte holds the leftmost pixel, `order` whether rows run across the whole",
+    "picture or cell after cell. A pixel of a palette's entry *n* holds `first + n`, modulo what a pixel can hold; in a",
+    "palette with a transparent entry that entry is 0. Palette entries stand one after another, each as the target's",
+    "`palette.entry` draws it.",
+    "",
+]
+
+
 def write_pages() -> None:
     """Write both pages into the guide."""
     for name, text in pages().items():
@@ -57,7 +112,7 @@ def write_pages() -> None:
 
 def pages() -> dict[str, str]:
     """Return file name -> text of the reference pages."""
-    return {"project-file.md": project_page(), "target-file.md": target_page()}
+    return {"project-file.md": project_page(), "target-file.md": target_page(), "blobs.md": blobs_page()}
 
 
 def _tables(root: type[Record]) -> list[str]:

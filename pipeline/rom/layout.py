@@ -46,9 +46,11 @@ class Placement:
         step = self.bank or self.room
         self._gaps = [(start, start + step) for start in range(0, self.room, step)]
         self._take(target.header.offset, target.header.size)
+        self._tables = target.header.size
         at = directory_offset(target)
         if at is not None:
             self._take(at, entry_count * target.directory.entry_bytes)
+            self._tables += entry_count * target.directory.entry_bytes
 
     def place(self, items: list[Item]) -> dict[str, int]:
         """Return name -> offset in the image.
@@ -107,11 +109,7 @@ class Placement:
             wrong = f"{show_size(item.bytes)} in one piece, a bank holds {show_size(self.bank)}"
             remedy = "split it into several assets, scale it down, or use fewer bits a pixel"
             return refuse("project.toml", f"[{item.kind}.{item.name}]", wrong, remedy)
-        return does_not_fit(sum(one.bytes for one in items) + self._overhead(), self.target, self.room, items)
-
-    def _overhead(self) -> int:
-        at = directory_offset(self.target)
-        return self.target.header.size + (0 if at is None else at)
+        return does_not_fit(sum(one.bytes for one in items) + self._tables, self.target, self.room, items)
 
     def _put(self, item: Item, offset: int) -> None:
         self._take(offset, item.bytes)
