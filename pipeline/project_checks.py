@@ -12,6 +12,7 @@ from pipeline.checked import Document
 from pipeline.errors import nearest_name
 from pipeline.links import link_problem
 from pipeline.project import ASSET_RECORDS, Asset, LoadedProject
+from pipeline.records import NO_PALETTE
 from pipeline.sizes import show_size
 from pipeline.target import pixel_base
 
@@ -33,6 +34,8 @@ def find_files(document: Document, folder: Path, spec: pf.Project) -> dict[str, 
                 document.say(path, f"the name {name!r} is already a {assets[name].kind}", "give one of them another name")
                 continue
             mark = zlib.crc32(name.encode())
+            if mark == NO_PALETTE:
+                document.say(path, f"{name!r} has the CRC-32 0, which means no name", "give it another name")
             if mark in hashes:
                 document.say(path, f"{name!r} and {hashes[mark]!r} have the same CRC-32", "rename one of them")
             hashes[mark] = name

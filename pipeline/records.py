@@ -19,7 +19,7 @@ class Part(NamedTuple):
 
 
 VERSION = 1
-NO_PALETTE = 0  # no name has this CRC-32 except by accident, and such a name is refused
+NO_PALETTE = 0  # a name with this CRC-32 is refused
 
 SPRITE = (
     Part("version", 1, "of this layout, 1"),

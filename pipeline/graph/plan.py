@@ -272,14 +272,17 @@ class Planner:
         )
 
     def _values(self) -> dict[str, str]:
+        """The project's values that the target's header names."""
         game, date = self.project.spec.game, build_date(self.project)
-        return {
+        values = {
             "project.title": game.title,
             "project.code": game.code,
             "project.version": game.version,
             "project.phase": game.phase,
             "project.date": date.strftime("%Y%m%d") if date else "",
         }
+        named = {field.value for field in self.project.target.header.fields}
+        return {name: value for name, value in values.items() if name in named}
 
     def _proofs(self) -> Iterator[Step]:
         screen = self.project.target.screen
@@ -398,6 +401,7 @@ class Planner:
         yield self._report()
 
     def _report(self) -> Step:
+        game = self.project.spec.game
         return Step(
             "report",
             "pipeline.report.page:write_page",
@@ -408,7 +412,7 @@ class Planner:
                 "map_file": self.map,
                 "budget_file": self.budget,
                 "out": self.build / "report.html",
-                "game": self.project.spec.game,
+                "game": {key: getattr(game, key) for key in ("title", "version", "phase", "code", "language")},
                 "console": self.project.target.name,
                 "issues": self.project.spec.issue,
             },

@@ -7,6 +7,9 @@ from __future__ import annotations
 import multiprocessing
 import os
 import queue
+import signal
+import threading
+import time
 from multiprocessing.queues import Queue
 
 import doit.cmd_run
@@ -42,9 +45,6 @@ class WatchedQueue(Queue):
                 self._look_around()
 
     def _look_around(self) -> None:
-        parent = multiprocessing.parent_process()
-        if parent is not None and not parent.is_alive():
-            os._exit(1)
         codes = [worker.exitcode for worker in self.workers]
         lost = [code for code in codes if code not in (None, 0)]
         if lost or (codes and all(code is not None for code in codes)):
@@ -61,6 +61,19 @@ class WatchedRunner(MRunner):
         workers = super()._run_start_processes(job_q, result_q)
         result_q.workers = workers
         return workers
+
+    def execute_task_subprocess(self, job_q, result_q, reporter_class):
+        # A group of its own, so that a command the worker has started can be ended with it.
+        os.setpgrp()
+        threading.Thread(target=_end_with_parent, args=(os.getppid(),), daemon=True).start()
+        super().execute_task_subprocess(job_q, result_q, reporter_class)
+
+
+def _end_with_parent(parent: int) -> None:
+    """End this worker and what it has started as soon as its parent is gone: a next build must not find it still writing."""
+    while os.getppid() == parent:
+        time.sleep(_LOOK / 4)
+    os.killpg(0, signal.SIGKILL)
 
 
 def install() -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.files import read_json, write_bytes
-from pipeline.project_file import Game, Issue
+from pipeline.project_file import Issue
 from pipeline.rendering import render
 from pipeline.target import KINDS
 
@@ -16,21 +16,21 @@ _PLURAL |= {"screen": "screens", "program": "programs"}
 
 
 def write_page(
-    folder: Path, blobs: Path, proofs: Path, map_file: Path, budget_file: Path, out: Path, game: Game, console: str, issues: list[Issue]
+    folder: Path, blobs: Path, proofs: Path, map_file: Path, budget_file: Path, out: Path, game: dict[str, str], console: str, issues: list[Issue]
 ) -> str:
     """Write ``report.html``; return one line about it.
 
     Args:
         folder: the project folder, whose own template wins.
         blobs, proofs: folders with the facts and the pictures of every asset.
+        game: title, version, phase, code and language.
         console: the target's name.
     """
     image_map = read_json(map_file)
     assets = [_asset(entry, read_json(blobs / f"{entry['name']}.json"), proofs) for entry in image_map["entries"]]
     values = {
-        "game": {"title": game.title, "version": game.version, "phase": game.phase, "code": game.code},
+        "game": game,
         "console": console,
-        "language": game.language,
         "image": image_map["image"],
         "groups": _groups(assets),
         "entries": assets,

@@ -1,0 +1,120 @@
+"""Running builds of small projects in tests, and looking at what they did."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+from PIL import Image, ImageDraw
+
+ROOT = Path(__file__).parent.parent.parent
+_PROJECT = """
+format = 1
+[game]
+title = "Small Game"
+code = "SMALL"
+version = "0.1.0"
+phase = "alpha"
+target = "basalt32"
+date = 2026-01-02
+[links]
+feedback = "https://example.org/f/{build}"
+bugs = "https://example.org/b/{build}"
+[defaults.sprite]
+palette = "figures"
+scale = 0.77
+[sprite.one]
+frames = "art/one/*.png"
+[sprite.one.animations]
+go = { frames = "f*", ms = 80 }
+[sprite.two]
+frames = "art/two/*.png"
+[palette.figures]
+colours = 16
+transparent = true
+[background.hill]
+file = "art/hill.png"
+palette = "hill_colours"
+[palette.hill_colours]
+colours = 32
+first = 16
+[data.level]
+file = "level.bin"
+[program.main]
+file = "main.bin"
+[screen.boot]
+[scene.play]
+always = ["one", "two", "figures", "hill", "hill_colours", "main"]
+"""
+
+
+def make_project(folder: Path) -> Path:
+    """Write a small complete project: two sprites of four frames, a background, data, a program, a boot notice."""
+    for name, colour in (("one", (200, 60, 40, 255)), ("two", (40, 90, 200, 255))):
+        for rank in range(4):
+            draw_frame(folder / f"art/{name}/f{rank}.png", colour, rank)
+    picture = Image.new("RGB", (64, 48), (120, 180, 220))
+    ImageDraw.Draw(picture).ellipse((8, 20, 60, 70), fill=(60, 140, 70))
+    picture.save(folder / "art/hill.png")
+    (folder / "level.bin").write_bytes(bytes(range(100)))
+    (folder / "main.bin").write_bytes(b"\x60\xfe" * 8)
+    (folder / "project.toml").write_text(_PROJECT, encoding="utf-8")
+    return folder
+
+
+def draw_frame(path: Path, colour: tuple[int, int, int, int], rank: int) -> None:
+    """Draw one 24 x 32 frame of a figure at a place that depends on its rank."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    picture = Image.new("RGBA", (24, 32))
+    ImageDraw.Draw(picture).rectangle((4 + rank, 4, 14 + rank, 30), fill=colour)
+    picture.save(path)
+
+
+def run(project: Path, *words: str, **environment: str) -> subprocess.CompletedProcess:
+    """Run ``doit`` on a project as an author would, from the repository; a hang ends after two minutes."""
+    command = [sys.executable, "-m", "doit", "-f", str(ROOT / "dodo.py"), *words, f"project={project}"]
+    return subprocess.run(
+        command, cwd=ROOT, env={**os.environ, **environment}, capture_output=True, text=True, timeout=120
+    )
+
+
+def build(project: Path, *words: str, **environment: str) -> list[str]:
+    """Build and return the names of the steps that ran.
+
+    Raises:
+        AssertionError: the build failed.
+    """
+    state = project / "build/.state/reasons.json"
+    state.unlink(missing_ok=True)
+    done = run(project, *words, **environment)
+    assert done.returncode == 0, done.stdout + done.stderr
+    return list(json.loads(state.read_text())) if state.exists() else []
+
+
+def reasons(project: Path) -> dict[str, list[str]]:
+    """Return step -> reasons of the last build that ran a step."""
+    return json.loads((project / "build/.state/reasons.json").read_text())
+
+
+def outputs(project: Path) -> dict[str, str]:
+    """Return file -> SHA-256 of everything a build leaves, but for its own records."""
+    root = project / "build"
+    return {
+        path.relative_to(root).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(root.rglob("*"))
+        if path.is_file() and ".state" not in path.parts
+    }
+
+
+def clean_outputs(project: Path, scratch: Path) -> dict[str, str]:
+    """Return what a clean build of a copy of the project leaves; the copy stands in another folder."""
+    copy = scratch / "somewhere else" / "copy"
+    shutil.rmtree(copy.parent, ignore_errors=True)
+    shutil.copytree(project, copy, ignore=shutil.ignore_patterns("build"))
+    build(copy)
+    return outputs(copy)

@@ -1,0 +1,196 @@
+"""A rebuild runs what depends on a change and nothing else, and equals a clean build byte for byte."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.graph.builds import build, clean_outputs, draw_frame, make_project, outputs, reasons, run
+
+# Steps behind every change of a blob: the code, what shows it, the image and what is made of the image.
+TAIL = {"code", "screen:boot", "rom", "verify", "proof:boot", "packet", "notes", "kit", "report"}
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory) -> Path:
+    """A project that has been built once; tests change copies of it."""
+    project = make_project(tmp_path_factory.mktemp("built") / "project")
+    build(project)
+    return project
+
+
+@pytest.fixture
+def project(built, tmp_path) -> Path:
+    """A copy of the built project in the same state as the original, database included."""
+    copy = tmp_path / "project"
+    shutil.copytree(built, copy)
+    build(copy)  # the copy's files are named in the database once they have been looked at
+    return copy
+
+
+def _edit_frame(project: Path) -> None:
+    draw_frame(project / "art/one/f2.png", (200, 60, 40, 255), 7)
+
+
+def _recolour_frame(project: Path) -> None:
+    draw_frame(project / "art/one/f2.png", (10, 220, 40, 255), 2)
+
+
+def _add_frame(project: Path) -> None:
+    draw_frame(project / "art/one/f4.png", (200, 60, 40, 255), 4)
+
+
+def _delete_frame(project: Path) -> None:
+    (project / "art/one/f3.png").unlink()
+
+
+def _rename_frame(project: Path) -> None:
+    (project / "art/one/f0.png").rename(project / "art/one/f9.png")
+
+
+def _replace(project: Path, old: str, new: str) -> None:
+    path = project / "project.toml"
+    text = path.read_text()
+    assert old in text
+    path.write_text(text.replace(old, new, 1))
+
+
+# Sizes stand in the facts, so what reads sizes runs when facts change; its outputs stay the same and nothing follows.
+ONE = {"prepare:one", "palette:figures", "sprite:one", "budget", "proof:one", "layout", "include"}
+# A change of what the palette serves rewrites the palette's facts (colours, or how many it saw), so all its users run.
+FIGURES = ONE | {"sprite:two", "proof:two", "proof:figures"}
+
+EDITS = {
+    "edit a frame": (_edit_frame, ONE | TAIL),
+    "recolour a frame": (_recolour_frame, FIGURES | TAIL),
+    "add a frame": (_add_frame, ONE | TAIL),
+    "delete a frame": (_delete_frame, ONE | TAIL),
+    "rename a frame": (_rename_frame, ONE | TAIL),
+    "change a setting of one asset": (
+        lambda project: _replace(project, "ms = 80", "ms = 120"),
+        {"sprite:one", "proof:one", "include", "layout", "budget"} | TAIL,
+    ),
+    "change data": (lambda project: (project / "level.bin").write_bytes(b"other"), {"data:level", "layout", "include"} | TAIL),
+    "change the title": (
+        lambda project: _replace(project, "Small Game", "Other Game"),
+        {"include", "screen:boot", "rom", "verify", "proof:boot", "packet", "notes", "kit", "report"},
+    ),
+    "change the date": (lambda project: _replace(project, "2026-01-02", "2026-01-03"), {"packet", "notes", "kit"}),
+    "change nothing but times": (lambda project: [os.utime(path) for path in project.rglob("*.png")], set()),
+    "remove an asset": (
+        lambda project: _replace(project, '[data.level]\nfile = "level.bin"\n', ""),
+        {"layout", "include"} | TAIL,
+    ),
+    "rename an asset": (
+        lambda project: _replace(project, "[data.level]", "[data.map]"),
+        {"data:map", "layout", "include"} | TAIL,
+    ),
+}
+
+
+@pytest.mark.parametrize("name", EDITS)
+def test_edit_runs_only_what_depends_on_it_and_equals_a_clean_build(name, project, tmp_path):
+    """After each edit at most the dependent steps run, and the outputs are those of a clean build elsewhere."""
+    edit, expected = EDITS[name]
+    edit(project)
+
+    ran = build(project)
+
+    assert set(ran) <= expected, reasons(project)
+    assert bool(ran) == bool(expected)
+    assert outputs(project) == clean_outputs(project, tmp_path)
+
+
+def test_build_with_nothing_to_do_runs_nothing_and_says_so(project):
+    """The second build of the same files runs no step."""
+    before = outputs(project)
+
+    done = run(project)
+
+    assert "Nothing to do: all" in done.stdout
+    assert done.returncode == 0
+    assert outputs(project) == before
+
+
+@pytest.mark.parametrize("name", ["blobs/one.bin", "map.json", "rom/small.rom", "proofs/one.png", "packet.pdf", "include/assets.h"])
+@pytest.mark.parametrize("harm", ["deleted", "altered", "altered, same size and time"])
+def test_harmed_output_is_made_again(name, harm, project):
+    """A deleted or tampered output is noticed by its hash and made again, and the reason is kept."""
+    before, path = outputs(project), project / "build" / name
+    stat = path.stat()
+    if harm == "deleted":
+        path.unlink()
+    elif harm == "altered":
+        path.write_bytes(path.read_bytes()[:-1])
+    else:
+        path.write_bytes(path.read_bytes()[:-1] + bytes([path.read_bytes()[-1] ^ 1]))
+        os.utime(path, ns=(stat.st_atime_ns, stat.st_mtime_ns))
+
+    build(project)
+
+    word = "missing" if harm == "deleted" else "altered"
+    assert f"output {word}: build/{name}" in [reason for given in reasons(project).values() for reason in given]
+    assert outputs(project) == before
+
+
+def test_source_with_same_size_and_time_but_other_bytes_is_noticed(project, tmp_path):
+    """An edit that an archive tool has given the old modification time still rebuilds."""
+    path = project / "level.bin"
+    stat = path.stat()
+    path.write_bytes(bytes(reversed(range(100))))
+    os.utime(path, ns=(stat.st_atime_ns, stat.st_mtime_ns))
+
+    assert "data:level" in build(project)
+    assert reasons(project)["data:level"] == ["file changed: level.bin"]
+    assert outputs(project) == clean_outputs(project, tmp_path)
+
+
+def test_emptied_and_refilled_list_is_noticed(project, tmp_path):
+    """Going through an empty list of dependencies and back, which doit alone misses, rebuilds each time."""
+    _replace(project, "[screen.boot]", '[screen.boot]\nwarning = "Other."')
+    build(project)
+    _replace(project, 'always = ["one", "two", "figures", "hill", "hill_colours", "main"]', "always = []")
+    assert "budget" in build(project)
+    _replace(project, "always = []", 'always = ["one", "two", "figures", "hill", "hill_colours", "main"]')
+    assert "budget" in build(project)
+
+    assert outputs(project) == clean_outputs(project, tmp_path)
+
+
+def test_reasons_name_the_setting_and_both_values(project):
+    """A changed setting is told with its key, the old and the new value."""
+    _replace(project, "scale = 0.77", "scale = 0.5")
+    build(project)
+
+    assert reasons(project)["prepare:one"] == ["setting changed: spec.scale from 0.77 to 0.5"]
+    assert "because setting changed" not in run(project).stdout
+    told = run(project, "why").stdout
+    assert "prepare one\n    setting changed: spec.scale from 0.77 to 0.5\n" in told
+
+
+def test_own_template_takes_the_place_of_the_shipped_one(project, tmp_path):
+    """A template that appears in the project's folder rebuilds what uses it, and going away again too."""
+    before = outputs(project)
+    own = project / "templates/notes.txt.j2"
+    own.parent.mkdir()
+    own.write_text("Only this.\n")
+    ran = build(project)
+    assert "notes" in ran
+    assert "packet" not in ran
+    assert outputs(project) == clean_outputs(project, tmp_path)
+    own.unlink()
+    build(project)
+    assert outputs(project) == before
+
+
+def test_files_that_no_step_makes_are_cleared_away(project):
+    """Leftovers in the build folder, half-written ones among them, do not survive a build."""
+    before = outputs(project)
+    (project / "build/blobs/old.bin").write_bytes(b"x")
+    (project / "build/kit/SMALL-0.0.9-AAAAAA.zip").write_bytes(b"x")
+    (project / "build/rom/small.rom.123.part").write_bytes(b"x")
+    build(project)
+    assert outputs(project) == before
