@@ -8,7 +8,7 @@ from typing import Any
 from xml.sax.saxutils import escape
 
 from pipeline.checked import Document, read_document
-from pipeline.errors import nearest_name
+from pipeline.errors import ProjectError, nearest_name
 from pipeline.release.packet_letters import say_letter, texts_of, unknown_letter
 from pipeline.release.told import clean
 from pipeline.rendering import render_text, template_file
@@ -16,6 +16,7 @@ from pipeline.shipped import TEMPLATES
 
 WORDING = "packet.toml"
 _SHOWN = f"templates/{WORDING}"
+_LATER = {"page": 1, "pages": 1, "count": "1", "size": "1 B"}  # values that only some texts are given
 _KINDS = {"text": "a text", "texts": "a list of texts", "pairs": "a list of pairs of texts"}
 
 
@@ -59,18 +60,29 @@ def load_wording(folder: Path, values: dict[str, Any]) -> Wording:
         values: what the texts may name; ``phase`` is replaced by its word in the packet's language.
 
     Raises:
-        ProjectError: not TOML, keys missing, unknown or of another kind, or characters the fonts lack; all are named.
+        ProjectError: not TOML, keys missing, unknown or of another kind, values that are not there, or characters the fonts
+            lack; all are named.
     """
     document = read_document(template_file(folder, WORDING), _SHOWN)
     shipped = tomllib.loads((TEMPLATES / WORDING).read_text(encoding="utf-8"))
     _compare(document, shipped)
+    document.finish()
     for path, text in texts_of(document.data):
-        letter = unknown_letter(text)
-        if letter:
-            say_letter(document, path, text, letter)
+        _check_text(document, path, text, {**_LATER, **values})
     document.finish()
     phase = document.data["phase"][values["phase"]]
     return Wording(document.data, {**values, "phase": phase})
+
+
+def _check_text(document: Document, path: tuple, text: str, values: dict[str, Any]) -> None:
+    letter = unknown_letter(text)
+    if letter:
+        say_letter(document, path, text, letter)
+    try:
+        # All at once and here: raised while a page is drawn, an error would lose its words in the library.
+        render_text(text, _SHOWN, values)
+    except ProjectError as error:
+        document.say(path, error.problems[0].wrong, "correct the text, or copy it from the shipped file")
 
 
 def _compare(document: Document, shipped: dict[str, dict[str, Any]]) -> None:

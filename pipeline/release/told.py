@@ -34,7 +34,7 @@ def told(spec: dict[str, Any], image: dict[str, Any], date: datetime.date | None
         image: the ``image`` part of ``map.json``.
         date: of the build, or None.
         console: name of the target.
-        image_name: the image's file name in the build folder.
+        image_name: the image's file name in the build folder; left out: as the build names it.
     """
     build = image["build_code"]
     contents, instructions = spec["contents"], spec["instructions"]
@@ -76,12 +76,12 @@ def _by_number(text: str) -> tuple:
 
 
 def _game(game, build: str, image_name: str) -> dict[str, str]:
-    suffix = PurePath(image_name).suffix
+    image_name = image_name or f"{game.code.lower()}.rom"
     words = {key: clean(getattr(game, key)) for key in ("title", "code", "version", "phase", "author", "summary")}
     return words | {
         "language": game.language,
         "built_as": image_name,
-        "image_file": kit_stem(game.code, game.version, build) + suffix,
+        "image_file": kit_stem(game.code, game.version, build) + PurePath(image_name).suffix,
         "packet_file": kit_stem(game.code, game.version, build) + "-packet.pdf",
     }
 

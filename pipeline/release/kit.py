@@ -1,0 +1,93 @@
+"""The kit: one archive with image, packet, notes and checksums, the same bytes whenever its parts are the same."""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import re
+import zipfile
+from pathlib import Path
+
+from pipeline.errors import refuse
+from pipeline.files import read_json, replacing, write_json
+from pipeline.links import BUILD_DIGITS
+from pipeline.memory.budget import over_budget
+from pipeline.release.told import kit_stem
+
+SUMS = "SHA256SUMS"
+_EARLIEST = datetime.date(1980, 1, 1)  # a zip archive has no earlier date
+_LATEST = datetime.date(2107, 12, 31)
+_MODE = 0o100644 << 16  # a plain file, readable by all
+_UNIX = 3
+
+
+def write_kit(
+    image: Path,
+    map_file: Path,
+    packet: Path,
+    notes: Path,
+    budget_file: Path,
+    manifest: Path,
+    code: str,
+    version: str,
+    date: datetime.date | None,
+) -> str:
+    """Write the kit beside its manifest, take away older kits of the game there; return one line about it.
+
+    Args:
+        map_file: ``map.json`` of the image.
+        budget_file: ``budget.json``; no kit is made of a build that does not fit.
+        manifest: JSON file that will name the kit and its SHA-256.
+        code: the game's short code.
+        date: of the files in the archive; None for the earliest it can hold.
+
+    Raises:
+        ProjectError: a scene does not fit the memory, the image is not the one of the map, or a file cannot be written.
+    """
+    _refuse_over(budget_file)
+    facts = read_json(map_file)["image"]
+    stem = kit_stem(code, version, facts["build_code"])
+    kit = manifest.with_name(f"{stem}.zip")
+    named = {f"{stem}{image.suffix}": image, f"{stem}-packet.pdf": packet, f"{stem}-notes.txt": notes}
+    files = {name: path.read_bytes() for name, path in named.items()}
+    _refuse_other_image(image, files[f"{stem}{image.suffix}"], facts["sha256"])
+    files[SUMS] = check_file(files)
+    _write_archive(kit, stem, files, date)
+    _remove_older(kit, code)
+    write_json(manifest, {"files": {kit.name: hashlib.sha256(kit.read_bytes()).hexdigest()}})
+    return f"{kit.name}, {kit.stat().st_size:,} bytes"
+
+
+def check_file(files: dict[str, bytes]) -> bytes:
+    """Return what ``sha256sum -c`` reads: a line for each file."""
+    return "".join(f"{hashlib.sha256(data).hexdigest()}  {name}\n" for name, data in files.items()).encode()
+
+
+def _refuse_over(budget_file: Path) -> None:
+    over = over_budget(read_json(budget_file))
+    if over:
+        remedy = "make assets of these scenes smaller or fewer; doit fit tells what would fit"
+        raise refuse("budget.json", "", f"no kit of a build that does not fit its memory: {over}", remedy)
+
+
+def _refuse_other_image(image: Path, data: bytes, sha256: str) -> None:
+    if hashlib.sha256(data).hexdigest() != sha256:
+        raise refuse(image.name, "", "is not the image that map.json describes", "build again; leave the build folder alone while it runs")
+
+
+def _write_archive(kit: Path, stem: str, files: dict[str, bytes], date: datetime.date | None) -> None:
+    day = min(max(date or _EARLIEST, _EARLIEST), _LATEST)
+    # Stored, not deflated: other builds of zlib deflate to other bytes.
+    with replacing(kit) as file, zipfile.ZipFile(file, "w", zipfile.ZIP_STORED) as archive:
+        for name, data in files.items():
+            entry = zipfile.ZipInfo(f"{stem}/{name}", (day.year, day.month, day.day, 0, 0, 0))
+            entry.create_system, entry.external_attr = _UNIX, _MODE
+            archive.writestr(entry, data)
+
+
+def _remove_older(kit: Path, code: str) -> None:
+    """Remove kits of earlier builds of the same game; anything else in the folder stays."""
+    older = re.compile(rf"{re.escape(code)}-[0-9]+\.[0-9]+\.[0-9]+.*-[0-9A-Z]{{{BUILD_DIGITS}}}\.zip")
+    for path in sorted(kit.parent.glob(f"{code}-*.zip")):
+        if path != kit and older.fullmatch(path.name):
+            path.unlink()

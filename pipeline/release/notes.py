@@ -1,0 +1,33 @@
+"""The plain-text notes of a kit: what it is, for someone without a PDF reader at hand."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+from typing import Any
+
+from pipeline.files import read_json, write_bytes
+from pipeline.release.told import told
+from pipeline.rendering import render
+
+TEMPLATE = "notes.txt.j2"
+
+
+def write_notes(folder: Path, map_file: Path, spec: dict[str, Any], date: datetime.date | None, console: str, out: Path) -> str:
+    """Write the notes as UTF-8 text with plain line ends; return one line about them.
+
+    Args:
+        folder: the project folder, whose own ``templates/notes.txt.j2`` comes before the shipped one.
+        map_file: ``map.json`` of the build.
+        spec: the project's records by table: game, links, pad, control, issue, contents, instructions.
+        date: shown when there is one.
+        console: name of the target.
+
+    Raises:
+        ProjectError: the template has a mistake, or the file cannot be written.
+    """
+    text = render(folder, TEMPLATE, told(spec, read_json(map_file)["image"], date, console))
+    lines = [line.rstrip() for line in text.splitlines()]
+    data = ("\n".join(lines).strip("\n") + "\n").encode()
+    write_bytes(out, data)
+    return f"{data.count(10)} lines, {len(data):,} bytes"

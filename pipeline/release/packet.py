@@ -1,0 +1,90 @@
+"""The packet: a PDF that tells a volunteer tester all about one build."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+from typing import Any
+
+from reportlab.platypus import Flowable
+
+from pipeline.files import read_json, replacing
+from pipeline.release.packet_front import front
+from pipeline.release.packet_letters import check_letters
+from pipeline.release.packet_page import Draft, render
+from pipeline.release.packet_parts import (
+    cautions_part,
+    contents_part,
+    controls_part,
+    facts_part,
+    issues_part,
+    links_part,
+    report_part,
+    run_part,
+    test_part,
+)
+from pipeline.release.packet_style import PAPERS, use_fonts
+from pipeline.release.packet_text import load_wording
+from pipeline.release.told import told
+
+_PARTS = (
+    front,
+    test_part,
+    run_part,
+    contents_part,
+    controls_part,
+    issues_part,
+    report_part,
+    links_part,
+    cautions_part,
+    facts_part,
+)
+_PASSES = 4  # page numbers named in the text settle in two; more would mean that they change the layout
+
+
+def write_packet(
+    folder: Path,
+    map_file: Path,
+    spec: dict[str, Any],
+    date: datetime.date | None,
+    console: str,
+    out: Path,
+    boot: Path | None,
+    image_name: str,
+) -> str:
+    """Write the packet; return one line about it.
+
+    Args:
+        folder: the project folder, whose own ``templates/packet.toml`` comes before the shipped one.
+        map_file: ``map.json`` of the build.
+        spec: the project's records by table: game, links, pad, control, issue, contents, instructions.
+        date: shown on the first page; None shows none.
+        console: name of the target.
+        boot: PNG of the boot notice as decoded from the image; None where the game has none.
+        image_name: the image's file name in the build folder.
+
+    Raises:
+        ProjectError: a text holds a character the fonts lack, or the wording is not whole.
+    """
+    use_fonts()
+    check_letters(folder, spec, console)
+    values = told(spec, read_json(map_file)["image"], date, console, image_name) | {"boot_screen": boot is not None}
+    draft = Draft(values, load_wording(folder, values), boot, PAPERS[spec["game"].paper])
+    pdf = _settled(draft, date)
+    with replacing(out) as file:
+        file.write(pdf)
+    return f"{draft.seen['pages']} pages, {len(pdf):,} bytes"
+
+
+def _settled(draft: Draft, date: datetime.date | None) -> bytes:
+    """Set the packet again until the page numbers it names are those it has."""
+    for _ in range(_PASSES):
+        draft.known, draft.seen = draft.seen, {}
+        pdf = render(draft, _story(draft), date)
+        if draft.seen == draft.known:
+            break
+    return pdf
+
+
+def _story(draft: Draft) -> list[Flowable]:
+    return [flowable for part in _PARTS for flowable in part(draft)]

@@ -1,0 +1,130 @@
+"""The sections of the packet after its first page, each a list of what is set; an empty one has nothing to set."""
+
+from __future__ import annotations
+
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer
+
+from pipeline.release import packet_style as style
+from pipeline.release.packet_codes import link_markup
+from pipeline.release.packet_grid import TALLEST_ROW, grid
+from pipeline.release.packet_page import Draft, head
+from pipeline.release.packet_tables import control_tables, issue_table, pair_table, plain_table
+from pipeline.release.packet_text import mark
+from pipeline.sizes import show_size
+
+_TABLE_ROOM = 130  # points a table's heading, its head and two rows need
+_ABOVE_TABLE = 75  # points of a heading with its note
+_SIDE_BY_SIDE = 14  # items in either list up to which they stand beside each other
+_GAP = 8 * style.mm
+_BOX, _DOT = "☐", "•"
+
+
+def test_part(draft: Draft) -> list[Flowable]:
+    """What to test this time, as boxes to tick."""
+    wording, wishes = draft.wording, draft.told["test"]
+    title = head(draft, "test", wording.text("test.heading"))
+    if not wishes:
+        return [*title, _line(draft, wording.text("test.none"), style.BODY)]
+    return [*title, *_items(draft, wishes, _BOX)]
+
+
+def run_part(draft: Draft) -> list[Flowable]:
+    """How to copy and start the build: the author's steps, else the usual ones."""
+    wording = draft.wording
+    steps = draft.told["run"] or wording.texts("run.steps")
+    if not steps:
+        return []
+    numbered = [_line(draft, text, style.STEP, f"{rank}.") for rank, text in enumerate(steps, 1)]
+    # Steps followed with the hands busy should not need a page to be turned.
+    return [KeepTogether([*head(draft, "run", wording.text("run.heading")), *numbered, *_note(draft, "run.note")])]
+
+
+def contents_part(draft: Draft) -> list[Flowable]:
+    """What is in the build, and what is not in yet."""
+    lists = [_contents(draft, key) for key in ("included", "missing") if draft.told[key]]
+    if len(lists) < 2 or max(map(len, lists)) > _SIDE_BY_SIDE:
+        return [flowable for one in lists for flowable in one]
+    column = (draft.width - _GAP) / 2
+    table = grid([lists], [column + _GAP, column], [("RIGHTPADDING", (0, 0), (0, 0), _GAP)])
+    table.spaceBefore = style.HEADING.spaceBefore
+    return [table]
+
+
+def _contents(draft: Draft, key: str) -> list[Flowable]:
+    note = _note(draft, "missing.note", style.NOTE_OF_LIST) if key == "missing" else []
+    return [*head(draft, key, draft.wording.text(f"{key}.heading")), *note, *_items(draft, draft.told[key], _DOT)]
+
+
+def controls_part(draft: Draft) -> list[Flowable]:
+    """What each button of each pad does."""
+    if not draft.told["controls"]:
+        return []
+    parts = [*head(draft, "controls", draft.wording.text("controls.heading"), _TABLE_ROOM)]
+    parts += _note(draft, "controls.note") if draft.told["pads"] else []
+    for table in control_tables(draft):
+        parts += [table, Spacer(1, 8)]
+    return parts
+
+
+def issues_part(draft: Draft) -> list[Flowable]:
+    """The known issues, or that there are none."""
+    heading = draft.wording.text("issues.heading")
+    if not draft.told["issues"]:
+        return [*head(draft, "issues", heading), _line(draft, draft.wording.text("issues.none"), style.BODY)]
+    first = issue_table(draft, 1).wrap(draft.width, draft.paper[1])[1]
+    room = _ABOVE_TABLE + (first if first <= TALLEST_ROW else _TABLE_ROOM)
+    title = head(draft, "issues", heading, room)
+    return [*title, *_note(draft, "issues.note"), issue_table(draft)]
+
+
+def report_part(draft: Draft) -> list[Flowable]:
+    """How to write a report that helps."""
+    wording = draft.wording
+    pairs = wording.pairs("report.points")
+    if not pairs:
+        return []
+    return [*head(draft, "report", wording.text("report.heading"), _TABLE_ROOM), *_note(draft, "report.note"), pair_table(pairs, draft)]
+
+
+def links_part(draft: Draft) -> list[Flowable]:
+    """Both forms again, and the author's further links."""
+    wording, told = draft.wording, draft.told
+    links = [(wording.text(f"more.{key}"), told[key]) for key in ("feedback", "bugs")]
+    links += [(more["label"], more["link"]) for more in told["more"]]
+    rows = [[Paragraph(mark(label), style.BODY_STRONG), Paragraph(link_markup(link), style.BODY_CELL)] for label, link in links]
+    return [*head(draft, "more", wording.text("more.heading"), _TABLE_ROOM), plain_table(rows, draft)]
+
+
+def cautions_part(draft: Draft) -> list[Flowable]:
+    """The author's cautions before the usual ones."""
+    wording = draft.wording
+    pairs = [(wording.text("cautions.own"), text) for text in draft.told["cautions"]] + wording.pairs("cautions.points")
+    table = [pair_table(pairs, draft)] if pairs else []
+    return [*head(draft, "cautions", wording.text("cautions.heading"), _TABLE_ROOM), *table, *_note(draft, "cautions.last", style.BODY)]
+
+
+def facts_part(draft: Draft) -> list[Flowable]:
+    """File, sizes, checksums and build code."""
+    wording, told = draft.wording, draft.told
+    sizes = {key: wording.text("facts.exact", count=f"{told[key]:,}", size=show_size(told[key])) for key in ("bytes", "used")}
+    values = {"file": wording.text("facts.named"), **sizes, **{key: told[key] for key in ("crc32", "sha256", "build")}}
+    pairs = [(wording.text(f"facts.{key}"), value) for key, value in values.items()]
+    table = pair_table(pairs, draft, style.CELL_MONO, lines=True)
+    room = _ABOVE_TABLE + table.wrap(draft.width, draft.paper[1])[1]
+    return [*head(draft, "facts", wording.text("facts.heading"), room), *_note(draft, "facts.note"), table]
+
+
+def _items(draft: Draft, texts: list[str], bullet: str) -> list[Flowable]:
+    return [_line(draft, text, style.ITEM, bullet) for text in texts]
+
+
+def _note(draft: Draft, key: str, look: ParagraphStyle = style.NOTE) -> list[Flowable]:
+    """Return a section's note; an author who empties it has none."""
+    text = draft.wording.text(key)
+    return [_line(draft, text, look)] if text else []
+
+
+def _line(draft: Draft, text: str, look: ParagraphStyle, bullet: str | None = None) -> Paragraph:
+    narrow = ParagraphStyle(look.name, look, rightIndent=draft.body_indent)
+    return Paragraph(mark(text), narrow, bulletText=bullet)

@@ -1,0 +1,102 @@
+"""The packet's tables: known issues, controls, and plain pairs of a name and a text."""
+
+from __future__ import annotations
+
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.platypus import Paragraph, Table
+
+from pipeline.release import packet_style as style
+from pipeline.release.packet_grid import grid
+from pipeline.release.packet_page import Draft
+from pipeline.release.packet_text import mark
+from pipeline.release.told import SEVERITIES
+
+_PADS_IN_A_TABLE = 4
+_NAME = 38 * style.mm
+_COLUMNS = ("id", "severity", "where", "what", "workaround")
+_FULL, _EMPTY = "■", "□"
+
+
+def issue_table(draft: Draft, most: int | None = None) -> Table:
+    """Return the known issues, the worst first; its head is repeated on every page.
+
+    Args:
+        most: only so many of them; None for all.
+    """
+    wording, issues = draft.wording, draft.told["issues"][:most]
+    rows = [[_head(wording.text(f"issues.{key}")) for key in _COLUMNS]]
+    rows += [_issue_row(draft, issue) for issue in issues]
+    number = _widest([issue["id"] for issue in issues], 17 * style.mm, 27 * style.mm)
+    words = [wording.text("issues.severity"), *(wording.text(f"severity.{name}") for name in SEVERITIES)]
+    severity = _widest(words, 20 * style.mm, 30 * style.mm)
+    rest = draft.width - number - severity
+    return _ruled(rows, [number, severity, rest * 0.24, rest * 0.44, rest * 0.32])
+
+
+def _issue_row(draft: Draft, issue: dict[str, str]) -> list:
+    wording = draft.wording
+    workaround = issue["workaround"] or wording.text("issues.no_workaround")
+    rank = len(SEVERITIES) - SEVERITIES.index(issue["severity"])
+    # The squares say how bad it is without colour and without reading the word.
+    squares = _FULL * rank + _EMPTY * (len(SEVERITIES) - rank)
+    strong = style.CELL_STRONG if rank > 2 else style.CELL
+    severity = [Paragraph(mark(wording.text(f"severity.{issue['severity']}")), strong), Paragraph(squares, style.MARKS)]
+    texts = [Paragraph(mark(text), style.CELL) for text in (issue["where"], issue["what"])]
+    look = style.CELL if issue["workaround"] else style.CELL_QUIET
+    return [[Paragraph(mark(issue["id"]), style.CELL_STRONG)], severity, *texts, Paragraph(mark(workaround), look)]
+
+
+def control_tables(draft: Draft) -> list[Table]:
+    """Return what each button does, one column for a pad; many pads are spread over several tables."""
+    pads = draft.told["pads"]
+    starts = range(0, len(pads), _PADS_IN_A_TABLE) if pads else [0]
+    return [_control_table(draft, start) for start in starts]
+
+
+def _control_table(draft: Draft, start: int) -> Table:
+    told, end = draft.told, start + _PADS_IN_A_TABLE
+    pads = told["pads"][start:end]
+    rows = [[_head(draft.wording.text("controls.action")), *map(_head, pads)]]
+    for control in told["controls"]:
+        buttons = [Paragraph(mark(text), style.CELL) for text in control["buttons"][start:end]]
+        rows.append([Paragraph(mark(control["action"]), style.CELL_STRONG), *buttons])
+    share = 0.46 if len(pads) < 3 else 0.34
+    action = draft.width * (share if pads else 1)
+    return _ruled(rows, [action, *([(draft.width - action) / len(pads)] * len(pads) if pads else [])])
+
+
+def pair_table(pairs: list[tuple[str, str]], draft: Draft, look: ParagraphStyle = style.BODY_CELL, lines: bool = False) -> Table:
+    """Return names on the left, what is said about each on the right.
+
+    Args:
+        look: style of the right side.
+        lines: rules between the rows.
+    """
+    rows = [[Paragraph(mark(name), style.BODY_STRONG), Paragraph(mark(text), look)] for name, text in pairs]
+    return plain_table(rows, draft, lines)
+
+
+def plain_table(rows: list[list], draft: Draft, lines: bool = False) -> Table:
+    """Return rows of a name and flowables without a head; a row longer than a page goes on on the next."""
+    look = [("LINEBELOW", (0, 0), (-1, -1), 0.5, style.RULE)] if lines else []
+    return grid(rows, [_NAME, draft.width - _NAME], look, (0, 4, 2, 4))
+
+
+def _ruled(rows: list[list], widths: list[float]) -> Table:
+    look = [
+        ("BACKGROUND", (0, 0), (-1, 0), style.TINT),
+        ("LINEBELOW", (0, 0), (-1, 0), 0.8, style.INK),
+        ("LINEBELOW", (0, 1), (-1, -1), 0.5, style.RULE),
+    ]
+    return grid(rows, widths, look, (5, 5, 3.5, 5.5), repeat=1)
+
+
+def _head(text: str) -> Paragraph:
+    return Paragraph(mark(text), style.CELL_HEAD)
+
+
+def _widest(texts: list[str], least: float, most: float) -> float:
+    """Return the width of a column in which none of the texts wraps, within limits."""
+    need = max(stringWidth(text, style.STRONG, style.CELL.fontSize) for text in texts) + 11
+    return min(max(need, least), most)

@@ -1,0 +1,144 @@
+"""The kit, unpacked and checked by unzip and sha256sum, and read by Python's zipfile."""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import json
+import os
+import subprocess
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from pipeline.errors import ProjectError
+from pipeline.release.kit import write_kit
+from pipeline.release.told import kit_stem
+from tests.conftest import need_tool
+from tests.release.making import BUILD, DATE, IMAGE_BYTES, STEM, write_map
+
+NAMES = [f"{STEM}.rom", f"{STEM}-packet.pdf", f"{STEM}-notes.txt", "SHA256SUMS"]
+
+
+def make_parts(folder: Path, margin: int = 100) -> dict:
+    """Write what a kit is made of and return the arguments of ``write_kit``."""
+    folder.mkdir(exist_ok=True)
+    parts = {"image": IMAGE_BYTES, "packet": b"%PDF packet", "notes": "Notes: Łódź\n".encode()}
+    names = {"image": "kest.rom", "packet": "packet.pdf", "notes": "NOTES.txt"}
+    for key, data in parts.items():
+        (folder / names[key]).write_bytes(data)
+    scene = {"bytes": 4096 - margin, "margin": margin}
+    budget = {"memory": 4096, "held": {}, "scenes": {"dive": scene}, "over": ["dive"] if margin < 0 else []}
+    (folder / "budget.json").write_text(json.dumps(budget))
+    return {
+        **{key: folder / name for key, name in names.items()},
+        "map_file": write_map(folder),
+        "budget_file": folder / "budget.json",
+        "manifest": folder / "kit" / "kit.json",
+        "code": "KEST",
+        "version": "0.3.1",
+        "date": DATE,
+    }
+
+
+def make_kit(folder: Path, **changed) -> Path:
+    arguments = make_parts(folder) | changed
+    said = write_kit(**arguments)
+    kit = folder / "kit" / f"{STEM}.zip"
+    assert said == f"{kit.name}, {kit.stat().st_size:,} bytes"
+    return kit
+
+
+def test_outside_programs_accept_the_kit(tmp_path):
+    """unzip -t finds no fault, and sha256sum -c says OK to each of the three files in the unpacked folder."""
+    kit = make_kit(tmp_path)
+    subprocess.run([need_tool("unzip"), "-tq", str(kit)], check=True, capture_output=True)
+    subprocess.run([need_tool("unzip"), "-q", str(kit), "-d", str(tmp_path / "out")], check=True)
+    check = [need_tool("sha256sum"), "--strict", "-c", "SHA256SUMS"]
+    done = subprocess.run(check, cwd=tmp_path / "out" / STEM, check=True, capture_output=True)
+    assert done.stdout.decode().splitlines() == [f"{name}: OK" for name in NAMES[:3]]
+
+
+def test_only_four_files_are_in_it(tmp_path):
+    """Name, order, date, rights and storage of each entry (reader: zipfile); nothing else of the disk gets in."""
+    (tmp_path / "secret.txt").write_text("no")
+    with zipfile.ZipFile(make_kit(tmp_path)) as archive:
+        assert archive.testzip() is None
+        entries = archive.infolist()
+        assert archive.read(f"{STEM}/{STEM}.rom") == IMAGE_BYTES
+    assert [entry.filename for entry in entries] == [f"{STEM}/{name}" for name in NAMES]
+    for entry in entries:
+        assert entry.date_time == (2031, 4, 9, 0, 0, 0)
+        assert entry.compress_type == zipfile.ZIP_STORED
+        assert (entry.create_system, entry.external_attr) == (3, 0o100644 << 16)
+        assert (entry.extra, entry.comment) == (b"", b"")
+
+
+def test_same_parts_make_the_same_kit(tmp_path):
+    """Times, rights and folders of the parts leave no trace."""
+    first = make_kit(tmp_path / "one").read_bytes()
+    arguments = make_parts(tmp_path / "two")
+    for rank, key in enumerate(("image", "packet", "notes")):
+        os.utime(arguments[key], (1e9 + rank * 1e6, 1e9 + rank * 1e6))
+        arguments[key].chmod(0o600)
+    write_kit(**arguments)
+    assert (tmp_path / "two" / "kit" / f"{STEM}.zip").read_bytes() == first
+
+
+@pytest.mark.parametrize(
+    ("date", "seen"),
+    [(None, (1980, 1, 1)), (datetime.date(1975, 5, 5), (1980, 1, 1)), (datetime.date(2200, 1, 1), (2107, 12, 31))],
+)
+def test_dates_a_zip_cannot_hold(tmp_path, date, seen):
+    """A zip archive has years from 1980 to 2107 (APPNOTE 4.4.6, the date as in MS-DOS)."""
+    with zipfile.ZipFile(make_kit(tmp_path, date=date)) as archive:
+        assert {entry.date_time[:3] for entry in archive.infolist()} == {seen}
+
+
+def test_manifest_names_the_kit_and_its_sum(tmp_path):
+    """The build checks the kit by this file; SHA-256 from hashlib."""
+    kit = make_kit(tmp_path)
+    manifest = json.loads((tmp_path / "kit" / "kit.json").read_text())
+    assert manifest == {"files": {kit.name: hashlib.sha256(kit.read_bytes()).hexdigest()}}
+
+
+def test_older_kits_of_the_game_go_and_others_stay(tmp_path):
+    """Only names this step could have given are removed."""
+    folder = tmp_path / "kit"
+    folder.mkdir()
+    stay = ["KES-0.3.0-AAAAAA.zip", "KESTR-0.3.0-AAAAAA.zip", "KEST-for-print.zip", "KEST-0.3.0-AAAAAA.txt"]
+    for name in [*stay, "KEST-0.3.0-AAAAAA.zip", "KEST-0.4.0-rc.1-BBBBBB.zip"]:
+        (folder / name).write_bytes(b"x")
+    kit = make_kit(tmp_path)
+    assert sorted(path.name for path in folder.iterdir()) == sorted([*stay, kit.name, "kit.json"])
+
+
+def test_no_kit_of_a_build_that_does_not_fit(tmp_path):
+    """The refusal says which scene and by how much, and the last kit stays."""
+    kit = make_kit(tmp_path)
+    before = kit.read_bytes()
+    with pytest.raises(ProjectError) as refusal:
+        write_kit(**make_parts(tmp_path, margin=-1536))
+    assert str(refusal.value) == (
+        "budget.json: no kit of a build that does not fit its memory: dive needs 5.5 KiB at worst, 1.5 KiB OVER\n"
+        "    make assets of these scenes smaller or fewer; doit fit tells what would fit"
+    )
+    assert kit.read_bytes() == before
+
+
+def test_image_of_another_build_is_refused(tmp_path):
+    """An image changed after its map was written never reaches a tester."""
+    arguments = make_parts(tmp_path)
+    arguments["image"].write_bytes(b"other")
+    with pytest.raises(ProjectError) as refusal:
+        write_kit(**arguments)
+    assert str(refusal.value) == (
+        "kest.rom: is not the image that map.json describes\n    build again; leave the build folder alone while it runs"
+    )
+    assert not (tmp_path / "kit").exists()
+
+
+def test_names_say_game_version_and_build():
+    """The same stem is printed in the packet."""
+    assert kit_stem("KEST", "0.3.1", BUILD) == STEM
