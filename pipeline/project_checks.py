@@ -10,7 +10,7 @@ from pathlib import Path
 import pipeline.project_file as pf
 from pipeline.checked import Document
 from pipeline.errors import nearest_name
-from pipeline.links import link_problem
+from pipeline.links import BUILD_DIGITS, code_version, link_problem, with_build
 from pipeline.project import ASSET_RECORDS, Asset, LoadedProject
 from pipeline.records import NO_PALETTE
 from pipeline.sizes import show_size
@@ -154,7 +154,7 @@ def _check_links(document: Document, project: LoadedProject) -> None:
         problem = link_problem(link)
         if problem:
             document.say(path, *problem)
-        elif path in named and project.of_kind("screen"):
+        elif path in named:
             _check_code(document, project, path, link)
     if links.feedback == links.bugs:
         document.say(("links", "bugs"), "is the same link as feedback", "give each form its own link")
@@ -163,6 +163,12 @@ def _check_links(document: Document, project: LoadedProject) -> None:
 def _check_code(document: Document, project: LoadedProject, path: tuple, link: str) -> None:
     from pipeline.notice import code_problem
 
+    length = len(with_build(link, "0" * BUILD_DIGITS).encode())
+    if code_version(length) is None:
+        document.say(path, f"{length} bytes with the build code are too long for any code", "shorten the link")
+        return
+    if not project.of_kind("screen"):
+        return
     problem = code_problem(link, project.target.screen.width, project.target.screen.height)
     if problem:
         document.say(path, *problem)

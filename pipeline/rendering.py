@@ -26,8 +26,12 @@ def render(folder: Path, name: str, values: dict[str, Any], markup: bool = False
     Raises:
         ProjectError: the template has a syntax error, or names a value there is not.
     """
-    path = template_file(folder, name)
-    return render_text(path.read_text(encoding="utf-8"), f"templates/{name}", values, markup)
+    shown = f"templates/{name}"
+    try:
+        text = template_file(folder, name).read_bytes().decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise refuse(shown, f"byte {error.start}", "not UTF-8 text", "save the template as UTF-8") from None
+    return render_text(text, shown, values, markup)
 
 
 def render_text(text: str, shown: str, values: dict[str, Any], markup: bool = False) -> str:
@@ -44,7 +48,8 @@ def render_text(text: str, shown: str, values: dict[str, Any], markup: bool = Fa
         return environment.from_string(text).render(values)
     except jinja2.TemplateSyntaxError as error:
         raise refuse(shown, f"line {error.lineno}", error.message, "correct the template, or remove it to use the shipped one") from None
-    except jinja2.TemplateError as error:
+    except (jinja2.TemplateError, ArithmeticError, TypeError, ValueError, LookupError) as error:
+        # The author's template may compute anything, so what goes wrong in it is the author's to correct.
         raise refuse(shown, "", str(error), "correct the template, or remove it to use the shipped one") from None
 
 

@@ -16,7 +16,15 @@ _PLURAL |= {"screen": "screens", "program": "programs"}
 
 
 def write_page(
-    folder: Path, blobs: Path, proofs: Path, map_file: Path, budget_file: Path, out: Path, game: dict[str, str], console: str, issues: list[Issue]
+    folder: Path,
+    blobs: Path,
+    proofs: Path,
+    map_file: Path,
+    budget_file: Path,
+    out: Path,
+    game: dict[str, str],
+    console: str,
+    issues: list[Issue],
 ) -> str:
     """Write ``report.html``; return one line about it.
 
