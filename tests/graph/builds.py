@@ -67,6 +67,18 @@ def make_project(folder: Path) -> Path:
     return folder
 
 
+def for_target(project: Path, target: str) -> Path:
+    """Change a project of ``make_project`` so that it fits another shipped target's colours, memory and sounds."""
+    path = project / "project.toml"
+    text = path.read_text().replace('"basalt32"', f'"{target}"')
+    if target == "lattice16":
+        text = text.replace("colours = 32", "colours = 16")
+    if target == "pebble8":
+        text = text.replace("colours = 32\nfirst = 16", "colours = 4\nfirst = 4").replace("colours = 16", "colours = 4")
+    path.write_text(text)
+    return project
+
+
 def draw_frame(path: Path, colour: tuple[int, int, int, int], rank: int) -> None:
     """Draw one 24 x 32 frame of a figure at a place that depends on its rank."""
     path.parent.mkdir(parents=True, exist_ok=True)

@@ -115,6 +115,16 @@ def test_build_with_nothing_to_do_runs_nothing_and_says_so(project):
     assert outputs(project) == before
 
 
+def test_build_with_nothing_to_do_imports_no_heavy_library(project):
+    """A build that runs no step has not loaded numpy, Pillow, reportlab or another library of the steps."""
+    done = run(project, PYTHONPROFILEIMPORTTIME="1")
+
+    assert "Nothing to do" in done.stdout
+    imported = {line.rpartition("|")[2].strip().split(".")[0] for line in done.stderr.splitlines() if line.startswith("import time:")}
+    assert "msgspec" in imported, "the list of imports was not read"
+    assert not imported & {"numpy", "PIL", "reportlab", "jinja2", "qrcode", "soxr", "zxingcpp"}
+
+
 @pytest.mark.parametrize("name", ["blobs/one.bin", "map.json", "rom/small.rom", "proofs/one.png", "packet.pdf", "include/assets.h"])
 @pytest.mark.parametrize("harm", ["deleted", "altered", "altered, same size and time"])
 def test_harmed_output_is_made_again(name, harm, project):

@@ -1,0 +1,123 @@
+"""Placement: nothing overlaps, everything is aligned, banks are not crossed, and the same input gives the same places."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipeline.errors import ProjectError
+from pipeline.rom.layout import Item, Placement, address_of, bank_of, choose_size, offset_of
+from pipeline.target import load_target, shipped_targets
+from pipeline.target_fields import directory_offset
+
+BASALT = load_target(shipped_targets()["basalt32"])
+PEBBLE = load_target(shipped_targets()["pebble8"])
+
+_items = st.lists(
+    st.tuples(st.integers(1, 9000), st.sampled_from([1, 2, 4, 32, 256])), min_size=1, max_size=30
+).map(lambda pairs: [Item(f"a{rank}", "data", size, step) for rank, (size, step) in enumerate(pairs)])
+
+
+def _check(target, items: list[Item], offsets: dict[str, int]) -> None:
+    taken = [(target.header.offset, target.header.offset + target.header.size)]
+    start = directory_offset(target)
+    taken.append((start, start + target.directory.entry_bytes * len(items)))
+    bank = target.cartridge.banks.size if target.cartridge.banks else target.cartridge.sizes[-1]
+    for item in items:
+        offset = offsets[item.name]
+        assert offset % item.alignment == 0
+        assert offset // bank == (offset + item.bytes - 1) // bank
+        taken.append((offset, offset + item.bytes))
+    taken.sort()
+    assert all(end <= start for (_, end), (start, _) in zip(taken, taken[1:], strict=False))
+
+
+@settings(deadline=None)
+@given(items=_items, random=st.randoms())
+@pytest.mark.parametrize("target", [BASALT, PEBBLE], ids=["linear", "banked"])
+def test_places_are_legal_and_do_not_depend_on_the_order_of_equals(target, items, random):
+    """Any set of assets is placed legally, and listing them in another order gives the same places."""
+    offsets = Placement(target, len(items)).place(items)
+    _check(target, items, offsets)
+    mixed = list(items)
+    random.shuffle(mixed)
+    again = Placement(target, len(items)).place(mixed)
+    # Equal items may change places with each other, so compare who stands where by size and alignment.
+    kinds = {item.name: (item.bytes, item.alignment) for item in items}
+    assert sorted((o, kinds[n]) for n, o in offsets.items()) == sorted((o, kinds[n]) for n, o in again.items())
+
+
+def test_fixed_address_is_kept_and_others_go_around_it():
+    """A fixed asset stands where its address says, and nothing overlaps it."""
+    items = [Item("here", "program", 4096, 4, address=0x02008000), Item("big", "data", 100_000, 32), Item("small", "data", 3, 4)]
+    offsets = Placement(BASALT, 3).place(items)
+    assert offsets["here"] == 0x8000
+    assert address_of(BASALT, offsets["here"]) == 0x02008000
+    _check(BASALT, items, offsets)
+
+
+def test_last_item_stands_behind_all_others():
+    """A program of unknown size is placed where it can grow."""
+    items = [Item("code", "program", 1000, 4, last=True), Item("art", "data", 100_000, 32)]
+    offsets = Placement(BASALT, 2).place(items)
+    assert offsets["code"] >= offsets["art"] + 100_000
+
+
+@pytest.mark.parametrize(
+    ("address", "message"),
+    [
+        (0x01000000, "[data.x] address: 0x1000000 lies outside the cartridge as the console sees it"),
+        (0x02000010, "[data.x] address: 64 bytes at 0x2000010 overlap the header, the directory, a bank's end or another asset"),
+    ],
+)
+def test_impossible_fixed_address_is_refused(address, message):
+    """An address outside the cartridge, or inside the header, is refused with the reason."""
+    with pytest.raises(ProjectError) as caught:
+        Placement(BASALT, 1).place([Item("x", "data", 64, 4, address=address)])
+    assert message in str(caught.value)
+
+
+def test_too_large_an_image_says_by_how_much_what_is_largest_and_the_next_size():
+    """The refusal has the bytes over, the largest assets and the next cartridge."""
+    items = [Item(f"a{rank}", "data", 300_000, 4) for rank in range(4)]
+    with pytest.raises(ProjectError) as caught:
+        choose_size(BASALT, 1_300_000, 1 << 20, items)
+    assert str(caught.value) == (
+        "project.toml, [game] cartridge: the image needs at least 1,300,000 bytes, 251,424 more than 1 MiB\n"
+        '    set cartridge = "2 MiB", the next size, or make assets smaller; '
+        "the largest: a0 293.0 KiB, a1 293.0 KiB, a2 293.0 KiB, a3 293.0 KiB"
+    )
+
+
+def test_asset_larger_than_a_bank_is_refused():
+    """With banks an asset must lie in one."""
+    with pytest.raises(ProjectError) as caught:
+        Placement(PEBBLE, 1).place([Item("song", "sound", 20_000, 1)])
+    assert str(caught.value) == (
+        "project.toml, [sound.song]: 19.5 KiB in one piece, a bank holds 16 KiB\n"
+        "    split it into several assets, scale it down, or use fewer bits a pixel"
+    )
+
+
+def test_addresses_of_banks():
+    """Bank 0 is seen at home, the others through the window; linear images start at the base."""
+    assert [address_of(PEBBLE, offset) for offset in (0x150, 0x3FFF, 0x4000, 0x8001)] == [0x150, 0x3FFF, 0x4000, 0x4001]
+    assert [bank_of(PEBBLE, offset) for offset in (0x150, 0x3FFF, 0x4000, 0x8001)] == [0, 0, 1, 2]
+    assert offset_of(PEBBLE, 0x150) == 0x150
+    assert offset_of(PEBBLE, 0x4000) is None
+    moved = msgspec.structs.replace(PEBBLE.cartridge.banks, home=None)
+    homeless = msgspec.structs.replace(PEBBLE, cartridge=msgspec.structs.replace(PEBBLE.cartridge, banks=moved))
+    assert address_of(homeless, 0) == 0x4000
+
+
+@settings(deadline=None, max_examples=25)
+@given(st.lists(st.integers(200, 8000), min_size=40, max_size=60))
+def test_few_banks_are_wasted(sizes):
+    """Banks used stay within 11/9 of the lower bound and one more (the published bound of first-fit decreasing, Dosa 2007)."""
+    items = [Item(f"a{rank}", "data", size, 1) for rank, size in enumerate(sizes)]
+    roomy = msgspec.structs.replace(PEBBLE, cartridge=msgspec.structs.replace(PEBBLE.cartridge, sizes=[1 << 20]))
+    offsets = Placement(roomy, len(items)).place(items)
+    banks = {offset >> 14 for offset in offsets.values()}
+    assert len(banks) <= -(-sum(sizes) // 16384) * 11 / 9 + 2
