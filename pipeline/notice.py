@@ -92,25 +92,28 @@ def _room(style: _Style, width: int, height: int) -> tuple[int, int]:
     return across, max(down, 0)
 
 
+def _rows(style: _Style) -> list[tuple[str, int, int, int]]:
+    """The lines above the codes: name, scale, height and free pixels below; at scale 1 the build code shares a line."""
+    rows = [("title", style.title, style.gap // 2), ("info", 1, style.gap // 3)]
+    if style.build > 1:
+        rows.append(("build", style.build, style.gap // 3))
+    rows.append(("warning", 1, style.gap))
+    return [(name, scale, LINE * scale, below) for name, scale, below in rows]
+
+
 def _text_height(style: _Style) -> int:
-    lines = LINE * (style.title + style.build + 1) + style.gap * 3
-    merged = LINE if style.build == 1 else 0  # at scale 1 the build code shares the line of version and phase
-    return lines - merged + (LINE if style.build > 1 else 0) + LINE * style.label + 2
+    """Pixels of height that are not the codes': the lines above, and the labels with their bar's rim below."""
+    return sum(height + below for _, _, height, below in _rows(style)) + LINE * style.label + 2
 
 
 def _place(style: _Style, width: int, height: int, modules: int, module: int) -> NoticeLayout:
     side = modules * module
     spare = height - side - _text_height(style)
     top = spare // 3 if style.safe else spare // 2
-    lines = {"title": (top, style.title)}
-    top += LINE * style.title + style.gap // 2
-    lines["info"] = (top, 1)
-    top += LINE + style.gap // 3
-    if style.build > 1:
-        lines["build"] = (top, style.build)
-        top += LINE * style.build + style.gap // 3
-    lines["warning"] = (top, 1)
-    top += LINE + style.gap
+    lines = {}
+    for name, scale, row, below in _rows(style):
+        lines[name] = (top, scale)
+        top += row + below
     between = max((width - 2 * side) // 3, 0)
     codes = ((between, top), (width - between - side, top))
     return NoticeLayout(module, side, codes, lines, (top + side + 1, style.label))

@@ -43,7 +43,7 @@ def start_project(folder: Path, shown: str) -> str:
             raise refuse(name, "", f"is already in {shown}", "choose an empty folder: doit start project=PATH")
     for name, data in files.items():
         write_bytes(folder / name, data)
-    return f"{len(files)} files in {shown}; next: doit project={shown}"
+    return f"{len(files)} files in {shown}; next: build it with project={shown}"
 
 
 def _png(picture: Image.Image) -> bytes:
