@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from pipeline.links import QUIET
+from pipeline.links import QUIET, code_modules, code_version
 
 if TYPE_CHECKING:
     import numpy as np
@@ -28,8 +28,9 @@ def code_matrix(text: str, version: int | None = None) -> list[list[bool]]:
     code.add_data(QRData(text.encode(), mode=MODE_8BIT_BYTE), optimize=0)
     try:
         code.make(fit=version is None)
-    except DataOverflowError:
-        raise ValueError(f"{len(text.encode())} bytes do not fit a code of version {version}") from None
+    except (DataOverflowError, ValueError):
+        room = "any code" if version is None else f"a code of version {version}"
+        raise ValueError(f"{len(text.encode())} bytes do not fit {room}") from None
     return code.get_matrix()
 
 
@@ -49,7 +50,7 @@ def read_codes(rgb: np.ndarray) -> list[tuple[str, tuple[int, int]]]:
     return sorted(found, key=lambda one: one[1])
 
 
-def code_fault(rgb: np.ndarray, left: int, top: int, module: int, text: str) -> str | None:
+def code_fault(rgb: np.ndarray, left: int, top: int, module: int, text: str, version: int | None = None) -> str | None:
     """Return why a code in a picture cannot be relied on, or None. Its place is known, so more is asked than decoding:
 
     a decoder may accept a code with no quiet zone, or with light and dark exchanged; testers' phones may not.
@@ -59,6 +60,7 @@ def code_fault(rgb: np.ndarray, left: int, top: int, module: int, text: str) -> 
         left, top: of the quiet zone, in pixels.
         module: pixels of one module.
         text: what it should say.
+        version: of the code, where it is not the smallest that holds the text.
     """
     import numpy as np
 
@@ -66,8 +68,8 @@ def code_fault(rgb: np.ndarray, left: int, top: int, module: int, text: str) -> 
     if not centres:
         return "does not read"
     (x, y), light = centres[0][1], rgb.astype(np.int32) @ np.array([299, 587, 114]) // 1000
-    side = _side(text, light, left, top, module)
-    if side is None:
+    side = code_modules(version or code_version(len(text.encode()))) * module
+    if left < 0 or top < 0 or top + side > light.shape[0] or left + side > light.shape[1]:
         return "leaves the screen"
     if not (left < x < left + side and top < y < top + side):
         return "reads, but at another place"
@@ -77,19 +79,4 @@ def code_fault(rgb: np.ndarray, left: int, top: int, module: int, text: str) -> 
     finder = box[margin : margin + module, margin : margin + 7 * module]
     if box[~inner].min() - finder.max() < 128:
         return f"has no light margin of {QUIET} modules around dark modules"
-    return None
-
-
-def _side(text: str, light: np.ndarray, left: int, top: int, module: int) -> int | None:
-    from pipeline.links import code_modules, code_version
-
-    version = code_version(len(text.encode()))
-    # A pair of codes shares the larger version, so the side is found from where the margin ends on the right.
-    for candidate in range(version, 41):
-        side = code_modules(candidate) * module
-        if top + side > light.shape[0] or left + side > light.shape[1]:
-            return None
-        edge = light[top + QUIET * module, left + side - QUIET * module - 1]
-        if edge < 128:  # the top right finder's corner
-            return side
     return None

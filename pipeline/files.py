@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -28,14 +28,20 @@ def replacing(path: Path) -> Iterator[BinaryIO]:
             yield file
         os.replace(temporary, path)
     except OSError as error:
-        temporary.unlink(missing_ok=True)
-        if error.filename not in (None, str(temporary), str(path), str(path.parent)):
+        _remove(temporary)
+        # An error that names another file is not about this one: the block was reading something.
+        if error.filename is not None and not str(temporary).startswith(str(error.filename)):
             raise
         wrong = f"cannot be written: {error.strerror or error}"
         raise refuse(path.name, "", wrong, "free some room on the disk, or check permissions, and build again") from None
     except BaseException:
-        temporary.unlink(missing_ok=True)
+        _remove(temporary)
         raise
+
+
+def _remove(temporary: Path) -> None:
+    with suppress(OSError):  # it may never have been made
+        temporary.unlink()
 
 
 def write_bytes(path: Path, data: bytes) -> None:

@@ -25,6 +25,7 @@ def link_problem(link: str) -> tuple[str, str] | None:
     try:
         parts = urlsplit(plain)
         host = parts.hostname
+        parts.port  # noqa: B018 (raises when it is no number)
     except ValueError:
         host, parts = None, None
     if not parts or parts.scheme not in ("http", "https") or not host:

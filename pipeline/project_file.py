@@ -19,7 +19,7 @@ Severity = Literal["critical", "major", "minor", "cosmetic"]
 Code = Annotated[
     str,
     Meta(
-        pattern="^[A-Z][A-Z0-9]{1,7}$",
+        pattern=r"^[A-Z][A-Z0-9]{1,7}$(?!\n)",
         title="2 to 8 capitals and digits",
         description="Short code of the game: 2 to 8 capitals and digits, a letter first. Names the image file.",
         examples=["HREL"],
@@ -28,7 +28,7 @@ Code = Annotated[
 Version = Annotated[
     str,
     Meta(
-        pattern=r"^[0-9]+\.[0-9]+\.[0-9]+(-[0-9A-Za-z.-]+)?$",
+        pattern=r"^[0-9]+\.[0-9]+\.[0-9]+(-[0-9A-Za-z.-]+)?$(?!\n)",
         title="a version such as 0.4.0 or 1.0.0-rc.1",
         description="Version, as in Semantic Versioning 2.0.0 without build metadata.",
         examples=["0.4.0"],
@@ -54,7 +54,7 @@ class Game(Record):
     summary: described(str, "One sentence about the game, for the packet.") = ""
     cartridge: described(Size | None, "Cartridge size to pad to; left out: the smallest that holds the image.") = None
     language: described(
-        str, "Language of the packet, as a BCP 47 tag.", pattern="^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$", title="such as en or en-GB"
+        str, "Language of the packet, as a BCP 47 tag.", pattern=r"^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$(?!\n)", title="such as en or en-GB"
     ) = "en"
     paper: described(Literal["A4", "Letter"], "Paper of the packet.") = "A4"
 

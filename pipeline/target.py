@@ -314,13 +314,18 @@ def _check(document: Document, target: Target) -> None:
 
 
 def _check_alignment(document: Document, target: Target) -> None:
-    for kind, amount in target.alignment.items():
+    for kind in target.alignment:
         if kind not in (*KINDS, "default"):
             near = nearest_name(kind, (*KINDS, "default"))
             remedy = f"did you mean {near}?" if near else f"the kinds are {', '.join(KINDS)} and default"
             document.say(("alignment", kind), f"unknown kind {kind!r}", remedy)
-        elif amount & (amount - 1):
-            document.say(("alignment", kind), f"{amount} is no power of two", "use 1, 2, 4, 8, ...")
+    amounts = {("alignment", kind): amount for kind, amount in target.alignment.items()}
+    amounts[("memory", "granularity")] = target.memory.granularity
+    if target.directory:
+        amounts[("directory", "alignment")] = target.directory.alignment
+    for path, amount in amounts.items():
+        if amount & (amount - 1):
+            document.say(path, f"{amount} is no power of two", "use 1, 2, 4, 8, ...")
 
 
 def _check_formats(document: Document, target: Target) -> None:

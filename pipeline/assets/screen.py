@@ -83,7 +83,7 @@ def draw_screen(blobs: Path, name: str, spec: Screen, text: NoticeText, size: tu
     else:
         pixels = to_words(drawn, rules.pixel_format.pixel)
         shown = to_rgb(pixels, rules.pixel_format.pixel)
-    _read_back(name, shown, layout, text)
+    _read_back(name, shown, layout, version, text)
     padded = pad_to_cells(pixels, *rules.cell)
     blob = _blob(padded, words, rules, alignment)
     facts = _facts(spec, text, size, layout, version, padded)
@@ -155,9 +155,9 @@ def _paste_code(picture: Image.Image, matrix: list[list[bool]], left: int, top: 
     picture.paste(INK, (left, top), Image.fromarray(framed * 255))
 
 
-def _read_back(name: str, shown: np.ndarray, layout: NoticeLayout, text: NoticeText) -> None:
+def _read_back(name: str, shown: np.ndarray, layout: NoticeLayout, version: int, text: NoticeText) -> None:
     for (left, top), key, link in zip(layout.codes, ("feedback", "bugs"), (text.feedback, text.bugs), strict=True):
-        fault = code_fault(shown, left, top, layout.module, link)
+        fault = code_fault(shown, left, top, layout.module, link, version)
         if fault:
             remedy = "shorten the link, so that its modules get larger, or use a pixel format with more contrast"
             raise refuse("project.toml", f"[links] {key}", f"its code on screen {name!r} {fault}", remedy)

@@ -342,7 +342,9 @@ class Planner:
 
     def _held(self) -> dict[str, int]:
         target = self.project.target
-        held = {reserved.name: reserved.bytes for reserved in target.memory.reserved}
+        held: dict[str, int] = {}
+        for reserved in target.memory.reserved:
+            held[reserved.name] = held.get(reserved.name, 0) + reserved.bytes
         if target.screen.buffers:
             one = packed_bytes(target.screen.width, target.screen.height, target.pixel_formats[target.screen.pixels], self._cell())
             held[f"{target.screen.buffers} screen buffers"] = one * target.screen.buffers

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from fractions import Fraction
 
@@ -50,14 +51,34 @@ def _area(rgba: np.ndarray, width: int, height: int, factor: float) -> np.ndarra
 
 
 def _mean_along(values: np.ndarray, count: int, factor: float, axis: int = 0) -> np.ndarray:
-    """Mean over consecutive spans of 1/factor source pixels, from running sums read between pixels."""
+    """Mean over consecutive spans of 1/factor source pixels, each part of a pixel weighted by how much of it is covered.
+
+    A mean is made of the pixels of its own span only, always in the same order, so that what stands still stays the same
+    whatever moves elsewhere in the frame.
+    """
     values = np.moveaxis(values, axis, 0)
-    sums = np.concatenate([np.zeros((1, *values.shape[1:])), np.cumsum(values, axis=0)])
-    edges = np.minimum(np.arange(count + 1) / factor, len(values))
-    whole = np.minimum(edges.astype(np.int64), len(values) - 1)
-    part = (edges - whole).reshape(-1, *[1] * (values.ndim - 1))
-    at_edges = sums[whole] + part * (sums[whole + 1] - sums[whole])
-    return np.moveaxis(np.diff(at_edges, axis=0) * factor, 0, axis)
+    places, weights = _coverage(len(values), count, factor)
+    shape = (-1, *[1] * (values.ndim - 1))
+    total = np.zeros((count, *values.shape[1:]))
+    for rank in range(places.shape[1]):
+        total += values[places[:, rank]] * weights[:, rank].reshape(shape)
+    return np.moveaxis(total, 0, axis)
+
+
+@functools.lru_cache(maxsize=64)
+def _coverage(length: int, count: int, factor: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return for each output pixel the source pixels of its span and their weights, both of shape (count, most of them)."""
+    step = 1 / Fraction(str(factor))
+    most = math.ceil(step) + 1
+    places, weights = np.zeros((count, most), dtype=np.int64), np.zeros((count, most))
+    for out in range(count):
+        start, end = out * step, (out + 1) * step
+        for rank in range(most):
+            pixel = math.floor(start) + rank
+            covered = min(end, pixel + 1) - max(start, pixel)
+            if covered > 0 and pixel < length:
+                places[out, rank], weights[out, rank] = pixel, float(covered / step)
+    return places, weights
 
 
 def cut_alpha(rgba: np.ndarray, threshold: int) -> np.ndarray:

@@ -130,7 +130,7 @@ def _compare_content(kind: str, decoded: Decoded, facts: dict[str, Any], target:
     if kind == "screen":
         rgb = screen_rgb(decoded)
         for code in facts["codes"]:
-            fault = code_fault(rgb, code["left"], code["top"], facts["module_pixels"], code["link"])
+            fault = code_fault(rgb, code["left"], code["top"], facts["module_pixels"], code["link"], facts["code_version"])
             if fault:
                 faults.append(f"the code {code['label']!r} {fault}")
     return faults

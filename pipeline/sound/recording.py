@@ -32,13 +32,16 @@ def read_wav(data: bytes, name: str) -> tuple[np.ndarray, int]:
     code = _format_code(data)
     if code not in (1, None):
         kind = _FORMATS.get(code, f"format {code}")
-        raise refuse(name, "", f"is a {kind} WAV", "export it as WAV, 16-bit PCM (plain, not extensible)")
+        article = "an" if kind[0] in "aAeE" else "a"
+        raise refuse(name, "", f"is {article} {kind} WAV", "export it as WAV, 16-bit PCM (plain, not extensible)")
     try:
         with wave.open(io.BytesIO(data)) as file:
             channels, width, rate = file.getnchannels(), file.getsampwidth(), file.getframerate()
             claimed, raw = file.getnframes(), file.readframes(file.getnframes())
-    except (wave.Error, EOFError) as error:
-        raise refuse(name, "", f"is a damaged WAV file: {error}", "export it again as WAV, 16-bit PCM") from None
+    except (wave.Error, EOFError, RuntimeError) as error:
+        # The standard library ends a file that is cut inside a chunk with an error that has no text.
+        detail = str(error) or "it ends too early"
+        raise refuse(name, "", f"is a damaged WAV file: {detail}", "export it again as WAV, 16-bit PCM") from None
     if width not in (1, 2):
         raise refuse(name, "", f"has {8 * width}-bit samples", "export it as WAV, 16-bit PCM")
     if rate == 0 or not raw:

@@ -1,0 +1,225 @@
+"""Scaling against exact area means, Pillow's own filters, and what must not happen to sprites."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from PIL import Image
+
+from pipeline.pixels.scale import cut_alpha, scale_rgba, scaled_size
+
+RESAMPLERS = ("nearest", "area", "lanczos")
+
+
+def noise(width: int, height: int, opaque: bool, seed: int = 5) -> np.ndarray:
+    """Return random pixels, uint8, shape (height, width, 4)."""
+    rgba = np.random.default_rng(seed).integers(0, 256, (height, width, 4), dtype=np.uint8)
+    if opaque:
+        rgba[..., 3] = 255
+    return rgba
+
+
+def scaled(rgba: np.ndarray, factor: float, resample: str) -> np.ndarray:
+    """Scale an array."""
+    return scale_rgba(Image.fromarray(rgba), factor, resample)
+
+
+def disc(size: int, centre: tuple[float, float], radius: float, rgb: tuple[int, int, int]) -> np.ndarray:
+    """Return a hard-edged disc of one colour on transparent black."""
+    y, x = np.mgrid[:size, :size] + 0.5
+    inside = (x - centre[0]) ** 2 + (y - centre[1]) ** 2 < radius**2
+    return np.where(inside[..., None], np.array([*rgb, 255]), 0).astype(np.uint8)
+
+
+@pytest.mark.parametrize(
+    ("size", "factor", "result"),
+    [
+        ((120, 160), 0.77, (93, 124)),  # 92.4 and 123.2
+        ((120, 160), 0.5, (60, 80)),
+        ((120, 160), 1, (120, 160)),
+        ((30, 10), 0.1, (3, 1)),  # 0.1 in binary is a little more than a tenth; one pixel more would be wrong
+        ((100, 300), 0.07, (7, 21)),
+        ((7, 3), 0.01, (1, 1)),
+        ((10, 11), 1.5, (15, 17)),
+        ((3, 3), 2.0, (6, 6)),
+    ],
+)
+def test_size_that_holds_the_picture(size, factor, result):
+    """A scaled picture has the whole pixels that just hold it, the factor read as the decimal the author wrote."""
+    assert scaled_size(*size, factor) == result
+    assert all(scaled(noise(*size, opaque=True), factor, one).shape[:2] == result[::-1] for one in RESAMPLERS)
+
+
+@given(st.integers(1, 400), st.integers(1, 400), st.integers(1, 300))
+def test_size_is_the_exact_product_rounded_up(width, height, percent):
+    """Any percentage gives the exact product, rounded up."""
+    exact = Fraction(percent, 100)
+    assert scaled_size(width, height, percent / 100) == (-(-width * exact // 1), -(-height * exact // 1))
+
+
+@pytest.mark.parametrize("resample", ["area", "lanczos", "nearest"])
+def test_77_percent_each_way_is_59_percent_of_the_area(resample):
+    """A disc scaled to 77 % each way covers 0.77 x 0.77 = 59 % of the pixels (common practice, no source)."""
+    whole = disc(400, (203.3, 198.6), 170, (255, 0, 0))
+    small = cut_alpha(scaled(whole, 0.77, resample), 128)
+    share = (small[..., 3] > 0).sum() / (whole[..., 3] > 0).sum()
+    assert share == pytest.approx(0.5929, rel=0.004)
+
+
+@pytest.mark.parametrize("resample", RESAMPLERS)
+def test_scale_one_changes_nothing(resample):
+    """A picture at scale 1 is itself, half transparent pixels included."""
+    rgba = noise(13, 7, opaque=False)
+    assert np.array_equal(scaled(rgba, 1, resample), rgba)
+    assert np.array_equal(scaled(rgba, 1.0, resample), rgba)
+
+
+def coverage(source: int, count: int, factor: Fraction) -> np.ndarray:
+    """Return how much of each source pixel lies in each output pixel: shape (count, source), exact, then as floats."""
+    rows = []
+    for out in range(count):
+        low, high = out / factor, (out + 1) / factor
+        overlaps = [max(Fraction(0), min(high, pixel + 1) - max(low, Fraction(pixel))) for pixel in range(source)]
+        rows.append([float(overlap * factor) for overlap in overlaps])
+    return np.array(rows)
+
+
+@settings(max_examples=40)
+@given(st.integers(1, 14), st.integers(1, 14), st.sampled_from([0.5, 0.25, 0.2, 0.77, 0.31, 0.9, 0.99, 1.3, 2, 3]), st.integers(0, 9))
+def test_area_is_the_mean_over_the_area_covered(width, height, factor, seed):
+    """An output pixel is the alpha-weighted mean of what it covers, reckoned from exact overlaps; beyond the edge is nothing."""
+    rgba = noise(width, height, opaque=False, seed=seed).astype(np.float64)
+    ours = scaled(rgba.astype(np.uint8), factor, "area").astype(np.float64)
+    exact = Fraction(str(factor))
+    down, across = coverage(height, ours.shape[0], exact), coverage(width, ours.shape[1], exact)
+    alpha = np.einsum("yh,hw,xw->yx", down, rgba[..., 3], across)
+    light = np.einsum("yh,hwc,xw->yxc", down, rgba[..., :3] * rgba[..., 3:], across)
+    assert abs(ours[..., 3] - alpha).max() <= 0.5 + 1e-6
+    seen = alpha > 0.01
+    assert abs(ours[seen][:, :3] - light[seen] / alpha[seen][:, None]).max(initial=0) <= 0.5 + 1e-6
+
+
+@pytest.mark.parametrize("times", [2, 4, 5])
+def test_area_at_whole_fractions(times):
+    """At 1/2, 1/4 and 1/5 of opaque pixels the mean is numpy's, and Pillow's reduce and box filter agree to one step."""
+    rgba = noise(12 * times, 7 * times, opaque=True)
+    ours = scaled(rgba, 1 / times, "area")
+    exact = rgba.reshape(7, times, 12, times, 4).mean(axis=(1, 3))
+    assert abs(ours - exact).max() <= 0.5 + 1e-6
+    picture = Image.fromarray(rgba)
+    for theirs in (picture.reduce(times), picture.resize((12, 7), Image.Resampling.BOX)):
+        assert abs(ours.astype(int) - np.asarray(theirs).astype(int)).max() <= 1
+
+
+@pytest.mark.parametrize("resample", ["area", "nearest"])
+@pytest.mark.parametrize("times", [2, 3])
+def test_enlarging_by_whole_numbers_repeats_pixels(resample, times):
+    """Twice or three times as large, each pixel is a square of itself."""
+    rgba = noise(6, 5, opaque=True)
+    assert np.array_equal(scaled(rgba, times, resample), rgba.repeat(times, axis=0).repeat(times, axis=1))
+
+
+@pytest.mark.parametrize("factor", [0.77, 0.5, 1.3])
+def test_nearest_invents_no_colour(factor):
+    """Nearest takes pixels of the source as they are."""
+    rgba = noise(20, 20, opaque=False)
+    small = scaled(rgba, factor, "nearest").reshape(-1, 4).tolist()
+    known = {tuple(pixel) for pixel in rgba.reshape(-1, 4).tolist()} | {(0, 0, 0, 0)}
+    assert {tuple(pixel) for pixel in small} <= known
+
+
+@pytest.mark.parametrize("factor", [0.77, 0.5, 0.33, 0.1, 1.4])
+@pytest.mark.parametrize("resample", RESAMPLERS)
+def test_no_dark_fringe(resample, factor):
+    """A red disc on transparent black stays red wherever it is seen at all: colours are mixed premultiplied."""
+    small = scaled(disc(60, (29.6, 30.1), 24.3, (255, 0, 0)), factor, resample)
+    seen = small[small[..., 3] > 0]
+    assert len(seen)
+    assert (seen[:, :3] == [255, 0, 0]).all()
+
+
+def test_transparent_pixels_carry_no_colour():
+    """A fully transparent neighbour does not tint an opaque pixel, whatever colour hides in it."""
+    rgba = np.array([[[10, 200, 30, 255], [255, 255, 255, 0]]], dtype=np.uint8).repeat(2, axis=0)
+    assert scaled(rgba, 0.5, "area").tolist() == [[[10, 200, 30, 128]]]
+
+
+@pytest.mark.parametrize("factor", [0.5, 0.25])
+def test_lanczos_is_pillows_at_whole_sizes(factor):
+    """Where the scaled size is whole, Lanczos is what Pillow's resize of the picture gives."""
+    rgba = noise(48, 32, opaque=True)
+    picture = Image.fromarray(rgba)
+    theirs = picture.resize((int(48 * factor), int(32 * factor)), Image.Resampling.LANCZOS)
+    assert np.array_equal(scaled(rgba, factor, "lanczos"), np.asarray(theirs))
+
+
+def test_lanczos_between_whole_sizes():
+    """At 0.77 the inside of a picture is what Pillow gives for the box of source pixels that the output covers."""
+    large = noise(200, 200, opaque=True)
+    ours = scaled(large[:160, :120], 0.77, "lanczos")
+    theirs = np.asarray(Image.fromarray(large).resize((93, 124), Image.Resampling.LANCZOS, box=(0, 0, 93 / 0.77, 124 / 0.77)))
+    inside = np.s_[:118, :87]  # the filter reaches 3 output pixels
+    assert np.array_equal(ours[inside], theirs[inside])
+
+
+def frames(count: int) -> list[np.ndarray]:
+    """Return frames of 120 x 160 in which the part from row 120 stands still and everything above moves."""
+    ground = noise(120, 160, opaque=False, seed=1)
+    moving = []
+    for rank in range(count):
+        frame = ground.copy()
+        frame[:120] = 0
+        y, x = 20 + rank, 10 + rank * 2 % 70
+        frame[y : y + 30, x : x + 20] = noise(20, 30, opaque=False, seed=rank)
+        moving.append(frame)
+    return moving
+
+
+@pytest.mark.parametrize("factor", [0.77, 0.5, 0.61])
+@pytest.mark.parametrize("resample", RESAMPLERS)
+def test_what_stands_still_stays_still(resample, factor):
+    """Over 50 frames the feet of a figure stay on the same output pixels, bit for bit, whatever the rest does."""
+    first_row = -(-Fraction(str(factor)) * 120 // 1) + 3  # Lanczos reaches 3 output pixels upwards
+    feet = [scaled(frame, factor, resample)[first_row:] for frame in frames(50)]
+    assert feet[0].any()
+    assert all(np.array_equal(feet[0], other) for other in feet)
+
+
+def test_pixels_above_do_not_change_those_below():
+    """A pixel's mean depends on what it covers alone: exactly 38.5 rounds the same way below an empty column and a full one."""
+    below = [[147, 210, 170, 162], [208, 41, 202, 171], [8, 61, 124, 23], [54, 210, 178, 65], [166, 207, 175, 40], [195, 203, 253, 54]]
+    column = np.array(below, dtype=np.uint8)[:, None]
+    tops = [np.zeros((16, 1, 4), dtype=np.uint8), *(noise(1, 16, opaque=False, seed=seed) for seed in range(20))]
+    results = {scaled(np.concatenate([top, column]), 0.77, "area")[14:16].tobytes() for top in tops}
+    assert len(results) == 1
+
+
+@pytest.mark.parametrize("centre", [(40.0, 40.0), (60.0, 31.0), (35.5, 62.25)])
+@pytest.mark.parametrize("factor", [0.77, 0.5, 0.3])
+@pytest.mark.parametrize("resample", ["area", "lanczos"])
+def test_a_mark_keeps_its_scaled_place(resample, factor, centre):
+    """The centre of a disc lies at its source point times the factor: output pixel (0, 0) begins at source point (0, 0)."""
+    whole = disc(100, centre, 20, (0, 200, 0))
+    small = scaled(whole, factor, resample)[..., 3].astype(float)
+
+    def middle(alpha: np.ndarray) -> np.ndarray:
+        y, x = np.mgrid[: alpha.shape[0], : alpha.shape[1]] + 0.5
+        return np.array([(x * alpha).sum(), (y * alpha).sum()]) / alpha.sum()
+
+    assert middle(small) == pytest.approx(middle(whole[..., 3].astype(float)) * factor, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("threshold", "kept"), [(1, [False, True, True, True, True]), (128, [False, False, False, True, True]), (255, [False] * 4 + [True])]
+)
+def test_alpha_cut_to_on_or_off(threshold, kept):
+    """From the threshold pixels become opaque with their colour; below it all four channels are 0, and the source is left alone."""
+    rgba = np.array([[[9, 8, 7, alpha] for alpha in (0, 1, 127, 128, 255)]], dtype=np.uint8)
+    before = rgba.copy()
+    assert cut_alpha(rgba, threshold).tolist() == [[[9, 8, 7, 255] if stays else [0, 0, 0, 0] for stays in kept]]
+    assert np.array_equal(rgba, before)
+    assert cut_alpha(rgba, threshold).dtype == np.uint8
