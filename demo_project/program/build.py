@@ -1,0 +1,91 @@
+"""Makes ``harbour.bin`` from the sources beside this file; the same sources and compiler give the same bytes.
+
+Usage: python build.py [OUTPUT]
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+OUTPUT = HERE / "harbour.bin"
+PREFIX = "m68k-linux-gnu-"
+SOURCES = ("start.s", "crc32.s", "assets_reader.c", "art.c", "draw.c", "display.c", "walk.c", "harbour.c", "main.c")
+CPU = ("-m68000",)
+COMPILE = (
+    "-std=c89", "-pedantic", "-Wall", "-Wextra", "-Werror", "-Os", "-ffreestanding", "-fno-pic", "-fno-common",
+    "-fno-strict-aliasing", "-fomit-frame-pointer", "-fno-asynchronous-unwind-tables", "-fno-ident", "-g0",
+    "-fno-tree-loop-distribute-patterns",  # no calls of memset and memcpy, which are not there
+)  # fmt: skip
+LINK = (
+    "-nostdlib", "-static", "-no-pie", "-Wl,--build-id=none", "-Wl,-z,noexecstack", "-Wl,--orphan-handling=error",
+    "-Wl,--fatal-warnings", "-Wl,-T,link.ld",
+)  # fmt: skip
+
+
+class ProgramError(Exception):
+    """The program could not be made; the message says why."""
+
+
+def compiler() -> str | None:
+    """Return the compiler's path, or None when it is not installed."""
+    return shutil.which(f"{PREFIX}gcc")
+
+
+def build(output: Path = OUTPUT) -> int:
+    """Compile, link and write the program; return its size in bytes.
+
+    Raises:
+        ProgramError: the compiler is missing, or complains.
+    """
+    if compiler() is None:
+        raise ProgramError(f"{PREFIX}gcc is not in PATH; install a GNU cross compiler and binutils for m68k")
+    with tempfile.TemporaryDirectory() as folder:
+        work = Path(folder)
+        made = _link(work, [_compile(work, source) for source in SOURCES])
+        whole = output.with_name(output.name + ".part")
+        shutil.copyfile(made, whole)
+    os.replace(whole, output)
+    return output.stat().st_size
+
+
+def _compile(work: Path, source: str) -> str:
+    made = str(work / f"{source}.o")
+    flags = COMPILE if source.endswith(".c") else ()
+    _run([f"{PREFIX}gcc", *CPU, *flags, "-c", source, "-o", made])
+    return made
+
+
+def _link(work: Path, objects: list[str]) -> Path:
+    linked, made = work / "linked", work / "made"
+    _run([f"{PREFIX}gcc", *CPU, *LINK, *objects, "-o", str(linked)])
+    _run([f"{PREFIX}objcopy", "-O", "binary", "-j", ".text", str(linked), str(made)])
+    return made
+
+
+def _run(command: list[str]) -> None:
+    """Run one command in this folder, so that sources are named without a path."""
+    done = subprocess.run(command, cwd=HERE, env={**os.environ, "LC_ALL": "C"}, capture_output=True, text=True)
+    if done.returncode != 0:
+        raise ProgramError(f"{' '.join(command[:1])} ended with status {done.returncode}:\n{done.stderr}")
+
+
+def main(arguments: list[str]) -> int:
+    """Build into the file given, or beside the sources."""
+    output = Path(arguments[0]).resolve() if arguments else OUTPUT
+    try:
+        size = build(output)
+    except ProgramError as error:
+        print(error, file=sys.stderr)
+        return 1
+    print(f"{output.name}: {size} bytes")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

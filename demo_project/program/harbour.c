@@ -1,0 +1,169 @@
+/* Whatever asset is missing is left out: no harbour is a black ground, no courier an empty place. */
+#include "harbour.h"
+
+#include "assets_reader.h"
+#include "draw.h"
+#include "walk.h"
+
+#define GROUND 20       /* lines from the harbour's lower edge up to where feet stand */
+#define MOST_PICTURES 8 /* a longer wait, as after a change of harbour, is not made good */
+#define HARBOURS 4
+#define COURIERS 6
+#define FORWARDS 1 /* a step backwards is all others forwards */
+
+typedef struct {
+    u16 harbour; /* rank of its name */
+    u16 courier; /* of the leader */
+    int has_ground;
+    int paused;
+    Picture ground;
+    Walk walk;
+} Scene;
+
+static const char *const harbour_names[HARBOURS] = {"slatequay", "emberdock", "northpier", "palmsteps"};
+static const char *const courier_names[COURIERS] = {"pell", "bram", "isk", "tove", "orrin", "wick"};
+
+/* The first sprite there is from a rank on, going round forwards or backwards; COURIERS when there is none. */
+static u16 take_courier(Walker *walker, u16 rank, u16 step)
+{
+    u16 tried;
+
+    for (tried = 0; tried < COURIERS; tried++, rank += step) {
+        if (rank >= COURIERS)
+            rank -= COURIERS;
+        walker->present = take_sprite(name_hash(courier_names[rank]), &walker->sprite);
+        if (walker->present)
+            return rank;
+    }
+    return COURIERS;
+}
+
+static void take_pair(Scene *scene, u16 rank, u16 step)
+{
+    u16 second;
+
+    scene->courier = take_courier(&scene->walk.leader, rank, step);
+    second = take_courier(&scene->walk.partner, scene->courier + 1, FORWARDS);
+    if (second == scene->courier)
+        scene->walk.partner.present = 0;
+}
+
+static void take_harbour(Scene *scene, u16 rank, u16 step)
+{
+    u16 tried;
+
+    for (tried = 0; tried < HARBOURS; tried++, rank += step) {
+        if (rank >= HARBOURS)
+            rank -= HARBOURS;
+        scene->has_ground = take_background(name_hash(harbour_names[rank]), &scene->ground);
+        if (scene->has_ground)
+            break;
+    }
+    scene->harbour = scene->has_ground ? rank : 0;
+}
+
+static void keep_named_palette(Display *display, u32 hash)
+{
+    Palette palette;
+
+    if (hash && take_palette(hash, &palette))
+        keep_palette(display, &palette);
+}
+
+static void keep_palettes(Display *display, const Scene *scene)
+{
+    drop_palettes(display);
+    if (scene->has_ground)
+        keep_named_palette(display, scene->ground.palette);
+    if (scene->walk.partner.present)
+        keep_named_palette(display, scene->walk.partner.sprite.picture.palette);
+    if (scene->walk.leader.present)
+        keep_named_palette(display, scene->walk.leader.sprite.picture.palette);
+}
+
+static void draw_walker(u8 *to, const Walker *walker, long x, s16 y, int facing_left)
+{
+    if (walker->present)
+        draw_frame(to, &walker->sprite, walker_frame(walker), (s16)x, y, facing_left);
+}
+
+static void draw_scene(u8 *to, const Scene *scene)
+{
+    u16 height = scene->has_ground ? scene->ground.height : SCREEN_HEIGHT;
+    u16 top = height > SCREEN_HEIGHT ? height - SCREEN_HEIGHT : 0;
+    u16 left = window_left(&scene->walk);
+    s16 feet = (s16)(height - top - GROUND);
+    long x = (scene->walk.x >> 1) - left;
+
+    if (scene->has_ground)
+        draw_window(to, &scene->ground, left, top);
+    else
+        clear(to);
+    draw_walker(to, &scene->walk.partner, x - APART, feet, scene->walk.facing_left);
+    draw_walker(to, &scene->walk.leader, x, feet, scene->walk.facing_left);
+}
+
+static void start_scene(Display *display, Scene *scene)
+{
+    take_pair(scene, 0, FORWARDS);
+    take_harbour(scene, 0, FORWARDS);
+    scene->paused = 0;
+    start_walk(&scene->walk, scene->has_ground ? scene->ground.width : SCREEN_WIDTH);
+    keep_palettes(display, scene);
+}
+
+static void change_harbour(Display *display, Scene *scene, u16 step)
+{
+    take_harbour(scene, scene->harbour + step, step);
+    start_walk(&scene->walk, scene->has_ground ? scene->ground.width : SCREEN_WIDTH);
+    keep_palettes(display, scene);
+}
+
+static void change_couriers(Display *display, Scene *scene, u16 step)
+{
+    take_pair(scene, scene->courier + step, step);
+    start_animations(&scene->walk);
+    keep_palettes(display, scene);
+}
+
+/* The buttons that only a six-button pad has. */
+static void obey_upper_row(Display *display, Scene *scene, u16 buttons)
+{
+    if (buttons & PAD_X)
+        change_harbour(display, scene, HARBOURS - 1);
+    if (buttons & PAD_Y)
+        change_couriers(display, scene, COURIERS - 1);
+    if (buttons & PAD_Z)
+        change_speed(&scene->walk, -scene->walk.speed);
+}
+
+static void obey(Display *display, Scene *scene, u16 buttons)
+{
+    if (buttons & PAD_START)
+        scene->paused = !scene->paused;
+    if (buttons & PAD_LEFT)
+        change_speed(&scene->walk, -1);
+    if (buttons & PAD_RIGHT)
+        change_speed(&scene->walk, 1);
+    if (buttons & PAD_B)
+        change_harbour(display, scene, FORWARDS);
+    if (buttons & PAD_C)
+        change_couriers(display, scene, FORWARDS);
+    obey_upper_row(display, scene, buttons);
+}
+
+void run_harbour(Display *display)
+{
+    Scene scene;
+    u32 pictures;
+
+    start_scene(display, &scene);
+    draw_scene(display->hidden, &scene);
+    show(display);
+    for (pictures = 1;; pictures = show(display)) {
+        obey(display, &scene, pressed(display));
+        if (!scene.paused)
+            advance_walk(&scene.walk, pictures < MOST_PICTURES ? (u16)pictures : MOST_PICTURES);
+        draw_scene(display->hidden, &scene);
+    }
+}

@@ -1,0 +1,31 @@
+"""The small projects, each built once; and this folder's helpers importable, however pytest was started."""
+
+import sys
+from pathlib import Path
+
+import pytest
+
+HERE = Path(__file__).resolve().parent
+for folder in (HERE, HERE.parents[1]):
+    if str(folder) not in sys.path:
+        sys.path.insert(0, str(folder))
+
+from small_project import Built, make_bare, make_full, make_tiny  # noqa: E402
+
+
+@pytest.fixture(scope="session")
+def full(tmp_path_factory: pytest.TempPathFactory) -> Built:
+    """Three couriers, two harbours, the notice."""
+    return make_full(tmp_path_factory.mktemp("full"))
+
+
+@pytest.fixture(scope="session")
+def bare(tmp_path_factory: pytest.TempPathFactory) -> Built:
+    """One courier that stands still, and nothing else."""
+    return make_bare(tmp_path_factory.mktemp("bare"))
+
+
+@pytest.fixture(scope="session")
+def tiny(tmp_path_factory: pytest.TempPathFactory) -> Built:
+    """One courier, a harbour smaller than the screen, the notice; 160 KiB."""
+    return make_tiny(tmp_path_factory.mktemp("tiny"))
