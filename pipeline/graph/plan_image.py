@@ -1,0 +1,135 @@
+"""Steps of the image: build code, places, include files, image, verification."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import msgspec
+
+from pipeline.graph.site import Site
+from pipeline.graph.step import Step
+from pipeline.pixel_size import screen_bytes
+from pipeline.project import Asset, build_date
+from pipeline.rom.wish import Wish
+from pipeline.target import picture_rules
+
+
+def build_code_step(site: Site) -> Step:
+    names = tuple(asset.name for asset in site.project.assets.values() if asset.kind != "screen")
+    return Step(
+        "code",
+        "pipeline.release.build_code:write_build_code",
+        {
+            "blobs": site.blobs,
+            "out": site.code,
+            "version": site.project.spec.game.version,
+            "target_file": site.project.target_file,
+            "names": names,
+        },
+        reads=(site.project.target_file, *(site.facts(name) for name in names)),
+        writes=(site.code,),
+        doc="compute the build code from the content",
+    )
+
+
+def placing_steps(site: Site) -> Iterator[Step]:
+    wishes = _wishes(site)
+    known = [wish.name for wish in wishes if wish.bytes is None and not wish.last]
+    yield Step(
+        "layout",
+        "pipeline.rom.steps:plan_layout",
+        {"blobs": site.blobs, "out": site.layout, "wishes": wishes, "target": _placing_rules(site)},
+        reads=tuple(site.facts(name) for name in known),
+        writes=(site.layout,),
+        doc="decide where every asset stands",
+    )
+    game = site.project.spec.game
+    described = [asset.name for asset in site.project.assets.values() if asset.kind not in ("program", "screen")]
+    yield Step(
+        "include",
+        "pipeline.rom.include:write_include",
+        {
+            "folder": site.folder,
+            "blobs": site.blobs,
+            "layout": site.layout,
+            "out": site.build / "include",
+            "game": {"title": game.title, "version": game.version},
+            "kinds": {asset.name: asset.kind for asset in site.project.assets.values()},
+            "banks": site.project.target.cartridge.banks is not None,
+        },
+        reads=(site.layout, *(site.facts(name) for name in described), *site.templates("assets.h.j2", "assets.inc.j2")),
+        writes=site.include_files(),
+        doc="write assets.h and assets.inc for the program",
+    )
+
+
+def _wishes(site: Site) -> tuple[Wish, ...]:
+    return tuple(_wish(site, asset) for asset in site.project.assets.values())
+
+
+def _wish(site: Site, asset: Asset) -> Wish:
+    project, size, last = site.project, None, False
+    if asset.kind == "screen":
+        rules = picture_rules(project.target, project.target.screen.pixels)
+        size = screen_bytes(project.target.screen.width, project.target.screen.height, rules, project.alignment(asset))
+    elif asset.kind == "program":
+        size, last = asset.spec.reserve, asset.spec.command is not None and asset.spec.reserve is None
+    return Wish(asset.name, asset.kind, project.alignment(asset), asset.spec.address, size, last)
+
+
+def _placing_rules(site: Site):
+    """The target without what placement does not look at."""
+    target = site.project.target
+    return msgspec.structs.replace(target, palette=None, pixel_formats={}, sound=None, summary="", screen=None, memory=None)
+
+
+def image_steps(site: Site) -> Iterator[Step]:
+    values = _values(site)
+    yield Step(
+        "rom",
+        "pipeline.rom.steps:write_rom",
+        {
+            "blobs": site.blobs,
+            "layout": site.layout,
+            "code_file": site.code,
+            "image_file": site.image,
+            "map_file": site.map,
+            "wishes": _wishes(site),
+            "target": site.project.target,
+            "wanted": site.project.spec.game.cartridge,
+            "values": values,
+        },
+        reads=(site.layout, site.code, *site.all_blobs()),
+        writes=(site.image, site.map),
+        doc="write the image and map.json",
+    )
+    yield Step(
+        "verify",
+        "pipeline.rom.verify:verify_files",
+        {
+            "image": site.image,
+            "map_file": site.map,
+            "code_file": site.code,
+            "blobs": site.blobs,
+            "out": site.verified,
+            "target": site.project.target,
+            "wanted": values,
+        },
+        reads=(site.image, site.map, site.code, *site.all_facts()),
+        writes=(site.verified,),
+        doc="read the image back and check all of it",
+    )
+
+
+def _values(site: Site) -> dict[str, str]:
+    """The project's values that the target's header names."""
+    game, date = site.project.spec.game, build_date(site.project)
+    values = {
+        "project.title": game.title,
+        "project.code": game.code,
+        "project.version": game.version,
+        "project.phase": game.phase,
+        "project.date": date.strftime("%Y%m%d") if date else "",
+    }
+    named = {field.value for field in site.project.target.header.fields}
+    return {name: value for name, value in values.items() if name in named}

@@ -1,0 +1,57 @@
+"""Steps of sounds, data, programs and boot notices."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pipeline.graph.site import Site
+from pipeline.graph.step import Step
+from pipeline.target import picture_rules
+
+
+def sound_and_data_steps(site: Site) -> Iterator[Step]:
+    target = site.project.target
+    for asset in site.project.of_kind("sound"):
+        arguments = {
+            "folder": site.folder,
+            "blobs": site.blobs,
+            "name": asset.name,
+            "spec": site.bare(asset),
+            "sample_format": asset.spec.format or target.sound.formats[0],
+            "byte_order": target.byte_order,
+            "sample_order": target.order_of(target.sound.byte_order),
+            "alignment": site.project.alignment(asset),
+        }
+        yield site.asset_step(asset, "pipeline.assets.sound:convert_sound", arguments, site.sources(asset))
+    for asset in site.project.of_kind("data"):
+        arguments = {"folder": site.folder, "blobs": site.blobs, "name": asset.name, "spec": site.bare(asset)}
+        yield site.asset_step(asset, "pipeline.assets.data:convert_data", arguments, site.sources(asset))
+
+
+def program_steps(site: Site) -> Iterator[Step]:
+    for asset in site.project.of_kind("program"):
+        arguments = {"folder": site.folder, "blobs": site.blobs, "name": asset.name, "spec": site.bare(asset)}
+        if asset.spec.file:
+            yield site.asset_step(asset, "pipeline.assets.program:take_program", arguments, site.sources(asset))
+            continue
+        arguments |= {"build": site.build, "layout": site.layout}
+        reads = (*site.sources(asset), site.layout, *site.include_files())
+        writes = (site.work / f"{asset.name}.program",)
+        yield site.asset_step(asset, "pipeline.assets.program:build_program", arguments, reads, writes)
+
+
+def screen_steps(site: Site) -> Iterator[Step]:
+    game, links, screen = site.project.spec.game, site.project.spec.links, site.project.target.screen
+    for asset in site.project.of_kind("screen"):
+        arguments = {
+            "blobs": site.blobs,
+            "name": asset.name,
+            "spec": site.bare(asset),
+            "code_file": site.code,
+            "game": {"title": game.title, "version": game.version, "phase": game.phase},
+            "links": {"feedback": links.feedback, "bugs": links.bugs},
+            "size": (screen.width, screen.height),
+            "rules": picture_rules(site.project.target, screen.pixels),
+            "alignment": site.project.alignment(asset),
+        }
+        yield site.asset_step(asset, "pipeline.assets.screen:make_screen", arguments, (site.code,))

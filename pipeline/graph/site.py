@@ -1,0 +1,77 @@
+"""Where a project's files stand while it is built, and small things that steps of every room need."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from pipeline.graph.step import Step
+from pipeline.project import Asset, LoadedProject
+from pipeline.rendering import template_file
+
+
+class Site:
+    """A project and the places of its build.
+
+    Attributes:
+        folder, build, work, blobs: folders.
+        image, map, layout, code, verified, budget: files; see DESIGN and DEVELOPERS.md.
+    """
+
+    def __init__(self, project: LoadedProject) -> None:
+        self.project = project
+        self.folder = project.folder
+        self.build = project.folder / "build"
+        self.work, self.blobs = self.build / "work", self.build / "blobs"
+        self.layout, self.code = self.work / "layout.json", self.work / "build_code.json"
+        self.image = self.build / "rom" / f"{project.spec.game.code.lower()}.rom"
+        self.map = self.build / "map.json"
+        self.verified = self.work / "verified.json"
+        self.budget = self.build / "budget.json"
+
+    def sources(self, asset: Asset) -> tuple[Path, ...]:
+        """Return the source files of an asset."""
+        return tuple(self.folder / name for name in asset.files)
+
+    def prepared(self, name: str) -> tuple[Path, Path]:
+        """Return the files of scaled art; see ``assets.prepare``."""
+        return self.work / f"{name}.rgba", self.work / f"{name}.frames.json"
+
+    def facts(self, name: str) -> Path:
+        """Return the facts file of an asset."""
+        return self.blobs / f"{name}.json"
+
+    def proof(self, name: str) -> Path:
+        """Return the proof of an asset."""
+        return self.build / "proofs" / f"{name}.png"
+
+    def all_facts(self) -> tuple[Path, ...]:
+        """Return the facts of every asset."""
+        return tuple(self.facts(name) for name in self.project.assets)
+
+    def all_blobs(self) -> tuple[Path, ...]:
+        """Return facts and blob of every asset."""
+        return (*self.all_facts(), *(self.blobs / f"{name}.bin" for name in self.project.assets))
+
+    def include_files(self) -> tuple[Path, Path]:
+        """Return the generated include files."""
+        return self.build / "include" / "assets.h", self.build / "include" / "assets.inc"
+
+    def templates(self, *names: str) -> tuple[Path, ...]:
+        """Return the template files used, the project's own where it has one."""
+        return tuple(template_file(self.folder, name) for name in names)
+
+    def cell(self) -> tuple[int, int]:
+        """Return width and height of the target's cell in pixels."""
+        return self.project.target.cells.width, self.project.target.cells.height
+
+    def bare(self, asset: Asset) -> Any:
+        """Return an asset's record without what only placement looks at."""
+        return msgspec.structs.replace(asset.spec, address=None, alignment=None)
+
+    def asset_step(self, asset: Asset, call: str, arguments: dict, reads: tuple[Path, ...], more: tuple[Path, ...] = ()) -> Step:
+        """Return the step that makes an asset's blob and facts, and ``more`` files besides."""
+        writes = (self.blobs / f"{asset.name}.bin", self.facts(asset.name), *more)
+        return Step(f"{asset.kind}:{asset.name}", call, arguments, reads, writes, doc=f"convert {asset.kind} {asset.name}")
