@@ -271,7 +271,7 @@ def _table_and_key(path: Path, data: Any) -> tuple[str, str]:
             split = rank
             break
     table, key = path[:split], path[split:]
-    if split == len(path) and path and not isinstance(path[-1], int) and not isinstance(node, (dict, list)):
+    if split == len(path) and path and not isinstance(path[-1], int) and not isinstance(node, dict):
         table, key = path[:-1], path[-1:]
     return _brackets(table), _dotted(key)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import fnmatch
+import math
 import re
 import zlib
 from pathlib import Path
@@ -15,6 +16,7 @@ from pipeline.project import ASSET_RECORDS, Asset, LoadedProject
 from pipeline.records import NO_PALETTE
 from pipeline.sizes import show_size
 from pipeline.target import pixel_base
+from pipeline.target_fields import directory_offset
 
 _NAME = re.compile(r"[a-z][a-z0-9_]{0,31}")
 
@@ -89,6 +91,9 @@ def _one_file(document: Document, folder: Path, path: tuple, name: str) -> tuple
     if not _inside(document, folder, path, name):
         return ()
     file = folder / name
+    if file.is_dir():
+        document.say(path, f"{name!r} is a folder", "name a file in it")
+        return ()
     if not file.is_file():
         siblings = [entry.name for entry in file.parent.glob("*")] if file.parent.is_dir() else []
         near = nearest_name(file.name, siblings)
@@ -102,7 +107,8 @@ def _glob(document: Document, folder: Path, path: tuple, pattern: str) -> tuple[
     if not _inside(document, folder, path, pattern):
         return ()
     try:
-        found = sorted(file.relative_to(folder).as_posix() for file in folder.glob(pattern) if file.is_file())
+        matches = folder.glob(pattern) if Path(pattern).parts else ()  # glob itself fails on "." alone
+        found = sorted(file.relative_to(folder).as_posix() for file in matches if file.is_file())
     except (ValueError, NotImplementedError) as error:
         document.say(path, f"{pattern!r} is no pattern: {error}", "for example art/ada/*.png")
         return ()
@@ -116,12 +122,20 @@ def _glob(document: Document, folder: Path, path: tuple, pattern: str) -> tuple[
 
 
 def _inside(document: Document, folder: Path, path: tuple, name: str) -> bool:
-    pure = Path(name)
-    if pure.is_absolute() or not (folder / name).resolve().is_relative_to(folder):
+    try:
+        full = (folder / name).resolve()
+        full.is_file()
+    except (OSError, ValueError, RuntimeError):  # too long a name, a NUL, a link to itself
+        document.say(path, f"{name!r} is no path that can be followed", "correct it; it starts at the project folder")
+        return False
+    if Path(name).is_absolute() or not full.is_relative_to(folder):
         document.say(path, f"{name!r} leads outside the project folder", "copy the file into the project; paths start there")
         return False
     if "\\" in name:
         document.say(path, f"{name!r} has a backslash", "part folders with /")
+        return False
+    if full.is_relative_to(folder / "build"):
+        document.say(path, f"{name!r} lies in the build folder", "keep sources elsewhere in the project; builds clear that folder")
         return False
     return True
 
@@ -140,6 +154,10 @@ def check_project(document: Document, project: LoadedProject) -> None:
 
 
 def _check_game(document: Document, project: LoadedProject) -> None:
+    start, count = directory_offset(project.target), len(project.assets)
+    if start is not None and start < project.target.header.offset < start + count * project.target.directory.entry_bytes:
+        wrong = f"the directory of {count} assets runs into the header of {project.target.name}"
+        document.say(("game", "target"), wrong, "move the directory in the target file, or give it no offset")
     wanted, sizes = project.spec.game.cartridge, project.target.cartridge.sizes
     if wanted is not None and wanted not in sizes:
         known = ", ".join(show_size(size) for size in sizes)
@@ -218,13 +236,18 @@ def _check_art(document: Document, project: LoadedProject, asset: Asset) -> None
 
 def _check_sprite(document: Document, project: LoadedProject, asset: Asset) -> None:
     _check_art(document, project, asset)
+    if asset.spec.anchor and not all(math.isfinite(value) for value in asset.spec.anchor):
+        document.say(("sprite", asset.name, "anchor"), f"{list(asset.spec.anchor)} is no place", "write pixels, for example [60, 152]")
     for name, animation in asset.spec.animations.items():
         path = ("sprite", asset.name, "animations", name)
         if not _NAME.fullmatch(name):
             document.say(path, f"{name!r} is no identifier", "use small letters, digits and underscores")
         durations = animation.ms if isinstance(animation.ms, list) else [animation.ms]
-        if not durations or min(durations) <= 0:
+        longest = 65535 * 1000 / project.target.screen.refresh  # a step counts its pictures in 16 bits
+        if not durations or not all(one > 0 for one in durations):
             document.say((*path, "ms"), "a duration must be above 0", "write milliseconds, for example 80")
+        elif max(durations) > longest:
+            document.say((*path, "ms"), f"a step takes at most {longest:.0f} ms", "write milliseconds, for example 80")
         if isinstance(animation.frames, str) and asset.spec.frames is None:
             remedy = "give frame numbers; only frames from single files have names"
             document.say((*path, "frames"), f"{animation.frames!r} is a pattern over file names", remedy)
@@ -274,6 +297,8 @@ def _check_program(document: Document, project: LoadedProject, asset: Asset) -> 
     if spec.command and fixed and spec.reserve is None:
         remedy = "set reserve to the most it may take"
         document.say((*path, "reserve"), "is missing: the room of a built program with a fixed place or banks", remedy)
+    elif asset.name in [one.name for one in project.of_kind("program") if one.spec.command and one.spec.reserve is None][1:]:
+        document.say((*path, "reserve"), "is missing: only one built program may be of unknown size", "set reserve to the most it may take")
     if spec.reserve and spec.reserve % project.alignment(asset):
         wrong = f"{spec.reserve} is no multiple of the alignment {project.alignment(asset)}"
         document.say((*path, "reserve"), wrong, "round it up")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pipeline.errors import nearest_name
+from pipeline.sizes import parse_size
 
 if TYPE_CHECKING:
     from pipeline.checked import Document
@@ -80,6 +81,7 @@ def check_fields(document: Document, target: Target) -> None:
     """Note every problem in the header's and the directory's field definitions."""
     _check_group(document, ("header", "fields"), target.header.fields, HEADER_VALUES)
     _check_inside(document, target)
+    _check_ranges(document, target)
     _check_overlap(document, ("header", "fields"), target.header.fields)
     if target.directory:
         path = ("directory", "fields")
@@ -100,7 +102,7 @@ def _check_group(document: Document, path: tuple, fields: list[Field], known: di
             wrong = f"field {one.name!r} has {' and '.join(given) or 'no content'}"
             document.say(here, wrong, f"give exactly one of {', '.join(_CONTENTS)}")
             continue
-        _check_content(document, here, one, known, [other.name for other in fields[:rank]])
+        _check_content(document, here, one, known, [other.name for other in fields[:rank] if other.checksum])
 
 
 def _check_content(document: Document, here: tuple, one: Field, known: dict[str, str], earlier: list[str]) -> None:
@@ -114,6 +116,8 @@ def _check_content(document: Document, here: tuple, one: Field, known: dict[str,
         document.say((*here, "number"), f"{one.number} does not fit {one.bytes} bytes", "widen the field")
     if one.hex is not None:
         _check_hex(document, here, one)
+    if one.table is not None:
+        _check_table(document, here, one, known)
     if one.checksum is not None:
         _check_checksum(document, here, one, known, earlier)
 
@@ -128,10 +132,23 @@ def _check_hex(document: Document, here: tuple, one: Field) -> None:
         document.say((*here, "hex"), f"{length} bytes in a field of {one.bytes}", "write as many bytes as the field has")
 
 
+def _check_table(document: Document, here: tuple, one: Field, known: dict[str, str]) -> None:
+    for key, number in one.table.items():
+        if not 0 <= number < 1 << (8 * one.bytes):
+            document.say((*here, "table", key), f"{number} does not fit {one.bytes} bytes", "widen the field, or correct the number")
+        try:
+            if known.get(one.value or "", "").startswith("number"):
+                parse_size(key)
+        except ValueError as error:
+            document.say((*here, "table", key), *str(error).split("; "))
+
+
 def _check_checksum(document: Document, here: tuple, one: Field, known: dict[str, str], earlier: list[str]) -> None:
     if known is ENTRY_VALUES:
         document.say((*here, "checksum"), "a directory entry has no checksum of its own", "use value = \"asset.crc32\"")
         return
+    if one.placeholder >= 1 << (8 * one.bytes):
+        document.say((*here, "placeholder"), f"{one.placeholder} does not fit {one.bytes} bytes", "widen the field")
     if one.checksum == "same":
         if one.of not in earlier:
             document.say((*here, "of"), f"{one.of!r} is no earlier field", "name a checksum field that stands above")
@@ -160,6 +177,17 @@ def _check_inside(document: Document, target: Target) -> None:
             document.say(("header", "fields", rank, "offset"), wrong, "move the field, or make the header larger")
 
 
+def _check_ranges(document: Document, target: Target) -> None:
+    header, largest = target.header, max(target.cartridge.sizes, default=1 << 40)
+    places = {"start": 0, "header": header.offset, "header_end": header.offset + header.size, "end": largest}
+    for rank, one in enumerate(header.fields):
+        for number, bounds in enumerate(one.covers or ()):
+            first, end = (places.get(bound, bound) for bound in bounds)
+            if isinstance(first, int) and isinstance(end, int) and not 0 <= first < end <= largest:
+                wrong = f"the range {bounds[0]} to {bounds[1]} covers nothing, or leaves the image"
+                document.say(("header", "fields", rank, "covers", number), wrong, "write the lower place first")
+
+
 def _check_overlap(document: Document, path: tuple, fields: list[Field]) -> None:
     placed = sorted((one.offset, one.offset + one.bytes, rank) for rank, one in enumerate(fields))
     for (_, end, before), (start, _, rank) in zip(placed, placed[1:], strict=False):
@@ -180,6 +208,8 @@ def _check_directory(document: Document, target: Target) -> None:
         needed.append("asset.offset or asset.address")
     elif "asset.offset" not in values and target.cartridge.banks and "asset.bank" not in values:
         needed.append("asset.bank")
+    if not any(one.value == "directory.count" for one in target.header.fields):
+        document.say(("header", "fields"), "no field holds directory.count", "without it the directory cannot be read; add the field")
     for name in needed:
         document.say(("directory", "fields"), f"no field holds {name}", "without it an image cannot be checked; add the field")
     first, end = target.header.offset, target.header.offset + target.header.size

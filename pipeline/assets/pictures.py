@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 import warnings
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,7 +14,8 @@ from pipeline.errors import ProjectError, refuse
 _ACCEPTED = ("PNG", "GIF", "BMP")
 _KNOWN = (*_ACCEPTED, "JPEG", "TIFF", "WEBP", "TGA", "PPM")  # opened only to say what the file is
 MAX_PIXELS = 1 << 26  # 8192 x 8192, far above any console's art
-_UNREADABLE = (OSError, SyntaxError, ValueError, Image.DecompressionBombError)
+_ENDINGS = {".png": "PNG", ".gif": "GIF", ".bmp": "BMP"}
+_UNREADABLE = (OSError, SyntaxError, ValueError, IndexError, EOFError, struct.error)
 
 
 def open_picture(folder: Path, name: str) -> Image.Image:
@@ -27,9 +29,10 @@ def open_picture(folder: Path, name: str) -> Image.Image:
         ProjectError: missing, empty, truncated, of another format, 16 bits a channel, CMYK, animated, or too large.
     """
     with _opened(folder, name) as picture:
-        if getattr(picture, "n_frames", 1) > 1:
+        count = _count(picture, name)
+        if count > 1:
             remedy = "name it under animated of a sprite, or save one frame"
-            raise refuse(name, "", f"an animation of {picture.n_frames} frames where one picture is expected", remedy)
+            raise refuse(name, "", f"an animation of {count} frames where one picture is expected", remedy)
         return _rgba(picture, name)
 
 
@@ -40,11 +43,11 @@ def open_animation(folder: Path, name: str) -> Iterator[tuple[Image.Image, float
         ProjectError: as ``open_picture``, or only one frame.
     """
     with _opened(folder, name) as picture:
-        if getattr(picture, "n_frames", 1) < 2:
+        count = _count(picture, name)
+        if count < 2:
             raise refuse(name, "", "holds one frame, no animation", "name it under frames, or save it as an animation")
-        for rank in range(picture.n_frames):
-            picture.seek(rank)
-            yield _rgba(picture, name), float(picture.info.get("duration", 0) or 100)
+        for rank in range(count):
+            yield _rgba(picture, name, rank), float(picture.info.get("duration", 0) or 100)
 
 
 def _opened(folder: Path, name: str) -> Image.Image:
@@ -60,12 +63,12 @@ def _opened(folder: Path, name: str) -> Image.Image:
             return Image.open(path, formats=_ACCEPTED)
     except ProjectError:
         raise
-    except Image.DecompressionBombWarning:
+    except (Image.DecompressionBombWarning, Image.DecompressionBombError):
         raise refuse(name, "", "is larger than any console's art", "scale it down first") from None
     except UnidentifiedImageError:
         raise refuse(name, "", "is no picture that can be read", "save it as PNG") from None
     except _UNREADABLE as error:
-        raise refuse(name, "", f"is damaged or cut short: {error}", "save it again from the paint program") from None
+        raise _damaged(name, error) from None
 
 
 def _check_header(path: Path, name: str) -> None:
@@ -87,15 +90,31 @@ def _check_kind(picture: Image.Image, name: str) -> None:
     if picture.format not in _ACCEPTED:
         colours = f" with {picture.mode} colours" if picture.mode == "CMYK" else ""
         raise refuse(name, "", f"is a {picture.format} file{colours}", "save it as RGB in a PNG, GIF or BMP file")
+    meant = _ENDINGS.get(Path(name).suffix.lower(), picture.format)
+    if picture.format != meant:
+        raise refuse(name, "", f"is a {picture.format} file with the ending of a {meant} file", "rename it, or save it again")
     if picture.mode not in ("1", "L", "LA", "P", "PA", "RGB", "RGBA"):
         raise refuse(name, "", f"has pixels of mode {picture.mode}", "save it with 8 bits a channel, as RGB or palette")
     if picture.width * picture.height > MAX_PIXELS:
         raise refuse(name, "", f"has {picture.width} x {picture.height} pixels", "scale it down first")
 
 
-def _rgba(picture: Image.Image, name: str) -> Image.Image:
+def _count(picture: Image.Image, name: str) -> int:
     try:
+        return getattr(picture, "n_frames", 1)
+    except _UNREADABLE as error:
+        raise _damaged(name, error) from None
+
+
+def _rgba(picture: Image.Image, name: str, rank: int = 0) -> Image.Image:
+    try:
+        if rank:
+            picture.seek(rank)
         picture.load()
         return picture.convert("RGBA")
     except _UNREADABLE as error:
-        raise refuse(name, "", f"is damaged or cut short: {error}", "save it again from the paint program") from None
+        raise _damaged(name, error) from None
+
+
+def _damaged(name: str, error: Exception) -> ProjectError:
+    return refuse(name, "", f"is damaged or cut short: {error}", "save it again from the paint program")
