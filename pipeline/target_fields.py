@@ -32,6 +32,7 @@ HEADER_VALUES = {
     "directory.address": "number: address of the directory",
     "directory.count": "number: entries of the directory",
     "memory.base": "number: first address of main memory",
+    "memory.last": "number: last address of main memory",
     "memory.end": "number: first address behind main memory",
 }
 ENTRY_VALUES = {
@@ -154,9 +155,11 @@ def _check_checksum(document: Document, here: tuple, one: Field, known: dict[str
             document.say((*here, "of"), f"{one.of!r} is no earlier field", "name a checksum field that stands above")
         return
     if one.checksum not in CHECKSUM_BYTES:
+        # "CRC-32" alone means many things: all names that begin so are told, not the one spelt most alike.
+        begun = [name for name in CHECKSUM_BYTES if name.startswith(one.checksum)]
         near = nearest_name(one.checksum, CHECKSUM_BYTES)
-        known_names = ", ".join(CHECKSUM_BYTES)
-        document.say((*here, "checksum"), f"unknown checksum {one.checksum!r}", f"did you mean {near}?" if near else known_names)
+        remedy = f"write one of {', '.join(begun)}" if begun else f"did you mean {near}?" if near else ", ".join(CHECKSUM_BYTES)
+        document.say((*here, "checksum"), f"unknown checksum {one.checksum!r}", remedy)
     elif one.bytes < CHECKSUM_BYTES[one.checksum]:
         need = CHECKSUM_BYTES[one.checksum]
         document.say((*here, "bytes"), f"{one.checksum} needs {need} bytes, the field has {one.bytes}", "widen the field")

@@ -15,6 +15,8 @@ from pipeline.project_file import Sprite
 from pipeline.records import ANIMATION, NO_PALETTE, SPRITE, STEP, VERSION, record_bytes
 from pipeline.target import PictureRules
 
+_MOST_TICKS = 65535
+
 
 def convert_sprite(
     work: Path, blobs: Path, name: str, files: tuple[str, ...], spec: Sprite, rules: PictureRules, refresh: float, alignment: int
@@ -43,7 +45,7 @@ def convert_sprite(
 def _animations(name: str, spec: Sprite, files: tuple[str, ...], frames: PreparedFrames, refresh: float) -> list[dict]:
     """Return name, loop and the steps (frame, ticks) of every animation, in the order of the project file."""
     if not spec.animations and frames.facts["ms"]:
-        return [_animation("play", True, list(range(frames.count)), frames.facts["ms"], refresh)]
+        return [_animation(name, "play", True, list(range(frames.count)), frames.facts["ms"], refresh)]
     found = []
     for key, animation in spec.animations.items():
         numbers = animation_frames(animation, files)
@@ -52,12 +54,16 @@ def _animations(name: str, spec: Sprite, files: tuple[str, ...], frames: Prepare
             place = f"[sprite.{name}.animations.{key}] frames"
             raise refuse("project.toml", place, f"there is no frame {outside[0]}", f"frames are numbered 0 to {frames.count - 1}")
         durations = animation.ms if isinstance(animation.ms, list) else [animation.ms] * len(numbers)
-        found.append(_animation(key, animation.loop, numbers, durations, refresh))
+        found.append(_animation(name, key, animation.loop, numbers, durations, refresh))
     return found
 
 
-def _animation(key: str, loop: bool, numbers: list[int], durations: list[float], refresh: float) -> dict:
+def _animation(name: str, key: str, loop: bool, numbers: list[int], durations: list[float], refresh: float) -> dict:
     steps = [[number, max(1, round(ms * refresh / 1000))] for number, ms in zip(numbers, durations, strict=True)]
+    longest = max((ticks for _, ticks in steps), default=0)
+    if longest > _MOST_TICKS:
+        wrong = f"a frame is shown for {longest} screen pictures, {_MOST_TICKS} can be stored"
+        raise refuse("project.toml", f"[sprite.{name}] {key}", wrong, "shorten it, or repeat the frame")
     return {"name": key, "loop": loop, "steps": steps}
 
 

@@ -11,7 +11,7 @@ from doit import get_var
 from doit.exceptions import InvalidDodoFile
 
 from pipeline.errors import ProjectError, nearest_name
-from pipeline.graph import progress, workers
+from pipeline.graph import database, progress, workers
 from pipeline.graph.freshness import Freshness
 from pipeline.graph.perform import perform
 from pipeline.graph.plan import plan_project
@@ -98,6 +98,7 @@ def settings(plan: Plan) -> dict:
     progress.plan = plan
     progress.show_reasons = get_var("why", "") not in ("", "no")
     workers.install()
+    database.install()
     return {
         "dep_file": str(plan.state / "steps.sqlite3"),
         "backend": "sqlite3",

@@ -18,6 +18,7 @@ def sound_and_data_steps(site: Site) -> Iterator[Step]:
             "name": asset.name,
             "spec": site.bare(asset),
             "sample_format": asset.spec.format or target.sound.formats[0],
+            "max_rate": target.sound.max_rate,
             "byte_order": target.byte_order,
             "sample_order": target.order_of(target.sound.byte_order),
             "alignment": site.project.alignment(asset),

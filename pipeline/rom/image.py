@@ -52,6 +52,7 @@ def _places(target: Target, size: int, used: int, directory: tuple[int, int], co
         "directory.address": address_of(target, directory[0]),
         "directory.count": count,
         "memory.base": target.memory.base,
+        "memory.last": target.memory.base + target.memory.size - 1,
         "memory.end": target.memory.base + target.memory.size,
     }
 

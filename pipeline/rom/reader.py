@@ -174,6 +174,7 @@ def _check_header_values(data: bytes, target: Target, found: FoundImage, directo
         "image.used": used,
         "directory.count": len(found.entries),
         "memory.base": target.memory.base,
+        "memory.last": target.memory.base + target.memory.size - 1,
         "memory.end": target.memory.base + target.memory.size,
     }
     if target.cartridge.banks is None:

@@ -12,6 +12,7 @@ import numpy as np
 from pipeline.codes import code_fault
 from pipeline.errors import Problem, ProjectError
 from pipeline.files import read_json, write_json
+from pipeline.records import NO_PALETTE, SOUND_FORMATS, VERSION
 from pipeline.rom.decode import BlobFault, Decoded, decode_blob
 from pipeline.rom.reader import FoundEntry, FoundImage, read_image
 from pipeline.rom.show import screen_rgb
@@ -115,18 +116,18 @@ def _compare_asset(entry: dict[str, Any], blob: bytes, facts: dict[str, Any] | N
 
 
 def _compare_content(kind: str, decoded: Decoded, facts: dict[str, Any], target: Target) -> list[str]:
-    faults = []
+    wanted = _HEADS[kind](facts) | {"version": VERSION} if kind in _HEADS else {}
+    faults = [
+        f"its {key.replace('_', ' ')} is {decoded.head[key]}, not {value}" for key, value in wanted.items() if decoded.head[key] != value
+    ]
     if kind in ("sprite", "background", "screen") and _hash_of(decoded.pixels, "<u4") != facts["intent"]["sha256"]:
         faults.append("its pixels are not the converted ones")
     if kind == "sound" and _hash_of(decoded.samples, "<i4") != facts["intent"]["sha256"]:
         faults.append("its samples are not the converted ones")
     if kind == "palette" and decoded.colours.tolist() != facts["colours"]:
         faults.append("its colours are not the chosen ones")
-    if kind == "sprite":
-        steps = [(loop, steps) for _, loop, steps in decoded.animations]
-        meant = [(one["loop"], [tuple(step) for step in one["steps"]]) for one in facts["animations"]]
-        if steps != meant or [decoded.head["anchor_x"], decoded.head["anchor_y"]] != facts["anchor"]:
-            faults.append("its animations or its anchor are not the project's")
+    if kind == "sprite" and decoded.animations != _animations(facts):
+        faults.append("its animations are not the project's")
     if kind == "screen":
         rgb = screen_rgb(decoded)
         for code in facts["codes"]:
@@ -134,6 +135,40 @@ def _compare_content(kind: str, decoded: Decoded, facts: dict[str, Any], target:
             if fault:
                 faults.append(f"the code {code['label']!r} {fault}")
     return faults
+
+
+def _animations(facts: dict[str, Any]) -> list[tuple[int, bool, list[tuple[int, int]]]]:
+    return [(_name_hash(one["name"]), one["loop"], [tuple(step) for step in one["steps"]]) for one in facts["animations"]]
+
+
+def _name_hash(name: str | None) -> int:
+    return zlib.crc32(name.encode()) if name else NO_PALETTE
+
+
+def _picture_head(facts: dict[str, Any]) -> dict[str, int]:
+    _, height, width = facts["intent"]["shape"]
+    return {"width": width, "height": height}
+
+
+# What a blob's own record must say, from the facts of its conversion.
+_HEADS = {
+    "sprite": lambda facts: {
+        "frame_count": facts["frames"],
+        **_picture_head(facts),
+        "anchor_x": facts["anchor"][0],
+        "anchor_y": facts["anchor"][1],
+        "palette": _name_hash(facts["palette"]),
+        "frame_bytes": facts["frame_bytes"],
+    },
+    "background": lambda facts: {**_picture_head(facts), "palette": _name_hash(facts["palette"])},
+    "screen": _picture_head,
+    "palette": lambda facts: {"first": facts["first"], "transparent": int(facts["transparent"]), "entry_count": facts["entry_count"]},
+    "sound": lambda facts: {
+        "rate": facts["rate"],
+        "sample_count": facts["samples"],
+        "format": SOUND_FORMATS.index(facts["format"]),
+    },
+}
 
 
 def _hash_of(numbers: np.ndarray, kind: str) -> str:

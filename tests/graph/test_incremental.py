@@ -204,3 +204,12 @@ def test_files_that_no_step_makes_are_cleared_away(project):
     (project / "build/rom/small.rom.123.part").write_bytes(b"x")
     build(project)
     assert outputs(project) == before
+
+
+@pytest.mark.parametrize("damage", [b"rubbish" * 500, b"", b"SQLite format 3\0" + b"x" * 4000])
+def test_damaged_database_is_begun_anew(damage, project):
+    """A step database that cannot be read costs a full build, not a traceback."""
+    before = outputs(project)
+    (project / "build/.state/steps.sqlite3").write_bytes(damage)
+    assert len(build(project)) > 20
+    assert outputs(project) == before

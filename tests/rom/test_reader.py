@@ -86,7 +86,7 @@ def test_decoding_gives_what_conversion_meant(made):
         decoded = decode_blob(entry["kind"], blob, target)
         if "shape" in facts[entry["name"]].get("intent", {}) and entry["kind"] != "sound":
             assert list(decoded.pixels.shape) == facts[entry["name"]]["intent"]["shape"]
-            wrong = {**facts, entry["name"]: {**facts[entry["name"]], "intent": {"sha256": "0" * 64}}}
+            wrong = {**facts, entry["name"]: {**facts[entry["name"]], "intent": {**facts[entry["name"]]["intent"], "sha256": "0" * 64}}}
             assert f"{entry['name']}: its pixels are not the converted ones" in verify_image(data, target, image_map, wrong, {})
         if entry["kind"] == "palette":
             assert decoded.colours.tolist() == facts[entry["name"]]["colours"]

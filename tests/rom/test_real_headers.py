@@ -61,7 +61,7 @@ fields = [
     { name = "first", offset = 0x1A0, bytes = 4, value = "image.first_address" },
     { name = "last", offset = 0x1A4, bytes = 4, value = "image.last_address" },
     { name = "memory first", offset = 0x1A8, bytes = 4, value = "memory.base" },
-    { name = "memory last", offset = 0x1AC, bytes = 4, number = 0xFFFFFF },
+    { name = "memory last", offset = 0x1AC, bytes = 4, value = "memory.last" },
     { name = "extra", offset = 0x1B0, bytes = 64, text = "" },
     { name = "regions", offset = 0x1F0, bytes = 16, text = "JUE" },
 ]
@@ -133,6 +133,7 @@ def _word_sum_holds(image: bytes) -> None:
     assert int.from_bytes(image[0x18E:0x190], "big") == total
     assert int.from_bytes(image[0:4], "big") == 0x1000000
     assert int.from_bytes(image[0x1A4:0x1A8], "big") == len(image) - 1
+    assert image[0x1A8:0x1B0] == bytes.fromhex("00FF000000FFFFFF")
     assert image[0x150:0x180] == b"Small Game".ljust(48)
 
 

@@ -1,0 +1,63 @@
+"""The database of step records: one that is damaged is begun anew, and one that cannot be written ends the build in words."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+import doit.cmd_base
+from doit.dependency import DatabaseException, Dependency, SqliteDB
+from doit.exceptions import InvalidTask
+
+
+class StepDatabase(SqliteDB):
+    """doit's sqlite3 backend with an author's errors told as such."""
+
+    def __init__(self, name, codec, *, module_name=None):
+        try:
+            super().__init__(name, codec, module_name=module_name)
+        except DatabaseException:
+            # Losing the records costs a full build; keeping damaged ones could cost a wrong one.
+            for path in (Path(name), Path(f"{name}-journal")):
+                path.unlink(missing_ok=True)
+            try:
+                super().__init__(name, codec, module_name=module_name)
+            except DatabaseException as error:
+                raise _cannot_write(error.__context__ or error) from None
+
+    def _get_task_data(self, task_id):
+        try:
+            return super()._get_task_data(task_id)
+        except (sqlite3.DatabaseError, ValueError):
+            return {}
+
+    def remove(self, task_id):
+        try:
+            super().remove(task_id)
+        except sqlite3.Error as error:
+            raise _cannot_write(error) from None
+
+    def dump(self):
+        try:
+            super().dump()
+        except sqlite3.Error as error:
+            raise _cannot_write(error) from None
+
+
+def _cannot_write(error: BaseException) -> InvalidTask:
+    return InvalidTask(
+        f"the records of this build cannot be written: {error}\n"
+        "    free some room on the disk, or check permissions of build/.state, and build again"
+    )
+
+
+class StepRecords(Dependency):
+    """doit's records, kept in this database."""
+
+    def __init__(self, db_class, backend_name, *words, **options):
+        super().__init__(StepDatabase if db_class is SqliteDB else db_class, backend_name, *words, **options)
+
+
+def install() -> None:
+    """Put these records in the place where doit's commands look for its own; by then the backend's class is chosen."""
+    doit.cmd_base.Dependency = StepRecords
