@@ -10,6 +10,17 @@ from doit.loader import generate_tasks
 
 from pipeline.graph.front import load_plan, settings, tasks
 
+_USAGE = """\
+romwright [STEP ...] [project=PATH] [-n 2] [why=yes]
+
+  romwright start project=PATH    a new project that builds at once
+  romwright project=PATH          everything, up to the kit
+  romwright rom | verify | budget | proofs | packet | kit | report | schema
+  romwright why                   why each step of the last build ran
+  romwright list                  all steps
+
+In a project's own folder project= can be left out. -n 2 builds with two workers."""
+
 
 class ProjectLoader(TaskLoader2):
     """Hands doit the tasks of the project named on the command line."""
@@ -26,6 +37,9 @@ class ProjectLoader(TaskLoader2):
 
 def main() -> int:
     """Run the command line and return its exit status: 0 only when all is well."""
+    if {"-h", "--help", "help"} & set(sys.argv[1:]):
+        print(_USAGE)
+        return 0
     # Settings files of the current folder belong to whatever is developed there, not to us.
     return DoitMain(ProjectLoader(), config_filenames=()).run(sys.argv[1:])
 

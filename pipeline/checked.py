@@ -41,8 +41,13 @@ class Document:
         """Return ``line 12, [sprite.ada] scale`` for a path; a missing part is placed at its nearest owner."""
         owner = path
         while owner and owner not in self.lines:
+            below = [line for known, line in self.lines.items() if known[: len(owner)] == owner]
+            if below:  # a table named only in its parts: [a.b] without [a]
+                return self._told(f"line {min(below)}", path)
             owner = owner[:-1]
-        line = f"line {self.lines[owner]}" if owner in self.lines else ""
+        return self._told(f"line {self.lines[owner]}" if owner in self.lines else "", path)
+
+    def _told(self, line: str, path: Path) -> str:
         table, key = _table_and_key(path, self.data)
         return ", ".join(part for part in (line, f"{table} {key}".strip()) if part)
 
@@ -72,14 +77,15 @@ def read_document(path: FilePath, shown: str) -> Document:
         ProjectError: missing, not UTF-8, or not TOML (with line and column from the standard reader).
     """
     try:
-        text = path.read_bytes().decode("utf-8")
+        text = path.read_bytes().decode("utf-8-sig")  # some editors begin a file with a byte order mark
         data = tomllib.loads(text)
     except FileNotFoundError:
         raise refuse(shown, "", "there is no such file", "check the path, or make a project with: doit start") from None
     except UnicodeDecodeError as error:
         raise refuse(shown, f"byte {error.start}", "not UTF-8 text", "save the file as UTF-8") from None
     except tomllib.TOMLDecodeError as error:
-        raise refuse(shown, "", f"not TOML: {error}", "correct the syntax there; see toml.io for the rules") from None
+        what, _, where = str(error).partition(" (at ")
+        raise refuse(shown, where.rstrip(")"), f"not TOML: {what}", "correct the syntax there; see toml.io for the rules") from None
     except OSError as error:
         raise refuse(shown, "", f"cannot be read: {error.strerror}", "check the file and its permissions") from None
     return Document(shown, data, line_map(text))
@@ -221,6 +227,8 @@ def _remedy(value: Any, hint: Any) -> str:
     if choices:
         near = nearest_name(str(value), [str(choice) for choice in choices])
         return f"did you mean {_toml(near)}?" if near else "write one of those"
+    if datetime.date in _options(_without_meta(hint)):
+        return "write year, month and day without quotes, for example 2026-11-20"
     for meta in _metas(hint):
         if meta.examples:
             return f"for example: {_toml(meta.examples[0])}"
@@ -231,6 +239,11 @@ def _addition(key: str, hint: Any) -> str:
     for meta in _metas(hint):
         if meta.examples:
             return f"add it, for example: {key} = {_toml(meta.examples[0])}"
+    option = _options(_without_meta(hint))[0]
+    if isinstance(option, type) and issubclass(option, Record):
+        return f"add a [{key}] table"
+    if get_origin(option) is typing.Literal and len(get_args(option)) == 1:
+        return f"add {key} = {_toml(get_args(option)[0])}"
     return f"add {key}: {describe(hint)}"
 
 

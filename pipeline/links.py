@@ -17,6 +17,14 @@ def with_build(link: str, build_code: str) -> str:
     return link.replace("{build}", build_code)
 
 
+def report_link(link: str, build_code: str) -> str:
+    """Return the link of a form for one build; one without ``{build}`` gets the code as ``b`` in its query (RFC 3986)."""
+    if "{build}" in link:
+        return with_build(link, build_code)
+    plain, mark, fragment = link.partition("#")
+    return f"{plain}{'&' if '?' in plain else '?'}b={build_code}{mark}{fragment}"
+
+
 def link_problem(link: str) -> tuple[str, str] | None:
     """Return what is wrong with a link and the remedy, or None."""
     plain = with_build(link, "0" * BUILD_DIGITS)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.links import BUILD_DIGITS, code_modules, code_version, longest_link, with_build
+from pipeline.links import BUILD_DIGITS, code_modules, code_version, longest_link, report_link
 
 LEAST_MODULE_PIXELS = 3  # below this a television's blur closes the gaps between modules
 LINE = 11  # height in pixels of one line of the notice's font at scale 1
@@ -73,7 +73,7 @@ def lay_out_notice(width: int, height: int, version: int) -> NoticeLayout | None
 
 def code_problem(link: str, width: int, height: int) -> tuple[str, str] | None:
     """Return what is wrong with a link as a code on a screen of this size, and what to shorten; or None."""
-    length = len(with_build(link, "0" * BUILD_DIGITS).encode())
+    length = len(report_link(link, "0" * BUILD_DIGITS).encode())
     version = code_version(length)
     if version is not None and lay_out_notice(width, height, version):
         return None

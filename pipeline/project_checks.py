@@ -11,13 +11,15 @@ from pathlib import Path
 import pipeline.project_file as pf
 from pipeline.checked import Document
 from pipeline.errors import nearest_name
-from pipeline.links import BUILD_DIGITS, code_version, link_problem, with_build
+from pipeline.links import BUILD_DIGITS, code_version, link_problem, report_link
+from pipeline.notice import CHARACTER
 from pipeline.project import ASSET_RECORDS, Asset, LoadedProject
 from pipeline.records import NO_PALETTE
 from pipeline.sizes import show_size
 from pipeline.target import pixel_base
 from pipeline.target_fields import directory_offset
 
+COMMAND_WORDS = ("include", "output", "address", "project")
 _NAME = re.compile(r"[a-z][a-z0-9_]{0,31}")
 
 
@@ -79,6 +81,12 @@ def _program_files(document: Document, folder: Path, path: tuple, record: pf.Pro
         return _one_file(document, folder, (*path, "file"), record.file)
     if not record.command:
         document.say((*path, "command"), "an empty list", "write the program first, then its arguments")
+    for word in record.command:
+        for name in re.findall(r"\{(\w+)\}", word):
+            if name not in COMMAND_WORDS:
+                near = nearest_name(name, COMMAND_WORDS)
+                remedy = f"did you mean {{{near}}}?" if near else "known are " + ", ".join(f"{{{word}}}" for word in COMMAND_WORDS)
+                document.say((*path, "command"), f"there is no {{{name}}}", remedy)
     if not any("{output}" in word for word in record.command):
         document.say((*path, "command"), "{output} does not occur", "put {output} where the command takes its output file")
     found: list[str] = []
@@ -143,6 +151,7 @@ def _inside(document: Document, folder: Path, path: tuple, name: str) -> bool:
 def check_project(document: Document, project: LoadedProject) -> None:
     """Note every problem that shows only when the parts of a project are seen together, or beside its target."""
     _check_game(document, project)
+    _check_title(document, project)
     _check_links(document, project)
     for asset in project.assets.values():
         if asset.name not in document.broken:
@@ -164,6 +173,20 @@ def _check_game(document: Document, project: LoadedProject) -> None:
         document.say(("game", "cartridge"), f"{show_size(wanted)} is no cartridge of this target", f"the sizes are {known}")
 
 
+def _check_title(document: Document, project: LoadedProject) -> None:
+    game, fields = project.spec.game, {field.value for field in project.target.header.fields}
+    shown, path = (game.plain_title, "plain_title") if game.plain_title else (game.title, "title")
+    if "project.title" in fields and not shown.isascii():
+        wrong = f"{shown!r} has letters outside ASCII, which the cartridge header of {project.target.name} does not take"
+        document.say(("game", path), wrong, "keep it, and add plain_title with only ASCII letters")
+    width = project.target.screen.width
+    for name, screen in project.spec.screen.items():
+        for path, words in ((("game", "title"), game.title), (("screen", name, "warning"), screen.warning)):
+            if words.isascii() and len(words) * CHARACTER > width:
+                wrong = f"{len(words)} characters are {len(words) * CHARACTER} pixels wide, the screen {width}"
+                document.say(path, wrong, f"shorten it to {width // CHARACTER} characters")
+
+
 def _check_links(document: Document, project: LoadedProject) -> None:
     links = project.spec.links
     named = {("links", "feedback"): links.feedback, ("links", "bugs"): links.bugs}
@@ -181,7 +204,7 @@ def _check_links(document: Document, project: LoadedProject) -> None:
 def _check_code(document: Document, project: LoadedProject, path: tuple, link: str) -> None:
     from pipeline.notice import code_problem
 
-    length = len(with_build(link, "0" * BUILD_DIGITS).encode())
+    length = len(report_link(link, "0" * BUILD_DIGITS).encode())
     if code_version(length) is None:
         document.say(path, f"{length} bytes with the build code are too long for any code", "shorten the link")
         return

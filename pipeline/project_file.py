@@ -49,18 +49,24 @@ class Game(Record):
     version: Version
     phase: Phase
     target: described(str, "A shipped target by name, or the path of a target file in the project.", examples=["basalt32"])
-    date: described(datetime.date | None, "Date printed in the packet; left out: SOURCE_DATE_EPOCH, or none.") = None
+    date: described(
+        datetime.date | None,
+        "Date printed in the packet, without quotes; left out: SOURCE_DATE_EPOCH, or none.",
+    ) = None
+    plain_title: described(str, "Title in ASCII, for a cartridge header that takes no other letters.", max_length=60) = ""
     author: described(str, "Who hands out the build, as testers know them.", max_length=60) = ""
     summary: described(str, "One sentence about the game, for the packet.") = ""
     cartridge: described(Size | None, "Cartridge size to pad to; left out: the smallest that holds the image.") = None
     language: described(
-        str, "Language of the packet, as a BCP 47 tag.", pattern=r"^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$(?!\n)", title="such as en or en-GB"
+        str,
+        "Language your own texts are in, as a BCP 47 tag; the packet's fixed wording is English unless you bring your own.",
+        pattern=r"^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$(?!\n)", title="such as en or en-GB"
     ) = "en"
     paper: described(Literal["A4", "Letter"], "Paper of the packet.") = "A4"
 
 
 class Links(Record):
-    """Where testers report. ``{build}`` in a link becomes the build code."""
+    """Where testers report. ``{build}`` in a link becomes the build code; a form without it gets the code as ``b`` in its query."""
 
     feedback: described(str, "Form for feedback.", examples=["https://example.org/f/{build}"])
     bugs: described(str, "Form for bugs.", examples=["https://example.org/b/{build}"])
@@ -92,7 +98,7 @@ class Sprite(Record):
     sheet: Sheet | None = None
     scale: Scale = 1.0
     anchor: described(tuple[float, float] | None, "Point of the source frame that stands still, in pixels from the top left.") = None
-    palette: described(str | None, "The palette used; left out for direct colour.") = None
+    palette: described(str | None, "The palette used; only a direct-colour pixel format goes without.") = None
     pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
     alpha: described(int, "Pixels at least this opaque stay.", ge=1, le=255) = 128
     resample: described(Literal["nearest", "area", "lanczos"], "How pixels are scaled.") = "area"
@@ -107,7 +113,7 @@ class Background(Record):
 
     file: File
     scale: Scale = 1.0
-    palette: described(str | None, "The palette used; left out for direct colour.") = None
+    palette: described(str | None, "The palette used; only a direct-colour pixel format goes without.") = None
     pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
     resample: described(Literal["nearest", "area", "lanczos"], "How pixels are scaled.") = "area"
     address: Address | None = None
@@ -127,7 +133,7 @@ class Palette(Record):
         ge=0,
         le=65535,
     ) = 0
-    transparent: described(bool, "Keeps its first entry for transparent pixels.") = False
+    transparent: described(bool, "Puts an entry for transparent pixels before the colours.") = False
     exact: described(bool, "Refuses more colours than fit, instead of choosing the best ones.") = False
     file: described(File | None, "A picture of at most so many colours, taken in reading order; left out: computed.") = None
     address: Address | None = None
@@ -163,7 +169,7 @@ class Program(Record):
     file: File | None = None
     command: described(
         list[str] | None,
-        "The command as a list. {include}, {output}, {address} and {project} are replaced.",
+        "The command as a list. {include}, {output}, {project} (folders and file) and {address} (written 0x...) are replaced.",
         examples=[["make-it", "-I", "{include}", "-o", "{output}"]],
     ) = None
     depends: described(list[Glob], "What the command reads, besides the generated include files.") = field(default_factory=list)

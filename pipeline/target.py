@@ -37,7 +37,7 @@ Positive = Annotated[int, Meta(ge=1, le=1 << 24)]
 PixelPattern = Annotated[
     str,
     Meta(
-        description="Bit pattern of one pixel: I index, or R G B (A opaque) for direct colour.",
+        description="Bit pattern of one pixel: I, II, IIII or IIIIIIII for an index, or R G B (A opaque) for direct colour.",
         examples=["IIIIIIII", "xBBBBBGGGGGRRRRR"],
         extra={"read": _pattern("IRGBA")},
     ),
@@ -189,7 +189,11 @@ class Header(Record):
 
 
 class Directory(Record):
-    """The table by which the program finds a blob."""
+    """The table by which the program finds a blob.
+
+    Its entries must hold asset.name_hash, asset.bytes, asset.crc32 and asset.offset or asset.address (with banks also
+    asset.bank), and the header directory.count, so that an image can be checked from its own bytes.
+    """
 
     fields: list[Field]
     entry_bytes: described(int, "Bytes of one entry.", ge=1, le=256)
@@ -284,6 +288,8 @@ def find_target(name: str, project_folder: Path, shown: str, place: str) -> Path
     path = (project_folder / name).resolve()
     if name.endswith(".toml") and path.is_relative_to(project_folder.resolve()) and path.is_file():
         return path
+    if name.endswith(".toml"):
+        raise refuse(shown, place, f"there is no target file {name!r}", "check the path; it starts at the project folder and stays in it")
     near = nearest_name(name, shipped)
     remedy = f"did you mean {near}? " if near else ""
     remedy += f"shipped targets: {', '.join(shipped)}; or write the path of a .toml file inside the project"

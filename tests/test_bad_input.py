@@ -443,8 +443,11 @@ def test_title_outside_ascii_is_refused_where_the_header_takes_none(ferry):
     """The header of this console holds ASCII."""
     change(ferry, ('title = "Tin Ferry"', 'title = "Fähre"'))
     assert refused(ferry).endswith(
-        "header field 'title': 'Fähre' has letters outside ASCII\n    the header takes ASCII; change the title or code"
+        "[game] title: 'Fähre' has letters outside ASCII, which the cartridge header of Basalt 32 does not take\n"
+        "    keep it, and add plain_title with only ASCII letters"
     )
+    change(ferry, ('title = "Tin Ferry"', 'title = "Fähre"\nplain_title = "Faehre"'))
+    load_project(ferry)
 
 
 def test_directory_that_runs_into_the_header_is_refused(tmp_path):
@@ -473,7 +476,7 @@ COMMANDS = {
     ),
     "broken syntax": (
         lambda folder: write_text(folder, PROJECT + "[sprite.bob\n"),
-        "project.toml: not TOML: Expected ']' at the end of a table declaration (at line 48, column 12)\n"
+        "project.toml, line 48, column 12: not TOML: Expected ']' at the end of a table declaration\n"
         "    correct the syntax there; see toml.io for the rules\n",
     ),
     "cut picture": (

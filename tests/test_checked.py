@@ -68,7 +68,12 @@ ONE_PROBLEM = [
     (GOOD + "room = -1\n", "line 2, room", "expected a size, saw -1", "a size cannot be negative"),
     (GOOD + 'colour = "gren"\n', "line 2, colour", 'expected "red" or "green", saw \'gren\'', 'did you mean "green"?'),
     (GOOD + 'colour = "xyz"\n', "line 2, colour", 'expected "red" or "green", saw \'xyz\'', "write one of those"),
-    (GOOD + 'built = "today"\n', "line 2, built", "expected a date, saw 'today'", "write a date"),
+    (
+        GOOD + 'built = "today"\n',
+        "line 2, built",
+        "expected a date, saw 'today'",
+        "write year, month and day without quotes, for example 2026-11-20",
+    ),
     (GOOD + 'code = "tf"\n', "line 2, code", "expected text, capitals, saw 'tf'", 'for example: "TF"'),
     (GOOD + 'stops = "quay"\n', "line 2, stops", "expected a list of text, saw 'quay'", "write a list of text"),
     (GOOD + "stops = [\n  'quay',\n  3]\n", "line 4, stops[1]", "expected text, saw 3", "write text"),
@@ -160,11 +165,11 @@ UNREADABLE = [
     (b"name = 'caf\xe9'\n", "file.toml, byte 11: not UTF-8 text\n    save the file as UTF-8"),
     (
         b"name = \n",
-        "file.toml: not TOML: Invalid value (at line 1, column 8)\n    correct the syntax there; see toml.io for the rules",
+        "file.toml, line 1, column 8: not TOML: Invalid value\n    correct the syntax there; see toml.io for the rules",
     ),
     (
         b"[a]\nb = 1\n[a]\n",
-        "file.toml: not TOML: Cannot declare ('a',) twice (at line 3, column 3)\n    correct the syntax there; see toml.io for the rules",
+        "file.toml, line 3, column 3: not TOML: Cannot declare ('a',) twice\n    correct the syntax there; see toml.io for the rules",
     ),
 ]
 
@@ -192,7 +197,7 @@ def test_part_of_a_record_is_checked_without_its_required_keys():
     assert check_part(document, ("defaults",), document.data["defaults"], Crate) == {"stacked": True}
     assert [str(one) for one in document.problems] == [
         "file.toml, line 7, [defaults] weight: expected a whole number, 1 to 9, saw 12\n    write a whole number, 1 to 9",
-        "file.toml, [defaults] wide: unknown key 'wide'\n    the keys here are stacked, weight",
+        "file.toml, line 7, [defaults] wide: unknown key 'wide'\n    the keys here are stacked, weight",
     ]
 
 

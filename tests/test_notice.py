@@ -123,8 +123,8 @@ def test_the_length_told_is_the_longest(width, height):
     words = problem[1].split()
     assume(words[:2] == ["use", "a"])
     most = int(words[words.index("most") + 1])
-    assert code_problem("x" * most, width, height) is None
-    assert code_problem("x" * (most + 1), width, height) is not None
+    assert code_problem("{build}" + "x" * (most - 6), width, height) is None
+    assert code_problem("{build}" + "x" * (most - 5), width, height) is not None
 
 
 @pytest.mark.parametrize(("bits", "count"), [(1, 2), (2, 4), (4, 7), (8, 7)])

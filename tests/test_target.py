@@ -412,10 +412,15 @@ def test_target_must_be_shipped_or_inside_the_project(tmp_path, name):
     (tmp_path / "project/art").mkdir(parents=True)
     with pytest.raises(ProjectError) as caught:
         find_target(name, tmp_path / "project", "project.toml", "")
-    assert str(caught.value) == (
+    unknown = (
         f"project.toml: unknown target {name!r}\n"
         "    shipped targets: basalt32, lattice16, pebble8; or write the path of a .toml file inside the project"
     )
+    missing = (
+        f"project.toml: there is no target file {name!r}\n"
+        "    check the path; it starts at the project folder and stays in it"
+    )
+    assert str(caught.value) == (missing if name.endswith(".toml") else unknown)
 
 
 def test_own_target_is_read_and_its_problems_name_its_file(tmp_path):

@@ -15,7 +15,7 @@ import numpy as np
 from PIL import Image
 
 from pipeline.assets.pictures import open_animation, open_picture
-from pipeline.errors import refuse
+from pipeline.errors import Problem, ProjectError, refuse
 from pipeline.files import read_json, replacing, write_json
 from pipeline.pixels.scale import cut_alpha, scale_rgba
 from pipeline.project_file import Background, Sheet, Sprite
@@ -29,9 +29,12 @@ def prepare_sprite(folder: Path, work: Path, name: str, files: tuple[str, ...], 
         ProjectError: a frame cannot be read, differs in size, or is larger than the target's limits.
     """
     description: dict[str, Any] = {"count": 0, "ms": []}
+    problems: list[Problem] = []
     with replacing(work / f"{name}.rgba") as out:
-        for picture, shown, milliseconds in _frames(folder, files, spec):
-            _check_size(description, picture, shown)
+        for picture, shown, milliseconds in _frames(folder, files, spec, problems):
+            _check_size(description, picture, shown, problems)
+            if problems:
+                continue  # only to find the others
             pixels = cut_alpha(scale_rgba(picture, spec.scale, spec.resample), spec.alpha)
             _check_limits(pixels, shown, limits, description["count"])
             out.write(pixels.tobytes())
@@ -39,6 +42,8 @@ def prepare_sprite(folder: Path, work: Path, name: str, files: tuple[str, ...], 
             description["height"], description["width"] = pixels.shape[:2]
             if milliseconds:
                 description["ms"].append(milliseconds)
+        if problems:
+            raise ProjectError(problems)
     anchor = spec.anchor or (description["source"][0] / 2, description["source"][1])
     description["anchor"] = [_scaled(value, spec.scale) for value in anchor]
     write_json(work / f"{name}.frames.json", description)
@@ -78,7 +83,10 @@ class PreparedFrames:
                 yield np.frombuffer(file.read(size), dtype=np.uint8).reshape(self.height, self.width, 4)
 
 
-def _frames(folder: Path, files: tuple[str, ...], spec: Sprite) -> Iterator[tuple[Image.Image, str, float]]:
+def _frames(
+    folder: Path, files: tuple[str, ...], spec: Sprite, problems: list[Problem]
+) -> Iterator[tuple[Image.Image, str, float]]:
+    """Yield picture, name and milliseconds of every frame that can be read; problems of single files are noted."""
     if spec.animated:
         for rank, (picture, milliseconds) in enumerate(open_animation(folder, files[0])):
             yield picture, f"{files[0]} frame {rank}", milliseconds
@@ -86,7 +94,12 @@ def _frames(folder: Path, files: tuple[str, ...], spec: Sprite) -> Iterator[tupl
         yield from _cut_sheet(open_picture(folder, files[0]), files[0], spec.sheet)
     else:
         for name in files:
-            yield open_picture(folder, name), name, 0.0
+            try:
+                picture = open_picture(folder, name)
+            except ProjectError as error:
+                problems.extend(error.problems)
+                continue
+            yield picture, name, 0.0
 
 
 def _cut_sheet(picture: Image.Image, name: str, sheet: Sheet) -> Iterator[tuple[Image.Image, str, float]]:
@@ -105,11 +118,11 @@ def _cut_sheet(picture: Image.Image, name: str, sheet: Sheet) -> Iterator[tuple[
         yield picture.crop(box), f"{name} frame {rank}", 0.0
 
 
-def _check_size(description: dict[str, Any], picture: Image.Image, shown: str) -> None:
+def _check_size(description: dict[str, Any], picture: Image.Image, shown: str, problems: list[Problem]) -> None:
     first = description.setdefault("source", list(picture.size))
     if list(picture.size) != first:
         wrong = f"{picture.width} x {picture.height} pixels, the first frame has {first[0]} x {first[1]}"
-        raise refuse(shown, "", wrong, "give all frames of a sprite one canvas size, so that they stand still")
+        problems.append(Problem(shown, "", wrong, "give all frames of a sprite one canvas size, so that they stand still"))
 
 
 def _check_limits(pixels: np.ndarray, shown: str, limits: SpriteLimits, before: int) -> None:

@@ -13,7 +13,7 @@ from pipeline.assets.blob import put_record, save_blob
 from pipeline.codes import code_fault, code_matrix
 from pipeline.errors import refuse
 from pipeline.files import read_json
-from pipeline.links import QUIET, code_version, with_build
+from pipeline.links import QUIET, code_version, report_link
 from pipeline.notice import (
     BUG,
     CHARACTER,
@@ -62,7 +62,7 @@ def make_screen(
 ) -> str:
     """Draw the notice of a build whose code stands in ``work/build_code.json``; see ``draw_screen``."""
     code = read_json(code_file)["build_code"]
-    text = NoticeText(**game, build_code=code, **{key: with_build(link, code) for key, link in links.items()})
+    text = NoticeText(**game, build_code=code, **{key: report_link(link, code) for key, link in links.items()})
     return draw_screen(blobs, name, spec, text, size, rules, alignment)
 
 
@@ -128,7 +128,8 @@ def _centred(picture: Image.Image, name: str, key: str, words: str, middle: int,
         scale -= 1
     if mask.width * scale > room:
         wrong = f"{words!r} is {mask.width} pixels wide, {room} fit"
-        raise refuse("project.toml", f"[screen.{name}] {key}", wrong, f"shorten it to about {room // CHARACTER} characters")
+        place = "[game] title" if key == "title" else f"[screen.{name}] {key}"
+        raise refuse("project.toml", place, wrong, f"shorten it to about {room // CHARACTER} characters")
     mask = mask.resize((mask.width * scale, mask.height * scale), Image.Resampling.NEAREST)
     picture.paste(colour, (middle - mask.width // 2, top), mask)
 
@@ -139,12 +140,15 @@ def _text_mask(words: str) -> Image.Image:
     if not all(32 <= ord(char) < 127 for char in words):
         from pipeline.shipped import BOLD
 
-        font = ImageFont.truetype(BOLD, 10)
+        font = ImageFont.truetype(BOLD, 9)
     width = max(1, int(font.getlength(words)))
     mask = Image.new("1", (width, LINE))
     draw = ImageDraw.Draw(mask)
     draw.fontmode = "1"
-    draw.text((0, 0), words, fill=1, font=font)
+    if isinstance(font, ImageFont.FreeTypeFont):
+        draw.text((0, 9), words, fill=1, font=font, anchor="ls")  # room for marks above and below
+    else:
+        draw.text((0, 0), words, fill=1, font=font)
     return mask
 
 

@@ -94,7 +94,7 @@ def _compare(part: str, before: dict[str, Any], now: dict[str, Any]) -> list[str
             reasons.append(f"{word} added: {key}")
         elif key not in now:
             reasons.append(f"{word} gone: {key}")
-        elif part in ("settings", "libraries"):
+        elif part in ("settings", "libraries") and not str(old).startswith("sha256 "):
             reasons.append(f"{word} changed: {key} from {old} to {new}")
         else:
             reasons.append(f"{word} changed: {key}")

@@ -76,8 +76,9 @@ def load_plan() -> Plan:
     if "start" in sys.argv[1:]:
         return start_plan(folder)
     if not (folder / PROJECT_FILE).is_file():
-        hint = "name a project folder with project=PATH, or make one: doit start project=PATH"
-        raise InvalidDodoFile(f"there is no {folder / PROJECT_FILE}\n    {hint}")
+        shown = folder / PROJECT_FILE if get_var("project", None) else f"{PROJECT_FILE} here"
+        hint = "name a project folder with project=PATH, or make one with: start project=PATH"
+        raise InvalidDodoFile(f"there is no {shown}\n    {hint}")
     try:
         return plan_project(load_project(folder))
     except ProjectError as error:
@@ -86,10 +87,18 @@ def load_plan() -> Plan:
 
 
 def start_plan(folder: Path) -> Plan:
-    """Return the plan that makes a new project in a folder."""
+    """Return the plan that makes a new project in a folder.
+
+    Raises:
+        InvalidDodoFile: no folder was named, or there is a project in it already.
+    """
+    if get_var("project", None) is None:
+        raise InvalidDodoFile("start needs a folder\n    write: start project=PATH")
+    if (folder / PROJECT_FILE).exists():
+        raise InvalidDodoFile(f"{PROJECT_FILE} is already in {folder.as_posix()}\n    choose an empty folder: start project=PATH")
     arguments = {"folder": folder.resolve(), "shown": folder.as_posix()}
     step = Step("start", "pipeline.start:start_project", arguments, always=True, doc="write a new project that builds at once")
-    return Plan(folder.resolve(), [step], ["start"])
+    return Plan(folder.resolve(), makes_builds=False, steps=[step], default=["start"])
 
 
 def settings(plan: Plan) -> dict:
@@ -97,6 +106,7 @@ def settings(plan: Plan) -> dict:
     plan.state.mkdir(parents=True, exist_ok=True)
     progress.plan = plan
     progress.show_reasons = get_var("why", "") not in ("", "no")
+    sys.excepthook = _quiet_stop
     workers.install()
     database.install()
     return {
@@ -106,7 +116,17 @@ def settings(plan: Plan) -> dict:
         "reporter": progress.CalmReporter,
         "default_tasks": plan.default,
         "verbosity": 0,
+        # Steps that do not need what failed still run, so that everything wrong is told at once.
+        "continue": True,
     }
+
+
+def _quiet_stop(kind, error, trace) -> None:
+    """Say in a line that the build was stopped by hand; leave every other error to Python."""
+    if issubclass(kind, KeyboardInterrupt):
+        sys.stderr.write("\nStopped. Build again to go on; finished steps are kept.\n")
+    else:
+        sys.__excepthook__(kind, error, trace)
 
 
 def tasks(plan: Plan) -> Iterator[dict]:

@@ -29,7 +29,7 @@ def plan_project(project: LoadedProject) -> Plan:
         _why(site),
     ]
     # Asked for one by one, since doit would otherwise run them in the order of a set.
-    return Plan(site.folder, steps, [step.name for step in steps if not step.always])
+    return Plan(site.folder, steps=steps, default=[step.name for step in steps if not step.always])
 
 
 def _why(site: Site) -> Step:

@@ -24,12 +24,25 @@ def build_code_step(site: Site) -> Step:
             "out": site.code,
             "version": site.project.spec.game.version,
             "target_file": site.project.target_file,
+            "settings": _image_settings(site),
             "names": names,
         },
         reads=(site.project.target_file, *(site.facts(name) for name in names)),
         writes=(site.code,),
         doc="compute the build code from the content",
     )
+
+
+def _image_settings(site: Site) -> dict[str, str]:
+    """What of the project file reaches the image besides blobs; a boot notice's words and links count, not its drawing."""
+    spec = site.project.spec
+    settings = {**_values(site), "cartridge": str(spec.game.cartridge), "title": spec.game.title, "phase": spec.game.phase}
+    settings |= {"feedback": spec.links.feedback, "bugs": spec.links.bugs}
+    for name, screen in spec.screen.items():
+        settings |= {f"{name} {key}": getattr(screen, key) for key in ("warning", "feedback_label", "bugs_label")}
+    for asset in site.project.assets.values():
+        settings[f"place of {asset.name}"] = f"{asset.spec.address} {site.project.alignment(asset)}"
+    return settings
 
 
 def placing_steps(site: Site) -> Iterator[Step]:
@@ -125,7 +138,7 @@ def _values(site: Site) -> dict[str, str]:
     """The project's values that the target's header names."""
     game, date = site.project.spec.game, build_date(site.project)
     values = {
-        "project.title": game.title,
+        "project.title": game.plain_title or game.title,
         "project.code": game.code,
         "project.version": game.version,
         "project.phase": game.phase,

@@ -50,7 +50,7 @@ def _held(site: Site) -> dict[str, int]:
         held[reserved.name] = held.get(reserved.name, 0) + reserved.bytes
     if target.screen.buffers:
         one = packed_bytes(target.screen.width, target.screen.height, target.pixel_formats[target.screen.pixels], site.cell())
-        held[f"{target.screen.buffers} screen buffers"] = one * target.screen.buffers
+        held[f"{target.screen.buffers} screen buffer{'s' if target.screen.buffers > 1 else ''}"] = one * target.screen.buffers
     return held
 
 
@@ -108,6 +108,8 @@ def release_steps(site: Site) -> Iterator[Step]:
         writes=(notes,),
         doc="write the plain-text notes",
     )
+    yield _report(site)
+    # The kit comes last: it is refused when memory is over budget, and the report is what shows why.
     manifest = site.build / "kit" / "kit.json"
     yield Step(
         "kit",
@@ -128,7 +130,6 @@ def release_steps(site: Site) -> Iterator[Step]:
         manifest=manifest,
         doc="zip image, packet, checksums and notes for testers",
     )
-    yield _report(site)
 
 
 def _report(site: Site) -> Step:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
+import sys
 from pathlib import Path
 
-from doit.exceptions import InvalidTask
+from doit.exceptions import InvalidTask, UnmetDependency
 
 from pipeline.graph.lock import take_lock
 from pipeline.graph.prune import prune
@@ -25,7 +27,8 @@ class CalmReporter:
 
     def __init__(self, outstream, options) -> None:
         self.out = outstream
-        self.total = self.seen = self.ran = 0
+        self.total = self.finished = self.ran = 0
+        self.good: set[str] = set()
         self.failed: list[str] = []
         self.started = self.only_questions = False
         self.needed: set[str] = set()
@@ -36,26 +39,32 @@ class CalmReporter:
         if plan is not None:
             if not take_lock(plan.state / "lock"):
                 raise InvalidTask("another build of this project is running; wait for it to end, or stop it")
-            prune(plan)
+            if plan.makes_builds:
+                prune(plan)
         self.started = True
         self.needed = _needed(tasks, selected)
         self.total = len([name for name in self.needed if tasks[name].actions])
         self.only_questions = all(name in checks and checks[name].step.always for name in selected)
 
     def get_status(self, task) -> None:
-        if task.actions:
-            self.seen += 1
+        pass
 
     def execute_task(self, task) -> None:
         pass
 
     def skip_uptodate(self, task) -> None:
-        pass
+        self._count(task)
+
+    def _count(self, task) -> None:
+        if task.actions:
+            self.finished += 1
+            self.good.add(task.name)
 
     def skip_ignore(self, task) -> None:
         pass
 
     def add_success(self, task) -> None:
+        self._count(task)
         if not task.actions:
             return
         said = str(task.values.get("said", ""))
@@ -64,7 +73,7 @@ class CalmReporter:
             return
         self.ran += 1
         kind, _, name = task.name.partition(":")
-        self._write(f"{self.seen:>4}/{self.total}  {kind:<10} {name:<14} {said}".rstrip())
+        self._write(f"{self.finished:>4}/{self.total}  {kind:<10} {name:<14} {said}".rstrip())
         self._note_reasons(task.name)
 
     def _note_reasons(self, name: str) -> None:
@@ -77,8 +86,8 @@ class CalmReporter:
                 self._write(f"{'':>11}and {len(reasons) - 5} more reasons")
 
     def add_failure(self, task, fail) -> None:
-        if not fail.report:
-            return
+        if isinstance(fail, UnmetDependency):
+            return  # what it needed has been told as a failure already
         self.failed.append(task.name)
         self._write(f"\nFAILED  {task.name.replace(':', ' ')}\n  {fail.get_msg().strip()}")
 
@@ -97,15 +106,24 @@ class CalmReporter:
             return
         if self.reasons:
             _save_reasons(plan.state, self.reasons)
+        if sys.exc_info()[0] is not None:
+            return  # stopped from outside; whoever stopped it knows
         if self.failed:
-            kept = "\nThe last good image and kit, if there were any, are untouched." if (plan.build / "map.json").exists() else ""
-            self._write(f"\nThe build did not finish: {len(self.failed)} of {self.total} steps failed.{kept}")
+            self._tell_failure(plan)
             return
         if self.only_questions:
             return
         if not self.ran and self.total:
             self._write(f"Nothing to do: all {self.total} steps are up to date.")
         self._summary(plan)
+
+    def _tell_failure(self, plan: Plan) -> None:
+        count = len(self.failed)
+        self._write(f"\nThe build did not finish: {count} of {self.total} steps failed.")
+        main = {"rom": "image", "packet": "packet", "kit": "kit", "report": "report"}
+        left = [word for name, word in main.items() if name in self.needed - self.good]
+        if left and (plan.build / "map.json").exists():
+            self._write(f"Not made anew, and as the last good build left it: {', '.join(left)}.")
 
     def _summary(self, plan: Plan) -> None:
         found = _read(plan.build / "map.json")
@@ -123,8 +141,12 @@ class CalmReporter:
             self._write(f"Kit     {_near(plan.build / 'kit' / file)}")
 
     def _write(self, text: str) -> None:
-        self.out.write(text + "\n")
-        self.out.flush()
+        try:
+            self.out.write(text + "\n")
+            self.out.flush()
+        except BrokenPipeError:
+            # Nobody reads any more (``| head``); the build goes on, quietly.
+            self.out = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 (kept until the process ends)
 
 
 def _needed(tasks, selected) -> set[str]:

@@ -1,32 +1,51 @@
-"""Removing from the build folder what no step makes any more, so that a rebuild leaves what a clean build would."""
+"""Removing from the build folder what an earlier build made and no step makes any more; nothing else there is touched."""
 
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
+from pipeline.files import TEMPORARY, write_json
 from pipeline.graph.step import Plan
+
+_LEFTOVER = re.compile(rf".+\.[0-9]+{re.escape(TEMPORARY)}")
 
 
 def prune(plan: Plan) -> list[str]:
-    """Delete files under ``build`` that no step of the plan writes, and folders left empty; return what was deleted.
+    """Delete files an earlier build recorded as its own that no step of the plan writes; return what was deleted.
 
-    The build's own records are kept. A link is removed, never followed.
+    Half-written files of builds that were killed go too, and folders left empty. The plan's own files are recorded.
     """
-    keep = {path for step in plan.steps for path in step.writes}
-    for step in plan.steps:
-        keep |= _listed(step.manifest)
+    record = plan.state / "outputs.json"
+    keep = _outputs(plan)
     gone = []
-    for path in sorted(plan.build.rglob("*"), reverse=True):
-        if path.is_relative_to(plan.state):
-            continue
-        if path.is_dir() and not path.is_symlink():
-            if not any(path.iterdir()):
-                path.rmdir()
-        elif path not in keep:
+    for name in sorted(set(_recorded(record)) - keep, reverse=True):
+        path = plan.build / name
+        if path.is_relative_to(plan.build) and ".." not in path.parts and (path.is_file() or path.is_symlink()):
             path.unlink()
-            gone.append(path.relative_to(plan.build).as_posix())
+            gone.append(name)
+            _remove_empty(path.parent, plan.build)
+    for path in plan.build.rglob(f"*{TEMPORARY}"):
+        if _LEFTOVER.fullmatch(path.name) and not path.is_dir():
+            path.unlink()
+    write_json(record, sorted(keep))
     return gone
+
+
+def _outputs(plan: Plan) -> set[str]:
+    paths = {path for step in plan.steps for path in step.writes}
+    for step in plan.steps:
+        paths |= _listed(step.manifest)
+    return {path.relative_to(plan.build).as_posix() for path in paths if path.is_relative_to(plan.build)}
+
+
+def _recorded(record: Path) -> list[str]:
+    try:
+        names = json.loads(record.read_bytes())
+        return [name for name in names if isinstance(name, str)]
+    except (OSError, ValueError, TypeError):
+        return []
 
 
 def _listed(manifest: Path | None) -> set[Path]:
@@ -36,3 +55,9 @@ def _listed(manifest: Path | None) -> set[Path]:
         return {manifest.parent / name for name in json.loads(manifest.read_bytes())["files"]}
     except (ValueError, KeyError, TypeError):
         return set()
+
+
+def _remove_empty(folder: Path, top: Path) -> None:
+    while folder != top and folder.is_relative_to(top) and not any(folder.iterdir()):
+        folder.rmdir()
+        folder = folder.parent

@@ -39,6 +39,7 @@ class Plan:
     """All steps of a project, and what the front door must know about them."""
 
     folder: Path
+    makes_builds: bool = True  # False: the plan of a new project, which has no build to look after
     steps: list[Step] = field(default_factory=list)
     default: list[str] = field(default_factory=list)
 

@@ -66,7 +66,7 @@ def check_file(files: dict[str, bytes]) -> bytes:
 def _refuse_over(budget_file: Path) -> None:
     over = over_budget(read_json(budget_file))
     if over:
-        remedy = "make assets of these scenes smaller or fewer; doit fit tells what would fit"
+        remedy = "make assets of these scenes smaller or fewer; the report shows what fills them"
         raise refuse("budget.json", "", f"no kit of a build that does not fit its memory: {over}", remedy)
 
 

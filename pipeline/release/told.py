@@ -7,7 +7,7 @@ import unicodedata
 from pathlib import PurePath
 from typing import Any
 
-from pipeline.links import with_build
+from pipeline.links import report_link, with_build
 
 SEVERITIES = ("critical", "major", "minor", "cosmetic")  # worst first
 NOT_POSSIBLE = "-"  # what a pad cannot do
@@ -88,7 +88,7 @@ def _game(game, build: str, image_name: str) -> dict[str, str]:
 
 def _links(links, build: str) -> dict[str, Any]:
     more = [{"label": clean(label), "link": with_build(link, build)} for label, link in links.more.items()]
-    return {"feedback": with_build(links.feedback, build), "bugs": with_build(links.bugs, build), "more": more}
+    return {"feedback": report_link(links.feedback, build), "bugs": report_link(links.bugs, build), "more": more}
 
 
 def _each(texts: list[str]) -> list[str]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import base64
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from pipeline.files import read_json, write_bytes
-from pipeline.project_file import Issue
+from pipeline.project_file import Issue, Severity
 from pipeline.rendering import render
 from pipeline.target import KINDS
 
@@ -43,7 +43,7 @@ def write_page(
         "groups": _groups(assets),
         "entries": assets,
         "budget": _budget(read_json(budget_file)),
-        "issues": [{"id": i.id, "severity": i.severity, "where": i.where, "what": i.what} for i in issues],
+        "issues": [{"id": i.id, "severity": i.severity, "where": i.where, "what": i.what} for i in sorted(issues, key=_by_severity)],
     }
     page = render(folder, "report.html.j2", values, markup=True).encode()
     write_bytes(out, page)
@@ -81,6 +81,10 @@ def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:
             total = sum(asset["bytes"] for asset in members)
             groups.append({"kind": kind, "plural": _PLURAL[kind], "bytes": total, "assets": members})
     return groups
+
+
+def _by_severity(issue: Issue) -> tuple[int, str]:
+    return get_args(Severity).index(issue.severity), issue.id
 
 
 def _budget(budget: dict[str, Any]) -> dict[str, Any]:

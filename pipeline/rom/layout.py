@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.errors import refuse
+from pipeline.pixel_size import round_up
 from pipeline.sizes import show_size
 from pipeline.target import Target
 from pipeline.target_fields import directory_offset
@@ -43,13 +44,14 @@ class Placement:
         banks = target.cartridge.banks
         self.bank = banks.size if banks else None
         self.offsets: dict[str, int] = {}
+        self._taken: list[tuple[int, int, str]] = []
         step = self.bank or self.room
         self._gaps = [(start, start + step) for start in range(0, self.room, step)]
-        self._take(target.header.offset, target.header.size)
+        self._take(target.header.offset, target.header.size, "the header")
         self._tables = target.header.size
         at = directory_offset(target)
         if at is not None:
-            self._take(at, entry_count * target.directory.entry_bytes)
+            self._take(at, entry_count * target.directory.entry_bytes, "the directory")
             self._tables += entry_count * target.directory.entry_bytes
 
     def place(self, items: list[Item]) -> dict[str, int]:
@@ -69,9 +71,9 @@ class Placement:
                 self._place_last(item, items)
         return self.offsets
 
-    def _order(self, item: Item) -> tuple[int, int, str]:
+    def _order(self, item: Item) -> tuple:
         if self.bank:
-            return (-item.bytes, -item.alignment, item.name)
+            return (item.kind != "program", -item.bytes, -item.alignment, item.name)
         return (-item.alignment, -item.bytes, item.name)
 
     def _place_fixed(self, item: Item) -> None:
@@ -81,14 +83,32 @@ class Placement:
             wrong = f"{item.address:#x} lies outside the cartridge as the console sees it"
             raise refuse("project.toml", shown, wrong, "see [cartridge] of the target for base, banks and sizes")
         if not any(start <= offset and offset + item.bytes <= end for start, end in self._gaps):
-            wrong = f"{item.bytes} bytes at {item.address:#x} overlap the header, the directory, a bank's end or another asset"
-            raise refuse("project.toml", shown, wrong, "choose another address, or leave it out")
+            wrong = f"{item.bytes} bytes at {item.address:#x} {self._in_the_way(offset, item.bytes)}"
+            raise refuse("project.toml", shown, wrong, self._free_address(item))
         self._put(item, offset)
+
+    def _in_the_way(self, offset: int, count: int) -> str:
+        for start, end, name in sorted(self._taken):
+            if start < offset + count and offset < end:
+                low, high = (address_of(self.target, place) for place in (start, end - 1))
+                return f"overlap {name}, which stands at {low:#x} to {high:#x}"
+        return "cross the end of a bank" if self.bank else "leave the cartridge"
+
+    def _free_address(self, item: Item) -> str:
+        for start, end in self._gaps:
+            offset = round_up(start, item.alignment)
+            if offset + item.bytes <= end and (not self.bank or offset < self.bank):
+                return f"use {address_of(self.target, offset):#x}, the first place where it fits, or leave address out"
+        return "leave address out, or make it smaller"
 
     def _place_free(self, item: Item, items: list[Item]) -> None:
         fits = []
+        # A program must stand where the console can start it: in the bank that is there when it is switched on.
+        home = self.bank if self.bank and item.kind == "program" else self.room
         for start, end in self._gaps:
-            offset = -(-start // item.alignment) * item.alignment
+            if start >= home:
+                continue
+            offset = round_up(start, item.alignment)
             if offset + item.bytes <= end:
                 fits.append((end - offset - item.bytes if self.bank else 0, offset))
         if not fits:
@@ -98,7 +118,7 @@ class Placement:
     def _place_last(self, item: Item, items: list[Item]) -> None:
         end = self.used()
         for start, stop in self._gaps:
-            offset = -(-max(start, end) // item.alignment) * item.alignment
+            offset = round_up(max(start, end), item.alignment)
             if offset + item.bytes <= stop:
                 self._put(item, offset)
                 return
@@ -109,10 +129,13 @@ class Placement:
             wrong = f"{show_size(item.bytes)} in one piece, a bank holds {show_size(self.bank)}"
             remedy = "split it into several assets, scale it down, or use fewer bits a pixel"
             return refuse("project.toml", f"[{item.kind}.{item.name}]", wrong, remedy)
+        if self.bank and item.kind == "program":
+            wrong = f"{show_size(item.bytes)} do not fit bank 0, which the console sees when it is switched on"
+            return refuse("project.toml", f"[program.{item.name}]", wrong, "make it smaller, or split off data that can be switched in")
         return does_not_fit(sum(one.bytes for one in items) + self._tables, self.target, self.room, items)
 
     def _put(self, item: Item, offset: int) -> None:
-        self._take(offset, item.bytes)
+        self._take(offset, item.bytes, item.name)
         self.offsets[item.name] = offset
 
     def used(self) -> int:
@@ -128,7 +151,8 @@ class Placement:
                 break
         return end
 
-    def _take(self, start: int, count: int) -> None:
+    def _take(self, start: int, count: int, name: str) -> None:
+        self._taken.append((start, start + count, name))
         gaps = []
         for low, high in self._gaps:
             if start >= high or start + count <= low:

@@ -76,7 +76,7 @@ EDITS = {
     "change data": (lambda project: (project / "level.bin").write_bytes(b"other"), {"data:level", "layout", "include"} | TAIL),
     "change the title": (
         lambda project: _replace(project, "Small Game", "Other Game"),
-        {"include", "screen:boot", "rom", "verify", "proof:boot", "packet", "notes", "kit", "report"},
+        {"include"} | TAIL,
     ),
     "change the date": (lambda project: _replace(project, "2026-01-02", "2026-01-03"), {"packet", "notes", "kit"}),
     "change nothing but times": (lambda project: [os.utime(path) for path in project.rglob("*.png")], set()),
@@ -196,14 +196,39 @@ def test_own_template_takes_the_place_of_the_shipped_one(project, tmp_path):
     assert outputs(project) == before
 
 
-def test_files_that_no_step_makes_are_cleared_away(project):
-    """Leftovers in the build folder, half-written ones among them, do not survive a build."""
+def test_half_written_files_are_cleared_away_and_strangers_are_not(project):
+    """What a killed build left half written goes; a file that no build made stays, whatever its place and name."""
     before = outputs(project)
-    (project / "build/blobs/old.bin").write_bytes(b"x")
-    (project / "build/kit/SMALL-0.0.9-AAAAAA.zip").write_bytes(b"x")
     (project / "build/rom/small.rom.123.part").write_bytes(b"x")
+    strangers = [project / "build/blobs/mine.bin", project / "build/notes.txt", project / "build/kit/SMALL-for-print.zip"]
+    for path in strangers:
+        path.write_bytes(b"mine")
     build(project)
+    for path in strangers:
+        assert path.read_bytes() == b"mine"
+        path.unlink()
     assert outputs(project) == before
+
+
+def test_refused_start_touches_nothing(project):
+    """Starting a project where there is one is refused and leaves the last build as it is."""
+    before = outputs(project)
+    done = run(project, "start")
+    assert done.returncode == 3
+    assert f"ERROR: project.toml is already in {project}\n    choose an empty folder: start project=PATH" in done.stderr
+    assert outputs(project) == before
+
+
+def test_everything_wrong_with_sources_is_told_at_once(project):
+    """Bad frames of two sprites and a bad background are told in one build, and what could not be made anew is named."""
+    for name in ("art/one/f0.png", "art/one/f2.png", "art/two/f1.png", "art/hill.png"):
+        (project / name).write_bytes(b"")
+    done = run(project)
+    assert done.returncode == 2
+    for name in ("art/one/f0.png", "art/one/f2.png", "art/two/f1.png", "art/hill.png"):
+        assert f"{name}: is an empty file\n    save it again from the paint program" in done.stdout
+    assert "Not made anew, and as the last good build left it: image, packet, kit, report." in done.stdout
+    assert "Traceback" not in done.stdout + done.stderr
 
 
 @pytest.mark.parametrize("damage", [b"rubbish" * 500, b"", b"SQLite format 3\0" + b"x" * 4000])

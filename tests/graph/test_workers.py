@@ -129,6 +129,6 @@ def test_input_edited_while_it_is_read_is_not_taken_for_good(slow_project):
     (slow_project / "go").touch()
     out, _ = started.communicate(timeout=60)
 
-    assert started.returncode == 1
+    assert started.returncode == 2
     assert "slow.py changed while it was being read\n    build again" in out
     assert "program:main" in build(slow_project)

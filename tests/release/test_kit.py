@@ -122,7 +122,7 @@ def test_no_kit_of_a_build_that_does_not_fit(tmp_path):
         write_kit(**make_parts(tmp_path, margin=-1536))
     assert str(refusal.value) == (
         "budget.json: no kit of a build that does not fit its memory: dive needs 5.5 KiB at worst, 1.5 KiB OVER\n"
-        "    make assets of these scenes smaller or fewer; doit fit tells what would fit"
+        "    make assets of these scenes smaller or fewer; the report shows what fills them"
     )
     assert kit.read_bytes() == before
 

@@ -60,7 +60,7 @@ def test_links_are_never_broken(tmp_path):
     """A long link stays on one line, so that it can be copied."""
     link = "https://example.org/" + "form-" * 30
     text = make_notes(tmp_path, links=pf.Links(feedback=link, bugs=link + "b", more={"Map": link + "m"}))
-    lines = [f"Feedback     {link}", f"A bug        {link}b", f"Map          {link}m"]
+    lines = [f"Feedback     {link}?b={BUILD}", f"A bug        {link}b?b={BUILD}", f"Map          {link}m"]
     assert [line for line in text.splitlines() if link in line] == lines
 
 

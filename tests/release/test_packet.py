@@ -400,7 +400,7 @@ def test_long_title_and_links_do_not_break_the_page(tmp_path):
     packet = make_packet(tmp_path, boot=False, game=game, links=links)
     page = pypdfium2.PdfDocument(packet)[0].render(scale=200 / 72).to_numpy()
     codes = zxingcpp.read_barcodes(np.ascontiguousarray(page[:, :, :3]), formats=zxingcpp.BarcodeFormat.QRCode)
-    assert {code.text for code in codes} == {links.feedback, links.bugs}
+    assert {code.text for code in codes} == {f"{links.feedback}?b={BUILD}", f"{links.bugs}?b={BUILD}"}
     assert f"{game.title} 10.20.30-rc.1 " in read_pages(packet)[1]
 
 

@@ -69,7 +69,11 @@ def test_last_item_stands_behind_all_others():
     ("address", "message"),
     [
         (0x01000000, "[data.x] address: 0x1000000 lies outside the cartridge as the console sees it"),
-        (0x02000010, "[data.x] address: 64 bytes at 0x2000010 overlap the header, the directory, a bank's end or another asset"),
+        (
+            0x02000010,
+            "[data.x] address: 64 bytes at 0x2000010 overlap the header, which stands at 0x2000000 to 0x20000ff\n"
+            "    use 0x2000120, the first place where it fits, or leave address out",
+        ),
     ],
 )
 def test_impossible_fixed_address_is_refused(address, message):
@@ -121,3 +125,15 @@ def test_few_banks_are_wasted(sizes):
     offsets = Placement(roomy, len(items)).place(items)
     banks = {offset >> 14 for offset in offsets.values()}
     assert len(banks) <= -(-sum(sizes) // 16384) * 11 / 9 + 2
+
+
+def test_program_stands_in_bank_0():
+    """A banked console starts what it sees when switched on (common practice, no source); larger assets leave it that room."""
+    items = [Item(f"a{rank}", "data", 15_000, 1) for rank in range(3)] + [Item("code", "program", 9000, 1)]
+    assert Placement(PEBBLE, 4).place(items)["code"] < 0x4000
+    with pytest.raises(ProjectError) as caught:
+        Placement(PEBBLE, 1).place([Item("code", "program", 16_200, 1)])
+    assert str(caught.value) == (
+        "project.toml, [program.code]: 15.8 KiB do not fit bank 0, which the console sees when it is switched on\n"
+        "    make it smaller, or split off data that can be switched in"
+    )
