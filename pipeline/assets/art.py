@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.assets.prepare import PreparedFrames
+from pipeline.assets.prepared import PreparedFrames
 from pipeline.errors import refuse
 from pipeline.files import read_json
 from pipeline.pixels.apply import EntryFinder

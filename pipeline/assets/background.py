@@ -6,7 +6,7 @@ from pathlib import Path
 
 from pipeline.assets.art import Intent, stored_frames
 from pipeline.assets.blob import name_hash, put_record, save_blob
-from pipeline.assets.prepare import PreparedFrames
+from pipeline.assets.prepared import PreparedFrames
 from pipeline.errors import refuse
 from pipeline.pixel_size import round_up
 from pipeline.pixels.pack import pack_picture

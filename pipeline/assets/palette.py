@@ -8,7 +8,7 @@ import numpy as np
 
 from pipeline.assets.blob import put_record, save_blob
 from pipeline.assets.pictures import open_picture
-from pipeline.assets.prepare import PreparedFrames
+from pipeline.assets.prepared import PreparedFrames
 from pipeline.errors import refuse
 from pipeline.pixels.colour import to_rgb, to_words
 from pipeline.pixels.quantise import choose_words, count_words

@@ -1,8 +1,4 @@
-"""Art brought to size: source pictures to scaled frames, one raw file and its description.
-
-``work/NAME.rgba`` holds the frames one after another, 4 bytes a pixel (R, G, B, alpha 0 or 255), rows from the top.
-``work/NAME.frames.json`` holds count, width, height, the scaled anchor, and the milliseconds of animated sources.
-"""
+"""Art brought to size: source pictures to scaled frames; what is written is told in ``assets.prepared``."""
 
 from __future__ import annotations
 
@@ -16,7 +12,7 @@ from PIL import Image
 
 from pipeline.assets.pictures import open_animation, open_picture
 from pipeline.errors import Problem, ProjectError, refuse
-from pipeline.files import read_json, replacing, write_json
+from pipeline.files import replacing, write_json
 from pipeline.pixels.scale import cut_alpha, scale_rgba
 from pipeline.project_file import Background, Sheet, Sprite
 from pipeline.target import SpriteLimits
@@ -65,22 +61,6 @@ def prepare_background(folder: Path, work: Path, name: str, file: str, spec: Bac
     description = {"count": 1, "ms": [], "source": list(picture.size), "height": height, "width": width, "anchor": [0, 0]}
     write_json(work / f"{name}.frames.json", description)
     return f"{width} x {height} pixels"
-
-
-class PreparedFrames:
-    """The frames of ``work/NAME.rgba``, read one at a time so that memory does not grow with their number."""
-
-    def __init__(self, work: Path, name: str) -> None:
-        self.facts = read_json(work / f"{name}.frames.json")
-        self.count, self.width, self.height = (self.facts[key] for key in ("count", "width", "height"))
-        self._path = work / f"{name}.rgba"
-
-    def __iter__(self) -> Iterator[np.ndarray]:
-        """Yield uint8 arrays of shape (height, width, 4)."""
-        size = self.width * self.height * 4
-        with open(self._path, "rb") as file:
-            for _ in range(self.count):
-                yield np.frombuffer(file.read(size), dtype=np.uint8).reshape(self.height, self.width, 4)
 
 
 def _frames(

@@ -1,0 +1,30 @@
+"""Scaled frames between the steps that make them and those that use them: one raw file and its description.
+
+``work/NAME.rgba`` holds the frames one after another, 4 bytes a pixel (R, G, B, alpha 0 or 255), rows from the top.
+``work/NAME.frames.json`` holds count, width, height, the scaled anchor, and the milliseconds of animated sources.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+
+from pipeline.files import read_json
+
+
+class PreparedFrames:
+    """The frames of ``work/NAME.rgba``, read one at a time so that memory does not grow with their number."""
+
+    def __init__(self, work: Path, name: str) -> None:
+        self.facts = read_json(work / f"{name}.frames.json")
+        self.count, self.width, self.height = (self.facts[key] for key in ("count", "width", "height"))
+        self._path = work / f"{name}.rgba"
+
+    def __iter__(self) -> Iterator[np.ndarray]:
+        """Yield uint8 arrays of shape (height, width, 4)."""
+        size = self.width * self.height * 4
+        with open(self._path, "rb") as file:
+            for _ in range(self.count):
+                yield np.frombuffer(file.read(size), dtype=np.uint8).reshape(self.height, self.width, 4)

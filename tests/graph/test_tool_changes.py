@@ -1,0 +1,59 @@
+"""The tool's own code and templates are dependencies: editing them rebuilds what they can have changed, no more."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.graph.builds import ROOT, make_project, outputs
+
+
+@pytest.fixture(scope="module")
+def tool(tmp_path_factory) -> Path:
+    """A copy of the tool that may be edited, and a project built with it."""
+    folder = tmp_path_factory.mktemp("tool")
+    for name in ("pipeline", "templates"):
+        shutil.copytree(ROOT / name, folder / name, ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copy(ROOT / "dodo.py", folder)
+    make_project(folder / "project")
+    _build(folder)
+    return folder
+
+
+def _build(folder: Path) -> set[str]:
+    record = folder / "project/build/.state/reasons.json"
+    record.unlink(missing_ok=True)
+    command = [sys.executable, "-m", "doit", "-f", str(folder / "dodo.py"), f"project={folder / 'project'}"]
+    # The clone's own package must be found, not one that happens to be installed.
+    environment = {**os.environ, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1"}
+    done = subprocess.run(command, cwd=folder, env=environment, capture_output=True, text=True, timeout=120)
+    assert done.returncode == 0, done.stdout + done.stderr
+    return set(json.loads(record.read_text())) if record.exists() else set()
+
+
+CHANGES = {
+    "pipeline/release/notes.py": {"notes"},
+    "pipeline/rom/include.py": {"include"},
+    "pipeline/assets/background.py": {"background:hill"},
+    "pipeline/pixels/scale.py": {"prepare:one", "prepare:two", "prepare:hill"},
+    "templates/notes.txt.j2": {"notes"},
+    "pipeline/graph/progress.py": set(),
+}
+
+
+@pytest.mark.parametrize("name", CHANGES)
+def test_edited_code_rebuilds_the_steps_that_can_reach_it(name, tool):
+    """A comment added to a module runs the steps that import it; what they make is the same, so nothing follows."""
+    before = outputs(tool / "project")
+    path = tool / name
+    mark = "\n{# a remark #}" if name.endswith(".j2") else "\n# a remark\n"
+    path.write_text(path.read_text(encoding="utf-8") + mark, encoding="utf-8")
+
+    assert _build(tool) == CHANGES[name]
+    assert outputs(tool / "project") == before
