@@ -89,10 +89,25 @@ def _program_files(document: Document, folder: Path, path: tuple, record: pf.Pro
                 document.say((*path, "command"), f"there is no {{{name}}}", remedy)
     if not any("{output}" in word for word in record.command):
         document.say((*path, "command"), "{output} does not occur", "put {output} where the command takes its output file")
-    found: list[str] = []
+    # A script of the project that the command names is a source like those it depends on.
+    found = [Path(word).as_posix() for word in record.command if _is_source(folder, word)]
     for rank, pattern in enumerate(record.depends):
         found.extend(_glob(document, folder, (*path, "depends", rank), pattern))
     return tuple(sorted(set(found)))
+
+
+def _counting(name: str) -> tuple:
+    """Sort key that counts numbers in names: walk_2 before walk_10."""
+    parts = re.split(r"([0-9]+)", name)
+    return tuple((int(part), part) if rank % 2 else part for rank, part in enumerate(parts))
+
+
+def _is_source(folder: Path, word: str) -> bool:
+    try:
+        path = (folder / word).resolve()
+        return path.is_relative_to(folder) and not path.is_relative_to(folder / "build") and path.is_file()
+    except (OSError, ValueError, RuntimeError):
+        return False
 
 
 def _one_file(document: Document, folder: Path, path: tuple, name: str) -> tuple[str, ...]:
@@ -116,7 +131,7 @@ def _glob(document: Document, folder: Path, path: tuple, pattern: str) -> tuple[
         return ()
     try:
         matches = folder.glob(pattern) if Path(pattern).parts else ()  # glob itself fails on "." alone
-        found = sorted(file.relative_to(folder).as_posix() for file in matches if file.is_file())
+        found = sorted((file.relative_to(folder).as_posix() for file in matches if file.is_file()), key=_counting)
     except (ValueError, NotImplementedError) as error:
         document.say(path, f"{pattern!r} is no pattern: {error}", "for example art/ada/*.png")
         return ()
@@ -181,6 +196,13 @@ def _check_title(document: Document, project: LoadedProject) -> None:
         document.say(("game", path), wrong, "keep it, and add plain_title with only ASCII letters")
     width = project.target.screen.width
     for name, screen in project.spec.screen.items():
+        texts = {"warning": screen.warning, "feedback_label": screen.feedback_label, "bugs_label": screen.bugs_label}
+        for key, words in texts.items():
+            if not words.isprintable():
+                document.say(("screen", name, key), f"{words!r} has a line break or another control character", "write one plain line")
+    if not game.title.isprintable():
+        document.say(("game", "title"), f"{game.title!r} has a line break or another control character", "write one plain line")
+    for name, screen in project.spec.screen.items():
         for path, words in ((("game", "title"), game.title), (("screen", name, "warning"), screen.warning)):
             if words.isascii() and len(words) * CHARACTER > width:
                 wrong = f"{len(words)} characters are {len(words) * CHARACTER} pixels wide, the screen {width}"
@@ -236,6 +258,9 @@ def _check_art(document: Document, project: LoadedProject, asset: Asset) -> None
         return
     pattern = target.pixel_formats[name].pixel
     if not pattern.bits("I"):
+        if asset.kind == "sprite" and not pattern.bits("A"):
+            remedy = "use a format with an A bit, or an indexed one with a palette that has transparent = true"
+            document.say((*path, "pixels"), f"{name} has no bit that tells transparent pixels", remedy)
         if spec.palette:
             document.say((*path, "palette"), f"{name} is direct colour and takes no palette", "leave palette out")
         return

@@ -10,7 +10,6 @@ from msgspec import Meta, field
 from pipeline.checked import Record
 from pipeline.target import Address, Alignment, Positive, Size, described
 
-PHASES = ("pre-alpha", "alpha", "beta", "release candidate", "release")
 Phase = Annotated[
     Literal["pre-alpha", "alpha", "beta", "release candidate", "release"], Meta(description="How far along the game is.")
 ]
@@ -38,7 +37,7 @@ File = Annotated[str, Meta(min_length=1, description="A file inside the project 
 Glob = Annotated[
     str, Meta(min_length=1, description="A pattern for files inside the project folder.", examples=["art/ada/*.png"])
 ]
-Scale = Annotated[float, Meta(gt=0, le=8, description="Factor in each direction; 0.77 leaves 59 % of the area.")]
+Scale = Annotated[float, Meta(ge=0.01, le=8, description="Factor in each direction; 0.77 leaves 59 % of the area.")]
 
 
 class Game(Record):

@@ -10,9 +10,18 @@ from pipeline.shipped import TEMPLATES
 
 
 def template_file(folder: Path, name: str) -> Path:
-    """Return the template used for a project: its own ``templates/NAME`` where there is one, else the shipped one."""
+    """Return the template used for a project: its own ``templates/NAME`` where there is one, else the shipped one.
+
+    Raises:
+        ProjectError: the project's own is a link that leads outside its folder.
+    """
     own = folder / "templates" / name
-    return own if own.is_file() else TEMPLATES / name
+    if not own.is_file():
+        return TEMPLATES / name
+    if not own.resolve().is_relative_to(folder.resolve()):
+        wrong = "leads outside the project folder"
+        raise refuse(f"templates/{name}", "", wrong, "copy the template into the project; a kit must not carry your disk")
+    return own
 
 
 def render(folder: Path, name: str, values: dict[str, Any], markup: bool = False) -> str:

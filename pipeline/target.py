@@ -375,6 +375,12 @@ def _check_cartridge(document: Document, target: Target) -> None:
             wrong = f"{show_size(size)} is no multiple of the largest alignment, {largest}"
             document.say(("cartridge", "sizes", rank), wrong, f"use a multiple of {largest}")
     banks = target.cartridge.banks
+    bases = {("cartridge", "base"): target.cartridge.base}
+    if banks:
+        bases |= {("cartridge", "banks", "window"): banks.window, ("cartridge", "banks", "home"): banks.home or 0}
+    for path, base in bases.items():
+        if base % largest:
+            document.say(path, f"{base:#x} is no multiple of the largest alignment, {largest}", f"use a multiple of {largest}")
     for rank, size in enumerate(sizes):
         if banks and banks.size and size % banks.size:
             wrong = f"{show_size(size)} is no whole number of banks of {show_size(banks.size)}"

@@ -103,7 +103,7 @@ def _check_group(document: Document, path: tuple, fields: list[Field], known: di
             wrong = f"field {one.name!r} has {' and '.join(given) or 'no content'}"
             document.say(here, wrong, f"give exactly one of {', '.join(_CONTENTS)}")
             continue
-        _check_content(document, here, one, known, [other.name for other in fields[:rank] if other.checksum])
+        _check_content(document, here, one, known, [other.name for other in fields[:rank] if other.checksum not in (None, "sha256")])
 
 
 def _check_content(document: Document, here: tuple, one: Field, known: dict[str, str], earlier: list[str]) -> None:
@@ -163,6 +163,10 @@ def _check_checksum(document: Document, here: tuple, one: Field, known: dict[str
     elif one.bytes < CHECKSUM_BYTES[one.checksum]:
         need = CHECKSUM_BYTES[one.checksum]
         document.say((*here, "bytes"), f"{one.checksum} needs {need} bytes, the field has {one.bytes}", "widen the field")
+    if one.each and not SUMS.get(one.checksum):
+        document.say((*here, "each"), f"{one.checksum} adds nothing with each unit", "use it with sum8, sum16, sum32 or sum16-words")
+    if one.checksum == "sha256" and one.finish != "as is":
+        document.say((*here, "finish"), "sha256 is taken as it is", "leave finish out")
     if not one.covers:
         document.say((*here, "covers"), "a checksum that covers nothing", "write for example covers = [[\"start\", \"end\"]]")
     for rank, bounds in enumerate(one.covers or ()):

@@ -469,8 +469,8 @@ def test_defaults_are_checked_and_completed(folder):
     count = len(LINES)
     assert found(folder, more=more) == [
         f"project.toml, line {count + 3}, [defaults.sprite] alpa: unknown key 'alpa'\n    did you mean alpha?",
-        f"project.toml, line {count + 5}, [defaults.background] scale: expected a number, above 0, at most 8, saw 'big'\n"
-        "    write a number, above 0, at most 8",
+        f"project.toml, line {count + 5}, [defaults.background] scale: expected a number, 0.01 to 8, saw 'big'\n"
+        "    write a number, 0.01 to 8",
         f"project.toml, line {count + 6}, [defaults.sprit]: unknown key 'sprit'\n    did you mean sprite?",
     ]
     assert found(folder, more="[defaults.sprite]\nscale = 0.5\nalpha = 7\n") == []

@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 import numpy as np
-
 from harbour_layer import Layer, Paint, Point, mix
 
 

@@ -3,11 +3,10 @@
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
-from PIL import Image
-
 from harbour_layer import HEIGHT, SCALE, WIDTH, Layer, Pixels
 from harbour_noise import field, window
+from numpy.typing import NDArray
+from PIL import Image
 
 
 def _box_mean(plane: NDArray, size: int) -> NDArray:

@@ -1,7 +1,6 @@
 """The strip the couriers run on, in perspective and kept calm."""
 
 import numpy as np
-
 from harbour_layer import HEIGHT, SCALE, WIDTH, Layer, Paint, Point, colour, mix
 from harbour_noise import sample
 

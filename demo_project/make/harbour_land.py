@@ -1,7 +1,6 @@
 """Distant land and weather: hills, mountains, fog, smoke and snowfall."""
 
 import numpy as np
-
 from harbour_layer import HEIGHT, SCALE, WIDTH, Fill, Layer, Paint, Point, colour
 from harbour_noise import field
 

@@ -4,10 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from harbour_noise import window
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFilter
-
-from harbour_noise import window
 
 WIDTH = 640
 HEIGHT = 320

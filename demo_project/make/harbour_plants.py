@@ -3,7 +3,6 @@
 import math
 
 import numpy as np
-
 from harbour_layer import Layer, Paint, Point, mix
 
 

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 
 import numpy as np
-
 from harbour_layer import HEIGHT, SCALE, WIDTH, Layer, Paint, Pixels, colour
 from harbour_noise import field, sample
 

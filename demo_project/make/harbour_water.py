@@ -1,7 +1,6 @@
 """Harbour water: rippled reflections of whatever stands above a waterline."""
 
 import numpy as np
-
 from harbour_layer import HEIGHT, SCALE, WIDTH, Layer, Pixels, colour
 from harbour_noise import sample
 

@@ -1,7 +1,6 @@
 """Sounds of the harbour itself: water, ship's horn, bell and gull."""
 
 import numpy as np
-
 from sound_synth import (
     RATE,
     Signal,

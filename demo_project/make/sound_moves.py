@@ -1,7 +1,6 @@
 """Sounds a courier makes: steps, jumps, landings, throws and broken crates."""
 
 import numpy as np
-
 from sound_synth import (
     RATE,
     Signal,

@@ -1,7 +1,6 @@
 """The finishing fanfare: a short tune of our own for brass, drum and bell."""
 
 import numpy as np
-
 from sound_synth import (
     RATE,
     Signal,

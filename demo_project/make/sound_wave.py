@@ -4,7 +4,6 @@ import wave
 from pathlib import Path
 
 import numpy as np
-
 from sound_synth import RATE, Signal, low
 
 

@@ -45,7 +45,8 @@ def stored_frames(frames: PreparedFrames, blobs: Path, palette: str | None, rule
     """
     if palette is None:
         for frame in frames:
-            yield pad_to_cells(to_words(frame[..., :3], rules.pixel_format.pixel, frame[..., 3]), *rules.cell)
+            words = to_words(frame[..., :3], rules.pixel_format.pixel, frame[..., 3])
+            yield pad_to_cells(words, *rules.cell, fill=rules.pixel_format.pixel.fixed)
         return
     facts = read_json(blobs / f"{palette}.json")
     own = int(facts["transparent"])
@@ -53,6 +54,9 @@ def stored_frames(frames: PreparedFrames, blobs: Path, palette: str | None, rule
     base = _pixel_base(facts, rules, asset, palette)
     finder = EntryFinder(entries, rules.entry) if len(entries) else None
     for frame in frames:
+        if finder is None and frame[..., 3].any():
+            wrong = f"has no colour, {asset!r} has opaque pixels"
+            raise refuse("project.toml", f"[palette.{palette}]", wrong, "allow at least one colour besides the transparent entry")
         indices = finder.find(frame[..., :3]) + own if finder else np.zeros(frame.shape[:2], dtype=np.int32)
         indices = np.where(frame[..., 3] > 0, indices, 0)
         yield (pad_to_cells(indices, *rules.cell) + base).astype(np.uint32)

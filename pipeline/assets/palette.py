@@ -46,6 +46,8 @@ def load_palette(folder: Path, blobs: Path, name: str, spec: Palette, most: int,
     """
     pixels = np.asarray(open_picture(folder, spec.file)).reshape(-1, 4)
     opaque = pixels[pixels[:, 3] >= 128, :3]
+    if not len(opaque):
+        raise refuse(spec.file, "", "has no opaque pixel, so no colour", "draw the palette's colours opaque")
     words = to_words(opaque, rules.entry)
     kept, first_seen = np.unique(words, return_index=True)
     ordered = kept[np.argsort(first_seen)]
@@ -68,7 +70,7 @@ def _count(work: Path, users: tuple[str, ...], rules: PictureRules) -> tuple[np.
 
 
 def _save(blobs: Path, name: str, words: np.ndarray, spec: Palette, rules: PictureRules, seen: int) -> str:
-    entries = ([0] if spec.transparent else []) + words.tolist()
+    entries = ([rules.entry.fixed] if spec.transparent else []) + words.tolist()
     head = put_record(
         PALETTE,
         rules.byte_order,

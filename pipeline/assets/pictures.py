@@ -9,6 +9,7 @@ from pathlib import Path
 
 from PIL import Image, UnidentifiedImageError
 
+from pipeline.assets.png_rows import check_rows
 from pipeline.errors import ProjectError, refuse
 
 _ACCEPTED = ("PNG", "GIF", "BMP")
@@ -46,7 +47,8 @@ def open_animation(folder: Path, name: str) -> Iterator[tuple[Image.Image, float
         count = _count(picture, name)
         if count < 2:
             raise refuse(name, "", "holds one frame, no animation", "name it under frames, or save it as an animation")
-        for rank in range(count):
+        # A separate default image is for readers that know no animation; it is not one of its frames.
+        for rank in range(1 if picture.info.get("default_image") else 0, count):
             yield _rgba(picture, name, rank), float(picture.info.get("duration", 0) or 100)
 
 
@@ -60,6 +62,7 @@ def _opened(folder: Path, name: str) -> Image.Image:
                 _check_kind(probe, name)
                 if probe.format == "PNG":
                     probe.verify()
+                    check_rows(path.read_bytes(), name)
             return Image.open(path, formats=_ACCEPTED)
     except ProjectError:
         raise

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
@@ -115,7 +116,7 @@ def _check_limits(pixels: np.ndarray, shown: str, limits: SpriteLimits, before: 
 
 
 def _scaled(value: float, scale: float) -> int:
-    return int(Fraction(str(value)) * Fraction(str(scale)))
+    return math.floor(Fraction(str(value)) * Fraction(str(scale)))
 
 
 def _opaque(picture: Image.Image) -> Image.Image:

@@ -24,11 +24,14 @@ def take_program(folder: Path, blobs: Path, name: str, spec: Program) -> str:
     return _save(blobs, name, spec, read_file(folder, spec.file), spec.file)
 
 
-def build_program(folder: Path, build: Path, blobs: Path, layout: Path, name: str, spec: Program) -> str:
+def build_program(folder: Path, build: Path, blobs: Path, layout: Path, name: str, spec: Program, epoch: int) -> str:
     """Run the program's command in the project folder and take what it made; return one line about it.
 
     Args:
-        build: the build folder; ``{include}`` is its ``include``, ``{output}`` a file under its ``work``.
+        build: the build folder; ``{include}`` is its ``include``, ``{output}`` a file under its ``work``. Both, and
+            ``{project}``, are written relative to the project folder, which the command runs in, so that no path of the
+            machine can reach the image.
+        epoch: seconds since 1970 that the command sees as SOURCE_DATE_EPOCH.
         layout: ``work/layout.json``, which says where the program will stand, for ``{address}`` (written 0x...).
 
     Raises:
@@ -38,12 +41,18 @@ def build_program(folder: Path, build: Path, blobs: Path, layout: Path, name: st
     output.parent.mkdir(parents=True, exist_ok=True)
     output.unlink(missing_ok=True)
     address = read_json(layout)[name]["address"]
-    places = {"include": build / "include", "output": output, "project": folder, "address": f"{address:#x}"}
+    inside = build.relative_to(folder)
+    places = {
+        "include": (inside / "include").as_posix(),
+        "output": (inside / "work" / output.name).as_posix(),
+        "project": ".",
+        "address": f"{address:#x}",
+    }
     command = [_fill(word, places) for word in spec.command]
     shown = f"[program.{name}] command"
     try:
         done = subprocess.run(
-            command, cwd=folder, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=_environment()
+            command, cwd=folder, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=_environment(epoch)
         )
     except OSError as error:
         wrong = f"{command[0]!r} cannot be run: {error.strerror}"
@@ -63,9 +72,9 @@ def _fill(word: str, places: dict) -> str:
     return word
 
 
-def _environment() -> dict[str, str]:
-    """The author's environment with language and time zone fixed, since a compiler's output may depend on them."""
-    return {**os.environ, "LC_ALL": "C.UTF-8", "TZ": "UTC"}
+def _environment(epoch: int) -> dict[str, str]:
+    """The author's environment with language, time zone and date fixed, since a compiler's output may depend on them."""
+    return {**os.environ, "LC_ALL": "C.UTF-8", "TZ": "UTC", "SOURCE_DATE_EPOCH": str(epoch)}
 
 
 def _save(blobs: Path, name: str, spec: Program, blob: bytes, shown: str) -> str:

@@ -140,7 +140,9 @@ def _text_mask(words: str) -> Image.Image:
     if not all(32 <= ord(char) < 127 for char in words):
         from pipeline.shipped import BOLD
 
-        font = ImageFont.truetype(BOLD, 9)
+        # The basic layout is there on every machine; the other one may not be, and sets letters elsewhere.
+        font = ImageFont.truetype(BOLD, 9, layout_engine=ImageFont.Layout.BASIC)
+        _check_letters(words, font)
     width = max(1, int(font.getlength(words)))
     mask = Image.new("1", (width, LINE))
     draw = ImageDraw.Draw(mask)
@@ -150,6 +152,15 @@ def _text_mask(words: str) -> Image.Image:
     else:
         draw.text((0, 0), words, fill=1, font=font)
     return mask
+
+
+def _check_letters(words: str, font: ImageFont.FreeTypeFont) -> None:
+    """Refuse letters that the font draws as the sign for a missing one."""
+    missing = bytes(font.getmask("\U0010ffff"))
+    for char in words:
+        if not char.isspace() and bytes(font.getmask(char)) == missing:
+            wrong = f"the boot notice's font has no {char!r} (U+{ord(char):04X}), which {words!r} needs"
+            raise refuse("project.toml", "[game] title or [screen]", wrong, "use other letters there")
 
 
 def _paste_code(picture: Image.Image, matrix: list[list[bool]], left: int, top: int, module: int) -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import functools
 import hashlib
 import re
+import sys
+import zlib
 from importlib import metadata
 from pathlib import Path
 
@@ -50,9 +52,10 @@ def code_digests(call: str) -> dict[str, str]:
 
 @functools.cache
 def library_versions(call: str) -> dict[str, str]:
-    """Return library -> version for every library that a step's modules name."""
+    """Return library -> version for every library that a step's modules name, and for Python and its zlib."""
     names = {name for file in code_digests(call) for name in _LIBRARY.findall(_source(_ROOT / file))}
-    return {name: _version(name) for name in sorted(names)}
+    versions = {name: _version(name) for name in sorted(names)}
+    return versions | {"python": f"{sys.version_info.major}.{sys.version_info.minor}", "zlib": zlib.ZLIB_RUNTIME_VERSION}
 
 
 @functools.cache

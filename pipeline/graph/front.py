@@ -103,7 +103,11 @@ def start_plan(folder: Path) -> Plan:
 
 def settings(plan: Plan) -> dict:
     """Return DOIT_CONFIG for a plan, and make ready what doit cannot be told otherwise."""
-    plan.state.mkdir(parents=True, exist_ok=True)
+    try:
+        plan.state.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        hint = "the build folder must be a folder that can be written; move what is in its place, or change its permissions"
+        raise InvalidDodoFile(f"{error.filename}: {error.strerror}\n    {hint}") from None
     progress.plan = plan
     progress.show_reasons = get_var("why", "") not in ("", "no")
     sys.excepthook = _quiet_stop

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Iterator
 
 from pipeline.graph.site import Site
 from pipeline.graph.step import Step
+from pipeline.project import build_date
+from pipeline.shipped import BOLD
 from pipeline.target import picture_rules
 
 
@@ -35,7 +38,9 @@ def program_steps(site: Site) -> Iterator[Step]:
         if asset.spec.file:
             yield site.asset_step(asset, "pipeline.assets.program:take_program", arguments, site.sources(asset))
             continue
-        arguments |= {"build": site.build, "layout": site.layout}
+        date = build_date(site.project)
+        epoch = int(datetime.datetime(date.year, date.month, date.day, tzinfo=datetime.UTC).timestamp()) if date else 0
+        arguments |= {"build": site.build, "layout": site.layout, "epoch": epoch}
         reads = (*site.sources(asset), site.layout, *site.include_files())
         writes = (site.work / f"{asset.name}.program",)
         yield site.asset_step(asset, "pipeline.assets.program:build_program", arguments, reads, writes)
@@ -55,4 +60,4 @@ def screen_steps(site: Site) -> Iterator[Step]:
             "rules": picture_rules(site.project.target, screen.pixels),
             "alignment": site.project.alignment(asset),
         }
-        yield site.asset_step(asset, "pipeline.assets.screen:make_screen", arguments, (site.code,))
+        yield site.asset_step(asset, "pipeline.assets.screen:make_screen", arguments, (site.code, BOLD))

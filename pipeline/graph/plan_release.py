@@ -8,7 +8,7 @@ import msgspec
 
 from pipeline.graph.site import Site
 from pipeline.graph.step import Step
-from pipeline.pixel_size import packed_bytes
+from pipeline.pixel_size import packed_bytes, round_up
 from pipeline.project import build_date
 from pipeline.shipped import TEMPLATES
 
@@ -49,7 +49,8 @@ def _held(site: Site) -> dict[str, int]:
     for reserved in target.memory.reserved:
         held[reserved.name] = held.get(reserved.name, 0) + reserved.bytes
     if target.screen.buffers:
-        one = packed_bytes(target.screen.width, target.screen.height, target.pixel_formats[target.screen.pixels], site.cell())
+        width, height = (round_up(side, cell) for side, cell in zip((target.screen.width, target.screen.height), site.cell(), strict=True))
+        one = packed_bytes(width, height, target.pixel_formats[target.screen.pixels], site.cell())
         held[f"{target.screen.buffers} screen buffer{'s' if target.screen.buffers > 1 else ''}"] = one * target.screen.buffers
     return held
 

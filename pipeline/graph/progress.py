@@ -9,9 +9,11 @@ from pathlib import Path
 
 from doit.exceptions import InvalidTask, UnmetDependency
 
+from pipeline.files import write_json
 from pipeline.graph.lock import take_lock
 from pipeline.graph.prune import prune
 from pipeline.graph.step import Plan
+from pipeline.memory.budget import describe_scene
 from pipeline.sizes import show_size
 
 # Set by the front door before doit makes the reporter, which takes no arguments of ours.
@@ -134,8 +136,7 @@ class CalmReporter:
         self._write(f"\nImage   {name.name if name else ''}  {show_size(image['bytes'])} cartridge, {fill}, build {image['build_code']}")
         budget = _read(plan.build / "budget.json") if "budget" in self.needed else None
         for scene, numbers in (budget or {"scenes": {}})["scenes"].items():
-            state = f"{show_size(numbers['margin'])} free" if numbers["margin"] >= 0 else f"{show_size(-numbers['margin'])} OVER"
-            self._write(f"Memory  {scene}: {show_size(numbers['bytes'])} of {show_size(budget['memory'])} at worst, {state}")
+            self._write(f"Memory  {describe_scene(scene, numbers)}")
         kit = _read(plan.build / "kit" / "kit.json") if "kit" in self.needed else None
         for file in (kit or {"files": {}})["files"]:
             self._write(f"Kit     {_near(plan.build / 'kit' / file)}")
@@ -161,8 +162,7 @@ def _needed(tasks, selected) -> set[str]:
 
 
 def _save_reasons(state: Path, reasons: dict[str, list[str]]) -> None:
-    state.mkdir(parents=True, exist_ok=True)
-    (state / "reasons.json").write_text(json.dumps(reasons, indent=1), encoding="utf-8")
+    write_json(state / "reasons.json", reasons)
 
 
 def _read(path: Path):

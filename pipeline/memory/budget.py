@@ -8,6 +8,7 @@ from typing import Any
 from pipeline.errors import refuse
 from pipeline.files import read_json, write_json
 from pipeline.memory.scenes import Group, Worst, worst_case
+from pipeline.pixel_size import round_up
 from pipeline.project_file import Scene
 from pipeline.sizes import show_size
 
@@ -34,7 +35,7 @@ def write_budget(
         ProjectError: a scene has too many combinations to look at.
     """
     facts = {name: read_json(blobs / f"{name}.json") for name in assets}
-    sizes = {name: _in_memory(facts[name]["unpacked_bytes"], max(granularity, align)) for name, align in assets.items()}
+    sizes = {name: round_up(facts[name]["unpacked_bytes"], max(granularity, align)) for name, align in assets.items()}
     report = {name: _scene(name, scene, bundles, sizes, memory, held) for name, scene in scenes.items()}
     whole = {"memory": memory, "held": held, "scenes": report, "over": sorted(n for n, s in report.items() if s["margin"] < 0)}
     write_json(out, whole)
@@ -50,10 +51,6 @@ def describe_scene(name: str, scene: dict[str, Any]) -> str:
 def over_budget(budget: dict[str, Any]) -> str | None:
     """Return what a kit is refused for, or None when every scene fits."""
     return "; ".join(describe_scene(name, budget["scenes"][name]) for name in budget["over"]) or None
-
-
-def _in_memory(count: int, step: int) -> int:
-    return -(-count // step) * step
 
 
 def _scene(name: str, scene: Scene, bundles: dict[str, list[str]], sizes: dict[str, int], memory: int, held: dict[str, int]) -> dict:
@@ -72,11 +69,11 @@ def _scene(name: str, scene: Scene, bundles: dict[str, list[str]], sizes: dict[s
         "bytes": total,
         "margin": memory - total,
         "chosen": [list(names) for names in worst.chosen],
-        "parts": _parts(worst, always, scene, loads, sizes),
+        "parts": _parts(worst, always, loads, sizes),
     }
 
 
-def _parts(worst: Worst, always: frozenset[str], scene: Scene, loads, sizes: dict[str, int]) -> list[dict[str, Any]]:
+def _parts(worst: Worst, always: frozenset[str], loads, sizes: dict[str, int]) -> list[dict[str, Any]]:
     """What the worst case is made of; an asset that several members load counts for the first of them."""
     parts, counted = [], set()
     for label, assets in [("always", always), *((name, loads(name)) for names in worst.chosen for name in names)]:

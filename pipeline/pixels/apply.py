@@ -19,9 +19,10 @@ class EntryFinder:
 
     def __init__(self, entries: np.ndarray, pattern: BitPattern) -> None:
         self._points = perceptual(entries)
-        self._bits = [pattern.bits(letter) for letter in "RGB"]
+        # Sources have 8 bits a channel, so no more can tell colours apart.
+        self._bits = [min(8, pattern.bits(letter)) for letter in "RGB"]
         self._found = np.full(1 << sum(self._bits), -1, dtype=np.int32)
-        self._shades = parse_pattern("".join(letter * pattern.bits(letter) for letter in "RGB"))
+        self._shades = parse_pattern("".join(letter * bits for letter, bits in zip("RGB", self._bits, strict=True)))
 
     def find(self, rgb: np.ndarray) -> np.ndarray:
         """Return entry numbers.

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 
-def pad_to_cells(frames: np.ndarray, cell_width: int, cell_height: int) -> np.ndarray:
-    """Pad frames at the right and bottom with 0 to whole cells.
+def pad_to_cells(frames: np.ndarray, cell_width: int, cell_height: int, fill: int = 0) -> np.ndarray:
+    """Pad frames at the right and bottom with ``fill`` to whole cells.
 
     Args:
         frames: shape (height, width) or (count, height, width), any integer dtype.
@@ -14,7 +14,7 @@ def pad_to_cells(frames: np.ndarray, cell_width: int, cell_height: int) -> np.nd
     height, width = frames.shape[-2:]
     grow = [(0, 0)] * (frames.ndim - 2)
     grow += [(0, -height % cell_height), (0, -width % cell_width)]
-    return np.pad(frames, grow)
+    return np.pad(frames, grow, constant_values=fill)
 
 
 def cut_into_cells(picture: np.ndarray, cell_width: int, cell_height: int) -> np.ndarray:

@@ -105,7 +105,7 @@ _PIXELS = [
 
 
 def write_pages() -> None:
-    """Write both pages into the guide."""
+    """Write the pages into the guide."""
     for name, text in pages().items():
         (GUIDE / name).write_text(text, encoding="utf-8")
 

@@ -54,6 +54,7 @@ def write_kit(
     files[SUMS] = check_file(files)
     _write_archive(kit, stem, files, date)
     _remove_older(kit, code)
+    _remove_listed(manifest, kit)
     write_json(manifest, {"files": {kit.name: hashlib.sha256(kit.read_bytes()).hexdigest()}})
     return f"{kit.name}, {kit.stat().st_size:,} bytes"
 
@@ -73,6 +74,17 @@ def _refuse_over(budget_file: Path) -> None:
 def _refuse_other_image(image: Path, data: bytes, sha256: str) -> None:
     if hashlib.sha256(data).hexdigest() != sha256:
         raise refuse(image.name, "", "is not the image that map.json describes", "build again; leave the build folder alone while it runs")
+
+
+def _remove_listed(manifest: Path, kit: Path) -> None:
+    """Take away what the last manifest names, which may have borne another code."""
+    try:
+        names = list(read_json(manifest)["files"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return
+    for name in names:
+        if name != kit.name and Path(name).name == name:
+            manifest.with_name(name).unlink(missing_ok=True)
 
 
 def _write_archive(kit: Path, stem: str, files: dict[str, bytes], date: datetime.date | None) -> None:

@@ -20,7 +20,6 @@ class Item:
         bytes: room it takes.
         alignment: power of two.
         address: fixed place as the console sees it, or None.
-        last: placed behind everything else (a program whose size is not known before its address is).
     """
 
     name: str
@@ -28,14 +27,13 @@ class Item:
     bytes: int
     alignment: int
     address: int | None = None
-    last: bool = False
 
 
 class Placement:
     """Free room of an image, filled item by item.
 
-    Phases of ``place``: fixed items, then the others by falling alignment and size into the first gap that fits (banks:
-    by falling size into the fullest gap that fits), then items marked last.
+    Phases of ``place``: fixed items, then the others by falling alignment and size into the first gap that fits (banks: by
+    falling size into the fullest gap that fits).
     """
 
     def __init__(self, target: Target, entry_count: int) -> None:
@@ -61,14 +59,11 @@ class Placement:
             ProjectError: a fixed place is outside the image or taken, an item is larger than a bank, or not all fit.
         """
         fixed = [item for item in items if item.address is not None]
-        free = [item for item in items if item.address is None and not item.last]
+        free = [item for item in items if item.address is None]
         for item in sorted(fixed, key=lambda one: one.address):
             self._place_fixed(item)
         for item in sorted(free, key=self._order):
             self._place_free(item, items)
-        for item in items:
-            if item.last and item.address is None:
-                self._place_last(item, items)
         return self.offsets
 
     def _order(self, item: Item) -> tuple:
@@ -115,14 +110,9 @@ class Placement:
             raise self._too_large(item, items)
         self._put(item, min(fits)[1])
 
-    def _place_last(self, item: Item, items: list[Item]) -> None:
-        end = self.used()
-        for start, stop in self._gaps:
-            offset = round_up(max(start, end), item.alignment)
-            if offset + item.bytes <= stop:
-                self._put(item, offset)
-                return
-        raise self._too_large(item, items)
+    def behind(self, alignment: int) -> int:
+        """Return the offset behind everything placed, where something of unknown size can start."""
+        return round_up(self.used(), alignment)
 
     def _too_large(self, item: Item, items: list[Item]) -> Exception:
         if self.bank and item.bytes > self.bank:

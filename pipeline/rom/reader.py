@@ -19,7 +19,7 @@ from pipeline.target_fields import CODEC_NUMBERS, KIND_NUMBERS
 class FoundEntry:
     """One entry of the directory as read.
 
-    ``kind`` is None and ``name_hash`` 0 where the target's directory does not hold them.
+    ``kind``, ``alignment`` and ``name`` are None where the target's directory does not hold them.
     """
 
     name_hash: int
@@ -27,7 +27,7 @@ class FoundEntry:
     offset: int
     bytes: int
     crc32: int
-    alignment: int = 1
+    alignment: int | None = None
     name: str | None = None
 
 
@@ -155,8 +155,17 @@ def _entry(values: dict[str, int | str], target: Target, found: FoundImage) -> F
         found.faults.append(f"an entry at {offset} is said to lie in bank {values['asset.bank']}")
     name = values.get("asset.name")
     return FoundEntry(
-        values["asset.name_hash"], kind, offset, size, values["asset.crc32"], values.get("asset.alignment", 1), name
+        values["asset.name_hash"], kind, offset, size, values["asset.crc32"], values.get("asset.alignment"), name
     )
+
+
+def seen_address(offset: int, target: Target) -> int:
+    """Return where the console sees an offset of the image, as the target describes its cartridge."""
+    banks = target.cartridge.banks
+    if banks is None:
+        return target.cartridge.base + offset
+    start = banks.window if banks.home is None or offset >= banks.size else banks.home
+    return start + offset % banks.size
 
 
 def _offset(address: int, bank: int | None, target: Target) -> int | None:
@@ -253,7 +262,7 @@ def _check_entries(data: bytes, target: Target, found: FoundImage, directory: tu
             found.faults.append(f"{shown} at {one.offset} with {one.bytes} bytes is empty or leaves the image")
             continue
         owed = target.alignment.get(one.kind, target.alignment.get("default", 1))
-        if one.alignment < 1 or one.offset % one.alignment or one.offset % owed:
+        if one.alignment == 0 or one.offset % (one.alignment or 1) or one.offset % owed:
             found.faults.append(f"{shown} stands at {one.offset}, which is not aligned")
         if banks and one.offset // banks.size != (end - 1) // banks.size:
             found.faults.append(f"{shown} crosses the end of a bank")

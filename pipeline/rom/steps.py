@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.files import read_json, write_bytes, write_json
-from pipeline.pixel_size import round_up
 from pipeline.rom.image import Entry, write_image
 from pipeline.rom.layout import Item, Placement, address_of, bank_of, choose_size
 from pipeline.rom.wish import Wish
@@ -28,7 +27,7 @@ def plan_layout(blobs: Path, out: Path, wishes: tuple[Wish, ...], target: Target
     offsets = dict(placement.place(items))
     for wish in wishes:
         if wish.last:
-            offsets[wish.name] = round_up(placement.used(), wish.alignment)
+            offsets[wish.name] = placement.behind(wish.alignment)
     order = sorted(offsets, key=lambda name: offsets[name])
     places = {
         name: {"offset": offsets[name], "address": address_of(target, offsets[name]), "bank": bank_of(target, offsets[name])}

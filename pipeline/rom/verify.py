@@ -14,7 +14,7 @@ from pipeline.errors import Problem, ProjectError
 from pipeline.files import read_json, write_json
 from pipeline.records import NO_PALETTE, SOUND_FORMATS, VERSION
 from pipeline.rom.decode import BlobFault, Decoded, decode_blob
-from pipeline.rom.reader import FoundEntry, FoundImage, read_image
+from pipeline.rom.reader import FoundEntry, FoundImage, read_image, seen_address
 from pipeline.rom.show import screen_rgb
 from pipeline.target import Target
 
@@ -33,6 +33,8 @@ def verify_image(data: bytes, target: Target, image_map: dict[str, Any], facts: 
     faults += _compare_whole(data, image_map["image"])
     faults += _compare_values(found, target, wanted)
     faults += _compare_directory(found, image_map["entries"])
+    faults += _compare_map(image_map, target)
+    faults += _compare_program(found, image_map["entries"], facts)
     for entry in image_map["entries"]:
         blob = data[entry["offset"] : entry["offset"] + entry["bytes"]]
         faults += _compare_asset(entry, blob, facts.get(entry["name"]), target)
@@ -78,8 +80,9 @@ def _compare_whole(data: bytes, image: dict[str, Any]) -> list[str]:
 def _compare_values(found: FoundImage, target: Target, wanted: dict[str, str]) -> list[str]:
     faults = []
     widths = {one.value: one.bytes for one in target.header.fields if one.value}
+    pads = {one.value: chr(one.pad) for one in target.header.fields if one.value}
     for name, value in wanted.items():
-        if name in found.values and found.values[name] != value[: widths[name]].rstrip():
+        if name in found.values and found.values[name] != value[: widths[name]].rstrip(pads[name]):
             faults.append(f"the header says {name} is {found.values[name]!r}, the project says {value!r}")
     return faults
 
@@ -95,11 +98,45 @@ def _compare_directory(found: FoundImage, entries: list[dict[str, Any]]) -> list
             "offset": (seen.offset, meant["offset"]),
             "bytes": (seen.bytes, meant["bytes"]),
             "crc32": (seen.crc32, int(meant["crc32"], 16)),
+            "alignment": (seen.alignment or meant["alignment"], meant["alignment"]),
+            "name": (seen.name or meant["name"], meant["name"]),
         }
         for key, (value, expected) in pairs.items():
             if value != expected:
                 faults.append(f"the directory's {key} of {meant['name']} is {value}, the map's is {expected}")
     return faults
+
+
+def _compare_map(image_map: dict[str, Any], target: Target) -> list[str]:
+    """Whether the map agrees with itself and with the target; what it says of the bytes is compared elsewhere."""
+    image, entries, faults = image_map["image"], image_map["entries"], []
+    if image["used"] + image["pad"] != image["bytes"]:
+        faults.append(f"the map's used {image['used']} and pad {image['pad']} are not its {image['bytes']} bytes")
+    if any(entry["offset"] + entry["bytes"] > image["used"] for entry in entries):
+        faults.append(f"an entry of the map ends behind its used {image['used']}")
+    for entry in entries:
+        if entry["address"] != seen_address(entry["offset"], target):
+            faults.append(f"the map says {entry['name']} is seen at {entry['address']:#x}, not {seen_address(entry['offset'], target):#x}")
+        if entry["offset"] % entry["alignment"] or entry["codec"] != "stored" or entry["unpacked_bytes"] != entry["bytes"]:
+            faults.append(f"the map's alignment, codec or unpacked size of {entry['name']} cannot be")
+    return faults
+
+
+def _compare_program(found: FoundImage, entries: list[dict[str, Any]], facts: dict[str, dict]) -> list[str]:
+    programs = [entry for entry in entries if entry["kind"] == "program"]
+    if not programs:
+        return []
+    first = programs[0]
+    wanted = {
+        "program.address": first["address"],
+        "program.entry": first["address"] + facts[first["name"]]["entry"],
+        "program.bytes": first["bytes"],
+    }
+    return [
+        f"the header says {name} is {found.values[name]:#x}, it is {value:#x}"
+        for name, value in wanted.items()
+        if found.values.get(name, value) != value
+    ]
 
 
 def _compare_asset(entry: dict[str, Any], blob: bytes, facts: dict[str, Any] | None, target: Target) -> list[str]:

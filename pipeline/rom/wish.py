@@ -12,7 +12,7 @@ class Wish:
     Attributes:
         name, kind, alignment, address: as in ``layout.Item``.
         bytes: size known beforehand (a reserve, a boot notice), or None to take it from the facts.
-        last: see ``layout.Item``.
+        last: placed behind everything else: a program whose size is not known before its address is.
     """
 
     name: str

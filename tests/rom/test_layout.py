@@ -58,11 +58,12 @@ def test_fixed_address_is_kept_and_others_go_around_it():
     _check(BASALT, items, offsets)
 
 
-def test_last_item_stands_behind_all_others():
-    """A program of unknown size is placed where it can grow."""
-    items = [Item("code", "program", 1000, 4, last=True), Item("art", "data", 100_000, 32)]
-    offsets = Placement(BASALT, 2).place(items)
-    assert offsets["code"] >= offsets["art"] + 100_000
+def test_place_behind_everything_is_free_to_the_end():
+    """What is of unknown size starts behind all that is placed, fixed addresses included."""
+    placement = Placement(BASALT, 3)
+    offsets = placement.place([Item("art", "data", 100_000, 32), Item("far", "data", 10, 4, address=0x02100000)])
+    assert placement.behind(32) == 0x100020
+    assert offsets["art"] + 100_000 < 0x100000
 
 
 @pytest.mark.parametrize(

@@ -196,7 +196,34 @@ def test_map_that_is_not_the_images_is_found(basalt):
         f"the map says bytes of the image is 1, it is {seen['bytes']}",
         f"the map says crc32 of the image is 00000000, it is {seen['crc32']}",
         f"the map says sha256 of the image is 0, it is {seen['sha256']}",
+        f"the map's used {seen['used']} and pad {seen['pad']} are not its 1 bytes",
     ]
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"address": 0x02000000}, "is seen at 0x2000000, not"),
+        ({"unpacked_bytes": 1}, "alignment, codec or unpacked size of"),
+        ({"codec": "other"}, "alignment, codec or unpacked size of"),
+        ({"alignment": 1 << 20}, "alignment, codec or unpacked size of"),
+    ],
+)
+def test_map_entry_that_cannot_be_is_found(basalt, change, said):
+    """Addresses, sizes and alignments in the map are computed again from the target."""
+    image_map = copy.deepcopy(basalt.map)
+    image_map["entries"][0] |= change
+    assert any(said in fault for fault in verify_image(basalt.image, basalt.project.target, image_map, basalt.facts, {}))
+
+
+def test_entry_point_that_is_not_the_programs_is_found(basalt):
+    """The header's entry is compared with the program's place and its facts."""
+    facts = copy.deepcopy(basalt.facts)
+    name = next(entry["name"] for entry in basalt.map["entries"] if entry["kind"] == "program")
+    facts[name]["entry"] += 2
+    faults = verify_image(basalt.image, basalt.project.target, basalt.map, facts, {})
+    assert len(faults) == 1
+    assert faults[0].startswith("the header says program.entry is 0x")
 
 
 def place_of(record, part: str) -> slice:
