@@ -14,6 +14,7 @@ from pipeline.pixels.colour import perceptual, to_rgb, to_words
 from pipeline.pixels.difference import metric_distance, metric_points
 
 _CHUNK = 4096  # colours compared with all entries at a time, to bound memory
+_FEW = 128  # the same, where many numbers are needed for each, so that they stay in the processor's cache
 _FINEST = 1 << 14  # colours told apart while choosing; more are first put together with their like
 _TRIED = 400  # exchanges tried at least, and ...
 _EFFORT = 6_000_000  # ... colours looked at while trying more of them: both bound the time
@@ -114,8 +115,8 @@ def nearest_colours(rgb: np.ndarray, entries: np.ndarray) -> np.ndarray:
     """
     points, places = metric_points(rgb), metric_points(entries)[:, :, None]
     parts = [np.zeros(0, dtype=np.int64)]
-    for start in range(0, len(rgb), _CHUNK // 4):
-        parts.append(metric_distance(points[:, None, start : start + _CHUNK // 4], places).argmin(axis=0))
+    for start in range(0, len(rgb), _FEW):
+        parts.append(metric_distance(points[:, None, start : start + _FEW], places).argmin(axis=0))
     return np.concatenate(parts)
 
 

@@ -14,29 +14,47 @@ from pathlib import Path
 import numpy as np
 import pytest
 import skimage
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 from scipy.spatial import cKDTree
+from skimage.color import deltaE_ciede2000, rgb2lab
 
 import pipeline
 from pipeline.bits import parse_pattern
-from pipeline.pixels.colour import perceptual, to_rgb, to_words
-from pipeline.pixels.quantise import choose_words, count_words, nearest_entries
+from pipeline.pixels.colour import to_rgb, to_words
+from pipeline.pixels.difference import metric_distance, metric_points
+from pipeline.pixels.quantise import _Search, choose_words, count_words, nearest_colours, nearest_entries
+from pipeline.pixels.scale import cut_alpha, scale_rgba
 
 FIVE = parse_pattern("xBBBBBGGGGGRRRRR")
 THREE = parse_pattern("0000BBB0GGG0RRR0")
+EIGHT = parse_pattern("RRRRRRRRGGGGGGGGBBBBBBBB")
 PHOTOS = Path(skimage.__file__).parent / "data"  # chelsea and coffee are CC0, the astronaut is NASA's, in the public domain
 HARBOUR = Path(__file__).parents[2] / "demo_project" / "art" / "harbours" / "northpier.png"
-PICTURES = {name: PHOTOS / f"{name}.png" for name in ("chelsea", "coffee", "astronaut")} | {"harbour": HARBOUR}
+COURIER = HARBOUR.parents[1] / "couriers" / "wick"
+PICTURES = {name: PHOTOS / f"{name}.png" for name in ("chelsea", "coffee", "astronaut")} | {"harbour": HARBOUR, "courier": COURIER}
 
 
 @functools.cache
 def picture(name: str) -> Image.Image:
-    """Return a test picture, a quarter of its width and height, so that the set stays quick."""
+    """Return a test picture, a quarter of its width and height, so that the set stays quick; or a courier's opaque pixels."""
+    if name == "courier":
+        return courier()
     with Image.open(PICTURES[name]) as opened:
         whole = opened.convert("RGB")
     return whole.resize((whole.width // 4, whole.height // 4), Image.Resampling.BOX)
+
+
+def courier() -> Image.Image:
+    """Return the opaque pixels of every eighth frame of a courier, scaled as the demo scales them, in rows of 64."""
+    parts = []
+    for path in sorted(COURIER.glob("*.png"))[::8]:
+        with Image.open(path) as opened:
+            frame = cut_alpha(scale_rgba(opened.convert("RGBA"), 0.77, "area"), 128)
+        parts.append(frame[frame[..., 3] > 0][:, :3])
+    pixels = np.concatenate(parts)
+    return Image.fromarray(pixels[: len(pixels) // 64 * 64].reshape(-1, 64, 3))
 
 
 def pixels_of(name: str) -> np.ndarray:
@@ -50,12 +68,13 @@ def chosen(name: str, most: int) -> tuple[int, ...]:
     return tuple(choose_words(*count_words(pixels_of(name), FIVE), most, FIVE).tolist())
 
 
-def mean_error(rgb: np.ndarray, words) -> float:
-    """Return the mean squared perceptual distance of the pixels, as the console can show them, to the nearest of some words."""
-    shown = perceptual(to_rgb(to_words(rgb, FIVE), FIVE))
-    entries = perceptual(to_rgb(np.unique(np.array(words, dtype=np.uint32)), FIVE))
-    distance, _ = cKDTree(entries).query(shown)
-    return float((distance**2).mean())
+def mean_error(rgb: np.ndarray, words, pattern=FIVE) -> float:
+    """Return the mean CIEDE2000 (as scikit-image computes it) of the pixels, as the console can show them, to the nearest of some words."""
+    shown, counts = np.unique(to_words(rgb, pattern), return_counts=True)
+    wanted = rgb2lab(to_rgb(shown, pattern)[None])[0]
+    entries = rgb2lab(to_rgb(np.unique(np.array(words, dtype=np.uint32)), pattern)[None])[0]
+    least = [deltaE_ciede2000(part[:, None], entries[None]).min(axis=1) for part in np.array_split(wanted, len(wanted) // 256 + 1)]
+    return float((np.concatenate(least) * counts).sum() / counts.sum())
 
 
 QUANTISERS = [
@@ -68,14 +87,45 @@ QUANTISERS = [
 ]
 
 
+def palette_of_pillow(name: str, most: int, method: Image.Quantize, rounds: int) -> np.ndarray:
+    """Return the colours of one of Pillow's quantisers."""
+    theirs = picture(name).quantize(most, method, kmeans=rounds)
+    return np.array(theirs.getpalette("RGB"), dtype=np.uint8).reshape(-1, 3)[:most]
+
+
+@functools.cache
+def our_error(name: str, most: int) -> float:
+    """Return the error of the words chosen for a test picture."""
+    return mean_error(pixels_of(name), chosen(name, most))
+
+
+def drawn_error(rgb: np.ndarray, entries: np.ndarray) -> float:
+    """Return the mean CIEDE2000 of the pixels as drawn to the nearest of some colours."""
+    drawn, counts = np.unique(rgb, axis=0, return_counts=True)
+    near = rgb2lab(entries[None])[0]
+    parts = np.array_split(rgb2lab(drawn[None])[0], len(drawn) // 4096 + 1)
+    least = np.concatenate([deltaE_ciede2000(part[:, None], near[None]).min(axis=1) for part in parts])
+    return float((least * counts).sum() / counts.sum())
+
+
 @pytest.mark.parametrize(("method", "rounds"), QUANTISERS, ids=lambda one: getattr(one, "name", str(one)))
 @pytest.mark.parametrize("most", [15, 255])
 @pytest.mark.parametrize("name", PICTURES)
 def test_error_is_not_above_that_of_pillow(name, most, method, rounds):
     """The error is at most that of Pillow's quantisers, with and without its k-means, their colours snapped to the same words."""
-    theirs = picture(name).quantize(most, method, kmeans=rounds)
-    entries = np.array(theirs.getpalette("RGB"), dtype=np.uint8).reshape(-1, 3)[:most]
-    assert mean_error(pixels_of(name), chosen(name, most)) <= mean_error(pixels_of(name), to_words(entries, FIVE))
+    entries = palette_of_pillow(name, most, method, rounds)
+    assert our_error(name, most) <= mean_error(pixels_of(name), to_words(entries, FIVE))
+
+
+@pytest.mark.parametrize(("method", "rounds"), QUANTISERS, ids=lambda one: getattr(one, "name", str(one)))
+@pytest.mark.parametrize("name", PICTURES)
+def test_counting_before_snapping_serves_few_levels(name, method, rounds):
+    """With 3 bits a channel, colours counted as drawn lead to a smaller error of the drawn pixels than Pillow's colours snapped."""
+    rgb = pixels_of(name)
+    words = choose_words(*count_words(rgb, EIGHT), 15, THREE, counted=EIGHT)
+    assert len(words) == 15
+    theirs = to_words(palette_of_pillow(name, 15, method, rounds), THREE)
+    assert drawn_error(rgb, to_rgb(words, THREE)) <= drawn_error(rgb, to_rgb(np.unique(theirs), THREE))
 
 
 @pytest.mark.parametrize("most", [15, 255])
@@ -134,16 +184,106 @@ def test_counting_against_a_plain_count(rgb):
     assert words.tolist() == sorted(plain)
 
 
-@settings(max_examples=50)
-@given(st.lists(st.integers(0, 32767), min_size=2, max_size=9, unique=True), st.data())
-def test_one_entry_of_a_few_is_near_the_best(words, data):
-    """One entry for a few colours is never worse than twice the best single one, found by trying all."""
-    array = np.array(sorted(words), dtype=np.uint32)
-    counts = np.array([data.draw(st.integers(1, 50)) for _ in words], dtype=np.int64)
-    points = perceptual(to_rgb(array, FIVE)).astype(np.int64)
-    errors = {int(word): int((((points - points[rank]) ** 2).sum(axis=1) * counts).sum()) for rank, word in enumerate(array)}
-    (only,) = choose_words(array, counts, 1, FIVE).tolist()
-    assert errors[only] <= 2 * min(errors.values())
+def near_colours(seed: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return a few 15-bit words, all near one colour, and counts."""
+    random = np.random.default_rng(seed)
+    rgb = np.clip(random.integers(40, 216, 3) + random.integers(-36, 37, (12, 3)), 0, 255).astype(np.uint8)
+    words = np.unique(to_words(rgb, FIVE))
+    return words, random.integers(1, 50, len(words))
+
+
+def best_by_trying(words: np.ndarray, counts: np.ndarray, most: int) -> tuple[float, dict[tuple[int, ...], float]]:
+    """Return the least total CIEDE2000 (scikit-image) of all choices of some words, and the total of each choice."""
+    place = rgb2lab(to_rgb(words, FIVE)[None])[0]
+    gaps = deltaE_ciede2000(place[:, None], place[None])
+    totals = {
+        tuple(words[list(some)].tolist()): float((gaps[:, some].min(axis=1) * counts).sum())
+        for some in itertools.combinations(range(len(words)), most)
+    }
+    return min(totals.values()), totals
+
+
+@pytest.mark.parametrize("most", [1, 2, 3, 4])
+def test_few_entries_of_a_few_colours_are_near_the_best(most):
+    """For forty sets of a dozen colours the total is hardly above that of the best choice, found by trying all."""
+    ratios = []
+    for seed in range(40):
+        words, counts = near_colours(seed)
+        best, totals = best_by_trying(words, counts, most)
+        ratios.append(totals[tuple(choose_words(words, counts, most, FIVE).tolist())] / best)
+    assert max(ratios) < 1.2
+    assert sum(ratios) / len(ratios) < 1.02
+
+
+@given(colours, st.lists(st.tuples(*[st.integers(0, 255)] * 3), max_size=6), st.integers(6, 30))
+def test_locked_words_are_there(rgb, wanted, most):
+    """Locked words are in the result, used or not; the room is filled with used words, and all are there when they fit."""
+    words, counts = count_words(np.array(rgb, dtype=np.uint8), FIVE)
+    locked = to_words(np.array(wanted, dtype=np.uint8).reshape(-1, 3), FIVE)
+    result = choose_words(words, counts, most, FIVE, locked=locked)
+    together = set(words.tolist()) | set(locked.tolist())
+    assert set(locked.tolist()) <= set(result.tolist()) <= together
+    assert len(result) == min(most, len(together))
+    assert result.tolist() == sorted(set(result.tolist()))
+
+
+def test_only_locked_words_fit():
+    """With all entries locked the result is them; with more than fit it is an error."""
+    words, counts = count_words(pixels_of("coffee"), FIVE)
+    locked = np.array([0, 31, 32767], dtype=np.uint32)
+    assert choose_words(words, counts, 3, FIVE, locked=locked).tolist() == [0, 31, 32767]
+    with pytest.raises(ValueError, match="3 locked words, 2 fit"):
+        choose_words(words, counts, 2, FIVE, locked=locked)
+
+
+def test_locked_words_cost_little():
+    """Words that would have been chosen anyway cost nothing much; words no pixel uses cost no more than the entries they take."""
+    rgb, free = pixels_of("coffee"), chosen("coffee", 15)
+    words, counts = count_words(rgb, FIVE)
+    anyway = choose_words(words, counts, 15, FIVE, locked=np.array(free[::3], dtype=np.uint32))
+    assert mean_error(rgb, anyway) <= 1.02 * mean_error(rgb, free)
+    unused = to_words(np.array([(255, 0, 255), (0, 255, 255)], dtype=np.uint8), FIVE)
+    assert mean_error(rgb, choose_words(words, counts, 15, FIVE, locked=unused)) <= 1.02 * mean_error(rgb, chosen("coffee", 13))
+
+
+@pytest.mark.parametrize("pattern", [FIVE, THREE])
+def test_counting_before_snapping_is_exact_when_it_fits(pattern):
+    """Colours counted as drawn lead to all their words when these fit, and never to a word none of them snaps to."""
+    rgb = pixels_of("coffee")[:400]
+    words, counts = count_words(rgb, EIGHT)
+    snapped = set(to_words(rgb, pattern).tolist())
+    assert set(choose_words(words, counts, len(snapped), pattern, counted=EIGHT).tolist()) == snapped
+    few = choose_words(words, counts, len(snapped) - 1, pattern, counted=EIGHT)
+    assert len(few) == len(snapped) - 1
+    assert set(few.tolist()) < snapped
+
+
+def test_books_of_the_search_are_right():
+    """After all exchanges the search knows each colour's two nearest entries, and which words are entries."""
+    words, counts = count_words(pixels_of("coffee"), FIVE)
+    fixed = np.array([31, 992], dtype=np.uint32)
+    search = _Search(to_rgb(words, FIVE), counts, fixed, 40, FIVE)
+    begun = search.result().tolist()
+    search.improve()
+    entries = search.result()
+    assert entries.tolist() != begun
+    gaps = metric_distance(metric_points(to_rgb(words, FIVE))[:, :, None], metric_points(to_rgb(entries, FIVE))[:, None])
+    nearest = np.sort(gaps, axis=1)
+    assert (search._near == nearest[:, 0]).all()
+    assert (search._next == nearest[:, 1]).all()
+    assert words[search._taken].tolist() == sorted(set(entries.tolist()) & set(words.tolist()))
+
+
+def test_very_many_colours():
+    """More colours than are told apart while choosing: still the asked number, used ones, and better than a regular grid."""
+    rgb = np.random.default_rng(8).integers(0, 256, (40_000, 3), dtype=np.uint8)
+    words, counts = count_words(rgb, EIGHT)
+    result = choose_words(words, counts, 64, EIGHT)
+    assert len(words) > 1 << 15
+    assert len(result) == 64
+    assert set(result.tolist()) <= set(words.tolist())
+    grid = np.array(list(itertools.product([32, 96, 160, 224], repeat=3)), dtype=np.uint8)
+    assert drawn_error(rgb[:2000], to_rgb(result, EIGHT)) < drawn_error(rgb[:2000], grid)
 
 
 def test_rare_but_far_colours_are_served():
@@ -160,7 +300,11 @@ def test_rare_but_far_colours_are_served():
 def test_order_of_pixels_does_not_matter():
     """The same pixels in any order, or given frame by frame in another order, lead to the same entries."""
     rgb = pixels_of("coffee")
-    mixed = np.random.default_rng(3).permutation(rgb)
+    random = np.random.default_rng(3)
+    mixed = random.permutation(rgb)
+    words, counts = count_words(rgb, FIVE)
+    order = random.permutation(len(words))
+    assert tuple(choose_words(words[order], counts[order], 15, FIVE).tolist()) == chosen("coffee", 15)
     assert tuple(choose_words(*count_words(mixed, FIVE), 15, FIVE).tolist()) == chosen("coffee", 15)
     assert tuple(choose_words(*count_words(rgb[::-1], FIVE), 15, FIVE).tolist()) == chosen("coffee", 15)
 
@@ -200,3 +344,15 @@ def test_nearest_entry_is_the_nearest(points, amount, seed):
         squares = ((entries - np.array(point)) ** 2).sum(axis=1).tolist()
         assert squares[index] == pytest.approx(least**2, abs=1e-3)
         assert index == squares.index(min(squares))
+
+
+@given(colours, st.lists(st.tuples(*[st.integers(0, 255)] * 3), min_size=1, max_size=9))
+def test_nearest_colour_is_the_nearest(rgb, entries):
+    """A colour that is an entry finds it; where an entry is near by scikit-image's CIEDE2000, what is found is hardly farther."""
+    array, palette = np.array(rgb + entries, dtype=np.uint8), np.array(entries, dtype=np.uint8)
+    found = nearest_colours(array, palette)
+    gaps = deltaE_ciede2000(rgb2lab(array[None])[0][:, None], rgb2lab(palette[None])[0][None])
+    least, got = gaps.min(axis=1), gaps[np.arange(len(array)), found]
+    assert (palette[found[len(rgb) :]] == palette).all()
+    assert (got[least < 4] <= least[least < 4] * 1.6 + 0.1).all()
+    assert nearest_colours(array[:0], palette).shape == (0,)
