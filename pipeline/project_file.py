@@ -99,6 +99,9 @@ class Sprite(Record):
     anchor: described(tuple[float, float] | None, "Point of the source frame that stands still, in pixels from the top left.") = None
     palette: described(str | None, "The palette used; only a direct-colour pixel format goes without.") = None
     pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
+    dither: described(
+        Literal["none", "ordered", "diffusion"], "How colours the palette lacks are mixed; what stands still does not crawl."
+    ) = "none"
     alpha: described(int, "Pixels at least this opaque stay.", ge=1, le=255) = 128
     resample: described(Literal["nearest", "area", "lanczos"], "How pixels are scaled.") = "area"
     animations: dict[str, Animation] = field(default_factory=dict)
@@ -112,6 +115,7 @@ class Background(Record):
 
     file: File
     scale: Scale = 1.0
+    dither: described(Literal["none", "ordered", "diffusion"], "How colours the palette lacks are mixed.") = "none"
     palette: described(str | None, "The palette used; only a direct-colour pixel format goes without.") = None
     pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
     resample: described(Literal["nearest", "area", "lanczos"], "How pixels are scaled.") = "area"
@@ -133,8 +137,15 @@ class Palette(Record):
         le=65535,
     ) = 0
     transparent: described(bool, "Puts an entry for transparent pixels before the colours.") = False
+    locked: described(
+        list[Annotated[str, Meta(pattern="^#[0-9a-fA-F]{6}$(?!\n)", title="a colour such as #ff8800")]],
+        "Colours that must be in a computed palette.",
+        examples=[["#ff8800"]],
+    ) = field(default_factory=list)
     exact: described(bool, "Refuses more colours than fit, instead of choosing the best ones.") = False
-    file: described(File | None, "A picture of at most so many colours, taken in reading order; left out: computed.") = None
+    file: described(
+        File | None, "A picture whose colours are taken in reading order, or a text palette (.gpl, .pal); left out: computed."
+    ) = None
     address: Address | None = None
     alignment: Alignment | None = None
     origin: described(str, "Where it comes from and under what rights.") = ""

@@ -13,7 +13,9 @@ from pipeline.errors import refuse
 from pipeline.files import read_json
 from pipeline.pixels.apply import EntryFinder
 from pipeline.pixels.cells import pad_to_cells
-from pipeline.pixels.colour import to_words
+from pipeline.pixels.colour import to_rgb, to_words
+from pipeline.pixels.difference import ErrorFacts
+from pipeline.pixels.dither import dither
 from pipeline.target import PictureRules, pixel_base
 
 
@@ -37,29 +39,74 @@ class Intent:
         return {"shape": self.shape, "sha256": self._hash.hexdigest()}
 
 
-def stored_frames(frames: PreparedFrames, blobs: Path, palette: str | None, rules: PictureRules, asset: str) -> Iterator[np.ndarray]:
-    """Yield the pixels to store: indices into the console's palette, or direct-colour words, padded to whole cells.
+class Artwork:
+    """Prepared frames as the image will store them, and what that cost.
+
+    Args:
+        frames: of one sprite or background.
+        blobs: folder with the facts of palettes.
+        palette: name of the palette asset; None for direct colour.
+        rules: what the target says of the pixel format.
+        asset: name, for messages.
+        dithering: ``none``, ``ordered`` or ``diffusion``; the pattern starts at the anchor, so it does not crawl.
+
+    Attributes:
+        intent: filled while iterating.
+        errors: CIEDE2000 between the scaled art and what the console shows, filled while iterating.
 
     Raises:
-        ProjectError: the palette has no colour at all, or its entries do not fit the pixel's bits.
+        ProjectError: the palette has no colour for opaque pixels, or its entries do not fit the pixel's bits.
     """
-    if palette is None:
-        for frame in frames:
-            words = to_words(frame[..., :3], rules.pixel_format.pixel, frame[..., 3])
-            yield pad_to_cells(words, *rules.cell, fill=rules.pixel_format.pixel.fixed)
-        return
-    facts = read_json(blobs / f"{palette}.json")
-    own = int(facts["transparent"])
-    entries = np.array(facts["colours"][own:], dtype=np.uint8).reshape(-1, 3)
-    base = _pixel_base(facts, rules, asset, palette)
-    finder = EntryFinder(entries, rules.entry) if len(entries) else None
-    for frame in frames:
-        if finder is None and frame[..., 3].any():
-            wrong = f"has no colour, {asset!r} has opaque pixels"
-            raise refuse("project.toml", f"[palette.{palette}]", wrong, "allow at least one colour besides the transparent entry")
-        indices = finder.find(frame[..., :3]) + own if finder else np.zeros(frame.shape[:2], dtype=np.int32)
-        indices = np.where(frame[..., 3] > 0, indices, 0)
-        yield (pad_to_cells(indices, *rules.cell) + base).astype(np.uint32)
+
+    def __init__(
+        self, frames: PreparedFrames, blobs: Path, palette: str | None, rules: PictureRules, asset: str, dithering: str
+    ) -> None:
+        self.frames, self.rules, self.asset, self.dithering = frames, rules, asset, dithering
+        self.palette = palette
+        self.intent, self.errors = Intent(), ErrorFacts()
+        self._facts = read_json(blobs / f"{palette}.json") if palette else None
+        self._base = _pixel_base(self._facts, rules, asset, palette) if palette else 0
+
+    def __iter__(self) -> Iterator[np.ndarray]:
+        """Yield the pixels of each frame, padded to whole cells: indices into the console's palette, or direct words."""
+        convert = self._indexed() if self._facts else self._direct
+        for frame in self.frames:
+            pixels, shown = convert(frame)
+            self.errors.add(frame[..., :3], shown, frame[..., 3] > 0)
+            fill = 0 if self._facts else self.rules.pixel_format.pixel.fixed
+            stored = (pad_to_cells(pixels, *self.rules.cell, fill=fill) + self._base).astype(np.uint32)
+            self.intent.add(stored)
+            yield stored
+
+    def _direct(self, frame: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        pattern = self.rules.pixel_format.pixel
+        words = to_words(frame[..., :3], pattern, frame[..., 3])
+        return words, to_rgb(words, pattern)
+
+    def _indexed(self):
+        own = int(self._facts["transparent"])
+        entries = np.array(self._facts["colours"][own:], dtype=np.uint8).reshape(-1, 3)
+        finder = EntryFinder(entries, self.rules.entry) if self._facts["exact"] and self.dithering == "none" else None
+
+        def convert(frame: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+            opaque = frame[..., 3] > 0
+            if not len(entries):
+                if opaque.any():
+                    raise self._no_colour()
+                return np.zeros(opaque.shape, dtype=np.int32), np.zeros_like(frame[..., :3])
+            if finder:
+                found = finder.find(frame[..., :3])
+            else:
+                anchor = tuple(self.frames.facts["anchor"])
+                found = dither(frame[..., :3], opaque, entries, self.dithering, anchor)
+            return np.where(opaque, found + own, 0), entries[found]
+
+        return convert
+
+    def _no_colour(self) -> Exception:
+        wrong = f"has no colour, {self.asset!r} has opaque pixels"
+        remedy = "allow at least one colour besides the transparent entry"
+        return refuse("project.toml", f"[palette.{self.palette}]", wrong, remedy)
 
 
 def _pixel_base(facts: dict, rules: PictureRules, asset: str, palette: str) -> int:

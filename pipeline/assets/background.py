@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pipeline.assets.art import Intent, stored_frames
+from pipeline.assets.art import Artwork
 from pipeline.assets.blob import name_hash, put_record, save_blob
 from pipeline.assets.prepared import PreparedFrames
 from pipeline.errors import refuse
@@ -22,9 +22,8 @@ def convert_background(work: Path, blobs: Path, name: str, spec: Background, rul
         ProjectError: a side is longer than 65,535 pixels.
     """
     frames = PreparedFrames(work, name)
-    intent = Intent()
-    pixels = next(stored_frames(frames, blobs, spec.palette, rules, name))
-    intent.add(pixels)
+    art = Artwork(frames, blobs, spec.palette, rules, name, spec.dither)
+    pixels = next(iter(art))
     if max(pixels.shape) > 65535:
         raise refuse("project.toml", f"[background.{name}]", f"{frames.width} x {frames.height} pixels", "use a smaller scale")
     pixels_at = round_up(record_bytes(BACKGROUND), max(alignment, 4))
@@ -47,7 +46,8 @@ def convert_background(work: Path, blobs: Path, name: str, spec: Background, rul
         "scale": spec.scale,
         "cells": [pixels.shape[1] // rules.cell[0], pixels.shape[0] // rules.cell[1]],
         "palette": spec.palette,
-        "intent": intent.facts(),
+        "intent": art.intent.facts(),
+        "colour_error": art.errors.facts(),
         "origin": spec.origin,
     }
     return f"{frames.width} x {frames.height}, {save_blob(blobs, name, 'background', blob, facts)}"

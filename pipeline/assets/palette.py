@@ -1,4 +1,4 @@
-"""Palettes: loaded from a picture, or computed over all frames of the assets that use them."""
+"""Palettes: loaded from a picture or a text palette, or computed over all frames of the assets that use them."""
 
 from __future__ import annotations
 
@@ -7,14 +7,20 @@ from pathlib import Path
 import numpy as np
 
 from pipeline.assets.blob import put_record, save_blob
+from pipeline.assets.data import read_file
 from pipeline.assets.pictures import open_picture
 from pipeline.assets.prepared import PreparedFrames
+from pipeline.bits import parse_pattern
 from pipeline.errors import refuse
 from pipeline.pixels.colour import to_rgb, to_words
+from pipeline.pixels.palette_text import read_palette_text
 from pipeline.pixels.quantise import choose_words, count_words
 from pipeline.project_file import Palette
 from pipeline.records import PALETTE, VERSION, record_bytes
 from pipeline.target import PictureRules
+
+_DRAWN = parse_pattern("RRRRRRRRGGGGGGGGBBBBBBBB")  # colours as drawn, before the console's converter
+_TEXT = (".gpl", ".pal")
 
 
 def compute_palette(work: Path, blobs: Path, name: str, users: tuple[str, ...], spec: Palette, most: int, rules: PictureRules) -> str:
@@ -28,24 +34,36 @@ def compute_palette(work: Path, blobs: Path, name: str, users: tuple[str, ...], 
     Raises:
         ProjectError: ``exact`` is set and there are more colours than fit.
     """
-    words, counts = _count(work, users, rules)
-    room = most - spec.transparent
-    if spec.exact and len(words) > room:
-        wrong = f"{len(words)} colours, {room} fit"
+    colours, counts = _count(work, users)
+    shown = np.unique(to_words(to_rgb(colours, _DRAWN), rules.entry))
+    locked = np.unique(_locked(name, spec, rules))
+    room, seen = most - spec.transparent, len(np.union1d(shown, locked))
+    if len(locked) > room or (spec.exact and seen > room):
+        wrong = f"{len(locked)} locked colours, {room} fit" if len(locked) > room else f"{seen} colours, {room} fit"
         remedy = "reduce the colours in the art, raise colours, or set exact = false to have the best ones chosen"
         raise refuse("project.toml", f"[palette.{name}]", wrong, remedy)
-    chosen = choose_words(words, counts, room, rules.entry) if len(words) else words
-    return _save(blobs, name, chosen, spec, rules, len(words))
+    chosen = locked
+    if len(colours):
+        chosen = choose_words(colours, counts, room, rules.entry, locked=locked, counted=_DRAWN)
+    return _save(blobs, name, chosen, spec, rules, len(shown), exact=seen <= room)
+
+
+def _locked(name: str, spec: Palette, rules: PictureRules) -> np.ndarray:
+    rgb = [[int(colour[at : at + 2], 16) for at in (1, 3, 5)] for colour in spec.locked]
+    return to_words(np.array(rgb, dtype=np.uint8).reshape(-1, 3), rules.entry)
 
 
 def load_palette(folder: Path, blobs: Path, name: str, spec: Palette, most: int, rules: PictureRules) -> str:
-    """Take a palette from a picture's pixels in reading order and write its blob; return one line about it.
+    """Take a palette from a picture's pixels in reading order, or from a text palette; write its blob, return a line.
 
     Raises:
-        ProjectError: the picture cannot be read, or has more colours than fit.
+        ProjectError: the file cannot be read, or has more colours than fit.
     """
-    pixels = np.asarray(open_picture(folder, spec.file)).reshape(-1, 4)
-    opaque = pixels[pixels[:, 3] >= 128, :3]
+    if Path(spec.file).suffix.lower() in _TEXT:
+        opaque = np.array(read_palette_text(read_file(folder, spec.file), spec.file), dtype=np.uint8).reshape(-1, 3)
+    else:
+        pixels = np.asarray(open_picture(folder, spec.file)).reshape(-1, 4)
+        opaque = pixels[pixels[:, 3] >= 128, :3]
     if not len(opaque):
         raise refuse(spec.file, "", "has no opaque pixel, so no colour", "draw the palette's colours opaque")
     words = to_words(opaque, rules.entry)
@@ -54,22 +72,23 @@ def load_palette(folder: Path, blobs: Path, name: str, spec: Palette, most: int,
     room = most - spec.transparent
     if len(ordered) > room:
         wrong = f"{len(ordered)} colours as the console shows them, palette {name!r} holds {room}"
-        raise refuse(spec.file, "", wrong, "remove colours from the picture, or raise colours of the palette")
-    return _save(blobs, name, ordered, spec, rules, len(ordered))
+        raise refuse(spec.file, "", wrong, "remove colours from the file, or raise colours of the palette")
+    return _save(blobs, name, ordered, spec, rules, len(ordered), exact=False)
 
 
-def _count(work: Path, users: tuple[str, ...], rules: PictureRules) -> tuple[np.ndarray, np.ndarray]:
+def _count(work: Path, users: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray]:
+    """Return the distinct colours of all opaque pixels as words of ``_DRAWN``, and how often each occurs."""
     total: dict[int, int] = {}
     for user in users:
         for frame in PreparedFrames(work, user):
-            words, counts = count_words(frame[frame[..., 3] > 0][:, :3], rules.entry)
+            words, counts = count_words(frame[frame[..., 3] > 0][:, :3], _DRAWN)
             for word, count in zip(words.tolist(), counts.tolist(), strict=True):
                 total[word] = total.get(word, 0) + count
     words = np.array(sorted(total), dtype=np.uint32)
     return words, np.array([total[word] for word in words.tolist()], dtype=np.int64)
 
 
-def _save(blobs: Path, name: str, words: np.ndarray, spec: Palette, rules: PictureRules, seen: int) -> str:
+def _save(blobs: Path, name: str, words: np.ndarray, spec: Palette, rules: PictureRules, seen: int, exact: bool) -> str:
     entries = ([rules.entry.fixed] if spec.transparent else []) + words.tolist()
     head = put_record(
         PALETTE,
@@ -87,6 +106,7 @@ def _save(blobs: Path, name: str, words: np.ndarray, spec: Palette, rules: Pictu
         "entry_count": len(entries),
         "colours": to_rgb(np.array(entries, dtype=np.uint32), rules.entry).tolist(),
         "colours_seen": seen,
+        "exact": exact,  # every colour of the art, as the console shows it, is an entry
         "origin": spec.origin,
     }
     said = save_blob(blobs, name, "palette", head + body, facts)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pipeline.assets.art import Intent, stored_frames
+from pipeline.assets.art import Artwork, Intent
 from pipeline.assets.blob import name_hash, put_record, save_blob
 from pipeline.assets.prepared import PreparedFrames
 from pipeline.errors import refuse
@@ -27,17 +27,16 @@ def convert_sprite(
         ProjectError: an animation names a frame that is not there, or a number leaves its field.
     """
     frames = PreparedFrames(work, name)
-    intent, packed = Intent(), []
-    for pixels in stored_frames(frames, blobs, spec.palette, rules, name):
-        intent.add(pixels)
-        packed.append(pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell))
+    art = Artwork(frames, blobs, spec.palette, rules, name, spec.dither)
+    packed = [pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell) for pixels in art]
+    intent = art.intent
     animations = _animations(name, spec, files, frames, refresh)
     tables = _tables(animations, rules.byte_order)
     steps_at = record_bytes(SPRITE) + record_bytes(ANIMATION) * len(animations)
     pixels_at = round_up(record_bytes(SPRITE) + len(tables), max(alignment, 4))
     head = _head(name, spec, frames, intent, animations, rules, len(packed[0]), steps_at, pixels_at)
     blob = (head + tables).ljust(pixels_at, b"\0") + b"".join(packed)
-    facts = _facts(spec, frames, intent, animations, rules, len(packed[0]))
+    facts = _facts(spec, frames, intent, animations, rules, len(packed[0])) | {"colour_error": art.errors.facts()}
     said = save_blob(blobs, name, "sprite", blob, facts)
     return f"{frames.count} frames of {frames.width} x {frames.height}, {said}"
 

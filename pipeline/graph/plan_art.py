@@ -24,14 +24,17 @@ def art_steps(site: Site) -> Iterator[Step]:
         yield _background(site, asset)
 
 
+_NOT_SCALED = {"palette": None, "pixels": None, "dither": "none", "address": None, "alignment": None, "origin": ""}
+
+
 def _prepare(site: Site, asset: Asset) -> Step:
     arguments = {"folder": site.folder, "work": site.work, "name": asset.name}
     if asset.kind == "sprite":
         # Only what scaling depends on, so that a new palette or animation does not scale everything again.
-        spec = msgspec.structs.replace(asset.spec, palette=None, pixels=None, animations={}, address=None, alignment=None, origin="")
+        spec = msgspec.structs.replace(asset.spec, animations={}, **_NOT_SCALED)
         arguments |= {"files": asset.files, "spec": spec, "limits": site.project.target.sprites}
     else:
-        spec = msgspec.structs.replace(asset.spec, palette=None, pixels=None, address=None, alignment=None, origin="")
+        spec = msgspec.structs.replace(asset.spec, **_NOT_SCALED)
         arguments |= {"file": asset.files[0], "spec": spec}
     return Step(
         f"prepare:{asset.name}",

@@ -56,13 +56,20 @@ def _asset(entry: dict[str, Any], facts: dict[str, Any], proofs: Path) -> dict[s
     return {**entry, "picture": picture, "told": _told(entry["kind"], facts), "origin": facts.get("origin", "")}
 
 
+def _error(facts: dict[str, Any]) -> str:
+    error = facts["colour_error"]
+    if not error["mean"]:
+        return ", colours exact" if error["mean"] == 0 else ""
+    return f"; colours differ by {error['mean']:.1f} on average, {error['p95']:.1f} at the 95th percentile (CIEDE2000)"
+
+
 def _told(kind: str, facts: dict[str, Any]) -> str:
     if kind == "sprite":
         names = ", ".join(animation["name"] for animation in facts["animations"])
         size = f"{facts['frames']} frames, {facts['source_width']} × {facts['source_height']} brought to "
-        return f"{size}{facts['width']} × {facts['height']} ({facts['scale']:g}); {names or 'no animations'}"
+        return f"{size}{facts['width']} × {facts['height']} ({facts['scale']:g}); {names or 'no animations'}{_error(facts)}"
     if kind == "background":
-        return f"{facts['width']} × {facts['height']} pixels"
+        return f"{facts['width']} × {facts['height']} pixels{_error(facts)}"
     if kind == "palette":
         return f"{facts['entry_count']} entries from {facts['first']}, chosen from {facts['colours_seen']} colours"
     if kind == "sound":

@@ -1,0 +1,109 @@
+"""Palettes from the project file on: text palettes, locked colours, dithering, and the facts about what was lost."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from pipeline.errors import ProjectError
+from pipeline.project import load_project
+from tests.graph.builds import build, make_project
+
+
+@pytest.fixture
+def project(tmp_path) -> Path:
+    """The small project with a background of many colours."""
+    folder = make_project(tmp_path / "project")
+    x, y = np.meshgrid(np.arange(64), np.arange(48))
+    Image.fromarray(np.stack([x * 4, y * 5, 255 - x * 2], axis=-1).astype(np.uint8)).save(folder / "art/hill.png")
+    return folder
+
+
+def _replace(project: Path, old: str, new: str) -> None:
+    path = project / "project.toml"
+    text = path.read_text()
+    assert old in text
+    path.write_text(text.replace(old, new, 1))
+
+
+def _facts(project: Path, name: str) -> dict:
+    return json.loads((project / f"build/blobs/{name}.json").read_bytes())
+
+
+def test_locked_colours_are_in_the_palette(project):
+    """A colour locked by hand is an entry, as the console shows it, though no pixel has it."""
+    _replace(project, "colours = 32", 'colours = 8\nlocked = ["#ff00f0", "#000000"]')
+    build(project, "verify")
+    colours = _facts(project, "hill_colours")["colours"]
+    assert len(colours) == 8
+    # 5 bits a channel, widened by repeating: level 29 is shown as 239, the nearest to 240.
+    assert [255, 0, 239] in colours
+    assert [0, 0, 0] in colours
+
+
+def test_more_locked_colours_than_fit_are_refused(project):
+    """Locked colours need room."""
+    _replace(project, "colours = 32", 'colours = 2\nlocked = ["#ff0000", "#00ff00", "#0000ff"]')
+    path = project / "project.toml"
+    path.write_text(path.read_text().replace("first = 16", "first = 16\n"))
+    with pytest.raises(AssertionError, match="3 locked colours, 2 fit"):
+        build(project, "verify")
+
+
+def test_colour_that_is_none_is_refused(project):
+    """A locked colour is written with six hexadecimal digits."""
+    _replace(project, "colours = 32", 'colours = 8\nlocked = ["red"]')
+    with pytest.raises(ProjectError) as caught:
+        load_project(project)
+    assert "expected text, a colour such as #ff8800, saw 'red'" in str(caught.value)
+
+
+def test_text_palette_is_loaded_in_its_order(project):
+    """A text palette gives its colours in file order."""
+    (project / "hill.pal").write_text("JASC-PAL\n0100\n3\n0 0 255\n255 0 0\n255 255 255\n")
+    _replace(project, "colours = 32", 'colours = 8\nfile = "hill.pal"')
+    build(project, "verify")
+    assert _facts(project, "hill_colours")["colours"] == [[0, 0, 255], [255, 0, 0], [255, 255, 255]]
+
+
+def test_facts_tell_what_was_lost(project):
+    """Fewer colours lose more (CIEDE2000), and art whose colours all fit loses only what the console's converter takes."""
+    means = []
+    before = 32
+    for most in (32, 8, 3):
+        _replace(project, f"[palette.hill_colours]\ncolours = {before}", f"[palette.hill_colours]\ncolours = {most}")
+        before = most
+        build(project, "verify")
+        means.append(_facts(project, "hill")["colour_error"]["mean"])
+    assert means[0] < means[1] < means[2]
+    assert _facts(project, "one")["colour_error"]["mean"] < 2.0
+    assert _facts(project, "figures")["exact"] is True
+
+
+@pytest.mark.parametrize("mode", ["ordered", "diffusion"])
+def test_dithering_keeps_the_mean_light_nearer(mode, project):
+    """With four colours a dithered slope is nearer to the drawn one when looked at from afar (means over 8 x 8 pixels)."""
+    from pipeline.rom.decode import decode_blob
+    from pipeline.rom.show import frames_rgb
+
+    _replace(project, "colours = 32", "colours = 4")
+    wanted = _blocks(np.asarray(Image.open(project / "art/hill.png").convert("RGB")).astype(float))
+    far = {}
+    for one in ("none", mode):
+        path = project / "project.toml"
+        path.write_text(path.read_text().replace("[background.hill]\n", f'[background.hill]\ndither = "{one}"\n', 1).replace(
+            f'dither = "{one}"\ndither = "none"\n', f'dither = "{one}"\n'))
+        build(project, "verify")
+        target = load_project(project).target
+        hill = decode_blob("background", (project / "build/blobs/hill.bin").read_bytes(), target)
+        colours = np.array(_facts(project, "hill_colours")["colours"], dtype=np.uint8)
+        far[one] = np.abs(_blocks(frames_rgb(hill, colours, 16)[0].astype(float)) - wanted).mean()
+    assert far[mode] < far["none"]
+
+
+def _blocks(rgb: np.ndarray) -> np.ndarray:
+    return rgb.reshape(6, 8, 8, 8, 3).mean(axis=(1, 3))
