@@ -258,6 +258,8 @@ def _check_art(document: Document, project: LoadedProject, asset: Asset) -> None
         return
     pattern = target.pixel_formats[name].pixel
     if not pattern.bits("I"):
+        if getattr(spec, "arrangement", "sheet") == "pieces":
+            document.say((*path, "arrangement"), f"{name} is direct colour, pieces need a palette", "use an indexed format, or a sheet")
         if asset.kind == "sprite" and not pattern.bits("A"):
             remedy = "use a format with an A bit, or an indexed one with a palette that has transparent = true"
             document.say((*path, "pixels"), f"{name} has no bit that tells transparent pixels", remedy)

@@ -104,6 +104,10 @@ class Sprite(Record):
     ) = "none"
     alpha: described(int, "Pixels at least this opaque stay.", ge=1, le=255) = 128
     resample: described(Literal["nearest", "area", "lanczos"], "How pixels are scaled.") = "area"
+    arrangement: described(
+        Literal["sheet", "pieces"],
+        "sheet: every frame as one rectangle of whole cells. pieces: as few cells as cover it, at any pixel, equal ones once.",
+    ) = "sheet"
     animations: dict[str, Animation] = field(default_factory=dict)
     address: Address | None = None
     alignment: Alignment | None = None

@@ -37,6 +37,37 @@ SPRITE = (
     Part("steps", 4, "offset of the step table"),
     Part("pixels", 4, "offset of frame 0; the others follow"),
 )
+PIECED_VERSION = 2  # of a sprite's record: its frames are made of cells that stand at any pixel
+PIECED = (
+    Part("version", 1, "of this layout, 2"),
+    Part("pixel_format", 1, "rank of the format in the target file, from 0"),
+    Part("frame_count", 2, "frames"),
+    Part("width", 2, "of a frame in pixels"),
+    Part("height", 2, "of a frame in pixels"),
+    Part("anchor_x", 2, "the point that stands still, in pixels from a frame's left", signed=True),
+    Part("anchor_y", 2, "in pixels from its top", signed=True),
+    Part("animation_count", 2, "animations"),
+    Part("step_count", 2, "steps of all animations"),
+    Part("palette", 4, "name hash of its palette"),
+    Part("clear", 4, "what a transparent pixel holds"),
+    Part("cell_count", 4, "cells of the pool"),
+    Part("animations", 4, "offset of the animation table"),
+    Part("steps", 4, "offset of the step table"),
+    Part("frames", 4, "offset of the frame table"),
+    Part("pieces", 4, "offset of the piece table"),
+    Part("pixels", 4, "offset of cell 0; the others follow, each packed by itself"),
+)
+FRAME = (
+    Part("first_piece", 4, "rank in the piece table"),
+    Part("piece_count", 2, "pieces, drawn in their order; transparent pixels are not drawn"),
+    Part("spare", 2, "0"),
+)
+PIECE = (
+    Part("x", 2, "left of the cell in the frame, may be negative", signed=True),
+    Part("y", 2, "top of the cell in the frame", signed=True),
+    Part("cell", 2, "rank in the pool"),
+    Part("flips", 2, "1 mirrored left to right, 2 top to bottom, 3 both"),
+)
 ANIMATION = (
     Part("name_hash", 4, "of the animation's name"),
     Part("first_step", 2, "rank in the step table"),

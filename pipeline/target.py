@@ -145,6 +145,8 @@ class SpriteLimits(Record):
     max_width: Positive = 4096
     max_height: Positive = 4096
     max_frames: Positive = 65535
+    flip_x: described(bool, "The console can draw a cell mirrored left to right.") = False
+    flip_y: described(bool, "The console can draw a cell mirrored top to bottom.") = False
 
 
 class SoundRules(Record):

@@ -51,6 +51,7 @@ class Artwork:
         dithering: ``none``, ``ordered`` or ``diffusion``; the pattern starts at the anchor, so it does not crawl.
 
     Attributes:
+        base: what a pixel of the palette's first entry holds.
         intent: filled while iterating.
         errors: CIEDE2000 between the scaled art and what the console shows, filled while iterating.
 
@@ -65,18 +66,28 @@ class Artwork:
         self.palette = palette
         self.intent, self.errors = Intent(), ErrorFacts()
         self._facts = read_json(blobs / f"{palette}.json") if palette else None
-        self._base = _pixel_base(self._facts, rules, asset, palette) if palette else 0
+        self.base = _pixel_base(self._facts, rules, asset, palette) if palette else 0
 
     def __iter__(self) -> Iterator[np.ndarray]:
         """Yield the pixels of each frame, padded to whole cells: indices into the console's palette, or direct words."""
+        fill = 0 if self._facts else self.rules.pixel_format.pixel.fixed
+        for pixels in self._converted():
+            stored = (pad_to_cells(pixels, *self.rules.cell, fill=fill) + self.base).astype(np.uint32)
+            self.intent.add(stored)
+            yield stored
+
+    def entries(self) -> Iterator[np.ndarray]:
+        """Yield the palette's own entry numbers of each frame, not padded; 0 is transparent. Only with a palette."""
+        for pixels in self._converted():
+            self.intent.add((pixels + self.base).astype(np.uint32))
+            yield pixels
+
+    def _converted(self) -> Iterator[np.ndarray]:
         convert = self._indexed() if self._facts else self._direct
         for frame in self.frames:
             pixels, shown = convert(frame)
             self.errors.add(frame[..., :3], shown, frame[..., 3] > 0)
-            fill = 0 if self._facts else self.rules.pixel_format.pixel.fixed
-            stored = (pad_to_cells(pixels, *self.rules.cell, fill=fill) + self._base).astype(np.uint32)
-            self.intent.add(stored)
-            yield stored
+            yield pixels
 
     def _direct(self, frame: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         pattern = self.rules.pixel_format.pixel

@@ -4,41 +4,50 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pipeline.assets.art import Artwork, Intent
-from pipeline.assets.blob import name_hash, put_record, save_blob
+from pipeline.assets.art import Artwork
+from pipeline.assets.blob import save_blob
 from pipeline.assets.prepared import PreparedFrames
+from pipeline.assets.sprite_blobs import pieced_blob, sheet_blob
 from pipeline.errors import refuse
-from pipeline.pixel_size import round_up
-from pipeline.pixels.pack import pack_picture
 from pipeline.project_checks import animation_frames
 from pipeline.project_file import Sprite
-from pipeline.records import ANIMATION, NO_PALETTE, SPRITE, STEP, VERSION, record_bytes
 from pipeline.target import PictureRules
 
 _MOST_TICKS = 65535
 
 
 def convert_sprite(
-    work: Path, blobs: Path, name: str, files: tuple[str, ...], spec: Sprite, rules: PictureRules, refresh: float, alignment: int
+    work: Path,
+    blobs: Path,
+    name: str,
+    files: tuple[str, ...],
+    spec: Sprite,
+    rules: PictureRules,
+    refresh: float,
+    flips: tuple[bool, bool],
+    alignment: int,
 ) -> str:
     """Write a sprite's blob and facts; return one line about it.
+
+    Args:
+        refresh: pictures a second, which animation steps are counted in.
+        flips: whether the console can mirror a cell left to right, and top to bottom.
 
     Raises:
         ProjectError: an animation names a frame that is not there, or a number leaves its field.
     """
     frames = PreparedFrames(work, name)
     art = Artwork(frames, blobs, spec.palette, rules, name, spec.dither)
-    packed = [pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell) for pixels in art]
-    intent = art.intent
     animations = _animations(name, spec, files, frames, refresh)
-    tables = _tables(animations, rules.byte_order)
-    steps_at = record_bytes(SPRITE) + record_bytes(ANIMATION) * len(animations)
-    pixels_at = round_up(record_bytes(SPRITE) + len(tables), max(alignment, 4))
-    head = _head(name, spec, frames, intent, animations, rules, len(packed[0]), steps_at, pixels_at)
-    blob = (head + tables).ljust(pixels_at, b"\0") + b"".join(packed)
-    facts = _facts(spec, frames, intent, animations, rules, len(packed[0])) | {"colour_error": art.errors.facts()}
-    said = save_blob(blobs, name, "sprite", blob, facts)
-    return f"{frames.count} frames of {frames.width} x {frames.height}, {said}"
+    make = pieced_blob if spec.arrangement == "pieces" else sheet_blob
+    try:
+        blob, facts = make(art, animations, spec, rules, flips, max(alignment, 4))
+    except OverflowError:
+        remedy = "a sprite holds at most 65,535 frames, steps and cells, and anchors within 32,767 pixels; split it"
+        raise refuse("project.toml", f"[sprite.{name}]", "a number leaves its field in the blob", remedy) from None
+    said = save_blob(blobs, name, "sprite", blob, _facts(spec, art, animations) | facts)
+    more = f", {facts['pieces']} pieces of {facts['cell_count']} cells" if spec.arrangement == "pieces" else ""
+    return f"{frames.count} frames of {frames.width} x {frames.height}{more}, {said}"
 
 
 def _animations(name: str, spec: Sprite, files: tuple[str, ...], frames: PreparedFrames, refresh: float) -> list[dict]:
@@ -66,51 +75,8 @@ def _animation(name: str, key: str, loop: bool, numbers: list[int], durations: l
     return {"name": key, "loop": loop, "steps": steps}
 
 
-def _tables(animations: list[dict], byte_order: str) -> bytes:
-    heads, steps, first = [], [], 0
-    for animation in animations:
-        heads.append(
-            put_record(
-                ANIMATION,
-                byte_order,
-                name_hash=name_hash(animation["name"]),
-                first_step=first,
-                step_count=len(animation["steps"]),
-                loop=int(animation["loop"]),
-            )
-        )
-        first += len(animation["steps"])
-        steps.extend(put_record(STEP, byte_order, frame=frame, ticks=ticks) for frame, ticks in animation["steps"])
-    return b"".join(heads + steps)
-
-
-def _head(name, spec, frames, intent, animations, rules, frame_bytes, steps_at, pixels_at) -> bytes:
-    anchor_x, anchor_y = frames.facts["anchor"]
-    try:
-        return put_record(
-            SPRITE,
-            rules.byte_order,
-            version=VERSION,
-            pixel_format=rules.rank,
-            frame_count=frames.count,
-            width=intent.shape[2],
-            height=intent.shape[1],
-            anchor_x=anchor_x,
-            anchor_y=anchor_y,
-            animation_count=len(animations),
-            step_count=sum(len(animation["steps"]) for animation in animations),
-            palette=name_hash(spec.palette) if spec.palette else NO_PALETTE,
-            frame_bytes=frame_bytes,
-            animations=record_bytes(SPRITE),
-            steps=steps_at,
-            pixels=pixels_at,
-        )
-    except OverflowError:
-        remedy = "a sprite holds at most 65,535 frames and steps, and anchors within 32,767 pixels; split it"
-        raise refuse("project.toml", f"[sprite.{name}]", "a number leaves its field in the blob", remedy) from None
-
-
-def _facts(spec: Sprite, frames: PreparedFrames, intent: Intent, animations: list[dict], rules: PictureRules, frame_bytes: int) -> dict:
+def _facts(spec: Sprite, art: Artwork, animations: list[dict]) -> dict:
+    frames = art.frames
     return {
         "frames": frames.count,
         "width": frames.width,
@@ -119,10 +85,10 @@ def _facts(spec: Sprite, frames: PreparedFrames, intent: Intent, animations: lis
         "source_height": frames.facts["source"][1],
         "scale": spec.scale,
         "anchor": frames.facts["anchor"],
-        "cells": [intent.shape[2] // rules.cell[0], intent.shape[1] // rules.cell[1]],
-        "frame_bytes": frame_bytes,
+        "arrangement": spec.arrangement,
         "palette": spec.palette,
         "animations": animations,
-        "intent": intent.facts(),
+        "intent": art.intent.facts(),
+        "colour_error": art.errors.facts(),
         "origin": spec.origin,
     }

@@ -31,7 +31,7 @@ def _prepare(site: Site, asset: Asset) -> Step:
     arguments = {"folder": site.folder, "work": site.work, "name": asset.name}
     if asset.kind == "sprite":
         # Only what scaling depends on, so that a new palette or animation does not scale everything again.
-        spec = msgspec.structs.replace(asset.spec, animations={}, **_NOT_SCALED)
+        spec = msgspec.structs.replace(asset.spec, animations={}, arrangement="sheet", **_NOT_SCALED)
         arguments |= {"files": asset.files, "spec": spec, "limits": site.project.target.sprites}
     else:
         spec = msgspec.structs.replace(asset.spec, **_NOT_SCALED)
@@ -69,7 +69,9 @@ def _pixel_room(site: Site, first: int, format_name: str) -> int:
 
 
 def _sprite(site: Site, asset: Asset) -> Step:
-    arguments = _picture_arguments(site, asset) | {"files": asset.files, "refresh": site.project.target.screen.refresh}
+    target = site.project.target
+    arguments = _picture_arguments(site, asset) | {"files": asset.files, "refresh": target.screen.refresh}
+    arguments["flips"] = (target.sprites.flip_x, target.sprites.flip_y)
     return site.asset_step(asset, "pipeline.assets.sprite:convert_sprite", arguments, _picture_reads(site, asset))
 
 

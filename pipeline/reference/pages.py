@@ -84,7 +84,10 @@ def blobs_page() -> str:
 
 
 _RECORDS = (
-    ("Sprite", records.SPRITE),
+    ("Sprite as a sheet", records.SPRITE),
+    ("Sprite in pieces", records.PIECED),
+    ("Frame of a sprite in pieces", records.FRAME),
+    ("Piece of a frame", records.PIECE),
     ("Animation, one for each, in the order of the project file", records.ANIMATION),
     ("Step of an animation", records.STEP),
     ("Background", records.BACKGROUND),

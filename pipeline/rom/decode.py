@@ -6,7 +6,21 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from pipeline.records import ANIMATION, BACKGROUND, PALETTE, SCREEN, SOUND, SOUND_FORMATS, SPRITE, STEP, Part
+from pipeline.records import (
+    ANIMATION,
+    BACKGROUND,
+    FRAME,
+    PALETTE,
+    PIECE,
+    PIECED,
+    PIECED_VERSION,
+    SCREEN,
+    SOUND,
+    SOUND_FORMATS,
+    SPRITE,
+    STEP,
+    Part,
+)
 from pipeline.target import PixelFormat, Target
 
 
@@ -61,6 +75,8 @@ def read_record(record: tuple[Part, ...], blob: bytes, at: int, byte_order: str)
 
 
 def _sprite(blob: bytes, target: Target) -> Decoded:
+    if blob[:1] == bytes([PIECED_VERSION]):
+        return _pieced(blob, target)
     head = read_record(SPRITE, blob, 0, target.byte_order)
     pixel_format = _format(head, target)
     frames = []
@@ -70,6 +86,37 @@ def _sprite(blob: bytes, target: Target) -> Decoded:
     if not frames:
         raise BlobFault("a sprite of no frames")
     return Decoded(head, np.stack(frames), animations=_animations(blob, head, target), pixel_format=pixel_format)
+
+
+def _pieced(blob: bytes, target: Target) -> Decoded:
+    """Put the frames of a sprite in pieces together again, pixel by pixel as a program would draw them."""
+    head = read_record(PIECED, blob, 0, target.byte_order)
+    pixel_format, pool, at = _format(head, target), [], head["pixels"]
+    for _ in range(head["cell_count"]):
+        cell, at = _part(blob, at, target.cells.width, target.cells.height, pixel_format, target)
+        pool.append(cell)
+    frames = np.full((head["frame_count"], head["height"], head["width"]), head["clear"], dtype=np.uint32)
+    for rank, canvas in enumerate(frames):
+        frame = read_record(FRAME, blob, head["frames"] + 8 * rank, target.byte_order)
+        for number in range(frame["first_piece"], frame["first_piece"] + frame["piece_count"]):
+            piece = read_record(PIECE, blob, head["pieces"] + 8 * number, target.byte_order)
+            if piece["cell"] >= len(pool) or piece["flips"] > 3:
+                raise BlobFault(f"piece {number} uses cell {piece['cell']} of {len(pool)}, mirrored {piece['flips']}")
+            _draw(canvas, pool[piece["cell"]], piece, head["clear"])
+    if not len(frames):
+        raise BlobFault("a sprite of no frames")
+    return Decoded(head, frames, animations=_animations(blob, head, target), pixel_format=pixel_format)
+
+
+def _draw(canvas: np.ndarray, cell: np.ndarray, piece: dict[str, int], clear: int) -> None:
+    if piece["flips"] & 1:
+        cell = cell[:, ::-1]
+    if piece["flips"] & 2:
+        cell = cell[::-1]
+    left, top = max(piece["x"], 0), max(piece["y"], 0)
+    inside = canvas[top : max(piece["y"] + cell.shape[0], 0), left : max(piece["x"] + cell.shape[1], 0)]
+    shown = cell[top - piece["y"] :, left - piece["x"] :][: inside.shape[0], : inside.shape[1]]
+    inside[shown != clear] = shown[shown != clear]
 
 
 def _animations(blob: bytes, head: dict[str, int], target: Target) -> list:

@@ -12,7 +12,7 @@ import numpy as np
 from pipeline.codes import code_fault
 from pipeline.errors import Problem, ProjectError
 from pipeline.files import read_json, write_json
-from pipeline.records import NO_PALETTE, SOUND_FORMATS, VERSION
+from pipeline.records import NO_PALETTE, PIECED_VERSION, SOUND_FORMATS, VERSION
 from pipeline.rom.decode import BlobFault, Decoded, decode_blob
 from pipeline.rom.reader import FoundEntry, FoundImage, read_image, seen_address
 from pipeline.rom.show import screen_rgb
@@ -153,7 +153,7 @@ def _compare_asset(entry: dict[str, Any], blob: bytes, facts: dict[str, Any] | N
 
 
 def _compare_content(kind: str, decoded: Decoded, facts: dict[str, Any], target: Target) -> list[str]:
-    wanted = _HEADS[kind](facts) | {"version": VERSION} if kind in _HEADS else {}
+    wanted = {"version": VERSION} | _HEADS[kind](facts) if kind in _HEADS else {}
     faults = [
         f"its {key.replace('_', ' ')} is {decoded.head[key]}, not {value}" for key, value in wanted.items() if decoded.head[key] != value
     ]
@@ -187,6 +187,12 @@ def _picture_head(facts: dict[str, Any]) -> dict[str, int]:
     return {"width": width, "height": height}
 
 
+def _arranged_head(facts: dict[str, Any]) -> dict[str, int]:
+    if facts["arrangement"] == "pieces":
+        return {"version": PIECED_VERSION, "cell_count": facts["cell_count"]}
+    return {"frame_bytes": facts["frame_bytes"]}
+
+
 # What a blob's own record must say, from the facts of its conversion.
 _HEADS = {
     "sprite": lambda facts: {
@@ -195,7 +201,7 @@ _HEADS = {
         "anchor_x": facts["anchor"][0],
         "anchor_y": facts["anchor"][1],
         "palette": _name_hash(facts["palette"]),
-        "frame_bytes": facts["frame_bytes"],
+        **_arranged_head(facts),
     },
     "background": lambda facts: {**_picture_head(facts), "palette": _name_hash(facts["palette"])},
     "screen": _picture_head,
