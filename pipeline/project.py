@@ -89,7 +89,8 @@ def load_project(folder: Path) -> LoadedProject:
     _apply_defaults(document)
     spec = build(document, (), document.data, pf.Project) or _salvage(document)
     _check_epoch(document)
-    from pipeline.project_checks import check_project, find_files
+    from pipeline.project_checks import check_project
+    from pipeline.project_sources import find_files
 
     assets = find_files(document, folder, spec) if spec else {}
     target_file, target = _load_target(document, folder, spec)

@@ -1,11 +1,10 @@
-"""Checks across the parts of a project: names, files, palettes, links, controls, scenes."""
+"""Checks across the parts of a project: title, palettes, links, controls, scenes."""
 
 from __future__ import annotations
 
 import fnmatch
 import math
 import re
-import zlib
 from pathlib import Path
 
 import pipeline.project_file as pf
@@ -13,154 +12,11 @@ from pipeline.checked import Document
 from pipeline.errors import nearest_name
 from pipeline.links import BUILD_DIGITS, code_version, link_problem, report_link
 from pipeline.notice import CHARACTER
-from pipeline.project import ASSET_RECORDS, Asset, LoadedProject
-from pipeline.records import NO_PALETTE
+from pipeline.project import Asset, LoadedProject
+from pipeline.project_sources import IDENTIFIER
 from pipeline.sizes import show_size
 from pipeline.target import pixel_base
 from pipeline.target_fields import directory_offset
-
-COMMAND_WORDS = ("include", "output", "address", "project")
-_NAME = re.compile(r"[a-z][a-z0-9_]{0,31}")
-
-
-def find_files(document: Document, folder: Path, spec: pf.Project) -> dict[str, Asset]:
-    """Return the project's assets with their source files; notes names that cannot be and files that are not there."""
-    assets: dict[str, Asset] = {}
-    hashes: dict[int, str] = {}
-    for kind in ASSET_RECORDS:
-        for name, record in getattr(spec, kind).items():
-            path = (kind, name)
-            if not _NAME.fullmatch(name):
-                remedy = "start with a small letter; then small letters, digits and underscores, 32 at most"
-                document.say(path, f"{name!r} is no identifier", remedy)
-                continue
-            if name in assets:
-                document.say(path, f"the name {name!r} is already a {assets[name].kind}", "give one of them another name")
-                continue
-            mark = zlib.crc32(name.encode())
-            if mark == NO_PALETTE:
-                document.say(path, f"{name!r} has the CRC-32 0, which means no name", "give it another name")
-            if mark in hashes:
-                document.say(path, f"{name!r} and {hashes[mark]!r} have the same CRC-32", "rename one of them")
-            hashes[mark] = name
-            assets[name] = Asset(name, kind, record, _files_of(document, folder, path, record))
-    return assets
-
-
-def _files_of(document: Document, folder: Path, path: tuple, record) -> tuple[str, ...]:
-    if isinstance(record, pf.Sprite):
-        return _sprite_files(document, folder, path, record)
-    if isinstance(record, pf.Program):
-        return _program_files(document, folder, path, record)
-    name = getattr(record, "file", None)
-    return _one_file(document, folder, (*path, "file"), name) if name else ()
-
-
-def _sprite_files(document: Document, folder: Path, path: tuple, record: pf.Sprite) -> tuple[str, ...]:
-    given = [key for key in ("frames", "animated", "sheet") if getattr(record, key) is not None]
-    if len(given) != 1 and path[1] in document.broken:
-        return ()
-    if len(given) != 1:
-        remedy = "give exactly one of frames, animated and sheet"
-        document.say(path, f"has {' and '.join(given) or 'no frames'}", remedy)
-        return ()
-    if record.frames:
-        return _glob(document, folder, (*path, "frames"), record.frames)
-    if record.animated:
-        return _one_file(document, folder, (*path, "animated"), record.animated)
-    return _one_file(document, folder, (*path, "sheet", "file"), record.sheet.file)
-
-
-def _program_files(document: Document, folder: Path, path: tuple, record: pf.Program) -> tuple[str, ...]:
-    if path[1] in document.broken and not (record.file or record.command):
-        return ()
-    if (record.file is None) == (record.command is None):
-        document.say(path, "needs either file or command", "name the finished file, or the command that makes it")
-        return ()
-    if record.file:
-        return _one_file(document, folder, (*path, "file"), record.file)
-    if not record.command:
-        document.say((*path, "command"), "an empty list", "write the program first, then its arguments")
-    for word in record.command:
-        for name in re.findall(r"\{(\w+)\}", word):
-            if name not in COMMAND_WORDS:
-                near = nearest_name(name, COMMAND_WORDS)
-                remedy = f"did you mean {{{near}}}?" if near else "known are " + ", ".join(f"{{{word}}}" for word in COMMAND_WORDS)
-                document.say((*path, "command"), f"there is no {{{name}}}", remedy)
-    if not any("{output}" in word for word in record.command):
-        document.say((*path, "command"), "{output} does not occur", "put {output} where the command takes its output file")
-    # A script of the project that the command names is a source like those it depends on.
-    found = [Path(word).as_posix() for word in record.command if _is_source(folder, word)]
-    for rank, pattern in enumerate(record.depends):
-        found.extend(_glob(document, folder, (*path, "depends", rank), pattern))
-    return tuple(sorted(set(found)))
-
-
-def _counting(name: str) -> tuple:
-    """Sort key that counts numbers in names: walk_2 before walk_10."""
-    parts = re.split(r"([0-9]+)", name)
-    return tuple((int(part), part) if rank % 2 else part for rank, part in enumerate(parts))
-
-
-def _is_source(folder: Path, word: str) -> bool:
-    try:
-        path = (folder / word).resolve()
-        return path.is_relative_to(folder) and not path.is_relative_to(folder / "build") and path.is_file()
-    except (OSError, ValueError, RuntimeError):
-        return False
-
-
-def _one_file(document: Document, folder: Path, path: tuple, name: str) -> tuple[str, ...]:
-    if not _inside(document, folder, path, name):
-        return ()
-    file = folder / name
-    if file.is_dir():
-        document.say(path, f"{name!r} is a folder", "name a file in it")
-        return ()
-    if not file.is_file():
-        siblings = [entry.name for entry in file.parent.glob("*")] if file.parent.is_dir() else []
-        near = nearest_name(file.name, siblings)
-        remedy = f"did you mean {near}?" if near else "check the path; it starts at the project folder"
-        document.say(path, f"there is no file {name!r}", remedy)
-        return ()
-    return (file.relative_to(folder).as_posix(),)
-
-
-def _glob(document: Document, folder: Path, path: tuple, pattern: str) -> tuple[str, ...]:
-    if not _inside(document, folder, path, pattern):
-        return ()
-    try:
-        matches = folder.glob(pattern) if Path(pattern).parts else ()  # glob itself fails on "." alone
-        found = sorted((file.relative_to(folder).as_posix() for file in matches if file.is_file()), key=_counting)
-    except (ValueError, NotImplementedError) as error:
-        document.say(path, f"{pattern!r} is no pattern: {error}", "for example art/ada/*.png")
-        return ()
-    found = [name for name in found if not name.startswith("build/")]
-    if not found:
-        document.say(path, f"no file matches {pattern!r}", "check the pattern; it starts at the project folder")
-    for name in found:
-        if not (folder / name).resolve().is_relative_to(folder):
-            document.say(path, f"{name!r} leads outside the project folder", "copy the file into the project")
-    return tuple(found)
-
-
-def _inside(document: Document, folder: Path, path: tuple, name: str) -> bool:
-    try:
-        full = (folder / name).resolve()
-        full.is_file()
-    except (OSError, ValueError, RuntimeError):  # too long a name, a NUL, a link to itself
-        document.say(path, f"{name!r} is no path that can be followed", "correct it; it starts at the project folder")
-        return False
-    if Path(name).is_absolute() or not full.is_relative_to(folder):
-        document.say(path, f"{name!r} leads outside the project folder", "copy the file into the project; paths start there")
-        return False
-    if "\\" in name:
-        document.say(path, f"{name!r} has a backslash", "part folders with /")
-        return False
-    if full.is_relative_to(folder / "build"):
-        document.say(path, f"{name!r} lies in the build folder", "keep sources elsewhere in the project; builds clear that folder")
-        return False
-    return True
 
 
 def check_project(document: Document, project: LoadedProject) -> None:
@@ -290,7 +146,7 @@ def _check_sprite(document: Document, project: LoadedProject, asset: Asset) -> N
         document.say(("sprite", asset.name, "anchor"), f"{list(asset.spec.anchor)} is no place", "write pixels, for example [60, 152]")
     for name, animation in asset.spec.animations.items():
         path = ("sprite", asset.name, "animations", name)
-        if not _NAME.fullmatch(name):
+        if not IDENTIFIER.fullmatch(name):
             document.say(path, f"{name!r} is no identifier", "use small letters, digits and underscores")
         durations = animation.ms if isinstance(animation.ms, list) else [animation.ms]
         longest = 65535 * 1000 / project.target.screen.refresh  # a step counts its pictures in 16 bits
