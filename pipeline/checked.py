@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import functools
 import tomllib
 import types
 import typing
@@ -97,7 +98,7 @@ def build(document: Document, path: Path, value: Any, kind: type[Record]) -> Rec
         document.say(path, f"expected a table, saw {value!r}", "write it as a [table] with keys")
         return None
     fields = {field.encode_name: field for field in msgspec.structs.fields(kind)}
-    hints = typing.get_type_hints(kind, include_extras=True)
+    hints = _hints(kind)
     before = len(document.problems)
     for key in value:
         if key not in fields:
@@ -117,10 +118,16 @@ def build(document: Document, path: Path, value: Any, kind: type[Record]) -> Rec
         return None
 
 
+@functools.cache
+def _hints(kind: type[Record]) -> dict[str, Any]:
+    """Return a record's types with their metadata; evaluated once, since every asset of a kind asks again."""
+    return typing.get_type_hints(kind, include_extras=True)
+
+
 def check_part(document: Document, path: Path, value: dict[str, Any], kind: type[Record]) -> dict[str, Any]:
     """Check a table that may give only some keys of ``kind`` (defaults); return its raw values that are right."""
     fields = {field.encode_name: field for field in msgspec.structs.fields(kind)}
-    hints = typing.get_type_hints(kind, include_extras=True)
+    hints = _hints(kind)
     right = {}
     for key, raw in value.items():
         before = len(document.problems)
