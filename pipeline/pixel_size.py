@@ -4,12 +4,8 @@ from __future__ import annotations
 
 from pipeline.notice import notice_colours
 from pipeline.records import SCREEN, record_bytes
+from pipeline.sizes import round_up
 from pipeline.target import PictureRules, PixelFormat
-
-
-def round_up(value: int, step: int) -> int:
-    """Return the smallest multiple of ``step`` that is at least ``value``."""
-    return -(-value // step) * step
 
 
 def packed_bytes(width: int, height: int, pixel_format: PixelFormat, cell: tuple[int, int]) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from msgspec import Meta, field
 
@@ -14,6 +14,7 @@ Phase = Annotated[
     Literal["pre-alpha", "alpha", "beta", "release candidate", "release"], Meta(description="How far along the game is.")
 ]
 Severity = Literal["critical", "major", "minor", "cosmetic"]
+SEVERITIES = get_args(Severity)  # worst first
 
 Code = Annotated[
     str,

@@ -42,3 +42,8 @@ def show_size(count: int) -> str:
             whole, rest = divmod(count, _UNITS[unit])
             return f"{whole} {unit}" if rest == 0 else f"{count / _UNITS[unit]:.1f} {unit}"
     return f"{count} bytes"
+
+
+def round_up(value: int, step: int) -> int:
+    """Return the smallest multiple of ``step`` that is at least ``value``."""
+    return -(-value // step) * step

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pipeline.errors import nearest_name
-from pipeline.sizes import parse_size
+from pipeline.sizes import parse_size, round_up
 
 if TYPE_CHECKING:
     from pipeline.checked import Document
@@ -230,5 +230,4 @@ def directory_offset(target: Target) -> int | None:
         return None
     if target.directory.offset is not None:
         return target.directory.offset
-    end, step = target.header.offset + target.header.size, target.directory.alignment
-    return -(-end // step) * step
+    return round_up(target.header.offset + target.header.size, target.directory.alignment)

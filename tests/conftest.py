@@ -1,19 +1,30 @@
-"""What several test files share: finding an outside program that a check needs."""
+"""What several test files share: what to do when an outside program or library that a check needs is not there."""
 
 from __future__ import annotations
 
+import importlib.util
 import os
 import shutil
 
 import pytest
 
 
-def need_tool(name: str) -> str:
-    """Return the path of an outside program; without it the test is skipped, or fails when ROMWRIGHT_REQUIRE_TOOLS=1."""
-    path = shutil.which(name)
-    if path:
-        return path
-    reason = f"the program {name} is not installed"
+def missing(reason: str) -> None:
+    """Skip with a reason, or fail when ROMWRIGHT_REQUIRE_TOOLS=1."""
     if os.environ.get("ROMWRIGHT_REQUIRE_TOOLS") == "1":
-        pytest.fail(reason)
-    pytest.skip(reason)
+        pytest.fail(f"{reason}, and ROMWRIGHT_REQUIRE_TOOLS=1", pytrace=False)
+    pytest.skip(reason, allow_module_level=True)
+
+
+def need_tool(name: str) -> str:
+    """Return the path of an outside program; without it the test is skipped, or fails where tools are required."""
+    path = shutil.which(name)
+    if path is None:
+        missing(f"the program {name} is not installed")
+    return path
+
+
+def need_library(name: str) -> None:
+    """Skip the calling module, or fail it, when a library is not installed."""
+    if importlib.util.find_spec(name) is None:
+        missing(f"the library {name} is not installed")

@@ -6,8 +6,8 @@ import pytest
 
 from pipeline.errors import ProjectError
 from pipeline.graph.plan import plan_project
-from pipeline.pixel_size import round_up
 from pipeline.project import load_project
+from pipeline.sizes import round_up
 from pipeline.target import KINDS, find_target, format_problem, load_target, shipped_targets
 from pipeline.target_fields import HEADER_VALUES, directory_offset
 from tests.makers import TARGETS, changed, make_project, read_target, target_data, target_problems, toml_text

@@ -8,10 +8,10 @@ from pipeline.assets.art import Artwork
 from pipeline.assets.blob import name_hash, put_record, save_blob
 from pipeline.assets.prepared import PreparedFrames
 from pipeline.errors import refuse
-from pipeline.pixel_size import round_up
 from pipeline.pixels.pack import pack_picture
 from pipeline.project_file import Background
 from pipeline.records import BACKGROUND, NO_PALETTE, VERSION, record_bytes
+from pipeline.sizes import round_up
 from pipeline.target import PictureRules
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from pathlib import Path
 from typing import NamedTuple
 
@@ -10,6 +9,7 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from pipeline.assets.blob import put_record, save_blob
+from pipeline.assets.intent import Intent
 from pipeline.codes import code_fault, code_matrix
 from pipeline.errors import refuse
 from pipeline.files import read_json
@@ -196,6 +196,8 @@ def _blob(pixels: np.ndarray, words: np.ndarray, rules: PictureRules, alignment:
 
 
 def _facts(spec: Screen, text: NoticeText, size: tuple[int, int], layout: NoticeLayout, version: int, pixels: np.ndarray) -> dict:
+    intent = Intent()
+    intent.add(pixels)
     return {
         "width": size[0],
         "height": size[1],
@@ -207,6 +209,6 @@ def _facts(spec: Screen, text: NoticeText, size: tuple[int, int], layout: Notice
                 (spec.feedback_label, spec.bugs_label), (text.feedback, text.bugs), layout.codes, strict=True
             )
         ],
-        "intent": {"shape": [1, *pixels.shape], "sha256": hashlib.sha256(pixels.astype("<u4").tobytes()).hexdigest()},
+        "intent": intent.facts(),
         "origin": spec.origin,
     }

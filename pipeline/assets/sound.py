@@ -7,9 +7,9 @@ from pathlib import Path
 
 from pipeline.assets.blob import put_record, save_blob
 from pipeline.errors import refuse
-from pipeline.pixel_size import round_up
 from pipeline.project_file import Sound
 from pipeline.records import SOUND, SOUND_FORMATS, VERSION, record_bytes
+from pipeline.sizes import round_up
 from pipeline.sound.convert import encode, resample, to_bytes
 from pipeline.sound.recording import read_wav
 

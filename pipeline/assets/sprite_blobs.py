@@ -8,7 +8,7 @@ import numpy as np
 
 from pipeline.assets.art import Artwork
 from pipeline.assets.blob import name_hash, put_record
-from pipeline.pixel_size import packed_bytes, round_up
+from pipeline.pixel_size import packed_bytes
 from pipeline.pixels.pack import pack_picture
 from pipeline.pixels.pieces import cover, cut_pieces, pool
 from pipeline.project_file import Sprite
@@ -25,6 +25,7 @@ from pipeline.records import (
     Part,
     record_bytes,
 )
+from pipeline.sizes import round_up
 from pipeline.target import PictureRules
 
 

@@ -53,7 +53,7 @@ def code_digests(call: str) -> dict[str, str]:
 @functools.cache
 def library_versions(call: str) -> dict[str, str]:
     """Return library -> version for every library that a step's modules name, and for Python and its zlib."""
-    names = {name for file in code_digests(call) for name in _LIBRARY.findall(_source(_ROOT / file))}
+    names = {name for file in code_digests(call) for name in _libraries(_ROOT / file)}
     versions = {name: _version(name) for name in sorted(names)}
     return versions | {"python": f"{sys.version_info.major}.{sys.version_info.minor}", "zlib": zlib.ZLIB_RUNTIME_VERSION}
 
@@ -64,13 +64,14 @@ def _version(name: str) -> str:
 
 
 @functools.cache
-def _source(path: Path) -> str:
-    return path.read_text(encoding="utf-8")
+def _libraries(path: Path) -> tuple[str, ...]:
+    return tuple(_LIBRARY.findall(path.read_text(encoding="utf-8")))
 
 
+@functools.cache
 def _imported(path: Path) -> list[str]:
     modules = []
-    for package, names, module in _IMPORT.findall(_source(path)):
+    for package, names, module in _IMPORT.findall(path.read_text(encoding="utf-8")):
         modules.append(module or package)
         # "from pipeline.a import b" may name a module b of the package a.
         modules += [f"{package}.{name.strip().split(' ')[0]}" for name in names.strip("( )").split(",") if package and name.strip()]

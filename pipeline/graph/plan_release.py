@@ -8,9 +8,10 @@ import msgspec
 
 from pipeline.graph.site import Site
 from pipeline.graph.step import Step
-from pipeline.pixel_size import packed_bytes, round_up
+from pipeline.pixel_size import packed_bytes
 from pipeline.project import build_date
 from pipeline.shipped import TEMPLATES
+from pipeline.sizes import round_up
 
 
 def budget_step(site: Site) -> Step:

@@ -8,9 +8,8 @@ from typing import Any
 from pipeline.errors import refuse
 from pipeline.files import read_json, write_json
 from pipeline.memory.scenes import Group, Worst, worst_case
-from pipeline.pixel_size import round_up
 from pipeline.project_file import Scene
-from pipeline.sizes import show_size
+from pipeline.sizes import round_up, show_size
 
 
 def write_budget(

@@ -6,11 +6,11 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import Paragraph, Table
 
+from pipeline.project_file import SEVERITIES
 from pipeline.release import packet_style as style
 from pipeline.release.packet_grid import grid
 from pipeline.release.packet_page import Draft
 from pipeline.release.packet_text import mark
-from pipeline.release.told import SEVERITIES
 
 _PADS_IN_A_TABLE = 4
 _NAME = 38 * style.mm

@@ -8,8 +8,8 @@ from pathlib import PurePath
 from typing import Any
 
 from pipeline.links import report_link, with_build
+from pipeline.project_file import SEVERITIES
 
-SEVERITIES = ("critical", "major", "minor", "cosmetic")  # worst first
 NOT_POSSIBLE = "-"  # what a pad cannot do
 
 

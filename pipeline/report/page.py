@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import base64
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any
 
 from pipeline.files import read_json, write_bytes
-from pipeline.project_file import Issue, Severity
+from pipeline.project_file import SEVERITIES, Issue
 from pipeline.rendering import render
 from pipeline.target import KINDS
 
@@ -97,7 +97,7 @@ def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 
 def _by_severity(issue: Issue) -> tuple[int, str]:
-    return get_args(Severity).index(issue.severity), issue.id
+    return SEVERITIES.index(issue.severity), issue.id
 
 
 def _budget(budget: dict[str, Any]) -> dict[str, Any]:

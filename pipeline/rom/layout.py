@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.errors import refuse
-from pipeline.pixel_size import round_up
-from pipeline.sizes import show_size
+from pipeline.sizes import round_up, show_size
 from pipeline.target import Target
 from pipeline.target_fields import directory_offset
 

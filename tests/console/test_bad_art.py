@@ -7,9 +7,10 @@ import random
 
 import numpy as np
 import pytest
-from needed_tools import need_library
 from small_project import CARTRIDGE, Built, places, with_sums
 from walk_model import Scene
+
+from tests.conftest import need_library
 
 need_library("unicorn")
 

@@ -6,8 +6,9 @@ import importlib.util
 
 import numpy as np
 import pytest
-from needed_tools import missing, need_library
 from small_project import DEMO, Built, places
+
+from tests.conftest import missing, need_library
 
 need_library("unicorn")
 

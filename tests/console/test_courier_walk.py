@@ -6,9 +6,10 @@ import copy
 
 import numpy as np
 import pytest
-from needed_tools import need_library
 from small_project import places, with_sums
 from walk_model import Scene
+
+from tests.conftest import need_library
 
 need_library("unicorn")
 
