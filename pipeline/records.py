@@ -20,6 +20,7 @@ class Part(NamedTuple):
 
 VERSION = 1
 NO_PALETTE = 0  # a name with this CRC-32 is refused
+OWN_POOL = 0
 
 SPRITE = (
     Part("version", 1, "of this layout, 1"),
@@ -49,6 +50,7 @@ PIECED = (
     Part("animation_count", 2, "animations"),
     Part("step_count", 2, "steps of all animations"),
     Part("palette", 4, "name hash of its palette"),
+    Part("pool", 4, "name hash of the pool that holds its cells, 0 for its own"),
     Part("clear", 4, "what a transparent pixel holds"),
     Part("cell_count", 4, "cells of the pool"),
     Part("animations", 4, "offset of the animation table"),

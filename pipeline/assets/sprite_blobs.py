@@ -16,6 +16,7 @@ from pipeline.records import (
     ANIMATION,
     FRAME,
     NO_PALETTE,
+    OWN_POOL,
     PIECE,
     PIECED,
     PIECED_VERSION,
@@ -77,7 +78,8 @@ def pieced_blob(
     pixels_at = round_up(pieces_at + len(piece_table), alignment)
     head = _head(
         PIECED, art, animations, spec, rules, animations_at, version=PIECED_VERSION, width=art.frames.width,
-        height=art.frames.height, clear=art.base, cell_count=len(cells.cells), frames=frames_at, pieces=pieces_at, pixels=pixels_at,
+        height=art.frames.height, pool=OWN_POOL, clear=art.base, cell_count=len(cells.cells), frames=frames_at, pieces=pieces_at,
+        pixels=pixels_at,
     )  # fmt: skip
     stored = (cells.cells + art.base).astype(np.uint32)
     packed = b"".join(pack_picture(cell, rules.pixel_format, rules.pixel_order, rules.cell) for cell in stored)
