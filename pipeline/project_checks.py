@@ -1,4 +1,4 @@
-"""Checks across the parts of a project: title, palettes, links, controls, scenes."""
+"""Checks across the parts of a project: title, palettes, links, controls."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from pipeline.errors import nearest_name
 from pipeline.links import BUILD_DIGITS, code_version, link_problem, report_link
 from pipeline.notice import CHARACTER
 from pipeline.project import Asset, LoadedProject
+from pipeline.project_scenes import check_scenes
 from pipeline.project_sources import IDENTIFIER
 from pipeline.sizes import show_size
 from pipeline.target import pixel_base
@@ -30,7 +31,7 @@ def check_project(document: Document, project: LoadedProject) -> None:
             _check_place(document, project, asset)
     _check_controls(document, project.spec)
     _check_issues(document, project.spec)
-    _check_groups(document, project)
+    check_scenes(document, project)
 
 
 def _check_game(document: Document, project: LoadedProject) -> None:
@@ -243,27 +244,3 @@ def _check_issues(document: Document, spec: pf.Project) -> None:
         if issue.id in seen:
             document.say(("issue", rank, "id"), f"the id {issue.id!r} is used twice", "ids stay the same for ever; take a new one")
         seen.add(issue.id)
-
-
-def _check_groups(document: Document, project: LoadedProject) -> None:
-    spec = project.spec
-    for name, members in spec.bundle.items():
-        if name in project.assets:
-            document.say(("bundle", name), f"{name!r} is also a {project.assets[name].kind}", "give the bundle another name")
-        _check_members(document, ("bundle", name), members, project.assets)
-    known = {**project.assets, **spec.bundle}
-    for name, scene in spec.scene.items():
-        _check_members(document, ("scene", name, "always"), scene.always, known)
-        for rank, choice in enumerate(scene.choose):
-            path = ("scene", name, "choose", rank)
-            _check_members(document, (*path, "of"), choice.of, known)
-            if not choice.repeat and choice.count > len(set(choice.of)):
-                document.say((*path, "count"), f"{choice.count} of {len(set(choice.of))}", "choose fewer, or allow repeat")
-
-
-def _check_members(document: Document, path: tuple, members: list[str], known) -> None:
-    for rank, member in enumerate(members):
-        if member not in known and member not in document.broken:
-            near = nearest_name(member, known)
-            remedy = f"did you mean {near}?" if near else "name an asset or a bundle of this project"
-            document.say((*path, rank), f"there is no {member!r}", remedy)

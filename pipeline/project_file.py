@@ -266,6 +266,30 @@ class Scene(Record):
 
     always: list[str] = field(default_factory=list)
     choose: list[Choice] = field(default_factory=list)
+    never: described(
+        list[list[str]], "Members that are never all chosen together.", examples=[[["ada", "ben"]]]
+    ) = field(default_factory=list)
+    direct: described(
+        list[str], "Bundles or assets read straight from the cartridge here, so that they take no memory."
+    ) = field(default_factory=list)
+
+
+class Planned(Record):
+    """Assets that do not exist yet, counted in scenes as estimates: can I afford six more characters?
+
+    Sizes are those of the drawings to come; how they are stored, and so what they take, is estimated from the project's own
+    assets of the kind, or from the one named by ``like``.
+    """
+
+    kind: Literal["sprite", "background", "sound", "data"]
+    count: described(Positive, "How many of them; each is a member of its own where a scene names them.") = 1
+    like: described(str | None, "An asset of this kind whose size, frames or length, scale and way of storing are taken.") = None
+    width: described(Positive | None, "Pixels across, before scaling.") = None
+    height: described(Positive | None, "Pixels down, before scaling.") = None
+    frames: described(Positive | None, "Frames of a sprite.") = None
+    scale: described(Annotated[float, Meta(ge=0.01, le=8)] | None, "Factor in each direction; left out: as the others.") = None
+    seconds: described(Annotated[float, Meta(gt=0, le=3600)] | None, "Length of a sound.") = None
+    bytes: described(Size | None, "Size in memory, where it is known; nothing is estimated then.") = None
 
 
 class Project(Record):
@@ -284,6 +308,7 @@ class Project(Record):
     data: dict[str, Data] = field(default_factory=dict)
     bundle: described(dict[str, list[str]], "Assets loaded together: name = list of assets.") = field(default_factory=dict)
     scene: dict[str, Scene] = field(default_factory=dict)
+    planned: described(dict[str, Planned], "Assets to come, counted as estimates.") = field(default_factory=dict)
     pad: dict[str, Pad] = field(default_factory=dict)
     control: list[Control] = field(default_factory=list)
     issue: list[Issue] = field(default_factory=list)

@@ -157,6 +157,14 @@ class SoundRules(Record):
     byte_order: described(Literal["big", "little"] | None, "Byte order of 16-bit samples, where it differs.") = None
 
 
+class Limits(Record):
+    """What one scene may use at most, besides main memory; what is left out is not checked."""
+
+    palette_entries: described(Positive | None, "Palette entries.") = None
+    cells: described(Positive | None, "Distinct cells and tiles: of sprites, pools and tiled backgrounds.") = None
+    video: described(Size | None, "Bytes of pixels of sprites, pools, backgrounds and fonts, where video memory is apart.") = None
+
+
 class Field(Record):
     """One field of the header or of a directory entry.
 
@@ -219,6 +227,7 @@ class Target(Record):
     header: Header
     summary: str = ""
     sprites: SpriteLimits = field(default_factory=SpriteLimits)
+    limits: Limits = field(default_factory=Limits)
     alignment: described(dict[str, Alignment], "Per asset kind, and default.") = field(default_factory=dict)
     directory: Directory | None = None
 

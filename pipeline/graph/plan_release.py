@@ -1,4 +1,4 @@
-"""Steps behind the image: budget, proofs, packet, kit, report, schema."""
+"""Steps behind the image: proofs, packet, kit, report, schema."""
 
 from __future__ import annotations
 
@@ -8,52 +8,8 @@ import msgspec
 
 from pipeline.graph.site import Site
 from pipeline.graph.step import Step
-from pipeline.pixel_size import packed_bytes
 from pipeline.project import build_date
 from pipeline.shipped import TEMPLATES
-from pipeline.sizes import round_up
-
-
-def budget_step(site: Site) -> Step:
-    spec, target = site.project.spec, site.project.target
-    used = _in_scenes(site)
-    return Step(
-        "budget",
-        "pipeline.memory.budget:write_budget",
-        {
-            "blobs": site.blobs,
-            "out": site.budget,
-            "assets": {name: site.project.alignment(site.project.assets[name]) for name in used},
-            "bundles": spec.bundle,
-            "scenes": spec.scene,
-            "memory": target.memory.size,
-            "granularity": target.memory.granularity,
-            "held": _held(site),
-        },
-        reads=tuple(site.facts(name) for name in used),
-        writes=(site.budget,),
-        doc="what each scene needs at worst, and what is left",
-    )
-
-
-def _in_scenes(site: Site) -> list[str]:
-    spec, named = site.project.spec, set()
-    for scene in spec.scene.values():
-        for member in [*scene.always, *(member for choice in scene.choose for member in choice.of)]:
-            named.update(spec.bundle.get(member, [member]))
-    return [name for name in site.project.assets if name in named]
-
-
-def _held(site: Site) -> dict[str, int]:
-    target = site.project.target
-    held: dict[str, int] = {}
-    for reserved in target.memory.reserved:
-        held[reserved.name] = held.get(reserved.name, 0) + reserved.bytes
-    if target.screen.buffers:
-        width, height = (round_up(side, cell) for side, cell in zip((target.screen.width, target.screen.height), site.cell(), strict=True))
-        one = packed_bytes(width, height, target.pixel_formats[target.screen.pixels], site.cell())
-        held[f"{target.screen.buffers} screen buffer{'s' if target.screen.buffers > 1 else ''}"] = one * target.screen.buffers
-    return held
 
 
 def proof_steps(site: Site) -> Iterator[Step]:

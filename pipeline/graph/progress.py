@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import json
 import os
 import sys
@@ -12,7 +13,7 @@ from doit.exceptions import InvalidTask, UnmetDependency
 from pipeline.files import write_json
 from pipeline.graph.lock import take_lock
 from pipeline.graph.prune import prune
-from pipeline.graph.step import Plan
+from pipeline.graph.step import Plan, Step
 from pipeline.memory.budget import describe_scene
 from pipeline.sizes import show_size
 
@@ -34,6 +35,8 @@ class CalmReporter:
         self.failed: list[str] = []
         self.started = self.only_questions = False
         self.needed: set[str] = set()
+        self.tellers: list[Step] = []  # steps that have something to tell besides
+        self.asked = False  # by name, not the whole build
         self.reasons: dict[str, list[str]] = {}
 
     def initialize(self, tasks, selected) -> None:
@@ -45,6 +48,8 @@ class CalmReporter:
                 prune(plan)
         self.started = True
         self.needed = _needed(tasks, selected)
+        self.tellers = [checks[name].step for name in selected if name in checks and checks[name].step.tells]
+        self.asked = set(selected) != set(plan.default) if plan is not None else False
         self.total = len([name for name in self.needed if tasks[name].actions])
         self.only_questions = all(name in checks and checks[name].step.always for name in selected)
 
@@ -115,9 +120,19 @@ class CalmReporter:
             return
         if self.only_questions:
             return
+        if self.asked and self.tellers:
+            self._tell(self.tellers)
+            return
         if not self.ran and self.total:
             self._write(f"Nothing to do: all {self.total} steps are up to date.")
         self._summary(plan)
+
+    def _tell(self, steps: list[Step]) -> None:
+        for step in steps:
+            call, arguments = step.tells
+            module, _, function = call.partition(":")
+            text = getattr(importlib.import_module(module), function)(**arguments)
+            self._write("\n" + text if self.ran else text)
 
     def _tell_failure(self, plan: Plan) -> None:
         count = len(self.failed)

@@ -1,15 +1,53 @@
-"""The budget: for every scene its worst case against the memory the target leaves."""
+"""The budget: for every scene its worst cases against the memory the target leaves, and against the target's other limits.
+
+``budget.json``:
+- ``memory``, ``held``: bytes of main memory, and those no asset can use by what holds them;
+- ``scenes``: for each ``bytes`` and ``margin`` of the worst case, ``chosen`` (members, a list for each choice), ``parts``
+  (name, bytes, assets, and ``estimated`` where they are planned), ``next`` (bytes and chosen of the next three), ``limits``
+  (for each limit of the target ``used``, ``most`` and ``chosen``), ``estimated`` (bytes of planned assets in the worst case);
+- ``image``: bytes of header, directory and assets, each rounded up to its alignment, ``planned`` ones too, and ``most``;
+- ``planned``: for each its estimate; ``over``: names of the scenes that do not fit.
+"""
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 from typing import Any
 
-from pipeline.errors import refuse
+from pipeline.checked import Record
+from pipeline.errors import ProjectError, refuse
 from pipeline.files import read_json, write_json
-from pipeline.memory.scenes import Group, Worst, worst_case
-from pipeline.project_file import Scene
+from pipeline.memory.members import Members
+from pipeline.memory.planned import Estimate, estimate, member_names
+from pipeline.memory.scenes import Worst, worst_cases
+from pipeline.memory.usage import LIMITS, usage
+from pipeline.project_file import Planned, Scene
 from pipeline.sizes import round_up, show_size
+
+_NEXT = 3  # further cases told
+
+
+class Room(Record):
+    """What there is for assets.
+
+    Attributes:
+        memory: bytes of main memory.
+        granularity: allocations are rounded up to this.
+        held: bytes no asset can use, by what holds them (screen buffers, reserved areas).
+        limits: the most of each further limit of the target, by its key.
+        cell: width and height of a cell in pixels.
+        image: bytes of the largest cartridge, or of the one wanted.
+        head: bytes of the image besides the counted assets: header, directory, boot notice.
+    """
+
+    memory: int
+    granularity: int
+    held: dict[str, int]
+    cell: tuple[int, int]
+    image: int
+    head: int
+    limits: dict[str, int]
 
 
 def write_budget(
@@ -18,33 +56,67 @@ def write_budget(
     assets: dict[str, int],
     bundles: dict[str, list[str]],
     scenes: dict[str, Scene],
-    memory: int,
-    granularity: int,
-    held: dict[str, int],
+    planned: dict[str, Planned],
+    needs: dict[str, tuple[str, ...]],
+    room: Room,
 ) -> str:
     """Write ``budget.json``; return one line about it.
 
     Args:
-        assets: name -> alignment in bytes.
-        memory: bytes of main memory.
-        granularity: allocations are rounded up to this.
-        held: bytes no asset can use, by what holds them (screen buffers, reserved areas).
+        assets: name -> alignment in bytes, of every asset with facts.
+        needs: asset -> assets that are in memory whenever it is.
 
     Raises:
-        ProjectError: a scene has too many combinations to look at.
+        ProjectError: a scene has no possible case or too many, or a planned asset has no size.
     """
     facts = {name: read_json(blobs / f"{name}.json") for name in assets}
-    sizes = {name: round_up(facts[name]["unpacked_bytes"], max(granularity, align)) for name, align in assets.items()}
-    report = {name: _scene(name, scene, bundles, sizes, memory, held) for name, scene in scenes.items()}
-    whole = {"memory": memory, "held": held, "scenes": report, "over": sorted(n for n, s in report.items() if s["margin"] < 0)}
-    write_json(out, whole)
-    return "; ".join(describe_scene(name, scene) for name, scene in report.items()) or "the project names no scene"
+    budget = make_budget(facts, assets, bundles, scenes, planned, needs, room)
+    write_json(out, budget)
+    return "; ".join(describe_scene(name, scene) for name, scene in budget["scenes"].items()) or "the project names no scene"
+
+
+def make_budget(
+    facts: dict[str, dict[str, Any]],
+    assets: dict[str, int],
+    bundles: dict[str, list[str]],
+    scenes: dict[str, Scene],
+    planned: dict[str, Planned],
+    needs: dict[str, tuple[str, ...]],
+    room: Room,
+) -> dict[str, Any]:
+    """Return the content of ``budget.json``; arguments and errors as ``write_budget``, with the facts themselves."""
+    guesses = _estimates(planned, facts, room)
+    each = {member: guesses[name].bytes for name, one in planned.items() for member in member_names(name, one)}
+    sizes = {name: round_up(facts[name]["unpacked_bytes"], max(room.granularity, align)) for name, align in assets.items()}
+    sizes |= {name: round_up(count, room.granularity) for name, count in each.items()}
+    counter = _Counter(facts, sizes, frozenset(each), Members(bundles, planned, needs), room)
+    report = {name: counter.scene(name, scene) for name, scene in scenes.items()}
+    image = room.head + sum(round_up(facts[name]["bytes"], align) for name, align in assets.items())
+    return {
+        "memory": room.memory,
+        "held": room.held,
+        "scenes": report,
+        "image": {"bytes": image, "planned": sum(each.values()), "most": room.image},
+        "planned": {name: {"count": planned[name].count, **dataclasses.asdict(guess)} for name, guess in guesses.items()},
+        "over": sorted(name for name, scene in report.items() if too_much(scene)),
+    }
+
+
+def too_much(scene: dict[str, Any]) -> bool:
+    """Return whether a scene of ``budget.json`` needs more than there is of anything."""
+    return scene["margin"] < 0 or any(limit["used"] > limit["most"] for limit in scene["limits"].values())
 
 
 def describe_scene(name: str, scene: dict[str, Any]) -> str:
     """Return one line about a scene of ``budget.json``."""
     state = f"{show_size(scene['margin'])} free" if scene["margin"] >= 0 else f"{show_size(-scene['margin'])} OVER"
-    return f"{name} needs {show_size(scene['bytes'])} at worst, {state}"
+    text = f"{name} needs {show_size(scene['bytes'])} at worst, {state}"
+    if scene["estimated"]:
+        text += f" ({show_size(scene['estimated'])} of it estimated)"
+    for key, limit in scene["limits"].items():
+        if limit["used"] > limit["most"]:
+            text += f", {limit['used'] - limit['most']:,} {LIMITS[key]} OVER"
+    return text
 
 
 def over_budget(budget: dict[str, Any]) -> str | None:
@@ -52,31 +124,66 @@ def over_budget(budget: dict[str, Any]) -> str | None:
     return "; ".join(describe_scene(name, budget["scenes"][name]) for name in budget["over"]) or None
 
 
-def _scene(name: str, scene: Scene, bundles: dict[str, list[str]], sizes: dict[str, int], memory: int, held: dict[str, int]) -> dict:
-    def loads(member: str) -> frozenset[str]:
-        return frozenset(bundles.get(member, [member]))
-
-    always = frozenset().union(*(loads(member) for member in scene.always))
-    groups = [Group(choice.count, {member: loads(member) for member in choice.of}) for choice in scene.choose]
-    try:
-        worst = worst_case(always, groups, sizes)
-    except ValueError as error:
-        remedy = "split the scene, or let fewer members share assets"
-        raise refuse("project.toml", f"[scene.{name}]", str(error), remedy) from None
-    total = worst.bytes + sum(held.values())
-    return {
-        "bytes": total,
-        "margin": memory - total,
-        "chosen": [list(names) for names in worst.chosen],
-        "parts": _parts(worst, always, loads, sizes),
-    }
+def _estimates(planned: dict[str, Planned], facts: dict[str, dict[str, Any]], room: Room) -> dict[str, Estimate]:
+    found, problems = {}, []
+    for name, one in planned.items():
+        try:
+            found[name] = estimate(name, one, facts, room.cell)
+        except ProjectError as error:
+            problems += error.problems
+    if problems:
+        raise ProjectError(problems)
+    return found
 
 
-def _parts(worst: Worst, always: frozenset[str], loads, sizes: dict[str, int]) -> list[dict[str, Any]]:
-    """What the worst case is made of; an asset that several members load counts for the first of them."""
-    parts, counted = [], set()
-    for label, assets in [("always", always), *((name, loads(name)) for names in worst.chosen for name in names)]:
-        fresh = sorted(assets - counted)
-        counted.update(fresh)
-        parts.append({"name": label, "bytes": sum(sizes[asset] for asset in fresh), "assets": fresh})
-    return [part for part in parts if part["assets"]]
+class _Counter:
+    """Counts scenes of one project."""
+
+    def __init__(
+        self, facts: dict[str, dict[str, Any]], sizes: dict[str, int], estimated: frozenset[str], members: Members, room: Room
+    ) -> None:
+        self._facts, self._sizes, self._estimated, self._members, self._room = facts, sizes, estimated, members, room
+
+    def scene(self, name: str, scene: Scene) -> dict[str, Any]:
+        """Return what ``budget.json`` says of a scene."""
+        direct, held = self._members.direct(scene), sum(self._room.held.values())
+        sizes = {asset: 0 if asset in direct else count for asset, count in self._sizes.items()}
+        worst, *others = self._cases(name, scene, sizes, 1 + _NEXT)
+        total = worst.bytes + held
+        return {
+            "bytes": total,
+            "margin": self._room.memory - total,
+            "chosen": [list(names) for names in worst.chosen],
+            "parts": self._parts(scene, worst, sizes),
+            "next": [{"bytes": one.bytes + held, "chosen": [list(names) for names in one.chosen]} for one in others],
+            "limits": {key: self._limit(name, scene, key, most) for key, most in self._room.limits.items()},
+            "estimated": sum(sizes[asset] for asset in worst.assets & self._estimated),
+        }
+
+    def _cases(self, name: str, scene: Scene, sizes: dict[str, int], most: int) -> list[Worst]:
+        try:
+            cases = worst_cases(self._members.always(scene), self._members.groups(scene), sizes, self._members.never(scene), most)
+        except ValueError as error:
+            raise refuse("project.toml", f"[scene.{name}]", str(error), "split the scene, or choose fewer members") from None
+        if not cases:
+            wrong = "what is never together leaves no choice"
+            raise refuse("project.toml", f"[scene.{name}] never", wrong, "take one out, choose fewer, or allow repeat")
+        return cases
+
+    def _limit(self, name: str, scene: Scene, key: str, most: int) -> dict[str, Any]:
+        uses = {asset: usage(key, self._facts[asset]) if asset in self._facts else 0 for asset in self._sizes}
+        worst = self._cases(name, scene, uses, 1)[0]
+        return {"used": worst.bytes, "most": most, "chosen": [list(names) for names in worst.chosen]}
+
+    def _parts(self, scene: Scene, worst: Worst, sizes: dict[str, int]) -> list[dict[str, Any]]:
+        """What a case is made of; an asset that several members load counts for the first of them."""
+        parts, counted = [], set()
+        chosen = [(name, self._members.loads(name)) for names in worst.chosen for name in names]
+        for label, assets in [("always", self._members.always(scene)), *chosen]:
+            fresh = sorted(assets - counted)
+            counted.update(fresh)
+            part = {"name": label, "bytes": sum(sizes[asset] for asset in fresh), "assets": fresh}
+            if self._estimated & set(fresh):
+                part["estimated"] = sorted(self._estimated & set(fresh))
+            parts.append(part)
+        return [part for part in parts if part["assets"]]

@@ -28,7 +28,7 @@ def make_parts(folder: Path, margin: int = 100) -> dict:
     names = {"image": "kest.rom", "packet": "packet.pdf", "notes": "NOTES.txt"}
     for key, data in parts.items():
         (folder / names[key]).write_bytes(data)
-    scene = {"bytes": 4096 - margin, "margin": margin}
+    scene = {"bytes": 4096 - margin, "margin": margin, "limits": {}, "estimated": 0}
     budget = {"memory": 4096, "held": {}, "scenes": {"dive": scene}, "over": ["dive"] if margin < 0 else []}
     (folder / "budget.json").write_text(json.dumps(budget))
     return {

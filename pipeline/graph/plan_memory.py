@@ -1,0 +1,95 @@
+"""Steps about memory: the budget."""
+
+from __future__ import annotations
+
+from pipeline.graph.site import Site
+from pipeline.graph.step import Step
+from pipeline.memory.budget import Room
+from pipeline.pixel_size import packed_bytes, screen_bytes
+from pipeline.project import Asset
+from pipeline.sizes import round_up
+from pipeline.target import picture_rules
+from pipeline.target_fields import directory_offset
+
+
+def budget_step(site: Site) -> Step:
+    counted = _counted(site)
+    return Step(
+        "budget",
+        "pipeline.memory.budget:write_budget",
+        {"blobs": site.blobs, "out": site.budget, **budget_settings(site)},
+        reads=tuple(site.facts(asset.name) for asset in counted),
+        writes=(site.budget,),
+        tells=("pipeline.memory.budget_text:tell_budget", {"budget_file": site.budget}),
+        doc="what each scene needs at worst, and what is left",
+    )
+
+
+def budget_settings(site: Site) -> dict:
+    """Return the settings of ``memory.budget.make_budget``, besides the facts."""
+    spec = site.project.spec
+    return {
+        "assets": {asset.name: site.project.alignment(asset) for asset in _counted(site)},
+        "bundles": spec.bundle,
+        "scenes": spec.scene,
+        "planned": spec.planned,
+        "needs": {},
+        "room": _room(site),
+    }
+
+
+def _counted(site: Site) -> list[Asset]:
+    """Return the assets whose facts the budget reads: not those that need not wait to be made for their size to be known."""
+    named = _in_scenes(site)
+    return [asset for asset in site.project.assets.values() if asset.kind not in ("screen", "program") or asset.name in named]
+
+
+def _in_scenes(site: Site) -> set[str]:
+    spec, named = site.project.spec, set()
+    for scene in spec.scene.values():
+        for member in [*scene.always, *(member for choice in scene.choose for member in choice.of)]:
+            named.update(spec.bundle.get(member, [member]))
+    return named
+
+
+def _room(site: Site) -> Room:
+    target = site.project.target
+    limits = {key: getattr(target.limits, key) for key in target.limits.__struct_fields__}
+    return Room(
+        memory=target.memory.size,
+        granularity=target.memory.granularity,
+        held=_held(site),
+        cell=site.cell(),
+        image=site.project.spec.game.cartridge or target.cartridge.sizes[-1],
+        head=_head(site),
+        limits={key: int(most) for key, most in limits.items() if most is not None},
+    )
+
+
+def _head(site: Site) -> int:
+    """Bytes of the image besides the counted assets: header, directory, boot notices, programs that stand apart."""
+    project, target = site.project, site.project.target
+    start = directory_offset(target)
+    behind = start + len(project.assets) * target.directory.entry_bytes if start is not None else 0
+    whole = max(target.header.offset + target.header.size, behind)
+    rules = picture_rules(target, target.screen.pixels)
+    counted = {asset.name for asset in _counted(site)}
+    for asset in project.of_kind("screen", "program"):
+        if asset.name in counted:
+            continue
+        alignment = project.alignment(asset)
+        size = screen_bytes(target.screen.width, target.screen.height, rules, alignment) if asset.kind == "screen" else 0
+        whole += round_up(size or getattr(asset.spec, "reserve", None) or 0, alignment)
+    return whole
+
+
+def _held(site: Site) -> dict[str, int]:
+    target = site.project.target
+    held: dict[str, int] = {}
+    for reserved in target.memory.reserved:
+        held[reserved.name] = held.get(reserved.name, 0) + reserved.bytes
+    if target.screen.buffers:
+        width, height = (round_up(side, cell) for side, cell in zip((target.screen.width, target.screen.height), site.cell(), strict=True))
+        one = packed_bytes(width, height, target.pixel_formats[target.screen.pixels], site.cell())
+        held[f"{target.screen.buffers} screen buffer{'s' if target.screen.buffers > 1 else ''}"] = one * target.screen.buffers
+    return held

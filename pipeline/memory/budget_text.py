@@ -1,0 +1,73 @@
+"""The budget in words and bars, for a terminal."""
+
+from __future__ import annotations
+
+import textwrap
+from pathlib import Path
+from typing import Any
+
+from pipeline.files import read_json
+from pipeline.memory.budget import describe_scene, too_much
+from pipeline.memory.usage import LIMITS
+from pipeline.sizes import show_size
+
+_BAR = 40  # characters for all of memory
+_NAME = 26
+
+
+def tell_budget(budget_file: Path) -> str:
+    """Return what ``budget.json`` holds as lines for a person."""
+    budget = read_json(budget_file)
+    lines: list[str] = []
+    for name, scene in budget["scenes"].items():
+        lines += [*_scene(name, scene, budget), ""]
+    if not budget["scenes"]:
+        lines += ["The project names no scene, so nothing is known about memory. Add a [scene.NAME] table.", ""]
+    return "\n".join([*lines, *_planned(budget["planned"]), _image(budget["image"])])
+
+
+def _scene(name: str, scene: dict[str, Any], budget: dict[str, Any]) -> list[str]:
+    held = [{"name": key, "bytes": count} for key, count in budget["held"].items()]
+    lines = [f"{'TOO MUCH  ' if too_much(scene) else ''}{describe_scene(name, scene)}, of {show_size(budget['memory'])}"]
+    for part in [*held, *scene["parts"]]:
+        shown = part["name"] + (" (estimate)" if part.get("estimated") else "")
+        lines.append(f"  {shown:<{_NAME}} {_number(part['bytes'])}  {_bar(part['bytes'], budget['memory'])}".rstrip())
+    rest = scene["margin"]
+    lines.append(f"  {'free' if rest >= 0 else 'MISSING':<{_NAME}} {_number(abs(rest))}  {_bar(abs(rest), budget['memory'], '.')}".rstrip())
+    for key, limit in scene["limits"].items():
+        state = "" if limit["used"] <= limit["most"] else f", {limit['used'] - limit['most']:,} TOO MANY"
+        lines.append(f"  {LIMITS[key]}: {limit['used']:,} of {limit['most']:,}{state}{_with(limit['chosen'])}")
+    for rank, one in enumerate(scene["next"]):
+        lines.append(f"  {'next worst' if not rank else '':<{_NAME}} {_number(one['bytes'])} {_with(one['chosen'])}")
+    return lines
+
+
+def _number(count: int) -> str:
+    return f"{count:>11,}"
+
+
+def _bar(count: int, whole: int, mark: str = "#") -> str:
+    length = min(-(-count * _BAR // whole), 2 * _BAR) if count else 0
+    return mark * length
+
+
+def _with(chosen: list[list[str]]) -> str:
+    names = [name for group in chosen for name in group]
+    return " " + textwrap.shorten(f"with {', '.join(names)}", 100, placeholder=" ...") if names else ""
+
+
+def _planned(planned: dict[str, Any]) -> list[str]:
+    lines = []
+    for name, one in planned.items():
+        count = f"{one['count']} of {show_size(one['bytes'])} each" if one["count"] > 1 else show_size(one["bytes"])
+        source = f"from {', '.join(one['from_assets'])}" if one["from_assets"] else "as given"
+        error = f"; off by at most {one['error']:.1%} on those" if one["error"] is not None else ""
+        lines.append(f"Planned {name}: {count}, estimated {source}{error}" if one["from_assets"] else f"Planned {name}: {count}, {source}")
+    return [*lines, ""] if lines else []
+
+
+def _image(image: dict[str, int]) -> str:
+    more = f", and {show_size(image['planned'])} planned" if image["planned"] else ""
+    over = image["bytes"] + image["planned"] - image["most"]
+    state = f", {show_size(over)} MORE than the cartridge holds" if over > 0 else ""
+    return f"Image: {show_size(image['bytes'])}{more}, of {show_size(image['most'])}{state}"

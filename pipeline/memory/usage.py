@@ -1,0 +1,37 @@
+"""What one asset uses of each thing a target limits, from its facts."""
+
+from __future__ import annotations
+
+from typing import Any
+
+_PICTURES = ("sprite", "pool", "background", "font")
+LIMITS = {
+    "palette_entries": "palette entries",
+    "cells": "cells and tiles",
+    "video": "bytes of video memory",
+}
+
+
+def usage(limit: str, facts: dict[str, Any]) -> int:
+    """Return how much of a limit of the target an asset uses when it is loaded.
+
+    Args:
+        limit: a key of ``LIMITS``.
+        facts: of the asset.
+    """
+    return _USES[limit](facts)
+
+
+def _cells(facts: dict[str, Any]) -> int:
+    if facts["kind"] == "pool":
+        return facts["cell_count"]
+    if facts["kind"] == "sprite" and not facts.get("pool"):
+        return facts["cell_count"] if "cell_count" in facts else facts["frames"] * facts["cells"][0] * facts["cells"][1]
+    return facts.get("tile_count", 0) if facts["kind"] == "background" else 0
+
+
+_USES = {
+    "palette_entries": lambda facts: facts["entry_count"] if facts["kind"] == "palette" else 0,
+    "cells": _cells,
+    "video": lambda facts: facts["unpacked_bytes"] if facts["kind"] in _PICTURES else 0,
+}

@@ -1,0 +1,169 @@
+"""The budget: sizes, rounding, margins, limits, planned assets."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from pipeline.errors import ProjectError
+from pipeline.memory.budget import Room, over_budget, write_budget
+from pipeline.memory.budget_text import tell_budget
+from pipeline.project_file import Choice, Planned, Scene
+
+
+def room(**changes) -> Room:
+    """Return a console's memory of 1,000 bytes, or what is asked for."""
+    usual = {"memory": 1000, "granularity": 1, "held": {}, "cell": (16, 16), "image": 5000, "head": 100, "limits": {}}
+    return Room(**usual | changes)
+
+
+def budget(folder, sizes: dict[str, int], scenes: dict[str, Scene], bundles=None, alignment=1, planned=None, facts=None, **changes):
+    """Write facts of some assets and a budget over them; return its content and the line told."""
+    for name, size in sizes.items():
+        one = {"kind": "data", "bytes": size, "unpacked_bytes": size} | (facts or {}).get(name, {})
+        (folder / f"{name}.json").write_text(json.dumps(one))
+    out = folder / "budget.json"
+    said = write_budget(folder, out, dict.fromkeys(sizes, alignment), bundles or {}, scenes, planned or {}, {}, room(**changes))
+    return json.loads(out.read_bytes()), said
+
+
+@pytest.mark.parametrize(
+    ("size", "granularity", "alignment", "taken"),
+    [(1, 1, 1, 1), (1, 32, 4, 32), (32, 32, 4, 32), (33, 32, 4, 64), (33, 1, 16, 48), (33, 16, 64, 64), (0, 32, 4, 0)],
+)
+def test_asset_takes_whole_steps_of_memory(tmp_path, size, granularity, alignment, taken):
+    """Bytes are rounded up to the larger of the memory's granularity and the asset's alignment."""
+    written, _ = budget(tmp_path, {"a": size}, {"play": Scene(always=["a"])}, granularity=granularity, alignment=alignment)
+    assert written["scenes"]["play"]["bytes"] == taken
+
+
+def test_each_asset_is_rounded_before_it_is_added(tmp_path):
+    """Three assets of 1 byte in steps of 32 are 96 bytes, not 32."""
+    written, _ = budget(tmp_path, {"a": 1, "b": 1, "c": 1}, {"play": Scene(always=["a", "b", "c"])}, granularity=32)
+    assert written["scenes"]["play"]["bytes"] == 96
+
+
+def test_budget_adds_what_is_held_and_tells_what_is_left(tmp_path):
+    """1000 bytes: 100 and 50 held, 300 always, the larger of 400 and 500 chosen; 50 are left. Another scene is 50 over."""
+    scenes = {
+        "play": Scene(always=["a"], choose=[Choice(count=1, of=["b", "duo"])]),
+        "end": Scene(always=["a", "b", "c"]),
+    }
+    sizes, held = {"a": 300, "b": 400, "c": 200, "d": 300}, {"screen": 100, "stack": 50}
+    written, said = budget(tmp_path, sizes, scenes, bundles={"duo": ["c", "d"]}, held=held)
+    assert written == {
+        "memory": 1000,
+        "held": held,
+        "scenes": {
+            "play": {
+                "bytes": 950,
+                "margin": 50,
+                "chosen": [["duo"]],
+                "parts": [{"name": "always", "bytes": 300, "assets": ["a"]}, {"name": "duo", "bytes": 500, "assets": ["c", "d"]}],
+                "next": [{"bytes": 850, "chosen": [["b"]]}],
+                "limits": {},
+                "estimated": 0,
+            },
+            "end": {
+                "bytes": 1050,
+                "margin": -50,
+                "chosen": [],
+                "parts": [{"name": "always", "bytes": 900, "assets": ["a", "b", "c"]}],
+                "next": [],
+                "limits": {},
+                "estimated": 0,
+            },
+        },
+        "image": {"bytes": 1300, "planned": 0, "most": 5000},
+        "planned": {},
+        "over": ["end"],
+    }
+    assert said == "play needs 950 bytes at worst, 50 bytes free; end needs 1 KiB at worst, 50 bytes OVER".replace("1 KiB", "1.0 KiB")
+    assert over_budget(written) == "end needs 1.0 KiB at worst, 50 bytes OVER"
+
+
+def test_part_counts_what_members_share_for_the_first_of_them(tmp_path):
+    """The parts add up to the whole: a palette that two members load stands with the first."""
+    bundles = {"ann": ["a", "p"], "bob": ["b", "p"]}
+    written, _ = budget(tmp_path, {"a": 7, "b": 6, "p": 2}, {"s": Scene(choose=[Choice(count=2, of=["ann", "bob"])])}, bundles)
+    assert written["scenes"]["s"]["parts"] == [
+        {"name": "ann", "bytes": 9, "assets": ["a", "p"]},
+        {"name": "bob", "bytes": 6, "assets": ["b"]},
+    ]
+    assert over_budget(written) is None
+
+
+def test_project_without_scenes_says_so(tmp_path):
+    """No scene, no number."""
+    assert budget(tmp_path, {}, {})[1] == "the project names no scene"
+
+
+def test_scene_without_a_possible_case_is_refused(tmp_path):
+    """The refusal names the scene and what to do."""
+    scene = Scene(choose=[Choice(count=2, of=["a", "b"], repeat=False)], never=[["a", "b"]])
+    with pytest.raises(ProjectError) as caught:
+        budget(tmp_path, {"a": 1, "b": 1}, {"play": scene})
+    assert str(caught.value) == (
+        "project.toml, [scene.play] never: what is never together leaves no choice\n"
+        "    take one out, choose fewer, or allow repeat"
+    )
+
+
+def test_what_is_read_from_the_cartridge_takes_no_memory(tmp_path):
+    """300 + 200 without the 400 that stay in the cartridge; chosen members count likewise."""
+    scene = Scene(always=["a", "b"], choose=[Choice(count=1, of=["c", "b"])], direct=["b"])
+    written, _ = budget(tmp_path, {"a": 300, "b": 400, "c": 200}, {"play": scene})
+    assert (written["scenes"]["play"]["bytes"], written["scenes"]["play"]["chosen"]) == (500, [["c"]])
+
+
+def test_target_limits_have_worst_cases_of_their_own(tmp_path):
+    """The pair with most palette entries is not the pair with most bytes; 12 of 10 entries are too many, so the scene is over."""
+    facts = {name: {"kind": "palette", "entry_count": count} for name, count in (("p", 4), ("q", 8), ("r", 3))}
+    scene = Scene(choose=[Choice(count=2, of=["p", "q", "r"])])
+    written, said = budget(tmp_path, {"p": 5, "q": 1, "r": 9}, {"play": scene}, facts=facts, limits={"palette_entries": 10})
+    play = written["scenes"]["play"]
+    assert play["chosen"] == [["p", "r"]]
+    assert play["limits"] == {"palette_entries": {"used": 12, "most": 10, "chosen": [["p", "q"]]}}
+    assert written["over"] == ["play"]
+    assert said == "play needs 14 bytes at worst, 986 bytes free, 2 palette entries OVER"
+    assert "  palette entries: 12 of 10, 2 TOO MANY with p, q" in tell_budget(tmp_path / "budget.json").splitlines()
+
+
+FIGURES = {
+    # 2 frames of 32 x 32 padded pixels in 1,024 bytes, half a byte a pixel; and 4 of them in 2,560, 0.625 bytes a pixel.
+    "ann": {"kind": "sprite", "frames": 2, "width": 20, "height": 30, "source_width": 40, "source_height": 60},
+    "bob": {"kind": "sprite", "frames": 4, "width": 20, "height": 30, "source_width": 40, "source_height": 60},
+}
+
+
+def test_planned_assets_are_estimated_from_those_there_are(tmp_path):
+    """3,584 bytes for 6,144 pixels; 3 frames of 48 x 32 are 4,608 pixels, so 2,688 bytes. Off by 25 % on ann, 20 % on bob."""
+    planned = {"cat": Planned(kind="sprite", width=90, height=60, frames=3, count=2)}
+    scene = Scene(always=["ann"], choose=[Choice(count=2, of=["bob", "cat"], repeat=False)])
+    sizes = {"ann": 1024, "bob": 2560}
+    written, said = budget(tmp_path, sizes, {"play": scene}, planned=planned, facts=FIGURES, memory=10_000)
+    assert written["planned"] == {"cat": {"count": 2, "bytes": 2688, "from_assets": ["ann", "bob"], "error": 0.25}}
+    play = written["scenes"]["play"]
+    assert (play["chosen"], play["bytes"], play["estimated"]) == ([["cat 1", "cat 2"]], 1024 + 2 * 2688, 2 * 2688)
+    assert play["parts"][1] == {"name": "cat 1", "bytes": 2688, "assets": ["cat 1"], "estimated": ["cat 1"]}
+    assert written["image"] == {"bytes": 100 + 3584, "planned": 2 * 2688, "most": 5000}
+    assert said == "play needs 6.2 KiB at worst, 3.5 KiB free (5.2 KiB of it estimated)"
+    told = tell_budget(tmp_path / "budget.json")
+    assert "Planned cat: 2 of 2.6 KiB each, estimated from ann, bob; off by at most 25.0% on those" in told
+    assert "Image: 3.6 KiB, and 5.2 KiB planned, of 4.9 KiB, 4.0 KiB MORE than the cartridge holds" in told
+
+
+def test_planned_asset_like_another_takes_its_size(tmp_path):
+    """Like bob: the same frames and size, so bob's own bytes; with twice the frames twice as many."""
+    planned = {"cat": Planned(kind="sprite", like="bob"), "dan": Planned(kind="sprite", like="bob", frames=8)}
+    scene = Scene(always=["cat", "dan"])
+    written, _ = budget(tmp_path, {"ann": 1024, "bob": 2560}, {"play": scene}, planned=planned, facts=FIGURES, memory=10_000)
+    assert [one["bytes"] for one in written["planned"].values()] == [2560, 5120]
+    assert written["scenes"]["play"]["bytes"] == 7680
+
+
+def test_planned_asset_without_anything_to_go_by_is_refused(tmp_path):
+    """Width is missing where nothing is named by like."""
+    with pytest.raises(ProjectError, match=r"\[planned.cat\] frames: is missing"):
+        budget(tmp_path, {"ann": 1}, {}, planned={"cat": Planned(kind="sprite", width=9, height=9)}, facts=FIGURES)

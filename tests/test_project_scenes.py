@@ -1,0 +1,55 @@
+"""Scenes and planned assets that cannot be: each is told with its place and what to do."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.makers import make_project, problems, project_text, write_text
+
+CHOOSE = 'choose = [{ count = 1, of = ["crew"] }]'
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    """One project's files; each test writes its own project file over the last."""
+    return make_project(tmp_path_factory.mktemp("project") / "ferry")
+
+
+WRONG = [
+    (CHOOSE + '\nnever = [["crew", "ada"]]', "", "[scene.play] never[0][1]: the scene chooses no 'ada'", "name members that"),
+    (CHOOSE + '\nnever = [["crew", "crw"]]', "", "[scene.play] never[0][1]: the scene chooses no 'crw'", "did you mean crew?"),
+    (CHOOSE + '\nnever = [["crew", "crew"]]', "", "[scene.play] never[0]: ['crew', 'crew'] are not two different members", "each once"),
+    (CHOOSE + '\nnever = [["crew"]]', "", "[scene.play] never[0]: ['crew'] are not two different members", "name two or more"),
+    (CHOOSE + '\ndirect = ["qay"]', "", "[scene.play] direct[0]: there is no 'qay'", "did you mean quay?"),
+    (CHOOSE, '[planned.ada]\nkind = "data"\nbytes = 4', "[planned.ada]: 'ada' is already a sprite", "remove what was planned"),
+    (CHOOSE, '[planned.Cy]\nkind = "data"\nbytes = 4', "[planned.Cy]: 'Cy' is no identifier", "small letters"),
+    (CHOOSE, '[planned.cy]\nkind = "data"\nbytes = 4\nframes = 3', "[planned.cy] frames: a data has no frames", "leave it out"),
+    (CHOOSE, '[planned.cy]\nkind = "data"', "[planned.cy] bytes: is missing: there is no data to estimate from", "give bytes"),
+    (CHOOSE, '[planned.cy]\nkind = "sprite"\nwidth = 3', "[planned.cy] height: is missing", "give height, frames, or like, or bytes"),
+    (CHOOSE, '[planned.cy]\nkind = "sprite"\nlike = "adda"', "[planned.cy] like: there is no sprite 'adda'", "did you mean ada?"),
+    (CHOOSE, '[planned.cy]\nkind = "data"\nlike = "ada"', "[planned.cy] like: data is like nothing else", "give bytes"),
+    (CHOOSE, '[planned.crew]\nkind = "data"\nbytes = 4', "[bundle] crew: 'crew' is also a planned asset", "give the bundle another name"),
+    (
+        'choose = [{ count = 4, of = ["crew", "cy"], repeat = false }]',
+        '[planned.cy]\nkind = "data"\nbytes = 4\ncount = 2',
+        "[[scene.play.choose]] number 1 count: 4 of 3",
+        "choose fewer, or allow repeat",
+    ),
+]
+
+
+@pytest.mark.parametrize(("choose", "more", "told", "remedy"), WRONG, ids=[one[2][:50] for one in WRONG])
+def test_wrong_scene_or_planned_asset_is_refused(folder, choose, more, told, remedy):
+    """One problem, with its table, key and remedy."""
+    write_text(folder, project_text((CHOOSE, choose), more=more + "\n"))
+    (said,) = problems(folder)
+    assert told in said
+    assert remedy in said
+
+
+def test_planned_assets_stand_in_bundles_and_scenes(folder):
+    """What is planned may be named wherever an asset may."""
+    more = '[planned.cy]\nkind = "sprite"\nlike = "ada"\ncount = 3\n'
+    change = 'choose = [{ count = 2, of = ["crew", "cy"] }]\nnever = [["crew", "cy"]]\ndirect = ["cy"]'
+    write_text(folder, project_text((CHOOSE, change), ('crew = ["ada"', 'crew = ["cy", "ada"'), more=more))
+    assert problems(folder) == []
