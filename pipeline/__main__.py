@@ -16,6 +16,9 @@ romwright [STEP ...] [project=PATH] [-n 2] [why=yes]
   romwright start project=PATH    a new project that builds at once
   romwright project=PATH          everything, up to the kit
   romwright rom | verify | budget | proofs | packet | kit | report | schema
+  romwright fit [of=NAME,NAME]    the largest scale at which everything fits
+  romwright savings               what else would make it fit, measured
+  romwright growth                image and scenes of every build so far, as a chart
   romwright why                   why each step of the last build ran
   romwright list                  all steps
 

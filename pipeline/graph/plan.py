@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pipeline.graph.plan_art import art_steps
 from pipeline.graph.plan_image import build_code_step, image_steps, placing_steps
-from pipeline.graph.plan_memory import budget_step
+from pipeline.graph.plan_memory import advice_steps, budget_step
 from pipeline.graph.plan_others import program_steps, screen_steps, sound_and_data_steps
 from pipeline.graph.plan_release import proof_steps, release_steps, schema_step
 from pipeline.graph.site import Site
@@ -12,8 +12,12 @@ from pipeline.graph.step import Plan, Step
 from pipeline.project import LoadedProject
 
 
-def plan_project(project: LoadedProject) -> Plan:
-    """Return the steps of a project's build, in the order in which a reader would tell it."""
+def plan_project(project: LoadedProject, wanted: str = "") -> Plan:
+    """Return the steps of a project's build, in the order in which a reader would tell it.
+
+    Args:
+        wanted: what a question is about; see ``plan_memory.advice_steps``.
+    """
     site = Site(project)
     steps = [
         *art_steps(site),
@@ -24,15 +28,23 @@ def plan_project(project: LoadedProject) -> Plan:
         *screen_steps(site),
         *image_steps(site),
         budget_step(site),
+        *advice_steps(site, wanted),
         *proof_steps(site),
         *release_steps(site),
         schema_step(site),
         _why(site),
+        _growth(site),
     ]
     # Asked for one by one, since doit would otherwise run them in the order of a set.
-    return Plan(site.folder, steps=steps, default=[step.name for step in steps if not step.always])
+    default = [step.name for step in steps if not step.always]
+    return Plan(site.folder, steps=steps, default=default, version=project.spec.game.version)
 
 
 def _why(site: Site) -> Step:
     arguments = {"state": site.build / ".state"}
     return Step("why", "pipeline.graph.reasons:tell_reasons", arguments, always=True, doc="tell why each step of the last build ran")
+
+
+def _growth(site: Site) -> Step:
+    arguments = {"folder": site.folder, "log": site.build / ".state" / "growth.json", "out": site.build / "growth.svg"}
+    return Step("growth", "pipeline.graph.growth:tell_growth", arguments, always=True, doc="image and scenes of every build so far")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from pipeline.graph.site import Site
 from pipeline.graph.step import Step
 from pipeline.memory.budget import Room
@@ -23,6 +25,29 @@ def budget_step(site: Site) -> Step:
         tells=("pipeline.memory.budget_text:tell_budget", {"budget_file": site.budget}),
         doc="what each scene needs at worst, and what is left",
     )
+
+
+def advice_steps(site: Site, wanted: str) -> Iterator[Step]:
+    """Yield what is asked about memory, and what a kit over budget is refused with.
+
+    Args:
+        wanted: names of what ``fit`` scales, with commas between them; empty for every sprite.
+    """
+    facts = tuple(site.facts(asset.name) for asset in _counted(site))
+    yield Step(
+        "advice",
+        "pipeline.graph.savings:write_advice",
+        {"folder": site.folder, "budget_file": site.budget, "out": site.advice},
+        reads=(site.budget, *facts),
+        writes=(site.advice,),
+        doc="measure what would help where a scene is over budget",
+    )
+    questions = {
+        "fit": ("pipeline.graph.fit:tell_fit", {"folder": site.folder, "wanted": wanted}, "the largest scale at which all fits; of=NAME"),
+        "savings": ("pipeline.graph.savings:tell_savings", {"folder": site.folder}, "what else would make it fit, measured"),
+    }
+    for name, (call, arguments, doc) in questions.items():
+        yield Step(name, call, arguments, reads=(site.budget, *facts), always=True, doc=doc)
 
 
 def budget_settings(site: Site) -> dict:

@@ -11,6 +11,7 @@ from pathlib import Path
 from doit.exceptions import InvalidTask, UnmetDependency
 
 from pipeline.files import write_json
+from pipeline.graph.growth import note_build
 from pipeline.graph.lock import take_lock
 from pipeline.graph.prune import prune
 from pipeline.graph.step import Plan, Step
@@ -152,6 +153,9 @@ class CalmReporter:
         budget = _read(plan.build / "budget.json") if "budget" in self.needed else None
         for scene, numbers in (budget or {"scenes": {}})["scenes"].items():
             self._write(f"Memory  {describe_scene(scene, numbers)}")
+        if budget and "rom" in self.needed:
+            for line in note_build(plan.state / "growth.json", found, budget, plan.version):
+                self._write(f"Memory  {line}")
         kit = _read(plan.build / "kit" / "kit.json") if "kit" in self.needed else None
         for file in (kit or {"files": {}})["files"]:
             self._write(f"Kit     {_near(plan.build / 'kit' / file)}")

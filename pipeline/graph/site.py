@@ -13,23 +13,24 @@ from pipeline.rendering import template_file
 
 
 class Site:
-    """A project and the places of its build.
+    """A project and the places of its build: the folder ``build`` of the project, or another for a trial.
 
     Attributes:
         folder, build, work, blobs: folders.
-        image, map, layout, code, verified, budget: files; see DESIGN and DEVELOPERS.md.
+        image, map, layout, code, verified, budget, advice: files; see DESIGN and DEVELOPERS.md.
     """
 
-    def __init__(self, project: LoadedProject) -> None:
+    def __init__(self, project: LoadedProject, build: Path | None = None) -> None:
         self.project = project
         self.folder = project.folder
-        self.build = project.folder / "build"
+        self.build = build or project.folder / "build"
         self.work, self.blobs = self.build / "work", self.build / "blobs"
         self.layout, self.code = self.work / "layout.json", self.work / "build_code.json"
         self.image = self.build / "rom" / f"{project.spec.game.code.lower()}.rom"
         self.map = self.build / "map.json"
         self.verified = self.work / "verified.json"
         self.budget = self.build / "budget.json"
+        self.advice = self.work / "advice.json"
 
     def sources(self, asset: Asset) -> tuple[Path, ...]:
         """Return the source files of an asset."""

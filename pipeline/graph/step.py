@@ -44,6 +44,7 @@ class Plan:
     makes_builds: bool = True  # False: the plan of a new project, which has no build to look after
     steps: list[Step] = field(default_factory=list)
     default: list[str] = field(default_factory=list)
+    version: str = ""  # of the game
 
     @property
     def build(self) -> Path:

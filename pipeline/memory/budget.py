@@ -6,7 +6,7 @@
   (name, bytes, assets, and ``estimated`` where they are planned), ``next`` (bytes and chosen of the next three), ``limits``
   (for each limit of the target ``used``, ``most`` and ``chosen``), ``estimated`` (bytes of planned assets in the worst case);
 - ``image``: bytes of header, directory and assets, each rounded up to its alignment, ``planned`` ones too, and ``most``;
-- ``planned``: for each its estimate; ``over``: names of the scenes that do not fit.
+- ``planned``: for each its estimate; ``loaded``: assets that some scene may load; ``over``: names of the scenes that do not fit.
 """
 
 from __future__ import annotations
@@ -98,6 +98,7 @@ def make_budget(
         "scenes": report,
         "image": {"bytes": image, "planned": sum(each.values()), "most": room.image},
         "planned": {name: {"count": planned[name].count, **dataclasses.asdict(guess)} for name, guess in guesses.items()},
+        "loaded": sorted({asset for scene in scenes.values() for asset in counter.loaded(scene)} & facts.keys()),
         "over": sorted(name for name, scene in report.items() if too_much(scene)),
     }
 
@@ -159,6 +160,11 @@ class _Counter:
             "limits": {key: self._limit(name, scene, key, most) for key, most in self._room.limits.items()},
             "estimated": sum(sizes[asset] for asset in worst.assets & self._estimated),
         }
+
+    def loaded(self, scene: Scene) -> frozenset[str]:
+        """Return every asset that a scene may have in memory."""
+        members = (assets for group in self._members.groups(scene) for assets in group.members.values())
+        return self._members.always(scene).union(*members) - self._members.direct(scene)
 
     def _cases(self, name: str, scene: Scene, sizes: dict[str, int], most: int) -> list[Worst]:
         try:

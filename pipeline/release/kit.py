@@ -27,6 +27,7 @@ def write_kit(
     packet: Path,
     notes: Path,
     budget_file: Path,
+    advice_file: Path,
     manifest: Path,
     code: str,
     version: str,
@@ -37,6 +38,7 @@ def write_kit(
     Args:
         map_file: ``map.json`` of the image.
         budget_file: ``budget.json``; no kit is made of a build that does not fit.
+        advice_file: what would help most then, in words: ``{"changes": [text, ...]}``.
         manifest: JSON file that will name the kit and its SHA-256.
         code: the game's short code.
         date: of the files in the archive; None for the earliest it can hold.
@@ -44,7 +46,7 @@ def write_kit(
     Raises:
         ProjectError: a scene does not fit the memory, the image is not the one of the map, or a file cannot be written.
     """
-    _refuse_over(budget_file)
+    _refuse_over(budget_file, advice_file)
     facts = read_json(map_file)["image"]
     stem = kit_stem(code, version, facts["build_code"])
     kit = manifest.with_name(f"{stem}.zip")
@@ -64,10 +66,13 @@ def check_file(files: dict[str, bytes]) -> bytes:
     return "".join(f"{hashlib.sha256(data).hexdigest()}  {name}\n" for name, data in files.items()).encode()
 
 
-def _refuse_over(budget_file: Path) -> None:
+def _refuse_over(budget_file: Path, advice_file: Path) -> None:
     over = over_budget(read_json(budget_file))
     if over:
+        measured = read_json(advice_file)["changes"]
         remedy = "make assets of these scenes smaller or fewer; the report shows what fills them"
+        if measured:
+            remedy = "what would help most, measured: " + "; ".join(measured) + ". See also: doit fit, doit savings"
         raise refuse("budget.json", "", f"no kit of a build that does not fit its memory: {over}", remedy)
 
 

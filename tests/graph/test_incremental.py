@@ -59,7 +59,8 @@ def _replace(project: Path, old: str, new: str) -> None:
 
 
 # Sizes stand in the facts, so what reads sizes runs when facts change; its outputs stay the same and nothing follows.
-ONE = {"prepare:one", "palette:figures", "sprite:one", "budget", "proof:one", "layout", "include"}
+SIZES = {"layout", "include", "budget", "advice"}
+ONE = {"prepare:one", "palette:figures", "sprite:one", "proof:one"} | SIZES
 # A change of what the palette serves rewrites the palette's facts (colours, or how many it saw), so all its users run.
 FIGURES = ONE | {"sprite:two", "proof:two", "proof:figures"}
 
@@ -71,9 +72,9 @@ EDITS = {
     "rename a frame": (_rename_frame, ONE | TAIL),
     "change a setting of one asset": (
         lambda project: _replace(project, "ms = 80", "ms = 120"),
-        {"sprite:one", "proof:one", "include", "layout", "budget"} | TAIL,
+        {"sprite:one", "proof:one"} | SIZES | TAIL,
     ),
-    "change data": (lambda project: (project / "level.bin").write_bytes(b"other"), {"data:level", "layout", "include"} | TAIL),
+    "change data": (lambda project: (project / "level.bin").write_bytes(b"other"), {"data:level", *SIZES} | TAIL),
     "change the title": (
         lambda project: _replace(project, "Small Game", "Other Game"),
         {"include"} | TAIL,
@@ -82,11 +83,11 @@ EDITS = {
     "change nothing but times": (lambda project: [os.utime(path) for path in project.rglob("*.png")], set()),
     "remove an asset": (
         lambda project: _replace(project, '[data.level]\nfile = "level.bin"\n', ""),
-        {"layout", "include"} | TAIL,
+        SIZES | TAIL,
     ),
     "rename an asset": (
         lambda project: _replace(project, "[data.level]", "[data.map]"),
-        {"data:map", "layout", "include"} | TAIL,
+        {"data:map", *SIZES} | TAIL,
     ),
 }
 

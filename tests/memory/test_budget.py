@@ -77,6 +77,7 @@ def test_budget_adds_what_is_held_and_tells_what_is_left(tmp_path):
         },
         "image": {"bytes": 1300, "planned": 0, "most": 5000},
         "planned": {},
+        "loaded": ["a", "b", "c", "d"],
         "over": ["end"],
     }
     assert said == "play needs 950 bytes at worst, 50 bytes free; end needs 1 KiB at worst, 50 bytes OVER".replace("1 KiB", "1.0 KiB")

@@ -31,10 +31,12 @@ def make_parts(folder: Path, margin: int = 100) -> dict:
     scene = {"bytes": 4096 - margin, "margin": margin, "limits": {}, "estimated": 0}
     budget = {"memory": 4096, "held": {}, "scenes": {"dive": scene}, "over": ["dive"] if margin < 0 else []}
     (folder / "budget.json").write_text(json.dumps(budget))
+    (folder / "advice.json").write_text(json.dumps({"changes": ["this saves 1 KiB", "that saves 12 bytes"] if margin < 0 else []}))
     return {
         **{key: folder / name for key, name in names.items()},
         "map_file": write_map(folder),
         "budget_file": folder / "budget.json",
+        "advice_file": folder / "advice.json",
         "manifest": folder / "kit" / "kit.json",
         "code": "KEST",
         "version": "0.3.1",
@@ -115,14 +117,14 @@ def test_older_kits_of_the_game_go_and_others_stay(tmp_path):
 
 
 def test_no_kit_of_a_build_that_does_not_fit(tmp_path):
-    """The refusal says which scene and by how much, and the last kit stays."""
+    """The refusal says which scene, by how much and what would help, and the last kit stays."""
     kit = make_kit(tmp_path)
     before = kit.read_bytes()
     with pytest.raises(ProjectError) as refusal:
         write_kit(**make_parts(tmp_path, margin=-1536))
     assert str(refusal.value) == (
         "budget.json: no kit of a build that does not fit its memory: dive needs 5.5 KiB at worst, 1.5 KiB OVER\n"
-        "    make assets of these scenes smaller or fewer; the report shows what fills them"
+        "    what would help most, measured: this saves 1 KiB; that saves 12 bytes. See also: doit fit, doit savings"
     )
     assert kit.read_bytes() == before
 

@@ -1,0 +1,76 @@
+"""Growth: the totals of every finished build, kept beside the build's own records, and what became larger since the last.
+
+``.state/growth.json`` is a list, oldest first: ``build_code``, ``version``, ``used``, ``most`` (bytes of the image),
+``memory``, and ``scenes``: name -> bytes of its worst case. It is history, so no step reads it and no output holds it.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from pipeline.files import write_json
+from pipeline.sizes import show_size
+
+_KEPT = 500  # builds
+
+
+def note_build(log: Path, image_map: dict[str, Any], budget: dict[str, Any], version: str) -> list[str]:
+    """Add a finished build to the log unless it is the last one there; return a line for everything that grew.
+
+    Args:
+        log: ``growth.json``; made when missing, begun anew when it cannot be read.
+        image_map, budget: contents of ``map.json`` and ``budget.json``.
+    """
+    entries = read_log(log)
+    image, last = image_map["image"], entries[-1] if entries else None
+    now = {
+        "build_code": image["build_code"],
+        "version": version,
+        "used": image["used"],
+        "most": image["bytes"],
+        "memory": budget["memory"],
+        "scenes": {name: scene["bytes"] for name, scene in budget["scenes"].items()},
+    }
+    if now == last:
+        return []
+    write_json(log, [*entries, now][-_KEPT:])
+    return _grown(last, now) if last else []
+
+
+def read_log(log: Path) -> list[dict[str, Any]]:
+    """Return the builds of a log, oldest first."""
+    try:
+        entries = json.loads(log.read_bytes())
+        return [one for one in entries if one.keys() >= {"build_code", "version", "used", "most", "memory", "scenes"}]
+    except (OSError, ValueError, AttributeError, TypeError):
+        return []
+
+
+def _grown(last: dict[str, Any], now: dict[str, Any]) -> list[str]:
+    lines = []
+    for name, count in now["scenes"].items():
+        more = count - last["scenes"].get(name, count)
+        if more > 0:
+            lines.append(f"{name} grew by {show_size(more)} at worst since build {last['build_code']}")
+    return lines
+
+
+def tell_growth(folder: Path, log: Path, out: Path) -> str:
+    """Draw the log as ``growth.svg`` and return it as lines for a person; ``folder`` is the project's."""
+    from pipeline.report.growth_chart import draw_growth
+
+    entries = read_log(log)
+    if not entries:
+        return "Nothing is known yet: build first."
+    draw_growth(folder, entries, out)
+    names = list(dict.fromkeys(name for one in entries for name in one["scenes"]))
+    lines = [f"  {'build':<8} {'version':<12} {'image':>12} " + " ".join(f"{name:>14}" for name in names)]
+    for one in entries[-20:]:
+        scenes = " ".join(f"{one['scenes'].get(name, 0):>14,}" for name in names)
+        lines.append(f"  {one['build_code']:<8} {one['version']:<12} {one['used']:>12,} {scenes}")
+    last = entries[-1]
+    limits = " ".join(f"{last['memory']:>14,}" for _ in names)
+    lines.append(f"  {'most':<8} {'':<12} {last['most']:>12,} {limits}")
+    return "\n".join([*lines, "", f"{len(entries)} builds; as a chart: {out.name} in the build folder"])

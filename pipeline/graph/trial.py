@@ -1,0 +1,169 @@
+"""Trials: what assets would become if the project said something else, by converting them, without touching the build.
+
+A step of a trial is known by a key made of all it depends on, so that what the build or an earlier trial has made already
+is not made again. What trials make is kept beside the build's own records, compressed, the longest unused thrown away.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import importlib
+import json
+import os
+import shutil
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from pipeline.files import read_json, write_bytes
+from pipeline.graph.digest import code_digests, file_digest, library_versions
+from pipeline.graph.freshness import flatten
+from pipeline.graph.plan_art import art_steps
+from pipeline.graph.plan_memory import budget_settings
+from pipeline.graph.plan_others import sound_and_data_steps
+from pipeline.graph.site import Site
+from pipeline.graph.step import Step
+from pipeline.memory.budget import make_budget
+from pipeline.project import Asset, LoadedProject
+
+MOST_BYTES = 512 << 20  # that trials may leave behind
+
+
+class Trials:
+    """Trials of one project, whose build must be up to date as far as its assets go.
+
+    Attributes:
+        ran: names of the steps that had to run, in order, over all trials of this object.
+    """
+
+    def __init__(self, project: LoadedProject) -> None:
+        self.project = project
+        self.ran: list[str] = []
+        self._kept = project.folder / "build" / ".state" / "trials"
+        self._stage = self._kept / "stage"
+        self._built = _Keyed(Site(project))
+
+    def __enter__(self) -> Trials:
+        return self
+
+    def __exit__(self, *_) -> None:
+        shutil.rmtree(self._stage, ignore_errors=True)
+        _trim(self._kept, MOST_BYTES)
+
+    def change(self, assets: Iterable[Asset]) -> Trial:
+        """Return the trial in which these assets take the place of the project's of the same names.
+
+        Raises:
+            ProjectError: when its facts are asked for and something cannot be converted so.
+        """
+        changed = self.project.assets | {asset.name: asset for asset in assets}
+        return Trial(self, dataclasses.replace(self.project, assets=changed))
+
+    def content(self, keyed: _Keyed, path: Path) -> bytes:
+        """Return what a step of a trial writes at a path of its stage."""
+        step = keyed.makers[path]
+        key = keyed.key(step)
+        if key in self._built.steps:
+            made = self._built.steps[key]
+            return made.writes[step.writes.index(path)].read_bytes()
+        kept = self._kept / key
+        if not kept.is_dir():
+            self._run(keyed, step, kept)
+        os.utime(kept)
+        return _unpacked((kept / path.name).read_bytes())
+
+    def _run(self, keyed: _Keyed, step: Step, kept: Path) -> None:
+        for path in step.reads:
+            if path in keyed.makers:
+                write_bytes(path, self.content(keyed, path))
+        module, _, function = step.call.partition(":")
+        getattr(importlib.import_module(module), function)(**step.arguments)
+        self.ran.append(step.name)
+        unfinished = kept.with_name(kept.name + ".part")
+        shutil.rmtree(unfinished, ignore_errors=True)
+        for path in step.writes:
+            if path.suffix != ".bin":  # of a blob only the facts are asked for
+                write_bytes(unfinished / path.name, _packed(path.read_bytes()))
+            path.unlink()
+        os.replace(unfinished, kept)
+
+    def keyed(self, project: LoadedProject) -> _Keyed:
+        """Return a project's steps as a trial runs them."""
+        return _Keyed(Site(project, self._stage))
+
+
+class Trial:
+    """One changed project."""
+
+    def __init__(self, trials: Trials, project: LoadedProject) -> None:
+        self.project = project
+        self._trials, self._keyed = trials, trials.keyed(project)
+
+    def facts(self, name: str) -> dict[str, Any]:
+        """Return the facts an asset would have.
+
+        Raises:
+            ProjectError: it cannot be converted.
+        """
+        path = self._keyed.site.facts(name)
+        if path in self._keyed.makers:
+            return json.loads(self._trials.content(self._keyed, path))
+        return read_json(Site(self.project).facts(name))
+
+    def budget(self) -> dict[str, Any]:
+        """Return the budget it would have; see ``memory.budget``.
+
+        Raises:
+            ProjectError: an asset cannot be converted, or a scene not be counted.
+        """
+        settings = budget_settings(self._keyed.site)
+        return make_budget({name: self.facts(name) for name in settings["assets"]}, **settings)
+
+
+class _Keyed:
+    """The steps of a project's assets with the keys of what they depend on."""
+
+    def __init__(self, site: Site) -> None:
+        self.site = site
+        every = [*art_steps(site), *sound_and_data_steps(site)]
+        self.makers = {path: step for step in every for path in step.writes}
+        self._keys: dict[str, str] = {}
+        self.steps = {self.key(step): step for step in every}
+
+    def key(self, step: Step) -> str:
+        """Return the key of a step: equal for steps that make the same of the same, wherever they stand."""
+        if step.name not in self._keys:
+            parts = {
+                "call": step.call,
+                "settings": flatten(step.arguments, str(self.site.build)),
+                "reads": [[path.name, self.key(self.makers[path]) if path in self.makers else file_digest(path)] for path in step.reads],
+                "code": code_digests(step.call),
+                "libraries": library_versions(step.call),
+            }
+            self._keys[step.name] = hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()[:32]
+        return self._keys[step.name]
+
+
+def _packed(data: bytes) -> bytes:
+    import lz4.frame
+
+    return lz4.frame.compress(data)
+
+
+def _unpacked(data: bytes) -> bytes:
+    import lz4.frame
+
+    return lz4.frame.decompress(data)
+
+
+def _trim(folder: Path, most: int) -> None:
+    """Throw away what was used longest ago until no more than ``most`` bytes are left."""
+    if not folder.is_dir():
+        return
+    kept = sorted((path for path in folder.iterdir() if path.is_dir()), key=lambda path: -path.stat().st_mtime)
+    total = 0
+    for path in kept:
+        total += sum(file.stat().st_size for file in path.iterdir())
+        if total > most:
+            shutil.rmtree(path, ignore_errors=True)

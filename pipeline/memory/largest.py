@@ -1,0 +1,88 @@
+"""The largest scale at which everything fits, found with few looks. Scales are whole hundredths."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+
+_STEP = 4  # hundredths
+_ABOVE = 3
+_LOOKS = 7  # besides the known one, after which nothing further is tried above
+_NEAR = 0.02  # of what scales; sizes that rise by steps may fall again within this
+
+
+@dataclass(frozen=True)
+class Look:
+    """What one scale needs.
+
+    Attributes:
+        over: bytes by which the tightest limit is passed; negative where there is room; None where it cannot be converted.
+        scaled: bytes of what is scaled, as the tightest limit counts it.
+    """
+
+    over: int | None
+    scaled: int
+
+    @property
+    def fits(self) -> bool:
+        """Whether nothing is passed."""
+        return self.over is not None and self.over <= 0
+
+
+def largest_scale(look: Callable[[int], Look], start: int, least: int = 5, most: int = 100) -> dict[int, Look]:
+    """Look at scales until the largest that fits is known: the largest key of the result that fits, if any does.
+
+    Sizes grow about with the square of the scale. From a scale that is known the first guess follows; then guesses
+    between one that fits and one that does not, until they are neighbours. As sizes are steps and may fall a little with a
+    rising scale, the scales right above are looked at too while they are that near to fitting.
+
+    Args:
+        look: converts at a scale of so many hundredths and measures; called once for each.
+        start: hundredths at which what is needed is known anyway.
+        least, most: hundredths tried.
+    """
+    seen = {start: look(start)}
+    low, high = least - 1, most + 1
+    while high - low > 1:
+        low = max([low, *(at for at, one in seen.items() if one.fits)])
+        high = min([high, *(at for at, one in seen.items() if not one.fits and at > low)])
+        if high - low <= 1:
+            break
+        guess = _guess(seen, low, high, least, most)
+        seen[guess] = look(guess)
+    return _look_above(look, seen, low, most)
+
+
+def _guess(seen: dict[int, Look], low: int, high: int, least: int, most: int) -> int:
+    """Return a scale strictly between ``low`` and ``high``.
+
+    The first guesses suppose sizes that grow with the square. While all that is known lies on one side, guesses step out,
+    each twice as far; then the gap is halved, since sizes that are steps lead finer guesses astray.
+    """
+    first, last = max(low + 1, least), min(high - 1, most)
+    known = [at for at in (high, low) if at in seen and seen[at].over is not None]
+    if len(known) == 2 and len(seen) < 4:
+        room, lack = -seen[low].over, seen[high].over
+        square = low**2 + Fraction((high**2 - low**2) * room, max(room + lack, 1))
+        return min(max(math.isqrt(int(square)), first), last)
+    if len(known) != 1:
+        return (first + last) // 2
+    at, step = known[0], _STEP << (len(seen) - 2) if len(seen) > 1 else 0
+    square = at**2 * (1 - Fraction(seen[at].over, max(seen[at].scaled, 1)))
+    guess = math.isqrt(max(int(square), 1))
+    guess = min(guess, at - step) if at == high else max(guess, at + step)
+    return min(max(guess, first), last)
+
+
+def _look_above(look: Callable[[int], Look], seen: dict[int, Look], best: int, most: int) -> dict[int, Look]:
+    """Look a little above the first scale that does not fit, where what it passes by is no more than a step may fall."""
+    for at in range(best + 1, min(best + _ABOVE, most) + 1):
+        if at not in seen and len(seen) > _LOOKS:
+            break
+        seen.setdefault(at, None)
+        seen[at] = seen[at] or look(at)
+        if not seen[at].fits and (seen[at].over is None or seen[at].over > _NEAR * seen[at].scaled):
+            break
+    return seen

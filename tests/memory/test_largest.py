@@ -1,0 +1,60 @@
+"""The search for the largest scale that fits, against looking at every hundredth."""
+
+from __future__ import annotations
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipeline.memory.largest import Look, largest_scale
+
+
+def console(fixed: int, full: int, room: int, cell: int, side: int = 160):
+    """Return how a sprite sheet of whole cells grows: bytes at full scale, rounded up to cells at each."""
+
+    def look(hundredths: int) -> Look:
+        cells = -(-(side * hundredths) // (100 * cell))
+        scaled = full * cells * cells // max((side // cell) ** 2, 1)
+        return Look(fixed + scaled - room, scaled)
+
+    return look
+
+
+def largest(seen: dict[int, Look]) -> int | None:
+    return max((at for at, one in seen.items() if one.fits), default=None)
+
+
+@settings(deadline=None, max_examples=500)
+@given(st.integers(0, 900), st.integers(200, 5000), st.integers(1000, 3000), st.sampled_from([1, 8, 16, 32]), st.integers(50, 100))
+def test_search_agrees_with_looking_everywhere(fixed, full, room, cell, start):
+    """Sizes that rise by whole cells: the same scale as an exhaustive scan of every hundredth, in few looks."""
+    look = console(fixed, full, room, cell)
+    seen = largest_scale(look, start)
+    assert largest(seen) == largest({at: look(at) for at in range(5, 101)})
+    assert len(seen) - 1 < 10
+
+
+@settings(deadline=None, max_examples=500)
+@given(st.integers(0, 900), st.integers(200, 5000), st.integers(1000, 3000), st.integers(5, 100))
+def test_smooth_sizes_need_few_looks(fixed, full, room, start):
+    """Sizes that grow with the square, as pieces do: under 8 looks at scales that were not known."""
+    look = console(fixed, full, room, 1)
+    seen = largest_scale(look, start)
+    at = largest(seen)
+    assert at is None or at == 100 or not look(at + 1).fits
+    assert len(seen) - 1 < 8
+
+
+def test_scale_that_cannot_be_converted_does_not_fit():
+    """Above 60 hundredths the sprite is larger than the console draws; 60 is the answer though memory had room."""
+    look = console(0, 100, 1000, 1)
+    seen = largest_scale(lambda at: look(at) if at <= 60 else Look(None, 0), 100)
+    assert largest(seen) == 60
+
+
+def test_size_that_falls_a_little_with_a_larger_scale_is_found():
+    """72 passes the limit by one byte in a hundred, 73 keeps to it again, 74 does not: 73 is the largest."""
+
+    def look(hundredths: int) -> Look:
+        return Look({72: 1, 73: -1}.get(hundredths, (hundredths - 71) * 3), 100)
+
+    assert largest(largest_scale(look, 80)) == 73
