@@ -182,6 +182,18 @@ def test_good_palette_at_an_odd_address_is_left_out(tiny):
     _without(tiny, PALETTE, _play(image))
 
 
+@pytest.mark.parametrize(("kind", "version"), [(SPRITE, 1), (SPRITE, 2), (BACKGROUND, 1), (PALETTE, 1), (SCREEN, 1)])
+def test_record_cut_by_the_end_of_the_image_is_left_out(tiny, kind, version):
+    """Eight bytes: the machine stops at a read behind them."""
+    image = bytearray(tiny.image)
+    image[-8:] = bytes([version]) + bytes(7)
+    for found, entry, _ in places(image):
+        if found == kind:
+            _put(image, entry + 8, 4, CARTRIDGE + len(image) - 8)
+            _put(image, entry + 12, 4, 8)
+    _without(tiny, kind, _play(image))
+
+
 @pytest.mark.parametrize("kind", [SPRITE, BACKGROUND, PALETTE, SCREEN])
 def test_packed_asset_is_left_out(tiny, kind):
     image = bytearray(tiny.image)

@@ -97,3 +97,11 @@ def test_frames_may_share_pieces_and_have_none(tiny_pieced):
     sprite.put(sprite.frame(1), 4, 2)
     sprite.put(sprite.frame(0) + 4, 2, 0)
     _play_and_compare(tiny_pieced, sprite)
+
+
+@pytest.mark.parametrize("clear", [1, 20, 63, 255])
+def test_what_a_clear_pixel_holds_is_what_the_record_says(tiny_pieced, clear):
+    """Another than the first entry of its palette: that colour is left out, and what was clear is drawn."""
+    sprite = Pieced(tiny_pieced, "tove")
+    sprite.put(24, 4, clear)
+    _play_and_compare(tiny_pieced, sprite)
