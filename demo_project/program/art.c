@@ -1,21 +1,25 @@
-/* Blobs to structures, with every offset checked. The layouts are those the tool documents for blobs, version 1. */
+/* Blobs to structures, with every offset checked. The layouts are those the tool documents for blobs. */
 #include "art.h"
 
 #include "assets_reader.h"
 #include "hardware.h"
 
 #define VERSION 1
+#define PIECED_VERSION 2
 #define INDEX8 0 /* rank of the screen's pixel format in the target file */
-#define SPRITE_RECORD 36
+#define SHEET_RECORD 36
+#define PIECED_RECORD 52
+#define FRAME_RECORD 8
+#define PIECE_RECORD 8
 #define ANIMATION_RECORD 12
 #define STEP_RECORD 4
 #define BACKGROUND_RECORD 16
 #define SCREEN_RECORD 16
 #define PALETTE_RECORD 12
 
-static int find_record(u32 hash, u8 kind, u32 record, Asset *asset)
+static int find_record(u32 hash, u8 kind, u8 version, u32 record, Asset *asset)
 {
-    return find_asset(hash, kind, asset) && asset->bytes >= record && asset->at[0] == VERSION;
+    return find_asset(hash, kind, asset) && asset->bytes >= record && asset->at[0] == version;
 }
 
 /* The CPU multiplies 16 bits only. Not inlined: the compiler would take the numbers for wider ones. */
@@ -34,7 +38,7 @@ int take_background(u32 hash, Picture *picture)
 {
     Asset asset;
 
-    if (!find_record(hash, KIND_BACKGROUND, BACKGROUND_RECORD, &asset))
+    if (!find_record(hash, KIND_BACKGROUND, VERSION, BACKGROUND_RECORD, &asset))
         return 0;
     picture->width = READ16(asset.at + 2);
     picture->height = READ16(asset.at + 4);
@@ -53,7 +57,7 @@ int take_screen(u32 hash, Picture *picture, Palette *palette)
 {
     Asset asset;
 
-    if (!find_record(hash, KIND_SCREEN, SCREEN_RECORD, &asset))
+    if (!find_record(hash, KIND_SCREEN, VERSION, SCREEN_RECORD, &asset))
         return 0;
     picture->width = READ16(asset.at + 2);
     picture->height = READ16(asset.at + 4);
@@ -68,30 +72,27 @@ int take_palette(u32 hash, Palette *palette)
 {
     Asset asset;
 
-    if (!find_record(hash, KIND_PALETTE, PALETTE_RECORD, &asset))
+    if (!find_record(hash, KIND_PALETTE, VERSION, PALETTE_RECORD, &asset))
         return 0;
     palette->first = READ16(asset.at + 2);
     palette->count = READ16(asset.at + 4);
     return take_entries(&asset, READ32(asset.at + 8), palette);
 }
 
-/* Counted in rows, at most 65,535 over all frames, so that products stay exact. */
-static int take_frames(const Asset *asset, Sprite *sprite)
+static void take_head(const Asset *asset, Sprite *sprite)
 {
-    u32 rows = times(sprite->frame_count, sprite->picture.height);
-    u16 width = sprite->picture.width;
-
-    return times(width, sprite->picture.height) == READ32(asset->at + 20) && rows <= 0xFFFF
-        && take_pixels(asset, READ32(asset->at + 32), times((u16)rows, width), &sprite->picture);
-}
-
-static int take_tables(const Asset *asset, Sprite *sprite)
-{
-    u32 animations = READ32(asset->at + 24);
-    u32 steps = READ32(asset->at + 28);
-
+    sprite->frame_count = READ16(asset->at + 2);
+    sprite->picture.width = READ16(asset->at + 4);
+    sprite->picture.height = READ16(asset->at + 6);
+    sprite->anchor_x = (s16)READ16(asset->at + 8);
+    sprite->anchor_y = (s16)READ16(asset->at + 10);
     sprite->animation_count = READ16(asset->at + 12);
     sprite->step_count = READ16(asset->at + 14);
+    sprite->picture.palette = READ32(asset->at + 16);
+}
+
+static int take_animations(const Asset *asset, u32 animations, u32 steps, Sprite *sprite)
+{
     sprite->animations = asset->at + animations;
     sprite->steps = asset->at + steps;
     return !((animations | steps) & 1)
@@ -106,20 +107,79 @@ static u8 clear_pixel(u32 hash)
     return hash && take_palette(hash, &palette) ? (u8)palette.first : 0;
 }
 
+/* Counted in rows, at most 65,535 over all frames, so that products stay exact. */
+static int take_sheet(const Asset *asset, Sprite *sprite)
+{
+    u32 rows = times(sprite->frame_count, sprite->picture.height);
+    u16 width = sprite->picture.width;
+
+    sprite->frames = 0;
+    sprite->clear = clear_pixel(sprite->picture.palette);
+    return times(width, sprite->picture.height) == READ32(asset->at + 20) && rows <= 0xFFFF
+        && take_pixels(asset, READ32(asset->at + 32), times((u16)rows, width), &sprite->picture);
+}
+
+/* The end of the piece table, which is where the last piece of any frame ends; more than any blob holds if one is bad. */
+static u32 piece_end(const Sprite *sprite, u32 most)
+{
+    const u8 *frame = sprite->frames;
+    u32 first, count, end = 0;
+    u16 left;
+
+    for (left = sprite->frame_count; left; left--, frame += FRAME_RECORD) {
+        first = READ32(frame);
+        count = READ16(frame + 4);
+        if (!lies_inside(first, count, most))
+            return most + 1;
+        if (first + count > end)
+            end = first + count;
+    }
+    return end;
+}
+
+static int take_pieces(const Asset *asset, u32 offset, u32 cells, Sprite *sprite)
+{
+    u32 left = piece_end(sprite, asset->bytes / PIECE_RECORD);
+    const u8 *piece = sprite->pieces = asset->at + offset;
+
+    if ((offset & 1) || !lies_inside(offset, left * PIECE_RECORD, asset->bytes))
+        return 0;
+    for (; left; left--, piece += PIECE_RECORD) {
+        if (READ16(piece + 4) >= cells || READ16(piece + 6) > (FLIP_ACROSS | FLIP_DOWN))
+            return 0;
+    }
+    return 1;
+}
+
+/* Only a sprite with cells of its own: a pool that several share is not taken. */
+static int take_pieced(const Asset *asset, Sprite *sprite)
+{
+    u32 pool = READ32(asset->at + 20), clear = READ32(asset->at + 24), cells = READ32(asset->at + 28);
+    u32 frames = READ32(asset->at + 40);
+
+    sprite->frames = asset->at + frames;
+    sprite->clear = (u8)clear;
+    return !pool && clear <= 0xFF && cells <= 0xFFFF && sprite->frame_count && !(frames & 1)
+        && take_pixels(asset, READ32(asset->at + 48), cells * (CELL * CELL), &sprite->picture)
+        && lies_inside(frames, (u32)sprite->frame_count * FRAME_RECORD, asset->bytes)
+        && take_pieces(asset, READ32(asset->at + 44), cells, sprite);
+}
+
 int take_sprite(u32 hash, Sprite *sprite)
 {
     Asset asset;
 
-    if (!find_record(hash, KIND_SPRITE, SPRITE_RECORD, &asset))
-        return 0;
-    sprite->frame_count = READ16(asset.at + 2);
-    sprite->picture.width = READ16(asset.at + 4);
-    sprite->picture.height = READ16(asset.at + 6);
-    sprite->anchor_x = (s16)READ16(asset.at + 8);
-    sprite->anchor_y = (s16)READ16(asset.at + 10);
-    sprite->picture.palette = READ32(asset.at + 16);
-    sprite->clear = clear_pixel(sprite->picture.palette);
-    return take_frames(&asset, sprite) && take_tables(&asset, sprite);
+    if (find_record(hash, KIND_SPRITE, VERSION, SHEET_RECORD, &asset)) {
+        take_head(&asset, sprite);
+        return take_sheet(&asset, sprite)
+            && take_animations(&asset, READ32(asset.at + 24), READ32(asset.at + 28), sprite);
+    }
+    if (find_record(hash, KIND_SPRITE, PIECED_VERSION, PIECED_RECORD, &asset)) {
+        take_head(&asset, sprite);
+        return take_pieced(&asset, sprite)
+            && take_animations(&asset, READ32(asset.at + 32), READ32(asset.at + 36), sprite);
+    }
+    return 0;
 }
 
 int take_animation(const Sprite *sprite, u32 hash, Animation *animation)
@@ -139,9 +199,39 @@ int take_animation(const Sprite *sprite, u32 hash, Animation *animation)
     return 0;
 }
 
-const u8 *frame_pixels(const Sprite *sprite, u16 frame)
+static const u8 *frame_record(const Sprite *sprite, u16 frame)
+{
+    return sprite->frames + (frame < sprite->frame_count ? (u32)frame * FRAME_RECORD : 0);
+}
+
+u16 part_count(const Sprite *sprite, u16 frame)
+{
+    return sprite->frames ? READ16(frame_record(sprite, frame) + 4) : 1;
+}
+
+static void take_whole(const Sprite *sprite, u16 frame, Part *part)
 {
     u16 rows = frame < sprite->frame_count ? frame * sprite->picture.height : 0;
 
-    return sprite->picture.pixels + times(rows, sprite->picture.width);
+    part->pixels = sprite->picture.pixels + times(rows, sprite->picture.width);
+    part->width = sprite->picture.width;
+    part->height = sprite->picture.height;
+    part->x = part->y = 0;
+    part->flips = 0;
+}
+
+void take_part(const Sprite *sprite, u16 frame, u16 rank, Part *part)
+{
+    const u8 *piece;
+
+    if (!sprite->frames) {
+        take_whole(sprite, frame, part);
+        return;
+    }
+    piece = sprite->pieces + (READ32(frame_record(sprite, frame)) + rank) * PIECE_RECORD;
+    part->pixels = sprite->picture.pixels + (u32)READ16(piece + 4) * (CELL * CELL);
+    part->width = part->height = CELL;
+    part->x = (s16)READ16(piece);
+    part->y = (s16)READ16(piece + 2);
+    part->flips = READ16(piece + 6);
 }

@@ -17,17 +17,34 @@ typedef struct {
     const u16 *entries;
 } Palette;
 
+#define CELL 16 /* side of the cells that frames in pieces are made of */
+
+#define FLIP_ACROSS 1 /* left to right */
+#define FLIP_DOWN 2   /* top to bottom */
+
 typedef struct {
-    Picture picture; /* its pixels are frame 0 */
+    Picture picture;  /* its pixels are frame 0, or cell 0 of a sprite in pieces */
+    const u8 *frames; /* which pieces; 0 when every frame is one picture */
+    const u8 *pieces;
     u16 frame_count;
     s16 anchor_x;
     s16 anchor_y;
-    u8 clear; /* the pixel that stands for nothing: the first entry of its palette */
+    u8 clear; /* the pixel that stands for nothing */
     u16 animation_count;
     u16 step_count;
     const u8 *animations;
     const u8 *steps;
 } Sprite;
+
+/* A rectangle of a frame, its top left at (x, y) of the frame: all of it, or one cell. */
+typedef struct {
+    const u8 *pixels;
+    u16 width;
+    u16 height;
+    s16 x;
+    s16 y;
+    u16 flips;
+} Part;
 
 typedef struct {
     const u8 *steps; /* frame and ticks, 16 bits each */
@@ -43,7 +60,8 @@ int take_sprite(u32 hash, Sprite *sprite);
 
 int take_animation(const Sprite *sprite, u32 hash, Animation *animation);
 
-/* Pixels of a frame; a number too high gives frame 0. */
-const u8 *frame_pixels(const Sprite *sprite, u16 frame);
+/* How many parts a frame is drawn from, in their order, and each of them; a frame too high gives frame 0. */
+u16 part_count(const Sprite *sprite, u16 frame);
+void take_part(const Sprite *sprite, u16 frame, u16 rank, Part *part);
 
 #endif

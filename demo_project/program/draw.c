@@ -78,19 +78,17 @@ void draw_window(u8 *to, const Picture *picture, u16 left, u16 top)
         copy_row(to, from, width);
 }
 
-/* Cuts [start, start + *count) to [0, room); returns how many are lost at its front. */
-static u16 cut(s16 *start, u16 *count, u16 room)
+/* Cuts [*start, *start + *count) to [0, room); returns how many are lost at its front. */
+static u16 cut(long *start, u16 *count, u16 room)
 {
     long first = *start, end = first + *count;
-    u16 lost = first < 0 ? (u16)-first : 0;
 
     if (end > (long)room)
         end = room;
     if (first < 0)
-        first = 0;
-    *start = (s16)first;
-    *count = end > first ? (u16)(end - first) : 0;
-    return lost;
+        *start = 0;
+    *count = end > *start ? (u16)(end - *start) : 0;
+    return *count ? (u16)(*start - first) : 0;
 }
 
 static void put_row(u8 *to, const u8 *from, u16 count, int step, u8 clear_pixel)
@@ -101,17 +99,45 @@ static void put_row(u8 *to, const u8 *from, u16 count, int step, u8 clear_pixel)
     }
 }
 
-void draw_frame(u8 *to, const Sprite *sprite, u16 frame, s16 x, s16 y, int mirrored)
+/* A part with its top left at (left, top) of the screen. */
+static void put_part(u8 *to, const Part *part, long left, long top, u8 clear_pixel)
 {
-    u16 width = sprite->picture.width, height = sprite->picture.height;
-    s16 left = x - (mirrored ? width - 1 - sprite->anchor_x : sprite->anchor_x), top = y - sprite->anchor_y;
-    u16 lost_left = cut(&left, &width, SCREEN_WIDTH), lost_top = cut(&top, &height, SCREEN_HEIGHT);
-    const u8 *from = frame_pixels(sprite, frame) + (u32)lost_top * sprite->picture.width;
+    u16 width = part->width, height = part->height;
+    u16 column = cut(&left, &width, SCREEN_WIDTH), row = cut(&top, &height, SCREEN_HEIGHT);
+    int step = 1, down = part->width;
+    const u8 *from;
 
     if (!width)
         return;
-    from += mirrored ? sprite->picture.width - 1 - lost_left : lost_left;
+    if (part->flips & FLIP_ACROSS) {
+        column = part->width - 1 - column;
+        step = -1;
+    }
+    if (part->flips & FLIP_DOWN) {
+        row = part->height - 1 - row;
+        down = -down;
+    }
+    from = part->pixels + (u32)row * part->width + column;
     to += (u32)(u16)top * SCREEN_WIDTH + left;
-    for (; height; height--, to += SCREEN_WIDTH, from += sprite->picture.width)
-        put_row(to, from, width, mirrored ? -1 : 1, sprite->clear);
+    for (; height; height--, to += SCREEN_WIDTH, from += down)
+        put_row(to, from, width, step, clear_pixel);
+}
+
+/* What is d pixels right of the anchor comes d pixels left of it when mirrored, so a part's right edge leads. */
+void draw_frame(u8 *to, const Sprite *sprite, u16 frame, s16 x, s16 y, int mirrored)
+{
+    u16 rank, count = part_count(sprite, frame);
+    long across, down;
+    Part part;
+
+    for (rank = 0; rank < count; rank++) {
+        take_part(sprite, frame, rank, &part);
+        across = (long)part.x - sprite->anchor_x;
+        down = (long)part.y - sprite->anchor_y;
+        if (mirrored) {
+            part.flips ^= FLIP_ACROSS;
+            across = 1 - across - (long)part.width;
+        }
+        put_part(to, &part, x + across, y + down, sprite->clear);
+    }
 }

@@ -15,17 +15,29 @@ from small_project import Built, make_bare, make_full, make_tiny  # noqa: E402
 
 @pytest.fixture(scope="session")
 def full(tmp_path_factory: pytest.TempPathFactory) -> Built:
-    """Three couriers, two harbours, the notice."""
+    """Three couriers (two in pieces, one as a sheet), two harbours, the notice."""
     return make_full(tmp_path_factory.mktemp("full"))
 
 
 @pytest.fixture(scope="session")
 def bare(tmp_path_factory: pytest.TempPathFactory) -> Built:
-    """One courier that stands still, and nothing else."""
+    """One courier in pieces that stands still, and nothing else."""
     return make_bare(tmp_path_factory.mktemp("bare"))
 
 
 @pytest.fixture(scope="session")
 def tiny(tmp_path_factory: pytest.TempPathFactory) -> Built:
-    """One courier, a harbour smaller than the screen, the notice; 160 KiB."""
-    return make_tiny(tmp_path_factory.mktemp("tiny"))
+    """One courier as a sheet, a harbour smaller than the screen, the notice; 160 KiB."""
+    return make_tiny(tmp_path_factory.mktemp("tiny"), "sheet")
+
+
+@pytest.fixture(scope="session")
+def tiny_pieced(tmp_path_factory: pytest.TempPathFactory) -> Built:
+    """The same with the courier in pieces."""
+    return make_tiny(tmp_path_factory.mktemp("tiny_pieced"), "pieces")
+
+
+@pytest.fixture(params=["tiny", "tiny_pieced"])
+def either(request: pytest.FixtureRequest) -> Built:
+    """Both of these, one after the other."""
+    return request.getfixturevalue(request.param)

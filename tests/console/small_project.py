@@ -41,6 +41,7 @@ palette = "couriers"
 CARTRIDGE = 0x0200_0000
 COURIERS = {"pell": ("walk_0[0-3]", "idle_0[01]", "run_0[0-2]"), "isk": ("walk_0[0-3]",), "wick": ("walk_0[0-2]", "idle_00")}
 HARBOURS = ("emberdock", "palmsteps")
+ARRANGEMENTS = {"pell": "pieces", "isk": "sheet", "wick": "pieces"}  # the program draws both
 
 
 TINY_BYTES = 160 << 10
@@ -61,7 +62,7 @@ def full_text() -> str:
     text = HEAD + "[screen.boot]\n[palette.couriers]\ncolours = 80\ntransparent = true\n"
     text += "[palette.wick_colours]\ncolours = 32\nfirst = 80\ntransparent = true\n"
     for name, patterns in COURIERS.items():
-        text += f'[sprite.{name}]\nframes = "art/couriers/{name}/*.png"\n'
+        text += f'[sprite.{name}]\nframes = "art/couriers/{name}/*.png"\narrangement = "{ARRANGEMENTS[name]}"\n'
         text += f'palette = "{"wick_colours" if name == "wick" else "couriers"}"\n[sprite.{name}.animations]\n'
         for pattern in patterns:
             text += f'{pattern.partition("_")[0]} = {{ frames = "{pattern.partition("_")[0]}_*", ms = 50 }}\n'
@@ -73,13 +74,15 @@ def full_text() -> str:
 
 def bare_text() -> str:
     """Return a project file of the program and one courier without animations: no notice, no harbour."""
-    return HEAD + '[sprite.tove]\nframes = "art/couriers/tove/*.png"\n[palette.couriers]\ncolours = 64\ntransparent = true\n'
+    text = HEAD + '[sprite.tove]\nframes = "art/couriers/tove/*.png"\narrangement = "pieces"\n'
+    return text + "[palette.couriers]\ncolours = 64\ntransparent = true\n"
 
 
-def tiny_text() -> str:
-    """Return a project file of one courier, the notice, and a harbour smaller than the screen."""
+def tiny_text(arrangement: str) -> str:
+    """Return a project file of one courier so arranged, the notice, and a harbour smaller than the screen."""
     text = HEAD + "[screen.boot]\n[palette.couriers]\ncolours = 64\ntransparent = true\n"
     text += '[sprite.tove]\nframes = "art/couriers/tove/*.png"\nanimations.walk = { frames = "walk_*", ms = 33 }\n'
+    text += f'arrangement = "{arrangement}"\n'
     text += '[background.northpier]\nfile = "art/harbours/northpier.png"\nscale = 0.25\npalette = "few"\n'
     return text + "[palette.few]\ncolours = 64\nfirst = 64\n"
 
@@ -100,11 +103,11 @@ def make_bare(folder: Path) -> Built:
     return _build(folder, bare_text())
 
 
-def make_tiny(folder: Path) -> Built:
+def make_tiny(folder: Path, arrangement: str) -> Built:
     """Build the project of ``tiny_text`` and cut the image's padding, so that checking it takes few steps."""
     _copy(folder, "art/couriers/tove", "walk_0[01].png")
     _copy(folder, "art/harbours", "northpier.png")
-    built = _build(folder, tiny_text())
+    built = _build(folder, tiny_text(arrangement))
     assert int.from_bytes(built.image[0x64:0x68], "big") <= TINY_BYTES
     image = bytearray(built.image[:TINY_BYTES])
     image[0x60:0x64] = TINY_BYTES.to_bytes(4, "big")
@@ -155,6 +158,6 @@ def _build(folder: Path, text: str) -> Built:
         blob = image[one["offset"] : one["offset"] + one["bytes"]]
         assets[one["name"]] = decode_blob(one["kind"], blob, target)
     for one in assets.values():
-        if "anchor_x" in one.head:
+        if "frame_bytes" in one.head:  # a sheet's record does not tell, one of pieces does
             one.head["clear"] = next(firsts for mark, firsts in _firsts(assets) if mark == one.head["palette"])
     return Built(image, described["image"]["build_code"], assets, target)

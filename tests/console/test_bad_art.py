@@ -7,6 +7,7 @@ import random
 
 import numpy as np
 import pytest
+from pieced import Pieced
 from small_project import CARTRIDGE, Built, places, with_sums
 from walk_model import Scene
 
@@ -21,7 +22,8 @@ SPRITE, BACKGROUND, PALETTE, PROGRAM, SCREEN = 1, 2, 3, 6, 5
 FAR = 0xFFFF_FFF0
 # What is changed, where in the record, its bytes, and the value.
 RECORDS = {
-    "sprite of another version": (SPRITE, 0, 1, 2),
+    "sprite of another version": (SPRITE, 0, 1, 3),
+    "sprite of pieces that are none": (SPRITE, 0, 1, 2),
     "sprite of another pixel format": (SPRITE, 1, 1, 1),
     "sprite of no frames": (SPRITE, 2, 2, 0),
     "sprite with more frames than bytes": (SPRITE, 2, 2, 200),
@@ -47,6 +49,40 @@ RECORDS = {
     "palette with entries at an odd place": (PALETTE, 8, 4, 13),
     "palette behind the last colour": (PALETTE, 2, 2, 250),
     "palette with more entries than colours": (PALETTE, 4, 2, 0x8000),
+}
+# The same for the record of a sprite in pieces.
+PIECED_RECORDS = {
+    "of another version": (0, 1, 3),
+    "a sheet that is none": (0, 1, 1),
+    "of another pixel format": (1, 1, 1),
+    "no frames": (2, 2, 0),
+    "more frames than bytes": (2, 2, 0xFFFF),
+    "cells in a pool of others": (20, 4, 1),
+    "a clear pixel no byte holds": (24, 4, 0x100),
+    "no cells": (28, 4, 0),
+    "more cells than can be told apart": (28, 4, 0x1_0001),
+    "cells whose bytes leave 32 bits": (28, 4, 0x0100_0001),
+    "animations far away": (32, 4, FAR),
+    "animations at an odd place": (32, 4, 53),
+    "more animations than bytes": (12, 2, 0xFFFF),
+    "steps far away": (36, 4, FAR),
+    "steps at an odd place": (36, 4, 65),
+    "more steps than bytes": (14, 2, 0xFFFF),
+    "frames far away": (40, 4, FAR),
+    "frames at an odd place": (40, 4, 73),
+    "pieces far away": (44, 4, FAR),
+    "pieces at an odd place": (44, 4, 89),
+    "cells far away": (48, 4, FAR),
+}
+# The same for the last frame and the last piece; None stands for the number of cells.
+LAST = {
+    "frame of pieces far away": ("frame", 0, 4, FAR),
+    "frame of pieces so far away that their place is near again": ("frame", 0, 4, 0x2000_0000),
+    "frame of more pieces than bytes": ("frame", 4, 2, 0xFFFF),
+    "piece of a cell behind the last": ("piece", 4, 2, None),
+    "piece of a cell far away": ("piece", 4, 2, 0xFFFF),
+    "piece mirrored in no known way": ("piece", 6, 2, 4),
+    "piece mirrored in many ways": ("piece", 6, 2, 0xFFFF),
 }
 ENTRIES = {
     "odd address": (8, CARTRIDGE + 0x1235),
@@ -93,6 +129,38 @@ def test_bad_record_is_left_out(tiny, what):
     _without(tiny, kind, _play(image))
 
 
+@pytest.mark.parametrize("what", PIECED_RECORDS)
+def test_bad_record_of_a_sprite_in_pieces_is_left_out(tiny_pieced, what):
+    sprite = Pieced(tiny_pieced, "tove")
+    sprite.put(*PIECED_RECORDS[what])
+    _without(tiny_pieced, SPRITE, _play(sprite.image))
+
+
+@pytest.mark.parametrize("what", LAST)
+def test_sprite_with_one_bad_frame_or_piece_is_left_out(tiny_pieced, what):
+    table, part, count, value = LAST[what]
+    sprite = Pieced(tiny_pieced, "tove")
+    place = sprite.frame(sprite.head["frame_count"] - 1) if table == "frame" else sprite.piece(sprite.piece_count - 1)
+    sprite.put(place + part, count, sprite.head["cell_count"] if value is None else value)
+    _without(tiny_pieced, SPRITE, _play(sprite.image))
+
+
+@pytest.mark.parametrize("table", ["frames", "pieces", "animations", "steps"])
+def test_sprite_with_a_table_cut_short_is_left_out(tiny_pieced, table):
+    """Its last two bytes lie behind the blob, where the image goes on; without that it is taken, as test_pieces shows."""
+    sprite = Pieced(tiny_pieced, "tove")
+    place, count = sprite.table(table)
+    sprite.put(place, 4, sprite.copy_to_end(sprite.head[table], count, beyond=2))
+    _without(tiny_pieced, SPRITE, _play(sprite.image))
+
+
+@pytest.mark.parametrize("left", [0, 35, 51, 52, 300, -1])
+def test_sprite_in_pieces_cut_short_is_left_out(tiny_pieced, left):
+    sprite = Pieced(tiny_pieced, "tove")
+    _put(sprite.image, sprite.entry + 12, 4, left if left >= 0 else sprite.bytes + left)
+    _without(tiny_pieced, SPRITE, _play(sprite.image))
+
+
 @pytest.mark.parametrize("kind", [SPRITE, BACKGROUND, PALETTE, SCREEN])
 @pytest.mark.parametrize("what", ENTRIES)
 def test_bad_directory_entry_is_left_out(tiny, kind, what):
@@ -112,6 +180,18 @@ def test_good_palette_at_an_odd_address_is_left_out(tiny):
             image[away : away + count] = image[blob : blob + count]
             _put(image, entry + 8, 4, CARTRIDGE + away)
     _without(tiny, PALETTE, _play(image))
+
+
+@pytest.mark.parametrize(("kind", "version"), [(SPRITE, 1), (SPRITE, 2), (BACKGROUND, 1), (PALETTE, 1), (SCREEN, 1)])
+def test_record_cut_by_the_end_of_the_image_is_left_out(tiny, kind, version):
+    """Eight bytes: the machine stops at a read behind them."""
+    image = bytearray(tiny.image)
+    image[-8:] = bytes([version]) + bytes(7)
+    for found, entry, _ in places(image):
+        if found == kind:
+            _put(image, entry + 8, 4, CARTRIDGE + len(image) - 8)
+            _put(image, entry + 12, 4, 8)
+    _without(tiny, kind, _play(image))
 
 
 @pytest.mark.parametrize("kind", [SPRITE, BACKGROUND, PALETTE, SCREEN])
@@ -166,13 +246,13 @@ def _compare_steps(tiny: Built, sprite, image: bytearray) -> None:
 
 
 @pytest.mark.parametrize("seed", range(12))
-def test_nonsense_by_chance_touches_nothing_it_should_not(tiny, seed):
-    """A few bytes of directory and records replaced; the machine stops at any access a console would stop at."""
-    chance, image = random.Random(seed), bytearray(tiny.image)
+def test_nonsense_by_chance_touches_nothing_it_should_not(either, seed):
+    """A few bytes of directory, records and tables replaced; the machine stops at any access a console would stop at."""
+    chance, image = random.Random(seed), bytearray(either.image)
     spots = []
     for kind, entry, blob in places(image):
         if kind != PROGRAM:
-            spots += [*range(entry + 4, entry + 16), *range(blob, blob + 52)]
+            spots += [*range(entry + 4, entry + 16), *range(blob, blob + (110 if kind == SPRITE else 52))]
     for _ in range(chance.randint(1, 6)):
         image[chance.choice(spots)] = chance.choice((0, 1, 3, 0x7F, 0x80, 0xFF, chance.randrange(256)))
     shown = Machine(with_sums(image)).play([0, A, 0, C, 0, B, LEFT, 0])

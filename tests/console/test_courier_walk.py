@@ -101,8 +101,8 @@ def _play_tiny(image: bytes, scene: Scene, buttons: list[int]) -> None:
         same(shown[rank + 1], scene.picture(), f"picture {rank + 1}")
 
 
-def test_harbour_smaller_than_the_screen(tiny):
-    _play_tiny(tiny.image, Scene(tiny.assets["northpier"], [tiny.assets["tove"]]), [0] * 6)
+def test_harbour_smaller_than_the_screen(either):
+    _play_tiny(either.image, Scene(either.assets["northpier"], [either.assets["tove"]]), [0] * 6)
 
 
 def test_rows_that_start_at_odd_addresses(tiny):
@@ -119,11 +119,11 @@ ANCHORS = [(150, 117), (184, 117), (-89, 117), (46, 230), (46, 180), (46, -100),
 
 
 @pytest.mark.parametrize("anchor", ANCHORS)
-def test_courier_is_cut_at_every_edge_both_ways_round(tiny, anchor):
+def test_courier_is_cut_at_every_edge_both_ways_round(either, anchor):
     """The anchor is rewritten in the image, which moves the courier over an edge or off the screen."""
-    image, sprite = bytearray(tiny.image), copy.copy(tiny.assets["tove"])
+    image, sprite = bytearray(either.image), copy.copy(either.assets["tove"])
     blob = next(at for kind, _, at in places(image) if kind == 1)
     for part, value in zip((8, 10), anchor, strict=True):
         image[blob + part : blob + part + 2] = value.to_bytes(2, "big", signed=True)
     sprite.head = sprite.head | {"anchor_x": anchor[0], "anchor_y": anchor[1]}
-    _play_tiny(with_sums(image), Scene(tiny.assets["northpier"], [sprite]), [0] + [LEFT, 0] * 3)
+    _play_tiny(with_sums(image), Scene(either.assets["northpier"], [sprite]), [0] + [LEFT, 0] * 3)
