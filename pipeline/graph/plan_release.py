@@ -50,13 +50,23 @@ def release_steps(site: Site) -> Iterator[Step]:
     }
     screens = site.project.of_kind("screen")
     boot = site.proof(screens[0].name) if screens else None
+    packet_arguments = {**facts, "boot": boot, "image_name": site.image.name}
+    packet_reads = (site.map, *((boot,) if boot else ()), *site.templates("packet.toml"), *sorted((TEMPLATES / "fonts").glob("*.ttf")))
     yield Step(
         "packet",
         "pipeline.release.packet:write_packet",
-        {**facts, "out": packet, "boot": boot, "image_name": site.image.name},
-        reads=(site.map, *((boot,) if boot else ()), *site.templates("packet.toml"), *sorted((TEMPLATES / "fonts").glob("*.ttf"))),
+        {**packet_arguments, "out": packet},
+        reads=packet_reads,
         writes=(packet,),
         doc="render the tester packet",
+    )
+    yield Step(
+        "author",
+        "pipeline.release.packet:write_packet",
+        {**packet_arguments, "out": site.build / "packet-author.pdf", "budget_file": site.budget},
+        reads=(*packet_reads, site.budget),
+        writes=(site.build / "packet-author.pdf",),
+        doc="render the author's own copy of the packet, with the budget",
     )
     yield Step(
         "notes",

@@ -9,6 +9,7 @@ from typing import Any
 from reportlab.platypus import Flowable
 
 from pipeline.files import read_json, replacing
+from pipeline.release.packet_budget import budget_part
 from pipeline.release.packet_front import front
 from pipeline.release.packet_letters import check_letters
 from pipeline.release.packet_page import Draft, render
@@ -38,6 +39,7 @@ _PARTS = (
     links_part,
     cautions_part,
     facts_part,
+    budget_part,
 )
 _PASSES = 4  # page numbers named in the text settle in two; more would mean that they change the layout
 
@@ -51,6 +53,7 @@ def write_packet(
     out: Path,
     boot: Path | None,
     image_name: str,
+    budget_file: Path | None = None,
 ) -> str:
     """Write the packet; return one line about it.
 
@@ -62,6 +65,7 @@ def write_packet(
         console: name of the target.
         boot: PNG of the boot notice as decoded from the image; None where the game has none.
         image_name: the image's file name in the build folder.
+        budget_file: ``budget.json``, for the author's own copy; None for the testers'.
 
     Raises:
         ProjectError: a text holds a character the fonts lack, or the wording is not whole.
@@ -69,6 +73,8 @@ def write_packet(
     use_fonts()
     check_letters(folder, spec, console)
     values = told(spec, read_json(map_file)["image"], date, console, image_name) | {"boot_screen": boot is not None}
+    if budget_file:
+        values["budget"] = read_json(budget_file)
     draft = Draft(values, load_wording(folder, values), boot, PAPERS[spec["game"].paper])
     pdf = _settled(draft, date)
     with replacing(out) as file:

@@ -11,7 +11,7 @@ import pytest
 from tests.graph.builds import build, clean_outputs, draw_frame, make_project, outputs, reasons, run
 
 # Steps behind every change of a blob: the code, what shows it, the image and what is made of the image.
-TAIL = {"code", "screen:boot", "rom", "verify", "proof:boot", "packet", "notes", "kit", "report"}
+TAIL = {"code", "screen:boot", "rom", "verify", "proof:boot", "packet", "author", "notes", "kit", "report"}
 
 
 @pytest.fixture(scope="module")
@@ -79,7 +79,7 @@ EDITS = {
         lambda project: _replace(project, "Small Game", "Other Game"),
         {"include"} | TAIL,
     ),
-    "change the date": (lambda project: _replace(project, "2026-01-02", "2026-01-03"), {"packet", "notes", "kit"}),
+    "change the date": (lambda project: _replace(project, "2026-01-02", "2026-01-03"), {"packet", "author", "notes", "kit"}),
     "change nothing but times": (lambda project: [os.utime(path) for path in project.rglob("*.png")], set()),
     "remove an asset": (
         lambda project: _replace(project, '[data.level]\nfile = "level.bin"\n', ""),
