@@ -52,6 +52,11 @@ Resample = described(
     "How pixels are scaled. dominant is for pixel art: each pixel takes the colour that covers most of it, none is invented.",
 )
 
+Light = described(
+    Literal["as stored", "linear"],
+    "What area and lanczos take means of: the numbers in the file, or the light they stand for (sRGB); linear keeps fine bright marks.",
+)
+
 
 class Game(Record):
     """What the game is called and what build this is."""
@@ -118,6 +123,7 @@ class Sprite(Record):
     ) = "none"
     alpha: described(int, "Pixels at least this opaque stay.", ge=1, le=255) = 128
     resample: Resample = "area"
+    light: Light = "as stored"
     arrangement: described(
         Literal["sheet", "pieces"],
         "sheet: every frame as one rectangle of whole cells. pieces: as few cells as cover it, at any pixel, equal ones once.",
@@ -138,6 +144,7 @@ class Background(Record):
     palette: described(str | None, "The palette used; only a direct-colour pixel format goes without.") = None
     pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
     resample: Resample = "area"
+    light: Light = "as stored"
     address: Address | None = None
     alignment: Alignment | None = None
     origin: described(str, "Where it comes from and under what rights.") = ""

@@ -34,7 +34,7 @@ def prepare_sprite(folder: Path, work: Path, name: str, files: tuple[str, ...], 
             factors = _factors("sprite", name, spec, picture.height)
             width, height = scaled_size(*picture.size, factors)
             _check_limits(width, height, shown, limits, description["count"])
-            out.write(cut_alpha(scale_rgba(picture, factors, spec.resample), spec.alpha).tobytes())
+            out.write(cut_alpha(scale_rgba(picture, factors, spec.resample, light=spec.light), spec.alpha).tobytes())
             description |= {"count": description["count"] + 1, "width": width, "height": height}
             if milliseconds:
                 description["ms"].append(milliseconds)
@@ -59,7 +59,7 @@ def prepare_background(folder: Path, work: Path, name: str, file: str, spec: Bac
     if width * height > MAX_PIXELS:
         raise refuse("project.toml", f"[background.{name}]", f"{width} x {height} pixels", "use a smaller scale")
     with replacing(work / f"{name}.rgba") as out:
-        out.write(scale_rgba(_opaque(picture), factors, spec.resample, solid=True).tobytes())
+        out.write(scale_rgba(_opaque(picture), factors, spec.resample, solid=True, light=spec.light).tobytes())
     description = {"count": 1, "ms": [], "source": list(picture.size), "height": height, "width": width, "anchor": [0, 0]}
     write_json(work / f"{name}.frames.json", description | {"scale": [float(factor) for factor in factors]})
     return f"{width} x {height} pixels"

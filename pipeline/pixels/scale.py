@@ -6,14 +6,16 @@ makes the same picture. The weights are in ``scale_weights``, the vote of ``domi
 
 from __future__ import annotations
 
+import functools
 import math
 from fractions import Fraction
 
 import numpy as np
 from PIL import Image
 
+from pipeline.pixels.difference import linear_light
 from pipeline.pixels.scale_votes import dominant_colours
-from pipeline.pixels.scale_weights import Axis, covered, lanczos, middles, weighted_sums
+from pipeline.pixels.scale_weights import Axis, Weights, covered, lanczos, middles, weighted_sums
 
 Factor = float | Fraction | tuple[float | Fraction, float | Fraction] | list[float]
 
@@ -21,7 +23,11 @@ Factor = float | Fraction | tuple[float | Fraction, float | Fraction] | list[flo
 def exact_factors(factor: Factor) -> tuple[Fraction, Fraction]:
     """Return the factors across and down; 0.77 is read as 77/100, not as its binary nearest."""
     across, down = factor if isinstance(factor, tuple | list) else (factor, factor)
-    return Fraction(str(across)), Fraction(str(down))
+    return _exact(across), _exact(down)
+
+
+def _exact(factor: float | Fraction) -> Fraction:
+    return factor if isinstance(factor, Fraction) else Fraction(str(factor))
 
 
 def scaled_size(width: int, height: int, factor: Factor) -> tuple[int, int]:
@@ -30,7 +36,7 @@ def scaled_size(width: int, height: int, factor: Factor) -> tuple[int, int]:
     return max(1, math.ceil(width * across)), max(1, math.ceil(height * down))
 
 
-def scale_rgba(picture: Image.Image, factor: Factor, resample: str, solid: bool = False) -> np.ndarray:
+def scale_rgba(picture: Image.Image, factor: Factor, resample: str, solid: bool = False, light: str = "as stored") -> np.ndarray:
     """Scale one picture by exactly ``factor``: one for both directions, or (across, down).
 
     Args:
@@ -38,6 +44,7 @@ def scale_rgba(picture: Image.Image, factor: Factor, resample: str, solid: bool 
         factor: above 0; what sticks out of whole pixels at the right and bottom is transparent.
         resample: ``nearest``, ``area`` (mean over the exact area covered), ``lanczos``, or ``dominant`` (the source's
             colour that covers most of the area; transparent is one of them).
+        light: what ``area`` and ``lanczos`` take means of: the numbers ``as stored``, or the ``linear`` light they stand for.
         solid: the picture is opaque everywhere and stays so: what its last column and row cover in part is theirs.
 
     Returns:
@@ -49,12 +56,12 @@ def scale_rgba(picture: Image.Image, factor: Factor, resample: str, solid: bool 
         return np.asarray(picture)
     x, y = Axis(picture.width, size[0], across), Axis(picture.height, size[1], down)
     if resample == "area":
-        scaled = _mixed(picture, covered(y), covered(x))
-    else:
-        scaled = _FROM_CANVAS[resample](_canvas(picture, x, y, solid), x.on_canvas(), y.on_canvas())
-    if solid and resample == "area":
-        scaled[..., 3] = 255
-    return scaled
+        scaled = _mixed(picture, covered(y), covered(x), light)
+        return _opaque(scaled) if solid else scaled
+    canvas, x, y = _canvas(picture, x, y, solid), x.on_canvas(), y.on_canvas()
+    if resample == "lanczos":
+        return _lanczos(canvas, x, y, light)
+    return _nearest(canvas, x, y) if resample == "nearest" else _dominant(canvas, x, y)
 
 
 def _canvas(picture: Image.Image, x: Axis, y: Axis, solid: bool) -> Image.Image:
@@ -80,17 +87,14 @@ def _dominant(canvas: Image.Image, x: Axis, y: Axis) -> np.ndarray:
     return _unpacked(dominant_colours(packed, covered(y), covered(x)))
 
 
-def _lanczos(canvas: Image.Image, x: Axis, y: Axis) -> np.ndarray:
-    if canvas.getextrema()[3] == (255, 255):  # opaque: Pillow's own sums have nothing to lose
+def _lanczos(canvas: Image.Image, x: Axis, y: Axis, light: str) -> np.ndarray:
+    if light == "as stored" and canvas.getextrema()[3] == (255, 255):  # opaque: Pillow's own sums have nothing to lose
         box = (0, 0, float(x.count / x.factor), float(y.count / y.factor))
         return np.asarray(canvas.resize((x.count, y.count), Image.Resampling.LANCZOS, box=box))
-    return _mixed(canvas, lanczos(y), lanczos(x))
+    return _mixed(canvas, lanczos(y), lanczos(x), light)
 
 
-_FROM_CANVAS = {"nearest": _nearest, "lanczos": _lanczos, "dominant": _dominant}
-
-
-def _mixed(picture: Image.Image, down, across) -> np.ndarray:
+def _mixed(picture: Image.Image, down: Weights, across: Weights, light: str) -> np.ndarray:
     """Return the weighted means of a picture's premultiplied pixels, brought back to colour and alpha.
 
     Nothing is rounded or cut to 0..255 before the end: where a filter's lobes lift alpha above 255, the colour is still
@@ -101,23 +105,27 @@ def _mixed(picture: Image.Image, down, across) -> np.ndarray:
     if box is None:
         return scaled
     rows, columns = down.touching(box[1], box[3]), across.touching(box[0], box[2])
-    sums = weighted_sums(_premultiplied(np.asarray(picture)), down.part(rows), across.part(columns))
-    # Whole numbers below 2**53: a quotient is rounded once, and halves are told exactly.
+    planes = _premultiplied(np.asarray(picture)[box[1] : box[3], box[0] : box[2]], light)
+    down, across = down.part(rows).within(box[1], box[3]), across.part(columns).within(box[0], box[2])
+    sums = weighted_sums(planes, down, across, (65535 if light == "linear" else 255) * 255)
+    # Of whole numbers below 2**53 a quotient is rounded once, and halves are told exactly.
     opacity = sums[:, 3].astype(np.float64)
     part = scaled[rows, columns]
     part[..., 3] = _byte(opacity / (down.total * across.total))
     divisor = np.where(opacity > 0, opacity, np.inf)
     for channel in range(3):
-        part[..., channel] = _byte(sums[:, channel] / divisor)
+        mean = sums[:, channel] / divisor
+        part[..., channel] = _code(mean) if light == "linear" else _byte(mean)
     return scaled
 
 
-def _premultiplied(rgba: np.ndarray) -> np.ndarray:
-    """Return colours times alpha, and alpha: uint32, shape (height, 4, width), so that whole rows lie together."""
+def _premultiplied(rgba: np.ndarray, light: str) -> np.ndarray:
+    """Return colours, or their light in 0..65535, times alpha; and alpha. uint32, shape (height, 4, width): whole rows lie together."""
     height, width = rgba.shape[:2]
     planes = np.empty((height, 4, width), dtype=np.uint32)
+    values = _linear_levels()[rgba[..., :3]] if light == "linear" else rgba
     for channel in range(3):
-        np.multiply(rgba[..., channel], rgba[..., 3], out=planes[:, channel], dtype=np.uint32)
+        np.multiply(values[..., channel], rgba[..., 3], out=planes[:, channel], dtype=np.uint32)
     planes[:, 3] = rgba[..., 3]
     return planes
 
@@ -126,6 +134,22 @@ def _byte(values: np.ndarray) -> np.ndarray:
     """Round in place, halves to even, and cut to 0..255."""
     np.rint(values, out=values)
     return np.clip(values, 0, 255, out=values)
+
+
+@functools.cache
+def _linear_levels() -> np.ndarray:
+    return np.rint(linear_light() * 65535).astype(np.uint32)
+
+
+def _code(values: np.ndarray) -> np.ndarray:
+    """Return the sRGB code nearest in light, of two as near the brighter; values in 1/65535, whatever lies beyond is cut."""
+    levels = _linear_levels().astype(np.float64)
+    return np.searchsorted((levels[:-1] + levels[1:]) / 2, values, side="right")
+
+
+def _opaque(rgba: np.ndarray) -> np.ndarray:
+    rgba[..., 3] = 255
+    return rgba
 
 
 def _packed(picture: Image.Image) -> np.ndarray:

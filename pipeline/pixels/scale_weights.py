@@ -9,7 +9,8 @@ from fractions import Fraction
 
 import numpy as np
 
-# Sums are taken of 255 * 255 times the weights of both axes; with weights of at most 2**18 they stay below 2**53.
+# Sums of 255 * 255 times the weights of both axes stay below 2**53, where float64 counts exactly. Linear light has
+# 16 bits in place of 8: with weights above 2**14 its sums are rounded, by additions and multiplications in a fixed order.
 _FINEST = 1 << 18
 _LANCZOS_UNITS = 1 << 16
 
@@ -37,7 +38,7 @@ class Weights:
     """What the output pixels of an axis take.
 
     Attributes:
-        places: intp, shape (count, most): the source pixels of each output pixel; its last one, with weight 0, fills up.
+        places: intp, shape (count, most): the source pixels of each output pixel in order; its last one, with weight 0, fills up.
         weights: int64, of the same shape.
         total: the sum of an output pixel's weights where nothing lies beyond the source.
         nearness: float64, of the same shape: squared distance of the middles of both pixels, in source pixels.
@@ -50,11 +51,15 @@ class Weights:
         """Return the weights of some output pixels."""
         return Weights(self.places[outputs], self.weights[outputs], self.total, self.nearness[outputs])
 
+    def within(self, first: int, end: int) -> Weights:
+        """Return the weights of the source pixels first..end - 1 alone, counted from ``first``."""
+        inside = (self.places >= first) & (self.places < end)
+        places = self.places.clip(first, end - 1) - first
+        return Weights(places, np.where(inside, self.weights, 0), self.total, self.nearness)
+
     def touching(self, first: int, end: int) -> slice:
         """Return the output pixels that take anything of the source pixels first..end - 1."""
-        touched = ((self.places >= first) & (self.places < end) & (self.weights != 0)).any(axis=1)
-        found = np.flatnonzero(touched)
-        return slice(found[0], found[-1] + 1) if len(found) else slice(0, 0)
+        return slice(np.searchsorted(self.places[:, -1], first), np.searchsorted(self.places[:, 0], end))
 
 
 @functools.lru_cache(maxsize=64)
@@ -143,16 +148,16 @@ def _sine(half_turns: Fraction) -> int:
     return total
 
 
-def weighted_sums(planes: np.ndarray, down: Weights, across: Weights) -> np.ndarray:
+def weighted_sums(planes: np.ndarray, down: Weights, across: Weights, most: int) -> np.ndarray:
     """Return the sums of the planes' pixels times the weights of both axes.
 
     Args:
-        planes: uint32, 0..65025, shape (height, planes, width).
+        planes: uint32, 0..most, shape (height, planes, width).
 
     Returns:
-        exact whole numbers as uint32 or, where those are too narrow, float64; shape (rows, planes, columns).
+        whole numbers as uint32 or, where those are too narrow, float64; shape (rows, planes, columns).
     """
-    narrow = 255 * 255 * down.total * across.total < 1 << 32 and min(down.weights.min(), across.weights.min()) >= 0
+    narrow = most * down.total * across.total < 1 << 32 and min(down.weights.min(), across.weights.min()) >= 0
     planes = planes.astype(np.uint32 if narrow else np.float64, copy=False)
     return _sum_along(_sum_along(planes, down, 0), across, 2)
 
