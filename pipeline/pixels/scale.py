@@ -105,29 +105,19 @@ def _mixed(picture: Image.Image, down: Weights, across: Weights, light: str) -> 
     if box is None:
         return scaled
     rows, columns = down.touching(box[1], box[3]), across.touching(box[0], box[2])
-    planes = _premultiplied(np.asarray(picture)[box[1] : box[3], box[0] : box[2]], light)
     down, across = down.part(rows).within(box[1], box[3]), across.part(columns).within(box[0], box[2])
-    sums = weighted_sums(planes, down, across, (65535 if light == "linear" else 255) * 255)
+    rgba = np.asarray(picture)[box[1] : box[3], box[0] : box[2]]
+    most, values = (65535, _linear_levels()[rgba[..., :3]]) if light == "linear" else (255, rgba)
+    alpha = rgba[..., 3].astype(np.uint32)
     # Of whole numbers below 2**53 a quotient is rounded once, and halves are told exactly.
-    opacity = sums[:, 3].astype(np.float64)
+    opacity = weighted_sums(alpha, down, across, 255).astype(np.float64)
     part = scaled[rows, columns]
     part[..., 3] = _byte(opacity / (down.total * across.total))
     divisor = np.where(opacity > 0, opacity, np.inf)
-    for channel in range(3):
-        mean = sums[:, channel] / divisor
+    for channel in range(3):  # one after the other: small arrays are allocated and cached faster
+        mean = weighted_sums(np.multiply(values[..., channel], alpha, dtype=np.uint32), down, across, most * 255) / divisor
         part[..., channel] = _code(mean) if light == "linear" else _byte(mean)
     return scaled
-
-
-def _premultiplied(rgba: np.ndarray, light: str) -> np.ndarray:
-    """Return colours, or their light in 0..65535, times alpha; and alpha. uint32, shape (height, 4, width): whole rows lie together."""
-    height, width = rgba.shape[:2]
-    planes = np.empty((height, 4, width), dtype=np.uint32)
-    values = _linear_levels()[rgba[..., :3]] if light == "linear" else rgba
-    for channel in range(3):
-        np.multiply(values[..., channel], rgba[..., 3], out=planes[:, channel], dtype=np.uint32)
-    planes[:, 3] = rgba[..., 3]
-    return planes
 
 
 def _byte(values: np.ndarray) -> np.ndarray:

@@ -6,7 +6,7 @@ import numpy as np
 
 from pipeline.pixels.scale_weights import Weights
 
-_AT_ONCE = 1 << 20  # source pixels looked at together, so that memory does not grow with the picture
+_AT_ONCE = 1 << 16  # source pixels looked at together, so that memory does not grow with the picture
 
 
 def dominant_colours(packed: np.ndarray, down: Weights, across: Weights) -> np.ndarray:

@@ -148,22 +148,22 @@ def _sine(half_turns: Fraction) -> int:
     return total
 
 
-def weighted_sums(planes: np.ndarray, down: Weights, across: Weights, most: int) -> np.ndarray:
-    """Return the sums of the planes' pixels times the weights of both axes.
+def weighted_sums(plane: np.ndarray, down: Weights, across: Weights, most: int) -> np.ndarray:
+    """Return the sums of a plane's pixels times the weights of both axes.
 
     Args:
-        planes: uint32, 0..most, shape (height, planes, width).
+        plane: uint32, 0..most, shape (height, width).
 
     Returns:
-        whole numbers as uint32 or, where those are too narrow, float64; shape (rows, planes, columns).
+        whole numbers as uint32 or, where those are too narrow, float64; shape (rows, columns).
     """
     narrow = most * down.total * across.total < 1 << 32 and min(down.weights.min(), across.weights.min()) >= 0
-    planes = planes.astype(np.uint32 if narrow else np.float64, copy=False)
-    return _sum_along(_sum_along(planes, down, 0), across, 2)
+    plane = plane.astype(np.uint32 if narrow else np.float64, copy=False)
+    return _sum_along(_sum_along(plane, down, 0), across, 1)
 
 
 def _sum_along(values: np.ndarray, table: Weights, axis: int) -> np.ndarray:
-    size, column = list(values.shape), [1, 1, 1]
+    size, column = list(values.shape), [1, 1]
     size[axis] = column[axis] = len(table.places)
     total, part = np.empty(size, dtype=values.dtype), np.empty(size, dtype=values.dtype)
     weights = table.weights.astype(values.dtype)
