@@ -112,7 +112,8 @@ def lanczos(axis: Axis) -> Weights:
 
 
 def _weights(axis: Axis, rows: list[list[tuple[int, int]]], total: int) -> Weights:
-    rows = [[(pixel, weight) for pixel, weight in row if weight] for row in rows]
+    # What an output pixel covers by less than the finest part is still its own, so that no output pixel is without a source.
+    rows = [[(pixel, weight) for pixel, weight in row if weight] or [(row[0][0], 1)] for row in rows]
     shape = (axis.count, max(map(len, rows)))
     places, weights, nearness = np.zeros(shape, dtype=np.intp), np.zeros(shape, dtype=np.int64), np.zeros(shape)
     for out, row in enumerate(rows):

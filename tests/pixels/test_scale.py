@@ -203,6 +203,18 @@ def test_transparent_pixels_carry_no_colour():
     assert scaled(rgba, 0.5, "area").tolist() == [[[10, 200, 30, 128]]]
 
 
+@pytest.mark.parametrize("resample", RESAMPLERS)
+@pytest.mark.parametrize("factor", [0.3333333333333334, 0.6666666666666667, 1.0000000000000002])
+def test_last_pixel_that_is_hardly_covered(resample, factor):
+    """A factor a hair above a fraction gives one more row and column, clear for a sprite and of the edge for a background."""
+    rgba = np.full((30, 30, 4), [90, 17, 200, 255], dtype=np.uint8)
+    count = round(30 * factor) + 1
+    assert (scaled(rgba, factor, resample, solid=True) == np.broadcast_to(rgba[0, 0], (count, count, 4))).all()
+    sprite = scaled(rgba, factor, resample)
+    assert sprite.shape == (count, count, 4)
+    assert (cut_alpha(sprite, 128)[-1] == 0).all()
+
+
 @pytest.mark.parametrize("factor", [0.5, 0.25, 0.75, 2, (0.5, 1.5)])
 def test_lanczos_is_pillows_at_whole_sizes(factor):
     """Where the scaled size is whole, Lanczos of an opaque picture is what Pillow's resize of it gives."""
