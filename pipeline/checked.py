@@ -156,6 +156,9 @@ def _convert(document: Document, path: Path, value: Any, hint: Any) -> Any:
         origin = get_origin(option)
         if origin is list and isinstance(value, list):
             inner = get_args(option)[0]
+            if not _count_fits(value, hint):
+                document.say(path, f"expected {describe(hint)}, saw {_show(value)}", _remedy(value, hint))
+                return None
             return [_convert(document, (*path, rank), item, inner) for rank, item in enumerate(value)]
         if origin is dict and isinstance(value, dict):
             inner = get_args(option)[1]
@@ -174,6 +177,13 @@ def _convert(document: Document, path: Path, value: Any, hint: Any) -> Any:
         wrong, _, remedy = str(error).partition("; ")
         document.say(path, wrong, remedy)
         return None
+
+
+def _count_fits(value: list, hint: Any) -> bool:
+    metas = _metas(hint)
+    least = max((meta.min_length for meta in metas if meta.min_length is not None), default=0)
+    most = min((meta.max_length for meta in metas if meta.max_length is not None), default=len(value))
+    return least <= len(value) <= most
 
 
 def describe(hint: Any) -> str:

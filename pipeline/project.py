@@ -150,6 +150,17 @@ def _leave_out(data: dict[str, Any], path: tuple, whole: bool, broken: set[str])
         data.pop(head, None)
 
 
+SIZES = {"scale", "height"}  # two ways to say how large art becomes; one of them is given
+
+
+def check_sizes(document: Document, path: tuple, given: dict[str, Any]) -> bool:
+    """Note when a raw table gives both keys that say how large art becomes; return whether it does."""
+    both = given.keys() >= SIZES
+    if both:
+        document.say((*path, "height"), "scale is given as well", "give scale or height, not both")
+    return both
+
+
 def _apply_defaults(document: Document) -> None:
     """Complete every asset's raw table with the keys of its kind's defaults."""
     defaults = document.data.get("defaults")
@@ -160,9 +171,13 @@ def _apply_defaults(document: Document) -> None:
         if kind not in ASSET_RECORDS or not isinstance(given, dict):
             continue
         right = check_part(document, ("defaults", kind), given, ASSET_RECORDS[kind])
+        if check_sizes(document, ("defaults", kind), right):
+            right = {key: value for key, value in right.items() if key not in SIZES}
         for name, own in (assets or {}).items() if isinstance(assets, dict) else ():
             if isinstance(own, dict):
-                assets[name] = {**right, **own}
+                # One key of a pair an asset gives itself stands for the pair.
+                taken = SIZES if SIZES & own.keys() else set()
+                assets[name] = {**{key: value for key, value in right.items() if key not in taken}, **own}
 
 
 def _load_target(document: Document, folder: Path, spec: pf.Project | None) -> tuple[Path | None, Target | None]:

@@ -12,7 +12,7 @@ from pipeline.checked import Document
 from pipeline.errors import nearest_name
 from pipeline.links import BUILD_DIGITS, code_version, link_problem, report_link
 from pipeline.notice import CHARACTER
-from pipeline.project import Asset, LoadedProject
+from pipeline.project import Asset, LoadedProject, check_sizes
 from pipeline.project_scenes import check_scenes
 from pipeline.project_sources import IDENTIFIER
 from pipeline.sizes import show_size
@@ -108,6 +108,7 @@ def _check_place(document: Document, project: LoadedProject, asset: Asset) -> No
 
 def _check_art(document: Document, project: LoadedProject, asset: Asset) -> None:
     path, spec, target = (asset.kind, asset.name), asset.spec, project.target
+    check_sizes(document, path, document.data[asset.kind][asset.name])
     name = project.pixel_format(asset)
     if name not in target.pixel_formats:
         known = ", ".join(target.pixel_formats)
@@ -143,6 +144,10 @@ def _check_art(document: Document, project: LoadedProject, asset: Asset) -> None
 
 def _check_sprite(document: Document, project: LoadedProject, asset: Asset) -> None:
     _check_art(document, project, asset)
+    most = project.target.sprites.max_height
+    if asset.spec.height is not None and asset.spec.height > most:
+        wrong = f"{asset.spec.height} pixels, the target draws at most {most}"
+        document.say(("sprite", asset.name, "height"), wrong, "set a smaller height, or split the figure")
     if asset.spec.anchor and not all(math.isfinite(value) for value in asset.spec.anchor):
         document.say(("sprite", asset.name, "anchor"), f"{list(asset.spec.anchor)} is no place", "write pixels, for example [60, 152]")
     for name, animation in asset.spec.animations.items():

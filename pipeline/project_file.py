@@ -38,7 +38,24 @@ File = Annotated[str, Meta(min_length=1, description="A file inside the project 
 Glob = Annotated[
     str, Meta(min_length=1, description="A pattern for files inside the project folder.", examples=["art/ada/*.png"])
 ]
-Scale = Annotated[float, Meta(ge=0.01, le=8, description="Factor in each direction; 0.77 leaves 59 % of the area.")]
+Factor = Annotated[float, Meta(ge=0.01, le=8)]
+Scale = described(
+    Factor | Annotated[list[Factor], Meta(min_length=2, max_length=2)],
+    "Factor in each direction, or two of them: [across, down]; 0.77 leaves 59 % of the area.",
+    title="a number, 0.01 to 8, or two of them",
+)
+Height = described(
+    int | None, "Instead of scale: pixels the height of the whole source frame is brought to; its width goes with it.", ge=1, le=65535
+)
+Resample = described(
+    Literal["nearest", "area", "lanczos", "dominant"],
+    "How pixels are scaled. dominant is for pixel art: each pixel takes the colour that covers most of it, none is invented.",
+)
+
+Light = described(
+    Literal["as stored", "linear"],
+    "What area and lanczos take means of: the numbers in the file, or the light they stand for (sRGB); linear keeps fine bright marks.",
+)
 
 
 class Game(Record):
@@ -97,6 +114,7 @@ class Sprite(Record):
     animated: described(File | None, "An animated GIF or PNG, taken with its own timing.") = None
     sheet: Sheet | None = None
     scale: Scale = 1.0
+    height: Height = None
     anchor: described(tuple[float, float] | None, "Point of the source frame that stands still, in pixels from the top left.") = None
     palette: described(str | None, "The palette used; only a direct-colour pixel format goes without.") = None
     pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
@@ -104,7 +122,8 @@ class Sprite(Record):
         Literal["none", "ordered", "diffusion"], "How colours the palette lacks are mixed; what stands still does not crawl."
     ) = "none"
     alpha: described(int, "Pixels at least this opaque stay.", ge=1, le=255) = 128
-    resample: described(Literal["nearest", "area", "lanczos"], "How pixels are scaled.") = "area"
+    resample: Resample = "area"
+    light: Light = "as stored"
     arrangement: described(
         Literal["sheet", "pieces"],
         "sheet: every frame as one rectangle of whole cells. pieces: as few cells as cover it, at any pixel, equal ones once.",
@@ -120,10 +139,12 @@ class Background(Record):
 
     file: File
     scale: Scale = 1.0
+    height: Height = None
     dither: described(Literal["none", "ordered", "diffusion"], "How colours the palette lacks are mixed.") = "none"
     palette: described(str | None, "The palette used; only a direct-colour pixel format goes without.") = None
     pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
-    resample: described(Literal["nearest", "area", "lanczos"], "How pixels are scaled.") = "area"
+    resample: Resample = "area"
+    light: Light = "as stored"
     address: Address | None = None
     alignment: Alignment | None = None
     origin: described(str, "Where it comes from and under what rights.") = ""

@@ -51,6 +51,10 @@ FEEDBACK = '"https://example.org/f/{build}"'
 CHOOSE = 'choose = [{ count = 1, of = ["crew"] }]'
 BUTTONS = 'buttons = { three = "A" }'
 
+ONE = "a number, 0.01 to 8"
+TWO = "a number, 0.01 to 8, or two of them"
+PIXELS = "a whole number, 1 to 65535"
+
 # one change of the good project: the line and place named, what is wrong, remedy
 ONE_CHANGE = [
     # Names.
@@ -116,6 +120,42 @@ ONE_CHANGE = [
         "[sprite.ada]",
         "has frames and animated",
         "give exactly one of frames, animated and sheet",
+    ),
+    ((FRAMES, FRAMES + "\nscale = 9"), "frames+1", "[sprite.ada] scale", f"expected {TWO}, saw 9", f"write {TWO}"),
+    ((FRAMES, FRAMES + "\nscale = [1]"), "frames+1", "[sprite.ada] scale", f"expected {TWO}, saw [1]", f"write {TWO}"),
+    ((FRAMES, FRAMES + "\nscale = [1, 1, 1]"), "frames+1", "[sprite.ada] scale", f"expected {TWO}, saw [1, 1, 1]", f"write {TWO}"),
+    ((FRAMES, FRAMES + "\nscale = [1, 0]"), "frames+1", "[sprite.ada] scale[1]", f"expected {ONE}, saw 0", f"write {ONE}"),
+    ((FRAMES, FRAMES + '\nscale = [1, "2"]'), "frames+1", "[sprite.ada] scale[1]", f"expected {ONE}, saw '2'", f"write {ONE}"),
+    ((FRAMES, FRAMES + "\nscale = [nan, 1]"), "frames+1", "[sprite.ada] scale[0]", f"expected {ONE}, saw nan", f"write {ONE}"),
+    ((FRAMES, FRAMES + "\nheight = 0"), "frames+1", "[sprite.ada] height", f"expected {PIXELS}, saw 0", f"write {PIXELS}"),
+    ((FRAMES, FRAMES + "\nheight = 9.5"), "frames+1", "[sprite.ada] height", f"expected {PIXELS}, saw 9.5", f"write {PIXELS}"),
+    (
+        (FRAMES, FRAMES + "\nheight = 513"),
+        "frames+1",
+        "[sprite.ada] height",
+        "513 pixels, the target draws at most 512",
+        "set a smaller height, or split the figure",
+    ),
+    (
+        (FRAMES, FRAMES + "\nheight = 12\nscale = 1.0"),
+        "frames+1",
+        "[sprite.ada] height",
+        "scale is given as well",
+        "give scale or height, not both",
+    ),
+    (
+        ('file = "art/quay.png"', 'file = "art/quay.png"\nscale = [1, 1]\nheight = 48'),
+        "[background.quay]+3",
+        "[background.quay] height",
+        "scale is given as well",
+        "give scale or height, not both",
+    ),
+    (
+        (FRAMES, FRAMES + '\nresample = "dominent"'),
+        "frames+1",
+        "[sprite.ada] resample",
+        'expected "nearest" or "area" or "lanczos" or "dominant", saw \'dominent\'',
+        'did you mean "dominant"?',
     ),
     (
         (WALK, '"Walk On" = { frames = "walk_*", ms = 80 }'),
@@ -469,14 +509,37 @@ def test_defaults_are_checked_and_completed(folder):
     count = len(LINES)
     assert found(folder, more=more) == [
         f"project.toml, line {count + 3}, [defaults.sprite] alpa: unknown key 'alpa'\n    did you mean alpha?",
-        f"project.toml, line {count + 5}, [defaults.background] scale: expected a number, 0.01 to 8, saw 'big'\n"
-        "    write a number, 0.01 to 8",
+        f"project.toml, line {count + 5}, [defaults.background] scale: expected a number, 0.01 to 8, or two of them, saw 'big'\n"
+        "    write a number, 0.01 to 8, or two of them",
         f"project.toml, line {count + 6}, [defaults.sprit]: unknown key 'sprit'\n    did you mean sprite?",
     ]
     assert found(folder, more="[defaults.sprite]\nscale = 0.5\nalpha = 7\n") == []
     assert load_project(folder).assets["ada"].spec.scale == 0.5
     assert found(folder, (FRAMES, FRAMES + "\nscale = 2"), more="[defaults.sprite]\nscale = 0.5\n") == []
     assert load_project(folder).assets["ada"].spec.scale == 2
+
+
+def test_own_size_beats_the_default_one(folder):
+    """An asset's own height stands in place of a default scale, and the other way round; other defaults stay."""
+    scale, height = "[defaults.sprite]\nscale = 0.5\nalpha = 7\n", "[defaults.sprite]\nheight = 16\nalpha = 7\n"
+    for more, own, expected in (
+        (scale, "", (0.5, None)),
+        (scale, "height = 12", (1.0, 12)),
+        (scale, "scale = [2, 0.5]", ([2, 0.5], None)),
+        (height, "", (1.0, 16)),
+        (height, "height = 12", (1.0, 12)),
+        (height, "scale = 2", (2, None)),
+    ):
+        assert found(folder, (FRAMES, f"{FRAMES}\n{own}"), more=more) == []
+        spec = load_project(folder).assets["ada"].spec
+        assert (spec.scale, spec.height, spec.alpha) == (*expected, 7)
+
+
+def test_two_sizes_among_defaults_are_told_once(folder):
+    """Defaults that give both are wrong at one place, not in every asset."""
+    more = "[defaults.sprite]\nscale = 0.5\nheight = 12\n"
+    where = f"project.toml, line {len(LINES) + 3}, [defaults.sprite] height"
+    assert found(folder, more=more) == [f"{where}: scale is given as well\n    give scale or height, not both"]
 
 
 def test_everything_wrong_in_a_file_is_told_at_once(folder):

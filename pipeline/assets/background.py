@@ -43,7 +43,7 @@ def convert_background(work: Path, blobs: Path, name: str, spec: Background, rul
         "height": frames.height,
         "source_width": frames.facts["source"][0],
         "source_height": frames.facts["source"][1],
-        "scale": spec.scale,
+        "scale": frames.facts["scale"],
         "cells": [pixels.shape[1] // rules.cell[0], pixels.shape[0] // rules.cell[1]],
         "palette": spec.palette,
         "intent": art.intent.facts(),

@@ -8,13 +8,12 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 from PIL import Image
 
-from pipeline.assets.pictures import open_animation, open_picture
+from pipeline.assets.pictures import MAX_PIXELS, open_animation, open_picture
 from pipeline.errors import Problem, ProjectError, refuse
 from pipeline.files import replacing, write_json
-from pipeline.pixels.scale import cut_alpha, scale_rgba
+from pipeline.pixels.scale import cut_alpha, exact_factors, scale_rgba, scaled_size
 from pipeline.project_file import Background, Sheet, Sprite
 from pipeline.target import SpriteLimits
 
@@ -32,17 +31,18 @@ def prepare_sprite(folder: Path, work: Path, name: str, files: tuple[str, ...], 
             _check_size(description, picture, shown, problems)
             if problems:
                 continue  # only to find the others
-            pixels = cut_alpha(scale_rgba(picture, spec.scale, spec.resample), spec.alpha)
-            _check_limits(pixels, shown, limits, description["count"])
-            out.write(pixels.tobytes())
-            description["count"] += 1
-            description["height"], description["width"] = pixels.shape[:2]
+            factors = _factors("sprite", name, spec, picture.height)
+            width, height = scaled_size(*picture.size, factors)
+            _check_limits(width, height, shown, limits, description["count"])
+            out.write(cut_alpha(scale_rgba(picture, factors, spec.resample, light=spec.light), spec.alpha).tobytes())
+            description |= {"count": description["count"] + 1, "width": width, "height": height}
             if milliseconds:
                 description["ms"].append(milliseconds)
         if problems:
             raise ProjectError(problems)
     anchor = spec.anchor or (description["source"][0] / 2, description["source"][1])
-    description["anchor"] = [_scaled(value, spec.scale) for value in anchor]
+    description["scale"] = [float(factor) for factor in factors]
+    description["anchor"] = [math.floor(Fraction(str(value)) * factor) for value, factor in zip(anchor, factors, strict=True)]
     write_json(work / f"{name}.frames.json", description)
     return f"{description['count']} frames, {description['width']} x {description['height']} pixels"
 
@@ -54,13 +54,14 @@ def prepare_background(folder: Path, work: Path, name: str, file: str, spec: Bac
         ProjectError: it cannot be read.
     """
     picture = open_picture(folder, file)
-    pixels = scale_rgba(_opaque(picture), spec.scale, spec.resample).copy()
-    pixels[..., 3] = 255
-    height, width = pixels.shape[:2]
+    factors = _factors("background", name, spec, picture.height)
+    width, height = scaled_size(*picture.size, factors)
+    if width * height > MAX_PIXELS:
+        raise refuse("project.toml", f"[background.{name}]", f"{width} x {height} pixels", "use a smaller scale")
     with replacing(work / f"{name}.rgba") as out:
-        out.write(pixels.tobytes())
+        out.write(scale_rgba(_opaque(picture), factors, spec.resample, solid=True, light=spec.light).tobytes())
     description = {"count": 1, "ms": [], "source": list(picture.size), "height": height, "width": width, "anchor": [0, 0]}
-    write_json(work / f"{name}.frames.json", description)
+    write_json(work / f"{name}.frames.json", description | {"scale": [float(factor) for factor in factors]})
     return f"{width} x {height} pixels"
 
 
@@ -106,8 +107,7 @@ def _check_size(description: dict[str, Any], picture: Image.Image, shown: str, p
         problems.append(Problem(shown, "", wrong, "give all frames of a sprite one canvas size, so that they stand still"))
 
 
-def _check_limits(pixels: np.ndarray, shown: str, limits: SpriteLimits, before: int) -> None:
-    height, width = pixels.shape[:2]
+def _check_limits(width: int, height: int, shown: str, limits: SpriteLimits, before: int) -> None:
     if width > limits.max_width or height > limits.max_height:
         wrong = f"{width} x {height} pixels after scaling, the target draws at most {limits.max_width} x {limits.max_height}"
         raise refuse(shown, "", wrong, "set a smaller scale, or split the figure")
@@ -115,8 +115,19 @@ def _check_limits(pixels: np.ndarray, shown: str, limits: SpriteLimits, before: 
         raise refuse(shown, "", f"more than {limits.max_frames} frames", "split the sprite in two")
 
 
-def _scaled(value: float, scale: float) -> int:
-    return math.floor(Fraction(str(value)) * Fraction(str(scale)))
+_LEAST, _MOST = Fraction(1, 100), 8  # the factors a project file may give as scale; a height means one of them
+
+
+def _factors(kind: str, name: str, spec: Sprite | Background, height: int) -> tuple[Fraction, Fraction]:
+    """Return the factors across and down for sources of some height."""
+    if spec.height is None:
+        return exact_factors(spec.scale)
+    factor = Fraction(spec.height, height)
+    if not _LEAST <= factor <= _MOST:
+        wrong = f"{spec.height} is {float(factor):.3g} times the {height} pixels of the source, 0.01 to 8 times can be made"
+        remedy = f"use a height of {math.ceil(height * _LEAST)} to {height * _MOST}"
+        raise refuse("project.toml", f"[{kind}.{name}] height", wrong, remedy)
+    return factor, factor
 
 
 def _opaque(picture: Image.Image) -> Image.Image:

@@ -1,7 +1,8 @@
 """Scaled frames between the steps that make them and those that use them: one raw file and its description.
 
 ``work/NAME.rgba`` holds the frames one after another, 4 bytes a pixel (R, G, B, alpha 0 or 255), rows from the top.
-``work/NAME.frames.json`` holds count, width, height, the scaled anchor, and the milliseconds of animated sources.
+``work/NAME.frames.json`` holds count, width, height, the factors across and down, the scaled anchor, and the milliseconds of
+animated sources.
 """
 
 from __future__ import annotations

@@ -83,7 +83,7 @@ def _facts(spec: Sprite, art: Artwork, animations: list[dict]) -> dict:
         "height": frames.height,
         "source_width": frames.facts["source"][0],
         "source_height": frames.facts["source"][1],
-        "scale": spec.scale,
+        "scale": frames.facts["scale"],
         "anchor": frames.facts["anchor"],
         "arrangement": spec.arrangement,
         "palette": spec.palette,

@@ -1,4 +1,8 @@
-"""Scaling. All frames of a sprite keep the same sub-pixel phase: output pixel (0, 0) starts at source point (0, 0)."""
+"""Scaling. All frames of a sprite keep the same sub-pixel phase: output pixel (0, 0) starts at source point (0, 0).
+
+Which source pixels an output pixel takes, and how much of each, is reckoned in whole numbers, so that every machine
+makes the same picture. The weights are in ``scale_weights``, the vote of ``dominant`` in ``scale_votes``.
+"""
 
 from __future__ import annotations
 
@@ -9,76 +13,145 @@ from fractions import Fraction
 import numpy as np
 from PIL import Image
 
-_FILTERS = {"nearest": Image.Resampling.NEAREST, "lanczos": Image.Resampling.LANCZOS}
+from pipeline.pixels.difference import linear_light
+from pipeline.pixels.scale_votes import dominant_colours
+from pipeline.pixels.scale_weights import Axis, Weights, covered, lanczos, middles, weighted_sums
+
+Factor = float | Fraction | tuple[float | Fraction, float | Fraction] | list[float]
 
 
-def scaled_size(width: int, height: int, factor: float) -> tuple[int, int]:
-    """Return the size in pixels that holds a scaled picture whole; 0.77 is read as 77/100, not as its binary nearest."""
-    exact = Fraction(str(factor))
-    return max(1, math.ceil(width * exact)), max(1, math.ceil(height * exact))
+def exact_factors(factor: Factor) -> tuple[Fraction, Fraction]:
+    """Return the factors across and down; 0.77 is read as 77/100, not as its binary nearest."""
+    across, down = factor if isinstance(factor, tuple | list) else (factor, factor)
+    return _exact(across), _exact(down)
 
 
-def scale_rgba(picture: Image.Image, factor: float, resample: str) -> np.ndarray:
-    """Scale one picture by exactly ``factor`` in each direction.
+def _exact(factor: float | Fraction) -> Fraction:
+    return factor if isinstance(factor, Fraction) else Fraction(str(factor))
+
+
+def scaled_size(width: int, height: int, factor: Factor) -> tuple[int, int]:
+    """Return the size in pixels that holds a scaled picture whole."""
+    across, down = exact_factors(factor)
+    return max(1, math.ceil(width * across)), max(1, math.ceil(height * down))
+
+
+def scale_rgba(picture: Image.Image, factor: Factor, resample: str, solid: bool = False, light: str = "as stored") -> np.ndarray:
+    """Scale one picture by exactly ``factor``: one for both directions, or (across, down).
 
     Args:
         picture: mode RGBA.
         factor: above 0; what sticks out of whole pixels at the right and bottom is transparent.
-        resample: ``nearest``, ``area`` (mean over the exact area covered) or ``lanczos``.
+        resample: ``nearest``, ``area`` (mean over the exact area covered), ``lanczos``, or ``dominant`` (the source's
+            colour that covers most of the area; transparent is one of them).
+        light: what ``area`` and ``lanczos`` take means of: the numbers ``as stored``, or the ``linear`` light they stand for.
+        solid: the picture is opaque everywhere and stays so: what its last column and row cover in part is theirs.
 
     Returns:
-        uint8, shape (height, width, 4), not premultiplied; colours are mixed premultiplied, so no dark fringe.
+        uint8, shape (height, width, 4), not premultiplied; colours are mixed premultiplied, so no fringe.
     """
-    width, height = scaled_size(picture.width, picture.height, factor)
-    if factor == 1:
+    across, down = exact_factors(factor)
+    size = scaled_size(picture.width, picture.height, (across, down))
+    if across == down == 1:
         return np.asarray(picture)
+    x, y = Axis(picture.width, size[0], across), Axis(picture.height, size[1], down)
     if resample == "area":
-        return _area(np.asarray(picture), width, height, factor)
-    # Widening the canvas first makes the source box of the output a whole number of output pixels.
-    span_x, span_y = width / factor, height / factor
-    canvas = Image.new("RGBA", (math.ceil(span_x), math.ceil(span_y)))
+        scaled = _mixed(picture, covered(y), covered(x), light)
+        return _opaque(scaled) if solid else scaled
+    canvas, x, y = _canvas(picture, x, y, solid), x.on_canvas(), y.on_canvas()
+    if resample == "lanczos":
+        return _lanczos(canvas, x, y, light)
+    return _nearest(canvas, x, y) if resample == "nearest" else _dominant(canvas, x, y)
+
+
+def _canvas(picture: Image.Image, x: Axis, y: Axis, solid: bool) -> Image.Image:
+    """Widen a picture so that every output pixel lies within it: by its own edge if it is solid, else by nothing."""
+    size = x.on_canvas().length, y.on_canvas().length
+    if size == picture.size:
+        return picture
+    if solid:
+        beyond = ((0, size[1] - picture.height), (0, size[0] - picture.width), (0, 0))
+        return Image.fromarray(np.pad(np.asarray(picture), beyond, mode="edge"))
+    canvas = Image.new("RGBA", size)
     canvas.paste(picture, (0, 0))
-    return np.asarray(canvas.resize((width, height), _FILTERS[resample], box=(0, 0, span_x, span_y)))
+    return canvas
 
 
-def _area(rgba: np.ndarray, width: int, height: int, factor: float) -> np.ndarray:
-    alpha = rgba[..., 3:].astype(np.float64)
-    premultiplied = np.concatenate([rgba[..., :3] * alpha, alpha], axis=-1)
-    mean = _mean_along(_mean_along(premultiplied, height, factor), width, factor, axis=1)
-    alpha = mean[..., 3:]
-    colour = np.divide(mean[..., :3], alpha, out=np.zeros_like(mean[..., :3]), where=alpha > 0)
-    return np.clip(np.rint(np.concatenate([colour, alpha], axis=-1)), 0, 255).astype(np.uint8)
+def _nearest(canvas: Image.Image, x: Axis, y: Axis) -> np.ndarray:
+    return _unpacked(_packed(canvas).take(middles(y), axis=0).take(middles(x), axis=1))
 
 
-def _mean_along(values: np.ndarray, count: int, factor: float, axis: int = 0) -> np.ndarray:
-    """Mean over consecutive spans of 1/factor source pixels, each part of a pixel weighted by how much of it is covered.
+def _dominant(canvas: Image.Image, x: Axis, y: Axis) -> np.ndarray:
+    packed = _packed(canvas)
+    packed = np.where(np.asarray(canvas)[..., 3] > 0, packed, 0).astype(packed.dtype)  # what cannot be seen is one colour
+    return _unpacked(dominant_colours(packed, covered(y), covered(x)))
 
-    A mean is made of the pixels of its own span only, always in the same order, so that what stands still stays the same
-    whatever moves elsewhere in the frame.
+
+def _lanczos(canvas: Image.Image, x: Axis, y: Axis, light: str) -> np.ndarray:
+    if light == "as stored" and canvas.getextrema()[3] == (255, 255):  # opaque: Pillow's own sums have nothing to lose
+        box = (0, 0, float(x.count / x.factor), float(y.count / y.factor))
+        return np.asarray(canvas.resize((x.count, y.count), Image.Resampling.LANCZOS, box=box))
+    return _mixed(canvas, lanczos(y), lanczos(x), light)
+
+
+def _mixed(picture: Image.Image, down: Weights, across: Weights, light: str) -> np.ndarray:
+    """Return the weighted means of a picture's premultiplied pixels, brought back to colour and alpha.
+
+    Nothing is rounded or cut to 0..255 before the end: where a filter's lobes lift alpha above 255, the colour is still
+    the ratio of both sums, and no rim appears.
     """
-    values = np.moveaxis(values, axis, 0)
-    places, weights = _coverage(len(values), count, factor)
-    shape = (-1, *[1] * (values.ndim - 1))
-    total = np.zeros((count, *values.shape[1:]))
-    for rank in range(places.shape[1]):
-        total += values[places[:, rank]] * weights[:, rank].reshape(shape)
-    return np.moveaxis(total, 0, axis)
+    scaled = np.zeros((len(down.places), len(across.places), 4), dtype=np.uint8)
+    box = picture.getbbox()  # of what is not transparent
+    if box is None:
+        return scaled
+    rows, columns = down.touching(box[1], box[3]), across.touching(box[0], box[2])
+    down, across = down.part(rows).within(box[1], box[3]), across.part(columns).within(box[0], box[2])
+    rgba = np.asarray(picture)[box[1] : box[3], box[0] : box[2]]
+    most, values = (65535, _linear_levels()[rgba[..., :3]]) if light == "linear" else (255, rgba)
+    alpha = rgba[..., 3].astype(np.uint32)
+    # Of whole numbers below 2**53 a quotient is rounded once, and halves are told exactly.
+    opacity = weighted_sums(alpha, down, across, 255).astype(np.float64)
+    part = scaled[rows, columns]
+    part[..., 3] = _byte(opacity / (down.total * across.total))
+    divisor = np.where(opacity > 0, opacity, np.inf)
+    for channel in range(3):  # one after the other: small arrays are allocated and cached faster
+        mean = weighted_sums(np.multiply(values[..., channel], alpha, dtype=np.uint32), down, across, most * 255) / divisor
+        part[..., channel] = _code(mean) if light == "linear" else _byte(mean)
+    return scaled
 
 
-@functools.lru_cache(maxsize=64)
-def _coverage(length: int, count: int, factor: float) -> tuple[np.ndarray, np.ndarray]:
-    """Return for each output pixel the source pixels of its span and their weights, both of shape (count, most of them)."""
-    step = 1 / Fraction(str(factor))
-    most = math.ceil(step) + 1
-    places, weights = np.zeros((count, most), dtype=np.int64), np.zeros((count, most))
-    for out in range(count):
-        start, end = out * step, (out + 1) * step
-        for rank in range(most):
-            pixel = math.floor(start) + rank
-            covered = min(end, pixel + 1) - max(start, pixel)
-            if covered > 0 and pixel < length:
-                places[out, rank], weights[out, rank] = pixel, float(covered / step)
-    return places, weights
+def _byte(values: np.ndarray) -> np.ndarray:
+    """Round in place, halves to even, and cut to 0..255."""
+    np.rint(values, out=values)
+    return np.clip(values, 0, 255, out=values)
+
+
+@functools.cache
+def _linear_levels() -> np.ndarray:
+    return np.rint(linear_light() * 65535).astype(np.uint32)
+
+
+def _code(values: np.ndarray) -> np.ndarray:
+    """Return the sRGB code nearest in light, of two as near the brighter; values in 1/65535, whatever lies beyond is cut."""
+    levels = _linear_levels().astype(np.float64)
+    return np.searchsorted((levels[:-1] + levels[1:]) / 2, values, side="right")
+
+
+def _opaque(rgba: np.ndarray) -> np.ndarray:
+    rgba[..., 3] = 255
+    return rgba
+
+
+def _packed(picture: Image.Image) -> np.ndarray:
+    """Return a picture's pixels as one number each: uint32, shape (height, width), in the machine's byte order."""
+    return np.ascontiguousarray(np.asarray(picture)).view(np.uint32)[..., 0]
+
+
+def _unpacked(packed: np.ndarray) -> np.ndarray:
+    return np.ascontiguousarray(packed)[..., None].view(np.uint8)
+
+
+_ALPHA = np.array([0, 0, 0, 255], dtype=np.uint8).view(np.uint32)[0]
 
 
 def cut_alpha(rgba: np.ndarray, threshold: int) -> np.ndarray:
@@ -88,5 +161,5 @@ def cut_alpha(rgba: np.ndarray, threshold: int) -> np.ndarray:
         rgba: uint8, shape (..., 4).
         threshold: 1..255; pixels at least this opaque stay.
     """
-    opaque = rgba[..., 3:] >= threshold
-    return np.where(opaque, np.concatenate([rgba[..., :3], np.full_like(rgba[..., 3:], 255)], axis=-1), 0).astype(np.uint8)
+    packed = np.ascontiguousarray(rgba).view(np.uint32)[..., 0]
+    return np.where(rgba[..., 3] >= threshold, packed | _ALPHA, np.uint32(0))[..., None].view(np.uint8)

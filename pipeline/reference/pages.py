@@ -31,6 +31,13 @@ def project_page() -> str:
         "",
         "`[defaults.KIND]` takes any keys of that kind; an asset's own key wins.",
         "",
+        "How large art becomes is said by `scale` (one factor, or two: across and down) or by `height` (pixels of the whole",
+        "source frame, empty rows included); an asset's own `height` stands in place of a default `scale`, and the other way",
+        "round. All frames of a sprite are scaled on one pixel grid that starts at the source's top left, and the anchor with",
+        "them. For drawn or painted art leave `resample` at `area`; `lanczos` is sharper. `dominant` keeps pixel art's hard",
+        "edges and its colours, but lines thinner than half a pixel of the result go; `nearest` takes one source pixel for",
+        "each, whatever lies around it. With `light = \"linear\"` small bright marks on dark ground keep their light.",
+        "",
     ]
     return "\n".join(intro + _tables(Project))
 

@@ -68,12 +68,17 @@ def _pieces(facts: dict[str, Any]) -> str:
     return f"{facts['pieces']} pieces of {facts['cell_count']} cells, {share:.0%} of a sheet's bytes"
 
 
+def _scale(facts: dict[str, Any]) -> str:
+    across, down = facts["scale"]
+    return f"{across:g}" if across == down else f"{across:g} × {down:g}"
+
+
 def _told(kind: str, facts: dict[str, Any]) -> str:
     if kind == "sprite":
         names = ", ".join(animation["name"] for animation in facts["animations"])
         names = (names or "no animations") + (f"; {_pieces(facts)}" if facts["arrangement"] == "pieces" else "")
         size = f"{facts['frames']} frames, {facts['source_width']} × {facts['source_height']} brought to "
-        return f"{size}{facts['width']} × {facts['height']} ({facts['scale']:g}); {names}{_error(facts)}"
+        return f"{size}{facts['width']} × {facts['height']} ({_scale(facts)}); {names}{_error(facts)}"
     if kind == "background":
         return f"{facts['width']} × {facts['height']} pixels{_error(facts)}"
     if kind == "palette":

@@ -1,0 +1,177 @@
+"""Weights of scaling in whole numbers: which source pixels an output pixel takes along an axis, and how much of each."""
+
+from __future__ import annotations
+
+import functools
+import math
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+import numpy as np
+
+# Sums of 255 * 255 times the weights of both axes stay below 2**53, where float64 counts exactly. Linear light has
+# 16 bits in place of 8: with weights above 2**14 its sums are rounded, by additions and multiplications in a fixed order.
+_FINEST = 1 << 18
+_LANCZOS_UNITS = 1 << 16
+
+
+@dataclass(frozen=True)
+class Axis:
+    """One direction of scaling.
+
+    Attributes:
+        length: pixels of the source.
+        count: pixels of the output; one spans 1/factor source pixels, and the first starts where the source does.
+        factor: exact.
+    """
+
+    length: int
+    count: int
+    factor: Fraction
+
+    def on_canvas(self) -> Axis:
+        """Return the axis of a source widened to hold the last output pixel whole."""
+        return replace(self, length=max(self.length, math.ceil(self.count / self.factor)))
+
+
+class Weights:
+    """What the output pixels of an axis take.
+
+    Attributes:
+        places: intp, shape (count, most): the source pixels of each output pixel in order; its last one, with weight 0, fills up.
+        weights: int64, of the same shape.
+        total: the sum of an output pixel's weights where nothing lies beyond the source.
+        nearness: float64, of the same shape: squared distance of the middles of both pixels, in source pixels.
+    """
+
+    def __init__(self, places: np.ndarray, weights: np.ndarray, total: int, nearness: np.ndarray) -> None:
+        self.places, self.weights, self.total, self.nearness = places, weights, total, nearness
+
+    def part(self, outputs: slice) -> Weights:
+        """Return the weights of some output pixels."""
+        return Weights(self.places[outputs], self.weights[outputs], self.total, self.nearness[outputs])
+
+    def within(self, first: int, end: int) -> Weights:
+        """Return the weights of the source pixels first..end - 1 alone, counted from ``first``."""
+        inside = (self.places >= first) & (self.places < end)
+        places = self.places.clip(first, end - 1) - first
+        return Weights(places, np.where(inside, self.weights, 0), self.total, self.nearness)
+
+    def touching(self, first: int, end: int) -> slice:
+        """Return the output pixels that take anything of the source pixels first..end - 1."""
+        return slice(np.searchsorted(self.places[:, -1], first), np.searchsorted(self.places[:, 0], end))
+
+
+@functools.lru_cache(maxsize=64)
+def middles(axis: Axis) -> np.ndarray:
+    """Return the source pixel under the middle of each output pixel: intp, shape (count,); on a border the later one."""
+    step = 1 / axis.factor
+    return np.array([(2 * out + 1) * step.numerator // (2 * step.denominator) for out in range(axis.count)], dtype=np.intp)
+
+
+@functools.lru_cache(maxsize=64)
+def covered(axis: Axis) -> Weights:
+    """Return how much of each source pixel lies in each output pixel, in whole parts of an output pixel.
+
+    The parts are exact for factors whose step has a numerator up to 2**18, such as decimals of five places; for others
+    borders are rounded to that fineness.
+    """
+    step = 1 / axis.factor
+    total = min(step.numerator, _FINEST)
+
+    def border(place: Fraction) -> int:
+        return round(place * axis.factor * total)
+
+    rows = []
+    for out in range(axis.count):
+        start, end = out * step, (out + 1) * step
+        pixels = range(math.floor(start), min(math.ceil(end), axis.length))
+        rows.append([(pixel, border(min(end, Fraction(pixel + 1))) - border(max(start, Fraction(pixel)))) for pixel in pixels])
+    return _weights(axis, rows, total)
+
+
+@functools.lru_cache(maxsize=64)
+def lanczos(axis: Axis) -> Weights:
+    """Return Lanczos weights of three lobes, widened when a picture gets smaller, as Pillow's filter takes them.
+
+    What lies beyond the source has no part; the others make up for it.
+    """
+    step = 1 / axis.factor
+    stretch = max(step, Fraction(1))
+    half = Fraction(1, 2)
+    rows = []
+    for out in range(axis.count):
+        middle = (out + half) * step
+        first, end = math.floor(middle - 3 * stretch + half), math.floor(middle + 3 * stretch + half)
+        pixels = range(max(first, 0), min(end, axis.length))
+        heights = [_lanczos_height((pixel + half - middle) / stretch) for pixel in pixels]
+        shares = [round(Fraction(height * _LANCZOS_UNITS, sum(heights))) for height in heights]
+        shares[shares.index(max(shares))] += _LANCZOS_UNITS - sum(shares)
+        rows.append(list(zip(pixels, shares, strict=True)))
+    return _weights(axis, rows, _LANCZOS_UNITS)
+
+
+def _weights(axis: Axis, rows: list[list[tuple[int, int]]], total: int) -> Weights:
+    # What an output pixel covers by less than the finest part is still its own, so that no output pixel is without a source.
+    rows = [[(pixel, weight) for pixel, weight in row if weight] or [(row[0][0], 1)] for row in rows]
+    shape = (axis.count, max(map(len, rows)))
+    places, weights, nearness = np.zeros(shape, dtype=np.intp), np.zeros(shape, dtype=np.int64), np.zeros(shape)
+    for out, row in enumerate(rows):
+        for rank in range(shape[1]):
+            pixel, weight = row[rank] if rank < len(row) else (row[-1][0], 0)
+            places[out, rank], weights[out, rank] = pixel, weight
+            nearness[out, rank] = float((pixel - out / axis.factor + (1 - 1 / axis.factor) / 2) ** 2)
+    return Weights(places, weights, total, nearness)
+
+
+_FINE = 64  # bits behind the point
+_PI = Fraction("3.14159265358979323846264338327950288419716939937510582")
+
+
+@functools.lru_cache(maxsize=1 << 16)
+def _lanczos_height(at: Fraction) -> int:
+    """Return sinc(at) * sinc(at / 3) in parts of 2**64, 0 from three pixels on; whole-number sums, no machine's sine."""
+    if abs(at) >= 3:
+        return 0
+    if at == 0:
+        return 1 << _FINE
+    return int(Fraction(_sine(at) * _sine(at / 3) * 3, 1 << _FINE) / (_PI * at) ** 2)
+
+
+def _sine(half_turns: Fraction) -> int:
+    """Return sin(pi * half_turns) in parts of 2**64, by the sine's Taylor series."""
+    angle = round(_PI * half_turns * (1 << _FINE))
+    square, term, total, rank = angle * angle >> _FINE, angle, 0, 1
+    while term not in (0, -1):
+        total += term
+        term = -(term * square >> _FINE) // ((rank + 1) * (rank + 2))
+        rank += 2
+    return total
+
+
+def weighted_sums(plane: np.ndarray, down: Weights, across: Weights, most: int) -> np.ndarray:
+    """Return the sums of a plane's pixels times the weights of both axes.
+
+    Args:
+        plane: uint32, 0..most, shape (height, width).
+
+    Returns:
+        whole numbers as uint32 or, where those are too narrow, float64; shape (rows, columns).
+    """
+    narrow = most * down.total * across.total < 1 << 32 and min(down.weights.min(), across.weights.min()) >= 0
+    plane = plane.astype(np.uint32 if narrow else np.float64, copy=False)
+    return _sum_along(_sum_along(plane, down, 0), across, 1)
+
+
+def _sum_along(values: np.ndarray, table: Weights, axis: int) -> np.ndarray:
+    size, column = list(values.shape), [1, 1]
+    size[axis] = column[axis] = len(table.places)
+    total, part = np.empty(size, dtype=values.dtype), np.empty(size, dtype=values.dtype)
+    weights = table.weights.astype(values.dtype)
+    for rank in range(weights.shape[1]):
+        into = part if rank else total
+        values.take(table.places[:, rank], axis=axis, out=into, mode="clip")  # no place leaves the source; "clip" is the quick way
+        into *= weights[:, rank].reshape(column)
+        if rank:
+            total += part
+    return total

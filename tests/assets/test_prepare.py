@@ -1,0 +1,160 @@
+"""Art brought to size: heights, factors for each direction, anchors, and what is refused before any pixel is made."""
+
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+import pytest
+from PIL import Image
+
+from pipeline.assets.prepare import prepare_background, prepare_sprite
+from pipeline.assets.prepared import PreparedFrames
+from pipeline.errors import ProjectError
+from pipeline.project_file import Background, Sheet, Sprite
+from pipeline.report.page import _told
+from pipeline.target import SpriteLimits
+from tests.makers import build_here, make_project
+
+RESAMPLERS = ("nearest", "area", "lanczos", "dominant")
+
+
+def sprite(folder, limits: SpriteLimits | None = None, files: int = 1, size: tuple[int, int] = (120, 160), **keys) -> PreparedFrames:
+    """Prepare a sprite of opaque frames and return it."""
+    names = tuple(f"f{rank}.png" for rank in range(files))
+    for name in names:
+        Image.new("RGBA", size, (200, 60, 40, 255)).save(folder / name)
+    prepare_sprite(folder, folder, "ada", names, Sprite(frames="*.png", **keys), limits or SpriteLimits())
+    return PreparedFrames(folder, "ada")
+
+
+def background(folder, size: tuple[int, int], **keys) -> PreparedFrames:
+    """Prepare a background of one grey and return it."""
+    Image.new("RGB", size, (90, 90, 90)).save(folder / "quay.png")
+    prepare_background(folder, folder, "quay", "quay.png", Background(file="quay.png", **keys))
+    return PreparedFrames(folder, "quay")
+
+
+# keys, width and height of the result, factors, anchor; reckoned by hand for a canvas of 120 x 160 and the anchor 60.5, 152
+SIZES = [
+    ({"scale": 0.77}, (93, 124), [0.77, 0.77], [46, 117]),  # 92.4 x 123.2; 46.585, 117.04
+    ({"scale": [0.5, 1.5]}, (60, 240), [0.5, 1.5], [30, 228]),
+    ({"scale": [2, 0.1]}, (240, 16), [2.0, 0.1], [121, 15]),  # 15.2
+    ({"height": 100}, (75, 100), [0.625, 0.625], [37, 95]),
+    ({"height": 123}, (93, 123), [0.76875, 0.76875], [46, 116]),  # 92.25; 46.509, 116.85
+    ({"height": 160}, (120, 160), [1.0, 1.0], [60, 152]),
+    ({"height": 320}, (240, 320), [2.0, 2.0], [121, 304]),
+]
+
+
+@pytest.mark.parametrize(("keys", "size", "factors", "anchor"), SIZES, ids=[str(one[0]) for one in SIZES])
+def test_size_factors_and_anchor(tmp_path, keys, size, factors, anchor):
+    """A height brings the whole frame to itself exactly, and the anchor lies in the pixel its point falls into."""
+    frames = sprite(tmp_path, anchor=(60.5, 152), **keys)
+    assert ((frames.width, frames.height), frames.facts["scale"], frames.facts["anchor"]) == (size, factors, anchor)
+
+
+@pytest.mark.parametrize("height", [2, 3, 7, 49, 77, 100, 161, 300])
+def test_any_height_is_met_exactly(tmp_path, height):
+    """Where the factor is no binary number the height is still the one asked for; without an anchor it is the middle below."""
+    frames = sprite(tmp_path, size=(49, 161), height=height, alpha=1)
+    assert frames.height == height
+    assert frames.facts["anchor"] == [49 * height // 322, height]
+    assert all((frame[..., 3] == 255).any() for frame in frames)
+
+
+def test_height_is_that_of_a_frame_of_a_sheet(tmp_path):
+    """What is brought to the height is one frame, not the picture that holds them all."""
+    Image.new("RGBA", (60, 80), (200, 60, 40, 255)).save(tmp_path / "all.png")
+    spec = Sprite(sheet=Sheet(file="all.png", columns=3, rows=2), height=20)
+    prepare_sprite(tmp_path, tmp_path, "ada", ("all.png",), spec, SpriteLimits())
+    frames = PreparedFrames(tmp_path, "ada")
+    assert (frames.count, frames.width, frames.height) == (6, 10, 20)
+
+
+@pytest.mark.parametrize("resample", RESAMPLERS)
+@pytest.mark.parametrize("keys", [{"scale": 0.77}, {"scale": [0.61, 0.77]}, {"height": 123}, {"height": 71}, {"scale": 1.3}])
+def test_a_mark_stands_still_over_50_frames(tmp_path, resample, keys):
+    """A mark of several colours stays on its pixels, bit for bit, in all frames while all else moves."""
+    rng = np.random.default_rng(3)
+    mark = rng.integers(0, 256, (21, 23, 4), dtype=np.uint8)
+    mark[..., 3] = 255
+    mark[8:12, 6:15] = 0
+    for rank in range(50):
+        frame = np.zeros((160, 120, 4), dtype=np.uint8)
+        y, x = 3 + rank, 5 + rank * 7 % 90
+        frame[y : y + 25, x : x + 20] = rng.integers(0, 256, (25, 20, 4), dtype=np.uint8)
+        frame[120:141, 50:73] = mark
+        Image.fromarray(frame).save(tmp_path / f"f{rank}.png")
+    names = tuple(f"f{rank}.png" for rank in range(50))
+    prepare_sprite(tmp_path, tmp_path, "ada", names, Sprite(frames="*.png", resample=resample, **keys), SpriteLimits())
+    frames = PreparedFrames(tmp_path, "ada")
+    down = frames.facts["scale"][1]
+    top = int(120 * down) - 2  # what moves ends at row 77 of the source, well above
+    lower = [frame[top:].copy() for frame in frames]
+    assert len(lower) == 50
+    assert (lower[0][..., 3] > 0).sum() > 60
+    assert all(np.array_equal(lower[0], other) for other in lower)
+
+
+@pytest.mark.parametrize("resample", RESAMPLERS)
+def test_background_is_covered_to_its_edges(tmp_path, resample):
+    """A background whose last column is covered by a hundredth is of its own colour there, not black."""
+    (pixels,) = background(tmp_path, (101, 103), scale=[0.99, 0.68], resample=resample)  # 99.99 x 70.04
+    assert pixels.shape == (71, 100, 4)
+    assert (pixels == [90, 90, 90, 255]).all()
+
+
+# what is asked for, what is said
+REFUSED = [
+    (
+        {"height": 1281},
+        "project.toml, [sprite.ada] height: 1281 is 8.01 times the 160 pixels of the source, 0.01 to 8 times can be made\n"
+        "    use a height of 2 to 1280",
+    ),
+    (
+        {"height": 1},
+        "project.toml, [sprite.ada] height: 1 is 0.00625 times the 160 pixels of the source, 0.01 to 8 times can be made\n"
+        "    use a height of 2 to 1280",
+    ),
+    (
+        {"scale": [8, 1], "limits": SpriteLimits(max_width=900)},
+        "f0.png: 960 x 160 pixels after scaling, the target draws at most 900 x 4096\n    set a smaller scale, or split the figure",
+    ),
+    (
+        {"height": 1200, "limits": SpriteLimits(max_width=899)},
+        "f0.png: 900 x 1200 pixels after scaling, the target draws at most 899 x 4096\n    set a smaller scale, or split the figure",
+    ),
+    ({"files": 3, "limits": SpriteLimits(max_frames=2)}, "f2.png: more than 2 frames\n    split the sprite in two"),
+]
+
+
+@pytest.mark.parametrize(("keys", "said"), REFUSED, ids=[one[1].partition(": ")[2][:40] for one in REFUSED])
+def test_size_that_cannot_be_is_refused(tmp_path, keys, said):
+    """Factors a height leads to have the limits of scale; the target's limits hold after scaling."""
+    with pytest.raises(ProjectError) as caught:
+        sprite(tmp_path, **keys)
+    assert str(caught.value) == said
+
+
+def test_background_too_large_is_refused_before_it_is_made(tmp_path):
+    """2000 x 2000 pixels eight times as large would take a gigabyte."""
+    with pytest.raises(ProjectError) as caught:
+        background(tmp_path, (2000, 2000), scale=8)
+    assert str(caught.value) == "project.toml, [background.quay]: 16000 x 16000 pixels\n    use a smaller scale"
+
+
+TOLD = [("scale = 0.5", "10 × 12 (0.5); walk"), ("scale = [0.5, 0.75]", "10 × 18 (0.5 × 0.75); walk"), ("height = 6", "5 × 6 (0.25); walk")]
+
+
+def test_report_tells_the_factors_of_a_build(tmp_path):
+    """One number where both directions have the same, both where they differ; a height is told as its factor."""
+    before = 'palette = "figures"'
+    for rank, (keys, told) in enumerate(TOLD):
+        folder = make_project(tmp_path / str(rank), (before, f"{before}\n{keys}"))
+        assert told in _told("sprite", build_here(folder).facts["ada"])
+
+
+def test_every_way_of_scaling_is_tested_here():
+    """The list above is that of the record."""
+    allowed = msgspec.json.schema(Sprite)["$defs"]["Sprite"]["properties"]["resample"]["enum"]
+    assert sorted(allowed) == sorted(RESAMPLERS)
