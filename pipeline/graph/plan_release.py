@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import msgspec
 
@@ -25,6 +25,7 @@ def budget_step(site: Site) -> Step:
             "out": site.budget,
             "assets": {name: site.project.alignment(site.project.assets[name]) for name in used},
             "bundles": spec.bundle,
+            "pools": _pools(site, used),
             "scenes": spec.scene,
             "memory": target.memory.size,
             "granularity": target.memory.granularity,
@@ -41,7 +42,13 @@ def _in_scenes(site: Site) -> list[str]:
     for scene in spec.scene.values():
         for member in [*scene.always, *(member for choice in scene.choose for member in choice.of)]:
             named.update(spec.bundle.get(member, [member]))
+    named.update(_pools(site, named).values())
     return [name for name in site.project.assets if name in named]
+
+
+def _pools(site: Site, names: Iterable[str]) -> dict[str, str]:
+    """Return the pool of each sprite that has one."""
+    return {asset.name: asset.spec.pool for asset in site.project.of_kind("sprite") if asset.name in names and asset.spec.pool}
 
 
 def _held(site: Site) -> dict[str, int]:
@@ -59,8 +66,10 @@ def _held(site: Site) -> dict[str, int]:
 def proof_steps(site: Site) -> Iterator[Step]:
     screen = site.project.target.screen
     names = []
-    for asset in site.project.of_kind("sprite", "background", "palette", "sound", "screen"):
-        palette = getattr(asset.spec, "palette", None)
+    for asset in site.project.of_kind("sprite", "pool", "background", "palette", "sound", "screen"):
+        # The cells of a pool are shown in the colours of its first sprite.
+        coloured = site.project.sprites_in(asset.name)[0] if asset.kind == "pool" else asset
+        palette, pool = getattr(coloured.spec, "palette", None), getattr(asset.spec, "pool", "")
         names.append(f"proof:{asset.name}")
         yield Step(
             names[-1],
@@ -75,7 +84,7 @@ def proof_steps(site: Site) -> Iterator[Step]:
                 "pixel_aspect": screen.pixel_aspect,
             },
             # The image is read, but a proof depends only on its asset's bytes there, which verify has compared.
-            reads=(site.facts(asset.name), *((site.facts(palette),) if palette else ())),
+            reads=tuple(site.facts(name) for name in (asset.name, palette, pool) if name),
             writes=(site.proof(asset.name),),
             after=("verify",),
             doc=f"draw {asset.name} from the image",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,8 @@ from pipeline.files import read_json, write_json
 from pipeline.memory.scenes import Group, Worst, worst_case
 from pipeline.project_file import Scene
 from pipeline.sizes import round_up, show_size
+
+Loads = Callable[[str], frozenset[str]]  # what a member of a scene, an asset or a bundle, brings into memory
 
 
 def write_budget(
@@ -21,6 +24,7 @@ def write_budget(
     memory: int,
     granularity: int,
     held: dict[str, int],
+    pools: dict[str, str],
 ) -> str:
     """Write ``budget.json``; return one line about it.
 
@@ -29,13 +33,19 @@ def write_budget(
         memory: bytes of main memory.
         granularity: allocations are rounded up to this.
         held: bytes no asset can use, by what holds them (screen buffers, reserved areas).
+        pools: sprite -> the pool without which it cannot be drawn; whatever loads the sprite loads it too.
 
     Raises:
         ProjectError: a scene has too many combinations to look at.
     """
     facts = {name: read_json(blobs / f"{name}.json") for name in assets}
     sizes = {name: round_up(facts[name]["unpacked_bytes"], max(granularity, align)) for name, align in assets.items()}
-    report = {name: _scene(name, scene, bundles, sizes, memory, held) for name, scene in scenes.items()}
+
+    def loads(member: str) -> frozenset[str]:
+        assets = bundles.get(member, [member])
+        return frozenset(assets) | {pools[asset] for asset in assets if asset in pools}
+
+    report = {name: _scene(name, scene, loads, sizes, memory, held) for name, scene in scenes.items()}
     whole = {"memory": memory, "held": held, "scenes": report, "over": sorted(n for n, s in report.items() if s["margin"] < 0)}
     write_json(out, whole)
     return "; ".join(describe_scene(name, scene) for name, scene in report.items()) or "the project names no scene"
@@ -52,10 +62,7 @@ def over_budget(budget: dict[str, Any]) -> str | None:
     return "; ".join(describe_scene(name, budget["scenes"][name]) for name in budget["over"]) or None
 
 
-def _scene(name: str, scene: Scene, bundles: dict[str, list[str]], sizes: dict[str, int], memory: int, held: dict[str, int]) -> dict:
-    def loads(member: str) -> frozenset[str]:
-        return frozenset(bundles.get(member, [member]))
-
+def _scene(name: str, scene: Scene, loads: Loads, sizes: dict[str, int], memory: int, held: dict[str, int]) -> dict:
     always = frozenset().union(*(loads(member) for member in scene.always))
     groups = [Group(choice.count, {member: loads(member) for member in choice.of}) for choice in scene.choose]
     try:
@@ -72,7 +79,7 @@ def _scene(name: str, scene: Scene, bundles: dict[str, list[str]], sizes: dict[s
     }
 
 
-def _parts(worst: Worst, always: frozenset[str], loads, sizes: dict[str, int]) -> list[dict[str, Any]]:
+def _parts(worst: Worst, always: frozenset[str], loads: Loads, sizes: dict[str, int]) -> list[dict[str, Any]]:
     """What the worst case is made of; an asset that several members load counts for the first of them."""
     parts, counted = [], set()
     for label, assets in [("always", always), *((name, loads(name)) for names in worst.chosen for name in names)]:

@@ -121,12 +121,15 @@ def test_too_many_combinations_are_refused_with_their_number():
 # The budget: sizes, rounding, margins.
 
 
-def budget(folder, sizes: dict[str, int], scenes: dict[str, Scene], bundles=None, memory=1000, granularity=1, alignment=1, held=None):
+def budget(
+    folder, sizes: dict[str, int], scenes: dict[str, Scene], bundles=None, memory=1000, granularity=1, alignment=1, held=None, pools=None
+):
     """Write facts of some assets and a budget over them; return its content and the line told."""
     for name, size in sizes.items():
         (folder / f"{name}.json").write_text(json.dumps({"unpacked_bytes": size}))
     out = folder / "budget.json"
-    said = write_budget(folder, out, dict.fromkeys(sizes, alignment), bundles or {}, scenes, memory, granularity, held or {})
+    assets = dict.fromkeys(sizes, alignment)
+    said = write_budget(folder, out, assets, bundles or {}, scenes, memory, granularity, held or {}, pools or {})
     return json.loads(out.read_bytes()), said
 
 
@@ -186,6 +189,24 @@ def test_part_counts_what_members_share_for_the_first_of_them(tmp_path):
         {"name": "bob", "bytes": 6, "assets": ["b"]},
     ]
     assert over_budget(written) is None
+
+
+def test_sprite_brings_its_pool_which_counts_once(tmp_path):
+    """Two sprites of one pool need it once, whether they are named alone or in a bundle; a third without it does not."""
+    sizes = {"ann": 7, "bob": 6, "cyd": 5, "crew": 100}
+    pools = {"ann": "crew", "bob": "crew"}
+    scenes = {
+        "both": Scene(always=["ann", "bob"]),
+        "named": Scene(always=["crew", "ann"]),
+        "chosen": Scene(choose=[Choice(count=2, of=["ann", "duo", "cyd"])]),
+        "alone": Scene(always=["cyd"]),
+    }
+    written, _ = budget(tmp_path, sizes, scenes, {"duo": ["bob"]}, pools=pools)
+    assert {name: scene["bytes"] for name, scene in written["scenes"].items()} == {"both": 113, "named": 107, "chosen": 113, "alone": 5}
+    assert written["scenes"]["chosen"]["parts"] == [
+        {"name": "ann", "bytes": 107, "assets": ["ann", "crew"]},
+        {"name": "duo", "bytes": 6, "assets": ["bob"]},
+    ]
 
 
 def test_project_without_scenes_says_so(tmp_path):
