@@ -120,7 +120,8 @@ class Sprite(Record):
 class Pool(Record):
     """Cells that sprites in pieces share: equal ones are stored once over all sprites that name it.
 
-    A bundle or scene that holds such a sprite holds its pool too, without naming it; a palette is named.
+    A bundle or scene that holds such a sprite holds its whole pool too, without naming it (a palette is named); so put
+    sprites together that are in memory together.
     """
 
     address: Address | None = None
