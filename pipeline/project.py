@@ -18,6 +18,7 @@ from pipeline.target import Target, find_target, load_target
 PROJECT_FILE = "project.toml"
 ASSET_RECORDS: dict[str, type[Record]] = {
     "sprite": pf.Sprite,
+    "pool": pf.Pool,
     "background": pf.Background,
     "palette": pf.Palette,
     "sound": pf.Sound,
@@ -68,6 +69,10 @@ class LoadedProject:
     def users_of(self, palette: str) -> list[Asset]:
         """Return the sprites and backgrounds that name a palette."""
         return [asset for asset in self.of_kind("sprite", "background") if asset.spec.palette == palette]
+
+    def sprites_in(self, pool: str) -> list[Asset]:
+        """Return the sprites whose cells a pool holds."""
+        return [asset for asset in self.of_kind("sprite") if asset.spec.pool == pool]
 
     def pixel_format(self, asset: Asset) -> str:
         """Return the name of the pixel format of a sprite, background or screen."""

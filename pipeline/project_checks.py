@@ -13,6 +13,7 @@ from pipeline.errors import nearest_name
 from pipeline.links import BUILD_DIGITS, code_version, link_problem, report_link
 from pipeline.notice import CHARACTER
 from pipeline.project import Asset, LoadedProject, check_sizes
+from pipeline.project_pools import check_pool, check_pool_user
 from pipeline.project_scenes import check_scenes
 from pipeline.project_sources import IDENTIFIER
 from pipeline.sizes import show_size
@@ -117,7 +118,8 @@ def _check_art(document: Document, project: LoadedProject, asset: Asset) -> None
     pattern = target.pixel_formats[name].pixel
     if not pattern.bits("I"):
         if getattr(spec, "arrangement", "sheet") == "pieces":
-            document.say((*path, "arrangement"), f"{name} is direct colour, pieces need a palette", "use an indexed format, or a sheet")
+            remedy = "use an indexed format, or arrangement = \"frames\""
+            document.say((*path, "arrangement"), f"{name} is direct colour, pieces need a palette", remedy)
         if asset.kind == "sprite" and not pattern.bits("A"):
             remedy = "use a format with an A bit, or an indexed one with a palette that has transparent = true"
             document.say((*path, "pixels"), f"{name} has no bit that tells transparent pixels", remedy)
@@ -148,6 +150,7 @@ def _check_sprite(document: Document, project: LoadedProject, asset: Asset) -> N
     if asset.spec.height is not None and asset.spec.height > most:
         wrong = f"{asset.spec.height} pixels, the target draws at most {most}"
         document.say(("sprite", asset.name, "height"), wrong, "set a smaller height, or split the figure")
+    check_pool_user(document, project, asset)
     if asset.spec.anchor and not all(math.isfinite(value) for value in asset.spec.anchor):
         document.say(("sprite", asset.name, "anchor"), f"{list(asset.spec.anchor)} is no place", "write pixels, for example [60, 152]")
     for name, animation in asset.spec.animations.items():
@@ -218,6 +221,7 @@ def _check_program(document: Document, project: LoadedProject, asset: Asset) -> 
 
 _CHECKS = {
     "sprite": _check_sprite,
+    "pool": check_pool,
     "background": _check_art,
     "palette": _check_palette,
     "sound": _check_sound,

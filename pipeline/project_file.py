@@ -125,10 +125,24 @@ class Sprite(Record):
     resample: Resample = "area"
     light: Light = "as stored"
     arrangement: described(
-        Literal["sheet", "pieces"],
-        "sheet: every frame as one rectangle of whole cells. pieces: as few cells as cover it, at any pixel, equal ones once.",
+        Literal["sheet", "frames", "pieces"],
+        "sheet: every frame as one rectangle of whole cells. frames: each trimmed to its opaque pixels, equal ones once. "
+        "pieces: as few cells as cover it, at any pixel, equal ones once.",
     ) = "sheet"
+    pool: described(str, "The pool that holds the cells of its pieces; empty: it has its own.") = ""
     animations: dict[str, Animation] = field(default_factory=dict)
+    address: Address | None = None
+    alignment: Alignment | None = None
+    origin: described(str, "Where it comes from and under what rights.") = ""
+
+
+class Pool(Record):
+    """Cells that sprites in pieces share: equal ones are stored once over all sprites that name it.
+
+    A bundle or scene that holds such a sprite holds its whole pool too, without naming it (a palette is named); so put
+    sprites together that are in memory together.
+    """
+
     address: Address | None = None
     alignment: Alignment | None = None
     origin: described(str, "Where it comes from and under what rights.") = ""
@@ -229,6 +243,7 @@ class Defaults(Record):
     """Keys every asset of a kind takes unless it gives its own."""
 
     sprite: described(dict, "Keys of [sprite.NAME].") = field(default_factory=dict)
+    pool: described(dict, "Keys of [pool.NAME].") = field(default_factory=dict)
     background: described(dict, "Keys of [background.NAME].") = field(default_factory=dict)
     palette: described(dict, "Keys of [palette.NAME].") = field(default_factory=dict)
     sound: described(dict, "Keys of [sound.NAME].") = field(default_factory=dict)
@@ -321,6 +336,7 @@ class Project(Record):
     links: Links
     defaults: Defaults = field(default_factory=Defaults)
     sprite: dict[str, Sprite] = field(default_factory=dict)
+    pool: dict[str, Pool] = field(default_factory=dict)
     background: dict[str, Background] = field(default_factory=dict)
     palette: dict[str, Palette] = field(default_factory=dict)
     sound: dict[str, Sound] = field(default_factory=dict)

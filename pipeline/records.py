@@ -57,7 +57,7 @@ PIECED = (
     Part("steps", 4, "offset of the step table"),
     Part("frames", 4, "offset of the frame table"),
     Part("pieces", 4, "offset of the piece table"),
-    Part("pixels", 4, "offset of cell 0; the others follow, each packed by itself"),
+    Part("pixels", 4, "offset of cell 0; the others follow, each packed by itself; 0 when a pool holds them"),
 )
 FRAME = (
     Part("first_piece", 4, "rank in the piece table"),
@@ -69,6 +69,41 @@ PIECE = (
     Part("y", 2, "top of the cell in the frame", signed=True),
     Part("cell", 2, "rank in the pool"),
     Part("flips", 2, "1 mirrored left to right, 2 top to bottom, 3 both"),
+)
+FRAMED_VERSION = 3  # of a sprite's record: each frame trimmed to its opaque pixels
+FRAMED = (
+    Part("version", 1, "of this layout, 3"),
+    Part("pixel_format", 1, "rank of the format in the target file, from 0"),
+    Part("frame_count", 2, "frames"),
+    Part("width", 2, "of a frame in pixels"),
+    Part("height", 2, "of a frame in pixels"),
+    Part("anchor_x", 2, "the point that stands still, in pixels from a frame's left", signed=True),
+    Part("anchor_y", 2, "in pixels from its top", signed=True),
+    Part("animation_count", 2, "animations"),
+    Part("step_count", 2, "steps of all animations"),
+    Part("palette", 4, "name hash of its palette, 0 for direct colour"),
+    Part("clear", 4, "what a transparent pixel holds"),
+    Part("animations", 4, "offset of the animation table"),
+    Part("steps", 4, "offset of the step table"),
+    Part("boxes", 4, "offset of the table of boxes, one for each frame"),
+    Part("pixels", 4, "offset of the first stored box; the others follow"),
+)
+BOX = (
+    Part("x", 2, "left of the box in the frame, negative where a mirrored one begins with clear pixels outside", signed=True),
+    Part("y", 2, "top of the box in the frame", signed=True),
+    Part("width", 2, "in pixels, whole cells; 0 when the frame is empty"),
+    Part("height", 2, "in pixels, whole cells; 0 when the frame is empty"),
+    Part("flips", 2, "1 mirrored left to right, 2 top to bottom, 3 both"),
+    Part("spare", 2, "0"),
+    Part("pixels", 4, "offset of its pixels; equal frames have one offset"),
+)
+POOL = (
+    Part("version", 1, "of this layout, 1"),
+    Part("pixel_format", 1, "rank of the format in the target file, from 0"),
+    Part("spare", 2, "0"),
+    Part("clear", 4, "what a transparent pixel holds"),
+    Part("cell_count", 4, "cells"),
+    Part("pixels", 4, "offset of cell 0; the others follow, each packed by itself"),
 )
 ANIMATION = (
     Part("name_hash", 4, "of the animation's name"),

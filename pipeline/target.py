@@ -14,7 +14,7 @@ from pipeline.checked import Document, Record, build, read_document
 from pipeline.errors import nearest_name, refuse
 from pipeline.sizes import parse_size, show_size
 
-KINDS = ("sprite", "background", "palette", "sound", "screen", "program", "data")
+KINDS = ("sprite", "pool", "background", "palette", "sound", "screen", "program", "data")
 SHIPPED = Path(__file__).parent / "targets"
 
 
@@ -232,7 +232,9 @@ class Target(Record):
     directory: Directory | None = None
 
     def align(self, kind: str) -> int:
-        """Alignment in bytes of an asset kind."""
+        """Alignment in bytes of an asset kind; a pool holds sprites' cells, so it stands as they do unless it is named."""
+        if kind == "pool" and kind not in self.alignment:
+            kind = "sprite"
         return self.alignment.get(kind, self.alignment.get("default", 1))
 
     def order_of(self, own: str | None) -> str:

@@ -57,7 +57,7 @@ class Artwork:
             yield stored
 
     def entries(self) -> Iterator[np.ndarray]:
-        """Yield the palette's own entry numbers of each frame, not padded; 0 is transparent. Only with a palette."""
+        """Yield the palette's own entry numbers of each frame, 0 transparent, or the words of direct colour; not padded."""
         for pixels in self._converted():
             self.intent.add((pixels + self.base).astype(np.uint32))
             yield pixels

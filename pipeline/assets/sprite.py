@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from pipeline.assets.art import Artwork
 from pipeline.assets.blob import save_blob
 from pipeline.assets.prepared import PreparedFrames
-from pipeline.assets.sprite_blobs import pieced_blob, sheet_blob
+from pipeline.assets.sprite_blobs import framed_blob, pieced_blob, pooled_blob, sheet_blob
+from pipeline.assets.sprite_cut import read_pooled
 from pipeline.errors import refuse
 from pipeline.project_checks import animation_frames
 from pipeline.project_file import Sprite
@@ -39,15 +42,43 @@ def convert_sprite(
     frames = PreparedFrames(work, name)
     art = Artwork(frames, blobs, spec.palette, rules, name, spec.dither)
     animations = _animations(name, spec, files, frames, refresh)
-    make = pieced_blob if spec.arrangement == "pieces" else sheet_blob
-    try:
+    make = {"sheet": sheet_blob, "frames": framed_blob, "pieces": pieced_blob}[spec.arrangement]
+    with _fields_that_hold(name):
         blob, facts = make(art, animations, spec, rules, flips, max(alignment, 4))
+    return _save(blobs, name, blob, _facts(spec, frames, animations) | facts)
+
+
+def convert_pooled_sprite(
+    work: Path, blobs: Path, name: str, files: tuple[str, ...], spec: Sprite, rules: PictureRules, refresh: float
+) -> str:
+    """Write the blob and facts of a sprite whose cells stand in a pool; see ``sprite_cut``. Return one line about it.
+
+    Raises:
+        ProjectError: an animation names a frame that is not there, or a number leaves its field.
+    """
+    frames = PreparedFrames(work, name)
+    animations = _animations(name, spec, files, frames, refresh)
+    cut, pool_cells = read_pooled(work, name)
+    with _fields_that_hold(name):
+        blob, facts = pooled_blob(cut, pool_cells, frames, animations, spec, rules)
+    return _save(blobs, name, blob, _facts(spec, frames, animations) | facts)
+
+
+@contextmanager
+def _fields_that_hold(name: str) -> Iterator[None]:
+    try:
+        yield
     except OverflowError:
         remedy = "a sprite holds at most 65,535 frames, steps and cells, and anchors within 32,767 pixels; split it"
         raise refuse("project.toml", f"[sprite.{name}]", "a number leaves its field in the blob", remedy) from None
-    said = save_blob(blobs, name, "sprite", blob, _facts(spec, art, animations) | facts)
-    more = f", {facts['pieces']} pieces of {facts['cell_count']} cells" if spec.arrangement == "pieces" else ""
-    return f"{frames.count} frames of {frames.width} x {frames.height}{more}, {said}"
+
+
+def _save(blobs: Path, name: str, blob: bytes, facts: dict) -> str:
+    said = save_blob(blobs, name, "sprite", blob, facts)
+    more = f", {facts['stored_frames']} of them stored" if facts["arrangement"] == "frames" else ""
+    if facts["arrangement"] == "pieces":
+        more = f", {facts['pieces']} pieces of {facts.get('own_cells', facts['cell_count'])} cells"
+    return f"{facts['frames']} frames of {facts['width']} x {facts['height']}{more}, {said}"
 
 
 def _animations(name: str, spec: Sprite, files: tuple[str, ...], frames: PreparedFrames, refresh: float) -> list[dict]:
@@ -75,8 +106,7 @@ def _animation(name: str, key: str, loop: bool, numbers: list[int], durations: l
     return {"name": key, "loop": loop, "steps": steps}
 
 
-def _facts(spec: Sprite, art: Artwork, animations: list[dict]) -> dict:
-    frames = art.frames
+def _facts(spec: Sprite, frames: PreparedFrames, animations: list[dict]) -> dict:
     return {
         "frames": frames.count,
         "width": frames.width,
@@ -88,7 +118,5 @@ def _facts(spec: Sprite, art: Artwork, animations: list[dict]) -> dict:
         "arrangement": spec.arrangement,
         "palette": spec.palette,
         "animations": animations,
-        "intent": art.intent.facts(),
-        "colour_error": art.errors.facts(),
         "origin": spec.origin,
     }

@@ -1,20 +1,23 @@
-"""The two arrangements of a sprite's blob: a sheet of whole frames, and pieces of a pool of cells."""
+"""The arrangements of a sprite's blob: a sheet of whole frames, trimmed frames, and pieces made of cells."""
 
 from __future__ import annotations
-
-from collections.abc import Iterator
 
 import numpy as np
 
 from pipeline.assets.art import Artwork
 from pipeline.assets.blob import name_hash, put_record
-from pipeline.pixel_size import packed_bytes
+from pipeline.assets.prepared import PreparedFrames
+from pipeline.assets.sprite_cut import Cut, cut_art
+from pipeline.assets.sprite_sizes import SpriteSizes
+from pipeline.pixels.boxes import Box
 from pipeline.pixels.pack import pack_picture
-from pipeline.pixels.pieces import cover, cut_pieces, pool
 from pipeline.project_file import Sprite
 from pipeline.records import (
     ANIMATION,
+    BOX,
     FRAME,
+    FRAMED,
+    FRAMED_VERSION,
     NO_PALETTE,
     OWN_POOL,
     PIECE,
@@ -36,23 +39,59 @@ def sheet_blob(
     """Return a blob of frames one after another, each a rectangle of whole cells, and its own facts.
 
     Args:
-        flips: not used; a frame is stored as it is.
+        flips: what the console can mirror; frames are stored as they are, but other arrangements are compared.
         alignment: of the first frame in the blob.
 
     Raises:
         OverflowError: a number leaves its field.
     """
-    packed = [pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell) for pixels in art]
+    sizes, packed = SpriteSizes(rules, flips), []
+    for pixels in art:
+        sizes.add(pixels, _clear_pixel(art, rules))
+        packed.append(pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell))
     tables = _animation_tables(animations, rules.byte_order)
     animations_at = record_bytes(SPRITE)
     pixels_at = round_up(animations_at + len(tables), alignment)
     _, height, width = art.intent.shape
     head = _head(
-        SPRITE, art, animations, spec, rules, animations_at, version=VERSION, width=width, height=height,
+        SPRITE, art.frames, animations, spec, rules, animations_at, version=VERSION, width=width, height=height,
         frame_bytes=len(packed[0]), pixels=pixels_at,
     )  # fmt: skip
-    facts = {"cells": [width // rules.cell[0], height // rules.cell[1]], "frame_bytes": len(packed[0])}
-    return (head + tables).ljust(pixels_at, b"\0") + b"".join(packed), facts
+    facts = {"cells": [width // rules.cell[0], height // rules.cell[1]], "frame_bytes": len(packed[0])} | sizes.facts()
+    return (head + tables).ljust(pixels_at, b"\0") + b"".join(packed), facts | _found(art)
+
+
+def framed_blob(
+    art: Artwork, animations: list[dict], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int
+) -> tuple[bytes, dict]:
+    """Return a blob of frames trimmed to whole cells around their opaque pixels, equal ones stored once, and its own facts.
+
+    Args:
+        flips: whether a frame may be drawn mirrored left to right, and top to bottom.
+        alignment: of the first stored frame in the blob.
+
+    Raises:
+        OverflowError: a number leaves its field.
+    """
+    sizes, clear = SpriteSizes(rules, flips), _clear_pixel(art, rules)
+    boxes: list[Box] = []
+    packed: list[bytes] = []
+    for pixels in art.entries():
+        box, new = sizes.add((pixels + art.base).astype(np.uint32), clear)
+        boxes.append(box)
+        if new is not None:
+            packed.append(pack_picture(new, rules.pixel_format, rules.pixel_order, rules.cell))
+    tables = _animation_tables(animations, rules.byte_order)
+    animations_at = record_bytes(FRAMED)
+    boxes_at = animations_at + len(tables)
+    pixels_at = round_up(boxes_at + len(boxes) * record_bytes(BOX), alignment)
+    head = _head(
+        FRAMED, art.frames, animations, spec, rules, animations_at, version=FRAMED_VERSION, width=art.frames.width,
+        height=art.frames.height, clear=clear, boxes=boxes_at, pixels=pixels_at,
+    )  # fmt: skip
+    table = _box_table(boxes, packed, pixels_at, rules.byte_order)
+    facts = {"stored_frames": len(packed)} | sizes.facts()
+    return (head + tables + table).ljust(pixels_at, b"\0") + b"".join(packed), facts | _found(art)
 
 
 def pieced_blob(
@@ -67,52 +106,91 @@ def pieced_blob(
     Raises:
         OverflowError: a number leaves its field.
     """
-    places: list[np.ndarray] = []
-    cells = pool(_cut(art, rules, places), *flips)
-    tables = _animation_tables(animations, rules.byte_order)
-    animations_at = record_bytes(PIECED)
-    frames_at = animations_at + len(tables)
-    frame_table = _frame_table(places, rules.byte_order)
-    pieces_at = frames_at + len(frame_table)
-    piece_table = _piece_table(places, cells, rules.byte_order)
-    pixels_at = round_up(pieces_at + len(piece_table), alignment)
-    head = _head(
-        PIECED, art, animations, spec, rules, animations_at, version=PIECED_VERSION, width=art.frames.width,
-        height=art.frames.height, pool=OWN_POOL, clear=art.base, cell_count=len(cells.cells), frames=frames_at, pieces=pieces_at,
-        pixels=pixels_at,
-    )  # fmt: skip
-    stored = (cells.cells + art.base).astype(np.uint32)
+    cut = cut_art(art, rules, flips)
+    tables = _pieced_tables(cut, art.frames, animations, spec, rules, OWN_POOL, len(cut.cells), alignment)
+    stored = ((cell.astype(np.uint32) + cut.base) for cell in cut.cells)
     packed = b"".join(pack_picture(cell, rules.pixel_format, rules.pixel_order, rules.cell) for cell in stored)
-    blob = (head + tables + frame_table + piece_table).ljust(pixels_at, b"\0") + packed
-    facts = {"pieces": sum(map(len, places)), "cell_count": len(cells.cells), "sheet_bytes": _sheet_bytes(art, rules)}
-    return blob, facts
+    return tables + packed, _pieced_facts(cut, len(cut.cells))
 
 
-def _cut(art: Artwork, rules: PictureRules, places: list[np.ndarray]) -> Iterator[np.ndarray]:
-    """Yield the cells of each frame; where they stand is added to ``places``."""
-    for entries in art.entries():
-        places.append(cover(entries > 0, *rules.cell))
-        yield cut_pieces(entries, places[-1], *rules.cell)
+def pooled_blob(
+    cut: Cut, pool_cells: int, frames: PreparedFrames, animations: list[dict], spec: Sprite, rules: PictureRules
+) -> tuple[bytes, dict]:
+    """Return the blob of a sprite whose cells a pool of ``pool_cells`` cells holds, and its own facts.
+
+    Raises:
+        OverflowError: a number leaves its field.
+    """
+    tables = _pieced_tables(cut, frames, animations, spec, rules, name_hash(spec.pool), pool_cells)
+    return tables, _pieced_facts(cut, pool_cells) | {"pool": spec.pool}
 
 
-def _frame_table(places: list[np.ndarray], byte_order: str) -> bytes:
-    records, first = [], 0
-    for standing in places:
-        records.append(put_record(FRAME, byte_order, first_piece=first, piece_count=len(standing)))
-        first += len(standing)
+def _pieced_facts(cut: Cut, cell_count: int) -> dict:
+    """Return the facts of a sprite in pieces: ``cell_count`` cells in the pool it uses, its own or another."""
+    return {"pieces": sum(map(len, cut.frames)), "cell_count": cell_count} | cut.facts
+
+
+def _clear_pixel(art: Artwork, rules: PictureRules) -> int:
+    """Return what a transparent pixel holds: the palette's first entry, or a word without its A bit."""
+    return art.base if art.palette else rules.pixel_format.pixel.fixed
+
+
+def _found(art: Artwork) -> dict:
+    return {"intent": art.intent.facts(), "colour_error": art.errors.facts()}
+
+
+def _box_table(boxes: list[Box], packed: list[bytes], pixels_at: int, byte_order: str) -> bytes:
+    offsets = [pixels_at]
+    for pixels in packed:
+        offsets.append(offsets[-1] + len(pixels))
+    records = (
+        put_record(
+            BOX, byte_order, x=box.x, y=box.y, width=box.width, height=box.height, flips=box.flips,
+            pixels=offsets[box.number] if box.number >= 0 else 0,
+        )
+        for box in boxes
+    )  # fmt: skip
     return b"".join(records)
 
 
-def _piece_table(places: list[np.ndarray], cells, byte_order: str) -> bytes:
-    every = (place for standing in places for place in standing.tolist())
-    pairs = zip(every, cells.index.tolist(), cells.flips.tolist(), strict=True)
-    return b"".join(put_record(PIECE, byte_order, x=x, y=y, cell=cell, flips=flip) for (x, y), cell, flip in pairs)
+def _pieced_tables(
+    cut: Cut,
+    frames: PreparedFrames,
+    animations: list[dict],
+    spec: Sprite,
+    rules: PictureRules,
+    pool: int,
+    cell_count: int,
+    alignment: int = 0,
+) -> bytes:
+    """Return the record of a sprite in pieces and its tables, up to where its own cells begin if it has any.
+
+    Args:
+        alignment: of the first cell; 0 when a pool holds the cells.
+    """
+    tables = _animation_tables(animations, rules.byte_order)
+    animations_at = record_bytes(PIECED)
+    frames_at = animations_at + len(tables)
+    pieces_at = frames_at + len(cut.frames) * record_bytes(FRAME)
+    pixels_at = round_up(pieces_at + sum(map(len, cut.frames)) * record_bytes(PIECE), alignment) if alignment else 0
+    head = _head(
+        PIECED, frames, animations, spec, rules, animations_at, version=PIECED_VERSION, width=frames.width, height=frames.height,
+        pool=pool, clear=cut.base, cell_count=cell_count, frames=frames_at, pieces=pieces_at, pixels=pixels_at,
+    )  # fmt: skip
+    return (head + tables + _frame_table(cut, rules.byte_order) + _piece_table(cut, rules.byte_order)).ljust(pixels_at, b"\0")
 
 
-def _sheet_bytes(art: Artwork, rules: PictureRules) -> int:
-    """Bytes of pixels the same frames would take as a sheet."""
-    width, height = (round_up(side, cell) for side, cell in zip((art.frames.width, art.frames.height), rules.cell, strict=True))
-    return art.frames.count * packed_bytes(width, height, rules.pixel_format, rules.cell)
+def _frame_table(cut: Cut, byte_order: str) -> bytes:
+    records, first = [], 0
+    for pieces in cut.frames:
+        records.append(put_record(FRAME, byte_order, first_piece=first, piece_count=len(pieces)))
+        first += len(pieces)
+    return b"".join(records)
+
+
+def _piece_table(cut: Cut, byte_order: str) -> bytes:
+    every = (piece for pieces in cut.frames for piece in pieces.tolist())
+    return b"".join(put_record(PIECE, byte_order, x=x, y=y, cell=cell, flips=flip) for x, y, cell, flip in every)
 
 
 def _animation_tables(animations: list[dict], byte_order: str) -> bytes:
@@ -134,15 +212,21 @@ def _animation_tables(animations: list[dict], byte_order: str) -> bytes:
 
 
 def _head(
-    record: tuple[Part, ...], art: Artwork, animations: list[dict], spec: Sprite, rules: PictureRules, animations_at: int, **more: int
+    record: tuple[Part, ...],
+    prepared: PreparedFrames,
+    animations: list[dict],
+    spec: Sprite,
+    rules: PictureRules,
+    animations_at: int,
+    **more: int,
 ) -> bytes:
     """Return a sprite's record; what the arrangements share is filled in here."""
-    anchor_x, anchor_y = art.frames.facts["anchor"]
+    anchor_x, anchor_y = prepared.facts["anchor"]
     return put_record(
         record,
         rules.byte_order,
         pixel_format=rules.rank,
-        frame_count=art.frames.count,
+        frame_count=prepared.count,
         anchor_x=anchor_x,
         anchor_y=anchor_y,
         animation_count=len(animations),

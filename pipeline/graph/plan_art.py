@@ -7,6 +7,7 @@ from pathlib import Path
 
 import msgspec
 
+from pipeline.graph.plan_pools import pool_step, pooled_sprite_steps
 from pipeline.graph.site import Site
 from pipeline.graph.step import Step
 from pipeline.project import Asset
@@ -19,7 +20,9 @@ def art_steps(site: Site) -> Iterator[Step]:
     for asset in site.project.of_kind("palette"):
         yield _palette(site, asset)
     for asset in site.project.of_kind("sprite"):
-        yield _sprite(site, asset)
+        yield from pooled_sprite_steps(site, asset) if asset.spec.pool else [_sprite(site, asset)]
+    for asset in site.project.of_kind("pool"):
+        yield pool_step(site, asset)
     for asset in site.project.of_kind("background"):
         yield _background(site, asset)
 
@@ -31,7 +34,7 @@ def _prepare(site: Site, asset: Asset) -> Step:
     arguments = {"folder": site.folder, "work": site.work, "name": asset.name}
     if asset.kind == "sprite":
         # Only what scaling depends on, so that a new palette or animation does not scale everything again.
-        spec = msgspec.structs.replace(asset.spec, animations={}, arrangement="sheet", **_NOT_SCALED)
+        spec = msgspec.structs.replace(asset.spec, animations={}, arrangement="sheet", pool="", **_NOT_SCALED)
         arguments |= {"files": asset.files, "spec": spec, "limits": site.project.target.sprites}
     else:
         spec = msgspec.structs.replace(asset.spec, **_NOT_SCALED)
@@ -69,9 +72,8 @@ def _pixel_room(site: Site, first: int, format_name: str) -> int:
 
 
 def _sprite(site: Site, asset: Asset) -> Step:
-    target = site.project.target
-    arguments = _picture_arguments(site, asset) | {"files": asset.files, "refresh": target.screen.refresh}
-    arguments["flips"] = (target.sprites.flip_x, target.sprites.flip_y)
+    arguments = _picture_arguments(site, asset) | {"files": asset.files, "refresh": site.project.target.screen.refresh}
+    arguments["flips"] = site.flips()
     return site.asset_step(asset, "pipeline.assets.sprite:convert_sprite", arguments, _picture_reads(site, asset))
 
 

@@ -58,7 +58,7 @@ def budget_settings(site: Site) -> dict:
         "bundles": spec.bundle,
         "scenes": spec.scene,
         "planned": spec.planned,
-        "needs": {},
+        "needs": {asset.name: (asset.spec.pool,) for asset in site.project.of_kind("sprite") if asset.spec.pool},
         "room": _room(site),
     }
 

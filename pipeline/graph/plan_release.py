@@ -15,8 +15,10 @@ from pipeline.shipped import TEMPLATES
 def proof_steps(site: Site) -> Iterator[Step]:
     screen = site.project.target.screen
     names = []
-    for asset in site.project.of_kind("sprite", "background", "palette", "sound", "screen"):
-        palette = getattr(asset.spec, "palette", None)
+    for asset in site.project.of_kind("sprite", "pool", "background", "palette", "sound", "screen"):
+        # The cells of a pool are shown in the colours of its first sprite.
+        coloured = site.project.sprites_in(asset.name)[0] if asset.kind == "pool" else asset
+        palette, pool = getattr(coloured.spec, "palette", None), getattr(asset.spec, "pool", "")
         names.append(f"proof:{asset.name}")
         yield Step(
             names[-1],
@@ -31,7 +33,7 @@ def proof_steps(site: Site) -> Iterator[Step]:
                 "pixel_aspect": screen.pixel_aspect,
             },
             # The image is read, but a proof depends only on its asset's bytes there, which verify has compared.
-            reads=(site.facts(asset.name), *((site.facts(palette),) if palette else ())),
+            reads=tuple(site.facts(name) for name in (asset.name, palette, pool) if name),
             writes=(site.proof(asset.name),),
             after=("verify",),
             doc=f"draw {asset.name} from the image",
@@ -121,7 +123,7 @@ def _report(site: Site) -> Step:
             site.map,
             site.budget,
             *site.all_facts(),
-            *(site.proof(a.name) for a in site.project.of_kind("sprite", "background", "palette", "sound", "screen")),
+            *(site.proof(a.name) for a in site.project.of_kind("sprite", "pool", "background", "palette", "sound", "screen")),
             *site.templates("report.html.j2"),
         ),
         writes=(site.build / "report.html",),

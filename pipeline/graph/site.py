@@ -68,6 +68,10 @@ class Site:
         """Return width and height of the target's cell in pixels."""
         return self.project.target.cells.width, self.project.target.cells.height
 
+    def flips(self) -> tuple[bool, bool]:
+        """Return whether the target mirrors cells left to right, and top to bottom."""
+        return self.project.target.sprites.flip_x, self.project.target.sprites.flip_y
+
     def bare(self, asset: Asset) -> Any:
         """Return an asset's record without what only placement looks at."""
         return msgspec.structs.replace(asset.spec, address=None, alignment=None)

@@ -92,9 +92,12 @@ def blobs_page() -> str:
 
 _RECORDS = (
     ("Sprite as a sheet", records.SPRITE),
+    ("Sprite of trimmed frames", records.FRAMED),
+    ("Box of a trimmed frame, one for each", records.BOX),
     ("Sprite in pieces", records.PIECED),
     ("Frame of a sprite in pieces", records.FRAME),
     ("Piece of a frame", records.PIECE),
+    ("Pool of cells", records.POOL),
     ("Animation, one for each, in the order of the project file", records.ANIMATION),
     ("Step of an animation", records.STEP),
     ("Background", records.BACKGROUND),

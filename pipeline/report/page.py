@@ -12,7 +12,7 @@ from pipeline.rendering import render
 from pipeline.target import KINDS
 
 _PLURAL = {"data": "data", "sprite": "sprites", "background": "backgrounds", "palette": "palettes", "sound": "sounds"}
-_PLURAL |= {"screen": "screens", "program": "programs"}
+_PLURAL |= {"pool": "pools", "screen": "screens", "program": "programs"}
 
 
 def write_page(
@@ -35,7 +35,8 @@ def write_page(
         console: the target's name.
     """
     image_map = read_json(map_file)
-    assets = [_asset(entry, read_json(blobs / f"{entry['name']}.json"), proofs) for entry in image_map["entries"]]
+    facts = {entry["name"]: read_json(blobs / f"{entry['name']}.json") for entry in image_map["entries"]}
+    assets = [_asset(entry, facts, proofs) for entry in image_map["entries"]]
     values = {
         "game": game,
         "console": console,
@@ -50,10 +51,11 @@ def write_page(
     return f"{len(assets)} assets on one page, {len(page):,} bytes"
 
 
-def _asset(entry: dict[str, Any], facts: dict[str, Any], proofs: Path) -> dict[str, Any]:
+def _asset(entry: dict[str, Any], every: dict[str, dict[str, Any]], proofs: Path) -> dict[str, Any]:
+    facts = every[entry["name"]]
     proof = proofs / f"{entry['name']}.png"
     picture = f"data:image/png;base64,{base64.b64encode(proof.read_bytes()).decode()}" if proof.is_file() else None
-    return {**entry, "picture": picture, "told": _told(entry["kind"], facts), "origin": facts.get("origin", "")}
+    return {**entry, "picture": picture, "told": _told(entry["kind"], facts, every), "origin": facts.get("origin", "")}
 
 
 def _error(facts: dict[str, Any]) -> str:
@@ -63,9 +65,17 @@ def _error(facts: dict[str, Any]) -> str:
     return f"; colours differ by {error['mean']:.1f} on average, {error['p95']:.1f} at the 95th percentile (CIEDE2000)"
 
 
-def _pieces(facts: dict[str, Any]) -> str:
-    share = facts["bytes"] / facts["sheet_bytes"]
-    return f"{facts['pieces']} pieces of {facts['cell_count']} cells, {share:.0%} of a sheet's bytes"
+def _arranged(facts: dict[str, Any]) -> str:
+    """How a sprite's frames are stored and what that takes, beside the other ways."""
+    if "pool" in facts:
+        return f"{facts['pieces']:,} pieces of {facts['own_cells']:,} cells in the pool {facts['pool']}"
+    sheet, frames = facts["sheet_bytes"], facts["frames_bytes"]
+    if facts["arrangement"] == "sheet":
+        return f"a sheet; trimmed frames would be {frames / sheet:.0%} of its bytes, opaque pixels alone {_opaque(facts)}"
+    if facts["arrangement"] == "frames":
+        stored = f"{facts['stored_frames']} trimmed frames"
+        return f"{stored}, {facts['bytes'] / sheet:.0%} of the bytes of a sheet; opaque pixels alone {_opaque(facts)}"
+    return f"{facts['pieces']:,} pieces of {facts['cell_count']:,} cells, {_compared(facts['bytes'], facts, 'a sheet')}"
 
 
 def _scale(facts: dict[str, Any]) -> str:
@@ -73,12 +83,25 @@ def _scale(facts: dict[str, Any]) -> str:
     return f"{across:g}" if across == down else f"{across:g} × {down:g}"
 
 
-def _told(kind: str, facts: dict[str, Any]) -> str:
+def _compared(taken: int, facts: dict[str, Any], whole: str) -> str:
+    trimmed = f"trimmed frames would be {facts['frames_bytes'] / facts['sheet_bytes']:.0%}"
+    return f"{taken / facts['sheet_bytes']:.0%} of the bytes of {whole}; {trimmed}, opaque pixels alone {_opaque(facts)}"
+
+
+def _opaque(facts: dict[str, Any]) -> str:
+    return f"{facts['opaque_bytes'] / facts['sheet_bytes']:.0%}"
+
+
+def _told(kind: str, facts: dict[str, Any], every: dict[str, dict[str, Any]]) -> str:
     if kind == "sprite":
         names = ", ".join(animation["name"] for animation in facts["animations"])
-        names = (names or "no animations") + (f"; {_pieces(facts)}" if facts["arrangement"] == "pieces" else "")
         size = f"{facts['frames']} frames, {facts['source_width']} × {facts['source_height']} brought to "
-        return f"{size}{facts['width']} × {facts['height']} ({_scale(facts)}); {names}{_error(facts)}"
+        told = f"{names or 'no animations'}; {_arranged(facts)}"
+        return f"{size}{facts['width']} × {facts['height']} ({_scale(facts)}); {told}{_error(facts)}"
+    if kind == "pool":
+        taken = facts["bytes"] + sum(every[user]["bytes"] for user in facts["users"])
+        users = f"{facts['pieces']:,} pieces of {', '.join(facts['users'])}"
+        return f"{facts['cell_count']:,} cells for {users}; with their tables {_compared(taken, facts, 'their sheets')}"
     if kind == "background":
         return f"{facts['width']} × {facts['height']} pixels{_error(facts)}"
     if kind == "palette":

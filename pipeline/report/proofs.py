@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import zlib
 from pathlib import Path
 from typing import Any
 
@@ -30,8 +31,8 @@ def write_proof(
         pixel_aspect: width and height of one console pixel.
     """
     entries = {entry["name"]: entry for entry in read_json(map_file)["entries"]}
-    decoded = _take(image, entries[name], target)
-    colours = _take(image, entries[palette], target) if palette else None
+    decoded = _take(image, name, entries, target)
+    colours = _take(image, palette, entries, target) if palette else None
     picture = _DRAW[entries[name]["kind"]](decoded, colours)
     if entries[name]["kind"] not in ("palette", "sound"):
         picture = _at_aspect(picture, pixel_aspect)
@@ -40,10 +41,14 @@ def write_proof(
     return f"{picture.width} x {picture.height} pixels"
 
 
-def _take(image: Path, entry: dict[str, Any], target: Target) -> Decoded:
+def _take(image: Path, name: str, entries: dict[str, dict[str, Any]], target: Target) -> Decoded:
+    def find_pool(name_hash: int) -> Decoded | None:
+        pools = [one["name"] for one in entries.values() if one["kind"] == "pool" and zlib.crc32(one["name"].encode()) == name_hash]
+        return _take(image, pools[0], entries, target) if pools else None
+
     with open(image, "rb") as file:
-        file.seek(entry["offset"])
-        return decode_blob(entry["kind"], file.read(entry["bytes"]), target)
+        file.seek(entries[name]["offset"])
+        return decode_blob(entries[name]["kind"], file.read(entries[name]["bytes"]), target, find_pool)
 
 
 def _sprite(decoded: Decoded, colours: Decoded | None) -> Image.Image:
@@ -123,4 +128,4 @@ def _at_aspect(picture: Image.Image, aspect: tuple[int, int]) -> Image.Image:
     return picture.resize((picture.width, round(picture.height * high / wide)), Image.Resampling.BILINEAR)
 
 
-_DRAW = {"sprite": _sprite, "background": _background, "screen": _screen, "palette": _palette, "sound": _sound}
+_DRAW = {"sprite": _sprite, "pool": _sprite, "background": _background, "screen": _screen, "palette": _palette, "sound": _sound}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -9,11 +10,16 @@ import numpy as np
 from pipeline.records import (
     ANIMATION,
     BACKGROUND,
+    BOX,
     FRAME,
+    FRAMED,
+    FRAMED_VERSION,
+    OWN_POOL,
     PALETTE,
     PIECE,
     PIECED,
     PIECED_VERSION,
+    POOL,
     SCREEN,
     SOUND,
     SOUND_FORMATS,
@@ -34,7 +40,8 @@ class Decoded:
 
     Attributes:
         head: the blob's own record, by field name.
-        pixels: uint32, shape (frames, height, width): palette indices or direct-colour words; empty for other kinds.
+        pixels: uint32, shape (frames, height, width): palette indices or direct-colour words; the cells of a pool; empty
+            for other kinds.
         colours: uint8, shape (entries, 3): of a palette, or of a screen's own palette.
         samples: int32, shape (n,).
         animations: (name hash, loop, [(frame, ticks), ...]).
@@ -49,12 +56,21 @@ class Decoded:
     pixel_format: PixelFormat | None = None
 
 
-def decode_blob(kind: str, blob: bytes, target: Target) -> Decoded:
-    """Decode a sprite, background, screen, palette or sound; programs and data have nothing to decode.
+# From the name hash of a pool to the pool, decoded; None when there is none of that name.
+FindPool = Callable[[int], Decoded | None]
+
+
+def decode_blob(kind: str, blob: bytes, target: Target, find_pool: FindPool | None = None) -> Decoded:
+    """Decode a sprite, pool, background, screen, palette or sound; programs and data have nothing to decode.
+
+    Args:
+        find_pool: how to come by the pool of a sprite that names one.
 
     Raises:
         BlobFault: a table or the pixels leave the blob, or a number names nothing.
     """
+    if kind == "sprite":
+        return _sprite(blob, target, find_pool)
     decoder = _DECODERS.get(kind)
     return decoder(blob, target) if decoder else Decoded({})
 
@@ -74,9 +90,11 @@ def read_record(record: tuple[Part, ...], blob: bytes, at: int, byte_order: str)
     return values
 
 
-def _sprite(blob: bytes, target: Target) -> Decoded:
+def _sprite(blob: bytes, target: Target, find_pool: FindPool | None) -> Decoded:
     if blob[:1] == bytes([PIECED_VERSION]):
-        return _pieced(blob, target)
+        return _pieced(blob, target, find_pool)
+    if blob[:1] == bytes([FRAMED_VERSION]):
+        return _framed(blob, target)
     head = read_record(SPRITE, blob, 0, target.byte_order)
     pixel_format = _format(head, target)
     frames = []
@@ -88,24 +106,64 @@ def _sprite(blob: bytes, target: Target) -> Decoded:
     return Decoded(head, np.stack(frames), animations=_animations(blob, head, target), pixel_format=pixel_format)
 
 
-def _pieced(blob: bytes, target: Target) -> Decoded:
+def _framed(blob: bytes, target: Target) -> Decoded:
+    """Put trimmed frames where they stand in the whole ones."""
+    head = read_record(FRAMED, blob, 0, target.byte_order)
+    pixel_format, frames = _format(head, target), _empty_frames(head)
+    for rank, canvas in enumerate(frames):
+        box = read_record(BOX, blob, head["boxes"] + 16 * rank, target.byte_order)
+        if box["flips"] > 3 or box["width"] % target.cells.width or box["height"] % target.cells.height:
+            raise BlobFault(f"frame {rank} shows {box['width']} x {box['height']} pixels, mirrored {box['flips']}")
+        if box["width"] or box["height"]:
+            _draw(canvas, _picture(blob, box["pixels"], box, pixel_format, target), box, head["clear"])
+    return Decoded(head, frames, animations=_animations(blob, head, target), pixel_format=pixel_format)
+
+
+def _pieced(blob: bytes, target: Target, find_pool: FindPool | None) -> Decoded:
     """Put the frames of a sprite in pieces together again, pixel by pixel as a program would draw them."""
     head = read_record(PIECED, blob, 0, target.byte_order)
-    pixel_format, pool, at = _format(head, target), [], head["pixels"]
-    for _ in range(head["cell_count"]):
-        cell, at = _part(blob, at, target.cells.width, target.cells.height, pixel_format, target)
-        pool.append(cell)
-    frames = np.full((head["frame_count"], head["height"], head["width"]), head["clear"], dtype=np.uint32)
+    own = head["pool"] == OWN_POOL
+    cells = _cells(blob, head, target) if own else _pool_of(head, find_pool).pixels
+    frames = _empty_frames(head)
     for rank, canvas in enumerate(frames):
         frame = read_record(FRAME, blob, head["frames"] + 8 * rank, target.byte_order)
         for number in range(frame["first_piece"], frame["first_piece"] + frame["piece_count"]):
             piece = read_record(PIECE, blob, head["pieces"] + 8 * number, target.byte_order)
-            if piece["cell"] >= len(pool) or piece["flips"] > 3:
-                raise BlobFault(f"piece {number} uses cell {piece['cell']} of {len(pool)}, mirrored {piece['flips']}")
-            _draw(canvas, pool[piece["cell"]], piece, head["clear"])
-    if not len(frames):
+            if piece["cell"] >= len(cells) or piece["flips"] > 3:
+                raise BlobFault(f"piece {number} uses cell {piece['cell']} of {len(cells)}, mirrored {piece['flips']}")
+            _draw(canvas, cells[piece["cell"]], piece, head["clear"])
+    return Decoded(head, frames, animations=_animations(blob, head, target), pixel_format=_format(head, target))
+
+
+def _empty_frames(head: dict[str, int]) -> np.ndarray:
+    if not head["frame_count"]:
         raise BlobFault("a sprite of no frames")
-    return Decoded(head, frames, animations=_animations(blob, head, target), pixel_format=pixel_format)
+    return np.full((head["frame_count"], head["height"], head["width"]), head["clear"], dtype=np.uint32)
+
+
+def _pool_of(head: dict[str, int], find_pool: FindPool | None) -> Decoded:
+    """Return the pool a sprite names; what the sprite's own record says of it must be so."""
+    pool = find_pool(head["pool"]) if find_pool else None
+    if pool is None:
+        raise BlobFault(f"its cells are in a pool of name hash {head['pool']:#010x}, which is not there")
+    for key in ("pixel_format", "clear", "cell_count"):
+        if head[key] != pool.head[key]:
+            raise BlobFault(f"its {key.replace('_', ' ')} is {head[key]}, its pool's {pool.head[key]}")
+    return pool
+
+
+def _pool(blob: bytes, target: Target) -> Decoded:
+    head = read_record(POOL, blob, 0, target.byte_order)
+    return Decoded(head, _cells(blob, head, target), pixel_format=_format(head, target))
+
+
+def _cells(blob: bytes, head: dict[str, int], target: Target) -> np.ndarray:
+    """Return cells that stand one after another: uint32, shape (cells, height, width)."""
+    pixel_format, cells, at = _format(head, target), [], head["pixels"]
+    for _ in range(head["cell_count"]):
+        cell, at = _part(blob, at, target.cells.width, target.cells.height, pixel_format, target)
+        cells.append(cell)
+    return np.array(cells, dtype=np.uint32).reshape(-1, target.cells.height, target.cells.width)
 
 
 def _draw(canvas: np.ndarray, cell: np.ndarray, piece: dict[str, int], clear: int) -> None:
@@ -166,7 +224,7 @@ def _sound(blob: bytes, target: Target) -> Decoded:
     return Decoded(head, samples=np.frombuffer(raw, dtype=(">" if order == "big" else "<") + kind).astype(np.int32))
 
 
-_DECODERS = {"sprite": _sprite, "background": _background, "screen": _screen, "palette": _palette, "sound": _sound}
+_DECODERS = {"pool": _pool, "background": _background, "screen": _screen, "palette": _palette, "sound": _sound}
 
 
 def _format(head: dict[str, int], target: Target) -> PixelFormat:

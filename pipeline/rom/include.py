@@ -13,6 +13,7 @@ from pipeline.target_fields import KIND_NUMBERS
 
 _NUMBERS = {
     "sprite": ("frames", "width", "height"),
+    "pool": ("cell_count",),
     "background": ("width", "height"),
     "palette": ("first", "entry_count"),
     "sound": ("rate", "samples"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import zlib
 from pathlib import Path
@@ -12,8 +13,8 @@ import numpy as np
 from pipeline.codes import code_fault
 from pipeline.errors import Problem, ProjectError
 from pipeline.files import read_json, write_json
-from pipeline.records import NO_PALETTE, PIECED_VERSION, SOUND_FORMATS, VERSION
-from pipeline.rom.decode import BlobFault, Decoded, decode_blob
+from pipeline.records import FRAMED_VERSION, NO_PALETTE, OWN_POOL, PIECED_VERSION, SOUND_FORMATS, VERSION
+from pipeline.rom.decode import BlobFault, Decoded, FindPool, decode_blob
 from pipeline.rom.reader import FoundEntry, FoundImage, read_image, seen_address
 from pipeline.rom.show import screen_rgb
 from pipeline.target import Target
@@ -35,9 +36,10 @@ def verify_image(data: bytes, target: Target, image_map: dict[str, Any], facts: 
     faults += _compare_directory(found, image_map["entries"])
     faults += _compare_map(image_map, target)
     faults += _compare_program(found, image_map["entries"], facts)
+    find_pool = _pools_in(data, image_map["entries"], target)
     for entry in image_map["entries"]:
         blob = data[entry["offset"] : entry["offset"] + entry["bytes"]]
-        faults += _compare_asset(entry, blob, facts.get(entry["name"]), target)
+        faults += _compare_asset(entry, blob, facts.get(entry["name"]), target, find_pool)
     return faults
 
 
@@ -139,14 +141,30 @@ def _compare_program(found: FoundImage, entries: list[dict[str, Any]], facts: di
     ]
 
 
-def _compare_asset(entry: dict[str, Any], blob: bytes, facts: dict[str, Any] | None, target: Target) -> list[str]:
+def _pools_in(data: bytes, entries: list[dict[str, Any]], target: Target) -> FindPool:
+    """Return how to come by the image's pools, each decoded once; one that does not decode is told for itself."""
+    places = {_name_hash(entry["name"]): entry for entry in entries if entry["kind"] == "pool"}
+
+    @functools.cache
+    def find(name_hash: int) -> Decoded | None:
+        if name_hash not in places:
+            return None
+        start = places[name_hash]["offset"]
+        return decode_blob("pool", data[start : start + places[name_hash]["bytes"]], target)
+
+    return find
+
+
+def _compare_asset(
+    entry: dict[str, Any], blob: bytes, facts: dict[str, Any] | None, target: Target, find_pool: FindPool
+) -> list[str]:
     name = entry["name"]
     if facts is None:
         return [f"{name} has no facts"]
     if hashlib.sha256(blob).hexdigest() != facts["sha256"]:
         return [f"{name} in the image is not what conversion made"]
     try:
-        decoded = decode_blob(entry["kind"], blob, target)
+        decoded = decode_blob(entry["kind"], blob, target, find_pool)
     except BlobFault as fault:
         return [f"{name} does not decode: {fault}"]
     return [f"{name}: {fault}" for fault in _compare_content(entry["kind"], decoded, facts, target)]
@@ -157,7 +175,7 @@ def _compare_content(kind: str, decoded: Decoded, facts: dict[str, Any], target:
     faults = [
         f"its {key.replace('_', ' ')} is {decoded.head[key]}, not {value}" for key, value in wanted.items() if decoded.head[key] != value
     ]
-    if kind in ("sprite", "background", "screen") and _hash_of(decoded.pixels, "<u4") != facts["intent"]["sha256"]:
+    if kind in ("sprite", "pool", "background", "screen") and _hash_of(decoded.pixels, "<u4") != facts["intent"]["sha256"]:
         faults.append("its pixels are not the converted ones")
     if kind == "sound" and _hash_of(decoded.samples, "<i4") != facts["intent"]["sha256"]:
         faults.append("its samples are not the converted ones")
@@ -189,7 +207,10 @@ def _picture_head(facts: dict[str, Any]) -> dict[str, int]:
 
 def _arranged_head(facts: dict[str, Any]) -> dict[str, int]:
     if facts["arrangement"] == "pieces":
-        return {"version": PIECED_VERSION, "cell_count": facts["cell_count"]}
+        pool = _name_hash(facts["pool"]) if "pool" in facts else OWN_POOL
+        return {"version": PIECED_VERSION, "cell_count": facts["cell_count"], "pool": pool}
+    if facts["arrangement"] == "frames":
+        return {"version": FRAMED_VERSION}
     return {"frame_bytes": facts["frame_bytes"]}
 
 
@@ -203,6 +224,7 @@ _HEADS = {
         "palette": _name_hash(facts["palette"]),
         **_arranged_head(facts),
     },
+    "pool": lambda facts: {"clear": facts["clear"], "cell_count": facts["cell_count"]},
     "background": lambda facts: {**_picture_head(facts), "palette": _name_hash(facts["palette"])},
     "screen": _picture_head,
     "palette": lambda facts: {"first": facts["first"], "transparent": int(facts["transparent"]), "entry_count": facts["entry_count"]},

@@ -1,8 +1,9 @@
-"""A sprite in pieces is the same sprite: the frames a program puts together equal those of the sheet, pixel for pixel."""
+"""However a sprite is arranged, it is the same: the frames a program puts together equal those of the sheet, pixel for pixel."""
 
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -12,9 +13,11 @@ from PIL import Image, ImageDraw, ImageOps
 from pipeline.errors import ProjectError
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.project import load_project
-from pipeline.records import PIECED, PIECED_VERSION
-from pipeline.rom.decode import BlobFault, decode_blob
+from pipeline.records import BOX, PIECED, PIECED_VERSION
+from pipeline.rom.decode import BlobFault, decode_blob, read_record
 from tests.graph.builds import build, for_target, make_project
+from tests.makers import build_here
+from tests.rom.test_verify import faults_of_blob
 
 
 @pytest.fixture(params=["basalt32", "lattice16", "pebble8"])
@@ -41,24 +44,27 @@ def _decoded(project: Path):
 
 def _arrange(project: Path, arrangement: str) -> None:
     path = project / "project.toml"
-    text = path.read_text().replace('arrangement = "sheet"\n', "").replace('arrangement = "pieces"\n', "").replace("scale = 1.0\n", "")
+    text = re.sub('arrangement = ".*"\n', "", path.read_text()).replace("scale = 1.0\n", "")
     path.write_text(text.replace("[sprite.one]\n", f'[sprite.one]\nscale = 1.0\narrangement = "{arrangement}"\n'))
 
 
-def test_pieces_put_together_equal_the_sheet(project):
-    """Decoded from the blob's own bytes, frames, anchor and animations of both arrangements are the same."""
+@pytest.mark.parametrize("arrangement", ["frames", "pieces"])
+def test_frames_put_together_equal_the_sheet(arrangement, project):
+    """Decoded from the blob's own bytes, frames, anchor and animations of each arrangement are those of the sheet."""
     _arrange(project, "sheet")
-    _, sheet, _ = _decoded(project)
-    _arrange(project, "pieces")
-    facts, pieces, _ = _decoded(project)
+    sheet_facts, sheet, _ = _decoded(project)
+    _arrange(project, arrangement)
+    facts, other, _ = _decoded(project)
 
     target = load_project(project).target
     cell = (target.cells.width, target.cells.height)
-    clear = pieces.head["clear"]
-    padded = np.stack([pad_to_cells(frame, *cell, fill=clear) for frame in pieces.pixels])
+    padded = np.stack([pad_to_cells(frame, *cell, fill=other.head["clear"]) for frame in other.pixels])
     assert np.array_equal(padded, sheet.pixels)
-    assert pieces.animations == sheet.animations
-    assert (pieces.head["anchor_x"], pieces.head["anchor_y"]) == (sheet.head["anchor_x"], sheet.head["anchor_y"])
+    assert other.animations == sheet.animations
+    assert (other.head["anchor_x"], other.head["anchor_y"]) == (sheet.head["anchor_x"], sheet.head["anchor_y"])
+    compared = ("sheet_bytes", "frames_bytes", "opaque_bytes")
+    assert [facts[key] for key in compared] == [sheet_facts[key] for key in compared]
+    assert facts["opaque_bytes"] < facts["frames_bytes"]
     if cell == (8, 8):  # a ring has an empty middle for cells as small as that
         assert facts["bytes"] < facts["sheet_bytes"]
 
@@ -100,5 +106,60 @@ def test_direct_colour_in_pieces_is_refused(tmp_path):
     with pytest.raises(ProjectError) as caught:
         load_project(folder)
     assert str(caught.value).endswith(
-        "[sprite.one] arrangement: direct15 is direct colour, pieces need a palette\n    use an indexed format, or a sheet"
+        "[sprite.one] arrangement: direct15 is direct colour, pieces need a palette\n    use an indexed format, or arrangement = \"frames\""
     )
+
+
+def test_direct_colour_in_trimmed_frames(tmp_path):
+    """Frames of direct colour are trimmed by the A bit, and are those of the sheet."""
+    folder = make_project(tmp_path / "project")
+    path = folder / "project.toml"
+    text = path.read_text().replace("[defaults.sprite]\npalette = \"figures\"\n", "[defaults.sprite]\n")
+    text = text.replace("[sprite.two]\n", '[sprite.two]\npalette = "figures"\n')
+    text = text.replace("[sprite.one]\n", '[sprite.one]\npixels = "direct15"\n')
+    path.write_text(text)
+    _arrange(folder, "sheet")
+    _, sheet, _ = _decoded(folder)
+    _arrange(folder, "frames")
+    facts, frames, blob = _decoded(folder)
+    assert frames.head["clear"] == 0
+    assert np.array_equal(np.stack([pad_to_cells(frame, 16, 16) for frame in frames.pixels]), sheet.pixels)
+    # Figures of 11 x 27 in frames of 24 x 32, the same but for their place: one of 16 x 32 is stored instead of four of 32 x 32.
+    assert (facts["stored_frames"], facts["sheet_bytes"]) == (1, 4 * 32 * 32 * 2)
+    assert facts["frames_bytes"] == 16 * 32 * 2 + 4 * 16
+    assert facts["opaque_bytes"] == 11 * 27 * 2
+    assert len(blob) < facts["frames_bytes"] + 100
+
+
+def test_mirrored_frame_is_stored_once_where_the_console_mirrors(project):
+    """A ring that only moves is stored once; its mirror image at the end takes pixels only where the console has no flips."""
+    _arrange(project, "frames")
+    facts, frames, blob = _decoded(project)
+    target = load_project(project).target
+    last = read_record(BOX, blob, frames.head["boxes"] + 3 * 16, target.byte_order)
+    assert (facts["stored_frames"], last["flips"]) == ((1, 1) if target.sprites.flip_x else (2, 0))
+
+
+@pytest.mark.parametrize("arrangement", ["frames", "pieces"])
+def test_flipped_bit_is_found(arrangement, project):
+    """One wrong bit in the pixels, the first and the last, with every sum made for it."""
+    _arrange(project, arrangement)
+    made = build_here(project)
+    entry = next(one for one in made.map["entries"] if one["name"] == "one")
+    blob = made.image[entry["offset"] : entry["offset"] + entry["bytes"]]
+    pixels = decode_blob("sprite", blob, made.project.target).head["pixels"]
+    opaque_byte = next(at for at in range(pixels, len(blob)) if blob[at])
+    for at in (opaque_byte, max(at for at in range(len(blob)) if blob[at])):
+        harmed = blob[:at] + bytes([blob[at] ^ (blob[at] & -blob[at])]) + blob[at + 1 :]
+        assert faults_of_blob(made, "one", harmed) == ["one: its pixels are not the converted ones"]
+
+
+def test_box_that_cannot_be_is_a_fault(project):
+    """A box that is no whole cells, mirrored in a way there is not, or outside the blob."""
+    _arrange(project, "frames")
+    _, frames, blob = _decoded(project)
+    target = load_project(project).target
+    at = frames.head["boxes"]
+    for offset, harm, said in ((4, b"\1\1", "frame 0 shows 257 x"), (8, b"\4\4", "mirrored 1028"), (12, b"\x7f" * 4, "leave the blob")):
+        with pytest.raises(BlobFault, match=said):
+            decode_blob("sprite", blob[: at + offset] + harm + blob[at + offset + len(harm) :], target)

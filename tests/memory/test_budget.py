@@ -18,13 +18,15 @@ def room(**changes) -> Room:
     return Room(**usual | changes)
 
 
-def budget(folder, sizes: dict[str, int], scenes: dict[str, Scene], bundles=None, alignment=1, planned=None, facts=None, **changes):
+def budget(
+    folder, sizes: dict[str, int], scenes: dict[str, Scene], bundles=None, alignment=1, planned=None, facts=None, needs=None, **changes
+):
     """Write facts of some assets and a budget over them; return its content and the line told."""
     for name, size in sizes.items():
         one = {"kind": "data", "bytes": size, "unpacked_bytes": size} | (facts or {}).get(name, {})
         (folder / f"{name}.json").write_text(json.dumps(one))
     out = folder / "budget.json"
-    said = write_budget(folder, out, dict.fromkeys(sizes, alignment), bundles or {}, scenes, planned or {}, {}, room(**changes))
+    said = write_budget(folder, out, dict.fromkeys(sizes, alignment), bundles or {}, scenes, planned or {}, needs or {}, room(**changes))
     return json.loads(out.read_bytes()), said
 
 
@@ -168,3 +170,20 @@ def test_planned_asset_without_anything_to_go_by_is_refused(tmp_path):
     """Width is missing where nothing is named by like."""
     with pytest.raises(ProjectError, match=r"\[planned.cat\] frames: is missing"):
         budget(tmp_path, {"ann": 1}, {}, planned={"cat": Planned(kind="sprite", width=9, height=9)}, facts=FIGURES)
+
+
+def test_sprite_brings_its_pool_which_counts_once(tmp_path):
+    """Two sprites of one pool need it once, whether they are named alone or in a bundle; a third without it does not."""
+    sizes = {"ann": 7, "bob": 6, "cyd": 5, "crew": 100}
+    scenes = {
+        "both": Scene(always=["ann", "bob"]),
+        "named": Scene(always=["crew", "ann"]),
+        "chosen": Scene(choose=[Choice(count=2, of=["ann", "duo", "cyd"])]),
+        "alone": Scene(always=["cyd"]),
+    }
+    written, _ = budget(tmp_path, sizes, scenes, {"duo": ["bob"]}, needs={"ann": ("crew",), "bob": ("crew",)})
+    assert {name: scene["bytes"] for name, scene in written["scenes"].items()} == {"both": 113, "named": 107, "chosen": 113, "alone": 5}
+    assert written["scenes"]["chosen"]["parts"] == [
+        {"name": "ann", "bytes": 107, "assets": ["ann", "crew"]},
+        {"name": "duo", "bytes": 6, "assets": ["bob"]},
+    ]
