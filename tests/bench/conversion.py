@@ -161,7 +161,16 @@ def _steps(project: Path, wanted: list[str]) -> dict[str, float]:
             start = time.process_time()
             call(**steps[name].arguments)
             spent[kind] = time.process_time() - start
-    return spent | {"peak": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024}
+    return spent | {"peak": _peak()}
+
+
+def _peak() -> float:
+    """Return the most memory this process has held, in MiB."""
+    status = Path("/proc/self/status")
+    if status.exists():  # Linux hands getrusage's figure down from parent to child
+        line = next(line for line in status.read_text().splitlines() if line.startswith("VmHWM:"))
+        return int(line.split()[1]) / 1024
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / (1 << 20 if sys.platform == "darwin" else 1024)
 
 
 def _child(project: Path, *wanted: str) -> dict[str, float]:
@@ -222,9 +231,13 @@ _NEAREST = {"numpy": _by_matrix, "scipy": _by_tree, "Pillow": _by_pillow}
 
 
 def _peaks(folder: Path, count: int) -> None:
-    print(f"{'peak MiB, frames':18}" + "".join(f"{part:>9}" for part in (count // 4, count // 2, count)))
+    """Print the peak of memory of the steps for a quarter, a half, and all of the frames."""
+    parts = count // 4, count // 2, count
+    idle = _child(_project(folder, "", count))["peak"]
+    print(f"peak of memory, MiB; {idle:.0f} with modules loaded and nothing done; a blob holds every frame, so it grows")
+    print(f"{'frames':18}" + "".join(f"{part:>9}" for part in parts))
     for name, more in WAYS.items():
-        peaks = [_child(_project(folder, more, part), *_STEPS)["peak"] for part in (count // 4, count // 2, count)]
+        peaks = [_child(_project(folder, more, part), *_STEPS)["peak"] for part in parts]
         print(f"{name:18}" + "".join(f"{peak:9.0f}" for peak in peaks), flush=True)
 
 
