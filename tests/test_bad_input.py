@@ -481,7 +481,8 @@ COMMANDS = {
     ),
     "cut picture": (
         lambda folder: (folder / "art/quay.png").write_bytes(picture("PNG")[:-12]),
-        "art/quay.png: is damaged or cut short: truncated PNG file\n    save it again from the paint program\n",
+        f"art/quay.png: is damaged or cut short: it ends too early, after {len(picture('PNG')) - 12} bytes\n"
+        "    save it again from the paint program\n",
     ),
     "failing command": (
         lambda folder: change(folder, (MAIN, python('print("line 3: no such register"); raise SystemExit(1)'))),

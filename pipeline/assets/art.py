@@ -11,11 +11,11 @@ from pipeline.assets.intent import Intent
 from pipeline.assets.prepared import PreparedFrames
 from pipeline.errors import refuse
 from pipeline.files import read_json
-from pipeline.pixels.apply import EntryFinder
+from pipeline.pixels.apply import Converter, EntryFinder
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.pixels.colour import to_rgb, to_words
 from pipeline.pixels.difference import ErrorFacts
-from pipeline.pixels.dither import dither
+from pipeline.pixels.dither import Plain, dithered
 from pipeline.target import PictureRules, pixel_base
 
 
@@ -52,52 +52,45 @@ class Artwork:
         """Yield the pixels of each frame, padded to whole cells: indices into the console's palette, or direct words."""
         fill = 0 if self._facts else self.rules.pixel_format.pixel.fixed
         for pixels in self._converted():
-            stored = (pad_to_cells(pixels, *self.rules.cell, fill=fill) + self.base).astype(np.uint32)
-            self.intent.add(stored)
-            yield stored
+            for stored in pad_to_cells(pixels, *self.rules.cell, fill=fill) + np.uint32(self.base):
+                self.intent.add(stored)
+                yield stored
 
     def entries(self) -> Iterator[np.ndarray]:
         """Yield the palette's own entry numbers of each frame, 0 transparent, or the words of direct colour; not padded."""
         for pixels in self._converted():
-            self.intent.add((pixels + self.base).astype(np.uint32))
-            yield pixels
+            for stored, own in zip(pixels + np.uint32(self.base), pixels, strict=True):
+                self.intent.add(stored)
+                yield own
 
     def _converted(self) -> Iterator[np.ndarray]:
-        convert = self._indexed() if self._facts else self._direct
-        for frame in self.frames:
-            pixels, shown = convert(frame)
-            self.errors.add(frame[..., :3], shown, frame[..., 3] > 0)
+        """Yield a few frames at a time."""
+        converter = self._indexed() if self._facts else self._direct()
+        for frames in self.frames.stacks():
+            pixels, *differences = converter.convert(frames)
+            self.errors.add_micro(*differences)
             yield pixels
 
-    def _direct(self, frame: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def _direct(self) -> Converter:
         pattern = self.rules.pixel_format.pixel
-        words = to_words(frame[..., :3], pattern, frame[..., 3])
-        return words, to_rgb(words, pattern)
+        nothing = np.zeros((1, 3), dtype=np.uint8)
+        clear = int(to_words(nothing, pattern, nothing[:, 0])[0])
+        return Converter(Plain(lambda rgb: to_words(rgb, pattern), lambda words: to_rgb(words, pattern)), clear)
 
-    def _indexed(self):
+    def _indexed(self) -> Converter:
         own = int(self._facts["transparent"])
         entries = np.array(self._facts["colours"][own:], dtype=np.uint8).reshape(-1, 3)
-        finder = EntryFinder(entries, self.rules.entry) if self._facts["exact"] and self.dithering == "none" else None
+        if not len(entries):
+            return Converter(Plain(self._no_colour, self._no_colour), 0)
+        if self._facts["exact"] and self.dithering == "none":
+            finder = EntryFinder(entries, self.rules.entry)
+            return Converter(Plain(finder.find, lambda found: entries[found]), 0, own)
+        return Converter(dithered(entries, self.dithering, tuple(self.frames.facts["anchor"])), 0, own)
 
-        def convert(frame: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-            opaque = frame[..., 3] > 0
-            if not len(entries):
-                if opaque.any():
-                    raise self._no_colour()
-                return np.zeros(opaque.shape, dtype=np.int32), np.zeros_like(frame[..., :3])
-            if finder:
-                found = finder.find(frame[..., :3])
-            else:
-                anchor = tuple(self.frames.facts["anchor"])
-                found = dither(frame[..., :3], opaque, entries, self.dithering, anchor)
-            return np.where(opaque, found + own, 0), entries[found]
-
-        return convert
-
-    def _no_colour(self) -> Exception:
+    def _no_colour(self, _: np.ndarray) -> np.ndarray:
         wrong = f"has no colour, {self.asset!r} has opaque pixels"
         remedy = "allow at least one colour besides the transparent entry"
-        return refuse("project.toml", f"[palette.{self.palette}]", wrong, remedy)
+        raise refuse("project.toml", f"[palette.{self.palette}]", wrong, remedy)
 
 
 def _pixel_base(facts: dict, rules: PictureRules, asset: str, palette: str) -> int:

@@ -13,8 +13,9 @@ from pipeline.assets.prepared import PreparedFrames
 from pipeline.bits import parse_pattern
 from pipeline.errors import refuse
 from pipeline.pixels.colour import to_rgb, to_words
+from pipeline.pixels.colour_numbers import OPAQUE, ColourNumbers, Column, packed, unpacked
 from pipeline.pixels.palette_text import read_palette_text
-from pipeline.pixels.quantise import choose_words, count_words
+from pipeline.pixels.quantise import choose_words
 from pipeline.project_file import Palette
 from pipeline.records import PALETTE, VERSION, record_bytes
 from pipeline.target import PictureRules
@@ -78,14 +79,16 @@ def load_palette(folder: Path, blobs: Path, name: str, spec: Palette, most: int,
 
 def _count(work: Path, users: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray]:
     """Return the distinct colours of all opaque pixels as words of ``_DRAWN``, and how often each occurs."""
-    total: dict[int, int] = {}
+    numbers, counts = ColourNumbers(), Column(np.int64)
     for user in users:
-        for frame in PreparedFrames(work, user):
-            words, counts = count_words(frame[frame[..., 3] > 0][:, :3], _DRAWN)
-            for word, count in zip(words.tolist(), counts.tolist(), strict=True):
-                total[word] = total.get(word, 0) + count
-    words = np.array(sorted(total), dtype=np.uint32)
-    return words, np.array([total[word] for word in words.tolist()], dtype=np.int64)
+        for frames in PreparedFrames(work, user).stacks():
+            pixels = packed(frames).ravel()
+            found, fresh = numbers.find(pixels[pixels >= OPAQUE] & (OPAQUE - 1))
+            counts.extend(np.zeros(len(fresh), dtype=np.int64))
+            counts.add(found)
+    words, totals = to_words(unpacked(numbers.keys.all()), _DRAWN), counts.all()
+    order = np.argsort(words)
+    return words[order], totals[order]
 
 
 def _save(blobs: Path, name: str, words: np.ndarray, spec: Palette, rules: PictureRules, seen: int, exact: bool) -> str:

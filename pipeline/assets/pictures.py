@@ -9,7 +9,7 @@ from pathlib import Path
 
 from PIL import Image, UnidentifiedImageError
 
-from pipeline.assets.png_rows import check_rows
+from pipeline.assets.png_rows import check_chunks, check_rows, load_whole
 from pipeline.errors import ProjectError, refuse
 
 _ACCEPTED = ("PNG", "GIF", "BMP")
@@ -34,6 +34,11 @@ def open_picture(folder: Path, name: str) -> Image.Image:
         if count > 1:
             remedy = "name it under animated of a sprite, or save one frame"
             raise refuse(name, "", f"an animation of {count} frames where one picture is expected", remedy)
+        if picture.format == "PNG":
+            try:
+                load_whole(picture, (folder / name).read_bytes(), name)
+            except _UNREADABLE as error:
+                raise _damaged(name, error) from None
         return _rgba(picture, name)
 
 
@@ -47,6 +52,8 @@ def open_animation(folder: Path, name: str) -> Iterator[tuple[Image.Image, float
         count = _count(picture, name)
         if count < 2:
             raise refuse(name, "", "holds one frame, no animation", "name it under frames, or save it as an animation")
+        if picture.format == "PNG":
+            check_rows((folder / name).read_bytes(), name)
         # A separate default image is for readers that know no animation; it is not one of its frames.
         for rank in range(1 if picture.info.get("default_image") else 0, count):
             yield _rgba(picture, name, rank), float(picture.info.get("duration", 0) or 100)
@@ -58,13 +65,13 @@ def _opened(folder: Path, name: str) -> Image.Image:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)
-            with Image.open(path, formats=_KNOWN) as probe:
-                _check_kind(probe, name)
-                if probe.format == "PNG":
-                    probe.verify()
-                    check_rows(path.read_bytes(), name)
-            return Image.open(path, formats=_ACCEPTED)
+            picture = Image.open(path, formats=_KNOWN)
+        _check_kind(picture, name)
+        if picture.format == "PNG":
+            check_chunks(path.read_bytes(), name)
+        return picture
     except ProjectError:
+        picture.close()
         raise
     except (Image.DecompressionBombWarning, Image.DecompressionBombError):
         raise refuse(name, "", "is larger than any console's art", "scale it down first") from None

@@ -1,11 +1,15 @@
-"""Whether a PNG holds all the rows its header promises; Pillow fills missing ones in without a word.
+"""Whether a PNG is whole: its chunks as their sums say, and all the rows its header promises.
 
-Source: PNG specification (W3C, third edition), sections 5 (chunks), 7.2 (scanlines) and 8 (interlacing).
+Pillow fills missing rows in without a word. Source: PNG specification (W3C, third edition), sections 5 (chunks),
+7.2 (scanlines) and 8 (interlacing).
 """
 
 from __future__ import annotations
 
 import zlib
+from collections.abc import Iterator
+
+from PIL import Image
 
 from pipeline.errors import refuse
 
@@ -14,11 +18,56 @@ _CHANNELS = {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}  # by colour type
 _PASSES = ((0, 0, 8, 8), (4, 0, 8, 8), (0, 4, 4, 8), (2, 0, 4, 4), (0, 2, 2, 4), (1, 0, 2, 2), (0, 1, 1, 2))
 
 
+_MARKS = {"1": 1, "L": 90, "P": 255, "LA": (90, 1), "RGB": (90, 1, 91), "RGBA": (90, 1, 91, 1)}  # colours a last row seldom has
+
+
+def check_chunks(data: bytes, name: str) -> None:
+    """Check the sums of a PNG file's chunks up to the one that ends it.
+
+    Raises:
+        ProjectError: a sum is wrong, or the file ends before.
+    """
+    ended = False
+    for at, size, kind in _chunks(data):
+        ended = kind == b"IEND" and at + size + 4 <= len(data)
+        stored = data[at + size : at + size + 4]
+        if len(stored) == 4 and zlib.crc32(data[at - 4 : at + size]) != int.from_bytes(stored, "big"):
+            raise _cut_short(name, f"the chunk at byte {at - 8} is not as its checksum says")
+    if not ended:
+        raise _cut_short(name, f"it ends too early, after {len(data)} bytes")
+
+
+def load_whole(picture: Image.Image, data: bytes, name: str) -> None:
+    """Decode a still PNG and check that all rows are there.
+
+    Args:
+        picture: as opened, not decoded yet; of a mode that PNG with up to 8 bits a channel has.
+        data: the file, whose chunks have been checked.
+        name: for messages.
+
+    Raises:
+        ProjectError: see ``check_rows``.
+        OSError, SyntaxError, ValueError: what Pillow raises while decoding.
+    """
+    mark, last = _MARKS[picture.mode], (0, picture.height - 1, picture.width, picture.height)
+    if not picture.info.get("interlace"):
+        # Pillow decodes row after row into the memory that is there, so a last row that changed is there, and all before it.
+        picture.im = Image.new(picture.mode, picture.size, mark).im
+        try:
+            picture.load()
+        except OSError:
+            check_rows(data, name)  # says how much is missing, where that is what is wrong
+            raise
+        if picture.crop(last).tobytes() != Image.new(picture.mode, (picture.width, 1), mark).tobytes():
+            return
+    check_rows(data, name)
+
+
 def check_rows(data: bytes, name: str) -> None:
     """Check that the first image of a PNG file is whole.
 
     Args:
-        data: the file, whose chunks have been verified.
+        data: the file, whose chunks have been checked.
         name: for messages.
 
     Raises:
@@ -33,8 +82,11 @@ def check_rows(data: bytes, name: str) -> None:
     except zlib.error:
         found = 0
     if found < needed:
-        wrong = f"is damaged or cut short: {found} of {needed} bytes of pixels are there"
-        raise refuse(name, "", wrong, "save it again from the paint program")
+        raise _cut_short(name, f"{found} of {needed} bytes of pixels are there")
+
+
+def _cut_short(name: str, how: str) -> Exception:
+    return refuse(name, "", f"is damaged or cut short: {how}", "save it again from the paint program")
 
 
 def _pass_bytes(width: int, height: int, bits: int, one: tuple[int, int, int, int]) -> int:
@@ -44,10 +96,13 @@ def _pass_bytes(width: int, height: int, bits: int, one: tuple[int, int, int, in
 
 
 def _pixels(data: bytes) -> bytes:
-    at, parts = 8, []
-    while at + 8 <= len(data):
+    return b"".join(data[at : at + size] for at, size, kind in _chunks(data) if kind == b"IDAT")
+
+
+def _chunks(data: bytes) -> Iterator[tuple[int, int, bytes]]:
+    """Yield place and size of the data of each chunk, and its type, up to the chunk that ends the file."""
+    at, kind = 8, b""
+    while at + 8 <= len(data) and kind != b"IEND":
         size, kind = int.from_bytes(data[at : at + 4], "big"), data[at + 4 : at + 8]
-        if kind == b"IDAT":
-            parts.append(data[at + 8 : at + 8 + size])
+        yield at + 8, size, kind
         at += 12 + size
-    return b"".join(parts)

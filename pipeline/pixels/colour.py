@@ -11,6 +11,7 @@ import functools
 import numpy as np
 
 from pipeline.bits import BitPattern
+from pipeline.pixels.light import FULL, light
 
 
 @functools.cache
@@ -54,14 +55,6 @@ def to_rgb(words: np.ndarray, pattern: BitPattern) -> np.ndarray:
     return np.stack(channels, axis=-1)
 
 
-@functools.cache
-def _linear_table() -> np.ndarray:
-    """Linear light of every sRGB code in 1/65535, IEC 61966-2-1; whole numbers, so that every machine has the same."""
-    codes = [code / 255 for code in range(256)]
-    light = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in codes]
-    return np.array([round(value * 65535) for value in light], dtype=np.int64)
-
-
 def perceptual(rgb: np.ndarray) -> np.ndarray:
     """Return colours in Oklab (B. Ottosson, 2020), where Euclidean distance is roughly what an eye sees.
 
@@ -72,8 +65,8 @@ def perceptual(rgb: np.ndarray) -> np.ndarray:
         int32, shape (..., 3), in 1/10000: L 0..10000, a and b about -4000..4000. Whole numbers, reached with additions,
         multiplications and divisions only, so that no machine's math library can change a choice of colour.
     """
-    light = _linear_table()[rgb].astype(np.float64) / 65535
-    red, green, blue = light[..., 0], light[..., 1], light[..., 2]
+    lit = light()[rgb].astype(np.float64) / FULL
+    red, green, blue = lit[..., 0], lit[..., 1], lit[..., 2]
     long = _cube_root(0.4122214708 * red + 0.5363325363 * green + 0.0514459929 * blue)
     medium = _cube_root(0.2119034982 * red + 0.6806995451 * green + 0.1073969566 * blue)
     short = _cube_root(0.0883024619 * red + 0.2817188376 * green + 0.6299787005 * blue)

@@ -7,14 +7,13 @@ it: close to it for colours near each other, and made of operations that give th
 from __future__ import annotations
 
 import functools
-from collections.abc import Iterable
+from collections.abc import Sequence
 
 import numpy as np
 
 METRIC_UNIT = 1000  # whole numbers of metric_distance per CIEDE2000 unit
 _MICRO = 1_000_000  # differences are summed in millionths, as whole numbers, so that the order of pixels does not matter
 _BINS = 10_001  # differences in steps of 0.01 up to 100; what is greater is counted as 100
-_CACHED = 1 << 16  # colour pairs remembered from frame to frame
 
 # Linear sRGB to XYZ and its row sums, the D65 white (0.95047, 1, 1.08883); IEC 61966-2-1 with the digits WCAG 2.2 gives.
 _TO_XYZ = (
@@ -192,6 +191,16 @@ def metric_distance(left: np.ndarray, right: np.ndarray) -> np.ndarray:
     return np.rint(np.sqrt(np.maximum(square, 0)) * METRIC_UNIT)
 
 
+def micro_differences(wanted: np.ndarray, got: np.ndarray) -> np.ndarray:
+    """Return CIEDE2000 differences of colours, in millionths: int64, shape (n,).
+
+    Args:
+        wanted: uint8, shape (n, 3), sRGB.
+        got: the same shape.
+    """
+    return np.rint(ciede2000(lab(wanted), lab(got)) * _MICRO).astype(np.int64)
+
+
 class ErrorFacts:
     """What all frames of an asset lost, frame by frame, in memory that does not grow with their number.
 
@@ -203,8 +212,6 @@ class ErrorFacts:
         self._sum = self._pixels = 0
         self._counts = np.zeros(_BINS, dtype=np.int64)
         self._worst: tuple[float, int] | None = None
-        self._known = np.zeros(0, dtype=np.uint64)
-        self._answers = np.zeros(0, dtype=np.int64)
 
     def add(self, wanted: np.ndarray, got: np.ndarray, opaque: np.ndarray) -> None:
         """Take in the next frame.
@@ -214,16 +221,28 @@ class ErrorFacts:
             got: the same shape: what the console shows.
             opaque: bool, shape (height, width): the pixels that count. A frame without any has a number, but no mean.
         """
-        number, self._frames = self._frames, self._frames + 1
-        pairs, counts = np.unique(_pair_keys(wanted[opaque], got[opaque]), return_counts=True)
-        if not len(pairs):
-            return
-        micro = self._differences(pairs)
-        np.add.at(self._counts, np.minimum((micro + _MICRO // 200) // (_MICRO // 100), _BINS - 1), counts)
-        total, pixels = int((micro * counts).sum()), int(counts.sum())
-        self._sum, self._pixels = self._sum + total, self._pixels + pixels
-        if self._worst is None or total / pixels > self._worst[0]:
-            self._worst = (total / pixels, number)
+        pairs, place = np.unique(_pair_keys(wanted[opaque], got[opaque]), return_inverse=True)
+        micro = micro_differences(_colours(pairs >> np.uint64(24)), _colours(pairs))
+        self.add_micro(micro[place], [len(place)])
+
+    def add_micro(self, micro: np.ndarray, sizes: Sequence[int]) -> None:
+        """Take in the next frames by the differences of their pixels that count.
+
+        Args:
+            micro: integers, shape (n,), in millionths, frame after frame.
+            sizes: how many of them each frame has; 0 for a frame without any.
+        """
+        bins = np.minimum((micro + _MICRO // 200) // (_MICRO // 100), _BINS - 1)
+        self._counts += np.bincount(bins, minlength=_BINS)
+        sums = np.concatenate([[0], np.cumsum(micro, dtype=np.int64)])
+        end = 0
+        for number, size in enumerate(sizes, start=self._frames):
+            start, end = end, end + size
+            total = int(sums[end] - sums[start])
+            if size and (self._worst is None or total / size > self._worst[0]):
+                self._worst = (total / size, number)
+        self._frames += len(sizes)
+        self._sum, self._pixels = self._sum + int(sums[-1]), self._pixels + end
 
     def facts(self) -> dict:
         """Return ``frames``, ``pixels``, ``mean``, ``p95``, ``worst_frame`` (from 0, the first of those as bad) and ``worst_mean``.
@@ -237,31 +256,6 @@ class ErrorFacts:
         step = int(np.searchsorted(np.cumsum(self._counts), -(-self._pixels * 95 // 100)))
         figures = {"mean": round(self._sum / self._pixels / _MICRO, 3), "p95": round(step / 100, 3)}
         return known | figures | {"worst_frame": number, "worst_mean": round(mean / _MICRO, 3)}
-
-    def _differences(self, pairs: np.ndarray) -> np.ndarray:
-        """Differences in millionths for colour pairs in rising order; those met lately are remembered."""
-        fresh = pairs[~np.isin(pairs, self._known, assume_unique=True)]
-        if len(fresh):
-            wanted, got = lab(_colours(fresh >> np.uint64(24))), lab(_colours(fresh))
-            answers = np.rint(ciede2000(wanted, got) * _MICRO).astype(np.int64)
-            keep = len(self._known) + len(fresh) <= _CACHED
-            old, old_answers = (self._known, self._answers) if keep else self._among(pairs)
-            order = np.argsort(np.concatenate([old, fresh]))
-            self._known = np.concatenate([old, fresh])[order]
-            self._answers = np.concatenate([old_answers, answers])[order]
-        return self._answers[np.searchsorted(self._known, pairs)]
-
-    def _among(self, pairs: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        kept = np.isin(self._known, pairs, assume_unique=True)
-        return self._known[kept], self._answers[kept]
-
-
-def summary(frames: Iterable[tuple[np.ndarray, np.ndarray, np.ndarray]]) -> dict:
-    """Return ``ErrorFacts.facts`` for frames given as (wanted, got, opaque); see ``ErrorFacts.add``."""
-    facts = ErrorFacts()
-    for wanted, got, opaque in frames:
-        facts.add(wanted, got, opaque)
-    return facts.facts()
 
 
 def _pair_keys(wanted: np.ndarray, got: np.ndarray) -> np.ndarray:

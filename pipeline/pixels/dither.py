@@ -7,8 +7,9 @@ stands where. A pixel depends on its own colour and place only.
 
 ``diffusion``: the error of a pixel goes to neighbours that are decided later. Scanning rows (R. Floyd, L. Steinberg,
 1976) would carry a change at the top left through the whole frame, and what stands still would crawl. Here pixels are
-decided in the order of a fixed 8 x 8 pattern instead (D. Knuth, "Digital Halftones by Dot Diffusion", 1987), so that
-errors travel ``REACH`` pixels at most: farther from a change, not one pixel differs.
+decided in the order of a fixed 8 x 8 pattern instead (see ``dot_diffusion``).
+
+Each class here is a rule that ``apply.Converter`` follows: it learns every colour once, and then chooses for all pixels.
 """
 
 from __future__ import annotations
@@ -18,54 +19,28 @@ from collections.abc import Callable
 
 import numpy as np
 
-from pipeline.pixels.difference import linear_light, metric_points
-from pipeline.pixels.quantise import nearest_colours
+from pipeline.pixels.colour_numbers import Column
+from pipeline.pixels.difference import metric_points
+from pipeline.pixels.dot_diffusion import diffuse, turned
+from pipeline.pixels.light import codes, light
+from pipeline.pixels.quantise import nearest_colours, nearest_places
 
 MODES = ("none", "ordered", "diffusion")
-_FULL = 65535
-_KEPT = 1 << 18  # answers remembered for each palette
 _CHUNK = 128  # colours compared with all entries at a time: few, so that they stay in the processor's cache
 _WEIGHTS = (2, 7, 1)  # of red, green and blue errors, about as they add to lightness (IEC 61966-2-1: 0.21, 0.72, 0.07)
 _GRAIN = 0.125  # how much of its noise a mixture is charged with, as far as the palette could do with less noise, ...
 _CONTRAST = 1 / 96  # ... and of its entries' distance, however rare one of them is: no white specks on black
 
-# Knuth 1987, the order of an 8 x 8 cell (from memory; a test checks what matters: each number once, errors stay near).
-_ORDER = np.array(
-    (
-        (34, 48, 40, 32, 29, 15, 23, 31),
-        (42, 58, 56, 53, 21, 5, 7, 10),
-        (50, 62, 61, 45, 13, 1, 2, 18),
-        (38, 46, 54, 37, 25, 17, 9, 26),
-        (28, 14, 22, 30, 35, 49, 41, 33),
-        (20, 4, 6, 11, 43, 59, 57, 52),
-        (12, 0, 3, 19, 51, 63, 60, 44),
-        (24, 16, 8, 27, 39, 47, 55, 36),
-    )
-)
-_AROUND = tuple((dy, dx) for dy in (-1, 0, 1) for dx in (-1, 0, 1) if dy or dx)
 
-
-def dither(
-    rgb: np.ndarray,
-    opaque: np.ndarray,
-    palette_rgb: np.ndarray,
-    mode: str,
-    phase: tuple[int, int] = (0, 0),
-    strength: float = 1.0,
-) -> np.ndarray:
-    """Return the palette entry of every pixel.
+def dithered(entries: np.ndarray, mode: str, phase: tuple[int, int] = (0, 0), strength: float = 1.0) -> Plain | Ordered | Diffused:
+    """Return the rule that sends pixels to the entries of a palette.
 
     Args:
-        rgb: uint8, shape (height, width, 3), sRGB.
-        opaque: bool, shape (height, width). Other pixels get 0, take no error and give none.
-        palette_rgb: uint8, shape (n, 3), n >= 1: the colours as the console shows them.
+        entries: uint8, shape (n, 3), n >= 1: the colours as the console shows them.
         mode: ``none`` (each pixel's nearest entry), ``ordered`` or ``diffusion``.
         phase: x and y of a pixel at which the pattern starts; give a sprite's anchor, so that the pattern stays with
             the figure whatever its frames are cut to. May lie outside the frame.
         strength: 0..1; 0 is ``none``. Used in steps of 1/256.
-
-    Returns:
-        int32, shape (height, width).
 
     Raises:
         ValueError: a mode not known, or a strength outside 0..1.
@@ -75,137 +50,145 @@ def dither(
     if not 0 <= strength <= 1:
         raise ValueError(f"dither strength {strength}; 0 to 1 is possible")
     share = round(strength * 256)
-    palette = _palette(np.ascontiguousarray(palette_rgb, dtype=np.uint8).tobytes())
-    out = np.zeros(opaque.shape, dtype=np.int32)
-    if not opaque.any():
-        return out
+    entries = np.ascontiguousarray(entries, dtype=np.uint8)
     if mode == "none" or share == 0:
-        out[opaque] = palette.nearest(rgb[opaque])
-    elif mode == "ordered":
-        out[opaque] = _ordered(rgb[opaque], palette, _turned(_bayer(), opaque.shape, phase)[opaque], share)
-    else:
-        out[opaque] = _diffused(rgb, opaque, palette, phase, share)[opaque]
-    return out
+        places = metric_points(entries)
+        return Plain(lambda rgb: nearest_places(rgb, places), lambda found: entries[found])
+    return (Ordered if mode == "ordered" else Diffused)(entries, phase, share)
 
 
-class _Palette:
-    """A palette, and what was found out about colours so far; a colour is looked for once, however often it occurs."""
+class Plain:
+    """A pixel depends on its own colour only.
 
-    def __init__(self, entries: np.ndarray) -> None:
-        self.entries, self.light = entries, _light()[entries]
-        self.needless_contrast = _needless_contrast(entries.astype(np.float64))
-        self._keys = np.unique(_keys(entries))
-        self._nearest, self._pairs = _Memory(self._find_nearest), _Memory(self._find_pairs)
-        self._roughly = np.full(1 << 18, -1, dtype=np.int32)  # by 6 bits of each channel; -1 where not asked for yet
+    Args:
+        find: from colours, uint8, shape (n, 3), to what pixels of them hold, integers of shape (n,).
+        show: from what pixels hold to the colours that the console shows.
+    """
 
-    def nearest(self, rgb: np.ndarray) -> np.ndarray:
-        """Return the nearest entries: int32, shape (n,)."""
-        return self._nearest.answer(_keys(rgb))
+    choices = 1
 
-    def roughly(self, rgb: np.ndarray) -> np.ndarray:
-        """Return the nearest entries for colours with 6 bits a channel, which is enough where the error is passed on."""
-        wide = rgb.astype(np.int32) >> 2
-        keys = wide[..., 0] << 12 | wide[..., 1] << 6 | wide[..., 2]
-        fresh = np.unique(keys[self._roughly[keys] < 0])
-        if len(fresh):
-            six = np.stack([fresh >> 12, fresh >> 6 & 63, fresh & 63], axis=-1)
-            self._roughly[fresh] = nearest_colours((six << 2 | six >> 4).astype(np.uint8), self.entries)
-        return self._roughly[keys]
+    def __init__(self, find: Callable[[np.ndarray], np.ndarray], show: Callable[[np.ndarray], np.ndarray]) -> None:
+        self._find, self.show = find, show
+        self._held = Column(np.int64)
 
-    def pairs(self, rgb: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Return the entries to mix, the darker first; twice the same where one entry alone is better."""
+    def learn(self, rgb: np.ndarray) -> None:
+        """Take in the colours of the next numbers."""
+        self._held.extend(self._find(rgb))
+
+    def choose(self, numbers: np.ndarray, rgba: np.ndarray, opaque: np.ndarray) -> tuple[np.ndarray | int, np.ndarray]:
+        """Return which of its choices each opaque pixel takes, and what it holds."""
+        return 0, self._held[numbers]
+
+
+class Ordered:
+    """A pixel depends on its own colour and place: one of two entries, by the threshold pattern."""
+
+    choices = 2
+
+    def __init__(self, entries: np.ndarray, phase: tuple[int, int], share: int) -> None:
+        self._entries, self._phase, self._share = entries, phase, share
+        self._needless = _needless_contrast(entries.astype(np.float64))
+        self._pair = Column(np.int64), Column(np.int64)
+        self._bright = Column(np.uint8)  # thresholds, from the lowest on, at which the brighter entry stands
+
+    def show(self, held: np.ndarray) -> np.ndarray:
+        """Return the colours of entries."""
+        return self._entries[held]
+
+    def learn(self, rgb: np.ndarray) -> None:
+        """Take in the colours of the next numbers."""
         # Which two is asked for the colour with 6 bits a channel; how much of each follows from the full colour.
-        found = self._pairs.answer(_keys(rgb & 0xFC | rgb >> 6))
-        return found >> 16, found & 0xFFFF
+        rough, place = np.unique(rgb & 0xFC | rgb >> 6, axis=0, return_inverse=True)
+        dark, bright = (side[place.ravel()] for side in _pairs(rough, self._entries, self._needless))
+        steps = _bright_steps(rgb, dark, bright, self._entries, self._share)
+        nearest = nearest_colours(rgb, self._entries)
+        same = (self._entries[nearest] == rgb).all(axis=1)
+        self._pair[0].extend(np.where(same, nearest, dark))
+        self._pair[1].extend(np.where(same, nearest, bright))
+        self._bright.extend(steps)
 
-    def holds(self, rgb: np.ndarray) -> np.ndarray:
-        """Return which colours are entries themselves: bool, shape (n,)."""
-        keys = _keys(rgb)
-        return self._keys[np.minimum(np.searchsorted(self._keys, keys), len(self._keys) - 1)] == keys
-
-    def _find_nearest(self, keys: np.ndarray) -> np.ndarray:
-        return nearest_colours(_colours(keys), self.entries).astype(np.int32)
-
-    def _find_pairs(self, keys: np.ndarray) -> np.ndarray:
-        rgb, first = _colours(keys), self._find_nearest(keys)
-        starts = range(0, len(rgb), _CHUNK)
-        second = np.concatenate([_partners(rgb[one : one + _CHUNK], first[one : one + _CHUNK], self) for one in starts])
-        lightness = metric_points(self.entries)[0]
-        swap = (lightness[second] < lightness[first]) | ((lightness[second] == lightness[first]) & (second < first))
-        return np.where(swap, second << 16 | first, first << 16 | second).astype(np.int32)
+    def choose(self, numbers: np.ndarray, rgba: np.ndarray, opaque: np.ndarray) -> tuple[np.ndarray | int, np.ndarray]:
+        """Return which of its choices each opaque pixel takes, and what it holds."""
+        thresholds = np.broadcast_to(turned(_bayer(), opaque.shape[1:], self._phase), opaque.shape)[opaque]
+        bright = self._bright[numbers] > thresholds
+        return bright, np.where(bright, self._pair[1][numbers], self._pair[0][numbers])
 
 
-@functools.lru_cache(maxsize=8)
-def _palette(entries: bytes) -> _Palette:
-    return _Palette(np.frombuffer(entries, dtype=np.uint8).reshape(-1, 3))
+class Diffused:
+    """A pixel depends on pixels around it, too, and may become any entry."""
 
+    def __init__(self, entries: np.ndarray, phase: tuple[int, int], share: int) -> None:
+        self._entries, self._light, self._phase, self._share = entries, light()[entries], phase, share
+        self.choices = len(entries)
+        self._places = metric_points(entries)
+        self._known = np.full(1 << 18, -1, dtype=np.int32)  # nearest entry by 6 bits of each channel; -1: not asked for yet
 
-class _Memory:
-    """Answers by key, in rising order of keys; forgets when there are too many. What it says never depends on its past."""
+    def show(self, held: np.ndarray) -> np.ndarray:
+        """Return the colours of entries."""
+        return self._entries[held]
 
-    def __init__(self, find: Callable[[np.ndarray], np.ndarray]) -> None:
-        self._find = find
-        self._held = np.zeros((2, 0), dtype=np.int32)  # keys, answers: one array, so that threads see both or neither
+    def learn(self, rgb: np.ndarray) -> None:
+        """Take in the colours of the next numbers; nothing follows from a colour alone."""
 
-    def answer(self, keys: np.ndarray) -> np.ndarray:
-        """Return the answers for some keys: int32, the same shape."""
-        held = self._held
-        place = np.searchsorted(held[0], keys)
-        missing = np.unique(keys[np.append(held[0], -1)[place] != keys])
-        if not len(missing):
-            return held[1][place]
-        if held.shape[1] + len(missing) > _KEPT:
-            held, missing = held[:, :0], np.unique(keys)
-        held = np.concatenate([held, np.stack([missing, self._find(missing)])], axis=1)
-        self._held = held = held[:, np.argsort(held[0])]
-        return held[1][np.searchsorted(held[0], keys)]
+    def choose(self, numbers: np.ndarray, rgba: np.ndarray, opaque: np.ndarray) -> tuple[np.ndarray | int, np.ndarray]:
+        """Return which of its choices each opaque pixel takes, and what it holds."""
+        found = diffuse(rgba[..., :3], opaque, self._light, self._nearest, self._phase, self._share)[opaque]
+        return found, found
 
-
-def _keys(rgb: np.ndarray) -> np.ndarray:
-    wide = rgb.astype(np.int32)
-    return wide[..., 0] << 16 | wide[..., 1] << 8 | wide[..., 2]
-
-
-def _colours(keys: np.ndarray) -> np.ndarray:
-    return np.stack([keys >> 16 & 255, keys >> 8 & 255, keys & 255], axis=-1).astype(np.uint8)
+    def _nearest(self, lit: np.ndarray) -> np.ndarray:
+        """Return the nearest entries of the colours with 6 bits a channel, which is enough where the error is passed on."""
+        six = _sixes()[lit]
+        keys = six[:, 0] << 12 | six[:, 1] << 6 | six[:, 2]
+        found = self._known[keys]
+        fresh = np.unique(keys[found < 0])
+        if not len(fresh):
+            return found
+        rgb = np.stack([fresh >> 12, fresh >> 6 & 63, fresh & 63], axis=-1)
+        self._known[fresh] = nearest_places((rgb << 2 | rgb >> 4).astype(np.uint8), self._places)
+        return self._known[keys]
 
 
 @functools.cache
-def _light() -> np.ndarray:
-    """Linear light of the 8-bit codes in 1/65535: int64, shape (256,)."""
-    return np.rint(linear_light() * _FULL).astype(np.int64)
-
-
-@functools.cache
-def _codes() -> np.ndarray:
-    """The 8-bit code nearest to each linear light, in linear light: uint8, shape (65536,)."""
-    light = _light()
-    return np.searchsorted((light[1:] + light[:-1]) // 2, np.arange(_FULL + 1), side="left").astype(np.uint8)
+def _sixes() -> np.ndarray:
+    """The upper 6 bits of the code nearest to each linear light: int32, shape (65536,)."""
+    return codes().astype(np.int32) >> 2
 
 
 @functools.cache
 def _slopes() -> np.ndarray:
     """Codes per linear light at each code: what a small error of light looks like. float64, shape (256,)."""
-    light = _light()
+    lit = light()
     up, down = np.minimum(np.arange(256) + 1, 255), np.maximum(np.arange(256) - 1, 0)
-    return (up - down) / (light[up] - light[down])
+    return (up - down) / (lit[up] - lit[down])
 
 
-def _partners(rgb: np.ndarray, first: np.ndarray, palette: _Palette) -> np.ndarray:
+def _pairs(rgb: np.ndarray, entries: np.ndarray, needless: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return the entries to mix, the darker first; twice the same where one entry alone is better."""
+    first = nearest_colours(rgb, entries)
+    starts = range(0, len(rgb), _CHUNK)
+    parts = [_partners(rgb[one : one + _CHUNK], first[one : one + _CHUNK], entries, needless) for one in starts]
+    second = np.concatenate(parts)
+    lightness = metric_points(entries)[0]
+    swap = (lightness[second] < lightness[first]) | ((lightness[second] == lightness[first]) & (second < first))
+    return np.where(swap, second, first), np.where(swap, first, second)
+
+
+def _partners(rgb: np.ndarray, first: np.ndarray, entries: np.ndarray, needless: np.ndarray) -> np.ndarray:
     """Return for each colour the entry that, mixed with the first, comes nearest; charged for how grainy it looks."""
-    base, target, slope = palette.light[first], _light()[rgb], _slopes()[rgb]
-    steps = [(palette.light[:, axis] - base[:, axis, None]).astype(np.float64) for axis in range(3)]
+    lit = light()[entries]
+    base, target, slope = lit[first], light()[rgb], _slopes()[rgb]
+    steps = [(lit[:, axis] - base[:, axis, None]).astype(np.float64) for axis in range(3)]
     wishes = [(target[:, axis, None] - base[:, axis, None]).astype(np.float64) for axis in range(3)]
     length = sum(step * step * weight for step, weight in zip(steps, _WEIGHTS, strict=True))
     along = sum(step * wish * weight for step, wish, weight in zip(steps, wishes, _WEIGHTS, strict=True))
     part = np.clip(along / np.maximum(length, 1), 0, 1)
     grain = np.where(part > 0, part * (1 - part) * _GRAIN + _CONTRAST, 0)
-    cost = grain * palette.needless_contrast[first]
+    cost = grain * needless[first]
     for axis, weight in enumerate(_WEIGHTS):
         missed = (wishes[axis] - part * steps[axis]) * slope[:, axis, None]
         cost += weight * missed * missed
     best, row = cost.argmin(axis=1), np.arange(len(rgb))
-    return np.where(part[row, best] > 0, best, first).astype(np.int32)
+    return np.where(part[row, best] > 0, best, first)
 
 
 def _needless_contrast(codes: np.ndarray) -> np.ndarray:
@@ -227,68 +210,14 @@ def _bayer() -> np.ndarray:
     return pattern
 
 
-def _turned(pattern: np.ndarray, shape: tuple[int, int], phase: tuple[int, int]) -> np.ndarray:
-    """Lay a pattern over a frame so that it starts at a pixel."""
-    rows, columns = (np.arange(shape[0]) - phase[1]) % 8, (np.arange(shape[1]) - phase[0]) % 8
-    return pattern[rows[:, None], columns]
-
-
-def _ordered(rgb: np.ndarray, palette: _Palette, thresholds: np.ndarray, share: int) -> np.ndarray:
-    dark, bright = palette.pairs(rgb)
-    step, wish = palette.light[bright] - palette.light[dark], _light()[rgb] - palette.light[dark]
+def _bright_steps(rgb: np.ndarray, dark: np.ndarray, bright: np.ndarray, entries: np.ndarray, share: int) -> np.ndarray:
+    """Return at how many thresholds, from the lowest on, colours take the brighter of two entries: uint8, 0..64."""
+    lit = light()[entries]
+    step, wish = lit[bright] - lit[dark], light()[rgb] - lit[dark]
     length = sum(step[:, axis] * step[:, axis] * weight for axis, weight in enumerate(_WEIGHTS))
     along = sum(step[:, axis] * wish[:, axis] * weight for axis, weight in enumerate(_WEIGHTS))
     # along / length is the bright entry's part; thresholds stand at the middle of 64 steps, drawn to a half by strength.
-    taken = np.where(along * (128 * 256) > length * (64 * 256 + (2 * thresholds - 63) * share), bright, dark)
-    same = palette.holds(rgb)
-    taken[same] = palette.nearest(rgb[same])
-    return taken
-
-
-def _diffused(rgb: np.ndarray, opaque: np.ndarray, palette: _Palette, phase: tuple[int, int], share: int) -> np.ndarray:
-    height, width = opaque.shape
-    light = np.pad(_light()[rgb], ((1, 1), (1, 1), (0, 0)))
-    solid = np.pad(opaque, 1)
-    out = np.zeros(solid.shape, dtype=np.int32)
-    order = np.pad(_turned(_ORDER, opaque.shape, phase), 1, constant_values=-1)
-    order[~solid] = -1
-    ranked = np.argsort(order, axis=None, kind="stable")
-    bounds = np.searchsorted(order.ravel()[ranked], np.arange(65))
-    flat, later = light.reshape(-1, 3), order.ravel()
-    steps = [(dy * (width + 2) + dx, 1 if dy and dx else 2) for dy, dx in _AROUND]
-    for rank in range(64):
-        places = ranked[bounds[rank] : bounds[rank + 1]]
-        if len(places):
-            wanted = flat[places]
-            taken = palette.roughly(_codes()[np.clip(wanted, 0, _FULL)])
-            out.ravel()[places] = taken
-            _pass_on((wanted - palette.light[taken]) * share // 256, places, flat, later, rank, steps)
-    return out[1 : height + 1, 1 : width + 1]
-
-
-def _pass_on(error: np.ndarray, places: np.ndarray, light: np.ndarray, order: np.ndarray, rank: int, steps: list[tuple[int, int]]) -> None:
-    """Give errors to the neighbours still to be decided, twice as much to those beside as to those across a corner."""
-    parts = [np.where(order[places + step] > rank, weight, 0) for step, weight in steps]
-    total = np.maximum(sum(parts), 1)
-    for (step, _), part in zip(steps, parts, strict=True):
-        if part.any():
-            light[places + step] += error * part[:, None] // total[:, None]
-
-
-def _reach() -> int:
-    """Return how far an error can travel: the longest way, in columns or rows, over rising numbers of the order."""
-    spans: dict[tuple[int, int], tuple[int, int, int, int]] = {}
-    for rank in range(64):
-        y, x = (int(place[0]) for place in np.nonzero(rank == _ORDER))
-        reach = [(0, 0, 0, 0)]
-        for dy, dx in _AROUND:
-            before = ((y + dy) % 8, (x + dx) % 8)
-            if _ORDER[before] < rank:
-                top, bottom, left, right = spans[before]
-                reach.append((top + dy, bottom + dy, left + dx, right + dx))
-        lows, highs = np.min(reach, axis=0), np.max(reach, axis=0)
-        spans[y, x] = (int(lows[0]), int(highs[1]), int(lows[2]), int(highs[3]))
-    return max(abs(value) for span in spans.values() for value in span)
-
-
-REACH = _reach()
+    count = np.zeros(len(rgb), dtype=np.uint8)
+    for threshold in range(64):
+        count += along * (128 * 256) > length * (64 * 256 + (2 * threshold - 63) * share)
+    return count

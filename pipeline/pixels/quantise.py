@@ -113,10 +113,15 @@ def nearest_colours(rgb: np.ndarray, entries: np.ndarray) -> np.ndarray:
     Returns:
         int64, shape (n,).
     """
-    points, places = metric_points(rgb), metric_points(entries)[:, :, None]
+    return nearest_places(rgb, metric_points(entries))
+
+
+def nearest_places(rgb: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """Return what ``nearest_colours`` returns, for entries given as ``metric_points`` of them: float64, shape (7, m)."""
+    points = metric_points(rgb)
     parts = [np.zeros(0, dtype=np.int64)]
     for start in range(0, len(rgb), _FEW):
-        parts.append(metric_distance(points[:, None, start : start + _FEW], places).argmin(axis=0))
+        parts.append(metric_distance(points[:, None, start : start + _FEW], places[:, :, None]).argmin(axis=0))
     return np.concatenate(parts)
 
 

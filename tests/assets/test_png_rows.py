@@ -1,4 +1,4 @@
-"""A PNG with fewer rows than its header promises is refused, whatever its depth and interlacing; whole ones pass."""
+"""A PNG with fewer rows than its header promises, or a broken chunk, is refused, whatever its kind; whole ones pass."""
 
 from __future__ import annotations
 
@@ -6,10 +6,13 @@ import io
 import struct
 import zlib
 
+import numpy as np
 import png
 import pytest
+from PIL import Image
 
-from pipeline.assets.png_rows import check_rows
+from pipeline.assets.pictures import open_picture
+from pipeline.assets.png_rows import _MARKS, check_chunks, check_rows
 from pipeline.errors import ProjectError
 
 
@@ -38,14 +41,74 @@ def test_whole_picture_passes_and_one_missing_byte_does_not(how, size, interlace
     """The bytes needed are exactly those an independent writer makes (PNG specification, 7.2 and 8.1)."""
     data = _written(*size, interlace, **how)
     check_rows(data, "a.png")
+    rows, left, short = _shortened(data)
+    with pytest.raises(ProjectError) as caught:
+        check_rows(short, "a.png")
+    assert str(caught.value) == _told(rows, left)
+
+
+def _shortened(data: bytes, parts: int = 0) -> tuple[int, int, bytes]:
+    """Return how many bytes of pixels a PNG has and is left with, and the PNG with one less, or without one of equal parts."""
     at = data.index(b"IDAT") - 4
     length = struct.unpack(">I", data[at : at + 4])[0]
     rows = zlib.decompress(data[at + 8 : at + 8 + length])
-    short = zlib.compress(rows[:-1])
-    chunk = struct.pack(">I", len(short)) + b"IDAT" + short + struct.pack(">I", zlib.crc32(b"IDAT" + short))
-    with pytest.raises(ProjectError) as caught:
-        check_rows(data[:at] + chunk + data[at + 12 + length :], "a.png")
-    assert str(caught.value) == (
-        f"a.png: is damaged or cut short: {len(rows) - 1} of {len(rows)} bytes of pixels are there\n"
+    left = len(rows) - (len(rows) // parts if parts else 1)
+    return len(rows), left, data[:at] + _chunk(b"IDAT", zlib.compress(rows[:left])) + data[at + 12 + length :]
+
+
+def _chunk(kind: bytes, content: bytes) -> bytes:
+    return struct.pack(">I", len(content)) + kind + content + struct.pack(">I", zlib.crc32(kind + content))
+
+
+def _told(rows: int, left: int) -> str:
+    return (
+        f"a.png: is damaged or cut short: {left} of {rows} bytes of pixels are there\n"
         "    save it again from the paint program"
     )
+
+
+@pytest.mark.parametrize("interlace", [False, True])
+@pytest.mark.parametrize("how", CASES)
+def test_opened_picture_is_whole_or_refused(how, interlace, tmp_path):
+    """Opening decodes what the independent writer wrote, and misses one missing byte, or row, in no kind of picture."""
+    data = _written(17, 9, interlace, **how)
+    (tmp_path / "a.png").write_bytes(data)
+    width, height, rows, _ = png.Reader(bytes=data).asRGBA8()
+    assert np.asarray(open_picture(tmp_path, "a.png")).tolist() == np.array(list(rows)).reshape(height, width, 4).tolist()
+    for parts in (0, height):
+        rows, left, short = _shortened(data, parts)
+        (tmp_path / "a.png").write_bytes(short)
+        with pytest.raises(ProjectError) as caught:
+            open_picture(tmp_path, "a.png")
+        assert str(caught.value) == _told(rows, left)
+
+
+@pytest.mark.parametrize("mode", _MARKS)
+@pytest.mark.parametrize("fill", ["nothing", "mark"])
+def test_last_row_of_any_colour(mode, fill, tmp_path):
+    """A picture whose last row is clear, or of the colour that stands for a missing one, is opened; without the row it is not."""
+    colour = _MARKS[mode] if fill == "mark" else 0 if mode in ("1", "L", "P") else (0,) * len(mode)
+    picture = Image.new(mode, (8, 6), colour)
+    if mode == "P":
+        picture.putpalette(bytes(rank // 3 for rank in range(768)))
+    picture.save(tmp_path / "a.png")
+    assert open_picture(tmp_path, "a.png").tobytes() == picture.convert("RGBA").tobytes()
+    data = (tmp_path / "a.png").read_bytes()
+    for parts in (0, 6):
+        rows, left, short = _shortened(data, parts)
+        (tmp_path / "a.png").write_bytes(short)
+        with pytest.raises(ProjectError) as caught:
+            open_picture(tmp_path, "a.png")
+        assert str(caught.value) == _told(rows, left)
+
+
+def test_broken_chunks_are_refused():
+    """Every changed byte of a chunk's type, data or sum is found, and so is every place at which the file ends too early."""
+    data = _written(5, 3, False, greyscale=True, bitdepth=8)
+    check_chunks(data, "a.png")
+    check_chunks(data + b"more", "a.png")
+    for place in range(8, len(data)):
+        with pytest.raises(ProjectError, match=r"a\.png: is damaged or cut short: "):
+            check_chunks(data[:place] + bytes([data[place] ^ 1]) + data[place + 1 :], "a.png")
+        with pytest.raises(ProjectError, match=f"it ends too early, after {place} bytes"):
+            check_chunks(data[:place], "a.png")

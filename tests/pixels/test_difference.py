@@ -6,7 +6,16 @@ import numpy as np
 import pytest
 from skimage.color import deltaE_ciede2000, rgb2lab
 
-from pipeline.pixels.difference import METRIC_UNIT, ErrorFacts, ciede2000, lab, linear_light, metric_distance, metric_points, summary
+from pipeline.pixels.difference import (
+    METRIC_UNIT,
+    ErrorFacts,
+    ciede2000,
+    lab,
+    linear_light,
+    metric_distance,
+    metric_points,
+    micro_differences,
+)
 
 # G. Sharma, W. Wu, E. Dalal, "The CIEDE2000 Color-Difference Formula", 2005, Table 1: L a b of both colours, difference.
 PAIRS = """
@@ -104,6 +113,14 @@ def frames(seed: int, amount: int) -> list[tuple[np.ndarray, np.ndarray, np.ndar
     return made
 
 
+def summary(made: list[tuple[np.ndarray, np.ndarray, np.ndarray]]) -> dict:
+    """Return the facts of frames given as (wanted, got, opaque)."""
+    facts = ErrorFacts()
+    for one in made:
+        facts.add(*one)
+    return facts.facts()
+
+
 def test_facts_against_numpy_over_all_pixels():
     """Mean, percentile and worst frame are those of scikit-image's differences kept in one array."""
     made = frames(1, 9)
@@ -137,15 +154,15 @@ def test_more_than_the_scale_holds():
     assert found["mean"] == pytest.approx(true, abs=0.0006)
 
 
-def test_memory_does_not_grow_and_forgetting_changes_nothing(monkeypatch):
-    """With a memory of a few pairs the figures are the same, and what is remembered stays bounded."""
+@pytest.mark.parametrize("together", [1, 2, 5, 12])
+def test_differences_of_several_frames_at_once(together):
+    """Given as differences, some frames at a time, empty ones among them, the facts are those of frame after frame."""
     made = frames(3, 12)
-    usual = summary(made)
-    monkeypatch.setattr("pipeline.pixels.difference._CACHED", 300)
-    small = ErrorFacts()
-    held = []
-    for one in made:
-        small.add(*one)
-        held.append(len(small._known))
-    assert small.facts() == usual
-    assert max(held) <= 17 * 23
+    for rank in (0, 4, 5, 11):
+        made[rank] = (*made[rank][:2], np.zeros((17, 23), dtype=bool))
+    facts = ErrorFacts()
+    for first in range(0, 12, together):
+        some = made[first : first + together]
+        micro = [micro_differences(wanted[opaque], got[opaque]) for wanted, got, opaque in some]
+        facts.add_micro(np.concatenate(micro), [len(one) for one in micro])
+    assert facts.facts() == summary(made)

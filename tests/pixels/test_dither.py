@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import functools
 import os
 import subprocess
 import sys
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -16,13 +18,25 @@ from PIL import Image
 from skimage.color import deltaE_ciede2000, rgb2lab
 
 import pipeline
-from pipeline.pixels import dither as module
-from pipeline.pixels.dither import MODES, REACH, dither
+from pipeline.pixels.apply import Converter
+from pipeline.pixels.dither import MODES, _needless_contrast, _pairs, dithered
+from pipeline.pixels.dot_diffusion import REACH
 
 BLACK_WHITE = np.array([(0, 0, 0), (255, 255, 255)], dtype=np.uint8)
 GREYS = np.array([(level, level, level) for level in (0, 66, 132, 189, 255)], dtype=np.uint8)
 MIXED = np.random.default_rng(11).integers(0, 256, (24, 3), dtype=np.uint8)
 PATTERNED = [mode for mode in MODES if mode != "none"]
+
+
+def dither(rgb, opaque, palette, mode, phase=(0, 0), strength=1.0) -> np.ndarray:
+    """Return the entries of one picture's pixels; transparent ones get 0."""
+    rgba = np.dstack([rgb, opaque * np.uint8(255)])
+    return _converter(palette.tobytes(), mode, phase, strength).convert(rgba[None])[0][0]
+
+
+@functools.lru_cache(maxsize=4)
+def _converter(palette: bytes, mode: str, phase: tuple[int, int], strength: float) -> Converter:
+    return Converter(dithered(np.frombuffer(palette, dtype=np.uint8).reshape(-1, 3), mode, phase, strength), clear=0)
 
 
 def flat(colour, height: int = 64, width: int = 64) -> np.ndarray:
@@ -174,7 +188,6 @@ def test_transparent_pixels_stay_out(mode):
     rgb[~opaque] = (255, 0, 255)
     assert (dither(rgb, opaque, MIXED, mode) == found).all()
     assert not dither(rgb, np.zeros((40, 40), dtype=bool), MIXED, mode).any()
-    assert found.dtype == np.int32
     assert found.shape == (40, 40)
 
 
@@ -198,29 +211,60 @@ def test_wrong_settings_are_refused():
 
 
 @pytest.mark.parametrize("mode", MODES)
-def test_the_past_does_not_matter(mode, monkeypatch):
-    """What was dithered before, and how much of it is remembered, changes nothing."""
+def test_the_past_does_not_matter(mode):
+    """What was dithered before by the same rule changes nothing, nor with what other frames a frame is dithered."""
     rgb = photo()[:48, :48]
-    module._palette.cache_clear()
-    fresh = dither(rgb, whole(rgb), MIXED, mode)
-    for other in range(3):
-        dither(np.roll(rgb, other, axis=2), whole(rgb), MIXED, mode)
-    assert (dither(rgb, whole(rgb), MIXED, mode) == fresh).all()
-    monkeypatch.setattr(module, "_KEPT", 100)
-    module._palette.cache_clear()
-    for start in (24, 0):
-        part = rgb[start : start + 24]
-        assert (dither(part, whole(part), MIXED, "none") == dither(rgb, whole(rgb), MIXED, "none")[start : start + 24]).all()
-    assert (dither(rgb, whole(rgb), MIXED, mode) == fresh).all()
+    rgba = np.dstack([rgb, np.full((48, 48), 255, dtype=np.uint8)])
+    rolled = [np.roll(rgba, rank, axis=0) for rank in range(4)]
+    used = Converter(dithered(MIXED, mode), clear=0)
+    together = used.convert(np.stack(rolled))
+    for rank in (3, 0, 2, 1):
+        alone, micro, sizes = used.convert(rolled[rank][None])
+        assert (alone[0] == together[0][rank]).all()
+        assert (micro == together[1].reshape(4, -1)[rank]).all()
+        assert (alone[0] == dither(rolled[rank][..., :3], whole(rgb), MIXED, mode)).all()
+        assert sizes == together[2][:1] == [48 * 48]
+
+
+def test_ordered_against_the_formula_for_each_pixel():
+    """Every pixel, computed alone in Python's whole numbers: the brighter entry stands where its part exceeds the threshold."""
+    bayer = _grown(_grown([[0, 2], [3, 1]]))
+    rgb, phase, share = photo()[40:72, 40:80], (3, -5), round(0.7 * 256)
+    codes = np.rint(light(np.arange(256)) * 65535).astype(int).tolist()
+    palette = [[codes[channel] for channel in entry] for entry in MIXED.tolist()]
+    found = dither(rgb, whole(rgb), MIXED, "ordered", phase, 0.7)
+    needless = _needless_contrast(MIXED.astype(float))
+    rough = rgb.reshape(-1, 3) & 0xFC | rgb.reshape(-1, 3) >> 6
+    pairs = np.stack(_pairs(rough, MIXED, needless), axis=-1).reshape(32, 40, 2).tolist()
+    for y in range(32):
+        for x in range(40):
+            dark, bright = pairs[y][x]
+            step = [b - a for a, b in zip(palette[dark], palette[bright], strict=True)]
+            wish = [codes[c] - a for a, c in zip(palette[dark], rgb[y, x].tolist(), strict=True)]
+            length = sum(w * s * s for w, s in zip((2, 7, 1), step, strict=True))
+            along = sum(w * s * v for w, s, v in zip((2, 7, 1), step, wish, strict=True))
+            threshold = bayer[(y - phase[1]) % 8][(x - phase[0]) % 8]
+            part = Fraction(along, length) if length else 0
+            drawn = Fraction(1, 2) + (Fraction(2 * threshold + 1, 128) - Fraction(1, 2)) * Fraction(share, 256)
+            assert found[y, x] == (bright if length and part > drawn else dark)
+
+
+def _grown(pattern: list[list[int]]) -> list[list[int]]:
+    """Return Bayer's pattern at twice the size: 4 p, 4 p + 2 above 4 p + 3, 4 p + 1."""
+    upper = [[4 * v for v in row] + [4 * v + 2 for v in row] for row in pattern]
+    return upper + [[4 * v + 3 for v in row] + [4 * v + 1 for v in row] for row in pattern]
 
 
 def test_another_process_decides_the_same():
     """Another process, with numpy's faster instructions switched off, finds the same pixels."""
     script = (
-        "import sys, hashlib, numpy as np; from pipeline.pixels.dither import dither\n"
+        "import sys, hashlib, numpy as np; from pipeline.pixels.apply import Converter\n"
+        "from pipeline.pixels.dither import dithered\n"
         "data = np.frombuffer(sys.stdin.buffer.read(), dtype=np.uint8).reshape(-1, 3)\n"
-        "palette, rgb = data[:24], data[24:].reshape(160, 128, 3)\n"
-        "out = [dither(rgb, rgb[..., 0] < 256, palette, mode, (3, 4), 0.9) for mode in ('none', 'ordered', 'diffusion')]\n"
+        "palette, rgb = data[:24], data[24:].reshape(1, 160, 128, 3)\n"
+        "rgba = np.pad(rgb, ((0, 0), (0, 0), (0, 0), (0, 1)), constant_values=255)\n"
+        "modes = ('none', 'ordered', 'diffusion')\n"
+        "out = [Converter(dithered(palette, mode, (3, 4), 0.9), 0).convert(rgba)[0] for mode in modes]\n"
         "print(hashlib.sha256(np.stack(out).astype('<i4').tobytes()).hexdigest(), end='')"
     )
     rgb = photo()

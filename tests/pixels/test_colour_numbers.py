@@ -1,0 +1,50 @@
+"""Numbers of colours against a plain dictionary."""
+
+from __future__ import annotations
+
+import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline.pixels.colour_numbers import ColourNumbers, Column, packed, unpacked
+
+few = st.integers(0, 7)
+many = st.integers(0, (1 << 24) - 1)
+
+
+@given(st.lists(st.lists(st.one_of(few, many, st.sampled_from([0, (1 << 24) - 1])), max_size=30), max_size=6))
+def test_numbers_stand_for_colours(pictures):
+    """Equal colours have equal numbers, others others, in whatever pictures; new colours are told once, in their order."""
+    numbers, known = ColourNumbers(), {}
+    for picture in pictures:
+        keys = np.array(picture, dtype=np.uint32)
+        found, fresh = numbers.find(keys)
+        new = sorted(set(picture) - set(known))
+        assert (packed(np.insert(fresh, 3, 0, axis=1)).tolist() if len(fresh) else []) == new
+        known |= {key: number for number, key in enumerate(new, start=len(known) + 1)}
+        assert found.tolist() == [known[key] for key in picture]
+        assert numbers.keys[found].tolist() == picture
+    assert numbers.keys.all().tolist() == list(known)
+
+
+def test_packing_puts_alpha_on_top_and_back():
+    """Red is lowest, alpha highest; a picture cut out of a larger one is packed the same."""
+    rgba = np.array([[[1, 2, 3, 255], [0, 0, 0, 0]], [[255, 254, 253, 1], [9, 8, 7, 0]]], dtype=np.uint8)
+    assert packed(rgba).tolist() == [[0xFF030201, 0], [0x01FDFEFF, 0x00070809]]
+    assert packed(np.pad(rgba, ((1, 1), (2, 0), (0, 0)))[1:3, 2:]).tolist() == packed(rgba).tolist()
+    assert unpacked(packed(rgba)).tolist() == rgba[..., :3].tolist()
+
+
+@given(st.lists(st.lists(st.integers(0, 1000), max_size=700), max_size=6), st.data())
+def test_column_grows_and_counts(parts, data):
+    """Values stay where they were put, beyond the first room, too; a number named twice is counted twice."""
+    column, plain = Column(np.int64), []
+    for part in parts:
+        column.extend(np.array(part, dtype=np.int64))
+        plain += part
+        if plain:
+            named = data.draw(st.lists(st.integers(1, len(plain)), max_size=5))
+            column.add(np.array(named, dtype=np.int32))
+            for number in named:
+                plain[number - 1] += 1
+        assert column.all().tolist() == plain
