@@ -14,6 +14,7 @@ from pipeline.links import BUILD_DIGITS, code_version, link_problem, report_link
 from pipeline.notice import CHARACTER
 from pipeline.project import Asset, LoadedProject
 from pipeline.project_sources import IDENTIFIER
+from pipeline.project_tiles import check_layers, check_lines, check_tiles
 from pipeline.sizes import show_size
 from pipeline.target import pixel_base
 from pipeline.target_fields import directory_offset
@@ -135,7 +136,7 @@ def _check_art(document: Document, project: LoadedProject, asset: Asset) -> None
         remedy = "set transparent = true in that palette"
         document.say((*path, "palette"), f"{spec.palette!r} keeps no entry for transparent pixels", remedy)
     room = (1 << pattern.bits("I")) - pixel_base(palette.first, pattern.bits("I"))
-    if palette.colours is not None and palette.colours > room:
+    if not palette.lines and palette.colours is not None and palette.colours > room:
         wrong = f"{palette.colours} colours from entry {palette.first} do not fit pixels of {pattern.bits('I')} bits"
         document.say((*path, "palette"), wrong, f"use at most {room} colours, or wider pixels")
 
@@ -159,6 +160,11 @@ def _check_sprite(document: Document, project: LoadedProject, asset: Asset) -> N
             document.say((*path, "frames"), f"{animation.frames!r} is a pattern over file names", remedy)
         elif asset.files and asset.spec.frames is not None:
             _check_steps(document, path, animation, asset.files)
+
+
+def _check_background(document: Document, project: LoadedProject, asset: Asset) -> None:
+    _check_art(document, project, asset)
+    check_tiles(document, project, asset)
 
 
 def _check_steps(document: Document, path: tuple, animation: pf.Animation, files: tuple[str, ...]) -> None:
@@ -187,6 +193,7 @@ def _check_palette(document: Document, project: LoadedProject, asset: Asset) -> 
         document.say((*path, "first"), wrong, "start lower, or use fewer colours")
     if not spec.file and not project.users_of(asset.name) and not document.broken:
         document.say(path, "no sprite or background uses it, and it has no file", "name it in an asset, or remove it")
+    check_lines(document, project, asset)
 
 
 def _check_sound(document: Document, project: LoadedProject, asset: Asset) -> None:
@@ -212,7 +219,7 @@ def _check_program(document: Document, project: LoadedProject, asset: Asset) -> 
 
 _CHECKS = {
     "sprite": _check_sprite,
-    "background": _check_art,
+    "background": _check_background,
     "palette": _check_palette,
     "sound": _check_sound,
     "program": _check_program,
@@ -259,6 +266,7 @@ def _check_groups(document: Document, project: LoadedProject) -> None:
             _check_members(document, (*path, "of"), choice.of, known)
             if not choice.repeat and choice.count > len(set(choice.of)):
                 document.say((*path, "count"), f"{choice.count} of {len(set(choice.of))}", "choose fewer, or allow repeat")
+        check_layers(document, project, name, scene)
 
 
 def _check_members(document: Document, path: tuple, members: list[str], known) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pipeline.graph.plan_art import art_steps
 from pipeline.graph.plan_image import build_code_step, image_steps, placing_steps
 from pipeline.graph.plan_others import program_steps, screen_steps, sound_and_data_steps
-from pipeline.graph.plan_release import budget_step, proof_steps, release_steps, schema_step
+from pipeline.graph.plan_release import budget_step, layers_step, proof_steps, release_steps, schema_step
 from pipeline.graph.site import Site
 from pipeline.graph.step import Plan, Step
 from pipeline.project import LoadedProject
@@ -23,6 +23,7 @@ def plan_project(project: LoadedProject) -> Plan:
         *screen_steps(site),
         *image_steps(site),
         budget_step(site),
+        layers_step(site),
         *proof_steps(site),
         *release_steps(site),
         schema_step(site),

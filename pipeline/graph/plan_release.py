@@ -25,7 +25,7 @@ def budget_step(site: Site) -> Step:
             "out": site.budget,
             "assets": {name: site.project.alignment(site.project.assets[name]) for name in used},
             "bundles": spec.bundle,
-            "scenes": spec.scene,
+            "scenes": {name: msgspec.structs.replace(scene, layers=[], pan=(0, 0)) for name, scene in spec.scene.items()},
             "memory": target.memory.size,
             "granularity": target.memory.granularity,
             "held": _held(site),
@@ -33,6 +33,26 @@ def budget_step(site: Site) -> Step:
         reads=tuple(site.facts(name) for name in used),
         writes=(site.budget,),
         doc="what each scene needs at worst, and what is left",
+    )
+
+
+def layers_step(site: Site) -> Step:
+    screen = site.project.target.screen
+    scenes = {name: scene for name, scene in site.project.spec.scene.items() if scene.layers}
+    names = dict.fromkeys(layer.background for scene in scenes.values() for layer in scene.layers)
+    return Step(
+        "backgrounds",
+        "pipeline.assets.layers:write_layers",
+        {
+            "work": site.work,
+            "blobs": site.blobs,
+            "out": site.layers,
+            "scenes": {name: msgspec.structs.replace(scene, always=[], choose=[]) for name, scene in scenes.items()},
+            "window": (screen.width, screen.height),
+        },
+        reads=tuple(path for name in names for path in (site.facts(name), site.tile_map(name))),
+        writes=(site.layers,),
+        doc="what each scene's layers take as bitmaps and as tiles",
     )
 
 
@@ -145,6 +165,7 @@ def _report(site: Site) -> Step:
             "proofs": site.build / "proofs",
             "map_file": site.map,
             "budget_file": site.budget,
+            "layers_file": site.layers,
             "out": site.build / "report.html",
             "game": {key: getattr(game, key) for key in ("title", "version", "phase", "code", "language")},
             "console": site.project.target.name,
@@ -153,6 +174,7 @@ def _report(site: Site) -> Step:
         reads=(
             site.map,
             site.budget,
+            site.layers,
             *site.all_facts(),
             *(site.proof(a.name) for a in site.project.of_kind("sprite", "background", "palette", "sound", "screen")),
             *site.templates("report.html.j2"),
