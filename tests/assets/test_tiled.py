@@ -168,10 +168,11 @@ def test_merged_tiles_fit_and_tell_what_was_lost(tmp_path):
     assert not np.array_equal(shown[cell], wanted[cell])
 
 
-def test_lines_hold_more_colours_than_one(tmp_path):
-    """Forty colours, few in each tile: exact on three lines of 15, decoded from palette and map; one line cannot."""
+@pytest.mark.parametrize("transparent", ["true", "false"])
+def test_lines_hold_more_colours_than_one(tmp_path, transparent):
+    """Forty colours, few in each tile: exact on three lines, decoded from palette and map; one line cannot."""
     keys = 'arrangement = "tiles"'
-    folder = shore(tmp_path / "p", "lattice16", keys, "lines = 3\nfirst = 16\ntransparent = true\nexact = true")
+    folder = shore(tmp_path / "p", "lattice16", keys, f"lines = 3\nfirst = 16\ntransparent = {transparent}\nexact = true")
     random = np.random.default_rng(4)
     levels = np.round(np.arange(8) * 255 / 7).astype(np.uint8)  # what 3 bits a channel hold
     colours = random.choice(levels, (40, 3))
@@ -183,7 +184,7 @@ def test_lines_hold_more_colours_than_one(tmp_path):
     assert palette.head["line_entries"] == 16
     assert facts["colour_error"]["mean"] == 0
     assert facts["forms"]["lines"] == len(np.unique(tiled.pixels // 16)) > 1
-    assert (tiled.pixels % 16).min() >= 1  # entry 0 of a line is transparent
+    assert (tiled.pixels % 16).min() == (1 if transparent == "true" else 0)  # a transparent entry 0 is no colour
     one = shore(tmp_path / "q", "lattice16", keys, "first = 16\ntransparent = true")
     Image.fromarray(picture).save(one / "art/quay.png")
     assert convert(one)[0]["colour_error"]["mean"] > 1
