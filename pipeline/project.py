@@ -76,7 +76,8 @@ class LoadedProject:
 
     def pixel_format(self, asset: Asset) -> str:
         """Return the name of the pixel format of a sprite, background or screen."""
-        return getattr(asset.spec, "pixels", None) or self.target.screen.pixels
+        tiled = getattr(asset.spec, "arrangement", None) == "tiles" and self.target.tiles
+        return getattr(asset.spec, "pixels", None) or (tiled and self.target.tiles.pixels) or self.target.screen.pixels
 
     def alignment(self, asset: Asset) -> int:
         """Return the alignment of an asset in bytes."""

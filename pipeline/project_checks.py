@@ -16,6 +16,7 @@ from pipeline.project import Asset, LoadedProject, check_sizes
 from pipeline.project_pools import check_pool, check_pool_user
 from pipeline.project_scenes import check_scenes
 from pipeline.project_sources import IDENTIFIER
+from pipeline.project_tiles import check_lines, check_tiles
 from pipeline.sizes import show_size
 from pipeline.target import pixel_base
 from pipeline.target_fields import directory_offset
@@ -139,7 +140,7 @@ def _check_art(document: Document, project: LoadedProject, asset: Asset) -> None
         remedy = "set transparent = true in that palette"
         document.say((*path, "palette"), f"{spec.palette!r} keeps no entry for transparent pixels", remedy)
     room = (1 << pattern.bits("I")) - pixel_base(palette.first, pattern.bits("I"))
-    if palette.colours is not None and palette.colours > room:
+    if not palette.lines and palette.colours is not None and palette.colours > room:
         wrong = f"{palette.colours} colours from entry {palette.first} do not fit pixels of {pattern.bits('I')} bits"
         document.say((*path, "palette"), wrong, f"use at most {room} colours, or wider pixels")
 
@@ -170,6 +171,11 @@ def _check_sprite(document: Document, project: LoadedProject, asset: Asset) -> N
             _check_steps(document, path, animation, asset.files)
 
 
+def _check_background(document: Document, project: LoadedProject, asset: Asset) -> None:
+    _check_art(document, project, asset)
+    check_tiles(document, project, asset)
+
+
 def _check_steps(document: Document, path: tuple, animation: pf.Animation, files: tuple[str, ...]) -> None:
     steps = animation_frames(animation, files)
     if not steps:
@@ -196,6 +202,7 @@ def _check_palette(document: Document, project: LoadedProject, asset: Asset) -> 
         document.say((*path, "first"), wrong, "start lower, or use fewer colours")
     if not spec.file and not project.users_of(asset.name) and not document.broken:
         document.say(path, "no sprite or background uses it, and it has no file", "name it in an asset, or remove it")
+    check_lines(document, project, asset)
 
 
 def _check_sound(document: Document, project: LoadedProject, asset: Asset) -> None:
@@ -222,7 +229,7 @@ def _check_program(document: Document, project: LoadedProject, asset: Asset) -> 
 _CHECKS = {
     "sprite": _check_sprite,
     "pool": check_pool,
-    "background": _check_art,
+    "background": _check_background,
     "palette": _check_palette,
     "sound": _check_sound,
     "program": _check_program,

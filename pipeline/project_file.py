@@ -8,7 +8,7 @@ from typing import Annotated, Literal, get_args
 from msgspec import Meta, field
 
 from pipeline.checked import Record
-from pipeline.target import Address, Alignment, Positive, Size, described
+from pipeline.target import Address, Alignment, MapPattern, Positive, Size, TileSize, described
 
 Phase = Annotated[
     Literal["pre-alpha", "alpha", "beta", "release candidate", "release"], Meta(description="How far along the game is.")
@@ -56,6 +56,9 @@ Light = described(
     Literal["as stored", "linear"],
     "What area and lanczos take means of: the numbers in the file, or the light they stand for (sRGB); linear keeps fine bright marks.",
 )
+Pan = Annotated[
+    tuple[Annotated[int, Meta(ge=0, le=4096)], Annotated[int, Meta(ge=0, le=4096)]], Meta(examples=[[4, 4]])
+]
 
 
 class Game(Record):
@@ -159,6 +162,20 @@ class Background(Record):
     pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
     resample: Resample = "area"
     light: Light = "as stored"
+    arrangement: described(
+        Literal["bitmap", "tiles"], "bitmap: one picture. tiles: distinct tiles once, and a map that says where each stands."
+    ) = "bitmap"
+    tile: described(TileSize | None, "Width and height of a tile; left out: the target's tile, else its cell.") = None
+    map_entry: described(
+        MapPattern | None,
+        "Bit pattern of a map entry (letters as in the target's [tiles]); left out: the target's. Needed where the target has none.",
+    ) = None
+    tiles_at_most: described(int | None, "Most distinct tiles; left out: as many as fit.", ge=1, le=1 << 24) = None
+    merge: described(bool, "Too many tiles: draws the nearest ones alike until they fit, instead of refusing.") = False
+    first_tile: described(int, "Number of its first tile in the console's tile memory.", ge=0, le=1 << 24) = 0
+    pan: described(
+        Pan, "Pixels the window moves across and down from one screen picture to the next, for the comparison of bitmap and tiles."
+    ) = (4, 4)
     address: Address | None = None
     alignment: Alignment | None = None
     origin: described(str, "Where it comes from and under what rights.") = ""
@@ -182,6 +199,13 @@ class Palette(Record):
         "Colours that must be in a computed palette.",
         examples=[["#ff8800"]],
     ) = field(default_factory=list)
+    lines: described(
+        int | None,
+        "Deals the colours to this many lines of the console's palette, each as long as a pixel can tell; for backgrounds of tiles, "
+        "whose map chooses the line. colours and transparent then count for each line.",
+        ge=2,
+        le=256,
+    ) = None
     exact: described(bool, "Refuses more colours than fit, instead of choosing the best ones.") = False
     file: described(
         File | None, "A picture whose colours are taken in reading order, or a text palette (.gpl, .pal); left out: computed."
@@ -297,6 +321,13 @@ class Choice(Record):
     repeat: described(bool, "The same one may be chosen again; it still counts once.") = True
 
 
+class SceneLayer(Record):
+    """A background that moves while the scene moves."""
+
+    background: described(str, "A background that the scene loads.")
+    factor: described(float, "How far it moves while the scene moves by 1.", ge=0, le=64) = 1.0
+
+
 class Scene(Record):
     """A moment of the game, and what must be in memory then."""
 
@@ -308,6 +339,12 @@ class Scene(Record):
     direct: described(
         list[str], "Bundles or assets read straight from the cartridge here, so that they take no memory."
     ) = field(default_factory=list)
+    layers: described(
+        list[SceneLayer],
+        "Backgrounds shown over each other, for the comparison of bitmaps and tiles.",
+        examples=[[{"background": "far", "factor": 0.5}]],
+    ) = field(default_factory=list)
+    pan: described(Pan, "Pixels the scene moves across and down from one screen picture to the next, with layers.") = (4, 4)
 
 
 class Planned(Record):

@@ -7,6 +7,7 @@ from pipeline.checked import Document
 from pipeline.errors import nearest_name
 from pipeline.project import LoadedProject
 from pipeline.project_sources import IDENTIFIER
+from pipeline.project_tiles import check_layers
 
 _SIZES = {"sprite": ("width", "height", "frames", "scale"), "background": ("width", "height", "scale"), "sound": ("seconds",), "data": ()}
 
@@ -24,6 +25,7 @@ def check_scenes(document: Document, project: LoadedProject) -> None:
         _check_members(document, ("bundle", name), members, loaded)
     for name, scene in spec.scene.items():
         _check_scene(document, ("scene", name), scene, {**loaded, **spec.bundle})
+        check_layers(document, project, name, scene)
 
 
 def _check_scene(document: Document, path: tuple, scene: pf.Scene, known) -> None:

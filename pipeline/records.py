@@ -125,6 +125,28 @@ BACKGROUND = (
     Part("palette", 4, "name hash of its palette, 0 for direct colour"),
     Part("pixels", 4, "offset of the picture"),
 )
+TILED_VERSION = 2  # of a background's record: distinct tiles, and a map of where each stands
+TILED = (
+    Part("version", 1, "of this layout, 2"),
+    Part("pixel_format", 1, "rank of the format in the target file, from 0"),
+    Part("width", 2, "in pixels, whole tiles"),
+    Part("height", 2, "in pixels, whole tiles"),
+    Part("entry_bytes", 2, "bytes of one map entry"),
+    Part("palette", 4, "name hash of its palette, 0 for direct colour"),
+    Part("tile_width", 2, "of a tile in pixels"),
+    Part("tile_height", 2, "of a tile in pixels"),
+    Part("columns", 2, "map entries of a row"),
+    Part("rows", 2, "rows of the map"),
+    Part("tile_count", 4, "tiles"),
+    Part("tile_bytes", 4, "bytes of one tile"),
+    Part("first_tile", 4, "what a map entry says for tile 0"),
+    Part("tile_mask", 4, "bits of a map entry that hold the tile's number"),
+    Part("flip_x_mask", 4, "the bit that mirrors left to right, 0 without"),
+    Part("flip_y_mask", 4, "the bit that mirrors top to bottom, 0 without"),
+    Part("line_mask", 4, "bits that hold the palette's line, 0 without"),
+    Part("map", 4, "offset of the map: row by row, entries in the byte order of the target's tiles"),
+    Part("tiles", 4, "offset of tile 0; the others follow, each packed by itself"),
+)
 SCREEN = (
     Part("version", 1, "of this layout, 1"),
     Part("pixel_format", 1, "rank of the format in the target file, from 0"),
@@ -139,7 +161,7 @@ PALETTE = (
     Part("transparent", 1, "1: the first entry is transparent"),
     Part("first", 2, "where it is loaded in the console's palette"),
     Part("entry_count", 2, "entries"),
-    Part("spare", 2, "0"),
+    Part("line_entries", 2, "entries from one line's start to the next where it has several lines, else 0"),
     Part("entries", 4, "offset of the entries"),
 )
 SOUND = (

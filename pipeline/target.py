@@ -34,6 +34,7 @@ Size = Annotated[
 Address = Annotated[int, Meta(ge=0, le=2**40, description="An address as the console sees it.", examples=[0x2000000])]
 Place = Annotated[int | str, Meta(title="a number or the name of a place")]
 Positive = Annotated[int, Meta(ge=1, le=1 << 24)]
+Side = Annotated[int, Meta(ge=1, le=256)]
 PixelPattern = Annotated[
     str,
     Meta(
@@ -50,6 +51,15 @@ EntryPattern = Annotated[
         extra={"read": _pattern("RGBA")},
     ),
 ]
+MapPattern = Annotated[
+    str,
+    Meta(
+        description="Bit pattern of one map entry: t tile number, H and V mirrored, c line of the palette, P priority (written 0).",
+        examples=["HVccPxtttttttttt"],
+        extra={"read": _pattern("tHVcP")},
+    ),
+]
+TileSize = Annotated[tuple[Side, Side], Meta(description="Width and height of a tile in pixels.", examples=[[8, 8]])]
 Alignment = Annotated[int, Meta(ge=1, le=1 << 20, description="Bytes; a power of two.", examples=[4])]
 
 
@@ -137,6 +147,17 @@ class PixelFormat(Record):
     first: described(Literal["high", "low"], "Which end of a byte holds the leftmost pixel.") = "high"
     order: described(Literal["rows", "cells"], "Rows across the whole picture, or cell after cell.") = "rows"
     byte_order: described(Literal["big", "little"] | None, "Byte order of a pixel wider than a byte, where it differs.") = None
+
+
+class TileUnit(Record):
+    """How the console puts a background together from tiles and a map. A console without a tile unit leaves it out."""
+
+    width: described(Side, "Of a tile in pixels.")
+    height: described(Side, "Of a tile in pixels.")
+    map_entry: MapPattern
+    pixels: described(str | None, "Pixel format of tiles, by its name under [pixel_formats]; left out: the screen's.") = None
+    byte_order: described(Literal["big", "little"] | None, "Byte order of a map entry, where it differs.") = None
+    most: described(int | None, "Tiles the tile memory holds; left out: as many as a map entry can number.", ge=1, le=1 << 24) = None
 
 
 class SpriteLimits(Record):
@@ -228,6 +249,7 @@ class Target(Record):
     summary: str = ""
     sprites: SpriteLimits = field(default_factory=SpriteLimits)
     limits: Limits = field(default_factory=Limits)
+    tiles: TileUnit | None = None
     alignment: described(dict[str, Alignment], "Per asset kind, and default.") = field(default_factory=dict)
     directory: Directory | None = None
 
@@ -328,7 +350,9 @@ def _check(document: Document, target: Target) -> None:
     _check_formats(document, target)
     _check_cartridge(document, target)
     from pipeline.target_fields import check_fields
+    from pipeline.target_tiles import check_tile_unit
 
+    check_tile_unit(document, target)
     check_fields(document, target)
 
 

@@ -1,32 +1,79 @@
-"""Backgrounds: one prepared picture to a blob."""
+"""Backgrounds: one prepared picture to a blob, as a bitmap or as tiles and a map."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
-from pipeline.assets.art import Artwork
 from pipeline.assets.blob import name_hash, put_record, save_blob
+from pipeline.assets.drawn import Drawn, draw_background
+from pipeline.assets.forms import View, compare_forms
+from pipeline.assets.intent import Intent
 from pipeline.assets.prepared import PreparedFrames
+from pipeline.assets.tiled import Tiled, fit_tiles, tiled_blob
 from pipeline.errors import refuse
+from pipeline.pixels.cells import pad_to_cells
 from pipeline.pixels.pack import pack_picture
+from pipeline.pixels.tiles import cut
 from pipeline.project_file import Background
 from pipeline.records import BACKGROUND, NO_PALETTE, VERSION, record_bytes
 from pipeline.sizes import round_up
 from pipeline.target import PictureRules
+from pipeline.target_tiles import TileRules
 
 
-def convert_background(work: Path, blobs: Path, name: str, spec: Background, rules: PictureRules, alignment: int) -> str:
-    """Write a background's blob and facts; return one line about it.
+def convert_background(
+    work: Path,
+    blobs: Path,
+    name: str,
+    spec: Background,
+    rules: PictureRules,
+    cutting: TileRules,
+    window: tuple[int, int],
+    alignment: int,
+) -> str:
+    """Write a background's blob and facts, and the map of its tiles (see ``assets.forms``); return one line about it.
+
+    Args:
+        cutting: how it is cut into tiles; a bitmap is compared with them.
+        window: width and height of the screen in pixels.
 
     Raises:
-        ProjectError: a side is longer than 65,535 pixels.
+        ProjectError: a side is longer than 65,535 pixels, or there are more tiles than fit.
     """
     frames = PreparedFrames(work, name)
-    art = Artwork(frames, blobs, spec.palette, rules, name, spec.dither)
-    pixels = next(iter(art))
-    if max(pixels.shape) > 65535:
+    if max(round_up(side, step) for side in (frames.width, frames.height) for step in (*rules.cell, *cutting.tile)) > 65535:
         raise refuse("project.toml", f"[background.{name}]", f"{frames.width} x {frames.height} pixels", "use a smaller scale")
-    pixels_at = round_up(record_bytes(BACKGROUND), max(alignment, 4))
+    drawn = draw_background(frames, blobs, spec, rules, cutting.tile, name)
+    if spec.arrangement == "tiles":
+        tiled = fit_tiles(name, drawn, spec, cutting)
+        blob, own = tiled_blob(drawn, tiled, spec, rules, cutting, max(alignment, 4))
+    else:
+        tiled = Tiled(cut(drawn.pixels, *cutting.tile, *cutting.flips), drawn.error)
+        blob, own = _bitmap_blob(drawn, spec, rules, max(alignment, 4))
+    size, view = (frames.width, frames.height), View(window, spec.pan)
+    facts = {
+        "width": frames.width,
+        "height": frames.height,
+        "source_width": frames.facts["source"][0],
+        "source_height": frames.facts["source"][1],
+        "scale": frames.facts["scale"],
+        "arrangement": spec.arrangement,
+        "tile": list(cutting.tile),
+        "window": list(window),
+        "palette": spec.palette,
+        "colour_error": tiled.error,
+        "origin": spec.origin,
+        "forms": compare_forms(work / f"{name}.map", size, drawn, tiled.tiles, rules, cutting, view),
+        **own,
+    }
+    return f"{frames.width} x {frames.height}{_told(facts)}, {save_blob(blobs, name, 'background', blob, facts)}"
+
+
+def _bitmap_blob(drawn: Drawn, spec: Background, rules: PictureRules, alignment: int) -> tuple[bytes, dict]:
+    height, width = drawn.wanted.shape[:2]
+    fill = drawn.base if drawn.colours is not None else rules.pixel_format.pixel.fixed
+    pixels = pad_to_cells(drawn.pixels[:height, :width], *rules.cell, fill=fill)
+    pixels_at = round_up(record_bytes(BACKGROUND), alignment)
     head = put_record(
         BACKGROUND,
         rules.byte_order,
@@ -37,17 +84,22 @@ def convert_background(work: Path, blobs: Path, name: str, spec: Background, rul
         palette=name_hash(spec.palette) if spec.palette else NO_PALETTE,
         pixels=pixels_at,
     )
-    blob = head.ljust(pixels_at, b"\0") + pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell)
-    facts = {
-        "width": frames.width,
-        "height": frames.height,
-        "source_width": frames.facts["source"][0],
-        "source_height": frames.facts["source"][1],
-        "scale": frames.facts["scale"],
-        "cells": [pixels.shape[1] // rules.cell[0], pixels.shape[0] // rules.cell[1]],
-        "palette": spec.palette,
-        "intent": art.intent.facts(),
-        "colour_error": art.errors.facts(),
-        "origin": spec.origin,
-    }
-    return f"{frames.width} x {frames.height}, {save_blob(blobs, name, 'background', blob, facts)}"
+    intent = Intent()
+    intent.add(pixels)
+    facts = {"cells": [pixels.shape[1] // rules.cell[0], pixels.shape[0] // rules.cell[1]], "intent": intent.facts()}
+    return head.ljust(pixels_at, b"\0") + pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell), facts
+
+
+def _told(facts: dict) -> str:
+    if facts["arrangement"] != "tiles":
+        return ""
+    told = f" in {facts['tile_count']:,} tiles of {facts['tile'][0]} x {facts['tile'][1]}"
+    loss = facts["merging"]
+    if not loss:
+        return told
+    before, after = loss["before"], loss["after"]
+    figures = ", ".join(f"{what} {after[key]:.1f} instead of {before[key]:.1f}" for key, what in _FIGURES.items())
+    return f"{told} ({loss['merged']:,} of {loss['tiles']:,} merged, {loss['changed_cells']:,} cells changed; CIEDE2000 {figures})"
+
+
+_FIGURES = {"mean": "mean", "p95": "95th percentile", "worst": "worst tile"}

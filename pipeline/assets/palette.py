@@ -46,7 +46,7 @@ def compute_palette(work: Path, blobs: Path, name: str, users: tuple[str, ...], 
     chosen = locked
     if len(colours):
         chosen = choose_words(colours, counts, room, rules.entry, locked=locked, counted=_DRAWN)
-    return _save(blobs, name, chosen, spec, rules, len(shown), exact=seen <= room)
+    return save_palette(blobs, name, [chosen], 0, spec, rules, len(shown), exact=seen <= room)
 
 
 def _locked(name: str, spec: Palette, rules: PictureRules) -> np.ndarray:
@@ -74,7 +74,7 @@ def load_palette(folder: Path, blobs: Path, name: str, spec: Palette, most: int,
     if len(ordered) > room:
         wrong = f"{len(ordered)} colours as the console shows them, palette {name!r} holds {room}"
         raise refuse(spec.file, "", wrong, "remove colours from the file, or raise colours of the palette")
-    return _save(blobs, name, ordered, spec, rules, len(ordered), exact=False)
+    return save_palette(blobs, name, [ordered], 0, spec, rules, len(ordered), exact=False)
 
 
 def _count(work: Path, users: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray]:
@@ -91,8 +91,19 @@ def _count(work: Path, users: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray]:
     return words[order], totals[order]
 
 
-def _save(blobs: Path, name: str, words: np.ndarray, spec: Palette, rules: PictureRules, seen: int, exact: bool) -> str:
-    entries = ([rules.entry.fixed] if spec.transparent else []) + words.tolist()
+def save_palette(
+    blobs: Path, name: str, lines: list[np.ndarray], size: int, spec: Palette, rules: PictureRules, seen: int, exact: bool
+) -> str:
+    """Write a palette's blob and facts; return one line about it.
+
+    Args:
+        lines: words of each line, without the transparent entry; one line, where it has no others.
+        size: entries from one line's start to the next; 0 where there is only one.
+        seen: colours of the art, as the console shows them.
+        exact: each of them is an entry.
+    """
+    used = [([rules.entry.fixed] if spec.transparent else []) + line.tolist() for line in lines]
+    entries = [word for line in used for word in line + [rules.entry.fixed] * (size - len(line))]
     head = put_record(
         PALETTE,
         rules.byte_order,
@@ -100,6 +111,7 @@ def _save(blobs: Path, name: str, words: np.ndarray, spec: Palette, rules: Pictu
         transparent=int(spec.transparent),
         first=spec.first,
         entry_count=len(entries),
+        line_entries=size,
         entries=record_bytes(PALETTE),
     )
     body = b"".join(word.to_bytes(rules.entry.bytes, rules.entry_order) for word in entries)
@@ -107,10 +119,13 @@ def _save(blobs: Path, name: str, words: np.ndarray, spec: Palette, rules: Pictu
         "first": spec.first,
         "transparent": spec.transparent,
         "entry_count": len(entries),
+        "line_entries": size,
+        "line_used": [len(line) for line in used],
         "colours": to_rgb(np.array(entries, dtype=np.uint32), rules.entry).tolist(),
         "colours_seen": seen,
         "exact": exact,  # every colour of the art, as the console shows it, is an entry
         "origin": spec.origin,
     }
     said = save_blob(blobs, name, "palette", head + body, facts)
-    return f"{len(entries)} entries for {seen} colours, {said}"
+    told = f"{sum(facts['line_used'])} entries in {len(lines)} lines" if size else f"{len(entries)} entries"
+    return f"{told} for {seen} colours, {said}"

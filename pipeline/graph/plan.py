@@ -6,7 +6,7 @@ from pipeline.graph.plan_art import art_steps
 from pipeline.graph.plan_image import build_code_step, image_steps, placing_steps
 from pipeline.graph.plan_memory import advice_steps, budget_step
 from pipeline.graph.plan_others import program_steps, screen_steps, sound_and_data_steps
-from pipeline.graph.plan_release import proof_steps, release_steps, schema_step
+from pipeline.graph.plan_release import layers_step, proof_steps, release_steps, schema_step
 from pipeline.graph.site import Site
 from pipeline.graph.step import Plan, Step
 from pipeline.project import LoadedProject
@@ -29,6 +29,7 @@ def plan_project(project: LoadedProject, wanted: str = "") -> Plan:
         *image_steps(site),
         budget_step(site),
         *advice_steps(site, wanted),
+        layers_step(site),
         *proof_steps(site),
         *release_steps(site),
         schema_step(site),

@@ -12,6 +12,7 @@ from pipeline.graph.site import Site
 from pipeline.graph.step import Step
 from pipeline.project import Asset
 from pipeline.target import picture_rules, pixel_base
+from pipeline.target_tiles import tile_rules
 
 
 def art_steps(site: Site) -> Iterator[Step]:
@@ -29,6 +30,10 @@ def art_steps(site: Site) -> Iterator[Step]:
 
 _NOT_SCALED = {"palette": None, "pixels": None, "dither": "none", "address": None, "alignment": None, "origin": ""}
 
+_NOT_SCALED_BACKGROUND = {
+    "arrangement": "bitmap", "tile": None, "map_entry": None, "tiles_at_most": None, "merge": False, "first_tile": 0, "pan": (4, 4),
+}  # fmt: skip
+
 
 def _prepare(site: Site, asset: Asset) -> Step:
     arguments = {"folder": site.folder, "work": site.work, "name": asset.name}
@@ -37,7 +42,7 @@ def _prepare(site: Site, asset: Asset) -> Step:
         spec = msgspec.structs.replace(asset.spec, animations={}, arrangement="sheet", pool="", **_NOT_SCALED)
         arguments |= {"files": asset.files, "spec": spec, "limits": site.project.target.sprites}
     else:
-        spec = msgspec.structs.replace(asset.spec, **_NOT_SCALED)
+        spec = msgspec.structs.replace(asset.spec, **_NOT_SCALED, **_NOT_SCALED_BACKGROUND)
         arguments |= {"file": asset.files[0], "spec": spec}
     return Step(
         f"prepare:{asset.name}",
@@ -61,6 +66,10 @@ def _palette(site: Site, asset: Asset) -> Step:
         return site.asset_step(asset, "pipeline.assets.palette:load_palette", arguments, site.sources(asset))
     arguments |= {"work": site.work, "users": tuple(user.name for user in users)}
     reads = tuple(path for user in users for path in site.prepared(user.name))
+    if asset.spec.lines:
+        size = 1 << target.pixel_formats[formats[0]].pixel.width
+        arguments |= {"size": size, "tile": tile_rules(target, users[0].spec.tile, None).tile}
+        return site.asset_step(asset, "pipeline.assets.palette_lines:deal_palette", arguments, reads)
     return site.asset_step(asset, "pipeline.assets.palette:compute_palette", arguments, reads)
 
 
@@ -78,8 +87,12 @@ def _sprite(site: Site, asset: Asset) -> Step:
 
 
 def _background(site: Site, asset: Asset) -> Step:
-    arguments = _picture_arguments(site, asset)
-    return site.asset_step(asset, "pipeline.assets.background:convert_background", arguments, _picture_reads(site, asset))
+    target, spec = site.project.target, asset.spec
+    arguments = _picture_arguments(site, asset) | {"window": (target.screen.width, target.screen.height)}
+    arguments["cutting"] = tile_rules(target, spec.tile, spec.map_entry)
+    arguments["spec"] = msgspec.structs.replace(arguments["spec"], tile=None, map_entry=None)  # both are in the rules
+    call, more = "pipeline.assets.background:convert_background", (site.tile_map(asset.name),)
+    return site.asset_step(asset, call, arguments, _picture_reads(site, asset), more)
 
 
 def _picture_arguments(site: Site, asset: Asset) -> dict:

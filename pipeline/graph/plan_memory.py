@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import msgspec
+
 from pipeline.graph.site import Site
 from pipeline.graph.step import Step
 from pipeline.memory.budget import Room
@@ -56,7 +58,7 @@ def budget_settings(site: Site) -> dict:
     return {
         "assets": {asset.name: site.project.alignment(asset) for asset in _counted(site)},
         "bundles": spec.bundle,
-        "scenes": spec.scene,
+        "scenes": {name: msgspec.structs.replace(scene, layers=[], pan=(0, 0)) for name, scene in spec.scene.items()},
         "planned": spec.planned,
         "needs": {asset.name: (asset.spec.pool,) for asset in site.project.of_kind("sprite") if asset.spec.pool},
         "room": _room(site),

@@ -12,6 +12,26 @@ from pipeline.project import build_date
 from pipeline.shipped import TEMPLATES
 
 
+def layers_step(site: Site) -> Step:
+    screen = site.project.target.screen
+    scenes = {name: scene for name, scene in site.project.spec.scene.items() if scene.layers}
+    names = dict.fromkeys(layer.background for scene in scenes.values() for layer in scene.layers)
+    return Step(
+        "backgrounds",
+        "pipeline.assets.layers:write_layers",
+        {
+            "work": site.work,
+            "blobs": site.blobs,
+            "out": site.layers,
+            "scenes": {name: msgspec.structs.replace(scene, always=[], choose=[]) for name, scene in scenes.items()},
+            "window": (screen.width, screen.height),
+        },
+        reads=tuple(path for name in names for path in (site.facts(name), site.tile_map(name))),
+        writes=(site.layers,),
+        doc="what each scene's layers take as bitmaps and as tiles",
+    )
+
+
 def proof_steps(site: Site) -> Iterator[Step]:
     screen = site.project.target.screen
     names = []
@@ -114,6 +134,7 @@ def _report(site: Site) -> Step:
             "proofs": site.build / "proofs",
             "map_file": site.map,
             "budget_file": site.budget,
+            "layers_file": site.layers,
             "out": site.build / "report.html",
             "game": {key: getattr(game, key) for key in ("title", "version", "phase", "code", "language")},
             "console": site.project.target.name,
@@ -122,6 +143,7 @@ def _report(site: Site) -> Step:
         reads=(
             site.map,
             site.budget,
+            site.layers,
             *site.all_facts(),
             *(site.proof(a.name) for a in site.project.of_kind("sprite", "pool", "background", "palette", "sound", "screen")),
             *site.templates("report.html.j2"),

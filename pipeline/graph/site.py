@@ -17,7 +17,7 @@ class Site:
 
     Attributes:
         folder, build, work, blobs: folders.
-        image, map, layout, code, verified, budget, advice: files; see DESIGN and DEVELOPERS.md.
+        image, map, layout, code, verified, budget, advice, layers: files; see DESIGN and DEVELOPERS.md.
     """
 
     def __init__(self, project: LoadedProject, build: Path | None = None) -> None:
@@ -29,7 +29,7 @@ class Site:
         self.image = self.build / "rom" / f"{project.spec.game.code.lower()}.rom"
         self.map = self.build / "map.json"
         self.verified = self.work / "verified.json"
-        self.budget = self.build / "budget.json"
+        self.budget, self.layers = self.build / "budget.json", self.build / "backgrounds.json"
         self.advice = self.work / "advice.json"
 
     def sources(self, asset: Asset) -> tuple[Path, ...]:
@@ -39,6 +39,10 @@ class Site:
     def prepared(self, name: str) -> tuple[Path, Path]:
         """Return the files of scaled art; see ``assets.prepare``."""
         return self.work / f"{name}.rgba", self.work / f"{name}.frames.json"
+
+    def tile_map(self, name: str) -> Path:
+        """Return the file of a background's map of tiles; see ``assets.forms``."""
+        return self.work / f"{name}.map"
 
     def facts(self, name: str) -> Path:
         """Return the facts file of an asset."""

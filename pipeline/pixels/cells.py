@@ -17,6 +17,12 @@ def pad_to_cells(frames: np.ndarray, cell_width: int, cell_height: int, fill: in
     return np.pad(frames, grow, constant_values=fill)
 
 
+def pad_with_edge(picture: np.ndarray, cell_width: int, cell_height: int) -> np.ndarray:
+    """Pad a picture, shape (height, width), to whole cells by repeating its last column and row, so that no value is new."""
+    height, width = picture.shape
+    return np.pad(picture, ((0, -height % cell_height), (0, -width % cell_width)), mode="edge")
+
+
 def cut_into_cells(picture: np.ndarray, cell_width: int, cell_height: int) -> np.ndarray:
     """Return the cells of a picture, left to right and top to bottom: shape (cells, cell_height, cell_width).
 

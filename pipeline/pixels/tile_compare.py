@@ -27,6 +27,7 @@ class Layer:
         tile_bytes, entry_bytes: of one tile and of one map entry.
         pixel_bits: of one pixel of the bitmap: 1, 2, 4, 8, 16, 24 or 32.
         factor: how far it moves while the scene moves by 1: a fraction, whole number or decimal text, 0 or more.
+        bitmap_bytes: what the bitmap takes as it is stored, padded; None: rows that end at a whole byte.
     """
 
     width: int
@@ -36,6 +37,7 @@ class Layer:
     entry_bytes: int
     pixel_bits: int
     factor: Fraction | int | str = 1
+    bitmap_bytes: int | None = None
 
 
 def compare(layer: Layer, window: tuple[int, int], speed: tuple[int, int]) -> dict[str, dict[str, int]]:
@@ -62,7 +64,7 @@ def compare(layer: Layer, window: tuple[int, int], speed: tuple[int, int]) -> di
     down = _Axis(layer.height, window[1], _ceil(layer.factor, speed[1]))
     wide, _ = across.widest(tile_width)
     high, _ = down.widest(tile_height)
-    bitmap = layer.height * -(-layer.width * layer.pixel_bits // 8)
+    bitmap = layer.bitmap_bytes or layer.height * -(-layer.width * layer.pixel_bits // 8)
     stored = len(layer.tiles.tiles) * layer.tile_bytes + layer.tiles.map_index.size * layer.entry_bytes
     most = _most_distinct(layer.tiles.map_index, across, down, tile_width, tile_height)
     moved, moved_tiles = _most_moved(layer, across, down)

@@ -1,10 +1,8 @@
 """Fewer tiles than a picture has: which to keep, so that the picture changes least for the eye.
 
 Keeping some tiles and drawing every other cell with the kept tile nearest to its own is the weighted k-medians problem
-(p-median in the literature). Solved here as usual: drop the tile whose loss costs least until few enough are left, then
-exchange a kept tile for another while that helps (Kaufman and Rousseeuw 1990; the exchange in one sweep for all kept
-tiles at once is from Schubert and Rousseeuw 2021, "Fast and eager k-medoids clustering"). Distances are whole numbers
-far below 2**53, so that floating-point sums of them are exact in any order.
+(``tile_medoids``). It is solved over all tiles, or, where they are too many for that, over those that ``tile_thinning``
+leaves.
 """
 
 from __future__ import annotations
@@ -15,10 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.pixels.colour import perceptual
+from pipeline.pixels.tile_medoids import costs, drop, exchange, nearest
+from pipeline.pixels.tile_thinning import thin
 from pipeline.pixels.tiles import Tiles, allowed_flips, cut, flipped, join
 
-_SWEEPS = 3  # of exchanges; later ones hardly gain
-_CHUNK = 512  # tiles compared with all others at a time, to bound memory
+MOST = 3072  # tiles that are all compared with each other
 _CLEAR = 10000  # how far transparent stands from any colour: as black from white
 
 
@@ -68,7 +67,7 @@ def merge_to_budget(
 ) -> Merged:
     """Merge tiles until at most ``budget`` are left. Cells never change palette.
 
-    Takes memory for n * n distances of 8 bytes and time of about n * n, n the number of tiles.
+    Takes memory for n * n distances of 8 bytes and time of about n * n, n the number of tiles or ``MOST`` if that is less.
 
     Args:
         tiles: as ``cut`` gives them, n tiles.
@@ -91,105 +90,23 @@ def merge_to_budget(
     flips = allowed_flips(flip_x, flip_y)
     if count <= budget:
         return _report(tiles, cut(join(tiles), *tiles.tiles.shape[:0:-1], flip_x, flip_y), points, lines)
-    cost = np.zeros((count, count))
-    for line in range(len(points)):
-        uses = np.bincount(tiles.map_index[lines == line], minlength=count)
-        _add_costs(cost, tiles.tiles, uses, points[line].astype(np.float64), flips)
-    kept = _exchange(cost, _drop(cost, budget))
-    return _report(tiles, _redraw(tiles, kept[np.argmin(cost[:, kept], axis=1)], points, lines, flips), points, lines)
+    uses = np.stack([np.bincount(tiles.map_index[lines == line], minlength=count) for line in range(len(points))])
+    kept = _choose(tiles.tiles, uses, budget, points.astype(np.float64), flips)
+    return _report(tiles, _redraw(tiles, kept, points, lines, flips), points, lines)
 
 
-def _add_costs(cost: np.ndarray, tiles: np.ndarray, uses: np.ndarray, points: np.ndarray, flips: list[int]) -> None:
-    """Add to ``cost[a, b]`` what drawing b for a costs in one palette: squared difference times uses of a."""
-    used = np.flatnonzero(uses)
-    others = [points[flipped(tiles, flip)].reshape(len(tiles), -1) for flip in flips]
-    squares = (others[0] * others[0]).sum(axis=1)
-    for start in range(0, len(used), _CHUNK):
-        some = used[start : start + _CHUNK]
-        least = np.minimum.reduce([squares - 2 * (others[0][some] @ other.T) for other in others])
-        cost[some] += (least + squares[some, None]) * uses[some, None]
-
-
-class _Serving:
-    """Which kept tile serves each tile best and which second best, while kept tiles come and go.
-
-    Attributes:
-        kept: numbers of the kept tiles, rising.
-        first, second: numbers of the two cheapest kept tiles for each tile; equal to each other when only one is kept.
-        least, more: what these cost; infinite instead of the second.
-    """
-
-    def __init__(self, cost: np.ndarray, kept: np.ndarray) -> None:
-        self._cost = cost
-        self.kept = kept
-        self.first, self.second = np.zeros((2, len(cost)), dtype=np.int64)
-        self.least, self.more = np.zeros((2, len(cost)))
-        self._look(np.arange(len(cost)))
-
-    def _look(self, rows: np.ndarray) -> None:
-        part = self._cost[np.ix_(rows, self.kept)]
-        places = np.arange(len(rows))
-        nearest = np.argmin(part, axis=1)
-        self.first[rows], self.least[rows] = self.kept[nearest], part[places, nearest]
-        part[places, nearest] = np.inf
-        nearest = np.argmin(part, axis=1)
-        self.second[rows], self.more[rows] = self.kept[nearest], part[places, nearest]
-
-    def drop(self, gone: int) -> None:
-        """Keep a tile no more."""
-        self.kept = np.delete(self.kept, np.searchsorted(self.kept, gone))
-        self._look(np.flatnonzero((self.first == gone) | (self.second == gone)))
-
-    def add(self, new: int, costs: np.ndarray) -> None:
-        """Keep a tile more, whose costs for each tile are given."""
-        self.kept = np.insert(self.kept, np.searchsorted(self.kept, new), new)
-        best = costs < self.least
-        better = ~best & (costs < self.more)
-        self.second[best], self.more[best] = self.first[best], self.least[best]
-        self.first[best], self.least[best] = new, costs[best]
-        self.second[better], self.more[better] = new, costs[better]
-
-    def harm(self) -> np.ndarray:
-        """Return what the loss of each tile costs: shape (n,)."""
-        return np.bincount(self.first, self.more - self.least, minlength=len(self._cost))
-
-
-def _drop(cost: np.ndarray, budget: int) -> np.ndarray:
-    """Return the tiles left, rising, when the one that is missed least is dropped again and again."""
-    serving = _Serving(cost, np.arange(len(cost)))
-    while len(serving.kept) > budget:
-        gone = int(serving.kept[np.argmin(serving.harm()[serving.kept])])
-        serving.drop(gone)
-    return serving.kept
-
-
-def _exchange(cost: np.ndarray, kept: np.ndarray) -> np.ndarray:
-    """Exchange kept tiles for others while that lowers the cost; returns the kept ones, rising."""
-    serving = _Serving(cost, kept)
-    columns = np.ascontiguousarray(cost.T)  # a candidate's costs side by side
-    for _ in range(_SWEEPS):
-        before = serving.kept
-        for candidate in np.setdiff1d(np.arange(len(cost)), before).tolist():
-            gone = _worth(serving, columns[candidate])
-            if gone is not None:
-                serving.add(candidate, columns[candidate])
-                serving.drop(gone)
-        if np.array_equal(before, serving.kept):
-            break
-    return serving.kept
-
-
-def _worth(serving: _Serving, new: np.ndarray) -> int | None:
-    """Return the kept tile to give up for one with the costs ``new``, or None when that would gain nothing."""
-    if len(serving.kept) == 1:
-        return int(serving.kept[0]) if new.sum() < serving.least.sum() else None
-    gain = np.maximum(serving.least - new, 0).sum()
-    # A tile whose first goes falls back to the candidate where that is cheaper than its second.
-    near = np.flatnonzero(new < serving.more)
-    saved = serving.more[near] - np.maximum(new, serving.least)[near]
-    change = serving.harm() - np.bincount(serving.first[near], saved, minlength=len(new))
-    gone = int(serving.kept[np.argmin(change[serving.kept])])
-    return gone if change[gone] < gain else None
+def _choose(tiles: np.ndarray, uses: np.ndarray, budget: int, points: np.ndarray, flips: list[int]) -> np.ndarray:
+    """Return for each tile the number of the kept tile that is drawn for it."""
+    told = points[:, np.unique(tiles)].any(axis=(0, 1))
+    points = points[..., told] if told.any() else points[..., :1]  # without what is 0 for all, mostly how transparent
+    pool, moved = np.arange(len(tiles)), uses
+    if len(tiles) > MOST:
+        pool, moved = thin(tiles, uses, max(MOST, budget), points, flips)
+    kept = np.arange(len(pool))
+    if len(pool) > budget:
+        cost = costs(tiles[pool], moved, tiles[pool], points, flips)
+        kept = exchange(cost, drop(cost, budget))
+    return pool[kept[nearest(tiles, uses, tiles[pool[kept]], points, flips)]]
 
 
 def _redraw(tiles: Tiles, stand_in: np.ndarray, points: np.ndarray, lines: np.ndarray, flips: list[int]) -> Tiles:

@@ -9,6 +9,7 @@ from typing import Any
 from pipeline.files import read_json, write_bytes
 from pipeline.project_file import SEVERITIES, Issue
 from pipeline.rendering import render
+from pipeline.report.forms import forms_table, layer_scenes, told_tiles
 from pipeline.target import KINDS
 
 _PLURAL = {"data": "data", "sprite": "sprites", "background": "backgrounds", "palette": "palettes", "sound": "sounds"}
@@ -21,6 +22,7 @@ def write_page(
     proofs: Path,
     map_file: Path,
     budget_file: Path,
+    layers_file: Path,
     out: Path,
     game: dict[str, str],
     console: str,
@@ -44,6 +46,7 @@ def write_page(
         "groups": _groups(assets),
         "entries": assets,
         "budget": _budget(read_json(budget_file)),
+        "layers": layer_scenes(read_json(layers_file)),
         "issues": [{"id": i.id, "severity": i.severity, "where": i.where, "what": i.what} for i in sorted(issues, key=_by_severity)],
     }
     page = render(folder, "report.html.j2", values, markup=True).encode()
@@ -55,7 +58,8 @@ def _asset(entry: dict[str, Any], every: dict[str, dict[str, Any]], proofs: Path
     facts = every[entry["name"]]
     proof = proofs / f"{entry['name']}.png"
     picture = f"data:image/png;base64,{base64.b64encode(proof.read_bytes()).decode()}" if proof.is_file() else None
-    return {**entry, "picture": picture, "told": _told(entry["kind"], facts, every), "origin": facts.get("origin", "")}
+    forms = forms_table(facts) if entry["kind"] == "background" else None
+    return {**entry, "picture": picture, "told": _told(entry["kind"], facts, every), "forms": forms, "origin": facts.get("origin", "")}
 
 
 def _error(facts: dict[str, Any]) -> str:
@@ -103,9 +107,11 @@ def _told(kind: str, facts: dict[str, Any], every: dict[str, dict[str, Any]]) ->
         users = f"{facts['pieces']:,} pieces of {', '.join(facts['users'])}"
         return f"{facts['cell_count']:,} cells for {users}; with their tables {_compared(taken, facts, 'their sheets')}"
     if kind == "background":
-        return f"{facts['width']} × {facts['height']} pixels{_error(facts)}"
+        told = told_tiles(facts)
+        return f"{facts['width']} × {facts['height']} pixels{told}{'' if facts.get('merging') else _error(facts)}"
     if kind == "palette":
-        return f"{facts['entry_count']} entries from {facts['first']}, chosen from {facts['colours_seen']} colours"
+        lines = f" in {len(facts['line_used'])} lines of {facts['line_entries']}" if facts["line_entries"] else ""
+        return f"{sum(facts['line_used'])} entries{lines} from {facts['first']}, chosen from {facts['colours_seen']} colours"
     if kind == "sound":
         clipped = f", {facts['clipped']} samples clipped" if facts["clipped"] else ""
         return f"{facts['seconds']:.2f} s, {facts['rate']} Hz, {facts['format']}{clipped}"

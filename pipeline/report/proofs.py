@@ -96,7 +96,7 @@ def _palette(decoded: Decoded, _: Decoded | None) -> Image.Image:
     for rank, colour in enumerate(decoded.colours.tolist()):
         left, top = rank % 16 * side, rank // 16 * side
         draw.rectangle((left, top, left + side, top + side), fill=tuple(colour), outline=_GRID)
-        if rank == 0 and decoded.head["transparent"]:
+        if rank % (decoded.head["line_entries"] or count) == 0 and decoded.head["transparent"]:
             draw.rectangle((left, top, left + side, top + side), fill=_LIGHT, outline=_GRID)
             draw.line((left, top, left + side, top + side), fill=_WAVE, width=2)
     return sheet

@@ -25,6 +25,8 @@ from pipeline.records import (
     SOUND_FORMATS,
     SPRITE,
     STEP,
+    TILED,
+    TILED_VERSION,
     Part,
 )
 from pipeline.target import PixelFormat, Target
@@ -46,6 +48,7 @@ class Decoded:
         samples: int32, shape (n,).
         animations: (name hash, loop, [(frame, ticks), ...]).
         pixel_format: the format of ``pixels``.
+        lines: a map chose each tile's line of the palette, and pixels are places in the console's whole palette.
     """
 
     head: dict[str, int]
@@ -54,6 +57,7 @@ class Decoded:
     samples: np.ndarray = field(default_factory=lambda: np.zeros(0, dtype=np.int32))
     animations: list[tuple[int, bool, list[tuple[int, int]]]] = field(default_factory=list)
     pixel_format: PixelFormat | None = None
+    lines: bool = False
 
 
 # From the name hash of a pool to the pool, decoded; None when there is none of that name.
@@ -194,9 +198,58 @@ def _animations(blob: bytes, head: dict[str, int], target: Target) -> list:
 
 
 def _background(blob: bytes, target: Target) -> Decoded:
+    if blob[:1] == bytes([TILED_VERSION]):
+        return _tiled(blob, target)
     head = read_record(BACKGROUND, blob, 0, target.byte_order)
     pixel_format = _format(head, target)
     return Decoded(head, _picture(blob, head["pixels"], head, pixel_format, target)[None], pixel_format=pixel_format)
+
+
+def _tiled(blob: bytes, target: Target) -> Decoded:
+    """Put a background's tiles together as its map says."""
+    head = read_record(TILED, blob, 0, target.byte_order)
+    pixel_format, wide, high = _format(head, target), head["tile_width"], head["tile_height"]
+    if not wide or not high or (head["columns"] * wide, head["rows"] * high) != (head["width"], head["height"]):
+        raise BlobFault(f"{head['columns']} x {head['rows']} tiles of {wide} x {high} are not {head['width']} x {head['height']} pixels")
+    words, pool, at = _map_words(blob, head, target), [], head["tiles"]
+    for rank in range(head["tile_count"]):
+        tile, end = _part(blob, at, wide, high, pixel_format, target)
+        if end - at != head["tile_bytes"]:
+            raise BlobFault(f"tile {rank} takes {end - at} bytes, the record says {head['tile_bytes']}")
+        pool.append(tile)
+        at = end
+    picture = np.zeros((head["height"], head["width"]), dtype=np.uint32)
+    for place, word in enumerate(words):
+        row, column = divmod(place, head["columns"])
+        number = _masked(word, head["tile_mask"]) - head["first_tile"]
+        if not 0 <= number < len(pool):
+            raise BlobFault(f"the map's entry in row {row}, column {column} names tile {number} of {len(pool)}")
+        tile = pool[number]
+        tile = tile[:, ::-1] if word & head["flip_x_mask"] else tile
+        tile = tile[::-1] if word & head["flip_y_mask"] else tile
+        line = _masked(word, head["line_mask"]) << pixel_format.pixel.bits("I")
+        picture[row * high : (row + 1) * high, column * wide : (column + 1) * wide] = tile + np.uint32(line)
+    if not picture.size:
+        raise BlobFault("a background without a tile")
+    return Decoded(head, picture[None], pixel_format=pixel_format, lines=bool(head["line_mask"]) and bool(pixel_format.pixel.bits("I")))
+
+
+def _map_words(blob: bytes, head: dict[str, int], target: Target) -> list[int]:
+    size, start, count = head["entry_bytes"], head["map"], head["columns"] * head["rows"]
+    raw = blob[start : start + count * size]
+    if not 1 <= size <= 4 or len(raw) != count * size:
+        raise BlobFault(f"a map of {count} entries of {size} bytes at {start} leaves the blob")
+    order = target.order_of(target.tiles.byte_order if target.tiles else None)
+    return [int.from_bytes(raw[at : at + size], order) for at in range(0, len(raw), size)]
+
+
+def _masked(word: int, mask: int) -> int:
+    """Return the number that stands in the bits of a mask, most significant first."""
+    number = 0
+    for place in reversed(range(32)):
+        if mask >> place & 1:
+            number = number * 2 + (word >> place & 1)
+    return number
 
 
 def _screen(blob: bytes, target: Target) -> Decoded:

@@ -19,6 +19,8 @@ _NUMBERS = {
     "sound": ("rate", "samples"),
 }
 
+_TILED = {"tile_count": "tiles", "columns": "map entries of a row", "rows": "rows of the map", "first_tile": "number of its first tile"}
+
 
 def write_include(folder: Path, blobs: Path, layout: Path, out: Path, game: dict[str, str], kinds: dict[str, str], banks: bool) -> str:
     """Write ``assets.h`` and ``assets.inc``; return one line about them.
@@ -53,6 +55,8 @@ def _group(name: str, kind: str, place: dict[str, int], blobs: Path, banks: bool
     facts = read_json(blobs / f"{name}.json")
     constants.append(_constant(f"{prefix}_BYTES", facts["bytes"], "size in the image"))
     constants += [_constant(f"{prefix}_{key.upper()}", facts[key], key.replace("_", " ")) for key in _NUMBERS.get(kind, ())]
+    if facts.get("arrangement") == "tiles":
+        constants += [_constant(f"{prefix}_{key.upper()}", facts[key], note) for key, note in _TILED.items()]
     if kind == "sprite":
         constants.append(_constant(f"{prefix}_ANCHOR_X", facts["anchor"][0], "point that stands still"))
         constants.append(_constant(f"{prefix}_ANCHOR_Y", facts["anchor"][1], "point that stands still"))

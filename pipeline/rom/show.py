@@ -28,8 +28,9 @@ def frames_rgb(decoded: Decoded, colours: np.ndarray | None, first: int) -> np.n
         words, back = np.unique(decoded.pixels, return_inverse=True)
         table = np.array([word_to_rgb(int(word), pattern) for word in words], dtype=np.uint8)
         return table[back.reshape(decoded.pixels.shape)]
-    table = np.full((1 << pattern.width, 3), (255, 0, 255), dtype=np.uint8)
-    base = pixel_base(first, pattern.width)
+    places = max(1 << pattern.width, int(decoded.pixels.max()) + 1)
+    table = np.full((places, 3), (255, 0, 255), dtype=np.uint8)
+    base = first if decoded.lines else pixel_base(first, pattern.width)
     table[base : base + len(colours)] = colours[: len(table) - base]
     return table[decoded.pixels]
 
@@ -38,7 +39,8 @@ def clear_mask(decoded: Decoded, first: int, transparent: bool) -> np.ndarray:
     """Return where frames are transparent: bool, shape (frames, height, width)."""
     pattern = decoded.pixel_format.pixel
     if pattern.bits("I"):
-        return (decoded.pixels == pixel_base(first, pattern.width)) if transparent else np.zeros(decoded.pixels.shape, dtype=bool)
+        held = decoded.pixels % (1 << pattern.width)  # without the line
+        return (held == pixel_base(first, pattern.width)) if transparent else np.zeros(decoded.pixels.shape, dtype=bool)
     if pattern.bits("A"):
         return np.asarray(pattern.decode(decoded.pixels, "A")) == 0
     return np.zeros(decoded.pixels.shape, dtype=bool)

@@ -13,7 +13,7 @@ import numpy as np
 from pipeline.codes import code_fault
 from pipeline.errors import Problem, ProjectError
 from pipeline.files import read_json, write_json
-from pipeline.records import FRAMED_VERSION, NO_PALETTE, OWN_POOL, PIECED_VERSION, SOUND_FORMATS, VERSION
+from pipeline.records import FRAMED_VERSION, NO_PALETTE, OWN_POOL, PIECED_VERSION, SOUND_FORMATS, TILED_VERSION, VERSION
 from pipeline.rom.decode import BlobFault, Decoded, FindPool, decode_blob
 from pipeline.rom.reader import FoundEntry, FoundImage, read_image, seen_address
 from pipeline.rom.show import screen_rgb
@@ -214,6 +214,17 @@ def _arranged_head(facts: dict[str, Any]) -> dict[str, int]:
     return {"frame_bytes": facts["frame_bytes"]}
 
 
+def _background_head(facts: dict[str, Any]) -> dict[str, int]:
+    head = {**_picture_head(facts), "palette": _name_hash(facts["palette"])}
+    if facts["arrangement"] != "tiles":
+        return head
+    entry, (tile_width, tile_height) = facts["map_entry"], facts["tile"]
+    masks = {"tile_mask": "t", "flip_x_mask": "H", "flip_y_mask": "V", "line_mask": "c"}
+    head |= {name: int("".join("01"[bit == letter] for bit in entry), 2) for name, letter in masks.items()}
+    head |= {key: facts[key] for key in ("columns", "rows", "tile_count", "tile_bytes", "first_tile")}
+    return head | {"version": TILED_VERSION, "entry_bytes": len(entry) // 8, "tile_width": tile_width, "tile_height": tile_height}
+
+
 # What a blob's own record must say, from the facts of its conversion.
 _HEADS = {
     "sprite": lambda facts: {
@@ -225,9 +236,14 @@ _HEADS = {
         **_arranged_head(facts),
     },
     "pool": lambda facts: {"clear": facts["clear"], "cell_count": facts["cell_count"]},
-    "background": lambda facts: {**_picture_head(facts), "palette": _name_hash(facts["palette"])},
+    "background": _background_head,
     "screen": _picture_head,
-    "palette": lambda facts: {"first": facts["first"], "transparent": int(facts["transparent"]), "entry_count": facts["entry_count"]},
+    "palette": lambda facts: {
+        "first": facts["first"],
+        "transparent": int(facts["transparent"]),
+        "entry_count": facts["entry_count"],
+        "line_entries": facts["line_entries"],
+    },
     "sound": lambda facts: {
         "rate": facts["rate"],
         "sample_count": facts["samples"],

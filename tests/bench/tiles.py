@@ -8,11 +8,13 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from pathlib import Path
+from unittest import mock
 
 import numpy as np
 from PIL import Image
 
 from pipeline.bits import parse_pattern
+from pipeline.pixels import tile_merge
 from pipeline.pixels.colour import perceptual, to_rgb, to_words
 from pipeline.pixels.quantise import choose_words, count_words, nearest_entries
 from pipeline.pixels.tile_compare import Layer, compare
@@ -93,6 +95,32 @@ def _speed() -> None:
     print(f"cut with mirroring: {_timed(lambda: cut(picture, 8, 8, True, True)):.3f} s")
     print(f"compare: {_timed(lambda: compare(layer, _WINDOW, _SPEED)):.3f} s")
     print(f"four palettes of 15: {_timed(lambda: split_palettes(to_words(rgb, _ENTRY), 8, 8, 4, 15, _ENTRY)):.2f} s")
+
+    _large()
+
+
+def _large() -> None:
+    """A picture of 2048 x 512 from all harbours: steps beside cutting it, and thinning before merging beside merging all."""
+    rgb = np.concatenate([_square(path) for path in sorted(HARBOURS.glob("*.png"))], axis=1)
+    picture, entries = _indices(rgb, 15)
+    tiles, points = cut(picture, 8, 8, True, True), entry_points(entries)
+    merged = {}
+
+    def merge(most: int) -> None:
+        with mock.patch.object(tile_merge, "MOST", most):
+            merged[most] = merge_to_budget(tiles, 1024, points, flip_x=True, flip_y=True)
+
+    whole, thinned = _timed(lambda: merge(1 << 20)), _timed(lambda: merge(tile_merge.MOST))
+    cutting = _timed(lambda: cut(picture, 8, 8, True, True))
+    comparing = _timed(lambda: compare(Layer(2048, 512, tiles, 32, _MAP_ENTRY, 4), _WINDOW, _SPEED))
+    ratios = [merged[tile_merge.MOST].mean_difference / merged[1 << 20].mean_difference, thinned / whole]
+    print(f"2048 x 512, {len(tiles.tiles)} tiles: compare / cut {comparing / cutting:.1f}, merge to 1024 / cut {thinned / cutting:.1f}")
+    print(f"  thinned first / all compared: difference {ratios[0]:.3f}, time {ratios[1]:.2f}")
+
+
+def _square(path: Path) -> np.ndarray:
+    with Image.open(path) as opened:
+        return np.asarray(opened.convert("RGB").resize((512, 512)))
 
 
 if __name__ == "__main__":

@@ -1,0 +1,69 @@
+"""What the report tells of backgrounds as bitmaps and as tiles, alone and as a scene's layers."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pipeline.sizes import show_size
+
+_MEASURES = ("image_bytes", "memory_bytes", "window_bytes", "moved_bytes")
+
+
+def told_tiles(facts: dict[str, Any]) -> str:
+    """Return what a background's tiles cost it, in words; empty for a bitmap."""
+    if facts["arrangement"] != "tiles":
+        return ""
+    told = f"; {facts['tile_count']:,} tiles of {facts['tile'][0]} × {facts['tile'][1]}"
+    loss = facts["merging"]
+    if loss is None:
+        return told
+    before, after = loss["before"], loss["after"]
+    return (
+        f"{told}, {loss['merged']:,} of {loss['tiles']:,} merged into them: colours differed by {before['mean']:.1f} on average "
+        f"before, {before['p95']:.1f} at the 95th percentile and {before['worst']:.1f} in the worst tile, now by "
+        f"{after['mean']:.1f}, {after['p95']:.1f} and {after['worst']:.1f} (CIEDE2000)"
+    )
+
+
+def forms_table(facts: dict[str, Any]) -> dict[str, Any]:
+    """Return a background's two forms as rows of numbers, with a line that says which is smaller."""
+    forms = facts["forms"]
+    width, height = forms["tile"]
+    told = f"{forms['distinct']:,} distinct tiles of {width} × {height}, {forms['distinct_mirrored']:,} with mirroring"
+    if not any(forms["mirrored"]):
+        told += ", which its map cannot do"
+    if forms["lines"] > 1:
+        told += f"; tiles show the colours of {forms['lines']} lines, a bitmap of such pixels those of one"
+    rows = [_row(form, forms[form], facts["arrangement"] == form) for form in ("bitmap", "tiles")]
+    return {"rows": rows, "told": f"{told}. {_smaller(forms, forms['pan'])}"}
+
+
+def layer_scenes(backgrounds: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return the scenes of ``backgrounds.json`` as rows of numbers."""
+    scenes = []
+    for name, scene in backgrounds["scenes"].items():
+        rows = [
+            _row(f"{layer['background']} × {layer['factor']:g}, {form}", layer[form], layer["arrangement"] == form)
+            for layer in scene["layers"]
+            for form in ("bitmap", "tiles")
+        ]
+        sums = [_row(f"all layers as {what}", scene[form], False) for form, what in (("bitmap", "bitmaps"), ("tiles", "tiles"))]
+        scenes.append({"name": name, "rows": rows, "sums": sums, "told": _smaller(scene, scene["pan"], "bitmaps")})
+    return scenes
+
+
+def _row(name: str, form: dict[str, int], chosen: bool) -> dict[str, Any]:
+    return {"name": name, "chosen": chosen, "bytes": [form[key] for key in _MEASURES]}
+
+
+def _smaller(forms: dict[str, Any], pan: list[int], bitmap: str = "a bitmap") -> str:
+    """Return which form takes less of the image, and which moves less, in words."""
+    moving = f"Moving {pan[0]} pixels across and {pan[1]} down a screen picture"
+    return f"Stored: {_less(forms, 'image_bytes', bitmap, 'in the image')}. {moving}: {_less(forms, 'moved_bytes', bitmap, 'to move')}."
+
+
+def _less(forms: dict[str, Any], key: str, bitmap: str, where: str) -> str:
+    gap = forms["bitmap"][key] - forms["tiles"][key]
+    if not gap:
+        return f"as much {where} in both forms"
+    return f"{show_size(abs(gap))} less {where} as {'tiles' if gap > 0 else bitmap}"

@@ -1,0 +1,60 @@
+"""The report's words and numbers about bitmaps and tiles."""
+
+from __future__ import annotations
+
+from pipeline.report.forms import forms_table, layer_scenes, told_tiles
+
+_BITMAP = {"image_bytes": 4096, "memory_bytes": 4096, "window_bytes": 2048, "moved_bytes": 64}
+_TILES = {"image_bytes": 1024, "memory_bytes": 1024, "window_bytes": 900, "moved_bytes": 100}
+
+
+def facts(**more) -> dict:
+    """Return facts of a background stored as a bitmap."""
+    forms = {"tile": [8, 8], "distinct": 1200, "distinct_mirrored": 1100, "mirrored": [True, False], "lines": 1, "pan": [4, 2]}
+    return {"arrangement": "bitmap", "tile": [8, 8], "forms": forms | {"bitmap": _BITMAP, "tiles": _TILES}} | more
+
+
+def test_both_forms_stand_in_rows():
+    """The stored form is marked, and a line says which is smaller."""
+    table = forms_table(facts())
+    assert table["rows"] == [
+        {"name": "bitmap", "chosen": True, "bytes": [4096, 4096, 2048, 64]},
+        {"name": "tiles", "chosen": False, "bytes": [1024, 1024, 900, 100]},
+    ]
+    assert table["told"] == (
+        "1,200 distinct tiles of 8 × 8, 1,100 with mirroring. Stored: 3 KiB less in the image as tiles. "
+        "Moving 4 pixels across and 2 down a screen picture: 36 bytes less to move as a bitmap."
+    )
+
+
+def test_what_a_map_cannot_do_and_lines_are_told():
+    """Without mirroring, and with several lines, a reader must know what is compared."""
+    made = facts()
+    made["forms"] |= {"mirrored": [False, False], "lines": 3, "tiles": _BITMAP}
+    told = forms_table(made)["told"]
+    assert "with mirroring, which its map cannot do" in told
+    assert "tiles show the colours of 3 lines, a bitmap of such pixels those of one" in told
+    assert "Stored: as much in the image in both forms." in told
+
+
+def test_merging_is_told_before_and_after():
+    """How many went, and CIEDE2000 before and after; nothing for a bitmap."""
+    assert told_tiles(facts()) == ""
+    assert told_tiles(facts(arrangement="tiles", tile_count=512, merging=None)) == "; 512 tiles of 8 × 8"
+    figures = {"mean": 1.0, "p95": 2.0, "worst": 3.0}
+    loss = {"tiles": 1100, "merged": 588, "before": figures, "after": {"mean": 1.5, "p95": 2.5, "worst": 9.0}}
+    assert told_tiles(facts(arrangement="tiles", tile_count=512, merging=loss)) == (
+        "; 512 tiles of 8 × 8, 588 of 1,100 merged into them: colours differed by 1.0 on average before, 2.0 at the 95th percentile "
+        "and 3.0 in the worst tile, now by 1.5, 2.5 and 9.0 (CIEDE2000)"
+    )
+
+
+def test_layers_stand_in_rows_with_sums():
+    """Two rows a layer, two sums."""
+    layer = {"background": "sky", "factor": 0.5, "arrangement": "tiles", "bitmap": _BITMAP, "tiles": _TILES}
+    [scene] = layer_scenes({"scenes": {"deep": {"pan": [8, 0], "layers": [layer], "bitmap": _BITMAP, "tiles": _TILES}}})
+    assert [row["name"] for row in scene["rows"] + scene["sums"]] == [
+        "sky × 0.5, bitmap", "sky × 0.5, tiles", "all layers as bitmaps", "all layers as tiles",
+    ]  # fmt: skip
+    assert [row["chosen"] for row in scene["rows"]] == [False, True]
+    assert scene["told"].endswith("36 bytes less to move as bitmaps.")
