@@ -6,7 +6,17 @@ import numpy as np
 import pytest
 from skimage.color import deltaE_ciede2000, rgb2lab
 
-from pipeline.pixels.difference import METRIC_UNIT, ErrorFacts, ciede2000, lab, linear_light, metric_distance, metric_points, summary
+from pipeline.pixels.difference import (
+    METRIC_UNIT,
+    ErrorFacts,
+    ciede2000,
+    difference_map,
+    lab,
+    linear_light,
+    metric_distance,
+    metric_points,
+    summary,
+)
 
 # G. Sharma, W. Wu, E. Dalal, "The CIEDE2000 Color-Difference Formula", 2005, Table 1: L a b of both colours, difference.
 PAIRS = """
@@ -149,3 +159,14 @@ def test_memory_does_not_grow_and_forgetting_changes_nothing(monkeypatch):
         held.append(len(small._known))
     assert small.facts() == usual
     assert max(held) <= 17 * 23
+
+
+def test_map_of_two_pictures_is_the_difference_pixel_by_pixel():
+    """Whether a pair of colours is reckoned once or every time, each pixel has the CIEDE2000 of its own pair."""
+    few = np.random.default_rng(3).integers(0, 4, (2, 9, 11, 3), dtype=np.uint8) * 80
+
+    found = difference_map(*few)
+
+    assert found.shape == (9, 11)
+    assert np.array_equal(found, ciede2000(lab(few[0]), lab(few[1])))
+    assert len(np.unique(found)) > 20
