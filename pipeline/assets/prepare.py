@@ -28,7 +28,7 @@ def prepare_sprite(folder: Path, work: Path, name: str, files: tuple[str, ...], 
     description: dict[str, Any] = {"count": 0, "ms": []}
     problems: list[Problem] = []
     with replacing(work / f"{name}.rgba") as out:
-        for picture, shown, milliseconds in _frames(folder, files, spec, problems):
+        for picture, shown, milliseconds in source_frames(folder, files, spec, problems):
             _check_size(description, picture, shown, problems)
             if problems:
                 continue  # only to find the others
@@ -54,7 +54,7 @@ def prepare_background(folder: Path, work: Path, name: str, file: str, spec: Bac
         ProjectError: it cannot be read.
     """
     picture = open_picture(folder, file)
-    pixels = scale_rgba(_opaque(picture), spec.scale, spec.resample).copy()
+    pixels = scale_rgba(on_black(picture), spec.scale, spec.resample).copy()
     pixels[..., 3] = 255
     height, width = pixels.shape[:2]
     with replacing(work / f"{name}.rgba") as out:
@@ -64,7 +64,7 @@ def prepare_background(folder: Path, work: Path, name: str, file: str, spec: Bac
     return f"{width} x {height} pixels"
 
 
-def _frames(
+def source_frames(
     folder: Path, files: tuple[str, ...], spec: Sprite, problems: list[Problem]
 ) -> Iterator[tuple[Image.Image, str, float]]:
     """Yield picture, name and milliseconds of every frame that can be read; problems of single files are noted."""
@@ -119,7 +119,7 @@ def _scaled(value: float, scale: float) -> int:
     return math.floor(Fraction(str(value)) * Fraction(str(scale)))
 
 
-def _opaque(picture: Image.Image) -> Image.Image:
+def on_black(picture: Image.Image) -> Image.Image:
     """Put a picture on black, since a background has nothing behind it."""
     ground = Image.new("RGBA", picture.size, (0, 0, 0, 255))
     return Image.alpha_composite(ground, picture)

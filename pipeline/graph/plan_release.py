@@ -59,24 +59,30 @@ def _held(site: Site) -> dict[str, int]:
 def proof_steps(site: Site) -> Iterator[Step]:
     screen = site.project.target.screen
     names = []
-    for asset in site.project.of_kind("sprite", "background", "palette", "sound", "screen"):
+    for asset in site.project.assets.values():
+        outs = site.proofs(asset)
+        if not outs:
+            continue
         palette = getattr(asset.spec, "palette", None)
+        before = site.before(asset.name) if "before-after" in outs else None
         names.append(f"proof:{asset.name}")
         yield Step(
             names[-1],
-            "pipeline.report.proofs:write_proof",
+            "pipeline.report.proofs:write_proofs",
             {
                 "image": site.image,
                 "map_file": site.map,
-                "out": site.proof(asset.name),
+                "blobs": site.blobs,
+                "outs": outs,
                 "name": asset.name,
                 "palette": palette,
+                "before": before,
                 "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary=""),
                 "pixel_aspect": screen.pixel_aspect,
             },
             # The image is read, but a proof depends only on its asset's bytes there, which verify has compared.
-            reads=(site.facts(asset.name), *((site.facts(palette),) if palette else ())),
-            writes=(site.proof(asset.name),),
+            reads=(site.facts(asset.name), *((site.facts(palette),) if palette else ()), *((before,) if before else ())),
+            writes=tuple(outs.values()),
             after=("verify",),
             doc=f"draw {asset.name} from the image",
         )
@@ -142,7 +148,7 @@ def _report(site: Site) -> Step:
         {
             "folder": site.folder,
             "blobs": site.blobs,
-            "proofs": site.build / "proofs",
+            "proofs": {asset.name: site.proofs(asset) for asset in site.project.assets.values()},
             "map_file": site.map,
             "budget_file": site.budget,
             "out": site.build / "report.html",
@@ -154,7 +160,7 @@ def _report(site: Site) -> Step:
             site.map,
             site.budget,
             *site.all_facts(),
-            *(site.proof(a.name) for a in site.project.of_kind("sprite", "background", "palette", "sound", "screen")),
+            *site.all_proofs(),
             *site.templates("report.html.j2"),
         ),
         writes=(site.build / "report.html",),

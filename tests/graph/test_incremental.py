@@ -59,9 +59,9 @@ def _replace(project: Path, old: str, new: str) -> None:
 
 
 # Sizes stand in the facts, so what reads sizes runs when facts change; its outputs stay the same and nothing follows.
-ONE = {"prepare:one", "palette:figures", "sprite:one", "budget", "proof:one", "layout", "include"}
+ONE = {"prepare:one", "palette:figures", "sprite:one", "sample:one", "budget", "proof:one", "layout", "include"}
 # A change of what the palette serves rewrites the palette's facts (colours, or how many it saw), so all its users run.
-FIGURES = ONE | {"sprite:two", "proof:two", "proof:figures"}
+FIGURES = ONE | {"sprite:two", "sample:two", "proof:two", "proof:figures"}
 
 EDITS = {
     "edit a frame": (_edit_frame, ONE | TAIL),
@@ -71,7 +71,7 @@ EDITS = {
     "rename a frame": (_rename_frame, ONE | TAIL),
     "change a setting of one asset": (
         lambda project: _replace(project, "ms = 80", "ms = 120"),
-        {"sprite:one", "proof:one", "include", "layout", "budget"} | TAIL,
+        {"sprite:one", "sample:one", "proof:one", "include", "layout", "budget"} | TAIL,
     ),
     "change data": (lambda project: (project / "level.bin").write_bytes(b"other"), {"data:level", "layout", "include"} | TAIL),
     "change the title": (
