@@ -30,6 +30,7 @@ from pipeline.report.proof_subject import Subject
 _PANEL_HEIGHT = 420  # screen pixels a panel keeps to
 _ROW, _CAPTION, _KEY = 26, 22, 34
 _CLASSES = (1, 2, 4, 8)  # CIEDE2000 at which the next shade begins; about 1 is the least a trained eye sees (common practice)
+_MISSING = 10_000  # hundredths that count for a pixel which only one side has: as much as black for white
 _SHADES = np.array([(246, 246, 243), (253, 224, 150), (245, 166, 80), (214, 90, 48), (128, 16, 40)], dtype=np.uint8)
 
 
@@ -52,11 +53,15 @@ class Sample:
 
 @dataclass(frozen=True)
 class View:
-    """What of a frame is shown: the factor of scaling, screen pixels for a source pixel, and a box in source pixels."""
+    """What of a frame is shown: the factor of scaling, screen pixels for a source pixel, and a box in source pixels.
+
+    ``cut`` is set where the box leaves out something that is drawn.
+    """
 
     factor: Fraction
     times: int
     box: tuple[int, int, int, int]
+    cut: bool = False
 
 
 def before_after(subject: Subject) -> bytes:
@@ -114,7 +119,7 @@ def chosen_view(subject: Subject, samples: list[Sample], most: tuple[int, int]) 
     one = aspect_size(1, 1, times * 64, subject.pixel_aspect)  # 64 source pixels, so that the aspect is not rounded away
     window = tuple(min(side, room * 64 // size) for side, room, size in zip(first.source.shape[1::-1], most, one, strict=True))
     left, top = _worst_place(samples[-1], factor, window)
-    return View(factor, times, (left, top, left + window[0], top + window[1]))
+    return View(factor, times, (left, top, left + window[0], top + window[1]), cut=True)
 
 
 def _fits(box: tuple[int, int, int, int], times: int, most: tuple[int, int], aspect: tuple[int, int]) -> bool:
@@ -123,7 +128,7 @@ def _fits(box: tuple[int, int, int, int], times: int, most: tuple[int, int], asp
 
 
 def _drawn(samples: list[Sample]) -> tuple[int, int, int, int]:
-    """Return the box of what is opaque in a source frame, one pixel wider; what scaling and the image add lies within it too."""
+    """Return the box, in source pixels, of what is opaque before or after, two pixels wider on every side."""
     height, width = samples[0].source.shape[:2]
     inside = np.zeros((height, width), dtype=bool)
     for sample in samples:
@@ -140,7 +145,8 @@ def _drawn(samples: list[Sample]) -> tuple[int, int, int, int]:
 def _worst_place(sample: Sample, factor: Fraction, window: tuple[int, int]) -> tuple[int, int]:
     """Return left and top, in source pixels, of the window with the greatest loss, looked for in steps of 8 pixels."""
     height, width = sample.source.shape[:2]
-    sums = np.pad(np.abs(sample.lost).cumsum(axis=0).cumsum(axis=1), ((1, 0), (1, 0)))
+    weights = np.where(sample.lost < 0, _MISSING, sample.lost)
+    sums = np.pad(weights.cumsum(axis=0).cumsum(axis=1), ((1, 0), (1, 0)))
     best = (-1, 0, 0)
     for top in {*range(0, height - window[1] + 1, 8), height - window[1]}:
         for left in {*range(0, width - window[0] + 1, 8), width - window[0]}:
@@ -203,9 +209,7 @@ def _heading(subject: Subject, sample: Sample, samples: list[Sample], view: View
         which = subject.name
     else:
         which = f"{subject.name}, frame {sample.number}, {'the first' if sample is samples[0] else 'which lost most'}"
-    whole = (0, 0, sample.source.shape[1], sample.source.shape[0])
-    large = view.box[2] - view.box[0] < whole[2] and sample.source[..., 3].min() > 0
-    detail = f"; shown: where it lost most, from {view.box[0]}, {view.box[1]}" if large else ""
+    detail = f"; shown: where it lost most, from {view.box[0]}, {view.box[1]}" if view.cut else ""
     return f"{which}: {mean}{detail}"
 
 

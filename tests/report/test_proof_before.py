@@ -119,6 +119,7 @@ def test_large_picture_is_cut_to_where_it_lost_most(tmp_path):
 
     view = chosen_view(one, read_samples(one), MOST)
 
+    assert view.cut
     assert view.times == 2
     assert view.box[2] - view.box[0] == 150
     assert view.box[3] - view.box[1] == 210
@@ -126,6 +127,25 @@ def test_large_picture_is_cut_to_where_it_lost_most(tmp_path):
     assert view.box[1] <= 375
     assert view.box[2] >= 625
     assert view.box[3] >= 465
+
+
+def test_a_hole_is_shown_before_any_wrong_colour(tmp_path):
+    """Of a figure too large for its panel, the part that the image lacks is shown."""
+    folder = make_project(tmp_path / "p")
+    for rank in range(2):
+        picture = Image.new("RGBA", (500, 400), (200, 60, 40, 255))
+        ImageDraw.Draw(picture).rectangle((0, 0, 100, 100), fill=(190, 90, 40, 255))
+        picture.save(folder / f"art/ada/walk_{rank}.png")
+    one = subject(build_here(folder, "verify", "proofs").project, "ada")
+    one.decoded.pixels[:, 300:330, 450:480] = 0
+
+    view = chosen_view(one, read_samples(one), MOST)
+
+    assert view.cut
+    assert view.box[0] <= 450
+    assert view.box[1] <= 300
+    assert view.box[2] >= 480
+    assert view.box[3] >= 330
 
 
 @pytest.mark.parametrize("scale", [0.5, 0.77, 1.0, 1.5, 3.0])

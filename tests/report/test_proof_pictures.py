@@ -16,7 +16,7 @@ from pipeline.report.proof_canvas import ANCHOR_DARK, ANCHOR_LIGHT, BOARD_DARK, 
 from pipeline.report.proof_sprite import arranged, contact_sheet, groups
 from pipeline.report.proofs import DRAWN
 from tests.makers import TARGETS
-from tests.report.making import arguments, build, harmed, middles, pixels, subject
+from tests.report.making import CROWD, arguments, build, harmed, middles, pixels, subject
 
 _BEHIND = {BOARD_LIGHT, BOARD_DARK, ANCHOR_LIGHT, ANCHOR_DARK}
 
@@ -44,6 +44,20 @@ def test_contact_sheet_holds_every_frame_exactly(project):
     assert {spot.frame for spot in layout.places} == set(range(10))
     for spot in layout.places:
         assert _is_frame(sheet[spot.top : spot.top + height, spot.left : spot.left + width], rgb[spot.frame], clear[spot.frame])
+
+
+def test_a_sprite_in_pieces_is_shown_whole(tmp_path):
+    """Put together from its pieces, every frame stands on the sheet as on that of whole frames."""
+    more = CROWD.replace("scale = 0.8", 'scale = 0.8\narrangement = "pieces"')
+    one = subject(build(tmp_path / "p", more=more), "crowd")
+    sheet, layout, (rgb, clear) = pixels(contact_sheet(one)), arranged(one), one.coloured()
+
+    assert one.facts["arrangement"] == "pieces"
+    assert clear.any(axis=(1, 2)).all()
+    assert not clear.all(axis=(1, 2)).any()
+    for spot in layout.places:
+        shown = sheet[spot.top : spot.top + layout.shown[1], spot.left : spot.left + layout.shown[0]]
+        assert _is_frame(shown, rgb[spot.frame], clear[spot.frame])
 
 
 def test_shown_pixels_have_the_consoles_shape(project):
