@@ -19,7 +19,7 @@ MAY_IMPORT = {
     "rom": set(),
     "memory": set(),
     "release": {"memory"},
-    "report": {"rom"},
+    "report": {"rom", "pixels"},
     "reference": set(),
     "graph": {"pixels", "sound", "assets", "rom", "memory", "release", "report", "reference"},
 }

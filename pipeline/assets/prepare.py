@@ -27,7 +27,7 @@ def prepare_sprite(folder: Path, work: Path, name: str, files: tuple[str, ...], 
     description: dict[str, Any] = {"count": 0, "ms": []}
     problems: list[Problem] = []
     with replacing(work / f"{name}.rgba") as out:
-        for picture, shown, milliseconds in _frames(folder, files, spec, problems):
+        for picture, shown, milliseconds in source_frames(folder, files, spec, problems):
             _check_size(description, picture, shown, problems)
             if problems:
                 continue  # only to find the others
@@ -59,13 +59,13 @@ def prepare_background(folder: Path, work: Path, name: str, file: str, spec: Bac
     if width * height > MAX_PIXELS:
         raise refuse("project.toml", f"[background.{name}]", f"{width} x {height} pixels", "use a smaller scale")
     with replacing(work / f"{name}.rgba") as out:
-        out.write(scale_rgba(_opaque(picture), factors, spec.resample, solid=True, light=spec.light).tobytes())
+        out.write(scale_rgba(on_black(picture), factors, spec.resample, solid=True, light=spec.light).tobytes())
     description = {"count": 1, "ms": [], "source": list(picture.size), "height": height, "width": width, "anchor": [0, 0]}
     write_json(work / f"{name}.frames.json", description | {"scale": [float(factor) for factor in factors]})
     return f"{width} x {height} pixels"
 
 
-def _frames(
+def source_frames(
     folder: Path, files: tuple[str, ...], spec: Sprite, problems: list[Problem]
 ) -> Iterator[tuple[Image.Image, str, float]]:
     """Yield picture, name and milliseconds of every frame that can be read; problems of single files are noted."""
@@ -130,7 +130,7 @@ def _factors(kind: str, name: str, spec: Sprite | Background, height: int) -> tu
     return factor, factor
 
 
-def _opaque(picture: Image.Image) -> Image.Image:
+def on_black(picture: Image.Image) -> Image.Image:
     """Put a picture on black, since a background has nothing behind it."""
     ground = Image.new("RGBA", picture.size, (0, 0, 0, 255))
     return Image.alpha_composite(ground, picture)

@@ -26,6 +26,8 @@ def art_steps(site: Site) -> Iterator[Step]:
         yield pool_step(site, asset)
     for asset in site.project.of_kind("background"):
         yield _background(site, asset)
+    for asset in site.project.of_kind("sprite", "background"):
+        yield _sample(site, asset)
 
 
 _NOT_SCALED = {"palette": None, "pixels": None, "dither": "none", "address": None, "alignment": None, "origin": ""}
@@ -93,6 +95,23 @@ def _background(site: Site, asset: Asset) -> Step:
     arguments["spec"] = msgspec.structs.replace(arguments["spec"], tile=None, map_entry=None)  # both are in the rules
     call, more = "pipeline.assets.background:convert_background", (site.tile_map(asset.name),)
     return site.asset_step(asset, call, arguments, _picture_reads(site, asset), more)
+
+
+def _sample(site: Site, asset: Asset) -> Step:
+    arguments = {"folder": site.folder, "work": site.work, "blobs": site.blobs, "name": asset.name}
+    if asset.kind == "sprite":
+        spec = type(asset.spec)(frames=asset.spec.frames, animated=asset.spec.animated, sheet=asset.spec.sheet)
+        arguments |= {"files": asset.files, "spec": spec}
+    else:
+        arguments["file"] = asset.files[0]
+    return Step(
+        f"sample:{asset.name}",
+        f"pipeline.assets.sample:sample_{asset.kind}",
+        arguments,
+        reads=(*site.sources(asset), *site.prepared(asset.name), site.facts(asset.name)),
+        writes=(site.before(asset.name),),
+        doc=f"keep frames of {asset.name} as drawn and as scaled",
+    )
 
 
 def _picture_arguments(site: Site, asset: Asset) -> dict:

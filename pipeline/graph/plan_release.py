@@ -35,26 +35,32 @@ def layers_step(site: Site) -> Step:
 def proof_steps(site: Site) -> Iterator[Step]:
     screen = site.project.target.screen
     names = []
-    for asset in site.project.of_kind("sprite", "pool", "background", "palette", "sound", "screen"):
+    for asset in site.project.assets.values():
+        outs = site.proofs(asset)
+        if not outs:
+            continue
         # The cells of a pool are shown in the colours of its first sprite.
         coloured = site.project.sprites_in(asset.name)[0] if asset.kind == "pool" else asset
         palette, pool = getattr(coloured.spec, "palette", None), getattr(asset.spec, "pool", "")
+        before = site.before(asset.name) if "before-after" in outs else None
         names.append(f"proof:{asset.name}")
         yield Step(
             names[-1],
-            "pipeline.report.proofs:write_proof",
+            "pipeline.report.proofs:write_proofs",
             {
                 "image": site.image,
                 "map_file": site.map,
-                "out": site.proof(asset.name),
+                "blobs": site.blobs,
+                "outs": outs,
                 "name": asset.name,
                 "palette": palette,
+                "before": before,
                 "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary=""),
                 "pixel_aspect": screen.pixel_aspect,
             },
             # The image is read, but a proof depends only on its asset's bytes there, which verify has compared.
-            reads=tuple(site.facts(name) for name in (asset.name, palette, pool) if name),
-            writes=(site.proof(asset.name),),
+            reads=(*(site.facts(name) for name in (asset.name, palette, pool) if name), *((before,) if before else ())),
+            writes=tuple(outs.values()),
             after=("verify",),
             doc=f"draw {asset.name} from the image",
         )
@@ -131,7 +137,7 @@ def _report(site: Site) -> Step:
         {
             "folder": site.folder,
             "blobs": site.blobs,
-            "proofs": site.build / "proofs",
+            "proofs": {asset.name: site.proofs(asset) for asset in site.project.assets.values()},
             "map_file": site.map,
             "budget_file": site.budget,
             "layers_file": site.layers,
@@ -145,7 +151,7 @@ def _report(site: Site) -> Step:
             site.budget,
             site.layers,
             *site.all_facts(),
-            *(site.proof(a.name) for a in site.project.of_kind("sprite", "pool", "background", "palette", "sound", "screen")),
+            *site.all_proofs(),
             *site.templates("report.html.j2"),
         ),
         writes=(site.build / "report.html",),

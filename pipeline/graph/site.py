@@ -11,6 +11,8 @@ from pipeline.graph.step import Step
 from pipeline.project import Asset, LoadedProject
 from pipeline.rendering import template_file
 
+_SHOWN = ("sprite", "pool", "background", "palette", "sound", "screen")  # kinds that have something to look at
+
 
 class Site:
     """A project and the places of its build: the folder ``build`` of the project, or another for a trial.
@@ -51,6 +53,23 @@ class Site:
     def proof(self, name: str) -> Path:
         """Return the proof of an asset."""
         return self.build / "proofs" / f"{name}.png"
+
+    def before(self, name: str) -> Path:
+        """Return the file of sampled frames before the palette; see ``assets.sample``."""
+        return self.work / f"{name}.before.png"
+
+    def proofs(self, asset: Asset) -> dict[str, Path]:
+        """Return every proof of an asset, by the part of the file name behind its own; see ``report.proofs``."""
+        parts = [""] if asset.kind in _SHOWN else []
+        if asset.kind == "sprite" and (asset.spec.animations or asset.spec.animated):
+            parts.append("anim")
+        if asset.kind in ("sprite", "background"):
+            parts.append("before-after")
+        return {part: self.proof(f"{asset.name}.{part}" if part else asset.name) for part in parts}
+
+    def all_proofs(self) -> tuple[Path, ...]:
+        """Return the proofs of every asset."""
+        return tuple(path for asset in self.project.assets.values() for path in self.proofs(asset).values())
 
     def all_facts(self) -> tuple[Path, ...]:
         """Return the facts of every asset."""

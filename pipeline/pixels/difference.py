@@ -113,6 +113,20 @@ def _weights(light: np.ndarray, chroma: np.ndarray, hue: np.ndarray) -> tuple[np
     return s_light, 1 + 0.045 * chroma, 1 + 0.015 * chroma * t, -np.sin(np.radians(2 * swing)) * strength
 
 
+def difference_map(wanted: np.ndarray, got: np.ndarray) -> np.ndarray:
+    """Return CIEDE2000 of every pixel of two pictures; a pair of colours is reckoned once, however often it occurs.
+
+    Args:
+        wanted, got: uint8, shape (..., 3), sRGB.
+
+    Returns:
+        float64, shape (...). For reports only, as ``ciede2000``.
+    """
+    pairs, back = np.unique(_pair_keys(wanted.reshape(-1, 3), got.reshape(-1, 3)), return_inverse=True)
+    found = ciede2000(lab(_colours(pairs >> np.uint64(24))), lab(_colours(pairs)))
+    return found[back].reshape(wanted.shape[:-1])
+
+
 def metric_points(rgb: np.ndarray) -> np.ndarray:
     """Return colours with what CIEDE2000 makes of small steps about each, for ``metric_distance``.
 

@@ -15,11 +15,14 @@ from pipeline.target import KINDS
 _PLURAL = {"data": "data", "sprite": "sprites", "background": "backgrounds", "palette": "palettes", "sound": "sounds"}
 _PLURAL |= {"pool": "pools", "screen": "screens", "program": "programs"}
 
+# What the template calls a picture -> the part of its file name behind the asset's.
+_PARTS = {"picture": "", "animation": "anim", "before_after": "before-after"}
+
 
 def write_page(
     folder: Path,
     blobs: Path,
-    proofs: Path,
+    proofs: dict[str, dict[str, Path]],
     map_file: Path,
     budget_file: Path,
     layers_file: Path,
@@ -32,13 +35,14 @@ def write_page(
 
     Args:
         folder: the project folder, whose own template wins.
-        blobs, proofs: folders with the facts and the pictures of every asset.
+        blobs: folder with the facts of every asset.
+        proofs: the pictures of each asset, by the part of the file name behind its own; see ``report.proofs``.
         game: title, version, phase, code and language.
         console: the target's name.
     """
     image_map = read_json(map_file)
     facts = {entry["name"]: read_json(blobs / f"{entry['name']}.json") for entry in image_map["entries"]}
-    assets = [_asset(entry, facts, proofs) for entry in image_map["entries"]]
+    assets = [_asset(entry, facts, proofs.get(entry["name"], {})) for entry in image_map["entries"]]
     values = {
         "game": game,
         "console": console,
@@ -54,12 +58,19 @@ def write_page(
     return f"{len(assets)} assets on one page, {len(page):,} bytes"
 
 
-def _asset(entry: dict[str, Any], every: dict[str, dict[str, Any]], proofs: Path) -> dict[str, Any]:
+def _asset(entry: dict[str, Any], every: dict[str, dict[str, Any]], proofs: dict[str, Path]) -> dict[str, Any]:
     facts = every[entry["name"]]
-    proof = proofs / f"{entry['name']}.png"
-    picture = f"data:image/png;base64,{base64.b64encode(proof.read_bytes()).decode()}" if proof.is_file() else None
+    pictures = {key: _picture(proofs[part]) if part in proofs else None for key, part in _PARTS.items()}
     forms = forms_table(facts) if entry["kind"] == "background" else None
-    return {**entry, "picture": picture, "told": _told(entry["kind"], facts, every), "forms": forms, "origin": facts.get("origin", "")}
+    return {**entry, **pictures, "told": _told(entry["kind"], facts, every), "forms": forms, "origin": facts.get("origin", "")}
+
+
+def _picture(path: Path) -> dict[str, Any]:
+    """Return a PNG file as text for a page, with its size: width and height stand behind the signature and a chunk's head."""
+    data = path.read_bytes()
+    width, height = (int.from_bytes(data[at : at + 4], "big") for at in (16, 20))
+    uri = f"data:image/png;base64,{base64.b64encode(data).decode()}"
+    return {"uri": uri, "width": width, "height": height, "file": f"proofs/{path.name}"}
 
 
 def _error(facts: dict[str, Any]) -> str:

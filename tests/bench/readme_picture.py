@@ -46,15 +46,16 @@ def _page() -> Image.Image:
 def _scene() -> Image.Image:
     """Three couriers on a harbour, all from the image's own bytes by way of the proofs' source, the decoder."""
     from pipeline.project import load_project
-    from pipeline.report.proofs import _coloured, _take
+    from pipeline.report.proof_subject import coloured
+    from pipeline.report.proof_subject import take as read
 
     target = load_project(ROOT / "demo_project").target
     image = next((BUILD / "rom").glob("*.rom"))
     entries = {entry["name"]: entry for entry in json.loads((BUILD / "map.json").read_bytes())["entries"]}
-    take = {name: _take(image, entries[name], target) for name in ("palmsteps", "palmsteps_colours", "couriers", "pell", "tove", "orrin")}
-    ground = Image.fromarray(_coloured(take["palmsteps"], take["palmsteps_colours"])[0][0])
+    take = {name: read(image, entries[name], target) for name in ("palmsteps", "palmsteps_colours", "couriers", "pell", "tove", "orrin")}
+    ground = Image.fromarray(coloured(take["palmsteps"], take["palmsteps_colours"])[0][0])
     for name, frame, left in (("orrin", 50, 90), ("pell", 30, 270), ("tove", 20, 440)):
-        rgb, clear = _coloured(take[name], take["couriers"])
+        rgb, clear = coloured(take[name], take["couriers"])
         mask = Image.fromarray((~clear[frame]).astype("uint8") * 255)
         top = 296 - take[name].head["anchor_y"]
         ground.paste(Image.fromarray(rgb[frame]), (left, top), mask)

@@ -41,7 +41,8 @@ CHANGES = {
     "pipeline/release/notes.py": {"notes"},
     "pipeline/rom/include.py": {"include"},
     "pipeline/assets/background.py": {"background:hill"},
-    "pipeline/pixels/scale.py": {"prepare:one", "prepare:two", "prepare:hill"},
+    # Samples open the sources as the scaling step does, and so can reach the scaler.
+    "pipeline/pixels/scale.py": {f"{step}:{name}" for step in ("prepare", "sample") for name in ("one", "two", "hill")},
     "templates/notes.txt.j2": {"notes"},
     "pipeline/graph/progress.py": set(),
 }

@@ -10,6 +10,7 @@ from pipeline.pixels.difference import (
     METRIC_UNIT,
     ErrorFacts,
     ciede2000,
+    difference_map,
     lab,
     linear_light,
     metric_distance,
@@ -166,3 +167,14 @@ def test_differences_of_several_frames_at_once(together):
         micro = [micro_differences(wanted[opaque], got[opaque]) for wanted, got, opaque in some]
         facts.add_micro(np.concatenate(micro), [len(one) for one in micro])
     assert facts.facts() == summary(made)
+
+
+def test_map_of_two_pictures_is_the_difference_pixel_by_pixel():
+    """Whether a pair of colours is reckoned once or every time, each pixel has the CIEDE2000 of its own pair."""
+    few = np.random.default_rng(3).integers(0, 4, (2, 9, 11, 3), dtype=np.uint8) * 80
+
+    found = difference_map(*few)
+
+    assert found.shape == (9, 11)
+    assert np.array_equal(found, ciede2000(lab(few[0]), lab(few[1])))
+    assert len(np.unique(found)) > 20

@@ -1,0 +1,95 @@
+"""The report page stands alone, shows every proof, and moves nothing before it is asked to."""
+
+from __future__ import annotations
+
+import base64
+import io
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from tests.makers import build_here, make_project, project_text, write_text
+from tests.report.making import build
+
+
+class _Page(HTMLParser):
+    """Notes pictures and whether each stands in a closed ``details``, and everything a page would fetch."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.pictures: list[tuple[dict, bool]] = []
+        self.fetched: list[str] = []
+        self._open: list[str] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag, attrs):
+        values = dict(attrs)
+        if tag == "details":
+            self._open.append("open" if "open" in values else "closed")
+        if tag == "img":
+            self.pictures.append((values, "closed" in self._open))
+        self.fetched += [values[key] for key in ("src", "href", "srcset", "poster") if key in values]
+
+    def handle_endtag(self, tag):
+        if tag == "details":
+            self._open.pop()
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory) -> tuple[Path, str]:
+    """The build folder of a project with animations, and its page."""
+    project = build(tmp_path_factory.mktemp("page") / "p")
+    return project.folder / "build", (project.folder / "build/report.html").read_text(encoding="utf-8")
+
+
+def test_every_proof_is_on_the_page(page):
+    """Each file in ``proofs`` is there byte for byte, with its size, a description, and loaded when it is needed."""
+    folder, text = page
+    shown = {}
+    for values, _ in _Page(text).pictures:
+        data = base64.b64decode(values["src"].removeprefix("data:image/png;base64,"), validate=True)
+        with Image.open(io.BytesIO(data)) as picture:
+            assert (str(picture.width), str(picture.height)) == (values["width"], values["height"])
+        assert values["alt"]
+        assert values["loading"] == "lazy"
+        shown[data] = values
+
+    assert set(shown) == {path.read_bytes() for path in (folder / "proofs").glob("*.png")}
+
+
+def test_page_fetches_nothing(page):
+    """Everything it shows is inside it."""
+    assert all(address.startswith("data:image/png;base64,") for address in _Page(page[1]).fetched)
+    assert "@import" not in page[1]
+    assert "url(" not in page[1]
+
+
+def test_what_moves_stays_closed_and_is_announced(page):
+    """An animation stands in closed details, is hidden where less motion is asked for, and a caution comes before it."""
+    moving = [closed for values, closed in _Page(page[1]).pictures if _moves(values["src"])]
+
+    assert moving == [True, True]
+    assert page[1].index("Moving pictures may flash") < page[1].index("<details>")
+    style = page[1][page[1].index("@media (prefers-reduced-motion: reduce)") :].split("\n")[0]
+    assert ".motion img { display: none; }" in style
+    assert page[1].count('<div class="motion">') == 2
+
+
+def test_no_caution_where_nothing_moves(tmp_path):
+    """A project without animations has no moving picture and no words about one."""
+    folder = make_project(tmp_path / "p")
+    write_text(folder, project_text(("[sprite.ada.animations]\nwalk = { frames = \"walk_*\", ms = 80 }\n", "")))
+    build_here(folder, "verify", "proofs", "report")
+    text = (folder / "build/report.html").read_text(encoding="utf-8")
+
+    assert "flash" not in text
+    assert not any(_moves(values["src"]) for values, _ in _Page(text).pictures)
+    assert not (folder / "build/proofs/ada.anim.png").exists()
+    assert (folder / "build/proofs/ada.before-after.png").exists()
+
+
+def _moves(source: str) -> bool:
+    with Image.open(io.BytesIO(base64.b64decode(source.partition(",")[2]))) as picture:
+        return getattr(picture, "n_frames", 1) > 1
