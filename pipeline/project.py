@@ -24,6 +24,7 @@ ASSET_RECORDS: dict[str, type[Record]] = {
     "screen": pf.Screen,
     "program": pf.Program,
     "data": pf.Data,
+    "font": pf.Font,
 }
 
 
@@ -66,11 +67,11 @@ class LoadedProject:
         return [asset for asset in self.assets.values() if asset.kind in kinds]
 
     def users_of(self, palette: str) -> list[Asset]:
-        """Return the sprites and backgrounds that name a palette."""
-        return [asset for asset in self.of_kind("sprite", "background") if asset.spec.palette == palette]
+        """Return the sprites, backgrounds and fonts that name a palette."""
+        return [asset for asset in self.of_kind("sprite", "background", "font") if asset.spec.palette == palette]
 
     def pixel_format(self, asset: Asset) -> str:
-        """Return the name of the pixel format of a sprite, background or screen."""
+        """Return the name of the pixel format of a sprite, background, font or screen."""
         return getattr(asset.spec, "pixels", None) or self.target.screen.pixels
 
     def alignment(self, asset: Asset) -> int:

@@ -168,7 +168,7 @@ PART_PROBLEMS = [
         [(("alignment", "zz"), 4)],
         "[alignment] zz",
         "unknown kind 'zz'",
-        "the kinds are sprite, background, palette, sound, screen, program, data and default",
+        "the kinds are sprite, background, palette, sound, screen, program, data, font and default",
     ),
     ([(("alignment", "sound"), 3)], "[alignment] sound", "3 is no power of two", "use 1, 2, 4, 8, ..."),
     (

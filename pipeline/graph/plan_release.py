@@ -10,7 +10,7 @@ from pipeline.graph.site import Site
 from pipeline.graph.step import Step
 from pipeline.pixel_size import packed_bytes
 from pipeline.project import build_date
-from pipeline.shipped import TEMPLATES
+from pipeline.shipped import REGULAR, TEMPLATES
 from pipeline.sizes import round_up
 
 
@@ -59,7 +59,7 @@ def _held(site: Site) -> dict[str, int]:
 def proof_steps(site: Site) -> Iterator[Step]:
     screen = site.project.target.screen
     names = []
-    for asset in site.project.of_kind("sprite", "background", "palette", "sound", "screen"):
+    for asset in site.project.of_kind("sprite", "background", "palette", "sound", "screen", "font"):
         palette = getattr(asset.spec, "palette", None)
         names.append(f"proof:{asset.name}")
         yield Step(
@@ -75,7 +75,9 @@ def proof_steps(site: Site) -> Iterator[Step]:
                 "pixel_aspect": screen.pixel_aspect,
             },
             # The image is read, but a proof depends only on its asset's bytes there, which verify has compared.
-            reads=(site.facts(asset.name), *((site.facts(palette),) if palette else ())),
+            reads=(
+                site.facts(asset.name), *((site.facts(palette),) if palette else ()), *((REGULAR,) if asset.kind == "font" else ())
+            ),  # fmt: skip
             writes=(site.proof(asset.name),),
             after=("verify",),
             doc=f"draw {asset.name} from the image",
@@ -154,7 +156,7 @@ def _report(site: Site) -> Step:
             site.map,
             site.budget,
             *site.all_facts(),
-            *(site.proof(a.name) for a in site.project.of_kind("sprite", "background", "palette", "sound", "screen")),
+            *(site.proof(a.name) for a in site.project.of_kind("sprite", "background", "palette", "sound", "screen", "font")),
             *site.templates("report.html.j2"),
         ),
         writes=(site.build / "report.html",),

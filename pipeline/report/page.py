@@ -12,7 +12,7 @@ from pipeline.rendering import render
 from pipeline.target import KINDS
 
 _PLURAL = {"data": "data", "sprite": "sprites", "background": "backgrounds", "palette": "palettes", "sound": "sounds"}
-_PLURAL |= {"screen": "screens", "program": "programs"}
+_PLURAL |= {"screen": "screens", "program": "programs", "font": "fonts"}
 
 
 def write_page(
@@ -81,6 +81,11 @@ def _told(kind: str, facts: dict[str, Any]) -> str:
     if kind == "sound":
         clipped = f", {facts['clipped']} samples clipped" if facts["clipped"] else ""
         return f"{facts['seconds']:.2f} s, {facts['rate']} Hz, {facts['format']}{clipped}"
+    if kind == "font":
+        shared = facts["glyph_count"] - facts["picture_count"]
+        alike = f", {shared} of them drawn like another" if shared else ""
+        size = f"{facts['glyph_count']} glyphs{alike}, {facts['spacing']}, in boxes of {facts['width']} × {facts['height']}"
+        return f"{size}, {facts['line_height']} rows a line{_error(facts)}"
     if kind == "screen":
         return f"{facts['width']} × {facts['height']}, codes of {facts['module_pixels']} pixels a module"
     return ""

@@ -10,6 +10,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from pipeline.files import read_json, replacing
+from pipeline.report.proof_font import draw_font
 from pipeline.rom.decode import Decoded, decode_blob
 from pipeline.rom.show import clear_mask, frames_rgb, screen_rgb
 from pipeline.target import Target
@@ -123,4 +124,4 @@ def _at_aspect(picture: Image.Image, aspect: tuple[int, int]) -> Image.Image:
     return picture.resize((picture.width, round(picture.height * high / wide)), Image.Resampling.BILINEAR)
 
 
-_DRAW = {"sprite": _sprite, "background": _background, "screen": _screen, "palette": _palette, "sound": _sound}
+_DRAW = {"font": draw_font, "sprite": _sprite, "background": _background, "screen": _screen, "palette": _palette, "sound": _sound}

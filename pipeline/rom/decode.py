@@ -9,7 +9,9 @@ import numpy as np
 from pipeline.records import (
     ANIMATION,
     BACKGROUND,
+    FONT,
     FRAME,
+    GLYPH,
     PALETTE,
     PIECE,
     PIECED,
@@ -39,6 +41,7 @@ class Decoded:
         samples: int32, shape (n,).
         animations: (name hash, loop, [(frame, ticks), ...]).
         pixel_format: the format of ``pixels``.
+        glyphs: (code point, advance) of each frame of a font.
     """
 
     head: dict[str, int]
@@ -47,10 +50,11 @@ class Decoded:
     samples: np.ndarray = field(default_factory=lambda: np.zeros(0, dtype=np.int32))
     animations: list[tuple[int, bool, list[tuple[int, int]]]] = field(default_factory=list)
     pixel_format: PixelFormat | None = None
+    glyphs: list[tuple[int, int]] = field(default_factory=list)
 
 
 def decode_blob(kind: str, blob: bytes, target: Target) -> Decoded:
-    """Decode a sprite, background, screen, palette or sound; programs and data have nothing to decode.
+    """Decode a sprite, background, screen, palette, sound or font; programs and data have nothing to decode.
 
     Raises:
         BlobFault: a table or the pixels leave the blob, or a number names nothing.
@@ -166,7 +170,30 @@ def _sound(blob: bytes, target: Target) -> Decoded:
     return Decoded(head, samples=np.frombuffer(raw, dtype=(">" if order == "big" else "<") + kind).astype(np.int32))
 
 
-_DECODERS = {"sprite": _sprite, "background": _background, "screen": _screen, "palette": _palette, "sound": _sound}
+def _font(blob: bytes, target: Target) -> Decoded:
+    """One frame for each glyph, in the order of the table, whether or not it shares its picture."""
+    head = read_record(FONT, blob, 0, target.byte_order)
+    pixel_format, before, frames, glyphs = _format(head, target), -1, [], []
+    pictures = [
+        _picture(blob, head["pixels"] + rank * head["picture_bytes"], head, pixel_format, target) for rank in range(head["picture_count"])
+    ]
+    for rank in range(head["glyph_count"]):
+        one = read_record(GLYPH, blob, head["glyphs"] + 8 * rank, target.byte_order)
+        if one["code"] <= before or one["code"] > 0x10FFFF:
+            raise BlobFault(f"glyph {rank} is of U+{one['code']:04X}, which does not follow U+{max(before, 0):04X}")
+        if one["picture"] >= head["picture_count"]:
+            raise BlobFault(f"glyph {rank} shows picture {one['picture']} of {head['picture_count']}")
+        if head["advance"] not in (0, one["advance"]):
+            raise BlobFault(f"glyph {rank} advances {one['advance']}, all should {head['advance']}")
+        frames.append(pictures[one["picture"]])
+        glyphs.append((one["code"], one["advance"]))
+        before = one["code"]
+    if not frames:
+        raise BlobFault("a font of no glyphs")
+    return Decoded(head, np.stack(frames), pixel_format=pixel_format, glyphs=glyphs)
+
+
+_DECODERS = {"font": _font, "sprite": _sprite, "background": _background, "screen": _screen, "palette": _palette, "sound": _sound}
 
 
 def _format(head: dict[str, int], target: Target) -> PixelFormat:

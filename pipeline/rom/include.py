@@ -16,6 +16,7 @@ _NUMBERS = {
     "background": ("width", "height"),
     "palette": ("first", "entry_count"),
     "sound": ("rate", "samples"),
+    "font": ("glyph_count", "width", "height", "left", "baseline", "line_height", "advance"),
 }
 
 
