@@ -45,9 +45,9 @@ def check_font(document: Document, path: tuple, spec: Font, target: Target, pixe
 
 def _check_outline(document: Document, path: tuple, spec: Font) -> None:
     _refuse_others(document, path, spec, _OF_STRIPS, "a strip of letters, this is a font file")
-    if spec.size is None and path[1] not in document.broken:
+    if spec.size is None:
         document.say((*path, "size"), "is missing: the size to draw the font at", "add it, for example: size = 10")
-    if not spec.characters and not spec.texts and path[1] not in document.broken:
+    if not spec.characters and not spec.texts:
         remedy = "list characters, or the game's text files under texts"
         document.say((*path, "characters"), "is missing: which characters the game needs", remedy)
 
@@ -56,12 +56,12 @@ def _check_strip(document: Document, path: tuple, spec: Font) -> None:
     _refuse_others(document, path, spec, _OF_OUTLINES, "a font file, this is a strip of letters")
     if spec.spacing == "fixed":
         _refuse_others(document, path, spec, ("gap", "space"), "proportional spacing, this is fixed")
-    if spec.cell is None and path[1] not in document.broken:
+    if spec.cell is None:
         document.say((*path, "cell"), "is missing: the size of one letter's cell", "add it, for example: cell = [8, 8]")
     elif spec.cell and spec.baseline is not None and spec.baseline > spec.cell[1]:
         document.say((*path, "baseline"), f"{spec.baseline} lies below the cell's {spec.cell[1]} rows", "count from the cell's top")
     order = strip_order(spec)
-    if not order and path[1] not in document.broken:
+    if not order:
         document.say((*path, "order"), "is missing: the strip's characters in reading order", "add it, for example: order = \"ABC\"")
     twice = [character for character, count in Counter(order).items() if count > 1]
     if twice:

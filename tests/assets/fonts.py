@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 
 from fontTools.fontBuilder import FontBuilder
+from fontTools.pens.t2CharStringPen import T2CharStringPen
 from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import newTable
 from fontTools.ttLib.tables.ttProgram import Program
@@ -46,6 +47,31 @@ def made_font(
     builder.font["maxp"].maxStackElements = 4
     cmap = builder.font["cmap"]
     cmap.tables = [one for one in cmap.tables if one.format in keep_formats]
+    out = io.BytesIO()
+    builder.save(out)
+    return out.getvalue()
+
+
+def made_otf(shapes: dict[int, tuple[int, int, int, int]], advance: int = 600) -> bytes:
+    """Return an OpenType font with PostScript outlines (CFF), without hints."""
+    names = {code: f"g{code:X}" for code in shapes}
+    builder = FontBuilder(EM, isTTF=False)
+    builder.setupGlyphOrder([".notdef", *names.values()])
+    builder.setupCharacterMap(names)
+    charstrings = {}
+    for name, (left, bottom, right, top) in {".notdef": SQUARE, **{names[code]: shape for code, shape in shapes.items()}}.items():
+        pen = T2CharStringPen(advance, None)
+        pen.moveTo((left, bottom))
+        for point in ((right, bottom), (right, top), (left, top)):
+            pen.lineTo(point)
+        pen.closePath()
+        charstrings[name] = pen.getCharString()
+    builder.setupCFF("Rectangles", {}, charstrings, {})
+    builder.setupHorizontalMetrics(dict.fromkeys(charstrings, (advance, 0)))
+    builder.setupHorizontalHeader(ascent=800, descent=-200)
+    builder.setupNameTable({"familyName": "Rectangles", "styleName": "Regular"})
+    builder.setupOS2(sTypoAscender=800)
+    builder.setupPost()
     out = io.BytesIO()
     builder.save(out)
     return out.getvalue()

@@ -25,7 +25,7 @@ from pipeline.project_file import Font
 from pipeline.rom.decode import Decoded, decode_blob
 from pipeline.shipped import MONO, REGULAR
 from pipeline.target import Target, load_target, picture_rules, shipped_targets
-from tests.assets.fonts import made_font
+from tests.assets.fonts import made_font, made_otf
 from tests.assets.test_outline import in_one_call, ink
 from tests.makers import TARGETS
 
@@ -131,6 +131,20 @@ def test_glyph_numbers_of_a_square_font(folder):
     assert {key: font.head[key] for key in ("left", "baseline", "line_height", "picture_count")} == {
         "left": 0, "baseline": 5, "line_height": 10, "picture_count": 1
     }  # fmt: skip
+
+
+def test_postscript_outlines_are_drawn_too(folder):
+    """An .otf file with a letter that reaches a tenth of an em back and as far below the line."""
+    (folder / "a.otf").write_bytes(made_otf({0x41: (-100, -100, 300, 500), 0x1F600: (0, 0, 500, 300)}))
+    font, _ = made(folder, ["a.otf"], size=20, characters="A\U0001f600")
+    assert font.glyphs == [(0x41, 12), (0x1F600, 12)]
+    assert {key: font.head[key] for key in ("left", "baseline", "width", "height")} == {
+        "left": 2, "baseline": 10, "width": 12, "height": 12
+    }  # fmt: skip
+    letter, face = font.pixels
+    assert letter[:, :8].all()
+    assert not letter[:, 8:].any()
+    assert np.argwhere(face).tolist() == [[y, x] for y in range(4, 10) for x in range(2, 12)]
 
 
 def test_glyphs_that_look_alike_share_a_picture(folder):
