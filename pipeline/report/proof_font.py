@@ -94,7 +94,8 @@ def _lines(decoded: Decoded, rgb: np.ndarray, clear: np.ndarray, shade: str) -> 
     """Set the samples whose characters the font has, then its whole set, twice the size of the console's pixels."""
     ranks = {code: rank for rank, (code, _) in enumerate(decoded.glyphs)}
     room = max((_WIDTH - 2 * _GAP) // 2, decoded.head["width"] + 8)
-    wanted = [[ranks[ord(one)] for one in words] for words in _SAMPLES if all(ord(one) in ranks for one in words)]
+    whole = "".join(map(chr, ranks))
+    wanted = [[ranks[ord(one)] for one in words] for words in _SAMPLES if set(words) <= set(whole) and words != whole]
     lines = [line for words in wanted for line in _broken(decoded, words, room, ranks.get(ord(" ")))]
     lines += _broken(decoded, list(range(len(ranks))), room, None)
     head = decoded.head
