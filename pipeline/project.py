@@ -25,6 +25,7 @@ ASSET_RECORDS: dict[str, type[Record]] = {
     "screen": pf.Screen,
     "program": pf.Program,
     "data": pf.Data,
+    "font": pf.Font,
 }
 
 
@@ -67,15 +68,15 @@ class LoadedProject:
         return [asset for asset in self.assets.values() if asset.kind in kinds]
 
     def users_of(self, palette: str) -> list[Asset]:
-        """Return the sprites and backgrounds that name a palette."""
-        return [asset for asset in self.of_kind("sprite", "background") if asset.spec.palette == palette]
+        """Return the sprites, backgrounds and fonts that name a palette."""
+        return [asset for asset in self.of_kind("sprite", "background", "font") if asset.spec.palette == palette]
 
     def sprites_in(self, pool: str) -> list[Asset]:
         """Return the sprites whose cells a pool holds."""
         return [asset for asset in self.of_kind("sprite") if asset.spec.pool == pool]
 
     def pixel_format(self, asset: Asset) -> str:
-        """Return the name of the pixel format of a sprite, background or screen."""
+        """Return the name of the pixel format of a sprite, background, font or screen."""
         tiled = getattr(asset.spec, "arrangement", None) == "tiles" and self.target.tiles
         return getattr(asset.spec, "pixels", None) or (tiled and self.target.tiles.pixels) or self.target.screen.pixels
 

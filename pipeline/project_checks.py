@@ -13,6 +13,7 @@ from pipeline.errors import nearest_name
 from pipeline.links import BUILD_DIGITS, code_version, link_problem, report_link
 from pipeline.notice import CHARACTER
 from pipeline.project import Asset, LoadedProject, check_sizes
+from pipeline.project_fonts import check_font
 from pipeline.project_pools import check_pool, check_pool_user
 from pipeline.project_scenes import check_scenes
 from pipeline.project_sources import IDENTIFIER
@@ -121,7 +122,7 @@ def _check_art(document: Document, project: LoadedProject, asset: Asset) -> None
         if getattr(spec, "arrangement", "sheet") == "pieces":
             remedy = "use an indexed format, or arrangement = \"frames\""
             document.say((*path, "arrangement"), f"{name} is direct colour, pieces need a palette", remedy)
-        if asset.kind == "sprite" and not pattern.bits("A"):
+        if asset.kind in ("sprite", "font") and not pattern.bits("A"):
             remedy = "use a format with an A bit, or an indexed one with a palette that has transparent = true"
             document.say((*path, "pixels"), f"{name} has no bit that tells transparent pixels", remedy)
         if spec.palette:
@@ -136,13 +137,18 @@ def _check_art(document: Document, project: LoadedProject, asset: Asset) -> None
         document.say((*path, "palette"), wrong, remedy)
         return
     palette = project.spec.palette[spec.palette]
-    if asset.kind == "sprite" and not palette.transparent:
+    if asset.kind in ("sprite", "font") and not palette.transparent:
         remedy = "set transparent = true in that palette"
         document.say((*path, "palette"), f"{spec.palette!r} keeps no entry for transparent pixels", remedy)
     room = (1 << pattern.bits("I")) - pixel_base(palette.first, pattern.bits("I"))
     if not palette.lines and palette.colours is not None and palette.colours > room:
         wrong = f"{palette.colours} colours from entry {palette.first} do not fit pixels of {pattern.bits('I')} bits"
         document.say((*path, "palette"), wrong, f"use at most {room} colours, or wider pixels")
+
+
+def _check_font(document: Document, project: LoadedProject, asset: Asset) -> None:
+    _check_art(document, project, asset)
+    check_font(document, ("font", asset.name), asset.spec, project.target, project.pixel_format(asset))
 
 
 def _check_sprite(document: Document, project: LoadedProject, asset: Asset) -> None:
@@ -201,7 +207,7 @@ def _check_palette(document: Document, project: LoadedProject, asset: Asset) -> 
         wrong = f"entries {spec.first} to {spec.first + (spec.colours or 1) - 1} leave the console's {entries}"
         document.say((*path, "first"), wrong, "start lower, or use fewer colours")
     if not spec.file and not project.users_of(asset.name) and not document.broken:
-        document.say(path, "no sprite or background uses it, and it has no file", "name it in an asset, or remove it")
+        document.say(path, "no sprite, background or font uses it, and it has no file", "name it in an asset, or remove it")
     check_lines(document, project, asset)
 
 
@@ -230,6 +236,7 @@ _CHECKS = {
     "sprite": _check_sprite,
     "pool": check_pool,
     "background": _check_background,
+    "font": _check_font,
     "palette": _check_palette,
     "sound": _check_sound,
     "program": _check_program,

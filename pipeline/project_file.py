@@ -59,6 +59,7 @@ Light = described(
 Pan = Annotated[
     tuple[Annotated[int, Meta(ge=0, le=4096)], Annotated[int, Meta(ge=0, le=4096)]], Meta(examples=[[4, 4]])
 ]
+Side = Annotated[int, Meta(ge=1, le=256)]
 
 
 class Game(Record):
@@ -215,6 +216,41 @@ class Palette(Record):
     origin: described(str, "Where it comes from and under what rights.") = ""
 
 
+class Font(Record):
+    """Letters for the game's own texts, from a font file at one size or from a strip of drawn letters; see fonts.md."""
+
+    file: described(
+        str, "A font (.ttf, .otf), or a picture of letters on a grid (.png, .gif, .bmp).", examples=["art/letters.png"], min_length=1
+    )
+    size: described(int | None, "Of a font file: pixels of its em square; capitals take about 0.7 of it.", ge=4, le=256) = None
+    colour: described(
+        str | None, "Of a font file: the colour its letters are drawn in; left out: white.",
+        pattern="^#[0-9a-fA-F]{6}$(?!\n)", title="a colour such as #ff8800", examples=["#ff8800"],
+    ) = None  # fmt: skip
+    cell: described(tuple[Side, Side] | None, "Of a strip: width and height of one letter's cell.", examples=[[8, 8]]) = None
+    order: described(str, "Of a strip: its characters in reading order; line breaks do not count.", examples=["ABC"]) = ""
+    characters: described(str, "Characters the game needs; line breaks do not count.", examples=["0123456789"]) = ""
+    texts: described(
+        list[Glob], "UTF-8 files whose characters the game needs. A strip with neither is taken whole.", examples=[["text/*.txt"]]
+    ) = field(default_factory=list)
+    spacing: described(
+        Literal["proportional", "fixed"], "proportional: a letter advances by its own width. fixed: all by the widest."
+    ) = "proportional"
+    gap: described(int | None, "Of a proportional strip: columns behind a letter; left out: 1.", ge=0, le=64) = None
+    space: described(int | None, "Of a proportional strip: advance of an empty cell; left out: half a cell.", ge=0, le=256) = None
+    baseline: described(int | None, "Of a strip: rows of a cell above the baseline; left out: all.", ge=0, le=256) = None
+    line_height: described(int | None, "Rows from one line to the next; left out: the font's own, or the cell's.", ge=1, le=1024) = None
+    box: described(
+        tuple[Side, Side] | None, "Size every glyph is stored in; left out: the smallest that cuts nothing.", examples=[[8, 16]]
+    ) = None
+    palette: described(str | None, "The palette used; only a direct-colour pixel format goes without.") = None
+    pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
+    alpha: described(int, "Of a strip: pixels at least this opaque stay.", ge=1, le=255) = 128
+    address: Address | None = None
+    alignment: Alignment | None = None
+    origin: described(str, "Where it comes from and under what rights.") = ""
+
+
 class Sound(Record):
     """A recording."""
 
@@ -272,6 +308,7 @@ class Defaults(Record):
     palette: described(dict, "Keys of [palette.NAME].") = field(default_factory=dict)
     sound: described(dict, "Keys of [sound.NAME].") = field(default_factory=dict)
     data: described(dict, "Keys of [data.NAME].") = field(default_factory=dict)
+    font: described(dict, "Keys of [font.NAME].") = field(default_factory=dict)
 
 
 class Pad(Record):
@@ -380,6 +417,7 @@ class Project(Record):
     screen: dict[str, Screen] = field(default_factory=dict)
     program: dict[str, Program] = field(default_factory=dict)
     data: dict[str, Data] = field(default_factory=dict)
+    font: dict[str, Font] = field(default_factory=dict)
     bundle: described(dict[str, list[str]], "Assets loaded together: name = list of assets.") = field(default_factory=dict)
     scene: dict[str, Scene] = field(default_factory=dict)
     planned: described(dict[str, Planned], "Assets to come, counted as estimates.") = field(default_factory=dict)

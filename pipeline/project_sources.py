@@ -45,6 +45,8 @@ def _files_of(document: Document, folder: Path, path: tuple, record) -> tuple[st
         return _sprite_files(document, folder, path, record)
     if isinstance(record, pf.Program):
         return _program_files(document, folder, path, record)
+    if isinstance(record, pf.Font):
+        return _font_files(document, folder, path, record)
     name = getattr(record, "file", None)
     return _one_file(document, folder, (*path, "file"), name) if name else ()
 
@@ -62,6 +64,13 @@ def _sprite_files(document: Document, folder: Path, path: tuple, record: pf.Spri
     if record.animated:
         return _one_file(document, folder, (*path, "animated"), record.animated)
     return _one_file(document, folder, (*path, "sheet", "file"), record.sheet.file)
+
+
+def _font_files(document: Document, folder: Path, path: tuple, record: pf.Font) -> tuple[str, ...]:
+    """Return the font or strip, then its text files, each once."""
+    found = _one_file(document, folder, (*path, "file"), record.file)
+    texts = [name for rank, pattern in enumerate(record.texts) for name in _glob(document, folder, (*path, "texts", rank), pattern)]
+    return (*found, *dict.fromkeys(texts))
 
 
 def _program_files(document: Document, folder: Path, path: tuple, record: pf.Program) -> tuple[str, ...]:

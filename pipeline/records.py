@@ -164,6 +164,29 @@ PALETTE = (
     Part("line_entries", 2, "entries from one line's start to the next where it has several lines, else 0"),
     Part("entries", 4, "offset of the entries"),
 )
+FONT = (
+    Part("version", 1, "of this layout, 1"),
+    Part("pixel_format", 1, "rank of the format in the target file, from 0"),
+    Part("glyph_count", 2, "glyphs"),
+    Part("width", 2, "of a glyph's box in pixels; the same for all"),
+    Part("height", 2, "of the box in pixels"),
+    Part("left", 2, "columns of the box left of the pen: draw the box this far left of it"),
+    Part("baseline", 2, "rows of the box above the baseline: draw the box this far above it"),
+    Part("line_height", 2, "rows from one baseline to the next"),
+    Part("advance", 2, "pixels the pen moves on with every glyph, 0 when each has its own width"),
+    Part("picture_count", 2, "pictures; glyphs that look the same share one"),
+    Part("spare", 2, "0"),
+    Part("palette", 4, "name hash of its palette, 0 for direct colour"),
+    Part("clear", 4, "what a transparent pixel holds"),
+    Part("picture_bytes", 4, "bytes of one picture"),
+    Part("glyphs", 4, "offset of the glyph table, by rising code point"),
+    Part("pixels", 4, "offset of picture 0; the others follow"),
+)
+GLYPH = (
+    Part("code", 4, "its character's Unicode code point"),
+    Part("advance", 2, "pixels the pen moves on"),
+    Part("picture", 2, "rank of its picture"),
+)
 SOUND = (
     Part("version", 1, "of this layout, 1"),
     Part("format", 1, "0 unsigned 8-bit, 1 signed 8-bit, 2 signed 16-bit"),

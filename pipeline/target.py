@@ -14,7 +14,7 @@ from pipeline.checked import Document, Record, build, read_document
 from pipeline.errors import nearest_name, refuse
 from pipeline.sizes import parse_size, show_size
 
-KINDS = ("sprite", "pool", "background", "palette", "sound", "screen", "program", "data")
+KINDS = ("sprite", "pool", "background", "palette", "sound", "screen", "program", "data", "font")
 SHIPPED = Path(__file__).parent / "targets"
 
 

@@ -12,7 +12,9 @@ if TYPE_CHECKING:
     from pipeline.target import Field, Target
 
 # Numbers by which an entry of the directory tells its kind; fixed for ever, since programs compare with them.
-KIND_NUMBERS = {"sprite": 1, "background": 2, "palette": 3, "sound": 4, "screen": 5, "program": 6, "data": 7, "pool": 8}
+KIND_NUMBERS = {
+    "sprite": 1, "background": 2, "palette": 3, "sound": 4, "screen": 5, "program": 6, "data": 7, "pool": 8, "font": 9,
+}  # fmt: skip
 CODEC_NUMBERS = {"stored": 0}
 
 HEADER_VALUES = {
@@ -38,7 +40,7 @@ HEADER_VALUES = {
 ENTRY_VALUES = {
     "asset.name": "text: the asset's name",
     "asset.name_hash": "number: CRC-32/ISO-HDLC of the name in ASCII",
-    "asset.kind": "number: 1 sprite, 2 background, 3 palette, 4 sound, 5 screen, 6 program, 7 data, 8 pool",
+    "asset.kind": "number: 1 sprite, 2 background, 3 palette, 4 sound, 5 screen, 6 program, 7 data, 8 pool, 9 font",
     "asset.codec": "number: 0 stored",
     "asset.alignment": "number: alignment in bytes",
     "asset.offset": "number: offset in the image",

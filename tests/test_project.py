@@ -412,7 +412,7 @@ def test_wrong_part_of_a_project_is_refused(folder, change, at, shown, wrong, re
     assert found(folder, change) == [f"{where}: {wrong}\n    {remedy}"]
 
 
-UNUSED = "no sprite or background uses it, and it has no file\n    name it in an asset, or remove it"
+UNUSED = "no sprite, background or font uses it, and it has no file\n    name it in an asset, or remove it"
 # A mistake that leaves another part wrong as well: both are told.
 WITH_ANOTHER = [
     (
@@ -479,7 +479,7 @@ def test_palette_nobody_uses_is_refused(folder):
     """A palette is computed from what uses it, so one without users and file has nothing to hold."""
     where = f"project.toml, line {len(LINES) + 1}, [palette.idle]"
     assert found(folder, more="[palette.idle]\n") == [
-        f"{where}: no sprite or background uses it, and it has no file\n    name it in an asset, or remove it"
+        f"{where}: no sprite, background or font uses it, and it has no file\n    name it in an asset, or remove it"
     ]
 
 

@@ -168,7 +168,7 @@ PART_PROBLEMS = [
         [(("alignment", "zz"), 4)],
         "[alignment] zz",
         "unknown kind 'zz'",
-        "the kinds are sprite, pool, background, palette, sound, screen, program, data and default",
+        "the kinds are sprite, pool, background, palette, sound, screen, program, data, font and default",
     ),
     ([(("alignment", "sound"), 3)], "[alignment] sound", "3 is no power of two", "use 1, 2, 4, 8, ..."),
     (
@@ -442,4 +442,4 @@ def test_areas_of_one_name_hold_their_memory_both(tmp_path):
     areas = [{"name": "system", "bytes": "3 KiB"}, {"name": "system", "bytes": "5 KiB"}]
     (folder / "console.toml").write_text(toml_text(changed(DATA, (("memory", "reserved"), areas), (("screen", "buffers"), 0))))
     budget = next(step for step in plan_project(load_project(folder)).steps if step.name == "budget")
-    assert sum(budget.arguments["held"].values()) == 8 * 1024
+    assert sum(budget.arguments["room"].held.values()) == 8 * 1024

@@ -16,7 +16,7 @@ from pipeline.target_tiles import tile_rules
 
 
 def art_steps(site: Site) -> Iterator[Step]:
-    for asset in site.project.of_kind("sprite", "background"):
+    for asset in site.project.of_kind("sprite", "background", "font"):
         yield _prepare(site, asset)
     for asset in site.project.of_kind("palette"):
         yield _palette(site, asset)
@@ -26,6 +26,8 @@ def art_steps(site: Site) -> Iterator[Step]:
         yield pool_step(site, asset)
     for asset in site.project.of_kind("background"):
         yield _background(site, asset)
+    for asset in site.project.of_kind("font"):
+        yield _font(site, asset)
     for asset in site.project.of_kind("sprite", "background"):
         yield _sample(site, asset)
 
@@ -43,16 +45,19 @@ def _prepare(site: Site, asset: Asset) -> Step:
         # Only what scaling depends on, so that a new palette or animation does not scale everything again.
         spec = msgspec.structs.replace(asset.spec, animations={}, arrangement="sheet", pool="", **_NOT_SCALED)
         arguments |= {"files": asset.files, "spec": spec, "limits": site.project.target.sprites}
+    elif asset.kind == "font":
+        spec = msgspec.structs.replace(asset.spec, palette=None, pixels=None, address=None, alignment=None, origin="")
+        arguments |= {"files": asset.files, "spec": spec}
     else:
         spec = msgspec.structs.replace(asset.spec, **_NOT_SCALED, **_NOT_SCALED_BACKGROUND)
         arguments |= {"file": asset.files[0], "spec": spec}
     return Step(
         f"prepare:{asset.name}",
-        f"pipeline.assets.prepare:prepare_{asset.kind}",
+        f"pipeline.assets.{'font' if asset.kind == 'font' else 'prepare'}:prepare_{asset.kind}",
         arguments,
         reads=site.sources(asset),
         writes=site.prepared(asset.name),
-        doc=f"scale {asset.kind} {asset.name}",
+        doc=f"{'draw' if asset.kind == 'font' else 'scale'} {asset.kind} {asset.name}",
     )
 
 
@@ -112,6 +117,13 @@ def _sample(site: Site, asset: Asset) -> Step:
         writes=(site.before(asset.name),),
         doc=f"keep frames of {asset.name} as drawn and as scaled",
     )
+
+
+def _font(site: Site, asset: Asset) -> Step:
+    arguments = _picture_arguments(site, asset)
+    del arguments["spec"]  # the rest of it has gone into the prepared glyphs
+    arguments |= {key: getattr(asset.spec, key) for key in ("palette", "spacing", "origin")}
+    return site.asset_step(asset, "pipeline.assets.font:convert_font", arguments, _picture_reads(site, asset))
 
 
 def _picture_arguments(site: Site, asset: Asset) -> dict:

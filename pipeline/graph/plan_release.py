@@ -9,7 +9,7 @@ import msgspec
 from pipeline.graph.site import Site
 from pipeline.graph.step import Step
 from pipeline.project import build_date
-from pipeline.shipped import TEMPLATES
+from pipeline.shipped import REGULAR, TEMPLATES
 
 
 def layers_step(site: Site) -> Step:
@@ -59,7 +59,11 @@ def proof_steps(site: Site) -> Iterator[Step]:
                 "pixel_aspect": screen.pixel_aspect,
             },
             # The image is read, but a proof depends only on its asset's bytes there, which verify has compared.
-            reads=(*(site.facts(name) for name in (asset.name, palette, pool) if name), *((before,) if before else ())),
+            reads=(
+                *(site.facts(name) for name in (asset.name, palette, pool) if name),
+                *((before,) if before else ()),
+                *((REGULAR,) if asset.kind == "font" else ()),
+            ),
             writes=tuple(outs.values()),
             after=("verify",),
             doc=f"draw {asset.name} from the image",

@@ -11,7 +11,7 @@ from pipeline.graph.step import Step
 from pipeline.project import Asset, LoadedProject
 from pipeline.rendering import template_file
 
-_SHOWN = ("sprite", "pool", "background", "palette", "sound", "screen")  # kinds that have something to look at
+_SHOWN = ("sprite", "pool", "background", "palette", "sound", "screen", "font")  # kinds that have something to look at
 
 
 class Site:

@@ -105,6 +105,8 @@ _RECORDS = (
     ("Screen (boot notice)", records.SCREEN),
     ("Palette", records.PALETTE),
     ("Sound", records.SOUND),
+    ("Font", records.FONT),
+    ("Glyph of a font", records.GLYPH),
 )
 _PIXELS = [
     "## Tiles and map",

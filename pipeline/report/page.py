@@ -13,7 +13,7 @@ from pipeline.report.forms import forms_table, layer_scenes, told_tiles
 from pipeline.target import KINDS
 
 _PLURAL = {"data": "data", "sprite": "sprites", "background": "backgrounds", "palette": "palettes", "sound": "sounds"}
-_PLURAL |= {"pool": "pools", "screen": "screens", "program": "programs"}
+_PLURAL |= {"pool": "pools", "screen": "screens", "program": "programs", "font": "fonts"}
 
 # What the template calls a picture -> the part of its file name behind the asset's.
 _PARTS = {"picture": "", "animation": "anim", "before_after": "before-after"}
@@ -126,6 +126,11 @@ def _told(kind: str, facts: dict[str, Any], every: dict[str, dict[str, Any]]) ->
     if kind == "sound":
         clipped = f", {facts['clipped']} samples clipped" if facts["clipped"] else ""
         return f"{facts['seconds']:.2f} s, {facts['rate']} Hz, {facts['format']}{clipped}"
+    if kind == "font":
+        shared = facts["glyph_count"] - facts["picture_count"]
+        alike = f", {shared} of them drawn like another" if shared else ""
+        size = f"{facts['glyph_count']} glyphs{alike}, {facts['spacing']}, in boxes of {facts['width']} × {facts['height']}"
+        return f"{size}, {facts['line_height']} rows a line{_error(facts)}"
     if kind == "screen":
         return f"{facts['width']} × {facts['height']}, codes of {facts['module_pixels']} pixels a module"
     return ""

@@ -9,6 +9,7 @@ from pipeline.files import read_json, write_bytes
 from pipeline.report.proof_animation import animation
 from pipeline.report.proof_background import background
 from pipeline.report.proof_before import before_after
+from pipeline.report.proof_font import font_sheet
 from pipeline.report.proof_palette import palette as palette_swatches
 from pipeline.report.proof_screen import screen
 from pipeline.report.proof_sound import sound
@@ -25,6 +26,7 @@ DRAWN: dict[str, dict[str, Callable[[Subject], bytes]]] = {
     "screen": {"": screen},
     "palette": {"": palette_swatches},
     "sound": {"": sound},
+    "font": {"": font_sheet},
 }
 
 

@@ -11,9 +11,11 @@ from pipeline.records import (
     ANIMATION,
     BACKGROUND,
     BOX,
+    FONT,
     FRAME,
     FRAMED,
     FRAMED_VERSION,
+    GLYPH,
     OWN_POOL,
     PALETTE,
     PIECE,
@@ -49,6 +51,7 @@ class Decoded:
         animations: (name hash, loop, [(frame, ticks), ...]).
         pixel_format: the format of ``pixels``.
         lines: a map chose each tile's line of the palette, and pixels are places in the console's whole palette.
+        glyphs: (code point, advance) of each frame of a font.
     """
 
     head: dict[str, int]
@@ -58,6 +61,7 @@ class Decoded:
     animations: list[tuple[int, bool, list[tuple[int, int]]]] = field(default_factory=list)
     pixel_format: PixelFormat | None = None
     lines: bool = False
+    glyphs: list[tuple[int, int]] = field(default_factory=list)
 
 
 # From the name hash of a pool to the pool, decoded; None when there is none of that name.
@@ -65,7 +69,7 @@ FindPool = Callable[[int], Decoded | None]
 
 
 def decode_blob(kind: str, blob: bytes, target: Target, find_pool: FindPool | None = None) -> Decoded:
-    """Decode a sprite, pool, background, screen, palette or sound; programs and data have nothing to decode.
+    """Decode a sprite, pool, background, screen, palette, sound or font; programs and data have nothing to decode.
 
     Args:
         find_pool: how to come by the pool of a sprite that names one.
@@ -277,7 +281,30 @@ def _sound(blob: bytes, target: Target) -> Decoded:
     return Decoded(head, samples=np.frombuffer(raw, dtype=(">" if order == "big" else "<") + kind).astype(np.int32))
 
 
-_DECODERS = {"pool": _pool, "background": _background, "screen": _screen, "palette": _palette, "sound": _sound}
+def _font(blob: bytes, target: Target) -> Decoded:
+    """One frame for each glyph, in the order of the table, whether or not it shares its picture."""
+    head = read_record(FONT, blob, 0, target.byte_order)
+    pixel_format, before, frames, glyphs = _format(head, target), -1, [], []
+    pictures = [
+        _picture(blob, head["pixels"] + rank * head["picture_bytes"], head, pixel_format, target) for rank in range(head["picture_count"])
+    ]
+    for rank in range(head["glyph_count"]):
+        one = read_record(GLYPH, blob, head["glyphs"] + 8 * rank, target.byte_order)
+        if one["code"] <= before or one["code"] > 0x10FFFF:
+            raise BlobFault(f"glyph {rank} is of U+{one['code']:04X}, which does not follow U+{max(before, 0):04X}")
+        if one["picture"] >= head["picture_count"]:
+            raise BlobFault(f"glyph {rank} shows picture {one['picture']} of {head['picture_count']}")
+        if head["advance"] not in (0, one["advance"]):
+            raise BlobFault(f"glyph {rank} advances {one['advance']}, all should {head['advance']}")
+        frames.append(pictures[one["picture"]])
+        glyphs.append((one["code"], one["advance"]))
+        before = one["code"]
+    if not frames:
+        raise BlobFault("a font of no glyphs")
+    return Decoded(head, np.stack(frames), pixel_format=pixel_format, glyphs=glyphs)
+
+
+_DECODERS = {"font": _font, "pool": _pool, "background": _background, "screen": _screen, "palette": _palette, "sound": _sound}
 
 
 def _format(head: dict[str, int], target: Target) -> PixelFormat:

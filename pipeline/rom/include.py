@@ -17,6 +17,7 @@ _NUMBERS = {
     "background": ("width", "height"),
     "palette": ("first", "entry_count"),
     "sound": ("rate", "samples"),
+    "font": ("glyph_count", "width", "height", "left", "baseline", "line_height", "advance"),
 }
 
 _TILED = {"tile_count": "tiles", "columns": "map entries of a row", "rows": "rows of the map", "first_tile": "number of its first tile"}

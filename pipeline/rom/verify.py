@@ -175,12 +175,14 @@ def _compare_content(kind: str, decoded: Decoded, facts: dict[str, Any], target:
     faults = [
         f"its {key.replace('_', ' ')} is {decoded.head[key]}, not {value}" for key, value in wanted.items() if decoded.head[key] != value
     ]
-    if kind in ("sprite", "pool", "background", "screen") and _hash_of(decoded.pixels, "<u4") != facts["intent"]["sha256"]:
+    if kind in ("sprite", "pool", "background", "screen", "font") and _hash_of(decoded.pixels, "<u4") != facts["intent"]["sha256"]:
         faults.append("its pixels are not the converted ones")
     if kind == "sound" and _hash_of(decoded.samples, "<i4") != facts["intent"]["sha256"]:
         faults.append("its samples are not the converted ones")
     if kind == "palette" and decoded.colours.tolist() != facts["colours"]:
         faults.append("its colours are not the chosen ones")
+    if kind == "font" and [list(pair) for pair in decoded.glyphs] != facts["characters"]:
+        faults.append("its characters or widths are not the project's")
     if kind == "sprite" and decoded.animations != _animations(facts):
         faults.append("its animations are not the project's")
     if kind == "screen":
@@ -238,6 +240,12 @@ _HEADS = {
     "pool": lambda facts: {"clear": facts["clear"], "cell_count": facts["cell_count"]},
     "background": _background_head,
     "screen": _picture_head,
+    "font": lambda facts: {
+        "glyph_count": len(facts["characters"]),
+        **_picture_head(facts),
+        "palette": _name_hash(facts["palette"]),
+        **{key: facts[key] for key in ("left", "baseline", "line_height", "advance", "picture_count")},
+    },
     "palette": lambda facts: {
         "first": facts["first"],
         "transparent": int(facts["transparent"]),

@@ -1,0 +1,94 @@
+"""The table of characters of a font, against fontTools, an independent reader and writer of OpenType."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+from fontTools.ttLib import TTFont
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline.assets.cmap import read_cmap
+from pipeline.shipped import BOLD, MONO, REGULAR
+from tests.assets.fonts import made_font
+
+
+def by_fonttools(data: bytes) -> dict[int, int]:
+    """Return code point -> glyph number as fontTools reads it."""
+    font = TTFont(io.BytesIO(data))
+    return {code: font.getGlyphID(name) for code, name in font.getBestCmap().items() if font.getGlyphID(name)}
+
+
+@pytest.mark.parametrize("path", [REGULAR, BOLD, MONO], ids=lambda path: path.stem)
+@pytest.mark.parametrize("kept", [(4, 12), (4,), (12,)], ids=str)
+def test_real_fonts_have_the_glyphs_that_fonttools_finds(path, kept):
+    """All of some thousand characters, read from each format alone and from both; glyph numbers agree too."""
+    font = TTFont(path)
+    font["cmap"].tables = [one for one in font["cmap"].tables if one.format in kept and one.isUnicode()]
+    out = io.BytesIO()
+    font.save(out)
+    found = read_cmap(out.getvalue())
+    assert found == by_fonttools(out.getvalue())
+    assert len(found) > 3000
+    assert (0x1D538 in found) == (0x1D538 in font.getBestCmap())
+
+
+CODES = st.sets(st.integers(0x21, 0xFFFD).filter(lambda code: not 0xD800 <= code < 0xE000), min_size=1, max_size=40)
+
+
+@given(CODES, st.sets(st.integers(0x10000, 0x10FFFD), max_size=10))
+def test_any_set_of_characters_is_read_back(basic, others):
+    """Fonts written by fontTools over any characters, of the basic plane and of all."""
+    data = made_font(sorted(basic | others))
+    assert read_cmap(data) == by_fonttools(data)
+    assert set(read_cmap(data)) == basic | others
+
+
+def test_segment_with_a_list_of_glyph_numbers_is_read():
+    """Format 4 keeps a list where glyph numbers do not follow each other; the font written here must have one."""
+    data = made_font(list(range(0x41, 0x5B)), keep_formats=(4,))
+    table = TTFont(io.BytesIO(data)).getTableData("cmap")
+    at = int.from_bytes(table[8:12], "big")
+    double = int.from_bytes(table[at + 6 : at + 8], "big")
+    places = table[at + 16 + 3 * double : at + 16 + 4 * double]
+    assert any(places)
+    assert sorted(read_cmap(data)) == list(range(0x41, 0x5B))
+
+
+@given(st.integers(0, 3000))
+def test_font_cut_short_is_refused_or_read_and_never_falls_over(length):
+    """A file that ends early says so in words (ValueError), however short it is."""
+    said = ""
+    try:
+        read_cmap(made_font([0x41, 0x42, 0x10400])[:length])
+    except ValueError as error:
+        said = str(error)
+    assert said.startswith(("is ", "has ")) or length > 200 and not said
+
+
+@pytest.mark.parametrize(
+    ("data", "wrong"),
+    [
+        (b"", "is no TrueType or OpenType font"),
+        (b"wOFF" + bytes(60), "is no TrueType or OpenType font"),
+        (b"ttcf" + bytes(60), "is no TrueType or OpenType font"),
+        (b"OTTO" + bytes(8), "has no cmap table"),
+        (made_font([0x41])[:100], "is damaged or cut short: its table of characters ends early"),
+        (made_font([0x41], keep_formats=()), "has no table of Unicode characters in format 4 or 12"),
+    ],
+)
+def test_what_cannot_be_read_is_said(data, wrong):
+    """Web fonts and collections have other starts (OpenType specification, "OpenType font file")."""
+    with pytest.raises(ValueError, match="^" + wrong):
+        read_cmap(data)
+
+
+def test_table_that_names_everything_again_and_again_is_refused():
+    """Groups that overlap would make a small file a long wait."""
+    data = bytearray(made_font([0x41, 0x10400], keep_formats=(12,)))
+    table = TTFont(io.BytesIO(bytes(data))).reader.tables["cmap"]
+    at = table.offset + int.from_bytes(data[table.offset + 8 : table.offset + 12], "big")
+    data[at + 16 : at + 24] = (0).to_bytes(4, "big") + (0x10FFFF).to_bytes(4, "big")
+    with pytest.raises(ValueError, match="^is damaged: its table names more characters than there are"):
+        read_cmap(bytes(data))
