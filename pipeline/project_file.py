@@ -38,6 +38,10 @@ File = Annotated[str, Meta(min_length=1, description="A file inside the project 
 Glob = Annotated[
     str, Meta(min_length=1, description="A pattern for files inside the project folder.", examples=["art/ada/*.png"])
 ]
+Packing = Annotated[
+    Literal["stored", "packbits", "lz4", "best"],
+    Meta(description="How it stands in the image: as it is, packed by a codec, or as the smallest that the target's codecs make."),
+]
 Scale = Annotated[float, Meta(ge=0.01, le=8, description="Factor in each direction; 0.77 leaves 59 % of the area.")]
 
 
@@ -110,6 +114,7 @@ class Sprite(Record):
         "sheet: every frame as one rectangle of whole cells. pieces: as few cells as cover it, at any pixel, equal ones once.",
     ) = "sheet"
     animations: dict[str, Animation] = field(default_factory=dict)
+    packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
     origin: described(str, "Where it comes from and under what rights.") = ""
@@ -124,6 +129,7 @@ class Background(Record):
     palette: described(str | None, "The palette used; only a direct-colour pixel format goes without.") = None
     pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
     resample: described(Literal["nearest", "area", "lanczos"], "How pixels are scaled.") = "area"
+    packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
     origin: described(str, "Where it comes from and under what rights.") = ""
@@ -151,6 +157,7 @@ class Palette(Record):
     file: described(
         File | None, "A picture whose colours are taken in reading order, or a text palette (.gpl, .pal); left out: computed."
     ) = None
+    packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
     origin: described(str, "Where it comes from and under what rights.") = ""
@@ -162,6 +169,7 @@ class Sound(Record):
     file: File
     rate: described(int | None, "Samples a second; left out: as recorded.", ge=1000, le=192000) = None
     format: described(Literal["u8", "s8", "s16"] | None, "Sample format; left out: the target's first.") = None
+    packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
     origin: described(str, "Where it comes from and under what rights.") = ""
@@ -199,6 +207,7 @@ class Data(Record):
     """Bytes taken as they are."""
 
     file: File
+    packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
     origin: described(str, "Where it comes from and under what rights.") = ""

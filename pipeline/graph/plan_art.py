@@ -24,7 +24,7 @@ def art_steps(site: Site) -> Iterator[Step]:
         yield _background(site, asset)
 
 
-_NOT_SCALED = {"palette": None, "pixels": None, "dither": "none", "address": None, "alignment": None, "origin": ""}
+_NOT_SCALED = {"palette": None, "pixels": None, "dither": "none", "packing": "stored", "address": None, "alignment": None, "origin": ""}
 
 
 def _prepare(site: Site, asset: Asset) -> Step:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.files import read_json, write_bytes
+from pipeline.packed_files import image_facts
 from pipeline.project_file import SEVERITIES, Issue
 from pipeline.rendering import render
 from pipeline.target import KINDS
@@ -25,6 +26,7 @@ def write_page(
     game: dict[str, str],
     console: str,
     issues: list[Issue],
+    packed: tuple[str, ...] = (),
 ) -> str:
     """Write ``report.html``; return one line about it.
 
@@ -33,9 +35,10 @@ def write_page(
         blobs, proofs: folders with the facts and the pictures of every asset.
         game: title, version, phase, code and language.
         console: the target's name.
+        packed: names of packed assets; see ``packed_files``.
     """
     image_map = read_json(map_file)
-    assets = [_asset(entry, read_json(blobs / f"{entry['name']}.json"), proofs) for entry in image_map["entries"]]
+    assets = [_asset(entry, image_facts(blobs, entry["name"], entry["name"] in packed), proofs) for entry in image_map["entries"]]
     values = {
         "game": game,
         "console": console,
@@ -53,7 +56,7 @@ def write_page(
 def _asset(entry: dict[str, Any], facts: dict[str, Any], proofs: Path) -> dict[str, Any]:
     proof = proofs / f"{entry['name']}.png"
     picture = f"data:image/png;base64,{base64.b64encode(proof.read_bytes()).decode()}" if proof.is_file() else None
-    return {**entry, "picture": picture, "told": _told(entry["kind"], facts), "origin": facts.get("origin", "")}
+    return {**entry, "picture": picture, "told": _told(entry["kind"], facts), "packed": _packed(facts), "origin": facts.get("origin", "")}
 
 
 def _error(facts: dict[str, Any]) -> str:
@@ -64,8 +67,18 @@ def _error(facts: dict[str, Any]) -> str:
 
 
 def _pieces(facts: dict[str, Any]) -> str:
-    share = facts["bytes"] / facts["sheet_bytes"]
+    share = facts["unpacked_bytes"] / facts["sheet_bytes"]
     return f"{facts['pieces']} pieces of {facts['cell_count']} cells, {share:.0%} of a sheet's bytes"
+
+
+def _packed(facts: dict[str, Any]) -> str:
+    """Return how an asset stands in the image; empty where nobody asked for packing."""
+    if "tried" not in facts:
+        return ""
+    if facts["codec"] == "stored":
+        return "stored: no codec makes it smaller"
+    share = f"packed with {facts['codec']} to {facts['bytes'] / facts['unpacked_bytes']:.0%} of {facts['unpacked_bytes']:,} bytes"
+    return share + (": larger than stored" if facts["bytes"] > facts["unpacked_bytes"] else "")
 
 
 def _told(kind: str, facts: dict[str, Any]) -> str:

@@ -12,6 +12,7 @@ from PIL import Image, ImageDraw
 from pipeline.files import read_json, replacing
 from pipeline.rom.decode import Decoded, decode_blob
 from pipeline.rom.show import clear_mask, frames_rgb, screen_rgb
+from pipeline.rom.unpack import unpack
 from pipeline.target import Target
 
 _LIGHT, _DARK = (214, 218, 224), (196, 201, 209)  # the board behind transparent pixels
@@ -43,7 +44,8 @@ def write_proof(
 def _take(image: Path, entry: dict[str, Any], target: Target) -> Decoded:
     with open(image, "rb") as file:
         file.seek(entry["offset"])
-        return decode_blob(entry["kind"], file.read(entry["bytes"]), target)
+        content = unpack(entry["codec"], file.read(entry["bytes"]), entry["unpacked_bytes"])
+    return decode_blob(entry["kind"], content, target)
 
 
 def _sprite(decoded: Decoded, colours: Decoded | None) -> Image.Image:
