@@ -183,7 +183,8 @@ def _default(field: Any) -> str:
     if field.required:
         return "**required**"
     if field.default is msgspec.NODEFAULT:
-        return "empty"
+        made = field.default_factory()
+        return f"`{made}`" if made and isinstance(made, list) else "empty"
     value = field.default
     if value is None or value == "":
         return "—"

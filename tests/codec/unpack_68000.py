@@ -89,6 +89,7 @@ class Unpacker:
         self.cpu.reg_write(UC_M68K_REG_A7, top)
         self._before = (0, 0)
         self.cpu.emu_start(self.code.functions[codec][0], BACK)
+        self.steps[self._before, (BACK, 0)] += 1
         good = self.cpu.reg_read(UC_M68K_REG_D0)
         assert good in (0, 1)
         return bytes(self.cpu.mem_read(target, size)) if good else None
