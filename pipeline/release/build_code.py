@@ -19,15 +19,22 @@ def build_code(version: str, target_sha256: str, settings: dict[str, str], asset
         version: of the game.
         target_sha256: of the target file's content.
         settings: what else of the project file reaches the image: header texts, words and links of the boot notice, places.
-        assets: facts (name, kind, sha256) of every blob, as it stands in the image, but boot notices, which show the code themselves.
+        assets: facts (name, kind, codec, sha256) of every blob as it stands in the image; not of boot notices, which show
+            the code themselves.
     """
     content = hashlib.sha256()
     told = sorted(f"setting {key} {value}" for key, value in settings.items())
-    lines = sorted(f"{one['kind']} {one['name']} {one['sha256']}" for one in assets if one["kind"] != "screen")
+    lines = sorted(_line(one) for one in assets if one["kind"] != "screen")
     for line in (f"version {version}", f"target {target_sha256}", *told, *lines):
         content.update(line.encode() + b"\n")
     number = int.from_bytes(content.digest()[:4], "big") >> 2
     return encode(number, BUILD_DIGITS)
+
+
+def _line(facts: dict[str, Any]) -> str:
+    """Return what counts of an asset. The codec does: two bytes FF are the same stored and packed with PackBits."""
+    packed = "" if facts["codec"] == "stored" else f" {facts['codec']}"
+    return f"{facts['kind']} {facts['name']} {facts['sha256']}{packed}"
 
 
 def write_build_code(

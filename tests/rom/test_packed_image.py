@@ -233,6 +233,18 @@ def test_what_is_seen_and_needed_does_not_depend_on_packing(basalt, tmp_path):
     assert "pack" not in (stored / "report.html").read_text()
 
 
+def test_build_code_knows_the_codec(tmp_path):
+    """Two bytes FF are FF FF in PackBits too, but an image with another codec in its directory is another build."""
+    codes = set()
+    for value in ("stored", "packbits"):
+        folder = make_project(tmp_path / value, ('"level.bin"', f'"level.bin"\npacking = "{value}"'))
+        (folder / "level.bin").write_bytes(b"\xff\xff")
+        made = build_here(folder)
+        assert in_image(made, "level")[1] == b"\xff\xff"
+        codes.add(made.map["image"]["build_code"])
+    assert len(codes) == 2
+
+
 def only_packbits(folder) -> None:
     """Give a project a target of its own, whose programs unpack only PackBits."""
     (folder / "console.toml").write_text(toml_text({**target_data(), "codecs": ["packbits"]}))
