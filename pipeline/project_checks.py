@@ -32,6 +32,7 @@ def check_project(document: Document, project: LoadedProject) -> None:
         if asset.name not in document.broken:
             _CHECKS.get(asset.kind, lambda *_: None)(document, project, asset)
             _check_place(document, project, asset)
+            _check_packing(document, project, asset)
     _check_controls(document, project.spec)
     _check_issues(document, project.spec)
     check_scenes(document, project)
@@ -241,6 +242,14 @@ _CHECKS = {
     "sound": _check_sound,
     "program": _check_program,
 }
+
+
+def _check_packing(document: Document, project: LoadedProject, asset: Asset) -> None:
+    packing, known = getattr(asset.spec, "packing", "stored"), project.target.codecs
+    if packing not in ("stored", "best", *known):
+        wrong = f"programs for {project.target.name} do not unpack {packing}"
+        remedy = f"use {', '.join(['stored', *known])} or best; or add it to codecs of the target file"
+        document.say((asset.kind, asset.name, "packing"), wrong, remedy)
 
 
 def _check_controls(document: Document, spec: pf.Project) -> None:

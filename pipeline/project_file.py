@@ -60,6 +60,10 @@ Pan = Annotated[
     tuple[Annotated[int, Meta(ge=0, le=4096)], Annotated[int, Meta(ge=0, le=4096)]], Meta(examples=[[4, 4]])
 ]
 Side = Annotated[int, Meta(ge=1, le=256)]
+Packing = Annotated[
+    Literal["stored", "packbits", "lz4", "best"],
+    Meta(description="How it stands in the image: as it is, packed by a codec, or as the smallest that the target's codecs make."),
+]
 
 
 class Game(Record):
@@ -135,6 +139,7 @@ class Sprite(Record):
     ) = "sheet"
     pool: described(str, "The pool that holds the cells of its pieces; empty: it has its own.") = ""
     animations: dict[str, Animation] = field(default_factory=dict)
+    packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
     origin: described(str, "Where it comes from and under what rights.") = ""
@@ -147,6 +152,7 @@ class Pool(Record):
     sprites together that are in memory together.
     """
 
+    packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
     origin: described(str, "Where it comes from and under what rights.") = ""
@@ -177,6 +183,7 @@ class Background(Record):
     pan: described(
         Pan, "Pixels the window moves across and down from one screen picture to the next, for the comparison of bitmap and tiles."
     ) = (4, 4)
+    packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
     origin: described(str, "Where it comes from and under what rights.") = ""
@@ -211,6 +218,7 @@ class Palette(Record):
     file: described(
         File | None, "A picture whose colours are taken in reading order, or a text palette (.gpl, .pal); left out: computed."
     ) = None
+    packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
     origin: described(str, "Where it comes from and under what rights.") = ""
@@ -246,6 +254,7 @@ class Font(Record):
     palette: described(str | None, "The palette used; only a direct-colour pixel format goes without.") = None
     pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
     alpha: described(int, "Of a strip: pixels at least this opaque stay.", ge=1, le=255) = 128
+    packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
     origin: described(str, "Where it comes from and under what rights.") = ""
@@ -257,6 +266,7 @@ class Sound(Record):
     file: File
     rate: described(int | None, "Samples a second; left out: as recorded.", ge=1000, le=192000) = None
     format: described(Literal["u8", "s8", "s16"] | None, "Sample format; left out: the target's first.") = None
+    packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
     origin: described(str, "Where it comes from and under what rights.") = ""
@@ -294,6 +304,7 @@ class Data(Record):
     """Bytes taken as they are."""
 
     file: File
+    packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
     origin: described(str, "Where it comes from and under what rights.") = ""

@@ -252,6 +252,9 @@ class Target(Record):
     tiles: TileUnit | None = None
     alignment: described(dict[str, Alignment], "Per asset kind, and default.") = field(default_factory=dict)
     directory: Directory | None = None
+    codecs: described(list[Literal["packbits", "lz4"]], "What the game's program can unpack on this console.") = field(
+        default_factory=lambda: ["packbits", "lz4"]
+    )
 
     def align(self, kind: str) -> int:
         """Alignment in bytes of an asset kind; a pool holds sprites' cells, so it stands as they do unless it is named."""

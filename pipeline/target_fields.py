@@ -11,11 +11,11 @@ if TYPE_CHECKING:
     from pipeline.checked import Document
     from pipeline.target import Field, Target
 
-# Numbers by which an entry of the directory tells its kind; fixed for ever, since programs compare with them.
+# Numbers by which an entry of the directory tells its kind and codec; fixed for ever, since programs compare with them.
 KIND_NUMBERS = {
     "sprite": 1, "background": 2, "palette": 3, "sound": 4, "screen": 5, "program": 6, "data": 7, "pool": 8, "font": 9,
 }  # fmt: skip
-CODEC_NUMBERS = {"stored": 0}
+CODEC_NUMBERS = {"stored": 0, "packbits": 1, "lz4": 2}
 
 HEADER_VALUES = {
     "project.title": "text: the game's title",
@@ -41,7 +41,7 @@ ENTRY_VALUES = {
     "asset.name": "text: the asset's name",
     "asset.name_hash": "number: CRC-32/ISO-HDLC of the name in ASCII",
     "asset.kind": "number: 1 sprite, 2 background, 3 palette, 4 sound, 5 screen, 6 program, 7 data, 8 pool, 9 font",
-    "asset.codec": "number: 0 stored",
+    "asset.codec": "number: 0 stored, 1 packbits, 2 lz4",
     "asset.alignment": "number: alignment in bytes",
     "asset.offset": "number: offset in the image",
     "asset.address": "number: address as the console sees it",

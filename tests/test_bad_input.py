@@ -424,7 +424,7 @@ def test_image_larger_than_the_cartridge_says_what_to_do(ferry):
     (ferry / "level.bin").write_bytes(bytes(1 << 20))
     said = refused(ferry)
     assert said.startswith("project.toml, [game] cartridge: the image needs at least 1,")
-    assert 'set cartridge = "2 MiB", the next size, or make assets smaller; the largest: level 1 MiB, boot 75.0 KiB, ' in said
+    assert 'set cartridge = "2 MiB", the next size, or make assets smaller or pack them; the largest: level 1 MiB, boot 75.0 KiB, ' in said
 
 
 def test_image_larger_than_every_cartridge_names_no_more_than_it_needs(tmp_path):
@@ -434,7 +434,7 @@ def test_image_larger_than_every_cartridge_names_no_more_than_it_needs(tmp_path)
     (folder / "level.bin").write_bytes(bytes(5 << 20))
     said = refused(folder)
     assert said.startswith("project.toml, [game] cartridge: the image needs at least ")
-    assert "no larger cartridge of Lattice 16 holds it; make assets smaller; the largest: level 5 MiB, " in said
+    assert "no larger cartridge of Lattice 16 holds it; make assets smaller or pack them; the largest: level 5 MiB, " in said
     needed = int(said.partition("at least ")[2].partition(" ")[0].replace(",", ""))
     assert 4 << 20 < needed <= 512 + 20 * len(sizes) + sum(sizes.values())
 

@@ -32,7 +32,7 @@ def art_steps(site: Site) -> Iterator[Step]:
         yield _sample(site, asset)
 
 
-_NOT_SCALED = {"palette": None, "pixels": None, "dither": "none", "address": None, "alignment": None, "origin": ""}
+_NOT_SCALED = {"palette": None, "pixels": None, "dither": "none", "packing": "stored", "address": None, "alignment": None, "origin": ""}
 
 _NOT_SCALED_BACKGROUND = {
     "arrangement": "bitmap", "tile": None, "map_entry": None, "tiles_at_most": None, "merge": False, "first_tile": 0, "pan": (4, 4),
@@ -46,7 +46,7 @@ def _prepare(site: Site, asset: Asset) -> Step:
         spec = msgspec.structs.replace(asset.spec, animations={}, arrangement="sheet", pool="", **_NOT_SCALED)
         arguments |= {"files": asset.files, "spec": spec, "limits": site.project.target.sprites}
     elif asset.kind == "font":
-        spec = msgspec.structs.replace(asset.spec, palette=None, pixels=None, address=None, alignment=None, origin="")
+        spec = msgspec.structs.replace(asset.spec, palette=None, pixels=None, packing="stored", address=None, alignment=None, origin="")
         arguments |= {"files": asset.files, "spec": spec}
     else:
         spec = msgspec.structs.replace(asset.spec, **_NOT_SCALED, **_NOT_SCALED_BACKGROUND)

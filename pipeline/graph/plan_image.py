@@ -26,8 +26,9 @@ def build_code_step(site: Site) -> Step:
             "target_file": site.project.target_file,
             "settings": _image_settings(site),
             "names": names,
+            "packed": site.packed(),
         },
-        reads=(site.project.target_file, *(site.facts(name) for name in names)),
+        reads=(site.project.target_file, *site.image_facts(*names)),
         writes=(site.code,),
         doc="compute the build code from the content",
     )
@@ -52,7 +53,7 @@ def placing_steps(site: Site) -> Iterator[Step]:
         "layout",
         "pipeline.rom.steps:plan_layout",
         {"blobs": site.blobs, "out": site.layout, "wishes": wishes, "target": _placing_rules(site)},
-        reads=tuple(site.facts(name) for name in known),
+        reads=site.image_facts(*known),
         writes=(site.layout,),
         doc="decide where every asset stands",
     )
@@ -69,31 +70,33 @@ def placing_steps(site: Site) -> Iterator[Step]:
             "game": {"title": game.title, "version": game.version},
             "kinds": {asset.name: asset.kind for asset in site.project.assets.values()},
             "banks": site.project.target.cartridge.banks is not None,
+            "packed": site.packed(),
         },
-        reads=(site.layout, *(site.facts(name) for name in described), *site.templates("assets.h.j2", "assets.inc.j2")),
+        reads=(site.layout, *site.image_facts(*described), *site.templates("assets.h.j2", "assets.inc.j2")),
         writes=site.include_files(),
         doc="write assets.h and assets.inc for the program",
     )
 
 
 def _wishes(site: Site) -> tuple[Wish, ...]:
-    return tuple(_wish(site, asset) for asset in site.project.assets.values())
+    packed = site.packed()
+    return tuple(_wish(site, asset, asset.name in packed) for asset in site.project.assets.values())
 
 
-def _wish(site: Site, asset: Asset) -> Wish:
+def _wish(site: Site, asset: Asset, packed: bool) -> Wish:
     project, size, last = site.project, None, False
     if asset.kind == "screen":
         rules = picture_rules(project.target, project.target.screen.pixels)
         size = screen_bytes(project.target.screen.width, project.target.screen.height, rules, project.alignment(asset))
     elif asset.kind == "program":
         size, last = asset.spec.reserve, asset.spec.command is not None and asset.spec.reserve is None
-    return Wish(asset.name, asset.kind, project.alignment(asset), asset.spec.address, size, last)
+    return Wish(asset.name, asset.kind, project.alignment(asset), asset.spec.address, size, last, packed)
 
 
 def _placing_rules(site: Site):
     """The target without what placement does not look at."""
     target = site.project.target
-    return msgspec.structs.replace(target, palette=None, pixel_formats={}, sound=None, summary="", screen=None, memory=None)
+    return msgspec.structs.replace(target, palette=None, pixel_formats={}, sound=None, summary="", screen=None, memory=None, codecs=[])
 
 
 def image_steps(site: Site) -> Iterator[Step]:
@@ -127,6 +130,7 @@ def image_steps(site: Site) -> Iterator[Step]:
             "out": site.verified,
             "target": site.project.target,
             "wanted": values,
+            "packed": site.packed(),
         },
         reads=(site.image, site.map, site.code, *site.all_facts()),
         writes=(site.verified,),

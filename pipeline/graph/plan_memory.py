@@ -17,16 +17,20 @@ from pipeline.target_fields import directory_offset
 
 
 def budget_step(site: Site) -> Step:
-    counted = _counted(site)
+    counted = tuple(asset.name for asset in _counted(site))
     return Step(
         "budget",
         "pipeline.memory.budget:write_budget",
-        {"blobs": site.blobs, "out": site.budget, **budget_settings(site)},
-        reads=tuple(site.facts(asset.name) for asset in counted),
+        {"blobs": site.blobs, "out": site.budget, **budget_settings(site), "packed": _packed(site, counted)},
+        reads=site.image_facts(*counted),
         writes=(site.budget,),
         tells=("pipeline.memory.budget_text:tell_budget", {"budget_file": site.budget}),
         doc="what each scene needs at worst, and what is left",
     )
+
+
+def _packed(site: Site, names: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(name for name in site.packed() if name in names)
 
 
 def advice_steps(site: Site, wanted: str) -> Iterator[Step]:
@@ -35,7 +39,7 @@ def advice_steps(site: Site, wanted: str) -> Iterator[Step]:
     Args:
         wanted: names of what ``fit`` scales, with commas between them; empty for every sprite.
     """
-    facts = tuple(site.facts(asset.name) for asset in _counted(site))
+    facts = site.image_facts(*(asset.name for asset in _counted(site)))
     yield Step(
         "advice",
         "pipeline.graph.savings:write_advice",

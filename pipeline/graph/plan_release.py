@@ -55,7 +55,7 @@ def proof_steps(site: Site) -> Iterator[Step]:
                 "name": asset.name,
                 "palette": palette,
                 "before": before,
-                "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary=""),
+                "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
                 "pixel_aspect": screen.pixel_aspect,
             },
             # The image is read, but a proof depends only on its asset's bytes there, which verify has compared.
@@ -149,6 +149,7 @@ def _report(site: Site) -> Step:
             "game": {key: getattr(game, key) for key in ("title", "version", "phase", "code", "language")},
             "console": site.project.target.name,
             "issues": site.project.spec.issue,
+            "packed": site.packed(),
         },
         reads=(
             site.map,

@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 
 from pipeline.graph.step import Step
+from pipeline.packed_files import image_file, packed_facts_file
 from pipeline.project import Asset, LoadedProject
 from pipeline.rendering import template_file
 
@@ -50,6 +51,15 @@ class Site:
         """Return the facts file of an asset."""
         return self.blobs / f"{name}.json"
 
+    def packed(self) -> tuple[str, ...]:
+        """Return the names of the assets that are packed, or looked at for packing."""
+        return tuple(name for name, asset in self.project.assets.items() if getattr(asset.spec, "packing", "stored") != "stored")
+
+    def image_facts(self, *names: str) -> tuple[Path, ...]:
+        """Return the files that tell of some assets' bytes in the image."""
+        packed = (packed_facts_file(self.blobs, name) for name in self.packed() if name in names)
+        return (*(self.facts(name) for name in names), *packed)
+
     def proof(self, name: str) -> Path:
         """Return the proof of an asset."""
         return self.build / "proofs" / f"{name}.png"
@@ -73,15 +83,20 @@ class Site:
 
     def all_facts(self) -> tuple[Path, ...]:
         """Return the facts of every asset."""
-        return tuple(self.facts(name) for name in self.project.assets)
+        return self.image_facts(*self.project.assets)
 
     def all_blobs(self) -> tuple[Path, ...]:
-        """Return facts and blob of every asset."""
-        return (*self.all_facts(), *(self.blobs / f"{name}.bin" for name in self.project.assets))
+        """Return facts and bytes in the image of every asset."""
+        packed = self.packed()
+        return (*self.all_facts(), *(image_file(self.blobs, name, name in packed) for name in self.project.assets))
 
     def include_files(self) -> tuple[Path, Path]:
         """Return the generated include files."""
         return self.build / "include" / "assets.h", self.build / "include" / "assets.inc"
+
+    def unpackers(self) -> tuple[Path, ...]:
+        """Return the sources that unpack on the console; none where nothing is packed."""
+        return tuple(self.build / "include" / name for name in ("unpack.h", "unpack.c") if self.packed())
 
     def templates(self, *names: str) -> tuple[Path, ...]:
         """Return the template files used, the project's own where it has one."""
@@ -96,8 +111,9 @@ class Site:
         return self.project.target.sprites.flip_x, self.project.target.sprites.flip_y
 
     def bare(self, asset: Asset) -> Any:
-        """Return an asset's record without what only placement looks at."""
-        return msgspec.structs.replace(asset.spec, address=None, alignment=None)
+        """Return an asset's record without what only packing and placement look at."""
+        unpacked = {"packing": "stored"} if hasattr(asset.spec, "packing") else {}
+        return msgspec.structs.replace(asset.spec, address=None, alignment=None, **unpacked)
 
     def asset_step(self, asset: Asset, call: str, arguments: dict, reads: tuple[Path, ...], more: tuple[Path, ...] = ()) -> Step:
         """Return the step that makes an asset's blob and facts, and ``more`` files besides."""

@@ -22,6 +22,7 @@ from pipeline.graph.freshness import flatten
 from pipeline.graph.plan_art import art_steps
 from pipeline.graph.plan_memory import budget_settings
 from pipeline.graph.plan_others import sound_and_data_steps
+from pipeline.graph.plan_packing import packing_steps
 from pipeline.graph.site import Site
 from pipeline.graph.step import Step
 from pipeline.memory.budget import make_budget
@@ -83,8 +84,7 @@ class Trials:
         unfinished = kept.with_name(kept.name + ".part")
         shutil.rmtree(unfinished, ignore_errors=True)
         for path in step.writes:
-            if path.suffix != ".bin":  # of a blob only the facts are asked for
-                write_bytes(unfinished / path.name, _packed(path.read_bytes()))
+            write_bytes(unfinished / path.name, _packed(path.read_bytes()))
             path.unlink()
         os.replace(unfinished, kept)
 
@@ -101,15 +101,16 @@ class Trial:
         self._trials, self._keyed = trials, trials.keyed(project)
 
     def facts(self, name: str) -> dict[str, Any]:
-        """Return the facts an asset would have.
+        """Return the facts an asset would have, with those of how it would stand in the image.
 
         Raises:
             ProjectError: it cannot be converted.
         """
-        path = self._keyed.site.facts(name)
-        if path in self._keyed.makers:
-            return json.loads(self._trials.content(self._keyed, path))
-        return read_json(Site(self.project).facts(name))
+        site, found = self._keyed.site, {}
+        for path in site.image_facts(name):
+            made = path in self._keyed.makers
+            found |= json.loads(self._trials.content(self._keyed, path)) if made else read_json(Site(self.project).facts(name))
+        return found
 
     def budget(self) -> dict[str, Any]:
         """Return the budget it would have; see ``memory.budget``.
@@ -126,7 +127,7 @@ class _Keyed:
 
     def __init__(self, site: Site) -> None:
         self.site = site
-        every = [*art_steps(site), *sound_and_data_steps(site)]
+        every = [*art_steps(site), *sound_and_data_steps(site), *packing_steps(site)]
         self.makers = {path: step for step in every for path in step.writes}
         self._keys: dict[str, str] = {}
         self.steps = {self.key(step): step for step in every}

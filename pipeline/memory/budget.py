@@ -17,11 +17,12 @@ from typing import Any
 
 from pipeline.checked import Record
 from pipeline.errors import ProjectError, refuse
-from pipeline.files import read_json, write_json
+from pipeline.files import write_json
 from pipeline.memory.members import Members
 from pipeline.memory.planned import Estimate, estimate, member_names
 from pipeline.memory.scenes import Worst, worst_cases
 from pipeline.memory.usage import LIMITS, usage
+from pipeline.packed_files import image_facts
 from pipeline.project_file import Planned, Scene
 from pipeline.sizes import round_up, show_size
 
@@ -59,17 +60,19 @@ def write_budget(
     planned: dict[str, Planned],
     needs: dict[str, tuple[str, ...]],
     room: Room,
+    packed: tuple[str, ...],
 ) -> str:
     """Write ``budget.json``; return one line about it.
 
     Args:
+        packed: names of packed assets; see ``packed_files``.
         assets: name -> alignment in bytes, of every asset with facts.
         needs: asset -> assets that are in memory whenever it is.
 
     Raises:
         ProjectError: a scene has no possible case or too many, or a planned asset has no size.
     """
-    facts = {name: read_json(blobs / f"{name}.json") for name in assets}
+    facts = {name: image_facts(blobs, name, name in packed) for name in assets}
     budget = make_budget(facts, assets, bundles, scenes, planned, needs, room)
     write_json(out, budget)
     return "; ".join(describe_scene(name, scene) for name, scene in budget["scenes"].items()) or "the project names no scene"

@@ -12,7 +12,7 @@ from pipeline import records
 from pipeline.checked import Record, describe
 from pipeline.project_file import Project
 from pipeline.target import Target
-from pipeline.target_fields import CHECKSUM_BYTES, ENTRY_VALUES, HEADER_VALUES, KIND_NUMBERS, RANGE_NAMES
+from pipeline.target_fields import CHECKSUM_BYTES, CODEC_NUMBERS, ENTRY_VALUES, HEADER_VALUES, KIND_NUMBERS, RANGE_NAMES
 
 GUIDE = Path(__file__).parent.parent / "guide"
 _NOTE = "<!-- Made by `python -m pipeline.reference.pages` from the records in the code; do not edit. -->"
@@ -76,7 +76,12 @@ def blobs_page() -> str:
         "its asset by `name_hash`, the CRC-32/ISO-HDLC of the asset's name in ASCII (`NAME_HASH` in `assets.h`). The",
         "directory's `kind` is " + ", ".join(f"{number} {kind}" for kind, number in KIND_NUMBERS.items()) + ".",
         "",
-        "Programs and data are stored as they are. The other kinds begin with a record:",
+        "An asset may stand packed: the directory's `codec` (`NAME_CODEC`) is "
+        + ", ".join(f"{number} {codec}" for codec, number in CODEC_NUMBERS.items()) + ".",
+        "`bytes` (`NAME_BYTES`) is its size in the image, `unpacked_bytes` (`NAME_UNPACKED_BYTES`) what it needs in memory,",
+        "where it becomes the blob described below; see [Packing](packing.md).",
+        "",
+        "Programs and data are bytes as they are given. The other kinds begin with a record:",
         "",
     ]
     for heading, record in _RECORDS:
@@ -202,7 +207,8 @@ def _default(field: Any) -> str:
     if field.required:
         return "**required**"
     if field.default is msgspec.NODEFAULT:
-        return "empty"
+        made = field.default_factory()
+        return f"`{made}`" if made and isinstance(made, list) else "empty"
     value = field.default
     if value is None or value == "":
         return "—"

@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.crockford import encode
-from pipeline.files import read_json, write_json
+from pipeline.files import write_json
 from pipeline.links import BUILD_DIGITS
+from pipeline.packed_files import image_facts
 
 
 def build_code(version: str, target_sha256: str, settings: dict[str, str], assets: list[dict[str, Any]]) -> str:
@@ -18,22 +19,29 @@ def build_code(version: str, target_sha256: str, settings: dict[str, str], asset
         version: of the game.
         target_sha256: of the target file's content.
         settings: what else of the project file reaches the image: header texts, words and links of the boot notice, places.
-        assets: facts (name, kind, sha256) of every blob but boot notices, which show the code themselves.
+        assets: facts (name, kind, codec, sha256) of every blob as it stands in the image; not of boot notices, which show
+            the code themselves.
     """
     content = hashlib.sha256()
     told = sorted(f"setting {key} {value}" for key, value in settings.items())
-    lines = sorted(f"{one['kind']} {one['name']} {one['sha256']}" for one in assets if one["kind"] != "screen")
+    lines = sorted(_line(one) for one in assets if one["kind"] != "screen")
     for line in (f"version {version}", f"target {target_sha256}", *told, *lines):
         content.update(line.encode() + b"\n")
     number = int.from_bytes(content.digest()[:4], "big") >> 2
     return encode(number, BUILD_DIGITS)
 
 
+def _line(facts: dict[str, Any]) -> str:
+    """Return what counts of an asset. The codec does: two bytes FF are the same stored and packed with PackBits."""
+    packed = "" if facts["codec"] == "stored" else f" {facts['codec']}"
+    return f"{facts['kind']} {facts['name']} {facts['sha256']}{packed}"
+
+
 def write_build_code(
-    blobs: Path, out: Path, version: str, target_file: Path, settings: dict[str, str], names: tuple[str, ...]
+    blobs: Path, out: Path, version: str, target_file: Path, settings: dict[str, str], names: tuple[str, ...], packed: tuple[str, ...] = ()
 ) -> str:
-    """Compute the code from the facts of the named assets and write it to a JSON file; return it."""
+    """Compute the code from the facts of the named assets and write it to a JSON file; return it. ``packed``: those packed."""
     target_sha256 = hashlib.sha256(target_file.read_bytes()).hexdigest()
-    code = build_code(version, target_sha256, settings, [read_json(blobs / f"{name}.json") for name in names])
+    code = build_code(version, target_sha256, settings, [image_facts(blobs, name, name in packed) for name in names])
     write_json(out, {"build_code": code})
     return code

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.files import read_json, write_bytes
+from pipeline.packed_files import image_facts
 from pipeline.project_file import SEVERITIES, Issue
 from pipeline.rendering import render
 from pipeline.report.forms import forms_table, layer_scenes, told_tiles
@@ -30,6 +31,7 @@ def write_page(
     game: dict[str, str],
     console: str,
     issues: list[Issue],
+    packed: tuple[str, ...] = (),
 ) -> str:
     """Write ``report.html``; return one line about it.
 
@@ -39,9 +41,10 @@ def write_page(
         proofs: the pictures of each asset, by the part of the file name behind its own; see ``report.proofs``.
         game: title, version, phase, code and language.
         console: the target's name.
+        packed: names of packed assets; see ``packed_files``.
     """
     image_map = read_json(map_file)
-    facts = {entry["name"]: read_json(blobs / f"{entry['name']}.json") for entry in image_map["entries"]}
+    facts = {entry["name"]: image_facts(blobs, entry["name"], entry["name"] in packed) for entry in image_map["entries"]}
     assets = [_asset(entry, facts, proofs.get(entry["name"], {})) for entry in image_map["entries"]]
     values = {
         "game": game,
@@ -62,7 +65,8 @@ def _asset(entry: dict[str, Any], every: dict[str, dict[str, Any]], proofs: dict
     facts = every[entry["name"]]
     pictures = {key: _picture(proofs[part]) if part in proofs else None for key, part in _PARTS.items()}
     forms = forms_table(facts) if entry["kind"] == "background" else None
-    return {**entry, **pictures, "told": _told(entry["kind"], facts, every), "forms": forms, "origin": facts.get("origin", "")}
+    told = {"told": _told(entry["kind"], facts, every), "packed": _packed(facts), "origin": facts.get("origin", "")}
+    return {**entry, **pictures, **told, "forms": forms}
 
 
 def _picture(path: Path) -> dict[str, Any]:
@@ -89,8 +93,8 @@ def _arranged(facts: dict[str, Any]) -> str:
         return f"a sheet; trimmed frames would be {frames / sheet:.0%} of its bytes, opaque pixels alone {_opaque(facts)}"
     if facts["arrangement"] == "frames":
         stored = f"{facts['stored_frames']} trimmed frames"
-        return f"{stored}, {facts['bytes'] / sheet:.0%} of the bytes of a sheet; opaque pixels alone {_opaque(facts)}"
-    return f"{facts['pieces']:,} pieces of {facts['cell_count']:,} cells, {_compared(facts['bytes'], facts, 'a sheet')}"
+        return f"{stored}, {facts['unpacked_bytes'] / sheet:.0%} of the bytes of a sheet; opaque pixels alone {_opaque(facts)}"
+    return f"{facts['pieces']:,} pieces of {facts['cell_count']:,} cells, {_compared(facts['unpacked_bytes'], facts, 'a sheet')}"
 
 
 def _scale(facts: dict[str, Any]) -> str:
@@ -107,6 +111,16 @@ def _opaque(facts: dict[str, Any]) -> str:
     return f"{facts['opaque_bytes'] / facts['sheet_bytes']:.0%}"
 
 
+def _packed(facts: dict[str, Any]) -> str:
+    """Return how an asset stands in the image; empty where nobody asked for packing."""
+    if "tried" not in facts:
+        return ""
+    if facts["codec"] == "stored":
+        return "stored: no codec makes it smaller"
+    share = f"packed with {facts['codec']} to {facts['bytes'] / facts['unpacked_bytes']:.0%} of {facts['unpacked_bytes']:,} bytes"
+    return share + (": larger than stored" if facts["bytes"] > facts["unpacked_bytes"] else "")
+
+
 def _told(kind: str, facts: dict[str, Any], every: dict[str, dict[str, Any]]) -> str:
     if kind == "sprite":
         names = ", ".join(animation["name"] for animation in facts["animations"])
@@ -114,7 +128,7 @@ def _told(kind: str, facts: dict[str, Any], every: dict[str, dict[str, Any]]) ->
         told = f"{names or 'no animations'}; {_arranged(facts)}"
         return f"{size}{facts['width']} × {facts['height']} ({_scale(facts)}); {told}{_error(facts)}"
     if kind == "pool":
-        taken = facts["bytes"] + sum(every[user]["bytes"] for user in facts["users"])
+        taken = facts["unpacked_bytes"] + sum(every[user]["unpacked_bytes"] for user in facts["users"])
         users = f"{facts['pieces']:,} pieces of {', '.join(facts['users'])}"
         return f"{facts['cell_count']:,} cells for {users}; with their tables {_compared(taken, facts, 'their sheets')}"
     if kind == "background":

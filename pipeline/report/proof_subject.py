@@ -11,6 +11,7 @@ import numpy as np
 
 from pipeline.rom.decode import Decoded, decode_blob
 from pipeline.rom.show import clear_mask, frames_rgb
+from pipeline.rom.unpack import unpack
 from pipeline.target import Target
 
 
@@ -60,7 +61,9 @@ def take(image: Path, name: str, entries: dict[str, dict[str, Any]], target: Tar
 
     with open(image, "rb") as file:
         file.seek(entries[name]["offset"])
-        return decode_blob(entries[name]["kind"], file.read(entries[name]["bytes"]), target, find_pool)
+        data = file.read(entries[name]["bytes"])
+    content = unpack(entries[name]["codec"], data, entries[name]["unpacked_bytes"])
+    return decode_blob(entries[name]["kind"], content, target, find_pool)
 
 
 def coloured(decoded: Decoded, colours: Decoded | None) -> tuple[np.ndarray, np.ndarray]:

@@ -8,8 +8,9 @@ from typing import Any
 
 from pipeline.errors import refuse
 from pipeline.files import read_json, write_bytes
-from pipeline.rendering import render
-from pipeline.target_fields import KIND_NUMBERS
+from pipeline.packed_files import image_facts
+from pipeline.rendering import render, template_file
+from pipeline.target_fields import CODEC_NUMBERS, KIND_NUMBERS
 
 _NUMBERS = {
     "sprite": ("frames", "width", "height"),
@@ -23,26 +24,43 @@ _NUMBERS = {
 _TILED = {"tile_count": "tiles", "columns": "map entries of a row", "rows": "rows of the map", "first_tile": "number of its first tile"}
 
 
-def write_include(folder: Path, blobs: Path, layout: Path, out: Path, game: dict[str, str], kinds: dict[str, str], banks: bool) -> str:
+def write_include(
+    folder: Path,
+    blobs: Path,
+    layout: Path,
+    out: Path,
+    game: dict[str, str],
+    kinds: dict[str, str],
+    banks: bool,
+    packed: tuple[str, ...] = (),
+) -> str:
     """Write ``assets.h`` and ``assets.inc``; return one line about them.
 
     Args:
         game: title and version, for the heading.
         kinds: name -> kind of every asset of the project.
         banks: whether the target has banks, so that every asset has a bank number.
+        packed: names of packed assets; see ``packed_files``.
 
     Raises:
         ProjectError: two constants would have one name.
     """
-    groups = [_group(name, kinds[name], place, blobs, banks) for name, place in read_json(layout).items()]
+    groups = [_group(name, kinds[name], place, blobs, banks, name in packed) for name, place in read_json(layout).items()]
     _check_names(groups)
-    values = {"game": game, "groups": groups, "count": len(groups), "kinds": KIND_NUMBERS}
+    values = {"game": game, "groups": groups, "count": len(groups), "kinds": KIND_NUMBERS, "codecs": CODEC_NUMBERS}
     for name in ("assets.h", "assets.inc"):
         write_bytes(out / name, render(folder, f"{name}.j2", values).encode())
     return f"{sum(len(group['constants']) for group in groups)} constants"
 
 
-def _group(name: str, kind: str, place: dict[str, int], blobs: Path, banks: bool) -> dict[str, Any]:
+def write_unpackers(folder: Path, out: Path) -> str:
+    """Write ``unpack.h`` and ``unpack.c``, the project's own where it has them, beside ``assets.h``; return one line."""
+    for name in ("unpack.h", "unpack.c"):
+        write_bytes(out / name, template_file(folder, f"console/{name}").read_bytes())
+    return "unpack.h, unpack.c"
+
+
+def _group(name: str, kind: str, place: dict[str, int], blobs: Path, banks: bool, packed: bool) -> dict[str, Any]:
     prefix = name.upper()
     constants = [
         _constant(f"{prefix}_HASH", zlib.crc32(name.encode()), "name by which the directory knows it"),
@@ -53,8 +71,10 @@ def _group(name: str, kind: str, place: dict[str, int], blobs: Path, banks: bool
     # A program is built after this file, and a boot notice shows a code computed from the program: no facts yet.
     if kind in ("program", "screen"):
         return {"name": name, "kind": kind, "constants": constants}
-    facts = read_json(blobs / f"{name}.json")
+    facts = image_facts(blobs, name, packed)
     constants.append(_constant(f"{prefix}_BYTES", facts["bytes"], "size in the image"))
+    constants.append(_constant(f"{prefix}_UNPACKED_BYTES", facts["unpacked_bytes"], "size in memory"))
+    constants.append(_constant(f"{prefix}_CODEC", CODEC_NUMBERS[facts["codec"]], facts["codec"]))
     constants += [_constant(f"{prefix}_{key.upper()}", facts[key], key.replace("_", " ")) for key in _NUMBERS.get(kind, ())]
     if facts.get("arrangement") == "tiles":
         constants += [_constant(f"{prefix}_{key.upper()}", facts[key], note) for key, note in _TILED.items()]

@@ -116,7 +116,7 @@ class Placement:
     def _too_large(self, item: Item, items: list[Item]) -> Exception:
         if self.bank and item.bytes > self.bank:
             wrong = f"{show_size(item.bytes)} in one piece, a bank holds {show_size(self.bank)}"
-            remedy = "split it into several assets, scale it down, or use fewer bits a pixel"
+            remedy = "split it into several assets, pack it, scale it down, or use fewer bits a pixel"
             return refuse("project.toml", f"[{item.kind}.{item.name}]", wrong, remedy)
         if self.bank and item.kind == "program":
             wrong = f"{show_size(item.bytes)} do not fit bank 0, which the console sees when it is switched on"
@@ -161,9 +161,9 @@ def does_not_fit(needed: int, target: Target, room: int, items: list[Item]) -> E
     wrong = f"the image needs at least {needed:,} bytes, {max(needed - room, 1):,} more than {show_size(room)}"
     larger = [size for size in target.cartridge.sizes if size >= needed and size > room]
     if larger:
-        remedy = f"set cartridge = \"{show_size(larger[0])}\", the next size, or make assets smaller; the largest: {listed}"
+        remedy = f"set cartridge = \"{show_size(larger[0])}\", the next size, or make assets smaller or pack them; the largest: {listed}"
     else:
-        remedy = f"no larger cartridge of {target.name} holds it; make assets smaller; the largest: {listed}"
+        remedy = f"no larger cartridge of {target.name} holds it; make assets smaller or pack them; the largest: {listed}"
     return refuse("project.toml", "[game] cartridge", wrong, remedy)
 
 

@@ -10,6 +10,7 @@ import zlib
 from dataclasses import dataclass, field
 
 from pipeline.rom.reader_sums import read_checksum
+from pipeline.rom.unpack import UnpackFault, unpack
 from pipeline.sizes import parse_size
 from pipeline.target import Field, Target
 from pipeline.target_fields import CODEC_NUMBERS, KIND_NUMBERS
@@ -19,7 +20,7 @@ from pipeline.target_fields import CODEC_NUMBERS, KIND_NUMBERS
 class FoundEntry:
     """One entry of the directory as read.
 
-    ``kind``, ``alignment`` and ``name`` are None where the target's directory does not hold them.
+    ``kind``, ``alignment``, ``name``, ``codec`` and ``unpacked_bytes`` are None where the target's directory does not hold them.
     """
 
     name_hash: int
@@ -29,6 +30,8 @@ class FoundEntry:
     crc32: int
     alignment: int | None = None
     name: str | None = None
+    codec: str | None = None
+    unpacked_bytes: int | None = None
 
 
 @dataclass
@@ -137,7 +140,8 @@ def _entry(values: dict[str, int | str], target: Target, found: FoundImage) -> F
     kind = kinds.get(values.get("asset.kind"))
     if "asset.kind" in values and kind is None:
         found.faults.append(f"directory names kind {values['asset.kind']}, which there is not")
-    if values.get("asset.codec", 0) not in CODEC_NUMBERS.values():
+    codecs = {number: codec for codec, number in CODEC_NUMBERS.items()}
+    if values.get("asset.codec", 0) not in codecs:
         found.faults.append(f"directory names codec {values['asset.codec']}, which there is not")
     offset = values.get("asset.offset")
     seen = None if "asset.address" not in values else _offset(values["asset.address"], values.get("asset.bank"), target)
@@ -155,8 +159,9 @@ def _entry(values: dict[str, int | str], target: Target, found: FoundImage) -> F
         found.faults.append(f"an entry at {offset} is said to lie in bank {values['asset.bank']}")
     name = values.get("asset.name")
     return FoundEntry(
-        values["asset.name_hash"], kind, offset, size, values["asset.crc32"], values.get("asset.alignment"), name
-    )
+        values["asset.name_hash"], kind, offset, size, values["asset.crc32"], values.get("asset.alignment"), name,
+        codecs.get(values.get("asset.codec")), values.get("asset.unpacked_bytes"),
+    )  # fmt: skip
 
 
 def seen_address(offset: int, target: Target) -> int:
@@ -268,11 +273,20 @@ def _check_entries(data: bytes, target: Target, found: FoundImage, directory: tu
             found.faults.append(f"{shown} crosses the end of a bank")
         if zlib.crc32(data[one.offset : end]) != one.crc32:
             found.faults.append(f"{shown} at {one.offset} has another CRC-32 than its entry says")
+        if one.codec not in (None, "stored") and one.unpacked_bytes is not None:
+            _check_packed(data[one.offset : end], one, shown, found)
         taken.append((one.offset, end, shown))
     taken.sort()
     for (_, end, before), (start, _, behind) in zip(taken, taken[1:], strict=False):
         if start < end:
             found.faults.append(f"{behind} overlaps {before}")
+
+
+def _check_packed(packed: bytes, one: FoundEntry, shown: str, found: FoundImage) -> None:
+    try:
+        unpack(one.codec, packed, one.unpacked_bytes)
+    except UnpackFault as fault:
+        found.faults.append(f"{shown} at {one.offset} does not unpack: {fault}")
 
 
 def _check_padding(data: bytes, target: Target, found: FoundImage, directory: tuple[int, int]) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.files import read_json, write_bytes, write_json
+from pipeline.packed_files import image_facts, image_file
 from pipeline.rom.image import Entry, write_image
 from pipeline.rom.layout import Item, Placement, address_of, bank_of, choose_size
 from pipeline.rom.wish import Wish
@@ -38,7 +39,7 @@ def plan_layout(blobs: Path, out: Path, wishes: tuple[Wish, ...], target: Target
 
 
 def _item(blobs: Path, wish: Wish) -> Item:
-    size = wish.bytes if wish.bytes is not None else read_json(blobs / f"{wish.name}.json")["bytes"]
+    size = wish.bytes if wish.bytes is not None else image_facts(blobs, wish.name, wish.packed)["bytes"]
     return Item(wish.name, wish.kind, size, wish.alignment, wish.address)
 
 
@@ -62,8 +63,8 @@ def write_rom(
     Raises:
         ProjectError: the image does not fit, or a value does not fit its header field.
     """
-    places, alignments = read_json(layout), {wish.name: wish.alignment for wish in wishes}
-    entries = [_entry(blobs, name, place, alignments[name]) for name, place in places.items()]
+    places, known_as = read_json(layout), {wish.name: wish for wish in wishes}
+    entries = [_entry(blobs, known_as[name], place) for name, place in places.items()]
     used = max([_tables_end(target, len(entries)), *(entry.offset + len(entry.blob) for entry in entries)])
     items = [Item(entry.facts["name"], entry.facts["kind"], len(entry.blob), entry.alignment) for entry in entries]
     size = choose_size(target, used, wanted, items)
@@ -75,8 +76,9 @@ def write_rom(
     return f"{size:,} bytes, {used / size:.0%} used"
 
 
-def _entry(blobs: Path, name: str, place: dict[str, int], alignment: int) -> Entry:
-    return Entry(read_json(blobs / f"{name}.json"), (blobs / f"{name}.bin").read_bytes(), place["offset"], alignment)
+def _entry(blobs: Path, wish: Wish, place: dict[str, int]) -> Entry:
+    content = image_file(blobs, wish.name, wish.packed).read_bytes()
+    return Entry(image_facts(blobs, wish.name, wish.packed), content, place["offset"], wish.alignment)
 
 
 def _tables_end(target: Target, count: int) -> int:

@@ -13,11 +13,14 @@ import numpy as np
 from pipeline.codes import code_fault
 from pipeline.errors import Problem, ProjectError
 from pipeline.files import read_json, write_json
+from pipeline.packed_files import image_facts
 from pipeline.records import FRAMED_VERSION, NO_PALETTE, OWN_POOL, PIECED_VERSION, SOUND_FORMATS, TILED_VERSION, VERSION
 from pipeline.rom.decode import BlobFault, Decoded, FindPool, decode_blob
 from pipeline.rom.reader import FoundEntry, FoundImage, read_image, seen_address
 from pipeline.rom.show import screen_rgb
+from pipeline.rom.unpack import UnpackFault, unpack
 from pipeline.target import Target
+from pipeline.target_fields import CODEC_NUMBERS
 
 
 def verify_image(data: bytes, target: Target, image_map: dict[str, Any], facts: dict[str, dict], wanted: dict[str, str]) -> list[str]:
@@ -43,14 +46,24 @@ def verify_image(data: bytes, target: Target, image_map: dict[str, Any], facts: 
     return faults
 
 
-def verify_files(image: Path, map_file: Path, code_file: Path, blobs: Path, out: Path, target: Target, wanted: dict[str, str]) -> str:
-    """Verify the files of a build and write what was checked; return one line about it.
+def verify_files(
+    image: Path,
+    map_file: Path,
+    code_file: Path,
+    blobs: Path,
+    out: Path,
+    target: Target,
+    wanted: dict[str, str],
+    packed: tuple[str, ...] = (),
+) -> str:
+    """Verify the files of a build and write what was checked; return one line about it. ``packed``: names of packed assets.
 
     Raises:
         ProjectError: carries every fault found.
     """
     image_map = read_json(map_file)
-    facts = {entry["name"]: read_json(blobs / f"{entry['name']}.json") for entry in image_map["entries"]}
+    names = [entry["name"] for entry in image_map["entries"]]
+    facts = {name: image_facts(blobs, name, name in packed) for name in names}
     wanted = {**wanted, "build.code": read_json(code_file)["build_code"]}
     faults = verify_image(image.read_bytes(), target, image_map, facts, wanted)
     if faults:
@@ -64,7 +77,7 @@ def _entries_of(image_map: dict[str, Any]) -> list[FoundEntry]:
     return [
         FoundEntry(
             zlib.crc32(one["name"].encode()), one["kind"], one["offset"], one["bytes"], int(one["crc32"], 16),
-            one["alignment"], one["name"],
+            one["alignment"], one["name"], one["codec"], one["unpacked_bytes"],
         )
         for one in image_map["entries"]
     ]  # fmt: skip
@@ -102,6 +115,8 @@ def _compare_directory(found: FoundImage, entries: list[dict[str, Any]]) -> list
             "crc32": (seen.crc32, int(meant["crc32"], 16)),
             "alignment": (seen.alignment or meant["alignment"], meant["alignment"]),
             "name": (seen.name or meant["name"], meant["name"]),
+            "codec": (seen.codec or meant["codec"], meant["codec"]),
+            "unpacked_bytes": (meant["unpacked_bytes"] if seen.unpacked_bytes is None else seen.unpacked_bytes, meant["unpacked_bytes"]),
         }
         for key, (value, expected) in pairs.items():
             if value != expected:
@@ -119,7 +134,8 @@ def _compare_map(image_map: dict[str, Any], target: Target) -> list[str]:
     for entry in entries:
         if entry["address"] != seen_address(entry["offset"], target):
             faults.append(f"the map says {entry['name']} is seen at {entry['address']:#x}, not {seen_address(entry['offset'], target):#x}")
-        if entry["offset"] % entry["alignment"] or entry["codec"] != "stored" or entry["unpacked_bytes"] != entry["bytes"]:
+        grown = entry["codec"] == "stored" and entry["unpacked_bytes"] != entry["bytes"]
+        if entry["offset"] % entry["alignment"] or entry["codec"] not in CODEC_NUMBERS or grown:
             faults.append(f"the map's alignment, codec or unpacked size of {entry['name']} cannot be")
     return faults
 
@@ -149,8 +165,9 @@ def _pools_in(data: bytes, entries: list[dict[str, Any]], target: Target) -> Fin
     def find(name_hash: int) -> Decoded | None:
         if name_hash not in places:
             return None
-        start = places[name_hash]["offset"]
-        return decode_blob("pool", data[start : start + places[name_hash]["bytes"]], target)
+        place = places[name_hash]
+        stored = data[place["offset"] : place["offset"] + place["bytes"]]
+        return decode_blob("pool", unpack(place["codec"], stored, place["unpacked_bytes"]), target)
 
     return find
 
@@ -163,8 +180,15 @@ def _compare_asset(
         return [f"{name} has no facts"]
     if hashlib.sha256(blob).hexdigest() != facts["sha256"]:
         return [f"{name} in the image is not what conversion made"]
+    if entry["codec"] not in ("stored", *target.codecs):
+        return [f"{name} is packed with {entry['codec']}, which programs for {target.name} do not unpack"]
     try:
+        blob = unpack(entry["codec"], blob, entry["unpacked_bytes"])
+        if hashlib.sha256(blob).hexdigest() != facts.get("unpacked_sha256", facts["sha256"]):
+            return [f"{name} does not unpack to what conversion made"]
         decoded = decode_blob(entry["kind"], blob, target, find_pool)
+    except UnpackFault as fault:
+        return [f"{name} does not unpack: {fault}"]
     except BlobFault as fault:
         return [f"{name} does not decode: {fault}"]
     return [f"{name}: {fault}" for fault in _compare_content(entry["kind"], decoded, facts, target)]

@@ -13,6 +13,7 @@ class Wish:
         name, kind, alignment, address: as in ``layout.Item``.
         bytes: size known beforehand (a reserve, a boot notice), or None to take it from the facts.
         last: placed behind everything else: a program whose size is not known before its address is.
+        packed: whether ``packed_files`` tell its bytes in the image.
     """
 
     name: str
@@ -21,3 +22,4 @@ class Wish:
     address: int | None = None
     bytes: int | None = None
     last: bool = False
+    packed: bool = False

@@ -26,7 +26,8 @@ def budget(
         one = {"kind": "data", "bytes": size, "unpacked_bytes": size} | (facts or {}).get(name, {})
         (folder / f"{name}.json").write_text(json.dumps(one))
     out = folder / "budget.json"
-    said = write_budget(folder, out, dict.fromkeys(sizes, alignment), bundles or {}, scenes, planned or {}, needs or {}, room(**changes))
+    told = (bundles or {}, scenes, planned or {}, needs or {}, room(**changes), ())
+    said = write_budget(folder, out, dict.fromkeys(sizes, alignment), *told)
     return json.loads(out.read_bytes()), said
 
 

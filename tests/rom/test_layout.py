@@ -91,7 +91,7 @@ def test_too_large_an_image_says_by_how_much_what_is_largest_and_the_next_size()
         choose_size(BASALT, 1_300_000, 1 << 20, items)
     assert str(caught.value) == (
         "project.toml, [game] cartridge: the image needs at least 1,300,000 bytes, 251,424 more than 1 MiB\n"
-        '    set cartridge = "2 MiB", the next size, or make assets smaller; '
+        '    set cartridge = "2 MiB", the next size, or make assets smaller or pack them; '
         "the largest: a0 293.0 KiB, a1 293.0 KiB, a2 293.0 KiB, a3 293.0 KiB"
     )
 
@@ -102,7 +102,7 @@ def test_asset_larger_than_a_bank_is_refused():
         Placement(PEBBLE, 1).place([Item("song", "sound", 20_000, 1)])
     assert str(caught.value) == (
         "project.toml, [sound.song]: 19.5 KiB in one piece, a bank holds 16 KiB\n"
-        "    split it into several assets, scale it down, or use fewer bits a pixel"
+        "    split it into several assets, pack it, scale it down, or use fewer bits a pixel"
     )
 
 
