@@ -7,7 +7,7 @@ from pathlib import Path
 from tests.graph.builds import build, clean_outputs, make_project, outputs, reasons
 from tests.graph.test_incremental import TAIL
 
-PLACED = {"layout", "include"} | TAIL - {"proof:boot"}
+PLACED = {"budget", "advice", "author", "layout", "include"} | TAIL - {"proof:boot"}
 
 
 def set_packing(project: Path, old: str | None, new: str | None) -> None:
@@ -21,7 +21,7 @@ def set_packing(project: Path, old: str | None, new: str | None) -> None:
 
 
 def test_change_of_packing_only_packs_again(tmp_path):
-    """From stored to packed and back: conversion, budget and proofs of the asset keep what they have."""
+    """From stored to packed and back: conversion and proofs of the asset keep what they have."""
     project = make_project(tmp_path / "project")
     build(project)
     stored = outputs(project)
