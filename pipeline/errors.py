@@ -43,6 +43,17 @@ class ProjectError(Exception):
         return (ProjectError, (self.problems,))
 
 
+class BadAnswer(ProjectError):
+    """The answer to a question, told whole, where the answer is that something is not well."""
+
+    def __init__(self, told: str) -> None:
+        Exception.__init__(self, told)
+        self.problems = []
+
+    def __reduce__(self):
+        return (BadAnswer, (str(self),))
+
+
 def refuse(file: object, place: str, wrong: str, remedy: str) -> ProjectError:
     """Return (not raise) a ProjectError with a single problem, so that callers read ``raise refuse(...)``."""
     return ProjectError(Problem(str(file), place, wrong, remedy))

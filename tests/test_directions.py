@@ -20,7 +20,7 @@ MAY_IMPORT = {
     "rom": set(),
     "memory": set(),
     "release": {"memory"},
-    "report": {"rom", "pixels"},
+    "report": {"rom", "pixels", "memory"},
     "reference": set(),
     "graph": {"pixels", "sound", "codec", "assets", "rom", "memory", "release", "report", "reference"},
 }

@@ -441,5 +441,5 @@ def test_areas_of_one_name_hold_their_memory_both(tmp_path):
     folder = make_project(tmp_path / "project", ('target = "basalt32"', 'target = "console.toml"'))
     areas = [{"name": "system", "bytes": "3 KiB"}, {"name": "system", "bytes": "5 KiB"}]
     (folder / "console.toml").write_text(toml_text(changed(DATA, (("memory", "reserved"), areas), (("screen", "buffers"), 0))))
-    budget = next(step for step in plan_project(load_project(folder)).steps if step.name == "budget")
+    budget = next(step for step in plan_project(load_project(folder)).steps if step.name == "memory")
     assert sum(budget.arguments["room"].held.values()) == 8 * 1024

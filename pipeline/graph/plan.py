@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pipeline.graph.plan_art import art_steps
 from pipeline.graph.plan_image import build_code_step, image_steps, placing_steps
-from pipeline.graph.plan_memory import advice_steps, budget_step
+from pipeline.graph.plan_memory import advice_steps, memory_step
 from pipeline.graph.plan_others import program_steps, screen_steps, sound_and_data_steps
 from pipeline.graph.plan_packing import packing_steps
 from pipeline.graph.plan_release import layers_step, proof_steps, release_steps, schema_step
@@ -29,7 +29,7 @@ def plan_project(project: LoadedProject, wanted: str = "") -> Plan:
         build_code_step(site),
         *screen_steps(site),
         *image_steps(site),
-        budget_step(site),
+        memory_step(site),
         *advice_steps(site, wanted),
         layers_step(site),
         *proof_steps(site),

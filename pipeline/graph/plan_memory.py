@@ -16,15 +16,14 @@ from pipeline.target import picture_rules
 from pipeline.target_fields import directory_offset
 
 
-def budget_step(site: Site) -> Step:
+def memory_step(site: Site) -> Step:
     counted = tuple(asset.name for asset in _counted(site))
     return Step(
-        "budget",
+        "memory",
         "pipeline.memory.budget:write_budget",
         {"blobs": site.blobs, "out": site.budget, **budget_settings(site), "packed": _packed(site, counted)},
         reads=site.image_facts(*counted),
         writes=(site.budget,),
-        tells=("pipeline.memory.budget_text:tell_budget", {"budget_file": site.budget}),
         doc="what each scene needs at worst, and what is left",
     )
 
@@ -52,6 +51,14 @@ def advice_steps(site: Site, wanted: str) -> Iterator[Step]:
         "fit": ("pipeline.graph.fit:tell_fit", {"folder": site.folder, "wanted": wanted}, "the largest scale at which all fits; of=NAME"),
         "savings": ("pipeline.graph.savings:tell_savings", {"folder": site.folder}, "what else would make it fit, measured"),
     }
+    yield Step(
+        "budget",
+        "pipeline.memory.budget_text:tell_budget",
+        {"budget_file": site.budget, "advice_file": site.advice},
+        reads=(site.budget, site.advice),
+        always=True,
+        doc="what each scene needs at worst; fails where something does not fit",
+    )
     for name, (call, arguments, doc) in questions.items():
         yield Step(name, call, arguments, reads=(site.budget, *facts), always=True, doc=doc)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
 import json
 import os
 import sys
@@ -14,7 +13,7 @@ from pipeline.files import write_json
 from pipeline.graph.growth import note_build
 from pipeline.graph.lock import take_lock
 from pipeline.graph.prune import prune
-from pipeline.graph.step import Plan, Step
+from pipeline.graph.step import Plan
 from pipeline.memory.budget import describe_scene
 from pipeline.sizes import show_size
 
@@ -35,9 +34,8 @@ class CalmReporter:
         self.good: set[str] = set()
         self.failed: list[str] = []
         self.started = self.only_questions = False
+        self.questions: list[str] = []
         self.needed: set[str] = set()
-        self.tellers: list[Step] = []  # steps that have something to tell besides
-        self.asked = False  # by name, not the whole build
         self.reasons: dict[str, list[str]] = {}
 
     def initialize(self, tasks, selected) -> None:
@@ -49,10 +47,9 @@ class CalmReporter:
                 prune(plan)
         self.started = True
         self.needed = _needed(tasks, selected)
-        self.tellers = [checks[name].step for name in selected if name in checks and checks[name].step.tells]
-        self.asked = set(selected) != set(plan.default) if plan is not None else False
         self.total = len([name for name in self.needed if tasks[name].actions])
-        self.only_questions = all(name in checks and checks[name].step.always for name in selected)
+        self.questions = [name for name in selected if name in checks and checks[name].step.always]
+        self.only_questions = len(self.questions) == len(list(selected))
 
     def get_status(self, task) -> None:
         pass
@@ -97,6 +94,9 @@ class CalmReporter:
         if isinstance(fail, UnmetDependency):
             return  # what it needed has been told as a failure already
         self.failed.append(task.name)
+        if task.name in self.questions:
+            self._write(("\n" if self.ran else "") + fail.get_msg().rstrip())
+            return
         self._write(f"\nFAILED  {task.name.replace(':', ' ')}\n  {fail.get_msg().strip()}")
 
     def cleanup_error(self, exception) -> None:
@@ -117,23 +117,14 @@ class CalmReporter:
         if sys.exc_info()[0] is not None:
             return  # stopped from outside; whoever stopped it knows
         if self.failed:
-            self._tell_failure(plan)
+            if not self.only_questions or self.failed != self.questions:
+                self._tell_failure(plan)
             return
         if self.only_questions:
-            return
-        if self.asked and self.tellers:
-            self._tell(self.tellers)
             return
         if not self.ran and self.total:
             self._write(f"Nothing to do: all {self.total} steps are up to date.")
         self._summary(plan)
-
-    def _tell(self, steps: list[Step]) -> None:
-        for step in steps:
-            call, arguments = step.tells
-            module, _, function = call.partition(":")
-            text = getattr(importlib.import_module(module), function)(**arguments)
-            self._write("\n" + text if self.ran else text)
 
     def _tell_failure(self, plan: Plan) -> None:
         count = len(self.failed)
@@ -150,7 +141,7 @@ class CalmReporter:
         image, name = found["image"], next((plan.build / "rom").glob("*.rom"), None)
         fill = f"{show_size(image['used'])} used ({image['used'] / image['bytes']:.0%})"
         self._write(f"\nImage   {name.name if name else ''}  {show_size(image['bytes'])} cartridge, {fill}, build {image['build_code']}")
-        budget = _read(plan.build / "budget.json") if "budget" in self.needed else None
+        budget = _read(plan.build / "budget.json") if "memory" in self.needed else None
         for scene, numbers in (budget or {"scenes": {}})["scenes"].items():
             self._write(f"Memory  {describe_scene(scene, numbers)}")
         if budget and "rom" in self.needed:

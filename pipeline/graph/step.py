@@ -20,7 +20,6 @@ class Step:
         after: steps that must have ended before, without their files being read for freshness.
         manifest: a written JSON file that lists further written files: ``{"files": {name: sha256}}``, beside it.
         always: runs every time (a question, not a product).
-        tells: ``module:function`` and its arguments; returns what a person who asked for this step by name is told at the end.
         doc: one line for ``doit list``.
     """
 
@@ -32,7 +31,6 @@ class Step:
     after: tuple[str, ...] = ()
     manifest: Path | None = None
     always: bool = False
-    tells: tuple[str, dict[str, Any]] | None = None
     doc: str = ""
 
 

@@ -6,6 +6,7 @@ import textwrap
 from pathlib import Path
 from typing import Any
 
+from pipeline.errors import BadAnswer
 from pipeline.files import read_json
 from pipeline.memory.budget import describe_scene, too_much
 from pipeline.memory.usage import LIMITS
@@ -15,9 +16,25 @@ _BAR = 40  # characters for all of memory
 _NAME = 26
 
 
-def tell_budget(budget_file: Path) -> str:
-    """Return what ``budget.json`` holds as lines for a person."""
+def tell_budget(budget_file: Path, advice_file: Path) -> str:
+    """Return what ``budget.json`` holds as lines for a person.
+
+    Args:
+        advice_file: what would help where a scene does not fit: ``{"changes": [text, ...]}``.
+
+    Raises:
+        BadAnswer: the same lines and the advice, where a scene does not fit.
+    """
     budget = read_json(budget_file)
+    told = _lines(budget)
+    if not budget["over"]:
+        return told
+    changes = read_json(advice_file)["changes"]
+    helps = ["", "What would help most, measured by doing it:", *(f"  {change}" for change in changes)] if changes else []
+    raise BadAnswer("\n".join([told, *helps, "", "See also: doit fit, doit savings"]))
+
+
+def _lines(budget: dict[str, Any]) -> str:
     lines: list[str] = []
     for name, scene in budget["scenes"].items():
         lines += [*_scene(name, scene, budget), ""]

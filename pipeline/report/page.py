@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.files import read_json, write_bytes
+from pipeline.memory.usage import LIMITS
 from pipeline.packed_files import image_facts
 from pipeline.project_file import SEVERITIES, Issue
 from pipeline.rendering import render
@@ -168,6 +169,14 @@ def _budget(budget: dict[str, Any]) -> dict[str, Any]:
     scenes = []
     for name, scene in budget["scenes"].items():
         held = [{"name": key, "bytes": count, "held": True} for key, count in budget["held"].items()]
-        parts = held + [{**part, "held": False} for part in scene["parts"]]
-        scenes.append({"name": name, **scene, "parts": parts, "whole": max(budget["memory"], scene["bytes"])})
-    return {"memory": budget["memory"], "scenes": scenes}
+        parts = [{"estimated": [], **part} for part in held + [{**part, "held": False} for part in scene["parts"]]]
+        cases = [{"bytes": one["bytes"], "names": _names(one["chosen"])} for one in (scene, *scene["next"])]
+        limits = [{"what": LIMITS[key], **one, "names": _names(one["chosen"])} for key, one in scene["limits"].items()]
+        shown = {"parts": parts, "whole": max(budget["memory"], scene["bytes"]), "cases": cases, "limits": limits}
+        scenes.append({"name": name, **scene, **shown})
+    planned = [{"name": name, **one} for name, one in budget["planned"].items()]
+    return {"memory": budget["memory"], "scenes": scenes, "planned": planned}
+
+
+def _names(chosen: list[list[str]]) -> str:
+    return ", ".join(name for group in chosen for name in group)

@@ -59,7 +59,7 @@ def _replace(project: Path, old: str, new: str) -> None:
 
 
 # Sizes stand in the facts, so what reads sizes runs when facts change; its outputs stay the same and nothing follows.
-SIZES = {"layout", "include", "budget", "advice"}
+SIZES = {"layout", "include", "memory", "advice"}
 ONE = {"prepare:one", "palette:figures", "sprite:one", "sample:one", "proof:one"} | SIZES
 # A change of what the palette serves rewrites the palette's facts (colours, or how many it saw), so all its users run.
 FIGURES = ONE | {"sprite:two", "sample:two", "proof:two", "proof:figures"}
@@ -164,9 +164,9 @@ def test_emptied_and_refilled_list_is_noticed(project, tmp_path):
     _replace(project, "[screen.boot]", '[screen.boot]\nwarning = "Other."')
     build(project)
     _replace(project, 'always = ["one", "two", "figures", "hill", "hill_colours", "main"]', "always = []")
-    assert "budget" in build(project)
+    assert "memory" in build(project)
     _replace(project, "always = []", 'always = ["one", "two", "figures", "hill", "hill_colours", "main"]')
-    assert "budget" in build(project)
+    assert "memory" in build(project)
 
     assert outputs(project) == clean_outputs(project, tmp_path)
 

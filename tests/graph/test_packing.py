@@ -7,7 +7,7 @@ from pathlib import Path
 from tests.graph.builds import build, clean_outputs, make_project, outputs, reasons
 from tests.graph.test_incremental import TAIL
 
-PLACED = {"budget", "advice", "author", "layout", "include"} | TAIL - {"proof:boot"}
+PLACED = {"memory", "advice", "author", "layout", "include"} | TAIL - {"proof:boot"}
 
 
 def set_packing(project: Path, old: str | None, new: str | None) -> None:

@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from pipeline.errors import ProjectError
+from pipeline.errors import BadAnswer, ProjectError
 from pipeline.memory.budget import Room, over_budget, write_budget
 from pipeline.memory.budget_text import tell_budget
 from pipeline.project_file import Choice, Planned, Scene
@@ -131,7 +131,11 @@ def test_target_limits_have_worst_cases_of_their_own(tmp_path):
     assert play["limits"] == {"palette_entries": {"used": 12, "most": 10, "chosen": [["p", "q"]]}}
     assert written["over"] == ["play"]
     assert said == "play needs 14 bytes at worst, 986 bytes free, 2 palette entries OVER"
-    assert "  palette entries: 12 of 10, 2 TOO MANY with p, q" in tell_budget(tmp_path / "budget.json").splitlines()
+    (tmp_path / "advice.json").write_text('{"changes": ["less of this saves 3 bytes"]}')
+    with pytest.raises(BadAnswer) as told:
+        tell_budget(tmp_path / "budget.json", tmp_path / "advice.json")
+    assert "  palette entries: 12 of 10, 2 TOO MANY with p, q" in str(told.value).splitlines()
+    assert "What would help most, measured by doing it:\n  less of this saves 3 bytes" in str(told.value)
 
 
 FIGURES = {
@@ -153,7 +157,7 @@ def test_planned_assets_are_estimated_from_those_there_are(tmp_path):
     assert play["parts"][1] == {"name": "cat 1", "bytes": 2688, "assets": ["cat 1"], "estimated": ["cat 1"]}
     assert written["image"] == {"bytes": 100 + 3584, "planned": 2 * 2688, "most": 5000}
     assert said == "play needs 6.2 KiB at worst, 3.5 KiB free (5.2 KiB of it estimated)"
-    told = tell_budget(tmp_path / "budget.json")
+    told = tell_budget(tmp_path / "budget.json", tmp_path / "advice.json")
     assert "Planned cat: 2 of 2.6 KiB each, estimated from ann, bob; off by at most 25.0% on those" in told
     assert "Image: 3.6 KiB, and 5.2 KiB planned, of 4.9 KiB, 4.0 KiB MORE than the cartridge holds" in told
 

@@ -43,7 +43,7 @@ def packed(request, tmp_path_factory) -> Built:
 def basalt(tmp_path_factory) -> Built:
     """The small project packed as best, with all that follows from it."""
     folder = tmp_path_factory.mktemp("packed") / "ferry"
-    return build_here(make_project(folder, more=packing("best")), "verify", "include", "unpackers", "proofs", "budget", "report")
+    return build_here(make_project(folder, more=packing("best")), "verify", "include", "unpackers", "proofs", "memory", "report")
 
 
 def in_image(made: Built, name: str) -> tuple[dict, bytes]:
@@ -220,7 +220,7 @@ int main(int argc, char **argv)
 
 def test_what_is_seen_and_needed_does_not_depend_on_packing(basalt, tmp_path):
     """Proofs and budget are those of the project stored; only the report tells of packing."""
-    stored = build_here(make_project(tmp_path / "ferry"), "proofs", "budget", "report").project.folder / "build"
+    stored = build_here(make_project(tmp_path / "ferry"), "proofs", "memory", "report").project.folder / "build"
     made = basalt.project.folder / "build"
     names = sorted(path.name for path in (stored / "proofs").iterdir() if path.stem != "boot")  # which shows the build code
     assert len(names) == 8
