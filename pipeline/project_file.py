@@ -387,6 +387,9 @@ class Scene(Record):
     direct: described(
         list[str], "Bundles or assets read straight from the cartridge here, so that they take no memory."
     ) = field(default_factory=list)
+    packed: described(
+        list[str], "Bundles or assets that stay packed in memory here until needed, so that only their packed bytes count."
+    ) = field(default_factory=list)
     layers: described(
         list[SceneLayer],
         "Backgrounds shown over each other, for the comparison of bitmaps and tiles.",

@@ -31,6 +31,7 @@ def check_scenes(document: Document, project: LoadedProject) -> None:
 def _check_scene(document: Document, path: tuple, scene: pf.Scene, known) -> None:
     _check_members(document, (*path, "always"), scene.always, known)
     _check_members(document, (*path, "direct"), scene.direct, known)
+    _check_members(document, (*path, "packed"), scene.packed, known)
     for rank, choice in enumerate(scene.choose):
         place = (*path, "choose", rank)
         _check_members(document, (*place, "of"), choice.of, known)

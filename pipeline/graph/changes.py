@@ -9,12 +9,14 @@ from typing import Any
 
 import msgspec
 
+from pipeline.bits import parse_pattern
 from pipeline.graph.site import Site
 from pipeline.project import Asset, LoadedProject
 from pipeline.project_checks import animation_frames
 from pipeline.target import pixel_base
 
 _NEAR = 0.02  # share of a frame's pixels that may differ from the frame that stands for it
+_ANY_MAP = parse_pattern("tttttttttttttttt")  # of a map, where the console has no tile unit
 _LEAST_RATE = 4000  # samples a second below which speech and effects are not worth keeping
 _LEAST_SHOWN = 10  # per cent of frames
 
@@ -44,6 +46,7 @@ def changes(project: LoadedProject, names: set[str]) -> Iterator[Change]:
     yield from _arrangements(project, concerned)
     yield from _fewer_bits(project, names)
     yield from _rates(concerned)
+    yield from _kept_packed(project, concerned)
     for asset in concerned:
         if asset.kind == "sprite" and asset.spec.frames:
             yield from _fewer_frames(project, asset)
@@ -54,10 +57,26 @@ def _with(asset: Asset, **keys: Any) -> Asset:
 
 
 def _arrangements(project: LoadedProject, concerned: list[Asset]) -> Iterator[Change]:
-    indexed = [asset for asset in concerned if asset.kind in ("sprite", "background") and asset.spec.palette]
-    sprites = [asset for asset in indexed if asset.kind == "sprite" and asset.spec.arrangement != "pieces"]
-    if sprites:
-        yield Change('arrangement = "pieces"', tuple(_with(asset, arrangement="pieces") for asset in sprites))
+    sprites = [asset for asset in concerned if asset.kind == "sprite"]
+    pieced = tuple(_with(asset, arrangement="pieces") for asset in sprites if asset.spec.palette and asset.spec.arrangement != "pieces")
+    trimmed = tuple(_with(asset, arrangement="frames") for asset in sprites if asset.spec.arrangement == "sheet")
+    pattern = None if project.target.tiles else _ANY_MAP
+    cut = tuple(
+        _with(asset, arrangement="tiles", map_entry=asset.spec.map_entry or pattern)
+        for asset in concerned
+        if asset.kind == "background" and asset.spec.arrangement == "bitmap" and asset.spec.palette
+    )
+    for key, assets in (("pieces", pieced), ("frames", trimmed), ("tiles", cut)):
+        if assets:
+            yield Change(f'arrangement = "{key}"', assets)
+
+
+def _kept_packed(project: LoadedProject, concerned: list[Asset]) -> Iterator[Change]:
+    """Packed as well as the target can unpack, and not unpacked in memory before it is needed."""
+    packable = tuple(_with(asset, packing="best") for asset in concerned if asset.kind in ("sprite", "background", "sound"))
+    if packable and project.target.codecs:
+        lost = "time to unpack, and room for what is unpacked"
+        yield Change('packing = "best" and the scene\'s packed', packable, lost, packed=True)
 
 
 def _fewer_bits(project: LoadedProject, names: set[str]) -> Iterator[Change]:

@@ -16,7 +16,7 @@ from pipeline.graph.trial import Trials
 from pipeline.project import Asset, load_project
 from pipeline.sizes import show_size
 
-_TOLD = 12
+_TOLD, _NAMED = 12, 6
 
 
 @dataclasses.dataclass(frozen=True)
@@ -97,16 +97,20 @@ def _measured(trials: Trials, change: Change, budget: dict[str, Any], scene: str
 
 def _saving(trials: Trials, change: Change, assets: tuple[Asset, ...], budget: dict[str, Any], scene: str) -> Saving:
     trial = trials.change(assets)
-    after = trial.budget()
+    after = trial.budget([asset.name for asset in assets] if change.packed else [])
     names = [asset.name for asset in assets if asset.kind != "palette"]
     before = trials.change([])
     return Saving(
-        f"{change.words} for {', '.join(names)}",
+        f"{change.words} for {_listed(names)}",
         budget["scenes"][scene]["bytes"] - after["scenes"][scene]["bytes"],
         budget["image"]["bytes"] - after["image"]["bytes"],
         _colours([before.facts(name) for name in names], [trial.facts(name) for name in names]),
         change.lost,
     )
+
+
+def _listed(names: list[str]) -> str:
+    return ", ".join(names) if len(names) <= _NAMED else f"{', '.join(names[: _NAMED - 2])} and {len(names) - _NAMED + 2} more"
 
 
 def _colours(before: list[dict[str, Any]], after: list[dict[str, Any]]) -> tuple[float, float] | None:

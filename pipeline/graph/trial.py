@@ -112,14 +112,20 @@ class Trial:
             found |= json.loads(self._trials.content(self._keyed, path)) if made else read_json(Site(self.project).facts(name))
         return found
 
-    def budget(self) -> dict[str, Any]:
+    def budget(self, kept_packed: Iterable[str] = ()) -> dict[str, Any]:
         """Return the budget it would have; see ``memory.budget``.
+
+        Args:
+            kept_packed: names of assets of which memory holds what the image holds.
 
         Raises:
             ProjectError: an asset cannot be converted, or a scene not be counted.
         """
         settings = budget_settings(self._keyed.site)
-        return make_budget({name: self.facts(name) for name in settings["assets"]}, **settings)
+        facts = {name: self.facts(name) for name in settings["assets"]}
+        for name in set(kept_packed) & facts.keys():
+            facts[name] = facts[name] | {"unpacked_bytes": facts[name]["bytes"]}
+        return make_budget(facts, **settings)
 
 
 class _Keyed:

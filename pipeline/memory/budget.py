@@ -92,7 +92,8 @@ def make_budget(
     each = {member: guesses[name].bytes for name, one in planned.items() for member in member_names(name, one)}
     sizes = {name: round_up(facts[name]["unpacked_bytes"], max(room.granularity, align)) for name, align in assets.items()}
     sizes |= {name: round_up(count, room.granularity) for name, count in each.items()}
-    counter = _Counter(facts, sizes, frozenset(each), Members(bundles, planned, needs), room)
+    packed = {name: round_up(facts[name]["bytes"], max(room.granularity, align)) for name, align in assets.items()}
+    counter = _Counter(facts, sizes, packed, frozenset(each), Members(bundles, planned, needs), room)
     report = {name: counter.scene(name, scene) for name, scene in scenes.items()}
     image = room.head + sum(round_up(facts[name]["bytes"], align) for name, align in assets.items())
     return {
@@ -144,14 +145,22 @@ class _Counter:
     """Counts scenes of one project."""
 
     def __init__(
-        self, facts: dict[str, dict[str, Any]], sizes: dict[str, int], estimated: frozenset[str], members: Members, room: Room
+        self,
+        facts: dict[str, dict[str, Any]],
+        sizes: dict[str, int],
+        packed: dict[str, int],
+        estimated: frozenset[str],
+        members: Members,
+        room: Room,
     ) -> None:
-        self._facts, self._sizes, self._estimated, self._members, self._room = facts, sizes, estimated, members, room
+        self._facts, self._sizes, self._packed = facts, sizes, packed
+        self._estimated, self._members, self._room = estimated, members, room
 
     def scene(self, name: str, scene: Scene) -> dict[str, Any]:
         """Return what ``budget.json`` says of a scene."""
         direct, held = self._members.direct(scene), sum(self._room.held.values())
-        sizes = {asset: 0 if asset in direct else count for asset, count in self._sizes.items()}
+        sizes = self._sizes | {asset: self._packed[asset] for asset in self._members.packed(scene) & self._packed.keys()}
+        sizes |= dict.fromkeys(direct, 0)
         worst, *others = self._cases(name, scene, sizes, 1 + _NEXT)
         total = worst.bytes + held
         return {

@@ -38,6 +38,10 @@ class Members:
         """Return the assets that a scene reads straight from the cartridge."""
         return frozenset().union(*(self.loads(member) for member in scene.direct))
 
+    def packed(self, scene: Scene) -> frozenset[str]:
+        """Return the assets that a scene keeps packed in memory."""
+        return frozenset().union(*(self.loads(member) for member in scene.packed))
+
     def groups(self, scene: Scene) -> list[Group]:
         """Return a scene's choices."""
         groups = []

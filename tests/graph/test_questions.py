@@ -106,7 +106,12 @@ def test_kit_over_budget_is_refused_with_what_would_help_and_fits_when_it_is_don
     done = run(copy)
     assert done.returncode != 0
     assert re.search(r"play needs .* at worst, .* OVER", done.stdout)
-    helps = re.search(r"what would help most, measured: (.*?) for one, two saves", done.stdout)[1]
-    assert helps == 'arrangement = "pieces"'
+    measured = re.search(r"what would help most, measured: (.*)\. See also", done.stdout)[1].split("; ")
+    assert len(measured) == 3
+    helps = next(one for one in measured if "pieces" in one).partition(" for one, two saves ")[0]
+    asked = run(copy, "budget")
+    assert asked.returncode != 0
+    assert all(f"  {one}" in asked.stdout.splitlines() for one in measured)
     path.write_text(text.replace("scale = 1.0", "scale = 1.0\n" + helps), encoding="utf-8")
     assert run(copy).returncode == 0
+    assert run(copy, "budget").returncode == 0

@@ -121,6 +121,14 @@ def test_what_is_read_from_the_cartridge_takes_no_memory(tmp_path):
     assert (written["scenes"]["play"]["bytes"], written["scenes"]["play"]["chosen"]) == (500, [["c"]])
 
 
+def test_what_stays_packed_counts_as_packed(tmp_path):
+    """300 as it is and 90 of the 400 that stay packed."""
+    facts = {"b": {"bytes": 90}}
+    scene = Scene(always=["a", "b"], packed=["b"])
+    written, _ = budget(tmp_path, {"a": 300, "b": 400}, {"play": scene}, facts=facts)
+    assert written["scenes"]["play"]["bytes"] == 390
+
+
 def test_target_limits_have_worst_cases_of_their_own(tmp_path):
     """The pair with most palette entries is not the pair with most bytes; 12 of 10 entries are too many, so the scene is over."""
     facts = {name: {"kind": "palette", "entry_count": count} for name, count in (("p", 4), ("q", 8), ("r", 3))}
