@@ -27,7 +27,7 @@ def main() -> None:
 
 def _set(file: Path, arrangement: str, scale: str) -> None:
     text = file.read_text(encoding="utf-8")
-    changes = (('arrangement = "pieces"', f'arrangement = "{arrangement}"'), ("scale = 0.77", f"scale = {scale}"), ("cartridge = .*", ""))
+    changes = (('arrangement = "pieces"', f'arrangement = "{arrangement}"'), ("scale = 0.77 .*", f"scale = {scale}"), ("cartridge = .*", ""))
     for pattern, wanted in changes:
         text, found = re.subn(f"(?m)^{pattern}$", wanted, text)
         assert found == 1, f"{pattern} stands {found} times in the demo's project file"
@@ -35,7 +35,7 @@ def _set(file: Path, arrangement: str, scale: str) -> None:
 
 
 def _print_line(project: Path, arrangement: str, scale: str) -> None:
-    command = [sys.executable, "-m", "doit", "-f", str(ROOT / "dodo.py"), f"project={project}", "budget"]
+    command = [sys.executable, "-m", "doit", "-f", str(ROOT / "dodo.py"), f"project={project}", "memory"]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
     assert (project / "build/budget.json").exists(), done.stdout + done.stderr
     race = json.loads((project / "build/budget.json").read_bytes())["scenes"]["race"]
