@@ -167,6 +167,15 @@ def test_planned_asset_like_another_takes_its_size(tmp_path):
     assert written["scenes"]["play"]["bytes"] == 7680
 
 
+def test_planned_asset_like_one_with_a_pool_brings_its_cells(tmp_path):
+    """Bob's 600 bytes and his 10 of the pool's 40 cells, 10,240 bytes in all: 600 + 2,560, not 600 alone."""
+    facts = {"bob": FIGURES["bob"] | {"pool": "crowd", "own_cells": 10}, "crowd": {"kind": "pool", "cell_count": 40}}
+    planned = {"cat": Planned(kind="sprite", like="bob")}
+    sizes = {"bob": 600, "crowd": 10_240}
+    written, _ = budget(tmp_path, sizes, {"play": Scene(always=["cat"])}, planned=planned, facts=facts, memory=20_000)
+    assert written["planned"]["cat"]["bytes"] == 3160
+
+
 def test_planned_asset_without_anything_to_go_by_is_refused(tmp_path):
     """Width is missing where nothing is named by like."""
     with pytest.raises(ProjectError, match=r"\[planned.cat\] frames: is missing"):
