@@ -99,7 +99,7 @@ def _arranged(facts: dict[str, Any]) -> str:
 
 def _scale(facts: dict[str, Any]) -> str:
     across, down = facts["scale"]
-    return f"{across:g}" if across == down else f"{across:g} × {down:g}"
+    return f"{across:.4g}" if across == down else f"{across:.4g} × {down:.4g}"
 
 
 def _compared(taken: int, facts: dict[str, Any], whole: str) -> str:
