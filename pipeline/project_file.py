@@ -214,7 +214,7 @@ class Palette(Record):
         ge=2,
         le=256,
     ) = None
-    exact: described(bool, "Refuses more colours than fit, instead of choosing the best ones.") = False
+    exact: described(bool, "Refuses more colours than fit, or than its file has, instead of choosing the best ones.") = False
     file: described(
         File | None, "A picture whose colours are taken in reading order, or a text palette (.gpl, .pal); left out: computed."
     ) = None

@@ -6,6 +6,7 @@ import importlib
 import json
 import os
 import sys
+import textwrap
 from pathlib import Path
 
 from doit.exceptions import InvalidTask, UnmetDependency
@@ -97,7 +98,7 @@ class CalmReporter:
         if isinstance(fail, UnmetDependency):
             return  # what it needed has been told as a failure already
         self.failed.append(task.name)
-        self._write(f"\nFAILED  {task.name.replace(':', ' ')}\n  {fail.get_msg().strip()}")
+        self._write(f"\nFAILED  {task.name.replace(':', ' ')}\n{textwrap.indent(fail.get_msg().strip(), '  ')}")
 
     def cleanup_error(self, exception) -> None:
         self._write(exception.get_msg())
