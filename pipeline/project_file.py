@@ -385,7 +385,7 @@ class Scene(Record):
         list[list[str]], "Members that are never all chosen together.", examples=[[["ada", "ben"]]]
     ) = field(default_factory=list)
     direct: described(
-        list[str], "Bundles or assets read straight from the cartridge here, so that they take no memory."
+        list[str], "Bundles or assets read straight from the cartridge here, so that they take no memory; none of them packed."
     ) = field(default_factory=list)
     layers: described(
         list[SceneLayer],

@@ -121,6 +121,16 @@ def test_what_is_read_from_the_cartridge_takes_no_memory(tmp_path):
     assert (written["scenes"]["play"]["bytes"], written["scenes"]["play"]["chosen"]) == (500, [["c"]])
 
 
+def test_pool_of_what_is_read_from_the_cartridge_stays_for_a_sprite_in_memory(tmp_path):
+    """Both sprites need the pool of 400: with one of them direct it is in memory for the other, with both it is not."""
+    needs = {"a": ("pool",), "b": ("pool",)}
+    sizes = {"a": 30, "b": 50, "pool": 400}
+    for direct, total in (([], 480), (["a"], 450), (["a", "b"], 0), (["a", "pool"], 50)):
+        scene = Scene(always=["a"], choose=[Choice(count=1, of=["b"])], direct=direct)
+        written, _ = budget(tmp_path, sizes, {"play": scene}, needs=needs)
+        assert written["scenes"]["play"]["bytes"] == total, direct
+
+
 def test_target_limits_have_worst_cases_of_their_own(tmp_path):
     """The pair with most palette entries is not the pair with most bytes; 12 of 10 entries are too many, so the scene is over."""
     facts = {name: {"kind": "palette", "entry_count": count} for name, count in (("p", 4), ("q", 8), ("r", 3))}
