@@ -144,6 +144,18 @@ def test_target_limits_have_worst_cases_of_their_own(tmp_path):
     assert "  palette entries: 12 of 10, 2 TOO MANY with p, q" in tell_budget(tmp_path / "budget.json").splitlines()
 
 
+def test_cells_are_those_that_each_arrangement_stores(tmp_path):
+    """4 frames of 2 x 3 cells as a sheet, 7 cells of trimmed frames, 5 of pieces: 24 + 7 + 5."""
+    facts = {
+        "sheet": {"kind": "sprite", "frames": 4, "cells": [2, 3]},
+        "frames": {"kind": "sprite", "frames": 4, "stored_cells": 7},
+        "pieces": {"kind": "sprite", "frames": 4, "cell_count": 5},
+    }
+    sizes = dict.fromkeys(facts, 1)
+    written, _ = budget(tmp_path, sizes, {"play": Scene(always=list(facts))}, facts=facts, limits={"cells": 40})
+    assert written["scenes"]["play"]["limits"]["cells"] == {"used": 36, "most": 40, "chosen": []}
+
+
 FIGURES = {
     # 2 frames of 32 x 32 padded pixels in 1,024 bytes, half a byte a pixel; and 4 of them in 2,560, 0.625 bytes a pixel.
     "ann": {"kind": "sprite", "frames": 2, "width": 20, "height": 30, "source_width": 40, "source_height": 60},
