@@ -123,7 +123,10 @@ class Sprite(Record):
     sheet: Sheet | None = None
     scale: Scale = 1.0
     height: Height = None
-    anchor: described(tuple[float, float] | None, "Point of the source frame that stands still, in pixels from the top left.") = None
+    anchor: described(
+        tuple[float, float] | None,
+        "Point of the source frame that stands still, in pixels from the top left; left out: the middle of its lower edge.",
+    ) = None
     palette: described(str | None, "The palette used; only a direct-colour pixel format goes without.") = None
     pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
     dither: described(
