@@ -123,7 +123,10 @@ class Sprite(Record):
     sheet: Sheet | None = None
     scale: Scale = 1.0
     height: Height = None
-    anchor: described(tuple[float, float] | None, "Point of the source frame that stands still, in pixels from the top left.") = None
+    anchor: described(
+        tuple[float, float] | None,
+        "Point of the source frame that stands still, in pixels from the top left; left out: the middle of its lower edge.",
+    ) = None
     palette: described(str | None, "The palette used; only a direct-colour pixel format goes without.") = None
     pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
     dither: described(
@@ -214,7 +217,7 @@ class Palette(Record):
         ge=2,
         le=256,
     ) = None
-    exact: described(bool, "Refuses more colours than fit, instead of choosing the best ones.") = False
+    exact: described(bool, "Refuses more colours than fit, or than its file has, instead of choosing the best ones.") = False
     file: described(
         File | None, "A picture whose colours are taken in reading order, or a text palette (.gpl, .pal); left out: computed."
     ) = None
@@ -385,7 +388,7 @@ class Scene(Record):
         list[list[str]], "Members that are never all chosen together.", examples=[[["ada", "ben"]]]
     ) = field(default_factory=list)
     direct: described(
-        list[str], "Bundles or assets read straight from the cartridge here, so that they take no memory."
+        list[str], "Bundles or assets read straight from the cartridge here, so that they take no memory; none of them packed."
     ) = field(default_factory=list)
     packed: described(
         list[str], "Bundles or assets that stay packed in memory here until needed, so that only their packed bytes count."

@@ -25,6 +25,7 @@ def check_scenes(document: Document, project: LoadedProject) -> None:
         _check_members(document, ("bundle", name), members, loaded)
     for name, scene in spec.scene.items():
         _check_scene(document, ("scene", name), scene, {**loaded, **spec.bundle})
+        _check_direct(document, project, ("scene", name, "direct"), scene)
         check_layers(document, project, name, scene)
 
 
@@ -47,6 +48,18 @@ def _check_scene(document: Document, path: tuple, scene: pf.Scene, known) -> Non
                 document.say((*path, "never", rank, at), f"the scene chooses no {name!r}", remedy)
         if len(set(names)) < max(len(names), 2):
             document.say((*path, "never", rank), f"{names} are not two different members", "name two or more, each once")
+
+
+def _check_direct(document: Document, project: LoadedProject, path: tuple, scene: pf.Scene) -> None:
+    """Note what is read straight from the cartridge and stands packed there: it has to be unpacked into memory."""
+    for rank, member in enumerate(scene.direct):
+        found = [project.assets[one] for one in project.spec.bundle.get(member, [member]) if one in project.assets]
+        found += [project.assets[pool] for pool in (getattr(one.spec, "pool", None) for one in found) if pool in project.assets]
+        packed = [one.name for one in found if getattr(one.spec, "packing", "stored") != "stored"]
+        if packed:
+            told = ", ".join(map(repr, dict.fromkeys(packed)))
+            wrong = f"{told} may stand packed in the image, and what is packed takes memory to be used"
+            document.say((*path, rank), wrong, 'give it packing = "stored", or leave it out of direct')
 
 
 def _check_planned(document: Document, project: LoadedProject, name: str, planned: pf.Planned) -> None:

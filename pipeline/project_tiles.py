@@ -108,3 +108,18 @@ def check_layers(document: Document, project: LoadedProject, name: str, scene: S
             document.say(path, f"there is no background {layer.background!r}", remedy)
         elif layer.background not in loaded:
             document.say(path, f"the scene does not load {layer.background!r}", "add it to the scene's always, or to a choice")
+    _check_layer_palettes(document, project, name, scene)
+
+
+def _check_layer_palettes(document: Document, project: LoadedProject, name: str, scene: Scene) -> None:
+    """Note a layer whose palette would be loaded over that of another: both are seen at once."""
+    starts: dict[int, str] = {}
+    for rank, layer in enumerate(scene.layers):
+        asset = project.assets.get(layer.background)
+        palette = project.assets.get(getattr(asset.spec, "palette", None) or "") if asset else None
+        if palette and palette.kind == "palette":
+            other = starts.setdefault(palette.spec.first, palette.name)
+            if other != palette.name:
+                wrong = f"its palette {palette.name!r} and {other!r} of another layer both begin at entry {palette.spec.first}"
+                remedy = "let one begin behind the other (first), or give both one palette"
+                document.say(("scene", name, "layers", rank, "background"), wrong, remedy)

@@ -124,6 +124,25 @@ def test_wrong_layer_is_refused(folder, layers, said):
     assert said is None or said in text[0]
 
 
+@pytest.mark.parametrize(("first", "count"), [(16, 1), (0, 0), (32, 0)])
+def test_layers_palettes_may_not_begin_at_one_entry(folder, first, count):
+    """Two layers are seen at once, so the second palette would be loaded over the first; apart from each other they stand."""
+    more = f"""
+[background.near]
+file = "art/quay.png"
+palette = "near_colours"
+[palette.near_colours]
+colours = 8
+first = {first}
+[scene.deep]
+always = ["quay", "near"]
+layers = [{{ background = "quay" }}, {{ background = "near" }}]
+"""
+    text = found(folder, more=more)
+    assert len(text) == count
+    assert not count or "its palette 'near_colours' and 'quay_colours' of another layer both begin at entry 16" in text[0]
+
+
 def test_layer_must_be_loaded_by_its_scene(folder):
     """A background that a scene shows takes memory there; through a bundle in a choice is enough."""
     more = '[scene.far]\nlayers = [{ background = "quay" }]\nalways = ["bell"]\n'

@@ -42,4 +42,5 @@ def _scene(work: Path, blobs: Path, scene: Scene, window: tuple[int, int]) -> di
 
 def _line(name: str, scene: dict) -> str:
     bitmap, tiles = (f"{scene[form]['memory_bytes']:,} bytes as {what}" for form, what in (("bitmap", "bitmaps"), ("tiles", "tiles")))
-    return f"{name}: {len(scene['layers'])} layers, {bitmap}, {tiles}"
+    count = len(scene["layers"])
+    return f"{name}: {count} layer{'s' if count > 1 else ''}, {bitmap}, {tiles}"

@@ -22,6 +22,7 @@ from pipeline.target import PictureRules
 
 _DRAWN = parse_pattern("RRRRRRRRGGGGGGGGBBBBBBBB")  # colours as drawn, before the console's converter
 _TEXT = (".gpl", ".pal")
+_TOLD = 8  # colours named in a refusal
 
 
 def compute_palette(work: Path, blobs: Path, name: str, users: tuple[str, ...], spec: Palette, most: int, rules: PictureRules) -> str:
@@ -42,6 +43,8 @@ def compute_palette(work: Path, blobs: Path, name: str, users: tuple[str, ...], 
     if len(locked) > room or (spec.exact and seen > room):
         wrong = f"{len(locked)} locked colours, {room} fit" if len(locked) > room else f"{seen} colours, {room} fit"
         remedy = "reduce the colours in the art, raise colours, or set exact = false to have the best ones chosen"
+        if len(locked) > room:
+            remedy = "lock fewer, or raise colours if the pixels can tell more"
         raise refuse("project.toml", f"[palette.{name}]", wrong, remedy)
     chosen = locked
     if len(colours):
@@ -54,11 +57,16 @@ def _locked(name: str, spec: Palette, rules: PictureRules) -> np.ndarray:
     return to_words(np.array(rgb, dtype=np.uint8).reshape(-1, 3), rules.entry)
 
 
-def load_palette(folder: Path, blobs: Path, name: str, spec: Palette, most: int, rules: PictureRules) -> str:
+def load_palette(
+    folder: Path, work: Path, blobs: Path, name: str, users: tuple[str, ...], spec: Palette, most: int, rules: PictureRules
+) -> str:
     """Take a palette from a picture's pixels in reading order, or from a text palette; write its blob, return a line.
 
+    Args:
+        users: names of the assets whose colours must all be in it; none unless ``exact`` is set.
+
     Raises:
-        ProjectError: the file cannot be read, or has more colours than fit.
+        ProjectError: the file cannot be read, has more colours than fit, or lacks one of the users'.
     """
     if Path(spec.file).suffix.lower() in _TEXT:
         opaque = np.array(read_palette_text(read_file(folder, spec.file), spec.file), dtype=np.uint8).reshape(-1, 3)
@@ -73,8 +81,21 @@ def load_palette(folder: Path, blobs: Path, name: str, spec: Palette, most: int,
     room = most - spec.transparent
     if len(ordered) > room:
         wrong = f"{len(ordered)} colours as the console shows them, palette {name!r} holds {room}"
-        raise refuse(spec.file, "", wrong, "remove colours from the file, or raise colours of the palette")
-    return save_palette(blobs, name, [ordered], 0, spec, rules, len(ordered), exact=False)
+        raise refuse(spec.file, "", wrong, "remove colours from the file, or raise colours of the palette if the pixels can tell more")
+    if users:
+        _check_exact(work, name, users, kept, rules)
+    return save_palette(blobs, name, [ordered], 0, spec, rules, len(ordered), exact=bool(users))
+
+
+def _check_exact(work: Path, name: str, users: tuple[str, ...], held: np.ndarray, rules: PictureRules) -> None:
+    shown = np.unique(to_words(to_rgb(_count(work, users)[0], _DRAWN), rules.entry))
+    lacking = np.setdiff1d(shown, held)
+    if len(lacking):
+        told = ", ".join(f"#{red:02x}{green:02x}{blue:02x}" for red, green, blue in to_rgb(lacking[:_TOLD], rules.entry).tolist())
+        more = f" and {len(lacking) - _TOLD} more" if len(lacking) > _TOLD else ""
+        many, them = ("s", "them") if len(lacking) > 1 else ("", "it")
+        wrong = f"exact, and the art has {len(lacking)} colour{many} that the file lacks, as the console shows {them}: {told}{more}"
+        raise refuse("project.toml", f"[palette.{name}]", wrong, f"add {them} to the file, correct the art, or set exact = false")
 
 
 def _count(work: Path, users: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray]:

@@ -76,10 +76,12 @@ def framed_blob(
     sizes, clear = SpriteSizes(rules, flips), _clear_pixel(art, rules)
     boxes: list[Box] = []
     packed: list[bytes] = []
+    cells = 0
     for pixels in art.entries():
         box, new = sizes.add((pixels + art.base).astype(np.uint32), clear)
         boxes.append(box)
         if new is not None:
+            cells += new.size // (rules.cell[0] * rules.cell[1])
             packed.append(pack_picture(new, rules.pixel_format, rules.pixel_order, rules.cell))
     tables = _animation_tables(animations, rules.byte_order)
     animations_at = record_bytes(FRAMED)
@@ -90,7 +92,7 @@ def framed_blob(
         height=art.frames.height, clear=clear, boxes=boxes_at, pixels=pixels_at,
     )  # fmt: skip
     table = _box_table(boxes, packed, pixels_at, rules.byte_order)
-    facts = {"stored_frames": len(packed)} | sizes.facts()
+    facts = {"stored_frames": len(packed), "stored_cells": cells} | sizes.facts()
     return (head + tables + table).ljust(pixels_at, b"\0") + b"".join(packed), facts | _found(art)
 
 

@@ -121,11 +121,13 @@ def _fewer_frames(project: LoadedProject, asset: Asset) -> Iterator[Change]:
     idle = [frame for frame in every if frame not in set(shown)]
     if idle and len(idle) < count and steps:
         stands = {frame: frame for frame in every if frame not in set(idle)}
-        yield _kept(asset, steps, stands, f"without the {len(idle)} frames that no animation shows", "those frames")
+        many = f"{len(idle)} frames" if len(idle) > 1 else "frame"
+        yield _kept(asset, steps, stands, f"without the {many} that no animation shows", f"the {many}")
     rare = _least_shown(asset, steps, every)
     if rare:
         stands = _neighbours(steps, rare, every)
-        yield _kept(asset, steps, stands, f"without the {len(rare)} frames shown least", f"{len(rare)} of {count} frames")
+        many = f"{len(rare)} frames" if len(rare) > 1 else "frame"
+        yield _kept(asset, steps, stands, f"without the {many} shown least", f"{len(rare)} of {count} frames")
 
 
 def _replaced(asset: Asset, steps: dict[str, list[int]], stands_for: list[int], words: str, lost: str) -> Iterator[Change]:

@@ -85,8 +85,10 @@ def fit_rows(project: LoadedProject, assets: list[Asset], trials: Trials) -> dic
 
 
 def at_scale(asset: Asset, hundredths: int) -> Asset:
-    """Return an asset with another scale."""
-    changes: dict[str, Any] = {"scale": hundredths / 100}
+    """Return an asset with another scale; of two factors the larger becomes it, and the other keeps its ratio to that."""
+    scale, whole = asset.spec.scale, _one(asset.spec.scale)
+    pair = [round(one / whole * hundredths / 100, 4) for one in scale] if isinstance(scale, list) else None
+    changes: dict[str, Any] = {"scale": pair or hundredths / 100}
     if getattr(asset.spec, "height", None) is not None:
         changes["height"] = None
     return dataclasses.replace(asset, spec=msgspec.structs.replace(asset.spec, **changes))
@@ -94,11 +96,15 @@ def at_scale(asset: Asset, hundredths: int) -> Asset:
 
 def _start(project: LoadedProject, assets: list[Asset]) -> int:
     """Return the scale the assets have, where it is one number of hundredths; else that of nothing scaled."""
-    scales = {asset.spec.scale for asset in assets}
+    scales = {_one(asset.spec.scale) for asset in assets}
     scale = scales.pop() if len(scales) == 1 else None
-    if isinstance(scale, (int, float)) and scale <= 1 and round(scale * 100) / 100 == scale and not _heights(assets):
+    if scale is not None and scale <= 1 and round(scale * 100) / 100 == scale and not _heights(assets):
         return max(round(scale * 100), 5)
     return _MOST
+
+
+def _one(scale: float | list[float]) -> float:
+    return max(scale) if isinstance(scale, list) else scale
 
 
 def _heights(assets: list[Asset]) -> bool:
@@ -110,7 +116,8 @@ def _row(trial: Trial, assets: list[Asset]) -> Row:
         budget = trial.budget()
     except ProjectError as error:
         return Row(Look(None, 0), 0, "", str(error.problems[0]).splitlines()[0])
-    facts = {asset.name: trial.facts(asset.name) for asset in assets}
+    pools = [asset.spec.pool for asset in assets if getattr(asset.spec, "pool", None)]  # their cells are scaled too
+    facts = {name: trial.facts(name) for name in [*(asset.name for asset in assets), *pools]}
     limits = [_image_look(budget, facts), *(_scene_look(name, scene, facts) for name, scene in budget["scenes"].items())]
     look, words = max(limits, key=lambda one: one[0].over)
     return Row(look, sum(one["unpacked_bytes"] for one in facts.values()), words)
@@ -135,12 +142,14 @@ def _scene_look(name: str, scene: dict[str, Any], facts: dict[str, dict]) -> tup
 def _answer(project: LoadedProject, assets: list[Asset], rows: dict[int, Row], wanted: str, ran: list[str]) -> str:
     fitting = [at for at, row in rows.items() if row.look.fits]
     names = ", ".join(asset.name for asset in assets)
-    lines = [f"The largest scale at which everything fits, for {names}", ""]
+    pairs = "; of two factors it is the larger" if any(isinstance(asset.spec.scale, list) for asset in assets) else ""
+    lines = [f"The largest scale at which everything fits, for {names}{pairs}", ""]
     lines += _table(rows, max(fitting, default=None))
     lines += ["", *_advice(project, assets, max(fitting, default=None), wanted), ""]
     converted = {name for name in ran if name.startswith(("sprite:", "background:"))}
     most = max((ran.count(name) for name in converted), default=0)
-    lines.append(f"Converted anew: {most} times each at most." if most else "Nothing had to be converted anew.")
+    often = "once" if most == 1 else f"{most} times"
+    lines.append(f"Converted anew: {often} each at most." if most else "Nothing had to be converted anew.")
     return "\n".join(lines)
 
 
@@ -158,17 +167,28 @@ def _table(rows: dict[int, Row], best: int | None) -> list[str]:
 def _advice(project: LoadedProject, assets: list[Asset], best: int | None, wanted: str) -> list[str]:
     if best is None:
         return ["Nothing fits at any scale. See what else would help: doit savings"]
-    if {asset.spec.scale for asset in assets} == {best / 100} and not _heights(assets):
-        return [f"The project file says so: scale = {_shown(best)}"]
+    if all(at_scale(asset, best).spec == asset.spec for asset in assets):
+        return [f"The project file says so: scale = {_factors(assets[0], best)}"]
     whole = [asset.name for asset in project.of_kind("sprite")] == [asset.name for asset in assets]
-    own = [asset for asset in assets if _has_own_scale(project, asset)]
-    tables = ["[defaults.sprite]"] if whole and not own else [f"[{asset.kind}.{asset.name}]" for asset in assets]
-    return ["Write into project.toml:", *(line for table in tables for line in (f"    {table}", f"    scale = {_shown(best)}"))]
+    own = [asset for asset in assets if _has_own_size(project, asset)]
+    tables = [("[defaults.sprite]", assets[0])] if whole and not own else [(f"[{asset.kind}.{asset.name}]", asset) for asset in assets]
+    told = [(table, asset) for table, asset in tables if at_scale(asset, best).spec != asset.spec]
+    return ["Write into project.toml:", *(line for table, asset in told for line in (f"    {table}", f"    {_key(asset, best)}"))]
 
 
-def _has_own_scale(project: LoadedProject, asset: Asset) -> bool:
-    default = getattr(project.spec.defaults, asset.kind).get("scale", 1.0)
-    return asset.spec.scale != default
+def _key(asset: Asset, best: int) -> str:
+    instead = "    # in place of height" if _heights([asset]) else ""
+    return f"scale = {_factors(asset, best)}{instead}"
+
+
+def _factors(asset: Asset, best: int) -> str:
+    scale = at_scale(asset, best).spec.scale
+    return f"[{scale[0]}, {scale[1]}]" if isinstance(scale, list) else _shown(best)
+
+
+def _has_own_size(project: LoadedProject, asset: Asset) -> bool:
+    defaults = getattr(project.spec.defaults, asset.kind)
+    return asset.spec.scale != defaults.get("scale", 1.0) or getattr(asset.spec, "height", None) != defaults.get("height")
 
 
 def _shown(hundredths: int) -> str:

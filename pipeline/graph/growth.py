@@ -68,9 +68,10 @@ def tell_growth(folder: Path, log: Path, out: Path) -> str:
     names = list(dict.fromkeys(name for one in entries for name in one["scenes"]))
     lines = [f"  {'build':<8} {'version':<12} {'image':>12} " + " ".join(f"{name:>14}" for name in names)]
     for one in entries[-20:]:
-        scenes = " ".join(f"{one['scenes'].get(name, 0):>14,}" for name in names)
+        scenes = " ".join(f"{one['scenes'][name]:>14,}" if name in one["scenes"] else f"{'-':>14}" for name in names)
         lines.append(f"  {one['build_code']:<8} {one['version']:<12} {one['used']:>12,} {scenes}")
     last = entries[-1]
     limits = " ".join(f"{last['memory']:>14,}" for _ in names)
     lines.append(f"  {'most':<8} {'':<12} {last['most']:>12,} {limits}")
-    return "\n".join([*lines, "", f"{len(entries)} builds; as a chart: {out.name} in the build folder"])
+    count = f"{len(entries)} build{'s' if len(entries) > 1 else ''}"
+    return "\n".join([*lines, "", f"{count}; as a chart: {out.name} in the build folder"])

@@ -68,11 +68,13 @@ def _palette(site: Site, asset: Asset) -> Step:
     most = min([asset.spec.colours or target.palette.entries - asset.spec.first, *rooms])
     arguments = {"blobs": site.blobs, "name": asset.name, "spec": site.bare(asset), "most": most}
     arguments["rules"] = picture_rules(target, formats[0])
-    if asset.spec.file:
-        arguments |= {"folder": site.folder}
-        return site.asset_step(asset, "pipeline.assets.palette:load_palette", arguments, site.sources(asset))
+    if asset.spec.file and not asset.spec.exact:
+        users = []  # whose colours do not matter
     arguments |= {"work": site.work, "users": tuple(user.name for user in users)}
     reads = tuple(path for user in users for path in site.prepared(user.name))
+    if asset.spec.file:
+        arguments |= {"folder": site.folder}
+        return site.asset_step(asset, "pipeline.assets.palette:load_palette", arguments, (*site.sources(asset), *reads))
     if asset.spec.lines:
         size = 1 << target.pixel_formats[formats[0]].pixel.width
         arguments |= {"size": size, "tile": tile_rules(target, users[0].spec.tile, None).tile}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
+import textwrap
 from pathlib import Path
 
 from doit.exceptions import InvalidTask, UnmetDependency
@@ -97,7 +98,7 @@ class CalmReporter:
         if task.name in self.questions:
             self._write(("\n" if self.ran else "") + fail.get_msg().rstrip())
             return
-        self._write(f"\nFAILED  {task.name.replace(':', ' ')}\n  {fail.get_msg().strip()}")
+        self._write(f"\nFAILED  {task.name.replace(':', ' ')}\n{textwrap.indent(fail.get_msg().strip(), '  ')}")
 
     def cleanup_error(self, exception) -> None:
         self._write(exception.get_msg())

@@ -35,8 +35,15 @@ class Members:
         return frozenset().union(*(self.loads(member) for member in scene.always))
 
     def direct(self, scene: Scene) -> frozenset[str]:
-        """Return the assets that a scene reads straight from the cartridge."""
-        return frozenset().union(*(self.loads(member) for member in scene.direct))
+        """Return the assets that a scene reads straight from the cartridge.
+
+        What one of them needs is read there too, unless something in memory needs it as well.
+        """
+        named = frozenset(one for member in scene.direct for part in self._bundles.get(member, [member]) for one in self.names(part))
+        members = [*scene.always, *(name for choice in scene.choose for name in choice.of)]
+        others = frozenset().union(*(self.loads(member) for member in members)) - named
+        kept = frozenset().union(*(self._needs.get(asset, ()) for asset in others))
+        return named | (frozenset().union(*(self._needs.get(asset, ()) for asset in named)) - kept)
 
     def packed(self, scene: Scene) -> frozenset[str]:
         """Return the assets that a scene keeps packed in memory."""

@@ -41,7 +41,7 @@ def estimate(name: str, planned: Planned, facts: dict[str, dict[str, Any]], cell
     """Return the estimate of one planned asset.
 
     Args:
-        facts: of the project's converted assets, by name; those of other kinds are passed over.
+        facts: of the project's converted assets, by name; those of other kinds are passed over, but for the pools of sprites.
         cell: width and height of the target's cell.
 
     Raises:
@@ -49,7 +49,7 @@ def estimate(name: str, planned: Planned, facts: dict[str, dict[str, Any]], cell
     """
     if planned.bytes is not None:
         return Estimate(int(planned.bytes))
-    kin = {key: one for key, one in facts.items() if one["kind"] == planned.kind and planned.kind in _MEASURES}
+    kin = {key: _whole(one, facts) for key, one in facts.items() if one["kind"] == planned.kind and planned.kind in _MEASURES}
     if planned.like is not None:
         kin = {planned.like: kin[planned.like]}
     kin = {key: one for key, one in kin.items() if _measure(one, cell)}
@@ -58,6 +58,15 @@ def estimate(name: str, planned: Planned, facts: dict[str, dict[str, Any]], cell
         raise refuse("project.toml", f"[planned.{name}]", wrong, "give its bytes")
     size = _measure(_imagined(name, planned, next(iter(kin.values()))), cell)
     return Estimate(math.ceil(size * _rate(kin, cell)), tuple(kin), _largest_error(kin, cell))
+
+
+def _whole(one: dict[str, Any], facts: dict[str, dict[str, Any]]) -> dict[str, Any]:
+    """Return facts whose bytes count the cells that stand in a pool: one to come brings its own, shared with none at worst."""
+    pool = facts.get(one.get("pool") or "")
+    if not pool or not pool["cell_count"]:
+        return one
+    cells = Fraction(one["own_cells"] * pool["unpacked_bytes"], pool["cell_count"])
+    return one | {"unpacked_bytes": one["unpacked_bytes"] + math.ceil(cells)}
 
 
 def _imagined(name: str, planned: Planned, like: dict[str, Any]) -> dict[str, Any]:

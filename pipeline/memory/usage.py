@@ -26,7 +26,8 @@ def _cells(facts: dict[str, Any]) -> int:
     if facts["kind"] == "pool":
         return facts["cell_count"]
     if facts["kind"] == "sprite" and not facts.get("pool"):
-        return facts["cell_count"] if "cell_count" in facts else facts["frames"] * facts["cells"][0] * facts["cells"][1]
+        counted = facts.get("cell_count", facts.get("stored_cells"))  # of pieces, or of trimmed frames
+        return facts["frames"] * facts["cells"][0] * facts["cells"][1] if counted is None else counted
     return facts.get("tile_count", 0) if facts["kind"] == "background" else 0
 
 

@@ -35,7 +35,8 @@ def forms_table(facts: dict[str, Any]) -> dict[str, Any]:
     if forms["lines"] > 1:
         told += f"; tiles show the colours of {forms['lines']} lines, a bitmap of such pixels those of one"
     rows = [_row(form, forms[form], facts["arrangement"] == form) for form in ("bitmap", "tiles")]
-    return {"rows": rows, "told": f"{told}. {_smaller(forms, forms['pan'])}"}
+    packed = f" All before packing, which leaves {facts['bytes']:,} bytes in the image." if facts.get("codec", "stored") != "stored" else ""
+    return {"rows": rows, "told": f"{told}. {_smaller(forms, forms['pan'])}{packed}"}
 
 
 def layer_scenes(backgrounds: dict[str, Any]) -> list[dict[str, Any]]:

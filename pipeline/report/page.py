@@ -100,7 +100,7 @@ def _arranged(facts: dict[str, Any]) -> str:
 
 def _scale(facts: dict[str, Any]) -> str:
     across, down = facts["scale"]
-    return f"{across:g}" if across == down else f"{across:g} × {down:g}"
+    return f"{across:.4g}" if across == down else f"{across:.4g} × {down:.4g}"
 
 
 def _compared(taken: int, facts: dict[str, Any], whole: str) -> str:
@@ -137,7 +137,7 @@ def _told(kind: str, facts: dict[str, Any], every: dict[str, dict[str, Any]]) ->
         return f"{facts['width']} × {facts['height']} pixels{told}{'' if facts.get('merging') else _error(facts)}"
     if kind == "palette":
         lines = f" in {len(facts['line_used'])} lines of {facts['line_entries']}" if facts["line_entries"] else ""
-        return f"{sum(facts['line_used'])} entries{lines} from {facts['first']}, chosen from {facts['colours_seen']} colours"
+        return f"{sum(facts['line_used'])} entries{lines} from {facts['first']}, for {facts['colours_seen']} colours"
     if kind == "sound":
         clipped = f", {facts['clipped']} samples clipped" if facts["clipped"] else ""
         return f"{facts['seconds']:.2f} s, {facts['rate']} Hz, {facts['format']}{clipped}"

@@ -22,7 +22,7 @@ from pipeline.report.proof_canvas import (
     SOFT,
     WIDE,
     aspect_size,
-    on_board,
+    blended,
     png,
     write,
 )
@@ -179,7 +179,7 @@ def panel(subject: Subject, sample: Sample, part: str, view: View, size: tuple[i
     pixels = pixels[rows.start : rows.stop, columns.start : columns.stop]
     one = aspect_size(64, 64, view.times, subject.pixel_aspect)  # 64 source pixels, so that the aspect is not rounded away
     across, down = (round(len(span) / factor * side / 64) for span, factor, side in zip((columns, rows), factors, one, strict=True))
-    shown = on_board(pixels[..., :3], pixels[..., 3] == 0, (across, down))
+    shown = blended(pixels, (across, down))
     left = round((view.box[0] - columns.start / factors[0]) * one[0] / 64)
     top = round((view.box[1] - rows.start / factors[1]) * one[1] / 64)
     cut = shown[top : top + size[1], left : left + size[0]]

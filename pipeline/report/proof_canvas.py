@@ -77,7 +77,7 @@ def stretched(values: np.ndarray, size: tuple[int, int]) -> np.ndarray:
     """Return pixels brought to a size in screen pixels, not smaller than they are.
 
     Args:
-        values: uint8, shape (height, width, 3), colours; or (height, width, 4), colours with alpha 0 or 255.
+        values: uint8, shape (height, width, 3), colours; or (height, width, 4), colours with alpha.
         size: width and height.
 
     Returns:
@@ -141,9 +141,19 @@ def on_board(rgb: np.ndarray, clear: np.ndarray, size: tuple[int, int], anchor: 
         rgb, clear: uint8, shape (height, width, 3), and bool, shape (height, width).
         anchor: in the frame's own pixels; its lines show on the board only, never on the figure.
     """
-    height, width = clear.shape
     alpha = np.where(clear, 0, 255).astype(np.uint8)[..., None]
-    shown = stretched(np.concatenate([rgb, alpha], axis=-1), size)
+    return blended(np.concatenate([rgb, alpha], axis=-1), size, anchor)
+
+
+def blended(rgba: np.ndarray, size: tuple[int, int], anchor: tuple[int, int] | None = None) -> np.ndarray:
+    """Return a picture at a size in screen pixels over the board, each pixel as much as it is opaque.
+
+    Args:
+        rgba: uint8, shape (height, width, 4), any alpha.
+        anchor: as of ``on_board``.
+    """
+    height, width = rgba.shape[:2]
+    shown = stretched(rgba, size)
     place = (anchor[0] * size[0] // width, anchor[1] * size[1] // height) if anchor else None
     ground, alpha = board(size[1], size[0], place), shown[..., 3:]
     if not ((alpha > 0) & (alpha < 255)).any():

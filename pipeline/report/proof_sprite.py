@@ -1,4 +1,4 @@
-"""The contact sheet of a sprite: every stored frame with its number, animation by animation."""
+"""The contact sheet of a sprite: every stored frame with its number, animation by animation; or of a pool: its cells."""
 
 from __future__ import annotations
 
@@ -85,7 +85,7 @@ def arranged(subject: Subject) -> Layout:
     room = max(WIDE, across + 2 * GAP) - 2 * GAP
     heads, places, right = [], [], 0
     left, top, bottom = GAP, GAP + _TITLE, GAP + _TITLE
-    for group in groups(len(pixels), subject.animations()):
+    for group in groups(len(pixels), subject.animations(), _what(subject)):
         rows = -(-len(group.frames) // max(1, (room + _BETWEEN) // across))
         columns = -(-len(group.frames) // max(1, rows))  # rows of one length, no lone frame at the end
         width = min(room, max(columns * across, _head_width(group)))
@@ -104,8 +104,8 @@ def arranged(subject: Subject) -> Layout:
     return Layout(width, bottom + GAP // 2, shown, tuple(heads), tuple(places))
 
 
-def groups(count: int, animations: list[tuple[str, bool, list[tuple[int, int]]]]) -> list[Group]:
-    """Return the groups of a sheet: each animation, then the frames of none.
+def groups(count: int, animations: list[tuple[str, bool, list[tuple[int, int]]]], what: str = "frame") -> list[Group]:
+    """Return the groups of a sheet: each animation, then the frames of none; ``what`` is their name in the singular.
 
     A frame that an animation shows again is drawn once in it, and the heading tells the order. An animation whose frames
     all stand under an earlier one is told there and not drawn again.
@@ -123,8 +123,8 @@ def groups(count: int, animations: list[tuple[str, bool, list[tuple[int, int]]]]
     used = {frame for group in found for frame in group.frames}
     rest = tuple(frame for frame in range(count) if frame not in used)
     if rest:
-        title = "In no animation" if found else "Frames"
-        found.append(Group(title, f"{len(rest)} frame{'s' if len(rest) > 1 else ''}", rest))
+        title = "In no animation" if found else f"{what.capitalize()}s"
+        found.append(Group(title, f"{len(rest)} {what}{'s' if len(rest) > 1 else ''}", rest))
     return found
 
 
@@ -154,7 +154,13 @@ def _title_note(subject: Subject) -> str:
     times = largest(width, height, _COMFORTABLE, subject.pixel_aspect)
     wide, high = subject.pixel_aspect
     shape = f", pixels {wide}:{high}" if wide != high else ""
-    return f"{count} frame{'s' if count > 1 else ''} of {width} × {height}, shown ×{times}{shape}; the lines cross at the anchor"
+    anchor = "; the lines cross at the anchor" if subject.anchor() else ""
+    return f"{count} {_what(subject)}{'s' if count > 1 else ''} of {width} × {height}, shown ×{times}{shape}{anchor}"
+
+
+def _what(subject: Subject) -> str:
+    """Return what is on the sheet: a pool has cells, and neither frames nor an anchor."""
+    return "frame" if "frame_count" in subject.decoded.head else "cell"
 
 
 def _title_width(subject: Subject) -> int:

@@ -126,6 +126,7 @@ def test_direct_colour_in_trimmed_frames(tmp_path):
     assert np.array_equal(np.stack([pad_to_cells(frame, 16, 16) for frame in frames.pixels]), sheet.pixels)
     # Figures of 11 x 27 in frames of 24 x 32, the same but for their place: one of 16 x 32 is stored instead of four of 32 x 32.
     assert (facts["stored_frames"], facts["sheet_bytes"]) == (1, 4 * 32 * 32 * 2)
+    assert facts["stored_cells"] == 2
     assert facts["frames_bytes"] == 16 * 32 * 2 + 4 * 16
     assert facts["opaque_bytes"] == 11 * 27 * 2
     assert len(blob) < facts["frames_bytes"] + 100

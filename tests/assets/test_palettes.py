@@ -70,6 +70,26 @@ def test_text_palette_is_loaded_in_its_order(project):
     assert _facts(project, "hill_colours")["colours"] == [[0, 0, 255], [255, 0, 0], [255, 255, 255]]
 
 
+def test_exact_file_that_lacks_a_colour_of_the_art_is_refused(project):
+    """Blue is missing and named; with it in the file the palette is loaded, and the art keeps its colours."""
+    Image.new("RGB", (64, 48), (0, 0, 255)).save(project / "art/hill.png")
+    (project / "hill.pal").write_text("JASC-PAL\n0100\n1\n255 0 0\n")
+    _replace(project, "colours = 32", 'colours = 8\nfile = "hill.pal"\nexact = true')
+    with pytest.raises(AssertionError, match="the art has 1 colour that the file lacks, as the console shows it: #0000ff"):
+        build(project, "verify")
+    (project / "hill.pal").write_text("JASC-PAL\n0100\n2\n255 0 0\n0 0 255\n")
+    build(project, "verify")
+    assert _facts(project, "hill")["colour_error"]["mean"] == 0
+
+
+def test_locked_colours_of_a_palette_from_a_file_are_refused(project):
+    """They would not be looked at."""
+    (project / "hill.pal").write_text("JASC-PAL\n0100\n1\n255 0 0\n")
+    _replace(project, "colours = 32", 'colours = 8\nfile = "hill.pal"\nlocked = ["#ff0000"]')
+    with pytest.raises(ProjectError, match="locked: the palette is taken from a file"):
+        load_project(project)
+
+
 def test_facts_tell_what_was_lost(project):
     """Fewer colours lose more (CIEDE2000), and art whose colours all fit loses only what the console's converter takes."""
     means = []

@@ -41,6 +41,17 @@ def test_chart_has_every_build_and_says_what_is_over(tmp_path):
     assert [text.text for text in svg.findall(f".//{name}text") if "over" in text.text] == ["Memory, race at worst: 2.9 KiB of 2 KiB, over"]
 
 
+def test_scene_that_a_build_did_not_have_is_not_told_as_nothing(tmp_path):
+    """A dash stands for it in the table, as a gap does in the chart."""
+    log = tmp_path / "growth.json"
+    note_build(log, *numbers("AAA", 2000, 500), "0.1.0")
+    assert "1 build;" in tell_growth(tmp_path, log, tmp_path / "growth.svg")
+    image, budget = numbers("BBB", 2000, 500)
+    note_build(log, image, budget | {"scenes": {"race": {"bytes": 500}, "end": {"bytes": 70}}}, "0.1.0")
+    lines = tell_growth(tmp_path, log, tmp_path / "growth.svg").splitlines()
+    assert [line.split()[-2:] for line in lines[1:3]] == [["500", "-"], ["500", "70"]]
+
+
 def test_build_that_makes_a_scene_larger_says_so_and_the_log_is_no_output(tmp_path):
     """The log differs from that of a clean build; everything else is the same."""
     project = make_project(tmp_path / "small")

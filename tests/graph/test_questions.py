@@ -75,6 +75,25 @@ def test_fit_tells_the_line_to_paste_and_costs_nothing_again(built):
     build(built)
 
 
+def test_fit_keeps_the_ratio_of_two_factors_and_takes_the_place_of_a_height(built):
+    """One sprite with two factors, one with a height: the lines to paste are those of the two tables, and what they say fits."""
+    path = built / "project.toml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(
+        text.replace("[sprite.one]", "[sprite.one]\nscale = [0.4, 0.5]").replace("[sprite.two]", "[sprite.two]\nheight = 60"),
+        encoding="utf-8",
+    )
+    told = run(built, "fit")
+    path.write_text(text, encoding="utf-8")
+    found = re.search(r"\[sprite.one\]\n\s+scale = \[([0-9.]+), ([0-9.]+)\]", told.stdout)
+    other = re.search(r"\[sprite.two\]\n\s+scale = ([0-9.]+)    # in place of height", told.stdout)
+    assert found, told.stdout + told.stderr
+    assert other, told.stdout
+    assert float(found[1]) == round(0.8 * float(found[2]), 4)
+    assert float(other[1]) == float(found[2])
+    build(built)
+
+
 def test_fit_of_an_unknown_name_is_refused(built):
     """With what was meant, or what there is."""
     assert "of=: there is no 'onne' to scale" in run(built, "fit", "of=onne").stdout

@@ -129,6 +129,16 @@ def test_what_stays_packed_counts_as_packed(tmp_path):
     assert written["scenes"]["play"]["bytes"] == 390
 
 
+def test_pool_of_what_is_read_from_the_cartridge_stays_for_a_sprite_in_memory(tmp_path):
+    """Both sprites need the pool of 400: with one of them direct it is in memory for the other, with both it is not."""
+    needs = {"a": ("pool",), "b": ("pool",)}
+    sizes = {"a": 30, "b": 50, "pool": 400}
+    for direct, total in (([], 480), (["a"], 450), (["a", "b"], 0), (["a", "pool"], 50)):
+        scene = Scene(always=["a"], choose=[Choice(count=1, of=["b"])], direct=direct)
+        written, _ = budget(tmp_path, sizes, {"play": scene}, needs=needs)
+        assert written["scenes"]["play"]["bytes"] == total, direct
+
+
 def test_target_limits_have_worst_cases_of_their_own(tmp_path):
     """The pair with most palette entries is not the pair with most bytes; 12 of 10 entries are too many, so the scene is over."""
     facts = {name: {"kind": "palette", "entry_count": count} for name, count in (("p", 4), ("q", 8), ("r", 3))}
@@ -144,6 +154,18 @@ def test_target_limits_have_worst_cases_of_their_own(tmp_path):
         tell_budget(tmp_path / "budget.json", tmp_path / "advice.json")
     assert "  palette entries: 12 of 10, 2 TOO MANY with p, q" in str(told.value).splitlines()
     assert "What would help most, measured by doing it:\n  less of this saves 3 bytes" in str(told.value)
+
+
+def test_cells_are_those_that_each_arrangement_stores(tmp_path):
+    """4 frames of 2 x 3 cells as a sheet, 7 cells of trimmed frames, 5 of pieces: 24 + 7 + 5."""
+    facts = {
+        "sheet": {"kind": "sprite", "frames": 4, "cells": [2, 3]},
+        "frames": {"kind": "sprite", "frames": 4, "stored_cells": 7},
+        "pieces": {"kind": "sprite", "frames": 4, "cell_count": 5},
+    }
+    sizes = dict.fromkeys(facts, 1)
+    written, _ = budget(tmp_path, sizes, {"play": Scene(always=list(facts))}, facts=facts, limits={"cells": 40})
+    assert written["scenes"]["play"]["limits"]["cells"] == {"used": 36, "most": 40, "chosen": []}
 
 
 FIGURES = {
@@ -177,6 +199,15 @@ def test_planned_asset_like_another_takes_its_size(tmp_path):
     written, _ = budget(tmp_path, {"ann": 1024, "bob": 2560}, {"play": scene}, planned=planned, facts=FIGURES, memory=10_000)
     assert [one["bytes"] for one in written["planned"].values()] == [2560, 5120]
     assert written["scenes"]["play"]["bytes"] == 7680
+
+
+def test_planned_asset_like_one_with_a_pool_brings_its_cells(tmp_path):
+    """Bob's 600 bytes and his 10 of the pool's 40 cells, 10,240 bytes in all: 600 + 2,560, not 600 alone."""
+    facts = {"bob": FIGURES["bob"] | {"pool": "crowd", "own_cells": 10}, "crowd": {"kind": "pool", "cell_count": 40}}
+    planned = {"cat": Planned(kind="sprite", like="bob")}
+    sizes = {"bob": 600, "crowd": 10_240}
+    written, _ = budget(tmp_path, sizes, {"play": Scene(always=["cat"])}, planned=planned, facts=facts, memory=20_000)
+    assert written["planned"]["cat"]["bytes"] == 3160
 
 
 def test_planned_asset_without_anything_to_go_by_is_refused(tmp_path):

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from pipeline.report.proof_canvas import aspect_size, board, indexed, largest, on_board, stretched
+from pipeline.report.proof_canvas import aspect_size, blended, board, indexed, largest, on_board, stretched
 
 ASPECTS = [(1, 1), (32, 35), (8, 7), (2, 1), (1, 2), (4, 3)]
 
@@ -62,6 +62,21 @@ def test_a_clear_pixel_lends_no_colour_when_mixed():
     shown = stretched(values, (1, 3))
 
     assert shown[:, 0].tolist() == [[200, 60, 40, 255], [200, 60, 40, 128], [0, 0, 0, 0]]
+
+
+def test_a_soft_pixel_is_mixed_with_the_board():
+    """Alpha 51 is a fifth of the pixel and four fifths of the board; alpha 0 is the board, whatever colour lies beneath.
+
+    Source: Porter and Duff, Compositing Digital Images (1984), the operator over on an opaque ground.
+    """
+    values = np.array([[[255, 0, 0, 255], [255, 0, 0, 51], [0, 255, 0, 0]]], dtype=np.uint8)
+
+    shown = blended(values, (6, 2))
+
+    ground = board(2, 6)[0, 2].astype(int)
+    assert shown[0, 0].tolist() == [255, 0, 0]
+    assert shown[0, 2].tolist() == [round(0.2 * one + 0.8 * other) for one, other in zip((255, 0, 0), ground, strict=True)]
+    assert shown[0, 4].tolist() == board(2, 6)[0, 4].tolist()
 
 
 def test_anchor_lines_stay_on_the_board():

@@ -27,6 +27,11 @@ def test_both_forms_stand_in_rows():
     )
 
 
+def test_packing_is_told_beside_the_unpacked_forms():
+    """The rows are unpacked bytes, so what stands in the image is said."""
+    assert forms_table(facts(codec="lz4", bytes=777))["told"].endswith(" All before packing, which leaves 777 bytes in the image.")
+
+
 def test_what_a_map_cannot_do_and_lines_are_told():
     """Without mirroring, and with several lines, a reader must know what is compared."""
     made = facts()

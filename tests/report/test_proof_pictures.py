@@ -13,7 +13,7 @@ from pipeline.project import LoadedProject
 from pipeline.report.proof_animation import HELD, animation, place, play
 from pipeline.report.proof_background import background, cell_size, placed
 from pipeline.report.proof_canvas import ANCHOR_DARK, ANCHOR_LIGHT, BOARD_DARK, BOARD_LIGHT, WIDE
-from pipeline.report.proof_sprite import arranged, contact_sheet, groups
+from pipeline.report.proof_sprite import Group, arranged, contact_sheet, groups
 from pipeline.report.proofs import DRAWN
 from tests.makers import TARGETS
 from tests.report.making import CROWD, arguments, build, harmed, middles, pixels, subject
@@ -139,6 +139,7 @@ def test_frames_are_grouped_by_animation():
     assert found[0].note == "3 frames, 7 ticks each, looped; order 0–2 1"
     assert found[1].note == "2 frames, 2 to 9 ticks each, once; frames 1 2, see stand"
     assert groups(1, [])[0].title == "Frames"
+    assert groups(2, [], "cell") == [Group("Cells", "2 cells", (0, 1))]  # a pool has no frames
 
 
 @pytest.mark.parametrize("count", [1, 12, 13, 300])
