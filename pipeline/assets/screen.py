@@ -10,7 +10,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from pipeline.assets.blob import put_record, save_blob
 from pipeline.assets.intent import Intent
-from pipeline.assets.television import lost_links, margin
+from pipeline.assets.television import Television
 from pipeline.codes import code_fault, code_matrix
 from pipeline.errors import Problem, ProjectError, refuse
 from pipeline.files import read_json
@@ -193,24 +193,24 @@ def _read_back(name: str, shown: np.ndarray, layout: NoticeLayout, version: int,
 
 
 def _on_television(name: str, shown: np.ndarray, layout: NoticeLayout, text: NoticeText, aspect: tuple[int, int]) -> dict | None:
-    """Return how far both codes read from a photo of a television (see ``television.margin``); None for a screen too high for one."""
+    """Return how far both codes read from a photo of a television (see ``Television.margin``); None for a screen too high for one."""
     if shown.shape[0] > TELEVISION_LINES:
         return None
     links, top = (text.feedback, text.bugs), layout.codes[0][1]
-    rows = (top, top + layout.side)
-    lost = lost_links(shown, aspect, links, rows)
+    watched = Television(shown, aspect, links, (top, top + layout.side))
+    lost = watched.lost()
     if lost:
         raise ProjectError(
             Problem("project.toml", f"[links] {key}", f"its code on screen {name!r} {_lost(lost[link], layout)}", _REMEDY)
             for key, link in zip(("feedback", "bugs"), links, strict=True)
             if link in lost
         )
-    return margin(shown, aspect, links, rows)
+    return watched.margin()
 
 
 def _lost(systems: list[str], layout: NoticeLayout) -> str:
     size = f"{layout.module} pixel{'s' if layout.module > 1 else ''} a module"
-    return f"of {size} does not read from a photo of a {' or '.join(systems)} television"
+    return f"of {size} does not read from a photo of a {' or '.join(systems)} television with half of the usual bandwidth"
 
 
 def _blob(pixels: np.ndarray, words: np.ndarray, rules: PictureRules, alignment: int) -> bytes:

@@ -45,7 +45,7 @@ _DECODED = ((0, _RED), (-_BLUE * _LUMA[2] // _LUMA[1], -_RED * _LUMA[0] // _LUMA
 
 _REACH = 3  # zeros of the sine on each side that the filter reaches
 _CUTOFF = 8578  # where that filter is 3 dB down, in 1/10000 of the frequency at which it is 6 dB down
-_TAPS = 1 << 15  # sum of a filter's coefficients
+_TAPS = 1 << 20  # sum of a filter's coefficients
 _FINE = 1 << 60  # unit of the sines
 _PI = 3_622_009_729_038_561_421  # pi in that unit
 
@@ -103,7 +103,7 @@ def low_pass(cutoff: tuple[int, int]) -> np.ndarray:
         cutoff: numerator and denominator of the frequency, in cycles a sample, below 0.4, at which it is 3 dB down.
 
     Returns:
-        int64, an odd number of them, the same from both ends; they add up to 32768. Reached over whole numbers, so that
+        int64, an odd number of them, the same from both ends; they add up to 1,048,576. Reached over whole numbers, so that
         no machine's library of sines can change one.
     """
     top, below = 2 * cutoff[0] * 10000, cutoff[1] * _CUTOFF  # zeros of the sine a sample

@@ -156,7 +156,8 @@ def _on_television(tv: dict[str, Any] | None) -> str:
         return "; too many lines for composite video"
     least = {key: ", the least tried" if tv[key] == tv["tried"][key] else "" for key in tv["tried"]}
     bandwidth = f"down to {tv['bandwidth']} % of the usual bandwidth{least['bandwidth']}"
-    return f"; in the model of a television both read {bandwidth}, and from a photo down to {tv['photo']} pixels wide{least['photo']}"
+    photo = f"with the screen down to {tv['photo']} pixels wide in the photo{least['photo']}"
+    return f"; in the model of an old television (a model, no promise) both read {bandwidth}, and {photo}"
 
 
 def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:
