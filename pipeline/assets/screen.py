@@ -103,7 +103,7 @@ def draw_screen(
     blob = _blob(padded, words, rules, alignment)
     facts = _facts(spec, text, size, layout, version, padded) | {"tv": television}
     said = save_blob(blobs, name, "screen", blob, facts)
-    return f"{size[0]} x {size[1]}, codes of {layout.module} pixels a module read back, {said}"
+    return f"{size[0]} x {size[1]}, codes of {layout.module} pixels a module read back{_margin(television)}, {said}"
 
 
 def _draw(name: str, spec: Screen, text: NoticeText, size: tuple[int, int], layout: NoticeLayout, version: int) -> Image.Image:
@@ -206,6 +206,12 @@ def _on_television(name: str, shown: np.ndarray, layout: NoticeLayout, text: Not
             if link in lost
         )
     return watched.margin()
+
+
+def _margin(television: dict | None) -> str:
+    if television is None:
+        return ""
+    return f", down to {television['bandwidth']} % of a television's bandwidth and {television['photo']} pixels across it in a photo"
 
 
 def _lost(systems: list[str], layout: NoticeLayout) -> str:
