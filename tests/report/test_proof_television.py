@@ -31,7 +31,8 @@ def test_the_photo_shown_reads_and_stands_in_the_report(tmp_path):
 
 def test_what_is_told_of_a_margin():
     """The least that is tried is marked as that; a screen of too many lines is told to be none for composite video."""
-    facts = {"width": 320, "height": 240, "module_pixels": 3, "tv": {"bandwidth": 30, "photo": 400, "tried": {"bandwidth": 30, "photo": 250}}}
+    tv = {"bandwidth": 30, "photo": 400, "tried": {"bandwidth": 30, "photo": 250}}
+    facts = {"width": 320, "height": 240, "module_pixels": 3, "tv": tv}
     told = _told("screen", facts, {})
     assert "30 % of the usual bandwidth, the least tried, and with the screen down to 400 pixels wide in the photo" in told
     assert told.endswith("in the photo")
