@@ -38,7 +38,7 @@ def read_codes(rgb: np.ndarray) -> list[tuple[str, tuple[int, int]]]:
     """Return text and centre (x, y in pixels) of every QR code in a picture, from left to right.
 
     Args:
-        rgb: uint8, shape (height, width, 3).
+        rgb: uint8, shape (height, width, 3), or (height, width) for greys.
     """
     import zxingcpp
 

@@ -9,6 +9,7 @@ from pipeline.links import BUILD_DIGITS, code_modules, code_version, longest_lin
 LEAST_MODULE_PIXELS = 3  # below this a television's blur closes the gaps between modules
 LINE = 11  # height in pixels of one line of the notice's font at scale 1
 CHARACTER = 6  # its advance
+TELEVISION_LINES = 576  # the most that composite video shows, in two fields of 625 lines (ITU-R BT.601)
 
 
 GROUND, PAPER, INK = (14, 26, 46), (255, 255, 255), (0, 0, 0)

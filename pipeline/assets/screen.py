@@ -10,8 +10,9 @@ from PIL import Image, ImageDraw, ImageFont
 
 from pipeline.assets.blob import put_record, save_blob
 from pipeline.assets.intent import Intent
+from pipeline.assets.television import Television
 from pipeline.codes import code_fault, code_matrix
-from pipeline.errors import refuse
+from pipeline.errors import Problem, ProjectError, refuse
 from pipeline.files import read_json
 from pipeline.links import QUIET, code_version, report_link
 from pipeline.notice import (
@@ -24,6 +25,7 @@ from pipeline.notice import (
     PAPER,
     QUIET_TEXT,
     STRONG,
+    TELEVISION_LINES,
     NoticeLayout,
     lay_out_notice,
     notice_colours,
@@ -36,6 +38,8 @@ from pipeline.pixels.pack import pack_picture
 from pipeline.project_file import Screen
 from pipeline.records import SCREEN, VERSION, record_bytes
 from pipeline.target import PictureRules
+
+_REMEDY = "shorten the link, so that its modules get larger, or use a pixel format with more contrast"
 
 
 class NoticeText(NamedTuple):
@@ -59,18 +63,28 @@ def make_screen(
     size: tuple[int, int],
     rules: PictureRules,
     alignment: int,
+    pixel_aspect: tuple[int, int] = (1, 1),
 ) -> str:
     """Draw the notice of a build whose code stands in ``work/build_code.json``; see ``draw_screen``."""
     code = read_json(code_file)["build_code"]
     text = NoticeText(**game, build_code=code, **{key: report_link(link, code) for key, link in links.items()})
-    return draw_screen(blobs, name, spec, text, size, rules, alignment)
+    return draw_screen(blobs, name, spec, text, size, rules, alignment, pixel_aspect)
 
 
-def draw_screen(blobs: Path, name: str, spec: Screen, text: NoticeText, size: tuple[int, int], rules: PictureRules, alignment: int) -> str:
+def draw_screen(
+    blobs: Path,
+    name: str,
+    spec: Screen,
+    text: NoticeText,
+    size: tuple[int, int],
+    rules: PictureRules,
+    alignment: int,
+    pixel_aspect: tuple[int, int] = (1, 1),
+) -> str:
     """Draw the notice, write its blob and facts; return one line about it.
 
     Raises:
-        ProjectError: a line does not fit the screen, or a code does not read after conversion.
+        ProjectError: a line does not fit the screen, or a code does not read after conversion or from a photo of a television.
     """
     version = max(code_version(len(link.encode())) for link in (text.feedback, text.bugs))
     layout = lay_out_notice(*size, version)
@@ -84,11 +98,12 @@ def draw_screen(blobs: Path, name: str, spec: Screen, text: NoticeText, size: tu
         pixels = to_words(drawn, rules.pixel_format.pixel)
         shown = to_rgb(pixels, rules.pixel_format.pixel)
     _read_back(name, shown, layout, version, text)
+    television = _on_television(name, shown, layout, text, pixel_aspect)
     padded = pad_to_cells(pixels, *rules.cell)
     blob = _blob(padded, words, rules, alignment)
-    facts = _facts(spec, text, size, layout, version, padded)
+    facts = _facts(spec, text, size, layout, version, padded) | {"tv": television}
     said = save_blob(blobs, name, "screen", blob, facts)
-    return f"{size[0]} x {size[1]}, codes of {layout.module} pixels a module read back, {said}"
+    return f"{size[0]} x {size[1]}, codes of {layout.module} pixels a module read back{_margin(television)}, {said}"
 
 
 def _draw(name: str, spec: Screen, text: NoticeText, size: tuple[int, int], layout: NoticeLayout, version: int) -> Image.Image:
@@ -174,8 +189,34 @@ def _read_back(name: str, shown: np.ndarray, layout: NoticeLayout, version: int,
     for (left, top), key, link in zip(layout.codes, ("feedback", "bugs"), (text.feedback, text.bugs), strict=True):
         fault = code_fault(shown, left, top, layout.module, link, version)
         if fault:
-            remedy = "shorten the link, so that its modules get larger, or use a pixel format with more contrast"
-            raise refuse("project.toml", f"[links] {key}", f"its code on screen {name!r} {fault}", remedy)
+            raise refuse("project.toml", f"[links] {key}", f"its code on screen {name!r} {fault}", _REMEDY)
+
+
+def _on_television(name: str, shown: np.ndarray, layout: NoticeLayout, text: NoticeText, aspect: tuple[int, int]) -> dict | None:
+    """Return how far both codes read from a photo of a television (see ``Television.margin``); None for a screen too high for one."""
+    if shown.shape[0] > TELEVISION_LINES:
+        return None
+    links, top = (text.feedback, text.bugs), layout.codes[0][1]
+    watched = Television(shown, aspect, links, (top, top + layout.side))
+    lost = watched.lost()
+    if lost:
+        raise ProjectError(
+            Problem("project.toml", f"[links] {key}", f"its code on screen {name!r} {_lost(lost[link], layout)}", _REMEDY)
+            for key, link in zip(("feedback", "bugs"), links, strict=True)
+            if link in lost
+        )
+    return watched.margin()
+
+
+def _margin(television: dict | None) -> str:
+    if television is None:
+        return ""
+    return f", down to {television['bandwidth']} % of a television's bandwidth and {television['photo']} pixels across it in a photo"
+
+
+def _lost(systems: list[str], layout: NoticeLayout) -> str:
+    size = f"{layout.module} pixel{'s' if layout.module > 1 else ''} a module"
+    return f"of {size} does not read from a photo of a {' or '.join(systems)} television with half of the usual bandwidth"
 
 
 def _blob(pixels: np.ndarray, words: np.ndarray, rules: PictureRules, alignment: int) -> bytes:

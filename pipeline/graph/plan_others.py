@@ -59,5 +59,6 @@ def screen_steps(site: Site) -> Iterator[Step]:
             "size": (screen.width, screen.height),
             "rules": picture_rules(site.project.target, screen.pixels),
             "alignment": site.project.alignment(asset),
+            "pixel_aspect": screen.pixel_aspect,
         }
         yield site.asset_step(asset, "pipeline.assets.screen:make_screen", arguments, (site.code, BOLD))

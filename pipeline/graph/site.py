@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 
 from pipeline.graph.step import Step
+from pipeline.notice import TELEVISION_LINES
 from pipeline.packed_files import image_file, packed_facts_file
 from pipeline.project import Asset, LoadedProject
 from pipeline.rendering import template_file
@@ -75,6 +76,8 @@ class Site:
             parts.append("anim")
         if asset.kind in ("sprite", "background"):
             parts.append("before-after")
+        if asset.kind == "screen" and self.project.target.screen.height <= TELEVISION_LINES:
+            parts.append("tv")
         return {part: self.proof(f"{asset.name}.{part}" if part else asset.name) for part in parts}
 
     def all_proofs(self) -> tuple[Path, ...]:

@@ -17,6 +17,24 @@ from pipeline.target_fields import CHECKSUM_BYTES, CODEC_NUMBERS, ENTRY_VALUES, 
 GUIDE = Path(__file__).parent.parent / "guide"
 _NOTE = "<!-- Made by `python -m pipeline.reference.pages` from the records in the code; do not edit. -->"
 
+_TELEVISION = [
+    "## The boot notice on an old television",
+    "",
+    "Testers photograph the two codes from a television, so every build tries that with a model. The notice is sent as",
+    "composite video of 525 and of 625 lines: brightness and colour are parted and limited to the bandwidth that each",
+    "system's signal has, with the picture filling the visible part of a line. It is drawn in lines of light, photographed",
+    "at an angle, a little out of focus and with noise; then a reader of codes, another library than the one that made",
+    "them, must find both links. The build is refused where one does not read with half of the bandwidth and the screen",
+    "1000 pixels wide in the photo. Half is asked for because sets without a comb filter lose the upper third to a trap",
+    "for the colour carrier. The report shows such a photo, and says how little bandwidth and how small a photo still do; the",
+    "facts (`blobs/NAME.json`) hold both under `tv`. A screen of more than 576 lines cannot be shown so and is not tried.",
+    "",
+    "It is a model and no promise. It knows no crawling dots or false colours, no radio noise or ghosts, no flicker between",
+    "the phone's shutter and the tube, no mirrored lamp, and only one reader of codes. Worn sets are worse, and phones",
+    "differ. So try a build on a set of your own, with a phone of your own, before you hand it out.",
+    "",
+]
+
 
 def project_page() -> str:
     """Return the reference of ``project.toml``."""
@@ -39,7 +57,7 @@ def project_page() -> str:
         "each, whatever lies around it. With `light = \"linear\"` small bright marks on dark ground keep their light.",
         "",
     ]
-    return "\n".join(intro + _tables(Project))
+    return "\n".join(intro + _tables(Project) + _TELEVISION)
 
 
 def target_page() -> str:

@@ -18,7 +18,7 @@ _PLURAL = {"data": "data", "sprite": "sprites", "background": "backgrounds", "pa
 _PLURAL |= {"pool": "pools", "screen": "screens", "program": "programs", "font": "fonts"}
 
 # What the template calls a picture -> the part of its file name behind the asset's.
-_PARTS = {"picture": "", "animation": "anim", "before_after": "before-after"}
+_PARTS = {"picture": "", "animation": "anim", "before_after": "before-after", "television": "tv"}
 
 
 def write_page(
@@ -147,8 +147,18 @@ def _told(kind: str, facts: dict[str, Any], every: dict[str, dict[str, Any]]) ->
         size = f"{facts['glyph_count']} glyphs{alike}, {facts['spacing']}, in boxes of {facts['width']} × {facts['height']}"
         return f"{size}, {facts['line_height']} rows a line{_error(facts)}"
     if kind == "screen":
-        return f"{facts['width']} × {facts['height']}, codes of {facts['module_pixels']} pixels a module"
+        return f"{facts['width']} × {facts['height']}, codes of {facts['module_pixels']} pixels a module{_on_television(facts['tv'])}"
     return ""
+
+
+def _on_television(tv: dict[str, Any] | None) -> str:
+    """Return how much worse than usual the model of television and phone may be for both codes to read."""
+    if tv is None:
+        return "; too many lines for composite video"
+    least = {key: ", the least tried" if tv[key] == tv["tried"][key] else "" for key in tv["tried"]}
+    bandwidth = f"down to {tv['bandwidth']} % of the usual bandwidth{least['bandwidth']}"
+    photo = f"with the screen down to {tv['photo']} pixels wide in the photo{least['photo']}"
+    return f"; in the model of an old television (a model, no promise) both read {bandwidth}, and {photo}"
 
 
 def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:

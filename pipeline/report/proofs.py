@@ -11,7 +11,7 @@ from pipeline.report.proof_background import background
 from pipeline.report.proof_before import before_after
 from pipeline.report.proof_font import font_sheet
 from pipeline.report.proof_palette import palette as palette_swatches
-from pipeline.report.proof_screen import screen
+from pipeline.report.proof_screen import screen, television
 from pipeline.report.proof_sound import sound
 from pipeline.report.proof_sprite import contact_sheet
 from pipeline.report.proof_subject import Subject, take
@@ -23,7 +23,7 @@ DRAWN: dict[str, dict[str, Callable[[Subject], bytes]]] = {
     "sprite": {"": contact_sheet, "anim": animation, "before-after": before_after},
     "pool": {"": contact_sheet},
     "background": {"": background, "before-after": before_after},
-    "screen": {"": screen},
+    "screen": {"": screen, "tv": television},
     "palette": {"": palette_swatches},
     "sound": {"": sound},
     "font": {"": font_sheet},
