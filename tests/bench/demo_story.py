@@ -27,7 +27,8 @@ def main() -> None:
 
 def _set(file: Path, arrangement: str, scale: str) -> None:
     text = file.read_text(encoding="utf-8")
-    changes = (('arrangement = "pieces"', f'arrangement = "{arrangement}"'), ("scale = 0.77 .*", f"scale = {scale}"), ("cartridge = .*", ""))
+    cartridge = ("cartridge = .*", "")
+    changes = (('arrangement = "pieces"', f'arrangement = "{arrangement}"'), ("scale = 0.77 .*", f"scale = {scale}"), cartridge)
     for pattern, wanted in changes:
         text, found = re.subn(f"(?m)^{pattern}$", wanted, text)
         assert found == 1, f"{pattern} stands {found} times in the demo's project file"

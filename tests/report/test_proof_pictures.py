@@ -179,10 +179,12 @@ def test_background_is_shown_plain_and_with_lines_between_cells(project):
 
 
 def test_grid_is_that_of_the_backgrounds_own_tiles(project):
-    """Where the facts name the size of a tile, lines stand between tiles."""
+    """Where it is stored as tiles, lines stand between tiles; a bitmap shows the console's cells."""
     one = subject(project, "quay")
     one.facts["tile"] = [32, 24]
+    assert cell_size(one) == (project.target.cells.width, project.target.cells.height)
 
+    one.facts["arrangement"] = "tiles"
     assert cell_size(one) == (32, 24)
 
 
