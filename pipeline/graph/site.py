@@ -98,6 +98,10 @@ class Site:
         """Return the sources that unpack on the console; none where nothing is packed."""
         return tuple(self.build / "include" / name for name in ("unpack.h", "unpack.c") if self.packed())
 
+    def readers(self) -> tuple[Path, Path]:
+        """Return the sources that read assets on the console."""
+        return self.build / "include" / "reader.h", self.build / "include" / "reader.c"
+
     def templates(self, *names: str) -> tuple[Path, ...]:
         """Return the template files used, the project's own where it has one."""
         return tuple(template_file(self.folder, name) for name in names)
