@@ -1,8 +1,9 @@
 /* Walks images on the building machine: reader_cases IMAGE ASSETS ANSWERS [CASES].
    ASSETS: for each the name hash, kind, offset and bytes, as numbers of 4 bytes, little-endian as all here. Without CASES
    all numbers said go to ANSWERS. CASES: number of changes, then offset and new byte (4 and 1 bytes) of each; every case is
-   walked in an image of its own, allocated at its exact size, and one number of its walk is written: how often FAULT was
-   said. A number of changes of 0 cuts the image short to the offset that follows. */
+   walked in an image of its own, and every asset in a block of its own, allocated at their exact sizes, so that the
+   sanitizers see the first byte read outside. One number of a case is written: how often FAULT was said. A number of changes
+   of 0 cuts the image short to the offset that follows. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -16,6 +17,8 @@ static unsigned long said, faults;
 static unsigned int counting;
 static unsigned long places[64][4];
 static unsigned int place_count;
+static unsigned char *blocks[3]; /* of an asset, and of what it names */
+static unsigned int block_count;
 
 static unsigned long number(FILE *file)
 {
@@ -48,7 +51,17 @@ int more(void)
     return !counting || said < MOST_SAID;
 }
 
-int look_for(const unsigned char *image, unsigned long bytes, unsigned long hash, unsigned int kind, RwAsset *asset)
+static unsigned char *copy_of(const unsigned char *image, unsigned long bytes)
+{
+    unsigned char *copy = malloc(bytes ? bytes : 1);
+
+    if (copy == NULL)
+        exit(2);
+    memcpy(copy, image, bytes);
+    return copy;
+}
+
+static int find(const unsigned char *image, unsigned long bytes, unsigned long hash, unsigned int kind, RwAsset *asset)
 {
 #ifdef NO_DIRECTORY
     unsigned int rank;
@@ -67,6 +80,15 @@ int look_for(const unsigned char *image, unsigned long bytes, unsigned long hash
 #endif
 }
 
+int look_for(const unsigned char *image, unsigned long bytes, unsigned long hash, unsigned int kind, RwAsset *asset)
+{
+    if (!find(image, bytes, hash, kind, asset))
+        return 0;
+    if (counting)
+        asset->at = blocks[block_count++] = copy_of(asset->at, asset->bytes);
+    return 1;
+}
+
 static void walk_all(const unsigned char *image, unsigned long bytes)
 {
     unsigned int rank;
@@ -74,17 +96,9 @@ static void walk_all(const unsigned char *image, unsigned long bytes)
     for (rank = 0; rank < place_count; rank++) {
         said = 0;
         walk(image, bytes, places[rank][0], (unsigned int)places[rank][1], counting);
+        while (block_count)
+            free(blocks[--block_count]);
     }
-}
-
-static unsigned char *copy_of(const unsigned char *image, unsigned long bytes)
-{
-    unsigned char *copy = malloc(bytes ? bytes : 1);
-
-    if (copy == NULL)
-        exit(2);
-    memcpy(copy, image, bytes);
-    return copy;
 }
 
 static void run_case(FILE *cases, unsigned long count, const unsigned char *image, unsigned long bytes)
