@@ -12,6 +12,7 @@ from typing import Any
 
 from pipeline import records
 from pipeline.files import write_bytes
+from pipeline.pixel_size import packed_bytes
 from pipeline.rendering import render
 from pipeline.target import Field, PixelFormat, Target
 from pipeline.target_fields import CODEC_NUMBERS, KIND_NUMBERS, directory_offset
@@ -88,12 +89,14 @@ def _formats(target: Target) -> list[dict[str, Any]]:
 
 
 def _format(one: PixelFormat, target: Target) -> dict[str, Any]:
+    cell = target.cells.width, target.cells.height
     return {
         "depth": one.pixel.width,
         "planes": one.planes.upper().replace(" ", "_"),
         "cells": int(one.order == "cells"),
         "low": int(one.first == "low"),
         "big": _big(target, one.byte_order),
+        "cell_bytes": packed_bytes(*cell, one, cell),
     }
 
 
