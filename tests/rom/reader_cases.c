@@ -3,7 +3,9 @@
    all numbers said go to ANSWERS. CASES: number of changes, then offset and new byte (4 and 1 bytes) of each; every case is
    walked in an image of its own, and every asset in a block of its own, allocated at their exact sizes, so that the
    sanitizers see the first byte read outside. One number of a case is written: how often FAULT was said. A number of changes
-   of 0 cuts the image short to the offset that follows. */
+   of 0 cuts the image short to the offset that follows.
+   NO_DIRECTORY: the console has none, and places are those of ASSETS. HEAD_BYTES, BANK_BYTES, WINDOW: it sees banks.
+   PACKED: assets may be packed. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -61,6 +63,33 @@ static unsigned char *copy_of(const unsigned char *image, unsigned long bytes)
     return copy;
 }
 
+#ifdef PACKED
+#include "unpack.h"
+
+/* What is packed is found and read by nothing, and is read when it was unpacked. */
+static int unpacked(RwAsset *asset)
+{
+    unsigned char *memory = copy_of(asset->at, 0);
+    RwSprite sprite;
+    RwBackground background;
+    RwPalette palette;
+    RwSound sound;
+    RwFont font;
+    RwPool pool;
+    int made;
+
+    if (rw_sprite(asset, &sprite) || rw_background(asset, &background) || rw_palette(asset, &palette) || rw_sound(asset, &sound)
+        || rw_font(asset, &font) || rw_pool(asset, &pool))
+        return 0;
+    memory = blocks[block_count++] = realloc(memory, asset->unpacked_bytes);
+    if (asset->codec == RW_CODEC_LZ4)
+        made = rw_unpack_lz4(asset->at, asset->bytes, memory, asset->unpacked_bytes);
+    else
+        made = rw_unpack_packbits(asset->at, asset->bytes, memory, asset->unpacked_bytes);
+    return made && rw_asset_at(memory, asset->unpacked_bytes, asset->kind, asset);
+}
+#endif
+
 static int find(const unsigned char *image, unsigned long bytes, unsigned long hash, unsigned int kind, RwAsset *asset)
 {
 #ifdef NO_DIRECTORY
@@ -71,6 +100,15 @@ static int find(const unsigned char *image, unsigned long bytes, unsigned long h
             return rw_asset_at(image + places[rank][2], places[rank][3], kind, asset);
     }
     return 0;
+#elif defined(HEAD_BYTES)
+    /* Only header and directory are there, as in the bank that is always seen; the bank is then switched in. */
+    unsigned char *head = copy_of(image, HEAD_BYTES);
+    int known = rw_look_up(head, HEAD_BYTES, hash, kind, asset);
+    unsigned long seen_at = asset->address >= WINDOW ? WINDOW : 0;
+
+    free(head);
+    return known && asset->at == 0 && bytes > 0
+        && rw_asset_at(image + asset->bank * BANK_BYTES + (asset->address - seen_at), asset->bytes, kind, asset);
 #else
     RwAsset seen;
 
@@ -84,6 +122,10 @@ int look_for(const unsigned char *image, unsigned long bytes, unsigned long hash
 {
     if (!find(image, bytes, hash, kind, asset))
         return 0;
+#ifdef PACKED
+    if (asset->codec != RW_CODEC_STORED)
+        return unpacked(asset);
+#endif
     if (counting)
         asset->at = blocks[block_count++] = copy_of(asset->at, asset->bytes);
     return 1;

@@ -17,6 +17,7 @@ from PIL import Image, ImageDraw
 
 from pipeline.records import FRAMED_VERSION, PIECED_VERSION
 from pipeline.rom.decode import Decoded, decode_blob
+from pipeline.rom.unpack import unpack
 from pipeline.shipped import REGULAR
 from pipeline.target import Target
 from pipeline.target_fields import KIND_NUMBERS
@@ -59,11 +60,11 @@ palette = "figures"
 _OWN_TILES = 'tile = [16, 16]\nmap_entry = "HVtttttttttttttt"'
 
 
-def every_kind(folder: Path, target: str, own_target: str | None = None) -> Built:
+def every_kind(folder: Path, target: str, own_target: str | None = None, packing: str = "") -> Built:
     """Build the small project with sprites in all arrangements, a pool, tiles and a font; verified, with its include files."""
     tiles = _OWN_TILES if target == "basalt32" else ""
     changes = ((f'target = "{target}"', 'target = "own.toml"'),) if own_target else ()
-    make_project(folder, *changes, target=target, more=_MORE.replace("{tiles}", tiles))
+    make_project(folder, *changes, target=target, more=_MORE.replace("{tiles}", tiles) + packing)
     if own_target:
         (folder / "own.toml").write_text(own_target)
     for name, moved in (("bea", 0), ("cid", 3), ("dot", 1)):
@@ -77,7 +78,7 @@ def every_kind(folder: Path, target: str, own_target: str | None = None) -> Buil
     picture.save(folder / "art/pier.png")
     (folder / "fonts").mkdir()
     shutil.copy(REGULAR, folder / "fonts/regular.ttf")
-    return build_here(folder, "verify", "include", "reader")
+    return build_here(folder, "verify", "include", "reader", *(["unpackers"] if packing else []))
 
 
 def own_console(planes: str = "by word", first: str = "high", order: str = "cells", without_directory: bool = False) -> str:
@@ -98,7 +99,7 @@ def own_console(planes: str = "by word", first: str = "high", order: str = "cell
 def compile_native(made: Built, folder: Path, *flags: str, reader: Path | None = None) -> Path:
     """Compile reader and walk for this machine with sanitizers; return the program."""
     include = made.project.folder / "build/include"
-    sources = [reader or include / "reader.c", HERE / "reader_walk.c", HERE / "reader_cases.c"]
+    sources = [reader or include / "reader.c", *include.glob("unpack.c"), HERE / "reader_walk.c", HERE / "reader_cases.c"]
     out = folder / "reader_cases"
     command = [need_tool("gcc"), *WARNINGS, *SANITIZERS, *flags, f"-I{include}", f"-I{HERE}", *map(str, sources), "-o", str(out)]
     done = subprocess.run(command, capture_output=True, text=True)
@@ -138,8 +139,8 @@ def expected(made: Built) -> np.ndarray:
 
 
 def blob_of(made: Built, entry: dict) -> bytes:
-    """Return an asset's bytes in the image."""
-    return made.image[entry["offset"] : entry["offset"] + entry["bytes"]]
+    """Return an asset's bytes from the image, unpacked."""
+    return unpack(entry["codec"], made.image[entry["offset"] : entry["offset"] + entry["bytes"]], entry["unpacked_bytes"])
 
 
 def _pool(made: Built, name_hash: int) -> Decoded | None:

@@ -74,6 +74,38 @@ def test_console_without_directory(tmp_path):
     assert_same(walk_native(compile_native(made, tmp_path, "-DNO_DIRECTORY"), made, tmp_path), expected(made))
 
 
+@pytest.mark.parametrize("home", [True, False])
+def test_console_with_banks(home, tmp_path):
+    """Bank 0, with a home of its own or without, holds header and directory: all that rw_look_up reads to tell bank and address."""
+    made = every_kind(tmp_path / "project", "pebble8", pebble_in_small_banks(home))
+    target = made.project.target
+    assert {one["offset"] // target.cartridge.banks.size for one in made.map["entries"]} == {0, 1}
+    head = directory_offset(target) + target.directory.entry_bytes * len(made.map["entries"])
+    flags = [f"-DHEAD_BYTES={head}ul", f"-DBANK_BYTES={target.cartridge.banks.size}ul", f"-DWINDOW={target.cartridge.banks.window}ul"]
+    assert_same(walk_native(compile_native(made, tmp_path, *flags), made, tmp_path), expected(made))
+
+
+def pebble_in_small_banks(home: bool) -> str:
+    """Return the handheld with banks that just hold the boot notice, so that more than one is needed."""
+    data = target_data("pebble8")
+    if not home:
+        del data["cartridge"]["banks"]["home"]
+    data["cartridge"]["sizes"] = ["60 KiB", "120 KiB"]
+    data["cartridge"]["banks"]["size"] = "10 KiB"
+    data["header"]["fields"] = [one for one in data["header"]["fields"] if one["name"] != "size"]
+    return toml_text(data)
+
+
+@pytest.mark.parametrize("codec", ["lz4", "packbits"])
+def test_packed_assets_are_read_when_unpacked(codec, tmp_path):
+    """Nothing reads a packed asset; unpacked with the sizes of the directory it is read as any other."""
+    kinds = ("sprite", "pool", "background", "palette", "sound", "font", "data")
+    packing = "".join(f'[defaults.{kind}]\npacking = "{codec}"\n' for kind in kinds)
+    made = every_kind(tmp_path / "project", "basalt32", packing=packing)
+    assert {one["codec"] for one in made.map["entries"]} == {codec, "stored"}
+    assert_same(walk_native(compile_native(made, tmp_path, "-DPACKED"), made, tmp_path), expected(made))
+
+
 def corrupt_cases(made: Built, count: int, seed: int = 1) -> bytes:
     """Return cases for ``reader_cases.c``: changed bytes in header, directory, records and tables, small assets, images cut short."""
     chance, cases = random.Random(seed), bytearray()
