@@ -29,27 +29,27 @@ _VERSIONS = {
     "tiled": records.TILED_VERSION,
 }
 _GETTERS = {(1, False): "get8", (2, False): "get16", (2, True): "get_signed16", (4, False): "get32"}
+_MOST = 0xFFFF_FFFF  # a console's numbers of four bytes; of longer addresses the low ones are compared
 _NEEDED = ("name_hash", "bytes")
 
 
-def write_reader(folder: Path, out: Path, target: Target) -> str:
+def write_reader(folder: Path, out: Path, values: dict[str, Any]) -> str:
     """Write ``reader.h`` and ``reader.c`` beside ``assets.h``; return one line.
 
     Args:
         folder: the project folder, whose own templates are taken where it has them.
-        target: what says how pixels, colours, samples, map entries and the directory are stored.
+        values: see ``reader_values``.
 
     Raises:
         ProjectError: a template cannot be filled in.
     """
-    values = reader_values(target)
     for name in ("reader.h", "reader.c"):
         write_bytes(out / name, render(folder, f"console/{name}.j2", values).encode())
     return "reader.h, reader.c"
 
 
 def reader_values(target: Target) -> dict[str, Any]:
-    """Return what the two templates are filled with: plain numbers and words."""
+    """Return what the two templates are filled with: plain numbers and words, all that reading depends on in a target."""
     banks = target.cartridge.banks
     return {
         "target": {"name": target.name},
@@ -64,8 +64,13 @@ def reader_values(target: Target) -> dict[str, Any]:
         "map_big": _big(target, target.tiles.byte_order if target.tiles else None),
         "sound_big": _big(target, target.sound.byte_order),
         "palette": {"bytes": target.palette.entry.bytes, "big": _big(target, target.palette.byte_order)},
-        "base": target.cartridge.base,
-        "banks": banks and {"size": banks.size, "window": banks.window, "home": banks.window if banks.home is None else banks.home},
+        "base": target.cartridge.base & _MOST,
+        "banks": banks
+        and {
+            "size": banks.size,
+            "window": banks.window & _MOST,
+            "home": (banks.window if banks.home is None else banks.home) & _MOST,
+        },
         **_directory(target),
     }
 

@@ -217,7 +217,7 @@ def test_wide_fields_and_fields_with_a_table(tmp_path):
     fields["unpacked bytes"]["byte_order"] = "little"
     values = reader_values(read_target(tmp_path, toml_text(data)))
     assert values["directory"]["unpacked_bytes"] == {"offset": 20, "bytes": 4, "big": 0}
-    assert write_reader(tmp_path, tmp_path, read_target(tmp_path, toml_text(data))) == "reader.h, reader.c"
+    assert write_reader(tmp_path, tmp_path, values) == "reader.h, reader.c"
     command = [need_tool("gcc"), *WARNINGS, *SANITIZERS, f"-I{HERE}", "-c", str(tmp_path / "reader.c"), "-o", str(tmp_path / "reader.o")]
     subprocess.run(command, check=True, capture_output=True)
 
@@ -235,5 +235,5 @@ def test_reader_of_the_project_wins(tmp_path):
     """As with any template."""
     (tmp_path / "templates/console").mkdir(parents=True)
     (tmp_path / "templates/console/reader.h.j2").write_text("/* {{ target.name }} */\n")
-    write_reader(tmp_path, tmp_path, read_shipped("pebble8"))
+    write_reader(tmp_path, tmp_path, reader_values(read_shipped("pebble8")))
     assert Path(tmp_path / "reader.h").read_text() == "/* Pebble 8 */\n"
