@@ -7,6 +7,7 @@ from pipeline.graph.plan_image import build_code_step, image_steps, placing_step
 from pipeline.graph.plan_memory import advice_steps, memory_step
 from pipeline.graph.plan_others import program_steps, screen_steps, sound_and_data_steps
 from pipeline.graph.plan_packing import packing_steps
+from pipeline.graph.plan_reader import reader_step
 from pipeline.graph.plan_release import layers_step, proof_steps, release_steps, schema_step
 from pipeline.graph.site import Site
 from pipeline.graph.step import Plan, Step
@@ -25,6 +26,7 @@ def plan_project(project: LoadedProject, wanted: str = "") -> Plan:
         *sound_and_data_steps(site),
         *packing_steps(site),
         *placing_steps(site),
+        reader_step(site),
         *program_steps(site),
         build_code_step(site),
         *screen_steps(site),

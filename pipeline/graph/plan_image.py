@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import msgspec
 
-from pipeline.graph.site import Site
+from pipeline.graph.site import INCLUDE_FILES, Site
 from pipeline.graph.step import Step
 from pipeline.pixel_size import screen_bytes
 from pipeline.project import Asset, build_date
@@ -72,9 +72,9 @@ def placing_steps(site: Site) -> Iterator[Step]:
             "banks": site.project.target.cartridge.banks is not None,
             "packed": site.packed(),
         },
-        reads=(site.layout, *site.image_facts(*described), *site.templates("assets.h.j2", "assets.inc.j2")),
+        reads=(site.layout, *site.image_facts(*described), *site.templates(*(f"{name}.j2" for name in INCLUDE_FILES))),
         writes=site.include_files(),
-        doc="write assets.h and assets.inc for the program",
+        doc="write assets.h and the assembler's assets.inc for the program",
     )
 
 

@@ -41,7 +41,7 @@ def program_steps(site: Site) -> Iterator[Step]:
         date = build_date(site.project)
         epoch = int(datetime.datetime(date.year, date.month, date.day, tzinfo=datetime.UTC).timestamp()) if date else 0
         arguments |= {"build": site.build, "layout": site.layout, "epoch": epoch}
-        reads = (*site.sources(asset), site.layout, *site.include_files(), *site.unpackers())
+        reads = (*site.sources(asset), site.layout, *site.include_files(), *site.readers(), *site.unpackers())
         writes = (site.work / f"{asset.name}.program",)
         yield site.asset_step(asset, "pipeline.assets.program:build_program", arguments, reads, writes)
 

@@ -13,6 +13,7 @@ from pipeline.packed_files import image_file, packed_facts_file
 from pipeline.project import Asset, LoadedProject
 from pipeline.rendering import template_file
 
+INCLUDE_FILES = ("assets.h", "assets.inc", "assets_equ.inc")
 _SHOWN = ("sprite", "pool", "background", "palette", "sound", "screen", "font")  # kinds that have something to look at
 
 
@@ -93,13 +94,17 @@ class Site:
         packed = self.packed()
         return (*self.all_facts(), *(image_file(self.blobs, name, name in packed) for name in self.project.assets))
 
-    def include_files(self) -> tuple[Path, Path]:
+    def include_files(self) -> tuple[Path, ...]:
         """Return the generated include files."""
-        return self.build / "include" / "assets.h", self.build / "include" / "assets.inc"
+        return tuple(self.build / "include" / name for name in INCLUDE_FILES)
 
     def unpackers(self) -> tuple[Path, ...]:
         """Return the sources that unpack on the console; none where nothing is packed."""
         return tuple(self.build / "include" / name for name in ("unpack.h", "unpack.c") if self.packed())
+
+    def readers(self) -> tuple[Path, Path]:
+        """Return the sources that read assets on the console."""
+        return self.build / "include" / "reader.h", self.build / "include" / "reader.c"
 
     def templates(self, *names: str) -> tuple[Path, ...]:
         """Return the template files used, the project's own where it has one."""

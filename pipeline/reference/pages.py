@@ -89,6 +89,7 @@ def blobs_page() -> str:
         "",
         "`include/assets.h` and `assets.inc` give every asset's address, size and more as constants. They change when art",
         "changes, so a program that is built with them is built again (name it with `command` in the project file).",
+        "`include/reader.c` reads all that stands here, so that a program in C need not; see [its page](program.md).",
         "A program that is built once finds assets through the directory instead: its address and the number of its entries",
         "stand in the header, its entries are in image order, and their fields are listed in the target file. An entry knows",
         "its asset by `name_hash`, the CRC-32/ISO-HDLC of the asset's name in ASCII (`NAME_HASH` in `assets.h`). The",

@@ -1,4 +1,7 @@
-"""``assets.h`` and ``assets.inc``: what a program must know at build time of where assets stand and what is in them."""
+"""``assets.h`` and ``assets.inc``: what a program must know at build time of where assets stand and what is in them.
+
+``assets.inc`` says it as ``NAME = VALUE``, ``assets_equ.inc`` as ``NAME equ VALUE``, for assemblers that take only the other.
+"""
 
 from __future__ import annotations
 
@@ -34,7 +37,7 @@ def write_include(
     banks: bool,
     packed: tuple[str, ...] = (),
 ) -> str:
-    """Write ``assets.h`` and ``assets.inc``; return one line about them.
+    """Write ``assets.h``, ``assets.inc`` and ``assets_equ.inc``; return one line about them.
 
     Args:
         game: title and version, for the heading.
@@ -48,7 +51,7 @@ def write_include(
     groups = [_group(name, kinds[name], place, blobs, banks, name in packed) for name, place in read_json(layout).items()]
     _check_names(groups)
     values = {"game": game, "groups": groups, "count": len(groups), "kinds": KIND_NUMBERS, "codecs": CODEC_NUMBERS}
-    for name in ("assets.h", "assets.inc"):
+    for name in ("assets.h", "assets.inc", "assets_equ.inc"):
         write_bytes(out / name, render(folder, f"{name}.j2", values).encode())
     return f"{sum(len(group['constants']) for group in groups)} constants"
 

@@ -1,0 +1,136 @@
+"""``reader.h`` and ``reader.c``: C for the program that finds and reads assets, made from the same field definitions as blobs.
+
+Record offsets and widths come from ``records``, those of directory and header from the target, so that what a program reads
+cannot disagree with what the build writes.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+from pipeline import records
+from pipeline.files import write_bytes
+from pipeline.pixel_size import packed_bytes
+from pipeline.rendering import render
+from pipeline.target import Field, PixelFormat, Target
+from pipeline.target_fields import CODEC_NUMBERS, KIND_NUMBERS, directory_offset
+
+_RECORDS = (
+    "SPRITE", "PIECED", "FRAME", "PIECE", "FRAMED", "BOX", "POOL", "ANIMATION", "STEP", "BACKGROUND", "TILED", "SCREEN", "PALETTE",
+    "FONT", "GLYPH", "SOUND",
+)  # fmt: skip
+_VERSIONS = {
+    "plain": records.VERSION,
+    "sheet": records.VERSION,
+    "pieced": records.PIECED_VERSION,
+    "framed": records.FRAMED_VERSION,
+    "tiled": records.TILED_VERSION,
+}
+_GETTERS = {(1, False): "get8", (2, False): "get16", (2, True): "get_signed16", (4, False): "get32"}
+_MOST = 0xFFFF_FFFF  # a console's numbers of four bytes; of longer addresses the low ones are compared
+_NEEDED = ("name_hash", "bytes")
+
+
+def write_reader(folder: Path, out: Path, values: dict[str, Any]) -> str:
+    """Write ``reader.h`` and ``reader.c`` beside ``assets.h``; return one line.
+
+    Args:
+        folder: the project folder, whose own templates are taken where it has them.
+        values: see ``reader_values``.
+
+    Raises:
+        ProjectError: a template cannot be filled in.
+    """
+    for name in ("reader.h", "reader.c"):
+        write_bytes(out / name, render(folder, f"console/{name}.j2", values).encode())
+    return "reader.h, reader.c"
+
+
+def reader_values(target: Target) -> dict[str, Any]:
+    """Return what the two templates are filled with: plain numbers and words, all that reading depends on in a target."""
+    banks = target.cartridge.banks
+    return {
+        "target": {"name": target.name},
+        "kinds": KIND_NUMBERS,
+        "codecs": CODEC_NUMBERS,
+        "sound_formats": records.SOUND_FORMATS,
+        "versions": _VERSIONS,
+        "records": [_record(name) for name in _RECORDS],
+        "formats": _formats(target),
+        "cell": (target.cells.width, target.cells.height),
+        "big": _big(target, None),
+        "map_big": _big(target, target.tiles.byte_order if target.tiles else None),
+        "sound_big": _big(target, target.sound.byte_order),
+        "palette": {"bytes": target.palette.entry.bytes, "big": _big(target, target.palette.byte_order)},
+        "base": target.cartridge.base & _MOST,
+        "banks": banks
+        and {
+            "size": banks.size,
+            "window": banks.window & _MOST,
+            "home": (banks.window if banks.home is None else banks.home) & _MOST,
+        },
+        **_directory(target),
+    }
+
+
+def _record(name: str) -> dict[str, Any]:
+    parts, at = [], 0
+    for part in getattr(records, name):
+        parts.append({"name": part.name, "offset": at, "getter": _GETTERS[part.bytes, part.signed]})
+        at += part.bytes
+    return {"name": name, "bytes": at, "parts": parts}
+
+
+def _formats(target: Target) -> list[dict[str, Any]]:
+    found, seen = [], set()
+    for rank, (name, one) in enumerate(target.pixel_formats.items()):
+        constant = re.sub(r"\W", "_", name, flags=re.ASCII).upper()
+        constant = f"{constant}_{rank}" if constant in seen else constant
+        seen.add(constant)
+        found.append({"constant": constant, "text": f"{one.pixel.text}, {one.planes}, {one.order}", **_format(one, target)})
+    return found
+
+
+def _format(one: PixelFormat, target: Target) -> dict[str, Any]:
+    cell = target.cells.width, target.cells.height
+    return {
+        "depth": one.pixel.width,
+        "planes": one.planes.upper().replace(" ", "_"),
+        "cells": int(one.order == "cells"),
+        "low": int(one.first == "low"),
+        "big": _big(target, one.byte_order),
+        "cell_bytes": packed_bytes(*cell, one, cell),
+    }
+
+
+def _directory(target: Target) -> dict[str, Any]:
+    """Return where the directory stands and its fields; nothing of it when a program cannot read it."""
+    none = {"directory": None, "directory_offset": 0, "entry_bytes": 0, "count": None}
+    if target.directory is None:
+        return none
+    counts = [one for one in target.header.fields if one.value == "directory.count" and one.table is None]
+    fields = {
+        one.value.removeprefix("asset."): _place(one, target)
+        for one in target.directory.fields
+        if one.value is not None and one.table is None
+    }
+    if not counts or any(name not in fields for name in _NEEDED) or not {"offset", "address"} & set(fields):
+        return none
+    return {
+        "directory": fields,
+        "directory_offset": directory_offset(target),
+        "entry_bytes": target.directory.entry_bytes,
+        "count": _place(counts[0], target),
+    }
+
+
+def _place(one: Field, target: Target) -> dict[str, int]:
+    """Return offset, bytes and order of a field, of its four least significant bytes where it is wider: no number is larger."""
+    big, spare = _big(target, one.byte_order), max(one.bytes - 4, 0)
+    return {"offset": one.offset + (spare if big else 0), "bytes": one.bytes - spare, "big": big}
+
+
+def _big(target: Target, own: str | None) -> int:
+    return int(target.order_of(own) == "big")

@@ -1,0 +1,232 @@
+"""Projects with an asset of every kind and arrangement, and what a walk over their images must say.
+
+``reader_walk.c`` reads an image with the generated reader; ``expected`` is the same numbers, from ``rom.decode``.
+"""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import zlib
+from collections.abc import Iterator
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+from PIL import Image, ImageDraw
+
+from pipeline.records import FRAMED_VERSION, PIECED_VERSION
+from pipeline.rom.decode import Decoded, decode_blob
+from pipeline.rom.unpack import unpack
+from pipeline.shipped import REGULAR
+from pipeline.target import Target
+from pipeline.target_fields import KIND_NUMBERS
+from tests.conftest import need_tool
+from tests.makers import Built, build_here, draw_frame, make_project, target_data, toml_text
+
+HERE = Path(__file__).parent
+FAULT = 0xDEAD
+WARNINGS = ("-std=c89", "-pedantic", "-Wall", "-Wextra", "-Wconversion", "-Werror")
+SANITIZERS = ("-O1", "-g", "-fsanitize=address,undefined", "-fno-sanitize-recover=all")
+_MORE = """
+[sprite.bea]
+frames = "art/bea/*.png"
+palette = "figures"
+arrangement = "pieces"
+[sprite.bea.animations]
+walk = { frames = "walk_*", ms = 80, loop = false }
+back = { frames = "walk_*", ms = 200 }
+[pool.ferry_cells]
+[sprite.cid]
+frames = "art/cid/*.png"
+palette = "figures"
+arrangement = "pieces"
+pool = "ferry_cells"
+[sprite.dot]
+frames = "art/dot/*.png"
+palette = "figures"
+arrangement = "frames"
+[background.pier]
+file = "art/pier.png"
+palette = "quay_colours"
+arrangement = "tiles"
+{tiles}
+[font.words]
+file = "fonts/regular.ttf"
+size = 10
+characters = "Hafen 0123, ż!"
+palette = "figures"
+"""
+_OWN_TILES = 'tile = [16, 16]\nmap_entry = "HVtttttttttttttt"'
+
+
+def every_kind(folder: Path, target: str, own_target: str | None = None, packing: str = "") -> Built:
+    """Build the small project with sprites in all arrangements, a pool, tiles and a font; verified, with its include files."""
+    tiles = _OWN_TILES if target == "basalt32" else ""
+    changes = ((f'target = "{target}"', 'target = "own.toml"'),) if own_target else ()
+    make_project(folder, *changes, target=target, more=_MORE.replace("{tiles}", tiles) + packing)
+    if own_target:
+        (folder / "own.toml").write_text(own_target)
+    for name, moved in (("bea", 0), ("cid", 3), ("dot", 1)):
+        (folder / f"art/{name}").mkdir()
+        for rank in range(3):
+            draw_frame(folder / f"art/{name}/walk_{rank}.png", rank + moved, (36, 30))
+    Image.new("RGBA", (36, 30)).save(folder / "art/dot/walk_3.png")  # a frame that shows nothing
+    picture = Image.new("RGB", (96, 64), (120, 180, 220))
+    for left in range(0, 96, 32):
+        ImageDraw.Draw(picture).polygon([(left, 40), (left + 16, 24), (left + 32, 40)], fill=(60, 90, 60))
+    picture.save(folder / "art/pier.png")
+    (folder / "fonts").mkdir()
+    shutil.copy(REGULAR, folder / "fonts/regular.ttf")
+    return build_here(folder, "verify", "include", "reader", *(["unpackers"] if packing else []))
+
+
+def own_console(planes: str = "by word", first: str = "high", order: str = "cells", without_directory: bool = False) -> str:
+    """Return a console of our own as TOML: little-endian, palette entries big-endian, cells of 16 x 12 at 4 bits a pixel."""
+    data = target_data("lattice16")
+    data["name"] = "Sandstone 16"
+    data["byte_order"] = "little"
+    data["pixel_formats"]["tile4"] |= {"planes": planes, "first": first, "order": order}
+    data["cells"] = {"width": 16, "height": 12}
+    data["tiles"] |= {"width": 16, "height": 12}
+    data["palette"]["byte_order"] = "big"
+    if without_directory:
+        del data["directory"]
+        data["header"]["fields"] = [one for one in data["header"]["fields"] if not str(one.get("value")).startswith("directory")]
+    return toml_text(data)
+
+
+def compile_native(made: Built, folder: Path, *flags: str, reader: Path | None = None) -> Path:
+    """Compile reader and walk for this machine with sanitizers; return the program."""
+    include = made.project.folder / "build/include"
+    sources = [reader or include / "reader.c", *include.glob("unpack.c"), HERE / "reader_walk.c", HERE / "reader_cases.c"]
+    out = folder / "reader_cases"
+    command = [need_tool("gcc"), *WARNINGS, *SANITIZERS, *flags, f"-I{include}", f"-I{HERE}", *map(str, sources), "-o", str(out)]
+    done = subprocess.run(command, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    return out
+
+
+def walk_native(program: Path, made: Built, folder: Path, cases: bytes | None = None) -> np.ndarray:
+    """Return the numbers said (or, of cases, the faults of each): uint32."""
+    files = {"image": made.image, "assets": assets_bytes(made), "answers": b""} | ({} if cases is None else {"cases": cases})
+    for name, content in files.items():
+        (folder / name).write_bytes(content)
+    done = subprocess.run([program, *(folder / name for name in files)], capture_output=True, text=True, timeout=300)
+    assert done.returncode == 0, done.stderr
+    return np.frombuffer((folder / "answers").read_bytes(), dtype="<u4")
+
+
+def assets_bytes(made: Built) -> bytes:
+    """Return the list of assets as ``reader_cases.c`` reads it."""
+    numbers = [number for one in made.map["entries"] for number in (hash_of(one), KIND_NUMBERS[one["kind"]], one["offset"], one["bytes"])]
+    return np.array(numbers, dtype="<u4").tobytes()
+
+
+def hash_of(entry: dict) -> int:
+    """Return an asset's name hash."""
+    return zlib.crc32(entry["name"].encode())
+
+
+def expected(made: Built) -> np.ndarray:
+    """Return the numbers a walk over all assets must say: uint32."""
+    said: list[np.ndarray] = []
+    for entry in made.map["entries"]:
+        blob = blob_of(made, entry)
+        decoded = decode_blob(entry["kind"], blob, made.project.target, partial(_pool, made))
+        said += [np.asarray(part, dtype=np.int64).ravel() for part in _said(made, entry["kind"], blob, decoded)]
+    return np.concatenate(said).astype("<u4")
+
+
+def blob_of(made: Built, entry: dict) -> bytes:
+    """Return an asset's bytes from the image, unpacked."""
+    return unpack(entry["codec"], made.image[entry["offset"] : entry["offset"] + entry["bytes"]], entry["unpacked_bytes"])
+
+
+def _pool(made: Built, name_hash: int) -> Decoded | None:
+    for entry in made.map["entries"]:
+        if hash_of(entry) == name_hash and entry["kind"] == "pool":
+            return decode_blob("pool", blob_of(made, entry), made.project.target)
+    return None
+
+
+def _said(made: Built, kind: str, blob: bytes, decoded: Decoded) -> Iterator:
+    target, head = made.project.target, decoded.head
+    if kind == "sprite":
+        yield from _sprite(blob, decoded, target)
+    elif kind == "background":
+        yield from _tiles(blob, decoded, target) if head["version"] == 2 else ([0], _picture(decoded.pixels[0]))
+    elif kind == "palette":
+        yield head["first"], head["line_entries"], head["transparent"]
+        yield from _colours(blob, head, target)
+    elif kind == "screen":
+        yield from _colours(blob, head, target)
+        yield _picture(decoded.pixels[0])
+    elif kind == "sound":
+        yield head["rate"], head["sample_count"]
+        yield decoded.samples + 0x8000
+    elif kind == "font":
+        yield head["left"], head["baseline"], head["line_height"], head["clear"], head["glyph_count"]
+        for (code, advance), picture in zip(decoded.glyphs, decoded.pixels, strict=True):
+            yield code, advance
+            yield _picture(picture)
+        yield [0]
+    elif kind != "pool":
+        yield [len(blob)]
+        yield np.frombuffer(blob, dtype=np.uint8)
+
+
+def _picture(pixels: np.ndarray) -> np.ndarray:
+    return np.concatenate([[pixels.shape[1], pixels.shape[0]], pixels.ravel()])
+
+
+def _sprite(blob: bytes, decoded: Decoded, target: Target) -> Iterator:
+    head = decoded.head
+    yield head["version"], head["width"], head["height"], head["anchor_x"] + 0x8000, head["anchor_y"] + 0x8000, head["frame_count"]
+    for rank, frame in enumerate(decoded.pixels):
+        count = 1
+        if head["version"] == PIECED_VERSION:
+            at = head["frames"] + 8 * rank + 4
+            count = int.from_bytes(blob[at : at + 2], target.byte_order)
+        elif head["version"] == FRAMED_VERSION:
+            count = int(bool(np.any(frame != head["clear"])))
+        yield [count]
+        yield frame
+    yield [head["animation_count"]]
+    for name_hash, loop, steps in decoded.animations:
+        yield name_hash, int(loop), len(steps)
+        for rank, (frame, ticks) in enumerate(steps):
+            following = rank + 1 if rank + 1 < len(steps) else 0 if loop else rank
+            yield frame, ticks, following
+
+
+def _colours(blob: bytes, head: dict[str, int], target: Target) -> Iterator:
+    size, order = target.palette.entry.bytes, target.order_of(target.palette.byte_order)
+    at = head["entries"]
+    yield [head["entry_count"]]
+    yield [int.from_bytes(blob[at + size * rank : at + size * (rank + 1)], order) for rank in range(head["entry_count"])]
+
+
+def _tiles(blob: bytes, decoded: Decoded, target: Target) -> Iterator:
+    """Tiles are cut from the whole decoded picture, at a place of the map that shows each unmirrored by undoing its flips."""
+    head, picture = decoded.head, decoded.pixels[0]
+    wide, high, size = head["tile_width"], head["tile_height"], head["entry_bytes"]
+    order = target.order_of(target.tiles.byte_order if target.tiles else None)
+    tiles, places = {}, []
+    for place in range(head["columns"] * head["rows"]):
+        at, (row, column) = head["map"] + size * place, divmod(place, head["columns"])
+        word = int.from_bytes(blob[at : at + size], order)
+        number = _bits(word, head["tile_mask"]) - head["first_tile"]
+        flips = bool(word & head["flip_x_mask"]) + 2 * bool(word & head["flip_y_mask"])
+        shown = picture[row * high : (row + 1) * high, column * wide : (column + 1) * wide]
+        line = _bits(word, head["line_mask"])
+        tiles[number] = shown[:: -1 if flips & 2 else 1, :: -1 if flips & 1 else 1] - (line << decoded.pixel_format.pixel.bits("I"))
+        places.append((number, line, flips))
+    yield 1, head["tile_count"]
+    yield from (_picture(tiles[number]) for number in range(head["tile_count"]))
+    yield places
+
+
+def _bits(word: int, mask: int) -> int:
+    text = "".join(str(word >> place & 1) for place in reversed(range(32)) if mask >> place & 1)
+    return int(text or "0", 2)

@@ -1,0 +1,102 @@
+"""The example of ``guide/program.md`` is compiled as it stands there and run on an image of a small project."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from pipeline.rom.decode import decode_blob
+from tests.conftest import need_tool
+from tests.makers import Built, build_here, make_project
+from tests.rom.reader_walk import SANITIZERS, WARNINGS
+
+GUIDE = Path(__file__).parent.parent.parent / "pipeline/guide/program.md"
+PICTURES = 23
+_AROUND = """
+#include <stdio.h>
+int show_ada(const unsigned char *image, unsigned long image_bytes, unsigned char *screen, unsigned int pictures);
+void set_colour(unsigned int index, unsigned long word);
+void show_screen(void);
+static unsigned char image[1 << 20], screen[320 * 240];
+void set_colour(unsigned int index, unsigned long word)
+{
+    fprintf(stderr, "%u %lu\\n", index, word);
+}
+void show_screen(void)
+{
+    fwrite(screen, 1, sizeof screen, stdout);
+}
+int main(int argc, char **argv)
+{
+    FILE *file = argc == 2 ? fopen(argv[1], "rb") : NULL;
+    if (file == NULL)
+        return 2;
+    return !show_ada(image, (unsigned long)fread(image, 1, sizeof image, file), screen, PICTURES);
+}
+"""
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory) -> Built:
+    """A project as the example says: a sprite of pieces on the console with a linear screen, its anchor inside."""
+    change = ('palette = "figures"\n[sprite', 'palette = "figures"\narrangement = "pieces"\nanchor = [9, 20]\n[sprite')
+    return build_here(make_project(tmp_path_factory.mktemp("guide") / "project", change), "verify", "include", "reader")
+
+
+def compiled(made: Built, folder: Path) -> Path:
+    """Compile the page's block of C and what is around it."""
+    include = made.project.folder / "build/include"
+    (example,) = re.findall(r"^```c\n(.*?)^```$", GUIDE.read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)
+    (folder / "example.c").write_text(example)
+    (folder / "around.c").write_text(_AROUND)
+    sources = [folder / "example.c", folder / "around.c", include / "reader.c"]
+    flags = [flag for flag in (*WARNINGS, *SANITIZERS) if flag != "-Wconversion"]
+    command = [need_tool("gcc"), *flags, f"-DPICTURES={PICTURES}", f"-I{include}", *map(str, sources), "-o", str(folder / "example")]
+    done = subprocess.run(command, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    return folder / "example"
+
+
+def asset(made: Built, name: str):
+    """Return an asset decoded, and its blob."""
+    (entry,) = [one for one in made.map["entries"] if one["name"] == name]
+    blob = made.image[entry["offset"] : entry["offset"] + entry["bytes"]]
+    return decode_blob(entry["kind"], blob, made.project.target), blob
+
+
+def test_example_shows_the_sprite(made, tmp_path):
+    """Every picture of the run is the frame of its time, decoded, with the anchor in the middle of the screen; colours as stored."""
+    (tmp_path / "image").write_bytes(made.image)
+    done = subprocess.run([compiled(made, tmp_path), tmp_path / "image"], capture_output=True, check=True)
+    screens = np.frombuffer(done.stdout, dtype=np.uint8).reshape(PICTURES, 240, 320)
+    ada, _ = asset(made, "ada")
+    ((_, loop, steps),) = ada.animations
+    assert loop
+    timeline = [frame for frame, ticks in steps for _ in range(ticks)] * PICTURES
+    assert len(set(timeline[:PICTURES])) == 2
+    for screen, frame in zip(screens, timeline[:PICTURES], strict=True):
+        wanted = np.zeros((240, 320), dtype=np.uint8)
+        left, top = 160 - 9, 120 - 20
+        height, width = ada.pixels[frame].shape
+        pixels = ada.pixels[frame]
+        wanted[top : top + height, left : left + width][pixels != ada.head["clear"]] = pixels[pixels != ada.head["clear"]]
+        assert wanted.any()
+        assert np.array_equal(screen, wanted)
+    palette, blob = asset(made, "figures")
+    at, first, count = (palette.head[key] for key in ("entries", "first", "entry_count"))
+    words = [int.from_bytes(blob[at + 2 * rank : at + 2 * rank + 2], "big") for rank in range(count)]
+    told = [tuple(map(int, line.split())) for line in done.stderr.decode().splitlines()]
+    assert told == [(first + rank, word) for rank, word in enumerate(words)]
+
+
+def test_example_notices_a_corrupt_sprite(made, tmp_path):
+    """A sprite of another layout is not drawn."""
+    (entry,) = [one for one in made.map["entries"] if one["name"] == "ada"]
+    image = bytearray(made.image)
+    image[entry["offset"]] = 9
+    (tmp_path / "image").write_bytes(image)
+    assert subprocess.run([compiled(made, tmp_path), tmp_path / "image"], capture_output=True).returncode == 1

@@ -1,0 +1,49 @@
+"""The generated reader on a 68000: another byte order, no library, every read of the image a single byte inside it."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.conftest import need_library, need_tool
+from tests.makers import TARGETS
+from tests.rom.reader_walk import every_kind, expected
+
+need_library("unicorn")
+from tests.rom.reader_68000 import Console, OutOfBounds, compile_reader, link_walk, undefined  # noqa: E402
+
+
+@pytest.fixture(scope="module", params=TARGETS)
+def made(request, tmp_path_factory):
+    """A project with every kind of asset, built for a shipped target."""
+    need_tool("m68k-linux-gnu-gcc")
+    return every_kind(tmp_path_factory.mktemp("reader") / "project", request.param)
+
+
+@pytest.mark.parametrize("level", ["-Os", "-O2"])
+def test_walk_on_a_68000_says_what_decoding_says(made, level, tmp_path):
+    """The image stands at an odd address, so a word or long that a compiler makes of bytes would stop a console; none is seen."""
+    code = link_walk(made.project.folder / "build/include", tmp_path, level)
+    wanted = expected(made)
+    said = Console(code, made.image[: made.map["image"]["used"]], watch=True).walk(made)
+    assert said[: len(wanted)].tolist() == wanted.tolist()
+    assert not said[len(wanted) :].any()
+
+
+@pytest.mark.parametrize("level", ["-Os", "-O2"])
+def test_reader_asks_for_nothing(made, level, tmp_path):
+    """No library function, not even the compiler's own for multiplying and dividing."""
+    assert undefined(compile_reader(made.project.folder / "build/include", tmp_path, level)) == ""
+
+
+def test_read_of_a_word_is_caught(tmp_path):
+    """A reader that takes words at once is found."""
+    need_tool("m68k-linux-gnu-gcc")
+    made = every_kind(tmp_path / "project", "basalt32")
+    include = made.project.folder / "build/include"
+    bytewise = "unsigned int first = at[0], second = at[1];\n\n    return first << 8 | second;"
+    text = (include / "reader.c").read_text()
+    assert text.count(bytewise) == 1
+    (include / "reader.c").write_text(text.replace(bytewise, "return *(const volatile unsigned short *)(const volatile void *)at;"))
+    console = Console(link_walk(include, tmp_path, "-Os"), made.image[: made.map["image"]["used"]], watch=True)
+    with pytest.raises(OutOfBounds):
+        console.walk(made)
