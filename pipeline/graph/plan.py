@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipeline.graph.plan_art import art_steps
+from pipeline.graph.plan_burn import burn_steps
 from pipeline.graph.plan_image import build_code_step, image_steps, placing_steps
 from pipeline.graph.plan_memory import advice_steps, budget_step
 from pipeline.graph.plan_others import program_steps, screen_steps, sound_and_data_steps
@@ -29,6 +30,7 @@ def plan_project(project: LoadedProject, wanted: str = "") -> Plan:
         build_code_step(site),
         *screen_steps(site),
         *image_steps(site),
+        *burn_steps(site),
         budget_step(site),
         *advice_steps(site, wanted),
         layers_step(site),
