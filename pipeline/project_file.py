@@ -419,6 +419,22 @@ class Planned(Record):
     bytes: described(Size | None, "Size in memory, where it is known; nothing is estimated then.") = None
 
 
+class Burn(Record):
+    """The padded image also as files for burning EPROMs, in build/burn; off when this table is left out. See burning.md."""
+
+    forms: described(
+        list[Literal["whole", "swapped", "even-odd", "four-way", "s-record", "intel-hex"]],
+        "whole: as it is. swapped: the two bytes of each word exchanged. even-odd, four-way: a file for each 8-bit device of a 16-bit or "
+        "32-bit bus. s-record: Motorola S-records. intel-hex: Intel HEX with linear addresses.",
+        examples=[["even-odd"]],
+    )
+    addresses: described(
+        Literal["from 0", "as the console sees it"], "Address of the image's first byte in S-records and Intel HEX."
+    ) = "from 0"
+    device: described(Size | None, "Size of the devices at hand; left out: the smallest that do.", examples=["512 KiB"]) = None
+    short_names: described(bool, "Names files by the 8.3 rule of old memory cards: at most 8 capitals and digits, a dot, 3 more.") = False
+
+
 class Project(Record):
     """A project file."""
 
@@ -443,3 +459,4 @@ class Project(Record):
     issue: list[Issue] = field(default_factory=list)
     contents: Contents = field(default_factory=Contents)
     instructions: Instructions = field(default_factory=Instructions)
+    burn: Burn | None = None

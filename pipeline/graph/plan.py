@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from pipeline.graph.plan_art import art_steps
-from pipeline.graph.plan_image import build_code_step, image_steps, placing_steps
+from pipeline.graph.plan_burn import burn_steps
+from pipeline.graph.plan_image import banks_steps, build_code_step, image_steps, placing_steps, where_step
 from pipeline.graph.plan_memory import advice_steps, memory_step
 from pipeline.graph.plan_others import program_steps, screen_steps, sound_and_data_steps
 from pipeline.graph.plan_packing import packing_steps
@@ -14,11 +15,12 @@ from pipeline.graph.step import Plan, Step
 from pipeline.project import LoadedProject
 
 
-def plan_project(project: LoadedProject, wanted: str = "") -> Plan:
+def plan_project(project: LoadedProject, wanted: str = "", name: str = "") -> Plan:
     """Return the steps of a project's build, in the order in which a reader would tell it.
 
     Args:
         wanted: what a question is about; see ``plan_memory.advice_steps``.
+        name: the asset that ``where`` is asked about; see ``plan_image.where_step``.
     """
     site = Site(project)
     steps = [
@@ -31,12 +33,15 @@ def plan_project(project: LoadedProject, wanted: str = "") -> Plan:
         build_code_step(site),
         *screen_steps(site),
         *image_steps(site),
+        *banks_steps(site),
+        *burn_steps(site),
         memory_step(site),
         *advice_steps(site, wanted),
         layers_step(site),
         *proof_steps(site),
         *release_steps(site),
         schema_step(site),
+        where_step(site, name),
         _why(site),
         _growth(site),
     ]

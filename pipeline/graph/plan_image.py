@@ -138,6 +138,36 @@ def image_steps(site: Site) -> Iterator[Step]:
     )
 
 
+def banks_steps(site: Site) -> Iterator[Step]:
+    """Yield the step that tells what banks hold, where the target has them."""
+    if site.banks is not None:
+        yield Step(
+            "banks",
+            "pipeline.rom.banks:write_banks",
+            {"map_file": site.map, "out": site.banks, "target": _placing_rules(site)},
+            reads=(site.map,),
+            writes=(site.banks,),
+            doc="what each bank holds, and what is lost at its end",
+        )
+
+
+def where_step(site: Site, name: str) -> Step:
+    """Return the question where an asset stands; ``name`` is empty for all."""
+    proofs = {
+        asset.name: tuple(path.relative_to(site.folder).as_posix() for path in site.proofs(asset).values())
+        for asset in site.project.assets.values()
+    }
+    arguments = {"image": site.image, "map_file": site.map, "blobs": site.blobs, "banks_file": site.banks, "packed": site.packed()}
+    return Step(
+        "where",
+        "pipeline.rom.where:tell_where",
+        {**arguments, "name": name, "proofs": proofs, "target": site.project.target},
+        reads=(site.image, site.map, site.verified, *((site.banks,) if site.banks else ()), *site.all_facts()),
+        always=True,
+        doc="where an asset stands in the image, and its first bytes; name=NAME, or all without",
+    )
+
+
 def _values(site: Site) -> dict[str, str]:
     """The project's values that the target's header names."""
     game, date = site.project.spec.game, build_date(site.project)

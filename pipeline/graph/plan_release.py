@@ -150,9 +150,11 @@ def _report(site: Site) -> Step:
             "console": site.project.target.name,
             "issues": site.project.spec.issue,
             "packed": site.packed(),
+            "banks_file": site.banks,
         },
         reads=(
             site.map,
+            *((site.banks,) if site.banks else ()),
             site.budget,
             site.layers,
             *site.all_facts(),

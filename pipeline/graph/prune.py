@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 from pathlib import Path
@@ -23,6 +24,7 @@ def prune(plan: Plan) -> list[str]:
     for name in sorted(set(_recorded(record)) - keep, reverse=True):
         path = plan.build / name
         if path.is_relative_to(plan.build) and ".." not in path.parts and (path.is_file() or path.is_symlink()):
+            gone += _remove_listed(path, keep, plan.build)
             path.unlink()
             gone.append(name)
             _remove_empty(path.parent, plan.build)
@@ -30,6 +32,23 @@ def prune(plan: Plan) -> list[str]:
         if _LEFTOVER.fullmatch(path.name) and not path.is_dir():
             path.unlink()
     write_json(record, sorted(keep))
+    return gone
+
+
+def _remove_listed(manifest: Path, keep: set[str], build: Path) -> list[str]:
+    """Delete what a manifest about to go lists in folders beside it, as far as it is still that; return the names."""
+    try:
+        listed = json.loads(manifest.read_bytes())["files"].items()
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return []  # no manifest
+    gone = []
+    for name, digest in listed:
+        path = manifest.parent / name
+        inside = path.relative_to(build).as_posix() if ".." not in path.parts else ""
+        if inside and inside not in keep and path.is_file() and hashlib.sha256(path.read_bytes()).hexdigest() == digest:
+            path.unlink()
+            gone.append(inside)
+            _remove_empty(path.parent, build)
     return gone
 
 

@@ -23,6 +23,7 @@ class Site:
     Attributes:
         folder, build, work, blobs: folders.
         image, map, layout, code, verified, budget, advice, layers: files; see DESIGN and DEVELOPERS.md.
+        banks: the file of what banks hold; None for a target without banks.
     """
 
     def __init__(self, project: LoadedProject, build: Path | None = None) -> None:
@@ -36,6 +37,7 @@ class Site:
         self.verified = self.work / "verified.json"
         self.budget, self.layers = self.build / "budget.json", self.build / "backgrounds.json"
         self.advice = self.work / "advice.json"
+        self.banks = self.work / "banks.json" if project.target.cartridge.banks else None
 
     def sources(self, asset: Asset) -> tuple[Path, ...]:
         """Return the source files of an asset."""

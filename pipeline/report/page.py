@@ -12,6 +12,7 @@ from pipeline.packed_files import image_facts
 from pipeline.project_file import SEVERITIES, Issue
 from pipeline.rendering import render
 from pipeline.report.forms import forms_table, layer_scenes, told_tiles
+from pipeline.rom.banks import told_banks
 from pipeline.target import KINDS
 
 _PLURAL = {"data": "data", "sprite": "sprites", "background": "backgrounds", "palette": "palettes", "sound": "sounds"}
@@ -33,6 +34,7 @@ def write_page(
     console: str,
     issues: list[Issue],
     packed: tuple[str, ...] = (),
+    banks_file: Path | None = None,
 ) -> str:
     """Write ``report.html``; return one line about it.
 
@@ -43,6 +45,7 @@ def write_page(
         game: title, version, phase, code and language.
         console: the target's name.
         packed: names of packed assets; see ``packed_files``.
+        banks_file: ``banks.json``, for a target with banks.
     """
     image_map = read_json(map_file)
     facts = {entry["name"]: image_facts(blobs, entry["name"], entry["name"] in packed) for entry in image_map["entries"]}
@@ -54,6 +57,7 @@ def write_page(
         "groups": _groups(assets),
         "entries": assets,
         "budget": _budget(read_json(budget_file)),
+        "banks": _banks(read_json(banks_file), image_map["entries"]) if banks_file else None,
         "layers": layer_scenes(read_json(layers_file)),
         "issues": [{"id": i.id, "severity": i.severity, "where": i.where, "what": i.what} for i in sorted(issues, key=_by_severity)],
     }
@@ -173,6 +177,12 @@ def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 def _by_severity(issue: Issue) -> tuple[int, str]:
     return SEVERITIES.index(issue.severity), issue.id
+
+
+def _banks(use: dict[str, Any], entries: list[dict[str, Any]]) -> dict[str, Any]:
+    """Return what banks hold, with the names of the assets in each."""
+    rows = [{**one, "assets": [e["name"] for e in entries if e["offset"] // use["size"] == one["bank"]]} for one in use["banks"]]
+    return {"rows": rows, "told": told_banks(use)}
 
 
 def _budget(budget: dict[str, Any]) -> dict[str, Any]:

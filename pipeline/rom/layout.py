@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.errors import refuse
+from pipeline.rom.bank_bound import fewest_banks
+from pipeline.rom.bank_filling import Piece
+from pipeline.rom.bank_packing import pack_banks
 from pipeline.sizes import round_up, show_size
 from pipeline.target import Target
 from pipeline.target_fields import directory_offset
@@ -31,8 +34,8 @@ class Item:
 class Placement:
     """Free room of an image, filled item by item.
 
-    Phases of ``place``: fixed items, then the others by falling alignment and size into the first gap that fits (banks: by
-    falling size into the fullest gap that fits).
+    Phases of ``place``: fixed items, then the others by falling alignment and size into the first gap that fits (banks: as
+    ``bank_packing`` finds).
     """
 
     def __init__(self, target: Target, entry_count: int) -> None:
@@ -61,9 +64,19 @@ class Placement:
         free = [item for item in items if item.address is None]
         for item in sorted(fixed, key=lambda one: one.address):
             self._place_fixed(item)
-        for item in sorted(free, key=self._order):
-            self._place_free(item, items)
+        free.sort(key=self._order)
+        packed = self._packed(free, items) if self.bank else None
+        for item in free:
+            if packed:
+                self._put(item, packed[item.name])
+            else:
+                self._place_free(item, items)
         return self.offsets
+
+    def _packed(self, free: list[Item], items: list[Item]) -> dict[str, int] | None:
+        """Return places in banks, or None when not all can stand: placing them one by one then tells which."""
+        pieces = [Piece(item.name, item.bytes, item.alignment, item.kind == "program") for item in free]
+        return pack_banks(self._gaps, pieces, self.bank, fewest_banks(self.target, items))
 
     def _order(self, item: Item) -> tuple:
         if self.bank:

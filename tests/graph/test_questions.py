@@ -100,6 +100,19 @@ def test_fit_of_an_unknown_name_is_refused(built):
     assert "did you mean one?" in run(built, "fit", "of=onne").stdout
 
 
+def test_where_is_asked_by_name_and_changes_nothing(built):
+    """By the command as an author gives it: a table, one asset, and a name that is none."""
+    before = outputs(built)
+    table = run(built, "where")
+    assert table.returncode == 0, table.stdout + table.stderr
+    assert all(name in table.stdout for name in ("one", "two", "hill", "level", "main", "boot"))
+    assert "sprite two\n" in run(built, "where", "name=two").stdout
+    refused = run(built, "where", "name=twoo")
+    assert refused.returncode != 0
+    assert "name=: there is no asset 'twoo'\n    did you mean two?" in refused.stdout
+    assert outputs(built) == before
+
+
 def test_savings_are_what_doing_it_saves(built, tmp_path):
     """The first change told, done in a copy, makes the scene smaller by just the bytes told."""
     told = run(built, "savings").stdout

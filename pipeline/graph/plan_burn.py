@@ -1,0 +1,37 @@
+"""The step that writes files for burning."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pipeline.graph.site import Site
+from pipeline.graph.step import Step
+
+
+def burn_steps(site: Site) -> Iterator[Step]:
+    """Yield the step where the project has a table for it."""
+    burn, target = site.project.spec.burn, site.project.target
+    if burn is None:
+        return
+    manifest = site.build / "burn.json"
+    yield Step(
+        "burn",
+        "pipeline.rom.burn_files:write_burn",
+        {
+            "image": site.image,
+            "folder": site.build / "burn",
+            "manifest": manifest,
+            "code": site.project.spec.game.code,
+            "forms": burn.forms,
+            "first": 0 if burn.addresses == "from 0" else target.cartridge.base,
+            "device": burn.device,
+            "short_names": burn.short_names,
+            "byte_order": target.byte_order,
+        },
+        # Nothing is burnt that does not verify.
+        reads=(site.image, site.verified),
+        writes=(manifest,),
+        manifest=manifest,
+        tells=("pipeline.rom.burn_files:tell_burn", {"manifest": manifest}),
+        doc="write the image as files for burning, and say which devices they need",
+    )
