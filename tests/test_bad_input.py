@@ -298,7 +298,7 @@ def test_more_colours_in_a_loaded_palette_than_it_holds_are_refused(ferry):
     assert said.startswith("art/colours.png: ")
     assert said.endswith(
         " colours as the console shows them, palette 'figures' holds 7\n"
-        "    remove colours from the file, or raise colours of the palette"
+        "    remove colours from the file, or raise colours of the palette if the pixels can tell more"
     )
     assert abs(int(said.split()[1]) - count) <= 1  # rounding to the nearest of 32 levels, not down
 

@@ -67,12 +67,15 @@ def check_file(files: dict[str, bytes]) -> bytes:
 
 
 def _refuse_over(budget_file: Path, advice_file: Path) -> None:
-    over = over_budget(read_json(budget_file))
+    budget = read_json(budget_file)
+    over = over_budget(budget)
     if over:
         measured = read_json(advice_file)["changes"]
         remedy = "make assets of these scenes smaller or fewer; the report shows what fills them"
         if measured:
             remedy = "what would help most, measured: " + "; ".join(measured) + ". See also: doit fit, doit savings"
+        if any(budget["scenes"][name]["estimated"] for name in budget["over"]):
+            remedy += ". What is planned counts too: take it out of the scene where this build does not need it"
         raise refuse("budget.json", "", f"no kit of a build that does not fit its memory: {over}", remedy)
 
 
