@@ -211,8 +211,9 @@ def _check_palette(document: Document, project: LoadedProject, asset: Asset) -> 
         document.say((*path, "first"), wrong, "start lower, or use fewer colours")
     if not spec.file and not project.users_of(asset.name) and not document.broken:
         document.say(path, "no sprite, background or font uses it, and it has no file", "name it in an asset, or remove it")
-    if spec.file and spec.locked:
-        document.say((*path, "locked"), "the palette is taken from a file", "put the colours into the file, or leave locked out")
+    for key in ("locked", "locked_file"):
+        if spec.file and getattr(spec, key):
+            document.say((*path, key), "the palette is taken from a file", f"put the colours into the file, or leave {key} out")
     check_lines(document, project, asset)
 
 

@@ -217,6 +217,9 @@ class Palette(Record):
         ge=2,
         le=256,
     ) = None
+    locked_file: described(
+        File | None, "A picture or text palette (.gpl, .pal) whose colours must be in a computed palette, besides locked."
+    ) = None
     exact: described(bool, "Refuses more colours than fit, or than its file has, instead of choosing the best ones.") = False
     file: described(
         File | None, "A picture whose colours are taken in reading order, or a text palette (.gpl, .pal); left out: computed."

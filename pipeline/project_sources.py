@@ -47,8 +47,9 @@ def _files_of(document: Document, folder: Path, path: tuple, record) -> tuple[st
         return _program_files(document, folder, path, record)
     if isinstance(record, pf.Font):
         return _font_files(document, folder, path, record)
-    name = getattr(record, "file", None)
-    return _one_file(document, folder, (*path, "file"), name) if name else ()
+    key = "locked_file" if getattr(record, "locked_file", None) and not record.file else "file"
+    name = getattr(record, key, None)
+    return _one_file(document, folder, (*path, key), name) if name else ()
 
 
 def _sprite_files(document: Document, folder: Path, path: tuple, record: pf.Sprite) -> tuple[str, ...]:

@@ -57,7 +57,8 @@ def check_lines(document: Document, project: LoadedProject, asset: Asset) -> Non
     path, spec = ("palette", asset.name), asset.spec
     if spec.lines is None:
         return
-    for key, remedy in (("file", "leave it out; lines are computed"), ("locked", "leave it out; lines are computed from the art alone")):
+    alone = "leave it out; lines are computed from the art alone"
+    for key, remedy in (("file", "leave it out; lines are computed"), ("locked", alone), ("locked_file", alone)):
         if getattr(spec, key):
             document.say((*path, key), "does not go with lines", remedy)
     users = project.users_of(asset.name)

@@ -25,7 +25,9 @@ _TEXT = (".gpl", ".pal")
 _TOLD = 8  # colours named in a refusal
 
 
-def compute_palette(work: Path, blobs: Path, name: str, users: tuple[str, ...], spec: Palette, most: int, rules: PictureRules) -> str:
+def compute_palette(
+    folder: Path, work: Path, blobs: Path, name: str, users: tuple[str, ...], spec: Palette, most: int, rules: PictureRules
+) -> str:
     """Choose a palette for the prepared frames of some assets and write its blob; return one line about it.
 
     Args:
@@ -34,11 +36,11 @@ def compute_palette(work: Path, blobs: Path, name: str, users: tuple[str, ...], 
         rules: of any pixel format of the target; only byte orders and the entry's pattern are used.
 
     Raises:
-        ProjectError: ``exact`` is set and there are more colours than fit.
+        ProjectError: ``exact`` is set and there are more colours than fit, too many are locked, or their file cannot be read.
     """
     colours, counts = _count(work, users)
     shown = np.unique(to_words(to_rgb(colours, _DRAWN), rules.entry))
-    locked = np.unique(_locked(name, spec, rules))
+    locked = np.unique(_locked(folder, spec, rules))
     room, seen = most - spec.transparent, len(np.union1d(shown, locked))
     if len(locked) > room or (spec.exact and seen > room):
         wrong = f"{len(locked)} locked colours, {room} fit" if len(locked) > room else f"{seen} colours, {room} fit"
@@ -52,9 +54,23 @@ def compute_palette(work: Path, blobs: Path, name: str, users: tuple[str, ...], 
     return save_palette(blobs, name, [chosen], 0, spec, rules, len(shown), exact=seen <= room)
 
 
-def _locked(name: str, spec: Palette, rules: PictureRules) -> np.ndarray:
-    rgb = [[int(colour[at : at + 2], 16) for at in (1, 3, 5)] for colour in spec.locked]
-    return to_words(np.array(rgb, dtype=np.uint8).reshape(-1, 3), rules.entry)
+def _locked(folder: Path, spec: Palette, rules: PictureRules) -> np.ndarray:
+    rgb = np.array([[int(colour[at : at + 2], 16) for at in (1, 3, 5)] for colour in spec.locked], dtype=np.uint8).reshape(-1, 3)
+    if spec.locked_file:
+        rgb = np.concatenate([rgb, _colours_of(folder, spec.locked_file)])
+    return to_words(rgb, rules.entry)
+
+
+def _colours_of(folder: Path, file: str) -> np.ndarray:
+    """Return the colours of a text palette, or of a picture's opaque pixels in reading order: uint8, shape (n, 3), n >= 1."""
+    if Path(file).suffix.lower() in _TEXT:
+        opaque = np.array(read_palette_text(read_file(folder, file), file), dtype=np.uint8).reshape(-1, 3)
+    else:
+        pixels = np.asarray(open_picture(folder, file)).reshape(-1, 4)
+        opaque = pixels[pixels[:, 3] >= 128, :3]
+    if not len(opaque):
+        raise refuse(file, "", "has no opaque pixel, so no colour", "draw the palette's colours opaque")
+    return opaque
 
 
 def load_palette(
@@ -68,14 +84,7 @@ def load_palette(
     Raises:
         ProjectError: the file cannot be read, has more colours than fit, or lacks one of the users'.
     """
-    if Path(spec.file).suffix.lower() in _TEXT:
-        opaque = np.array(read_palette_text(read_file(folder, spec.file), spec.file), dtype=np.uint8).reshape(-1, 3)
-    else:
-        pixels = np.asarray(open_picture(folder, spec.file)).reshape(-1, 4)
-        opaque = pixels[pixels[:, 3] >= 128, :3]
-    if not len(opaque):
-        raise refuse(spec.file, "", "has no opaque pixel, so no colour", "draw the palette's colours opaque")
-    words = to_words(opaque, rules.entry)
+    words = to_words(_colours_of(folder, spec.file), rules.entry)
     kept, first_seen = np.unique(words, return_index=True)
     ordered = kept[np.argsort(first_seen)]
     room = most - spec.transparent

@@ -79,7 +79,8 @@ def _palette(site: Site, asset: Asset) -> Step:
         size = 1 << target.pixel_formats[formats[0]].pixel.width
         arguments |= {"size": size, "tile": tile_rules(target, users[0].spec.tile, None).tile}
         return site.asset_step(asset, "pipeline.assets.palette_lines:deal_palette", arguments, reads)
-    return site.asset_step(asset, "pipeline.assets.palette:compute_palette", arguments, reads)
+    arguments |= {"folder": site.folder}
+    return site.asset_step(asset, "pipeline.assets.palette:compute_palette", arguments, (*site.sources(asset), *reads))
 
 
 def _pixel_room(site: Site, first: int, format_name: str) -> int:

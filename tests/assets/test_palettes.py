@@ -45,6 +45,25 @@ def test_locked_colours_are_in_the_palette(project):
     assert [0, 0, 0] in colours
 
 
+@pytest.mark.parametrize("name", ["keep.gpl", "keep.pal", "keep.png"])
+def test_locked_colours_come_from_a_file_too(project, name):
+    """Both colours of the file are entries of the computed palette, with one locked by hand; another file makes another palette."""
+    colours = [(255, 0, 239), (0, 0, 0)]
+    if name == "keep.gpl":
+        (project / name).write_text("GIMP Palette\nName: keep\n#\n" + "".join(f"{r} {g} {b}\n" for r, g, b in colours))
+    elif name == "keep.pal":
+        (project / name).write_text("JASC-PAL\n0100\n2\n" + "".join(f"{r} {g} {b}\n" for r, g, b in colours))
+    else:
+        picture = Image.new("RGB", (2, 1))
+        picture.putdata(colours)
+        picture.save(project / name)
+    _replace(project, "colours = 32", f'colours = 8\nlocked = ["#ffffff"]\nlocked_file = "{name}"')
+    build(project, "verify")
+    held = _facts(project, "hill_colours")["colours"]
+    assert len(held) == 8
+    assert [list(one) for one in (*colours, (255, 255, 255)) if list(one) not in held] == []
+
+
 def test_more_locked_colours_than_fit_are_refused(project):
     """Locked colours need room."""
     _replace(project, "colours = 32", 'colours = 2\nlocked = ["#ff0000", "#00ff00", "#0000ff"]')
