@@ -16,7 +16,7 @@ import numpy as np
 
 UNIT = 1 << 30  # the price a cell may hold
 _ROUNDS = 150
-_STEP = 19.0  # times a cell's side: how much faster cells move than pixels; from measurements on figures of 70 x 100
+_STEP = 18.75  # times a cell's side: how much faster cells move than pixels; from measurements on figures of 70 x 100
 _OVER = 2.0  # longer steps than can be proved safe; figures fill cells poorly, and the last step mends what goes wrong
 _POLISH = 3
 
