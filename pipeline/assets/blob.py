@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import hashlib
+import tempfile
 import zlib
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
-from pipeline.files import write_bytes, write_json
+from pipeline.errors import refuse
+from pipeline.files import replacing, write_json
 from pipeline.records import Part
+
+_PART = 1 << 18  # bytes of a body read at once
 
 
 def put_record(record: tuple[Part, ...], byte_order: str, **values: int) -> bytes:
@@ -31,15 +37,51 @@ def save_blob(folder: Path, name: str, kind: str, blob: bytes, facts: dict[str, 
 
     The facts always hold name, kind, bytes, unpacked_bytes, codec, crc32 and sha256; each kind adds its own.
     """
+    return save_parts(folder, name, kind, [blob], facts)
+
+
+def save_parts(folder: Path, name: str, kind: str, parts: Iterable[bytes], facts: dict[str, Any]) -> str:
+    """Write a blob as ``save_blob`` does, part after part, so that it is never held whole."""
+    size, crc, digest = 0, 0, hashlib.sha256()
+    with replacing(folder / f"{name}.bin") as file:
+        for part in parts:
+            file.write(part)
+            size, crc = size + len(part), zlib.crc32(part, crc)
+            digest.update(part)
     common = {
         "name": name,
         "kind": kind,
-        "bytes": len(blob),
-        "unpacked_bytes": len(blob),
+        "bytes": size,
+        "unpacked_bytes": size,
         "codec": "stored",
-        "crc32": f"{zlib.crc32(blob):08x}",
-        "sha256": hashlib.sha256(blob).hexdigest(),
+        "crc32": f"{crc:08x}",
+        "sha256": digest.hexdigest(),
     }
-    write_bytes(folder / f"{name}.bin", blob)
     write_json(folder / f"{name}.json", common | facts)
-    return f"{len(blob):,} bytes"
+    return f"{size:,} bytes"
+
+
+@contextmanager
+def body_file(folder: Path, name: str) -> Iterator[BinaryIO]:
+    """Open a file, gone when the block ends, for what stands in a blob behind tables that are complete only after it.
+
+    Raises:
+        ProjectError: the system would not write it.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder) as file:
+            yield file
+    except OSError as error:
+        if error.filename is not None and not str(error.filename).startswith(str(folder)):
+            raise  # about another file, which the block was reading
+        wrong = f"cannot be written: {error.strerror or error}"
+        raise refuse(f"{name}.bin", "", wrong, "free some room on the disk, or check permissions, and build again") from None
+
+
+def body_parts(head: bytes, body: BinaryIO) -> Iterator[bytes]:
+    """Yield a blob's tables and then all of its ``body_file``, for ``save_parts``."""
+    yield head
+    body.seek(0)
+    while part := body.read(_PART):
+        yield part

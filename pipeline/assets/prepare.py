@@ -34,7 +34,7 @@ def prepare_sprite(folder: Path, work: Path, name: str, files: tuple[str, ...], 
             factors = _factors("sprite", name, spec, picture.height)
             width, height = scaled_size(*picture.size, factors)
             _check_limits(width, height, shown, limits, description["count"])
-            out.write(cut_alpha(scale_rgba(picture, factors, spec.resample, light=spec.light), spec.alpha).tobytes())
+            out.write(cut_alpha(scale_rgba(picture, factors, spec.resample, light=spec.light), spec.alpha).data)
             description |= {"count": description["count"] + 1, "width": width, "height": height}
             if milliseconds:
                 description["ms"].append(milliseconds)

@@ -37,6 +37,7 @@ from pipeline.pixels.colour import to_rgb, to_words
 from pipeline.pixels.pack import pack_picture
 from pipeline.project_file import Screen
 from pipeline.records import SCREEN, VERSION, record_bytes
+from pipeline.shipped import BOLD, MONO
 from pipeline.target import PictureRules
 
 _REMEDY = "shorten the link, so that its modules get larger, or use a pixel format with more contrast"
@@ -150,22 +151,17 @@ def _centred(picture: Image.Image, name: str, key: str, words: str, middle: int,
 
 
 def _text_mask(words: str) -> Image.Image:
-    """Return one line of text as a mask, 11 pixels high: in a bitmap font, or in an outline font for other letters."""
-    font = ImageFont.load_default_imagefont()
-    if not all(32 <= ord(char) < 127 for char in words):
-        from pipeline.shipped import BOLD
-
-        # The basic layout is there on every machine; the other one may not be, and sets letters elsewhere.
-        font = ImageFont.truetype(BOLD, 9, layout_engine=ImageFont.Layout.BASIC)
+    """Return one line of text as a mask, 11 pixels high: 6 pixels a letter in ASCII, else as wide as the letters are."""
+    plain = all(32 <= ord(char) < 127 for char in words)
+    # The basic layout is there on every machine; the other one may not be, and sets letters elsewhere.
+    font = ImageFont.truetype(*((MONO, 10) if plain else (BOLD, 9)), layout_engine=ImageFont.Layout.BASIC)
+    if not plain:
         _check_letters(words, font)
-    width = max(1, int(font.getlength(words)))
-    mask = Image.new("1", (width, LINE))
+    width = CHARACTER * len(words) if plain else int(font.getlength(words))
+    mask = Image.new("1", (max(1, width), LINE))
     draw = ImageDraw.Draw(mask)
     draw.fontmode = "1"
-    if isinstance(font, ImageFont.FreeTypeFont):
-        draw.text((0, 9), words, fill=1, font=font, anchor="ls")  # room for marks above and below
-    else:
-        draw.text((0, 0), words, fill=1, font=font)
+    draw.text((0, 9), words, fill=1, font=font, anchor="ls")  # room for marks above and below
     return mask
 
 

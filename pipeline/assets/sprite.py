@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from pipeline.assets.art import Artwork
-from pipeline.assets.blob import save_blob
+from pipeline.assets.blob import body_file, body_parts, save_parts
 from pipeline.assets.prepared import PreparedFrames
 from pipeline.assets.sprite_blobs import framed_blob, pieced_blob, pooled_blob, sheet_blob
 from pipeline.assets.sprite_cut import read_pooled
@@ -43,9 +43,10 @@ def convert_sprite(
     art = Artwork(frames, blobs, spec.palette, rules, name, spec.dither)
     animations = _animations(name, spec, files, frames, refresh)
     make = {"sheet": sheet_blob, "frames": framed_blob, "pieces": pieced_blob}[spec.arrangement]
-    with _fields_that_hold(name):
-        blob, facts = make(art, animations, spec, rules, flips, max(alignment, 4))
-    return _save(blobs, name, blob, _facts(spec, frames, animations) | facts)
+    with body_file(blobs, name) as body:
+        with _fields_that_hold(name):
+            head, facts = make(art, animations, spec, rules, flips, max(alignment, 4), body)
+        return _save(blobs, name, body_parts(head, body), _facts(spec, frames, animations) | facts)
 
 
 def convert_pooled_sprite(
@@ -61,7 +62,7 @@ def convert_pooled_sprite(
     cut, pool_cells = read_pooled(work, name)
     with _fields_that_hold(name):
         blob, facts = pooled_blob(cut, pool_cells, frames, animations, spec, rules)
-    return _save(blobs, name, blob, _facts(spec, frames, animations) | facts)
+    return _save(blobs, name, [blob], _facts(spec, frames, animations) | facts)
 
 
 @contextmanager
@@ -73,8 +74,8 @@ def _fields_that_hold(name: str) -> Iterator[None]:
         raise refuse("project.toml", f"[sprite.{name}]", "a number leaves its field in the blob", remedy) from None
 
 
-def _save(blobs: Path, name: str, blob: bytes, facts: dict) -> str:
-    said = save_blob(blobs, name, "sprite", blob, facts)
+def _save(blobs: Path, name: str, parts: Iterable[bytes], facts: dict) -> str:
+    said = save_parts(blobs, name, "sprite", parts, facts)
     more = f", {facts['stored_frames']} of them stored" if facts["arrangement"] == "frames" else ""
     if facts["arrangement"] == "pieces":
         more = f", {facts['pieces']} pieces of {facts.get('own_cells', facts['cell_count'])} cells"

@@ -1,6 +1,13 @@
-"""The arrangements of a sprite's blob: a sheet of whole frames, trimmed frames, and pieces made of cells."""
+"""The arrangements of a sprite's blob: a sheet of whole frames, trimmed frames, and pieces made of cells.
+
+Pixels are written to a file while frames pass, so that memory does not grow with their number; the record and the tables
+that stand before them in the blob are returned.
+"""
 
 from __future__ import annotations
+
+from itertools import accumulate
+from typing import BinaryIO
 
 import numpy as np
 
@@ -34,55 +41,57 @@ from pipeline.target import PictureRules
 
 
 def sheet_blob(
-    art: Artwork, animations: list[dict], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int
+    art: Artwork, animations: list[dict], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int, body: BinaryIO
 ) -> tuple[bytes, dict]:
-    """Return a blob of frames one after another, each a rectangle of whole cells, and its own facts.
+    """Return the head of a blob of frames one after another, each a rectangle of whole cells, and its own facts.
 
     Args:
         flips: what the console can mirror; frames are stored as they are, but other arrangements are compared.
         alignment: of the first frame in the blob.
+        body: the frames are written to it.
 
     Raises:
         OverflowError: a number leaves its field.
     """
-    sizes, packed = SpriteSizes(rules, flips), []
+    sizes, frame_bytes = SpriteSizes(rules, flips), 0
     for pixels in art:
         sizes.add(pixels, _clear_pixel(art, rules))
-        packed.append(pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell))
+        frame_bytes = body.write(pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell))
     tables = _animation_tables(animations, rules.byte_order)
     animations_at = record_bytes(SPRITE)
     pixels_at = round_up(animations_at + len(tables), alignment)
     _, height, width = art.intent.shape
     head = _head(
         SPRITE, art.frames, animations, spec, rules, animations_at, version=VERSION, width=width, height=height,
-        frame_bytes=len(packed[0]), pixels=pixels_at,
+        frame_bytes=frame_bytes, pixels=pixels_at,
     )  # fmt: skip
-    facts = {"cells": [width // rules.cell[0], height // rules.cell[1]], "frame_bytes": len(packed[0])} | sizes.facts()
-    return (head + tables).ljust(pixels_at, b"\0") + b"".join(packed), facts | _found(art)
+    facts = {"cells": [width // rules.cell[0], height // rules.cell[1]], "frame_bytes": frame_bytes} | sizes.facts()
+    return (head + tables).ljust(pixels_at, b"\0"), facts | _found(art)
 
 
 def framed_blob(
-    art: Artwork, animations: list[dict], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int
+    art: Artwork, animations: list[dict], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int, body: BinaryIO
 ) -> tuple[bytes, dict]:
-    """Return a blob of frames trimmed to whole cells around their opaque pixels, equal ones stored once, and its own facts.
+    """Return the head of a blob of frames trimmed to whole cells around their opaque pixels, and its own facts.
 
     Args:
         flips: whether a frame may be drawn mirrored left to right, and top to bottom.
         alignment: of the first stored frame in the blob.
+        body: the trimmed frames are written to it, equal ones once.
 
     Raises:
         OverflowError: a number leaves its field.
     """
     sizes, clear = SpriteSizes(rules, flips), _clear_pixel(art, rules)
     boxes: list[Box] = []
-    packed: list[bytes] = []
+    stored_bytes: list[int] = []
     cells = 0
     for pixels in art.entries():
         box, new = sizes.add((pixels + art.base).astype(np.uint32), clear)
         boxes.append(box)
         if new is not None:
             cells += new.size // (rules.cell[0] * rules.cell[1])
-            packed.append(pack_picture(new, rules.pixel_format, rules.pixel_order, rules.cell))
+            stored_bytes.append(body.write(pack_picture(new, rules.pixel_format, rules.pixel_order, rules.cell)))
     tables = _animation_tables(animations, rules.byte_order)
     animations_at = record_bytes(FRAMED)
     boxes_at = animations_at + len(tables)
@@ -91,28 +100,32 @@ def framed_blob(
         FRAMED, art.frames, animations, spec, rules, animations_at, version=FRAMED_VERSION, width=art.frames.width,
         height=art.frames.height, clear=clear, boxes=boxes_at, pixels=pixels_at,
     )  # fmt: skip
-    table = _box_table(boxes, packed, pixels_at, rules.byte_order)
-    facts = {"stored_frames": len(packed), "stored_cells": cells} | sizes.facts()
-    return (head + tables + table).ljust(pixels_at, b"\0") + b"".join(packed), facts | _found(art)
+    table = _box_table(boxes, stored_bytes, pixels_at, rules.byte_order)
+    facts = {"stored_frames": len(stored_bytes), "stored_cells": cells} | sizes.facts()
+    return (head + tables + table).ljust(pixels_at, b"\0"), facts | _found(art)
 
 
 def pieced_blob(
-    art: Artwork, animations: list[dict], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int
+    art: Artwork, animations: list[dict], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int, body: BinaryIO
 ) -> tuple[bytes, dict]:
-    """Return a blob of frames made of cells that stand at any pixel, equal cells stored once, and its own facts.
+    """Return the head of a blob of frames made of cells that stand at any pixel, and its own facts.
 
     Args:
         flips: whether a cell may be drawn mirrored left to right, and top to bottom.
         alignment: of the first cell in the blob.
+        body: the cells are written to it, equal ones once.
 
     Raises:
         OverflowError: a number leaves its field.
     """
-    cut = cut_art(art, rules, flips)
-    tables = _pieced_tables(cut, art.frames, animations, spec, rules, OWN_POOL, len(cut.cells), alignment)
-    stored = ((cell.astype(np.uint32) + cut.base) for cell in cut.cells)
-    packed = b"".join(pack_picture(cell, rules.pixel_format, rules.pixel_order, rules.cell) for cell in stored)
-    return tables + packed, _pieced_facts(cut, len(cut.cells))
+
+    def store(cell: np.ndarray) -> None:
+        stored = cell.astype(np.uint32) + art.base
+        body.write(pack_picture(stored, rules.pixel_format, rules.pixel_order, rules.cell))
+
+    cut = cut_art(art, rules, flips, store)
+    tables = _pieced_tables(cut, art.frames, animations, spec, rules, OWN_POOL, cut.cell_count, alignment)
+    return tables, _pieced_facts(cut, cut.cell_count)
 
 
 def pooled_blob(
@@ -141,10 +154,8 @@ def _found(art: Artwork) -> dict:
     return {"intent": art.intent.facts(), "colour_error": art.errors.facts()}
 
 
-def _box_table(boxes: list[Box], packed: list[bytes], pixels_at: int, byte_order: str) -> bytes:
-    offsets = [pixels_at]
-    for pixels in packed:
-        offsets.append(offsets[-1] + len(pixels))
+def _box_table(boxes: list[Box], stored_bytes: list[int], pixels_at: int, byte_order: str) -> bytes:
+    offsets = list(accumulate(stored_bytes, initial=pixels_at))
     records = (
         put_record(
             BOX, byte_order, x=box.x, y=box.y, width=box.width, height=box.height, flips=box.flips,
@@ -191,8 +202,11 @@ def _frame_table(cut: Cut, byte_order: str) -> bytes:
 
 
 def _piece_table(cut: Cut, byte_order: str) -> bytes:
-    every = (piece for pieces in cut.frames for piece in pieces.tolist())
-    return b"".join(put_record(PIECE, byte_order, x=x, y=y, cell=cell, flips=flip) for x, y, cell, flip in every)
+    table = bytearray()
+    for pieces in cut.frames:
+        for x, y, cell, flip in pieces.tolist():
+            table += put_record(PIECE, byte_order, x=x, y=y, cell=cell, flips=flip)
+    return bytes(table)
 
 
 def _animation_tables(animations: list[dict], byte_order: str) -> bytes:

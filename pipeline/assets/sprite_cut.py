@@ -13,16 +13,17 @@ Numbers in these files are 32 bits, signed, least significant byte first.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from pipeline.assets.art import Artwork
 from pipeline.assets.prepared import PreparedFrames
 from pipeline.assets.sprite_sizes import SpriteSizes
-from pipeline.files import read_json, write_bytes, write_json
+from pipeline.files import read_json, replacing, write_bytes, write_json
 from pipeline.pixels.pieces import cover, cut_pieces, pool
 from pipeline.target import PictureRules
 
@@ -36,27 +37,31 @@ class Cut:
     Attributes:
         base: what a transparent pixel holds in the image.
         frames: for each frame its pieces, x, y, cell, flips: int32, shape (pieces, 4).
-        cells: distinct cells, palette entries, uint8, shape (n, cell height, cell width).
+        cell_count: distinct cells.
         facts: intent, colour error, and sizes of other arrangements.
     """
 
     base: int
     frames: list[np.ndarray]
-    cells: np.ndarray
+    cell_count: int
     facts: dict
 
 
-def cut_art(art: Artwork, rules: PictureRules, flips: tuple[bool, bool]) -> Cut:
-    """Cut frames into cells and keep equal ones once, mirrored ones too where ``flips`` allow. Takes one frame at a time."""
+def cut_art(art: Artwork, rules: PictureRules, flips: tuple[bool, bool], store: Callable[[np.ndarray], Any]) -> Cut:
+    """Cut frames into cells and store equal ones once, mirrored ones too where ``flips`` allow. Takes one frame at a time.
+
+    Args:
+        store: is given each distinct cell: palette entries, uint8, shape (cell height, cell width).
+    """
     places: list[np.ndarray] = []
     sizes = SpriteSizes(rules, flips)
-    cells = pool(_cut_frames(art, rules, places, sizes), *flips)
+    cells = pool(_cut_frames(art, rules, places, sizes), *flips, store)
     frames = []
     for rank, standing in enumerate(places):
         shown = slice(cells.starts[rank], cells.starts[rank + 1])
         frames.append(np.column_stack([standing, cells.index[shown], cells.flips[shown]]).astype(_NUMBER))
     facts = {"intent": art.intent.facts(), "colour_error": art.errors.facts()} | sizes.facts()
-    return Cut(art.base, frames, cells.cells, facts)
+    return Cut(art.base, frames, cells.count, facts)
 
 
 def _cut_frames(art: Artwork, rules: PictureRules, places: list[np.ndarray], sizes: SpriteSizes) -> Iterator[np.ndarray]:
@@ -68,16 +73,15 @@ def _cut_frames(art: Artwork, rules: PictureRules, places: list[np.ndarray], siz
         yield cut_pieces(entries, places[-1], *rules.cell)
 
 
-def cut_sprite(
-    work: Path, blobs: Path, name: str, palette: str, dither: str, rules: PictureRules, flips: tuple[bool, bool]
-) -> str:
+def cut_sprite(work: Path, blobs: Path, name: str, palette: str, dither: str, rules: PictureRules, flips: tuple[bool, bool]) -> str:
     """Cut a sprite that shares a pool and write its work files; return one line about it."""
-    cut = cut_art(Artwork(PreparedFrames(work, name), blobs, palette, rules, name, dither), rules, flips)
-    write_bytes(work / f"{name}.cells", cut.cells.tobytes())
+    art = Artwork(PreparedFrames(work, name), blobs, palette, rules, name, dither)
+    with replacing(work / f"{name}.cells") as file:
+        cut = cut_art(art, rules, flips, lambda cell: file.write(cell.tobytes()))
     write_bytes(work / f"{name}.pieces", b"".join(pieces.tobytes() for pieces in cut.frames))
     counts = [len(pieces) for pieces in cut.frames]
     write_json(work / f"{name}.cut.json", {"base": cut.base, "piece_counts": counts, "facts": cut.facts})
-    return f"{sum(counts)} pieces of {len(cut.cells)} cells"
+    return f"{sum(counts)} pieces of {cut.cell_count} cells"
 
 
 def read_cells(work: Path, name: str, cell: tuple[int, int]) -> np.ndarray:
@@ -94,7 +98,7 @@ def write_index(work: Path, name: str, pool_cells: int, numbers: np.ndarray, fli
 def read_pooled(work: Path, name: str) -> tuple[Cut, int]:
     """Return a sprite's pieces with the numbers and flips of its pool's cells, and how many cells the pool has.
 
-    ``cells`` has none. Mirroring a mirrored cell again undoes it, and left to right does not disturb top to bottom, so
+    ``cell_count`` is 0. Mirroring a mirrored cell again undoes it, and left to right does not disturb top to bottom, so
     flips combine by exclusive or.
     """
     described = read_json(work / f"{name}.cut.json")
@@ -105,4 +109,4 @@ def read_pooled(work: Path, name: str) -> tuple[Cut, int]:
     pieces = np.column_stack([pieces[:, :2], pairs[own, 0], pieces[:, 3] ^ pairs[own, 1]])
     frames = np.split(pieces, np.cumsum(described["piece_counts"])[:-1])
     facts = described["facts"] | {"own_cells": len(pairs)}
-    return Cut(described["base"], frames, np.zeros((0, 0, 0), dtype=np.uint8), facts), pool_cells
+    return Cut(described["base"], frames, 0, facts), pool_cells

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pipeline.graph.site import Site
 from pipeline.graph.step import Step
 from pipeline.project import build_date
-from pipeline.shipped import BOLD
+from pipeline.shipped import BOLD, MONO
 from pipeline.target import picture_rules
 
 
@@ -61,4 +61,4 @@ def screen_steps(site: Site) -> Iterator[Step]:
             "alignment": site.project.alignment(asset),
             "pixel_aspect": screen.pixel_aspect,
         }
-        yield site.asset_step(asset, "pipeline.assets.screen:make_screen", arguments, (site.code, BOLD))
+        yield site.asset_step(asset, "pipeline.assets.screen:make_screen", arguments, (site.code, BOLD, MONO))

@@ -7,8 +7,10 @@ the same pixels come back, in this frame or another.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import hashlib
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -23,13 +25,16 @@ class Pool:
     """Distinct cells, and which of them each piece shows.
 
     Attributes:
-        cells: dtype of the cells, shape (n, cell height, cell width), in order of first use, as first seen.
+        cells: dtype of the cells, shape (n, cell height, cell width), in order of first use, as first seen; none of them
+            if they were stored elsewhere.
+        count: of distinct cells.
         index: number of each piece's cell in ``cells``, int32, shape (pieces,), frame after frame.
         flips: how each piece's cell is mirrored, uint8, shape (pieces,): bit 0 left to right, bit 1 top to bottom.
         starts: first piece of each frame and, last, the number of pieces: int32, shape (frames + 1,).
     """
 
     cells: np.ndarray
+    count: int
     index: np.ndarray
     flips: np.ndarray
     starts: np.ndarray
@@ -94,7 +99,9 @@ def draw_pieces(cells: np.ndarray, places: np.ndarray, width: int, height: int) 
     return frame
 
 
-def pool(frames_of_cells: Iterable[np.ndarray], flip_x: bool = False, flip_y: bool = False) -> Pool:
+def pool(
+    frames_of_cells: Iterable[np.ndarray], flip_x: bool = False, flip_y: bool = False, store: Callable[[np.ndarray], Any] | None = None
+) -> Pool:
     """Store equal cells of all frames once, and mirrored ones too where the console can mirror.
 
     A piece is ``flipped(cells[index], flips)``; of several ways to mirror, the lowest number is taken. Frames are taken
@@ -103,11 +110,13 @@ def pool(frames_of_cells: Iterable[np.ndarray], flip_x: bool = False, flip_y: bo
     Args:
         frames_of_cells: for each frame an array of shape (pieces, cell height, cell width); all of one dtype and cell.
         flip_x, flip_y: the console can mirror left to right, top to bottom.
+        store: is given each distinct cell when it is first seen; only hashes are then kept.
 
     Raises:
         ValueError: frames of different cells or dtypes.
     """
-    ways, seen = allowed_flips(flip_x, flip_y), {}
+    ways, seen, kept = allowed_flips(flip_x, flip_y), {}, []
+    store = store or (lambda cell: kept.append(cell.copy()))
     index, how, starts, form = [], [], [0], None
     for frame, cells in enumerate(frames_of_cells):
         form = form or (cells.shape[1:], cells.dtype)
@@ -115,21 +124,28 @@ def pool(frames_of_cells: Iterable[np.ndarray], flip_x: bool = False, flip_y: bo
             raise ValueError(f"frame {frame} has cells of {cells.shape[1:]} {cells.dtype}, the frames before of {form[0]} {form[1]}")
         for cell in cells:
             number, flip = _find(seen, cell, ways)
+            if number == len(seen):
+                seen[_key(cell)] = number
+                store(cell)
             index.append(number)
             how.append(flip)
         starts.append(len(index))
     shape, dtype = form or ((0, 0), np.dtype(np.uint8))
-    stored = np.frombuffer(b"".join(seen), dtype=dtype).reshape(len(seen), *shape)
-    return Pool(stored, np.array(index, dtype=np.int32), np.array(how, dtype=np.uint8), np.array(starts, dtype=np.int32))
+    stored = np.array(kept, dtype=dtype).reshape(len(kept), *shape)
+    return Pool(stored, len(seen), np.array(index, dtype=np.int32), np.array(how, dtype=np.uint8), np.array(starts, dtype=np.int32))
 
 
 def _find(seen: dict[bytes, int], cell: np.ndarray, ways: list[int]) -> tuple[int, int]:
-    """Return the number and the flip by which a cell is stored; store it if it is new."""
+    """Return the number and the flip by which a cell is stored; of a new one the number it will have."""
     for flip in ways:
-        number = seen.get(flipped(cell, flip).tobytes())
+        number = seen.get(_key(flipped(cell, flip)))
         if number is not None:
             return number, flip
-    return seen.setdefault(cell.tobytes(), len(seen)), 0
+    return len(seen), 0
+
+
+def _key(cell: np.ndarray) -> bytes:
+    return hashlib.sha256(cell.tobytes()).digest()
 
 
 def _overlap(shape: tuple[int, int], x: int, y: int, cell_width: int, cell_height: int) -> tuple[tuple, tuple]:

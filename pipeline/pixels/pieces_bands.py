@@ -15,48 +15,53 @@ def cover_by_bands(mask: np.ndarray, cell_width: int, cell_height: int) -> list[
         mask: bool, shape (height, width).
     """
     height = len(mask)
-    rows = [int.from_bytes(np.packbits(row, bitorder="little").tobytes(), "little") for row in mask]
-    # least[y]: cells needed for the rows from y on, if nothing above reaches into them; choice[y]: the band at y.
-    least, choice = [0] * (height + 1), [[]] * (height + 1)
+    counts = _counts(mask, cell_width, min(cell_height, height))
+    # least[y]: cells needed for the rows from y on, if nothing above reaches into them; ends[y]: how many rows the band
+    # at y is answerable for, since fewer rows may need fewer cells; of several as good the most, 1 for a row without pixels.
+    least, ends = [0] * (height + 1), [1] * height
     for y in reversed(range(height)):
-        if rows[y] == 0:
-            least[y], choice[y] = least[y + 1], None
+        if not counts[y][0]:
+            least[y] = least[y + 1]
             continue
-        choice[y], least[y] = _best_band(rows, y, cell_width, cell_height, least)
-    return _follow(choice, cell_height)
+        totals = [band + rest for band, rest in zip(counts[y], least[y + 1 :], strict=False)]
+        least[y] = min(totals)
+        ends[y] = len(totals) - totals[::-1].index(least[y])
+    return _places(mask, ends, cell_width)
 
 
-def _best_band(rows: list[int], y: int, cell_width: int, cell_height: int, least: list[int]) -> tuple[tuple[int, list[int]], int]:
-    """Choose how many rows the band at ``y`` is answerable for: fewer rows may need fewer cells."""
-    best, found, cells, band = None, None, [], 0
-    for end in range(y + 1, min(y + cell_height, len(rows)) + 1):
-        if rows[end - 1] & ~band:
-            band |= rows[end - 1]
-            cells = _band(band, cell_width)
-        total = len(cells) + least[end]
-        if best is None or total <= best:
-            best, found = total, (end, cells)
-    return found, best
+def _counts(mask: np.ndarray, cell_width: int, most: int) -> list[list[int]]:
+    """Return how many cells the bands of 1, 2 ... ``most`` rows at each row need; rows below the picture are empty."""
+    height, width = mask.shape
+    # first[rows - 1, y, x]: the first column from x on that has a pixel in the band, the picture's width for none.
+    first = np.full((most, height, width + cell_width + 1), width, dtype=np.int16)
+    columns = np.where(mask, np.arange(width, dtype=np.int16), width)
+    first[0, :, :width] = np.minimum.accumulate(columns[:, ::-1], axis=1)[:, ::-1]
+    for rows in range(1, most):
+        np.minimum(first[rows - 1, :-1], first[rows - 1, 1:], out=first[rows, :-1])
+        first[rows, -1] = first[rows - 1, -1]
+    return _steps(first, cell_width).T.tolist()
 
 
-def _band(bits: int, cell_width: int) -> list[int]:
-    """Return the left edges of the fewest cells that cover a row of pixels; bit 0 of ``bits`` is the leftmost."""
-    cells, x = [], 0
-    while bits:
-        skip = (bits & -bits).bit_length() - 1
-        cells.append(x + skip)
-        bits >>= skip + cell_width
-        x += skip + cell_width
-    return cells
+def _steps(first: np.ndarray, cell_width: int) -> np.ndarray:
+    """Return for each band how often one steps to its next pixel and a cell's width on before none is left."""
+    width = first.shape[2] - cell_width - 1
+    begins = np.arange(first.shape[0] * first.shape[1], dtype=np.intp) * first.shape[2]
+    flat, counts = first.ravel(), np.zeros(len(begins), dtype=np.int64)
+    at = flat.take(begins)
+    while (open_ := at < width).any():
+        counts += open_
+        at = flat.take(begins + at + cell_width)
+    return counts.reshape(first.shape[:2])
 
 
-def _follow(choice: list, cell_height: int) -> list[tuple[int, int]]:
+def _places(mask: np.ndarray, ends: list[int], cell_width: int) -> list[tuple[int, int]]:
     places, y = [], 0
-    while y < len(choice) - 1:
-        if choice[y] is None:
-            y += 1
-            continue
-        end, cells = choice[y]
-        places += [(x, y) for x in cells]
-        y = end
+    while y < len(ends):
+        x = 0
+        columns = np.flatnonzero(mask[y : y + ends[y]].any(axis=0)).tolist()
+        for column in columns:
+            if column >= x:
+                places.append((column, y))
+                x = column + cell_width
+        y += ends[y]
     return places

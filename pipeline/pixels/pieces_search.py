@@ -12,6 +12,8 @@ import numpy as np
 
 from pipeline.pixels.pieces_prices import UNIT
 
+_ENOUGH = 3  # times what is kept: among so many nearly always enough are different
+
 
 def sweep(prices: np.ndarray, mask: np.ndarray, cell_width: int, cell_height: int, keep: int, below: int) -> list[tuple[int, int]] | None:
     """Look for a covering with fewer than ``below`` cells.
@@ -24,7 +26,7 @@ def sweep(prices: np.ndarray, mask: np.ndarray, cell_width: int, cell_height: in
     Returns:
         Places (x, y) of cells, or None: none found.
     """
-    tables = _Tables(prices, mask, cell_width, cell_height)
+    tables = _Tables(prices, mask, cell_width, cell_height, keep)
     some = tables.beginning()
     trail: list[tuple[np.ndarray, np.ndarray, np.ndarray]] = []
     for cells_left in reversed(range(below - 1)):
@@ -33,7 +35,7 @@ def sweep(prices: np.ndarray, mask: np.ndarray, cell_width: int, cell_height: in
         if not len(some.depth):
             return None
         done = np.flatnonzero(some.left == 0)
-        done = done[(some.depth[done] == tables.height).all(axis=1)] if len(done) else done
+        done = done[some.depth[done].min(axis=1) >= tables.end] if len(done) else done
         if len(done):
             return _walk_back(trail, int(done[0]))
     return None
@@ -52,7 +54,8 @@ class _Some:
     """Half-done coverings of equally many cells.
 
     Attributes:
-        depth: row of the first uncovered pixel of each column, the height where there is none: int32, (n, columns).
+        depth: place of the first uncovered pixel of each column, in the row below the picture where there is none: intp,
+            (n, columns). A place is row * columns + column, so the least is the topmost pixel, and of those the leftmost.
         left: prices not yet covered, int64, (n,).
         name: a number that tells depths apart, int64, (n,).
     """
@@ -64,24 +67,29 @@ class _Some:
 
 
 class _Tables:
-    """What a sweep looks up, by row and column, in flat arrays; the picture has a cell's width less 1 at each side."""
+    """What a sweep looks up, by place, in flat arrays; the picture has a cell's width less 1 of nothing at each side.
 
-    def __init__(self, prices: np.ndarray, mask: np.ndarray, cell_width: int, cell_height: int) -> None:
-        self.height, self._cell = len(mask), (cell_width, cell_height)
-        edge = cell_width - 1
+    Attributes:
+        end: the first place below the picture.
+    """
+
+    def __init__(self, prices: np.ndarray, mask: np.ndarray, cell_width: int, cell_height: int, keep: int) -> None:
+        height, edge = len(mask), cell_width - 1
+        self._cell = (cell_width, cell_height)
         self._columns = mask.shape[1] + 2 * edge
-        shape = (self.height + 1, self._columns)
+        self.end = height * self._columns
         padded = np.pad(prices, ((0, 1), (edge, edge)))
         self._left = padded[::-1].cumsum(axis=0)[::-1].ravel()
-        self._name = _random_numbers(shape).ravel()
-        rows = np.where(np.pad(mask, ((0, 1), (edge, edge))), np.arange(shape[0])[:, None], self.height)
-        self._next = np.minimum.accumulate(rows[::-1], axis=0)[::-1]
-        self._next_flat = (self._next * self._columns + np.arange(self._columns)).ravel()
+        self._name = _random_numbers(padded.shape).ravel()
+        places = np.arange(padded.size, dtype=np.intp).reshape(padded.shape)
+        places = np.where(np.pad(mask, ((0, 1), (edge, edge))), places, places[-1])
+        self._next = np.minimum.accumulate(places[::-1], axis=0)[::-1].ravel()
         self._span, self._across = np.arange(2 * cell_width - 1), np.arange(cell_width)
+        self._starts = np.arange(keep) * self._columns
 
     def beginning(self) -> _Some:
         """Return the one covering that has no cells."""
-        depth = self._next[:1].astype(np.int32)
+        depth = self._next[None, : self._columns]
         return _Some(depth, self._left[: self._columns].sum(keepdims=True), np.zeros(1, dtype=np.int64))
 
     def add_cell(self, some: _Some, keep: int, most_left: int) -> tuple[_Some, tuple[np.ndarray, np.ndarray, np.ndarray]]:
@@ -94,40 +102,56 @@ class _Tables:
             The coverings kept, and for them the rank of the covering before and the cell's x; y for the coverings before.
         """
         width, height = self._cell
+        starts = self._starts[: len(some.depth)]
         column = some.depth.argmin(axis=1)
-        row = some.depth[np.arange(len(column)), column]
+        depth = some.depth.ravel()
+        row = depth.take(starts + column) // self._columns
         first = column - (width - 1)
-        span = first[:, None] + self._span
-        before = np.take_along_axis(some.depth, span, axis=1) * self._columns + span
-        reached = np.minimum(row + height, self.height) * self._columns
-        after = np.maximum(before, self._next_flat.take(reached[:, None] + span))
+        before = depth.take((starts + first)[:, None] + self._span)
+        reached = np.minimum((row + height) * self._columns, self.end)
+        after = np.maximum(before, self._next.take((reached + first)[:, None] + self._span))
         left = (some.left[:, None] - self._gains(self._left, before, after)).ravel()
         name = (some.name[:, None] - self._gains(self._name, before, after)).ravel()
         kept = _best(left, name, keep, most_left)
-        parent, shift = kept // width, kept % width
-        depth = some.depth[parent]
-        across = shift[:, None] + self._across
-        covered = after[parent[:, None], across] // self._columns
-        x = first[parent] + shift
-        np.put_along_axis(depth, x[:, None] + self._across, covered.astype(np.int32), axis=1)
+        parent, shift = np.divmod(kept, width)
+        depth = some.depth.take(parent, axis=0)
+        x = first.take(parent) + shift
+        covered = after.ravel().take((parent * len(self._span) + shift)[:, None] + self._across)
+        depth.ravel()[(self._starts[: len(kept)] + x)[:, None] + self._across] = covered
         return _Some(depth, left[kept], name[kept]), (parent, x - (width - 1), row)
 
     def _gains(self, table: np.ndarray, before: np.ndarray, after: np.ndarray) -> np.ndarray:
-        """Return how much of a table each of the cell's columns takes away: (coverings, cell width)."""
+        """Return how much of a table each possible cell takes away: (coverings, cell width)."""
         width = self._cell[0]
-        sums = np.zeros((len(before), 2 * width), dtype=np.int64)
-        np.cumsum(table.take(before) - table.take(after), axis=1, out=sums[:, 1:])
-        return sums[:, width:] - sums[:, :width]
+        sums = (table.take(before) - table.take(after)).cumsum(axis=1)
+        gains = sums[:, width - 1 :]
+        gains[:, 1:] -= sums[:, : width - 1]
+        return gains
 
 
 def _best(left: np.ndarray, name: np.ndarray, keep: int, most_left: int) -> np.ndarray:
     """Return the ranks of the different coverings with the lowest prices left, in a fixed order."""
     possible = np.flatnonzero(left <= most_left)
-    _, different = np.unique(name[possible], return_index=True)
-    possible = possible[different]
-    if len(possible) > keep:
-        possible = possible[np.argsort(left[possible], kind="stable")[:keep]]
-    return possible
+    few = _lowest(left, possible, _ENOUGH * keep)
+    different = _different(name, few)
+    if len(different) <= keep and len(few) < len(possible):
+        different = _different(name, possible)
+    if len(different) > keep:
+        different = different[np.argsort(left[different], kind="stable")[:keep]]
+    return different
+
+
+def _lowest(left: np.ndarray, possible: np.ndarray, count: int) -> np.ndarray:
+    """Return those of the possible coverings that are among the ``count`` with the lowest prices left, or level with one."""
+    if len(possible) <= count:
+        return possible
+    prices = left[possible]
+    return possible[prices <= np.partition(prices, count - 1)[count - 1]]
+
+
+def _different(name: np.ndarray, ranks: np.ndarray) -> np.ndarray:
+    """Return of the coverings of one name the first; in order of names."""
+    return ranks[np.unique(name[ranks], return_index=True)[1]]
 
 
 def _random_numbers(shape: tuple[int, int]) -> np.ndarray:

@@ -7,6 +7,7 @@ makes the same picture. The weights are in ``scale_weights``, the vote of ``domi
 from __future__ import annotations
 
 import functools
+import itertools
 import math
 from fractions import Fraction
 
@@ -109,13 +110,15 @@ def _mixed(picture: Image.Image, down: Weights, across: Weights, light: str) -> 
     rgba = np.asarray(picture)[box[1] : box[3], box[0] : box[2]]
     most, values = (65535, _linear_levels()[rgba[..., :3]]) if light == "linear" else (255, rgba)
     alpha = rgba[..., 3].astype(np.uint32)
+    coloured = (np.multiply(values[..., channel], alpha, dtype=np.uint32) for channel in range(3))
+    sums = weighted_sums(itertools.chain([alpha], coloured), down, across, most * 255)
     # Of whole numbers below 2**53 a quotient is rounded once, and halves are told exactly.
-    opacity = weighted_sums(alpha, down, across, 255).astype(np.float64)
+    opacity = next(sums).astype(np.float64)
     part = scaled[rows, columns]
     part[..., 3] = _byte(opacity / (down.total * across.total))
     divisor = np.where(opacity > 0, opacity, np.inf)
-    for channel in range(3):  # one after the other: small arrays are allocated and cached faster
-        mean = weighted_sums(np.multiply(values[..., channel], alpha, dtype=np.uint32), down, across, most * 255) / divisor
+    for channel, total in enumerate(sums):
+        mean = total / divisor
         part[..., channel] = _code(mean) if light == "linear" else _byte(mean)
     return scaled
 

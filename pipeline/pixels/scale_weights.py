@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import math
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -149,18 +150,31 @@ def _sine(half_turns: Fraction) -> int:
     return total
 
 
-def weighted_sums(plane: np.ndarray, down: Weights, across: Weights, most: int) -> np.ndarray:
-    """Return the sums of a plane's pixels times the weights of both axes.
+def weighted_sums(planes: Iterable[np.ndarray], down: Weights, across: Weights, most: int) -> Iterator[np.ndarray]:
+    """Yield for each plane the sums of its pixels times the weights of both axes; no more than two planes are held at once.
 
     Args:
-        plane: uint32, 0..most, shape (height, width).
+        planes: an even number of uint32 arrays, 0..most, shape (height, width).
 
-    Returns:
+    Yields:
         whole numbers as uint32 or, where those are too narrow, float64; shape (rows, columns).
     """
-    narrow = most * down.total * across.total < 1 << 32 and min(down.weights.min(), across.weights.min()) >= 0
-    plane = plane.astype(np.uint32 if narrow else np.float64, copy=False)
-    return _sum_along(_sum_along(plane, down, 0), across, 1)
+    if most * down.total * across.total < 1 << 32 and min(down.weights.min(), across.weights.min()) >= 0:
+        planes = iter(planes)
+        for first in planes:
+            yield from _paired_sums(first, next(planes), down, across)
+    else:
+        for plane in planes:
+            yield _sum_along(_sum_along(plane.astype(np.float64), down, 0), across, 1)
+
+
+def _paired_sums(first: np.ndarray, second: np.ndarray, down: Weights, across: Weights) -> list[np.ndarray]:
+    """Return the sums of two planes at the price of one: each has half of 64 bits, and no sum grows beyond its half."""
+    pair = np.empty((*first.shape, 2), dtype=np.uint32)
+    pair[..., 0], pair[..., 1] = first, second
+    sums = _sum_along(_sum_along(pair.view(np.uint64)[..., 0], down, 0), across, 1)
+    halves = sums[..., None].view(np.uint32)
+    return [halves[..., 0], halves[..., 1]]
 
 
 def _sum_along(values: np.ndarray, table: Weights, axis: int) -> np.ndarray:

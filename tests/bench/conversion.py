@@ -1,15 +1,17 @@
-"""How long a sprite of 1,000 frames takes beside library calls it cannot avoid. Run: ``python -m tests.bench.conversion [FRAMES]``.
+"""How long a sprite of 1,000 frames takes beside library calls it cannot avoid. Run: ``python -m tests.bench.conversion``.
 
 Frames of 128 x 160 are made from scikit-image's silhouette of a horse (``skimage.data.horse``): shaded, turned, bent and
 moved, with antialiased edges, from a fixed seed. Not to be avoided are, for every frame: Pillow decodes it, Pillow scales
 it (premultiplied, box filter), and one pass sends every pixel to the nearest of the palette's colours. The pass is done by
 several general libraries; ratios are to the quickest exact one, and to Pillow's own, which looks at 6 bits a channel.
 
-Times are processor time in one process, the least of ``_REPEATS``; peaks are of one process for each number of frames.
+Times are processor time in one process, the least of ``--repeats`` runs; peaks are of a process for each step and number
+of frames. With all of 1,000 frames it takes about two minutes; ``--frames 250`` is near enough for most questions.
 """
 
 from __future__ import annotations
 
+import argparse
 import importlib
 import json
 import resource
@@ -38,10 +40,10 @@ WAYS = {
     "sheet": "",
     "sheet, ordered": 'dither = "ordered"',
     "sheet, diffusion": 'dither = "diffusion"',
+    "frames": 'arrangement = "frames"',
     "pieces": 'arrangement = "pieces"',
 }
 _STEPS = ("prepare", "palette", "sprite")
-_REPEATS = 2
 _PROJECT = """format = 1
 [game]
 title = "Horse Bench"
@@ -70,25 +72,37 @@ def main() -> None:
     if sys.argv[1:2] == ["--steps"]:
         print(json.dumps(_steps(Path(sys.argv[2]), sys.argv[3:])))
         return
-    count = int(sys.argv[1]) if sys.argv[1:] else 1000
+    asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    asked.add_argument("--frames", type=int, default=1000, help="how many to draw and convert")
+    asked.add_argument("--repeats", type=int, default=1, help="runs of which the least time is taken")
+    asked.add_argument("--ways", nargs="*", choices=WAYS, default=list(WAYS), help="arrangements and dithering to measure")
+    asked.add_argument("--peaks", action="store_true", help="only the peaks of memory")
+    options = asked.parse_args()
+    count, ways = options.frames, {name: WAYS[name] for name in options.ways}
     with tempfile.TemporaryDirectory() as scratch:
         folder = Path(scratch)
         print(f"{count} frames of {SIZE[0]} x {SIZE[1]} scaled by {SCALE}, {COLOURS} colours; {draw_frames(folder, count)}")
-        project = _project(folder, "", count)
-        _child(project, *_STEPS)
-        facts = read_json(project / "build/blobs/figures.json")
-        calls = _library(sorted((folder / "art").glob("*.png")), np.array(facts["colours"][1:], dtype=np.uint8))
-        print("library calls, ms a frame: " + ", ".join(f"{name} {1000 * spent / count:.2f}" for name, spent in calls.items()))
-        both = calls["decode"] + calls["resize"]
-        exact, own = both + min(calls["numpy"], calls["scipy"]), both + calls["Pillow"]
-        print(f"{'ours, ms a frame':18}{'prepare':>9}{'palette':>9}{'sprite':>9}{'all':>9}{'/ exact':>9}{'/ Pillow':>9}")
-        for name, more in WAYS.items():
-            spent = _least([_child(_project(folder, more, count), *_STEPS) for _ in range(_REPEATS)])
-            total = sum(spent[step] for step in _STEPS)
-            times = (*(spent[step] for step in _STEPS), total)
-            line = "".join(f"{1000 * one / count:9.2f}" for one in times)
-            print(f"{name:18}{line}{total / exact:9.2f}{total / own:9.2f}", flush=True)
-        _peaks(folder, count)
+        if not options.peaks:
+            _times(folder, count, ways, options.repeats)
+        _peaks(folder, count, ways)
+
+
+def _times(folder: Path, count: int, ways: dict[str, str], repeats: int) -> None:
+    """Print the milliseconds of each step, and the ratio of all to the library calls."""
+    project = _project(folder, "", count)
+    _child(project, *_STEPS)
+    facts = read_json(project / "build/blobs/figures.json")
+    calls = _library(sorted((folder / "art").glob("*.png")), np.array(facts["colours"][1:], dtype=np.uint8), repeats)
+    print("library calls, ms a frame: " + ", ".join(f"{name} {1000 * spent / count:.2f}" for name, spent in calls.items()))
+    both = calls["decode"] + calls["resize"]
+    exact, own = both + min(calls["numpy"], calls["scipy"]), both + calls["Pillow"]
+    print(f"{'ours, ms a frame':18}{'prepare':>9}{'palette':>9}{'sprite':>9}{'all':>9}{'/ exact':>9}{'/ Pillow':>9}")
+    for name, more in ways.items():
+        spent = _least([_child(_project(folder, more, count), *_STEPS) for _ in range(repeats)])
+        total = sum(spent[step] for step in _STEPS)
+        times = (*(spent[step] for step in _STEPS), total)
+        line = "".join(f"{1000 * one / count:9.2f}" for one in times)
+        print(f"{name:18}{line}{total / exact:9.2f}{total / own:9.2f}", flush=True)
 
 
 def draw_frames(folder: Path, count: int) -> str:
@@ -183,9 +197,9 @@ def _least(runs: list[dict[str, float]]) -> dict[str, float]:
     return {key: min(run[key] for run in runs) for key in runs[0]}
 
 
-def _library(paths: list[Path], entries: np.ndarray) -> dict[str, float]:
+def _library(paths: list[Path], entries: np.ndarray, repeats: int) -> dict[str, float]:
     """Return the seconds of each library call over all frames, the least of a few."""
-    return _least([_library_once(paths, entries) for _ in range(_REPEATS)])
+    return _least([_library_once(paths, entries) for _ in range(repeats)])
 
 
 def _library_once(paths: list[Path], entries: np.ndarray) -> dict[str, float]:
@@ -230,15 +244,22 @@ def _by_pillow(scaled: Image.Image, rgb: np.ndarray, entries: np.ndarray, tree: 
 _NEAREST = {"numpy": _by_matrix, "scipy": _by_tree, "Pillow": _by_pillow}
 
 
-def _peaks(folder: Path, count: int) -> None:
-    """Print the peak of memory of the steps for a quarter, a half, and all of the frames."""
+def _peaks(folder: Path, count: int, ways: dict[str, str]) -> None:
+    """Print the peak of memory of each step for a quarter, a half, and all of the frames."""
     parts = count // 4, count // 2, count
     idle = _child(_project(folder, "", count))["peak"]
-    print(f"peak of memory, MiB; {idle:.0f} with modules loaded and nothing done; a blob holds every frame, so it grows")
-    print(f"{'frames':18}" + "".join(f"{part:>9}" for part in parts))
-    for name, more in WAYS.items():
-        peaks = [_child(_project(folder, more, part), *_STEPS)["peak"] for part in parts]
-        print(f"{name:18}" + "".join(f"{peak:9.0f}" for peak in peaks), flush=True)
+    print(f"peak of memory, MiB; {idle:.0f} with a project read and nothing done")
+    print(f"{'frames':26}" + "".join(f"{part:>9}" for part in parts))
+    for name, more in ways.items():
+        peaks = [_step_peaks(_project(folder, more, part)) for part in parts]
+        for step in _STEPS:
+            if step == "sprite" or name == next(iter(ways)):  # the others are nearly the same for all
+                print(f"{step + ', ' + name:26}" + "".join(f"{peak[step]:9.1f}" for peak in peaks), flush=True)
+
+
+def _step_peaks(project: Path) -> dict[str, float]:
+    """Return the peak of each step in a process of its own, in MiB."""
+    return {step: _child(project, step)["peak"] for step in _STEPS}
 
 
 if __name__ == "__main__":

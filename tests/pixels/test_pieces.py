@@ -308,6 +308,18 @@ def test_pool_keeps_no_frame():
     assert made.cells[:, 0, 0].tolist() == [1, 2, 3]
 
 
+@given(cell_lists, st.booleans(), st.booleans())
+def test_a_pool_stored_elsewhere_is_the_pool_that_is_kept(given_frames, flip_x, flip_y):
+    """Every distinct cell is handed over once, in order, and nothing else changes."""
+    kept, stored = pool(given_frames, flip_x, flip_y), []
+    made = pool(given_frames, flip_x, flip_y, lambda cell: stored.append(cell.tolist()))
+    assert stored == kept.cells.tolist()
+    assert (made.count, len(made.cells)) == (len(stored), 0)
+    assert kept.count == len(stored)
+    for field in ("index", "flips", "starts"):
+        assert np.array_equal(getattr(made, field), getattr(kept, field))
+
+
 @pytest.mark.parametrize(
     ("call", "said"),
     [
