@@ -24,6 +24,7 @@ VARIABLES = {
     "project": "the project folder",
     "why": "yes: say beside each step why it ran",
     "of": "fit: the sprites, backgrounds or bundles to scale, with commas between them",
+    "since": "changes: the version to compare with",
 }
 
 
@@ -81,7 +82,7 @@ def load_plan() -> Plan:
         hint = "name a project folder with project=PATH, or make one with: start project=PATH"
         raise InvalidDodoFile(f"there is no {shown}\n    {hint}")
     try:
-        return plan_project(load_project(folder), get_var("of", ""))
+        return plan_project(load_project(folder), get_var("of", ""), get_var("since", ""))
     except ProjectError as error:
         count = len(error.problems)
         raise InvalidDodoFile(f"{count} problem{'s' if count > 1 else ''} in the project\n\n{error}") from None

@@ -1,0 +1,123 @@
+"""What changed between a release of the ledger and the build that stands: assets, sizes, issues, and the author's words.
+
+``changes.json``:
+- ``since``: ``version``, ``phase``, ``date``, ``build_code`` of the release compared with;
+- ``image``: ``before`` and ``now``, bytes used of the image;
+- ``scenes``: for each ``name``, ``before`` and ``now``, bytes of its worst case, null where it was not there;
+- ``added``, ``removed``, ``changed``: assets, each ``name``, ``kind``, ``before`` and ``now`` (bytes in the image, null where
+  it was not there) and ``pictures``: ``before`` and ``now``, a PNG in base64, or null;
+- ``fixed``, ``new``, ``settled``, ``gone``: ids of issues fixed since, not known then, open then and settled otherwise since,
+  open then and no longer told of at all;
+- ``words``: ``text`` and ``line`` of every paragraph of ``changes.md`` about a version since.
+
+A boot notice shows the build code and so differs in every build: it is never told as changed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from pipeline.files import read_json
+from pipeline.project_file import Issue
+from pipeline.release.told import by_number
+from pipeline.sizes import show_size
+from pipeline.versions import precedence
+
+
+def assets_now(blobs: Path, entries: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
+    """Return name -> kind, bytes and sha256 of every asset, as the ledger keeps them.
+
+    Args:
+        blobs: folder with the facts of every asset.
+        entries: of ``map.json``.
+    """
+    facts = {entry["name"]: read_json(blobs / f"{entry['name']}.json") for entry in entries}
+    return {one["name"]: {"kind": one["kind"], "bytes": one["bytes"], "sha256": facts[one["name"]]["sha256"]} for one in entries}
+
+
+def differences(
+    release: dict[str, Any],
+    image: dict[str, Any],
+    scenes: dict[str, dict[str, Any]],
+    assets: dict[str, dict[str, Any]],
+    issues: list[Issue],
+    words: dict[str, list[dict[str, Any]]],
+    version: str,
+) -> dict[str, Any]:
+    """Return what changed, without pictures; see above.
+
+    Args:
+        release: of the ledger.
+        image: the ``image`` part of ``map.json``.
+        scenes: the ``scenes`` part of ``budget.json``.
+        assets: see ``assets_now``.
+        words: version -> paragraphs, see ``release.words``.
+        version: of the build that stands.
+    """
+    old = release["assets"]
+    between = sorted((one for one in words if _between(release["version"], one, version)), key=precedence, reverse=True)
+    return {
+        "since": {key: release[key] for key in ("version", "phase", "date", "build_code")},
+        "image": {"before": release["image"]["used"], "now": image["used"]},
+        "scenes": _scenes(release["budget"], {name: scene["bytes"] for name, scene in scenes.items()}),
+        "added": [_asset(name, None, one) for name, one in assets.items() if name not in old],
+        "removed": [_asset(name, one, None) for name, one in old.items() if name not in assets],
+        "changed": [_asset(name, old[name], one) for name, one in assets.items() if name in old and _differ(old[name], one)],
+        **_issues(release["issues"], issues, release["version"], version),
+        "words": [paragraph for one in between for paragraph in words[one]],
+    }
+
+
+def _between(old: str, version: str, now: str) -> bool:
+    return precedence(old) < precedence(version) <= precedence(now)
+
+
+def _scenes(before: dict[str, int], now: dict[str, int]) -> list[dict[str, Any]]:
+    return [{"name": name, "before": before.get(name), "now": now.get(name)} for name in dict.fromkeys([*before, *now])]
+
+
+def _differ(before: dict[str, Any], now: dict[str, Any]) -> bool:
+    return now["kind"] != "screen" and any(before[key] != now[key] for key in ("kind", "bytes", "sha256"))
+
+
+def _asset(name: str, before: dict[str, Any] | None, now: dict[str, Any] | None) -> dict[str, Any]:
+    sizes = {"before": before["bytes"] if before else None, "now": now["bytes"] if now else None}
+    return {"name": name, "kind": (now or before)["kind"], **sizes, "pictures": {"before": None, "now": None}}
+
+
+def _issues(before: dict[str, list[str]], issues: list[Issue], old: str, now: str) -> dict[str, list[str]]:
+    status = {issue.id: issue.status for issue in issues}
+    known = {*before["open"], *before["fixed"]}
+    return {
+        "fixed": _sorted(issue.id for issue in issues if issue.fixed_in and _between(old, issue.fixed_in, now)),
+        "new": _sorted(name for name, state in status.items() if state == "open" and name not in known),
+        "settled": _sorted(name for name in before["open"] if status.get(name) in ("cannot reproduce", "by design")),
+        "gone": _sorted(name for name in before["open"] if name not in status),
+    }
+
+
+def _sorted(ids: Iterable[str]) -> list[str]:
+    return sorted(ids, key=by_number)
+
+
+def tell_differences(changes: dict[str, Any]) -> str:
+    """Return what changed as lines for a person."""
+    since, image = changes["since"], changes["image"]
+    of = f" of {since['date']}" if since["date"] else ""
+    lines = [f"Since {since['version']}{of}, build {since['build_code']}:", f"  image     {_sizes(image['before'], image['now'])}"]
+    lines += [f"  scene     {scene['name']}: {_sizes(scene['before'], scene['now'])}" for scene in changes["scenes"]]
+    for word in ("added", "removed", "changed"):
+        lines += [f"  {word:<9} {one['name']} ({one['kind']}): {_sizes(one['before'], one['now'])}" for one in changes[word]]
+    if not any(changes[word] for word in ("added", "removed", "changed")):
+        lines.append("  No asset was added, removed or changed.")
+    words = {"fixed": "fixed", "new": "new", "settled": "settled", "gone": "no longer told"}
+    lines += [f"  issues    {word}: {', '.join(changes[key])}" for key, word in words.items() if changes[key]]
+    return "\n".join(lines + [f"  {one['text']}" for one in changes["words"]])
+
+
+def _sizes(before: int | None, now: int | None) -> str:
+    if before is None or now is None:
+        return show_size(before if now is None else now)
+    return f"{show_size(now)} as before" if before == now else f"{before:,} bytes before, {now:,} now ({now - before:+,})"
