@@ -4,12 +4,12 @@
                    "image": {"bytes", "used", "crc32", "sha256"},
                    "budget": {scene: bytes in its worst case},
                    "kit": {"file", "sha256", "notes"},
-                   "assets": {name: {"kind", "bytes", "sha256", "picture"}},
+                   "assets": {name: {"kind", "bytes", "sha256", "picture", "look"}},
                    "issues": {"open": [id], "fixed": [id]}}]}
 
 Oldest first. ``date`` is ISO 8601 or empty. ``bytes`` of an asset are those in the image, ``sha256`` is of its unpacked
-content, ``picture`` names ``ledger/PICTURE.png`` (missing for kinds without one). ``notes`` is the SHA-256 of the kit's
-plain-text notes. ``fixed`` are the issues fixed in that version.
+content, ``picture`` names ``ledger/PICTURE.png`` and ``look`` is the SHA-256 of its pixels as they were shown (both only for
+kinds that have them). ``notes`` is the SHA-256 of the kit's plain-text notes. ``fixed`` are the issues fixed in that version.
 """
 
 from __future__ import annotations
@@ -46,6 +46,7 @@ class _Asset(msgspec.Struct):
     bytes: int
     sha256: str
     picture: str = ""
+    look: str = ""
 
 
 class _Issues(msgspec.Struct):

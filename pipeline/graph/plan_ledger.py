@@ -54,15 +54,15 @@ def _changes(site: Site, since: str) -> Step:
     if since:
         find_release(list(project.releases), since)
     asked = {key: getattr(site, name) for key, name in (("folder", "folder"), ("map_file", "map"), ("budget_file", "budget"))}
-    asked |= {"blobs": site.blobs, "version": project.spec.game.version, "issues": _issues(site)}
+    asked |= {"blobs": site.blobs, "version": project.spec.game.version, "issues": _issues(site), **_drawing(site)}
     tells = ("pipeline.graph.release:tell_changes", {**asked, "since": since})
     reads = (site.map, site.budget, *site.all_facts(), *_committed(site))
     if out is None:
-        return Step("changes", *tells, reads=reads, always=True, doc="what changed since the last release; since=VERSION")
+        return Step("changes", *tells, reads, always=True, doc="what changed since the last release; since=VERSION")
     return Step(
         "changes",
         "pipeline.graph.release:write_changes",
-        {**asked, "out": out, **_drawing(site)},
+        {**asked, "out": out},
         reads=reads,
         writes=(out,),
         after=("verify",),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import datetime
+import functools
 from pathlib import Path
 from typing import Any
 
@@ -11,56 +12,69 @@ from pipeline.files import read_json, write_json
 from pipeline.project_file import Game, Issue
 from pipeline.project_ledger import find_release, read_ledger, released_before
 from pipeline.release.checks import page_of
-from pipeline.release.differences import assets_now, differences, tell_differences
+from pipeline.release.differences import ASSETS, assets_now, differences, maybe_recoloured, tell_differences
 from pipeline.release.preflight import sha256_of
 from pipeline.release.record import add_release, make_entry, picture_file
 from pipeline.release.words import read_words
 from pipeline.target import Target
 
 
-def write_changes(
-    folder: Path,
-    image: Path,
-    map_file: Path,
-    budget_file: Path,
-    blobs: Path,
-    out: Path,
-    version: str,
-    issues: list[Issue],
-    palettes: dict[str, str | None],
-    target: Target,
-    aspect: tuple[int, int],
-) -> str:
+def write_changes(out: Path, folder: Path, version: str, **given: Any) -> str:
     """Write what changed since the last release before this version, with pictures; return one line about it.
 
     Args:
-        folder: the project folder, with the ledger and the author's words.
         out: ``changes.json``; see ``release.differences``. It holds null where no release comes before.
-        palettes: asset -> its palette, of the assets that have a picture.
-        target: without header and directory.
-        aspect: width and height of one console pixel.
+        folder: the project folder, with the ledger and the author's words.
+        given: see ``_compare``.
 
     Raises:
         ProjectError: the ledger or the author's words cannot be read.
     """
     release = released_before(read_ledger(folder), version)
-    if release is None:
-        write_json(out, None)
-        return "nothing to compare with: no release comes before this version"
-    found = _differences(folder, release, map_file, budget_file, blobs, version, issues)
-    wanted = {one["name"] for key in ("added", "changed") for one in found[key]}
-    now = _drawn(image, map_file, blobs, {name: one for name, one in palettes.items() if name in wanted}, target, aspect)
-    for one in (*found["added"], *found["removed"], *found["changed"]):
-        kept = release["assets"].get(one["name"], {}).get("picture", "")
-        one["pictures"] = {"before": _text(_kept(folder, kept)), "now": _text(now.get(one["name"]))}
+    found = _compare(folder, release, version, **given) if release else None
     write_json(out, found)
-    return f"{len(found['added'])} added, {len(found['removed'])} removed, {len(found['changed'])} changed since {release['version']}"
+    if found is None:
+        return "nothing to compare with: no release comes before this version"
+    return ", ".join(f"{len(found[key])} {key}" for key in ASSETS) + f" since {release['version']}"
 
 
-def _differences(folder: Path, release: dict[str, Any], map_file: Path, budget_file: Path, blobs: Path, version: str, issues: list[Issue]):
+def tell_changes(folder: Path, version: str, since: str, **given: Any) -> str:
+    """Return what changed since a release, the last one before this version where none is named, for a person."""
+    releases = read_ledger(folder)
+    release = find_release(releases, since) if since else released_before(releases, version)
+    if release is None:
+        return "No release comes before this version: nothing to compare with. doit release records one."
+    return tell_differences(_compare(folder, release, version, **given))
+
+
+def _compare(
+    folder: Path,
+    release: dict[str, Any],
+    version: str,
+    map_file: Path,
+    budget_file: Path,
+    blobs: Path,
+    issues: list[Issue],
+    **drawing: Any,
+) -> dict[str, Any]:
+    """Return what changed since a release, with a picture of every asset before and now.
+
+    Args:
+        drawing: image, palettes (asset -> its palette, of those that have a picture), target and aspect; see ``_drawn``.
+    """
     image_map, budget = read_json(map_file), read_json(budget_file)
-    assets = assets_now(blobs, image_map["entries"])
-    return differences(release, image_map["image"], budget["scenes"], assets, issues, read_words(folder), version)
+    assets, palettes = assets_now(blobs, image_map["entries"]), drawing.pop("palettes")
+    maybe = maybe_recoloured(release, assets, palettes)
+    draw = functools.partial(_drawn, map_file=map_file, blobs=blobs, **drawing)
+    now = draw(palettes={name: palettes[name] for name in maybe})
+    other = [name for name in maybe if release["assets"][name].get("look") not in (None, now[name].look)]
+    found = differences(release, image_map["image"], budget["scenes"], assets, issues, read_words(folder), version, other)
+    fresh = [one["name"] for key in ("added", "changed") for one in found[key]]
+    now |= draw(palettes={name: palettes[name] for name in fresh if name in palettes})
+    for one in (one for key in ASSETS for one in found[key]):
+        kept, seen = release["assets"].get(one["name"], {}).get("picture", ""), now.get(one["name"])
+        one["pictures"] = {"before": _text(_kept(folder, kept)), "now": _text(seen.png if seen else None)}
+    return found
 
 
 def _drawn(image: Path, map_file: Path, blobs: Path, palettes: dict[str, str | None], target: Target, aspect: tuple[int, int]) -> dict:
@@ -78,17 +92,6 @@ def _kept(folder: Path, name: str) -> bytes | None:
 
 def _text(png: bytes | None) -> str | None:
     return base64.b64encode(png).decode() if png else None
-
-
-def tell_changes(
-    folder: Path, map_file: Path, budget_file: Path, blobs: Path, version: str, issues: list[Issue], since: str
-) -> str:
-    """Return what changed since a release, the last one before this version where none is named, for a person."""
-    releases = read_ledger(folder)
-    release = find_release(releases, since) if since else released_before(releases, version)
-    if release is None:
-        return "No release comes before this version: nothing to compare with. doit release records one."
-    return tell_differences(_differences(folder, release, map_file, budget_file, blobs, version, issues))
 
 
 def make_release(
@@ -122,10 +125,11 @@ def make_release(
     if same:
         return _told_again(same, sha256)
     image_map = read_json(map_file)
-    pictures = _drawn(image, map_file, blobs, palettes, target, aspect)
+    drawn = _drawn(image, map_file, blobs, palettes, target, aspect)
+    pictures, looks = {name: one.png for name, one in drawn.items()}, {name: one.look for name, one in drawn.items()}
     kit = {"file": file, "sha256": sha256, "notes": sha256_of(notes)}
     assets = assets_now(blobs, image_map["entries"])
-    entry = make_entry(game, date, image_map["image"], read_json(budget_file), kit, assets, pictures, issues)
+    entry = make_entry(game, date, image_map["image"], read_json(budget_file), kit, assets, pictures, looks, issues)
     add_release(folder, releases, entry, pictures)
     lines = [f"{game.version} is in the ledger: build {entry['build_code']}, kit {file}"]
     return "\n".join([*lines, f"Commit ledger.json and the folder ledger, and hand out that kit: SHA-256 {sha256}"])

@@ -1,6 +1,7 @@
 """The checks before a build is handed out: each a tick or a cross, what was seen, and what to do.
 
-``checks.json``: ``{"version", "build_code", "checks": [{"name", "good", "told", "remedy"}]}``; the remedy of a tick is empty.
+``checks.json``: ``{"version", "build_code", "checks": [{"name", "good", "told", "remedy"}]}``; ``told`` is one line or more,
+the remedy of a tick is empty.
 """
 
 from __future__ import annotations
@@ -123,7 +124,7 @@ def _links(links: Links) -> Check:
         return _row("links", True, "lead nowhere on purpose, as placeholders in [links] says, and the packet tells so")
     if found:
         remedy = "put in the addresses of your forms and pages; or, in an example nobody reports to, say placeholders = true in [links]"
-        return _row("links", False, "; ".join(found), remedy)
+        return _row("links", False, "\n".join(found), remedy)
     return _row("links", True, "none is a placeholder")
 
 
@@ -171,11 +172,13 @@ def page_of(checks: dict[str, Any]) -> str:
     """
     lines = [f"Before version {checks['version']}, build {checks['build_code']}, is handed out:", ""]
     for one in checks["checks"]:
-        lines.append(f"  {TICK if one['good'] else CROSS} {one['name']:<8} {one['told']}")
-        lines += [f"    {'':<8} {one['remedy']}"] if one["remedy"] else []
+        mark, (first, *more) = TICK if one["good"] else CROSS, one["told"].split("\n")
+        lines.append(f"  {mark} {one['name']:<8} {first}")
+        lines += [f"    {'':<8} {line}" for line in more]
+        lines += [f"    {'':<8}   {one['remedy']}"] if one["remedy"] else []
     crosses = [one for one in checks["checks"] if not one["good"]]
     count = f"{len(crosses)} of {len(checks['checks'])} checks {'has a cross' if len(crosses) == 1 else 'have crosses'}."
-    page = "\n".join([*lines, "", count if crosses else "All is well: doit release records it in the ledger."])
+    page = "\n".join([*lines, "", count if crosses else "All is well."])
     if crosses:
         raise Crosses(page, crosses)
     return page

@@ -4,8 +4,9 @@
 - ``since``: ``version``, ``phase``, ``date``, ``build_code`` of the release compared with;
 - ``image``: ``before`` and ``now``, bytes used of the image;
 - ``scenes``: for each ``name``, ``before`` and ``now``, bytes of its worst case, null where it was not there;
-- ``added``, ``removed``, ``changed``: assets, each ``name``, ``kind``, ``before`` and ``now`` (bytes in the image, null where
-  it was not there) and ``pictures``: ``before`` and ``now``, a PNG in base64, or null;
+- ``added``, ``removed``, ``changed``, ``recoloured`` (the same bytes in other colours): assets, each ``name``, ``kind``,
+  ``before`` and ``now`` (bytes in the image, null where it was not there) and ``pictures``: ``before`` and ``now``, a PNG in
+  base64, or null;
 - ``fixed``, ``new``, ``settled``, ``gone``: ids of issues fixed since, not known then, open then and settled otherwise since,
   open then and no longer told of at all;
 - ``words``: ``text`` and ``line`` of every paragraph of ``changes.md`` about a version since.
@@ -24,6 +25,8 @@ from pipeline.project_file import Issue
 from pipeline.release.told import by_number
 from pipeline.sizes import show_size
 from pipeline.versions import precedence
+
+ASSETS = ("added", "removed", "changed", "recoloured")
 
 
 def assets_now(blobs: Path, entries: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
@@ -45,6 +48,7 @@ def differences(
     issues: list[Issue],
     words: dict[str, list[dict[str, Any]]],
     version: str,
+    recoloured: list[str],
 ) -> dict[str, Any]:
     """Return what changed, without pictures; see above.
 
@@ -55,6 +59,7 @@ def differences(
         assets: see ``assets_now``.
         words: version -> paragraphs, see ``release.words``.
         version: of the build that stands.
+        recoloured: names of the assets shown in other colours than then.
     """
     old = release["assets"]
     between = sorted((one for one in words if _between(release["version"], one, version)), key=precedence, reverse=True)
@@ -65,9 +70,17 @@ def differences(
         "added": [_asset(name, None, one) for name, one in assets.items() if name not in old],
         "removed": [_asset(name, one, None) for name, one in old.items() if name not in assets],
         "changed": [_asset(name, old[name], one) for name, one in assets.items() if name in old and _differ(old[name], one)],
+        "recoloured": [_asset(name, old[name], assets[name]) for name in recoloured],
         **_issues(release["issues"], issues, release["version"], version),
         "words": [paragraph for one in between for paragraph in words[one]],
     }
+
+
+def maybe_recoloured(release: dict[str, Any], assets: dict[str, dict[str, Any]], palettes: dict[str, str | None]) -> list[str]:
+    """Return the names of the assets that are the same but whose palette is not; ``palettes``: asset -> palette or None."""
+    old = release["assets"]
+    same = [name for name in palettes if name in old and name in assets and not _differ(old[name], assets[name])]
+    return [name for name in same if (palette := palettes[name]) in old and _differ(old[palette], assets[palette])]
 
 
 def _between(old: str, version: str, now: str) -> bool:
@@ -106,14 +119,14 @@ def tell_differences(changes: dict[str, Any]) -> str:
     """Return what changed as lines for a person."""
     since, image = changes["since"], changes["image"]
     of = f" of {since['date']}" if since["date"] else ""
-    lines = [f"Since {since['version']}{of}, build {since['build_code']}:", f"  image     {_sizes(image['before'], image['now'])}"]
-    lines += [f"  scene     {scene['name']}: {_sizes(scene['before'], scene['now'])}" for scene in changes["scenes"]]
-    for word in ("added", "removed", "changed"):
-        lines += [f"  {word:<9} {one['name']} ({one['kind']}): {_sizes(one['before'], one['now'])}" for one in changes[word]]
-    if not any(changes[word] for word in ("added", "removed", "changed")):
+    lines = [f"Since {since['version']}{of}, build {since['build_code']}:", f"  image      {_sizes(image['before'], image['now'])}"]
+    lines += [f"  scene      {scene['name']}: {_sizes(scene['before'], scene['now'])}" for scene in changes["scenes"]]
+    for word in ASSETS:
+        lines += [f"  {word:<10} {one['name']} ({one['kind']}): {_sizes(one['before'], one['now'])}" for one in changes[word]]
+    if not any(changes[word] for word in ASSETS):
         lines.append("  No asset was added, removed or changed.")
     words = {"fixed": "fixed", "new": "new", "settled": "settled", "gone": "no longer told"}
-    lines += [f"  issues    {word}: {', '.join(changes[key])}" for key, word in words.items() if changes[key]]
+    lines += [f"  issues     {word}: {', '.join(changes[key])}" for key, word in words.items() if changes[key]]
     return "\n".join(lines + [f"  {one['text']}" for one in changes["words"]])
 
 

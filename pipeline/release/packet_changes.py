@@ -43,7 +43,9 @@ def _pairs(draft: Draft) -> list[tuple[str, str]]:
     for key in ("added", "removed", "changed"):
         if changes[key]:
             pairs.append((wording.text(f"changes.{key}"), ", ".join(_asset(draft, one) for one in changes[key])))
-    if not any(changes[key] for key in ("added", "removed", "changed")):
+    if changes["recoloured"]:
+        pairs.append((wording.text("changes.recoloured"), ", ".join(one["name"] for one in changes["recoloured"])))
+    if not any(changes[key] for key in ("added", "removed", "changed", "recoloured")):
         pairs.append((wording.text("changes.changed"), wording.text("changes.none")))
     if changes["fixed"]:
         pairs.append((wording.text("changes.fixed"), wording.text("changes.fixed_names", names=", ".join(changes["fixed"]))))

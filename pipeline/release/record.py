@@ -24,6 +24,7 @@ def make_entry(
     kit: dict[str, str],
     assets: dict[str, dict[str, Any]],
     pictures: dict[str, bytes],
+    looks: dict[str, str],
     issues: list[Issue],
 ) -> dict[str, Any]:
     """Return the entry of a build.
@@ -34,6 +35,7 @@ def make_entry(
         kit: file, sha256 and notes; see ``project_ledger``.
         assets: see ``differences.assets_now``.
         pictures: name -> PNG of the assets that have something to look at.
+        looks: name -> SHA-256 of their pixels as shown, or nothing.
     """
     return {
         "version": game.version,
@@ -43,12 +45,16 @@ def make_entry(
         "image": {key: image[key] for key in ("bytes", "used", "crc32", "sha256")},
         "budget": {name: scene["bytes"] for name, scene in budget["scenes"].items()},
         "kit": kit,
-        "assets": {name: one | ({"picture": picture_name(pictures[name])} if name in pictures else {}) for name, one in assets.items()},
+        "assets": {name: one | _seen(pictures.get(name), looks.get(name)) for name, one in assets.items()},
         "issues": {
             "open": sorted((one.id for one in open_issues(issues)), key=by_number),
             "fixed": sorted((one.id for one in to_retest(issues, game.version)), key=by_number),
         },
     }
+
+
+def _seen(picture: bytes | None, look: str | None) -> dict[str, str]:
+    return ({"picture": picture_name(picture)} if picture else {}) | ({"look": look} if look else {})
 
 
 def picture_name(png: bytes) -> str:

@@ -15,7 +15,7 @@ def told_changes(changes: dict[str, Any]) -> dict[str, Any]:
 
     Returns:
         since, date, build: of the release compared with; words: texts; image: before and now, as sizes; added, removed,
-        changed: for each asset name, kind, and before and now, as sizes or empty; fixed, new: ids.
+        changed, recoloured: for each asset name, kind, and before and now, as sizes or empty; fixed, new: ids.
     """
     since = changes["since"]
     return {
@@ -24,7 +24,7 @@ def told_changes(changes: dict[str, Any]) -> dict[str, Any]:
         "build": since["build_code"],
         "words": [one["text"] for one in changes["words"]],
         "image": {key: show_size(changes["image"][key]) for key in ("before", "now")},
-        **{key: [_asset(one) for one in changes[key]] for key in ("added", "removed", "changed")},
+        **{key: [_asset(one) for one in changes[key]] for key in ("added", "removed", "changed", "recoloured")},
         "fixed": changes["fixed"],
         "new": changes["new"],
     }

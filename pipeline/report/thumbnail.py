@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +16,7 @@ from pipeline.report.proof_sound import sound
 from pipeline.report.proof_subject import Subject, take
 from pipeline.target import Target
 
-KINDS = ("sprite", "background", "palette", "sound", "font")  # of which there is one
+_COLOURED = ("sprite", "background", "font")  # kinds that a palette colours
 _FRAME = (48, 48)  # the most a frame takes
 _FRAMES, _ACROSS = 24, 8  # frames shown, and in a row
 _PICTURE = (192, 144)
@@ -23,8 +25,23 @@ _SWATCH, _SWATCHES = 6, 32  # pixels a side, and in a row
 _COLOURS = 64
 
 
-def thumbnails(image: Path, map_file: Path, blobs: Path, palettes: dict[str, str | None], target: Target, aspect: tuple[int, int]) -> dict:
-    """Return name -> PNG of some assets as the image holds them.
+@dataclass(frozen=True)
+class Thumbnail:
+    """An asset at a glance.
+
+    Attributes:
+        png: the picture.
+        look: SHA-256 of every pixel as it is shown, in hex; empty for kinds whose bytes alone decide that.
+    """
+
+    png: bytes
+    look: str
+
+
+def thumbnails(
+    image: Path, map_file: Path, blobs: Path, palettes: dict[str, str | None], target: Target, aspect: tuple[int, int]
+) -> dict[str, Thumbnail]:
+    """Return name -> thumbnail of some assets as the image holds them.
 
     Args:
         palettes: asset -> the palette that colours it; None for direct colour, or a kind without.
@@ -36,8 +53,16 @@ def thumbnails(image: Path, map_file: Path, blobs: Path, palettes: dict[str, str
     for name, palette in palettes.items():
         colours = take(image, palette, entries, target) if palette else None
         facts = read_json(blobs / f"{name}.json")
-        found[name] = thumbnail(entries[name]["kind"], Subject(name, take(image, name, entries, target), colours, facts, target, aspect))
+        subject, kind = Subject(name, take(image, name, entries, target), colours, facts, target, aspect), entries[name]["kind"]
+        found[name] = Thumbnail(thumbnail(kind, subject), _look(subject) if kind in _COLOURED else "")
     return found
+
+
+def _look(subject: Subject) -> str:
+    rgb, clear = subject.coloured()
+    shown = hashlib.sha256(np.where(clear[..., None], 0, rgb).astype(np.uint8).tobytes())
+    shown.update(clear.tobytes())
+    return shown.hexdigest()
 
 
 def thumbnail(kind: str, subject: Subject) -> bytes:
