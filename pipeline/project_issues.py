@@ -30,7 +30,7 @@ def take_issues(document: Document, folder: Path, spec: pf.Project) -> tuple[Doc
         return document, spec
     if document.data.get("issue"):
         remedy = f"keep known issues in one of the two: move these to {ISSUES_FILE}, or remove that file"
-        document.say(("issue",), f"{ISSUES_FILE} holds known issues too", remedy)
+        document.say(("issue", 0), f"{ISSUES_FILE} holds known issues too", remedy)
     own.problems = document.problems
     made = build(own, (), own.data, pf.IssueFile)
     return own, msgspec.structs.replace(spec, issue=made.issue if made else [])
