@@ -6,7 +6,7 @@ from typing import Any
 
 from pipeline.sizes import show_size
 
-
+_KEYS = ("added", "removed", "changed", "recoloured")
 _UNSEEN = ("palette", "pool")  # a tester sees them only in the pictures that use them, which are told
 
 
@@ -27,7 +27,7 @@ def told_changes(changes: dict[str, Any]) -> dict[str, Any]:
         "build": since["build_code"],
         "words": [one["text"] for one in changes["words"]],
         "image": {key: show_size(changes["image"][key]) for key in ("before", "now")},
-        **{key: [_asset(one) for one in changes[key] if one["kind"] not in _UNSEEN] for key in ("added", "removed", "changed", "recoloured")},
+        **{key: [_asset(one) for one in changes[key] if one["kind"] not in _UNSEEN] for key in _KEYS},
         "fixed": changes["fixed"],
         "new": changes["new"],
     }

@@ -240,6 +240,13 @@ def test_since_compares_with_an_older_release(walk):
     assert "since=: no version '0.1.5' was released\n    in the ledger are 0.1.0, 0.2.0" in wrong.stdout + wrong.stderr
 
 
+def test_terminal_without_the_letters_ends_nothing(walk):
+    """In ASCII a tick becomes a question mark."""
+    done = run(walk["folder"], "preflight", PYTHONIOENCODING="ascii")
+    assert done.returncode == 0, done.stderr
+    assert "  ? version  0.2.0 is in the ledger, with this content" in done.stdout
+
+
 def test_release_tells_every_cross_at_once_and_writes_nothing(walk, tmp_path):
     """Version and phase back, placeholder links, no origin, an issue that vanished: word for word."""
     folder = tmp_path / "copy"
