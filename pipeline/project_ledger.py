@@ -4,12 +4,13 @@
                    "image": {"bytes", "used", "crc32", "sha256"},
                    "budget": {scene: bytes in its worst case},
                    "kit": {"file", "sha256", "notes"},
-                   "assets": {name: {"kind", "bytes", "sha256", "picture", "look"}},
+                   "assets": {name: {"kind", "bytes", "sha256", "drawn", "picture", "look"}},
                    "issues": {"open": [id], "fixed": [id]}}]}
 
 Oldest first. ``date`` is ISO 8601 or empty. ``bytes`` of an asset are those in the image, ``sha256`` is of its unpacked
-content, ``picture`` names ``ledger/PICTURE.png`` and ``look`` is the SHA-256 of its pixels as they were shown (both only for
-kinds that have them). ``notes`` is the SHA-256 of the kit's plain-text notes. ``fixed`` are the issues fixed in that version.
+content, ``drawn`` of art's scaled pixels, before the palette, with its timing, and ``look`` of its pixels as they were shown;
+``picture`` names ``ledger/PICTURE.png``. These three are only there for kinds that have them. ``notes`` is the SHA-256 of the
+kit's plain-text notes. ``fixed`` are the issues fixed in that version.
 """
 
 from __future__ import annotations
@@ -45,6 +46,7 @@ class _Asset(msgspec.Struct):
     kind: str
     bytes: int
     sha256: str
+    drawn: str = ""
     picture: str = ""
     look: str = ""
 

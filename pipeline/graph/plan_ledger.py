@@ -54,9 +54,9 @@ def _changes(site: Site, since: str) -> Step:
     if since:
         find_release(list(project.releases), since)
     asked = {key: getattr(site, name) for key, name in (("folder", "folder"), ("map_file", "map"), ("budget_file", "budget"))}
-    asked |= {"blobs": site.blobs, "version": project.spec.game.version, "issues": _issues(site), **_drawing(site)}
+    asked |= {"blobs": site.blobs, "scaled": _scaled(site), "version": project.spec.game.version, "issues": _issues(site), **_drawing(site)}
     tells = ("pipeline.graph.release:tell_changes", {**asked, "since": since})
-    reads = (site.map, site.budget, *site.all_facts(), *_committed(site))
+    reads = (site.map, site.budget, *site.all_facts(), *_scaled(site).values(), *_committed(site))
     if out is None:
         return Step("changes", *tells, reads, always=True, doc="what changed since the last release; since=VERSION")
     return Step(
@@ -80,6 +80,11 @@ def _committed(site: Site) -> tuple[Path, ...]:
 def _issues(site: Site) -> list:
     """Return the issues without what no comparison looks at."""
     return [msgspec.structs.replace(one, title="", where="", what="", workaround="", reproduce=[]) for one in site.project.spec.issue]
+
+
+def _scaled(site: Site) -> dict[str, Path]:
+    """Return art -> the file of its scaled pixels."""
+    return {asset.name: site.prepared(asset.name)[0] for asset in site.project.of_kind("sprite", "background", "font")}
 
 
 def _drawing(site: Site) -> dict[str, Any]:
@@ -137,12 +142,13 @@ def _release(site: Site) -> Step:
             "notes": notes,
             "manifest": manifest,
             "blobs": site.blobs,
+            "scaled": _scaled(site),
             "game": site.project.spec.game,
             "date": build_date(site.project),
             "issues": site.project.spec.issue,
             **_drawing(site),
         },
-        reads=(site.map, site.budget, checks_file(site), notes, manifest, *site.all_facts()),
+        reads=(site.map, site.budget, checks_file(site), notes, manifest, *site.all_facts(), *_scaled(site).values()),
         after=("preflight", "verify"),
         always=True,
         doc="record the build in the ledger; a deliberate act",

@@ -12,7 +12,7 @@ from pipeline.files import read_json, write_json
 from pipeline.project_file import Game, Issue
 from pipeline.project_ledger import find_release, read_ledger, released_before
 from pipeline.release.checks import page_of
-from pipeline.release.differences import ASSETS, assets_now, differences, maybe_recoloured, tell_differences
+from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, tell_differences
 from pipeline.release.preflight import sha256_of
 from pipeline.release.record import add_release, make_entry, picture_file
 from pipeline.release.words import read_words
@@ -54,25 +54,24 @@ def _compare(
     map_file: Path,
     budget_file: Path,
     blobs: Path,
+    scaled: dict[str, Path],
     issues: list[Issue],
     **drawing: Any,
 ) -> dict[str, Any]:
     """Return what changed since a release, with a picture of every asset before and now.
 
     Args:
+        scaled: art -> file of its scaled pixels before the palette.
         drawing: image, palettes (asset -> its palette, of those that have a picture), target and aspect; see ``_drawn``.
     """
     image_map, budget = read_json(map_file), read_json(budget_file)
-    assets, palettes = assets_now(blobs, image_map["entries"]), drawing.pop("palettes")
-    maybe = maybe_recoloured(release, assets, palettes)
-    draw = functools.partial(_drawn, map_file=map_file, blobs=blobs, **drawing)
-    now = draw(palettes={name: palettes[name] for name in maybe})
-    other = [name for name in maybe if release["assets"][name].get("look") not in (None, now[name].look)]
-    found = differences(release, image_map["image"], budget["scenes"], assets, issues, read_words(folder), version, other)
-    fresh = [one["name"] for key in ("added", "changed") for one in found[key]]
-    now |= draw(palettes={name: palettes[name] for name in fresh if name in palettes})
+    assets, palettes = assets_now(blobs, image_map["entries"], scaled), drawing.pop("palettes")
+    draw = functools.cache(lambda name: _drawn(map_file=map_file, blobs=blobs, palettes={name: palettes[name]}, **drawing)[name])
+    looks = compare_looks(release, assets, palettes, lambda name: draw(name).look)
+    found = differences(release, image_map["image"], budget["scenes"], assets, issues, read_words(folder), version, looks)
     for one in (one for key in ASSETS for one in found[key]):
-        kept, seen = release["assets"].get(one["name"], {}).get("picture", ""), now.get(one["name"])
+        kept = release["assets"].get(one["name"], {}).get("picture", "")
+        seen = draw(one["name"]) if one["name"] in palettes else None
         one["pictures"] = {"before": _text(_kept(folder, kept)), "now": _text(seen.png if seen else None)}
     return found
 
@@ -103,6 +102,7 @@ def make_release(
     notes: Path,
     manifest: Path,
     blobs: Path,
+    scaled: dict[str, Path],
     game: Game,
     date: datetime.date | None,
     issues: list[Issue],
@@ -114,6 +114,8 @@ def make_release(
 
     Args:
         manifest: ``kit.json``.
+        scaled: art -> file of its scaled pixels before the palette.
+        palettes, target, aspect: see ``report.thumbnail.thumbnails``.
 
     Raises:
         ProjectError: a check has a cross, or the ledger cannot be written.
@@ -128,7 +130,7 @@ def make_release(
     drawn = _drawn(image, map_file, blobs, palettes, target, aspect)
     pictures, looks = {name: one.png for name, one in drawn.items()}, {name: one.look for name, one in drawn.items()}
     kit = {"file": file, "sha256": sha256, "notes": sha256_of(notes)}
-    assets = assets_now(blobs, image_map["entries"])
+    assets = assets_now(blobs, image_map["entries"], scaled)
     entry = make_entry(game, date, image_map["image"], read_json(budget_file), kit, assets, pictures, looks, issues)
     add_release(folder, releases, entry, pictures)
     lines = [f"{game.version} is in the ledger: build {entry['build_code']}, kit {file}"]

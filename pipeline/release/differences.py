@@ -4,7 +4,7 @@
 - ``since``: ``version``, ``phase``, ``date``, ``build_code`` of the release compared with;
 - ``image``: ``before`` and ``now``, bytes used of the image;
 - ``scenes``: for each ``name``, ``before`` and ``now``, bytes of its worst case, null where it was not there;
-- ``added``, ``removed``, ``changed``, ``recoloured`` (the same bytes in other colours): assets, each ``name``, ``kind``,
+- ``added``, ``removed``, ``changed``, ``recoloured`` (drawn as before, in other colours): assets, each ``name``, ``kind``,
   ``before`` and ``now`` (bytes in the image, null where it was not there) and ``pictures``: ``before`` and ``now``, a PNG in
   base64, or null;
 - ``fixed``, ``new``, ``settled``, ``gone``: ids of issues fixed since, not known then, open then and settled otherwise since,
@@ -16,7 +16,9 @@ A boot notice shows the build code and so differs in every build: it is never to
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import hashlib
+import json
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
@@ -26,18 +28,32 @@ from pipeline.release.told import by_number
 from pipeline.sizes import show_size
 from pipeline.versions import precedence
 
+_DRAWN = ("frames", "width", "height", "anchor", "animations")  # facts of art that do not hang on its palette
 ASSETS = ("added", "removed", "changed", "recoloured")
 
 
-def assets_now(blobs: Path, entries: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
-    """Return name -> kind, bytes and sha256 of every asset, as the ledger keeps them.
+def assets_now(blobs: Path, entries: list[dict[str, Any]], scaled: dict[str, Path]) -> dict[str, dict[str, Any]]:
+    """Return name -> kind, bytes, sha256 and, of art, drawn, for every asset, as the ledger keeps them.
 
     Args:
         blobs: folder with the facts of every asset.
         entries: of ``map.json``.
+        scaled: art -> file of its scaled pixels before the palette.
     """
-    facts = {entry["name"]: read_json(blobs / f"{entry['name']}.json") for entry in entries}
-    return {one["name"]: {"kind": one["kind"], "bytes": one["bytes"], "sha256": facts[one["name"]]["sha256"]} for one in entries}
+    found = {}
+    for one in entries:
+        facts = read_json(blobs / f"{one['name']}.json")
+        found[one["name"]] = {"kind": one["kind"], "bytes": one["bytes"], "sha256": facts["sha256"]}
+        if one["name"] in scaled:
+            found[one["name"]]["drawn"] = _drawn(scaled[one["name"]], facts)
+    return found
+
+
+def _drawn(scaled: Path, facts: dict[str, Any]) -> str:
+    """Return the SHA-256 of what was drawn: it stays while the palette changes."""
+    drawn = hashlib.sha256(scaled.read_bytes())
+    drawn.update(json.dumps([facts.get(key) for key in _DRAWN]).encode())
+    return drawn.hexdigest()
 
 
 def differences(
@@ -48,7 +64,7 @@ def differences(
     issues: list[Issue],
     words: dict[str, list[dict[str, Any]]],
     version: str,
-    recoloured: list[str],
+    looks: dict[str, bool],
 ) -> dict[str, Any]:
     """Return what changed, without pictures; see above.
 
@@ -59,7 +75,8 @@ def differences(
         assets: see ``assets_now``.
         words: version -> paragraphs, see ``release.words``.
         version: of the build that stands.
-        recoloured: names of the assets shown in other colours than then.
+        looks: see ``compare_looks``. What looks as before and takes as many bytes has only been stored otherwise, and is not
+            told: the cells of a figure move when another figure changes their pool or palette.
     """
     old = release["assets"]
     between = sorted((one for one in words if _between(release["version"], one, version)), key=precedence, reverse=True)
@@ -69,18 +86,29 @@ def differences(
         "scenes": _scenes(release["budget"], {name: scene["bytes"] for name, scene in scenes.items()}),
         "added": [_asset(name, None, one) for name, one in assets.items() if name not in old],
         "removed": [_asset(name, one, None) for name, one in old.items() if name not in assets],
-        "changed": [_asset(name, old[name], one) for name, one in assets.items() if name in old and _differ(old[name], one)],
-        "recoloured": [_asset(name, old[name], assets[name]) for name in recoloured],
+        "changed": [_asset(name, old[name], one) for name, one in assets.items() if _told(name, old, one, looks)],
+        "recoloured": [_asset(name, old[name], assets[name]) for name, same in looks.items() if not same],
         **_issues(release["issues"], issues, release["version"], version),
         "words": [paragraph for one in between for paragraph in words[one]],
     }
 
 
-def maybe_recoloured(release: dict[str, Any], assets: dict[str, dict[str, Any]], palettes: dict[str, str | None]) -> list[str]:
-    """Return the names of the assets that are the same but whose palette is not; ``palettes``: asset -> palette or None."""
-    old = release["assets"]
-    same = [name for name in palettes if name in old and name in assets and not _differ(old[name], assets[name])]
-    return [name for name in same if (palette := palettes[name]) in old and _differ(old[palette], assets[palette])]
+def compare_looks(
+    release: dict[str, Any], assets: dict[str, dict[str, Any]], palettes: dict[str, str | None], look: Callable[[str], str]
+) -> dict[str, bool]:
+    """Return whether it looks as before, for all art that was drawn as it was while its bytes or its palette changed.
+
+    Args:
+        assets: see ``assets_now``.
+        palettes: asset -> its palette, or None.
+        look: returns the SHA-256 of an asset's pixels as they are shown; asked only where something changed.
+    """
+    old, found = release["assets"], {}
+    for name, palette in palettes.items():
+        as_drawn = name in old and old[name].get("drawn") and old[name]["drawn"] == assets[name].get("drawn")
+        if as_drawn and (_changed(name, old, assets[name]) or palette in assets and _changed(palette, old, assets[palette])):
+            found[name] = old[name].get("look") == look(name)
+    return found
 
 
 def _between(old: str, version: str, now: str) -> bool:
@@ -91,8 +119,12 @@ def _scenes(before: dict[str, int], now: dict[str, int]) -> list[dict[str, Any]]
     return [{"name": name, "before": before.get(name), "now": now.get(name)} for name in dict.fromkeys([*before, *now])]
 
 
-def _differ(before: dict[str, Any], now: dict[str, Any]) -> bool:
-    return now["kind"] != "screen" and any(before[key] != now[key] for key in ("kind", "bytes", "sha256"))
+def _changed(name: str, old: dict[str, dict[str, Any]], now: dict[str, Any]) -> bool:
+    return name in old and now["kind"] != "screen" and any(old[name][key] != now[key] for key in ("kind", "bytes", "sha256"))
+
+
+def _told(name: str, old: dict[str, dict[str, Any]], now: dict[str, Any], looks: dict[str, bool]) -> bool:
+    return _changed(name, old, now) and (name not in looks or looks[name] and old[name]["bytes"] != now["bytes"])
 
 
 def _asset(name: str, before: dict[str, Any] | None, now: dict[str, Any] | None) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from pipeline.project_file import SEVERITIES, Issue
 from pipeline.project_issues import open_issues, to_retest
 from pipeline.sizes import show_size
 
-_HOW = {"added": "added", "removed": "removed", "changed": "changed", "recoloured": "in new colours"}
+_HOW = {"added": "added", "removed": "removed", "changed": "changed", "recoloured": "colours chosen anew"}
 _ISSUES = (("fixed", "Issues fixed since, to be tested again"), ("new", "Issues not known then"), ("settled", "Open then, settled since"))
 
 

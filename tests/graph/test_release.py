@@ -159,7 +159,7 @@ def test_packet_tells_what_changed_and_what_to_test_again(walk):
     assert "The figure one wears another coat. It also jumps higher." in text
     assert "The very first one." not in text
     assert "New in it scores (100 bytes)" in text
-    assert "Made anew two (4.1 KiB) New colours one " in text
+    assert "Made anew two (4.1 KiB) Colours chosen anew one " in text
     assert "Fixed SG-1: please test again" in text
     assert "New known issues SG-10" in text
     again = text[text.index("Please test again") : text.index("How to copy and run it")]
@@ -178,7 +178,7 @@ def test_notes_tell_the_same(walk):
     for line in ("Please test again", "SG-1: Hill, Stuck in the hill", "    1. Walk to the hill.", "    2. Jump once.", "What changed"):
         assert line in lines
     assert "  * New in it: scores (100 bytes)" in lines
-    assert "  * New colours: one" in lines
+    assert "  * Colours chosen anew: one" in lines
     assert "  * New known issues: SG-10" in lines
     assert "  * Fixed: SG-1" in lines
     assert "\n\n\n\n" not in text
@@ -197,7 +197,7 @@ def test_page_shows_the_old_and_the_new_figure(walk):
         with Image.open(io.BytesIO(pictures[words])) as picture:
             pixels = np.asarray(picture.convert("RGB")).astype(int)
         assert (np.abs(pixels - colour).max(axis=-1) <= 8).mean() > 0.1, words
-    assert "<td>one</td><td>sprite, in new colours</td>" in page
+    assert "<td>one</td><td>sprite, colours chosen anew</td>" in page
     assert "<td>scores</td><td>data, added</td>" in page
     assert "To be tested again" in page
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
+
 import pipeline.project_file as pf
-from pipeline.release.differences import ASSETS, differences, maybe_recoloured, tell_differences
+from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, tell_differences
 from pipeline.release.told_changes import told_changes
 from tests.test_project_ledger import release
 
@@ -30,10 +32,10 @@ def issue(name: str, status: str = "open", fixed_in: str | None = None) -> pf.Is
     return pf.Issue(id=name, severity="minor", where="w", what="x", status=status, fixed_in=fixed_in)
 
 
-def found(issues=(), recoloured=("ada",)) -> dict:
+def found(issues=(), looks=None) -> dict:
     old = release("0.2.0", assets=OLD, budget={"play": 500, "menu": 20}, issues={"open": ["A-1", "A-2", "A-3"], "fixed": ["A-0"]})
     scenes = {"play": {"bytes": 450}, "race": {"bytes": 10}}
-    return differences(old, {"used": 900}, scenes, NOW, list(issues), WORDS, "0.3.1", list(recoloured))
+    return differences(old, {"used": 900}, scenes, NOW, list(issues), WORDS, "0.3.1", {"ada": False} if looks is None else looks)
 
 
 def test_assets_scenes_and_image():
@@ -69,11 +71,44 @@ def test_words_are_those_of_every_version_since_newest_first():
     assert [one["text"] for one in found()["words"]] == ["Of 0.3.1.", "Of 0.3.0."]
 
 
-def test_only_what_keeps_its_bytes_while_its_palette_changes_may_be_recoloured():
-    """Changed, new and uncoloured assets are not asked again."""
-    palettes = {"ada": "colours", "ben": "colours", "bell": None, "fresh": "colours"}
-    assert maybe_recoloured(release(assets=OLD), NOW, palettes) == ["ada"]
-    assert maybe_recoloured(release(assets=NOW), NOW, palettes) == []
+def test_what_only_is_stored_otherwise_is_not_told():
+    """The same drawing, looking the same, in as many bytes; in fewer it is told for its size; looking otherwise it is recoloured."""
+    names = {key: [one["name"] for one in found(looks={"ben": True, "bell": True})[key]] for key in ASSETS}
+    assert names["changed"] == ["bell", "colours"]
+    assert names["recoloured"] == []
+    assert [one["name"] for one in found(looks={"ben": False})["recoloured"]] == ["ben"]
+
+
+def test_looks_are_compared_where_a_drawing_stayed_and_its_bytes_or_palette_did_not():
+    """Redrawn and new art are changes anyway; what did not change, nor its palette, is not looked at."""
+    asked = []
+
+    def look(name: str) -> str:
+        asked.append(name)
+        return "same"
+
+    drawn = {"drawn": "1", "look": "same"}
+    old = OLD | {"ada": OLD["ada"] | drawn, "ben": OLD["ben"] | drawn, "cat": OLD["ada"] | drawn, "dan": OLD["ada"] | drawn | {"look": "x"}}
+    now = NOW | {"ada": NOW["ada"] | {"drawn": "1"}, "ben": NOW["ben"] | {"drawn": "2"}, "cat": OLD["ada"] | {"drawn": "1"}}
+    now |= {"dan": NOW["ada"] | {"drawn": "1"}, "fresh": NOW["fresh"] | {"drawn": "1"}}
+    palettes = {"ada": "colours", "ben": "colours", "cat": None, "dan": "colours", "fresh": "colours"}
+    assert compare_looks(release(assets=old), now, palettes, look) == {"ada": True, "dan": False}
+    assert asked == ["ada", "dan"]
+
+
+def test_a_drawing_is_its_pixels_and_timing(tmp_path):
+    """Not its colours' places, nor how it is stored."""
+    entries = [{"name": "ada", "kind": "sprite", "bytes": 5}]
+
+    def drawn(pixels: bytes, **facts) -> str:
+        (tmp_path / "ada.rgba").write_bytes(pixels)
+        plain = {"sha256": "a", "frames": 2, "width": 1, "height": 1, "anchor": [0, 0], "animations": [{"steps": [[0, 8]]}]}
+        (tmp_path / "ada.json").write_text(json.dumps(plain | facts))
+        return assets_now(tmp_path, entries, {"ada": tmp_path / "ada.rgba"})["ada"]["drawn"]
+
+    one = drawn(b"1234")
+    assert drawn(b"1234", sha256="b", pieces=9) == one
+    assert len({one, drawn(b"1235"), drawn(b"1234", animations=[{"steps": [[0, 9]]}]), drawn(b"1234", anchor=[1, 0])}) == 4
 
 
 def test_told_to_a_tester_and_to_a_person():
