@@ -64,7 +64,7 @@ def differences(
     issues: list[Issue],
     words: dict[str, list[dict[str, Any]]],
     version: str,
-    looks: dict[str, bool],
+    looks: dict[str, str],
 ) -> dict[str, Any]:
     """Return what changed, without pictures; see above.
 
@@ -87,7 +87,7 @@ def differences(
         "added": [_asset(name, None, one) for name, one in assets.items() if name not in old],
         "removed": [_asset(name, one, None) for name, one in old.items() if name not in assets],
         "changed": [_asset(name, old[name], one) for name, one in assets.items() if _told(name, old, one, looks)],
-        "recoloured": [_asset(name, old[name], assets[name]) for name, same in looks.items() if not same],
+        "recoloured": [_asset(name, old[name], assets[name]) for name, how in looks.items() if how == "recoloured"],
         **_issues(release["issues"], issues, release["version"], version),
         "words": [paragraph for one in between for paragraph in words[one]],
     }
@@ -95,8 +95,8 @@ def differences(
 
 def compare_looks(
     release: dict[str, Any], assets: dict[str, dict[str, Any]], palettes: dict[str, str | None], look: Callable[[str], str]
-) -> dict[str, bool]:
-    """Return whether it looks as before, for all art that was drawn as it was while its bytes or its palette changed.
+) -> dict[str, str]:
+    """Return how art is seen whose bytes or palette changed: "alike", "recoloured" (drawn as before) or "redrawn".
 
     Args:
         assets: see ``assets_now``.
@@ -105,9 +105,11 @@ def compare_looks(
     """
     old, found = release["assets"], {}
     for name, palette in palettes.items():
-        as_drawn = name in old and old[name].get("drawn") and old[name]["drawn"] == assets[name].get("drawn")
-        if as_drawn and (_changed(name, old, assets[name]) or palette in assets and _changed(palette, old, assets[palette])):
-            found[name] = old[name].get("look") == look(name)
+        if not (name in old and old[name].get("look") and assets[name].get("drawn")):
+            continue
+        if _changed(name, old, assets[name]) or palette in assets and _changed(palette, old, assets[palette]):
+            as_drawn = old[name].get("drawn") == assets[name]["drawn"]
+            found[name] = "alike" if old[name]["look"] == look(name) else "recoloured" if as_drawn else "redrawn"
     return found
 
 
@@ -123,8 +125,10 @@ def _changed(name: str, old: dict[str, dict[str, Any]], now: dict[str, Any]) -> 
     return name in old and now["kind"] != "screen" and any(old[name][key] != now[key] for key in ("kind", "bytes", "sha256"))
 
 
-def _told(name: str, old: dict[str, dict[str, Any]], now: dict[str, Any], looks: dict[str, bool]) -> bool:
-    return _changed(name, old, now) and (name not in looks or looks[name] and old[name]["bytes"] != now["bytes"])
+def _told(name: str, old: dict[str, dict[str, Any]], now: dict[str, Any], looks: dict[str, str]) -> bool:
+    if looks.get(name) == "alike":
+        return old[name]["bytes"] != now["bytes"]
+    return looks[name] == "redrawn" if name in looks else _changed(name, old, now)
 
 
 def _asset(name: str, before: dict[str, Any] | None, now: dict[str, Any] | None) -> dict[str, Any]:

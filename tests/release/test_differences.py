@@ -35,7 +35,7 @@ def issue(name: str, status: str = "open", fixed_in: str | None = None) -> pf.Is
 def found(issues=(), looks=None) -> dict:
     old = release("0.2.0", assets=OLD, budget={"play": 500, "menu": 20}, issues={"open": ["A-1", "A-2", "A-3"], "fixed": ["A-0"]})
     scenes = {"play": {"bytes": 450}, "race": {"bytes": 10}}
-    return differences(old, {"used": 900}, scenes, NOW, list(issues), WORDS, "0.3.1", {"ada": False} if looks is None else looks)
+    return differences(old, {"used": 900}, scenes, NOW, list(issues), WORDS, "0.3.1", {"ada": "recoloured"} if looks is None else looks)
 
 
 def test_assets_scenes_and_image():
@@ -72,15 +72,15 @@ def test_words_are_those_of_every_version_since_newest_first():
 
 
 def test_what_only_is_stored_otherwise_is_not_told():
-    """The same drawing, looking the same, in as many bytes; in fewer it is told for its size; looking otherwise it is recoloured."""
-    names = {key: [one["name"] for one in found(looks={"ben": True, "bell": True})[key]] for key in ASSETS}
-    assert names["changed"] == ["bell", "colours"]
+    """The same drawing, looking the same, in as many bytes; in fewer it is told for its size; a redrawn one with the same indices is."""
+    names = {key: [one["name"] for one in found(looks={"ada": "redrawn", "ben": "alike", "bell": "alike"})[key]] for key in ASSETS}
+    assert names["changed"] == ["ada", "bell", "colours"]
     assert names["recoloured"] == []
-    assert [one["name"] for one in found(looks={"ben": False})["recoloured"]] == ["ben"]
+    assert [one["name"] for one in found(looks={"ben": "recoloured"})["recoloured"]] == ["ben"]
 
 
-def test_looks_are_compared_where_a_drawing_stayed_and_its_bytes_or_palette_did_not():
-    """Redrawn and new art are changes anyway; what did not change, nor its palette, is not looked at."""
+def test_looks_are_compared_where_bytes_or_palette_changed():
+    """New art is a change anyway; what did not change, nor its palette, is not looked at."""
     asked = []
 
     def look(name: str) -> str:
@@ -88,12 +88,12 @@ def test_looks_are_compared_where_a_drawing_stayed_and_its_bytes_or_palette_did_
         return "same"
 
     drawn = {"drawn": "1", "look": "same"}
-    old = OLD | {"ada": OLD["ada"] | drawn, "ben": OLD["ben"] | drawn, "cat": OLD["ada"] | drawn, "dan": OLD["ada"] | drawn | {"look": "x"}}
+    old = OLD | {"ada": OLD["ada"] | drawn, "ben": OLD["ben"] | drawn | {"look": "y"}, "cat": OLD["ada"] | drawn, "dan": OLD["ada"] | drawn | {"look": "x"}}
     now = NOW | {"ada": NOW["ada"] | {"drawn": "1"}, "ben": NOW["ben"] | {"drawn": "2"}, "cat": OLD["ada"] | {"drawn": "1"}}
     now |= {"dan": NOW["ada"] | {"drawn": "1"}, "fresh": NOW["fresh"] | {"drawn": "1"}}
     palettes = {"ada": "colours", "ben": "colours", "cat": None, "dan": "colours", "fresh": "colours"}
-    assert compare_looks(release(assets=old), now, palettes, look) == {"ada": True, "dan": False}
-    assert asked == ["ada", "dan"]
+    assert compare_looks(release(assets=old), now, palettes, look) == {"ada": "alike", "ben": "redrawn", "dan": "recoloured"}
+    assert asked == ["ada", "ben", "dan"]
 
 
 def test_a_drawing_is_its_pixels_and_timing(tmp_path):
