@@ -18,7 +18,7 @@ from pipeline.target import Target
 
 _COLOURED = ("sprite", "background", "font")  # kinds that a palette colours
 _FRAME = (48, 48)  # the most a frame takes
-_FRAMES, _ACROSS = 24, 8  # frames shown, and in a row
+_FRAMES, _ACROSS = 24, 6  # frames shown, and in a row
 _PICTURE = (192, 144)
 _WAVE = (240, 48)
 _SWATCH, _SWATCHES = 12, 16  # pixels a side, and in a row

@@ -88,7 +88,8 @@ def test_looks_are_compared_where_bytes_or_palette_changed():
         return "same"
 
     drawn = {"drawn": "1", "look": "same"}
-    old = OLD | {"ada": OLD["ada"] | drawn, "ben": OLD["ben"] | drawn | {"look": "y"}, "cat": OLD["ada"] | drawn, "dan": OLD["ada"] | drawn | {"look": "x"}}
+    old = OLD | {"ada": OLD["ada"] | drawn, "ben": OLD["ben"] | drawn | {"look": "y"}, "cat": OLD["ada"] | drawn}
+    old |= {"dan": OLD["ada"] | drawn | {"look": "x"}}
     now = NOW | {"ada": NOW["ada"] | {"drawn": "1"}, "ben": NOW["ben"] | {"drawn": "2"}, "cat": OLD["ada"] | {"drawn": "1"}}
     now |= {"dan": NOW["ada"] | {"drawn": "1"}, "fresh": NOW["fresh"] | {"drawn": "1"}}
     palettes = {"ada": "colours", "ben": "colours", "cat": None, "dan": "colours", "fresh": "colours"}

@@ -29,7 +29,7 @@ def test_pictures_are_small_and_the_same_every_time(tmp_path, target):
     for name, one in first.items():
         assert len(one.png) < 6000, name
         with Image.open(io.BytesIO(one.png)) as picture:
-            assert picture.width <= 384
+            assert picture.width <= 288
             assert picture.height <= 192
             assert len(picture.convert("RGB").getcolors(100_000)) <= 64
         assert bool(one.look) == (name in ("ada", "crowd", "quay"))
