@@ -13,6 +13,7 @@ from typing import Any
 import pipeline.project_file as pf
 from pipeline.checked import Document, Record, build, check_part, read_document
 from pipeline.errors import ProjectError
+from pipeline.project_ledger import LEDGER, read_ledger
 from pipeline.target import Target, find_target, load_target
 
 PROJECT_FILE = "project.toml"
@@ -55,6 +56,7 @@ class LoadedProject:
         spec: the records of the project file.
         target: the records of the target file; ``target_file`` is its path.
         assets: name -> asset, in the order of kinds and then of the file.
+        releases: of the ledger, oldest first; see ``project_ledger``.
     """
 
     folder: Path
@@ -62,6 +64,7 @@ class LoadedProject:
     target: Target
     target_file: Path
     assets: dict[str, Asset] = field(default_factory=dict)
+    releases: tuple[dict[str, Any], ...] = ()
 
     def of_kind(self, *kinds: str) -> list[Asset]:
         """Return the assets of some kinds, in project order."""
@@ -97,15 +100,19 @@ def load_project(folder: Path) -> LoadedProject:
     spec = build(document, (), document.data, pf.Project) or _salvage(document)
     _check_epoch(document)
     from pipeline.project_checks import check_project
+    from pipeline.project_issues import check_issues, take_issues
     from pipeline.project_sources import find_files
 
+    issues, spec = take_issues(document, folder, spec) if spec else (document, None)
+    releases = _releases(document, folder)
     assets = find_files(document, folder, spec) if spec else {}
     target_file, target = _load_target(document, folder, spec)
     if spec is None or target is None:
         document.finish()
         raise AssertionError("a project that could not be read has at least one problem")
-    project = LoadedProject(folder, spec, target, target_file, assets)
+    project = LoadedProject(folder, spec, target, target_file, assets, releases)
     check_project(document, project)
+    check_issues(issues, spec.issue, _known_versions(document, project))
     document.finish()
     return project
 
@@ -197,6 +204,21 @@ def _load_target(document: Document, folder: Path, spec: pf.Project | None) -> t
     except ProjectError as error:
         document.problems.extend(error.problems)
         return None, None
+
+
+def _known_versions(document: Document, project: LoadedProject) -> list[str]:
+    """Return the versions an issue may be fixed in; none where what says so has problems, which are told already."""
+    own = project.spec.game.version
+    unsure = {("game",), ("game", "version")} & set(document.paths) or any(problem.file == LEDGER for problem in document.problems)
+    return [*(release["version"] for release in project.releases), own] if not unsure else []
+
+
+def _releases(document: Document, folder: Path) -> tuple[dict[str, Any], ...]:
+    try:
+        return tuple(read_ledger(folder))
+    except ProjectError as error:
+        document.problems.extend(error.problems)
+        return ()
 
 
 def _check_epoch(document: Document) -> None:

@@ -35,7 +35,6 @@ def check_project(document: Document, project: LoadedProject) -> None:
             _check_place(document, project, asset)
             _check_packing(document, project, asset)
     _check_controls(document, project.spec)
-    _check_issues(document, project.spec)
     check_scenes(document, project)
     check_burn(document, project)
 
@@ -273,11 +272,3 @@ def _check_controls(document: Document, spec: pf.Project) -> None:
                     known = ", ".join(spec.pad[pad].buttons)
                     remedy = f"did you mean {near}?" if near else f"its buttons are {known}"
                     document.say(path, f"pad {pad!r} has no button {button!r}", remedy)
-
-
-def _check_issues(document: Document, spec: pf.Project) -> None:
-    seen: set[str] = set()
-    for rank, issue in enumerate(spec.issue):
-        if issue.id in seen:
-            document.say(("issue", rank, "id"), f"the id {issue.id!r} is used twice", "ids stay the same for ever; take a new one")
-        seen.add(issue.id)

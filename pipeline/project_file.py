@@ -9,10 +9,12 @@ from msgspec import Meta, field
 
 from pipeline.checked import Record
 from pipeline.target import Address, Alignment, MapPattern, Positive, Size, TileSize, described
+from pipeline.versions import PATTERN
 
 Phase = Annotated[
     Literal["pre-alpha", "alpha", "beta", "release candidate", "release"], Meta(description="How far along the game is.")
 ]
+PHASES = get_args(get_args(Phase)[0])  # in the order in which a game goes through them
 Severity = Literal["critical", "major", "minor", "cosmetic"]
 SEVERITIES = get_args(Severity)  # worst first
 
@@ -28,7 +30,7 @@ Code = Annotated[
 Version = Annotated[
     str,
     Meta(
-        pattern=r"^[0-9]+\.[0-9]+\.[0-9]+(-[0-9A-Za-z.-]+)?$(?!\n)",
+        pattern=PATTERN,
         title="a version such as 0.4.0 or 1.0.0-rc.1",
         description="Version, as in Semantic Versioning 2.0.0 without build metadata.",
         examples=["0.4.0"],
@@ -96,6 +98,7 @@ class Links(Record):
     feedback: described(str, "Form for feedback.", examples=["https://example.org/f/{build}"])
     bugs: described(str, "Form for bugs.", examples=["https://example.org/b/{build}"])
     more: described(dict[str, str], "Further links of the packet: label = URL.") = field(default_factory=dict)
+    placeholders: described(bool, "They lead nowhere on purpose, as in an example: testers are told so, no release is refused.") = False
 
 
 class Sheet(Record):
@@ -343,13 +346,27 @@ class Control(Record):
 
 
 class Issue(Record):
-    """A known issue."""
+    """A known issue, or one that was."""
 
     id: described(str, "Stays the same for ever.", examples=["HR-001"])
     severity: Severity
-    where: str
-    what: str
+    where: described(str, "The area of the game.")
+    what: described(str, "What happens.")
+    title: described(str, "A few words for lists; left out: the first words of what.", max_length=80) = ""
     workaround: str = ""
+    since: described(Version | None, "Version in which it was first seen.") = None
+    status: described(
+        Literal["open", "fixed", "cannot reproduce", "by design"],
+        "Open ones are the packet's known issues; those fixed in this version are to be tested again.",
+    ) = "open"
+    fixed_in: described(Version | None, "Version in which testers get the fix; with status fixed.") = None
+    reproduce: described(list[str], "What to do to see it, step by step.") = field(default_factory=list)
+
+
+class IssueFile(Record):
+    """Known issues in a file of their own, ``issues.toml``."""
+
+    issue: list[Issue] = field(default_factory=list)
 
 
 class Contents(Record):

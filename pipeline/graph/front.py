@@ -25,6 +25,7 @@ VARIABLES = {
     "why": "yes: say beside each step why it ran",
     "of": "fit: the sprites, backgrounds or bundles to scale, with commas between them",
     "name": "where: the asset to tell of",
+    "since": "changes: the version to compare with",
 }
 
 
@@ -82,7 +83,7 @@ def load_plan() -> Plan:
         hint = "name a project folder with project=PATH, or make one with: start project=PATH"
         raise InvalidDodoFile(f"there is no {shown}\n    {hint}")
     try:
-        return plan_project(load_project(folder), get_var("of", ""), get_var("name", ""))
+        return plan_project(load_project(folder), get_var("of", ""), get_var("name", ""), get_var("since", ""))
     except ProjectError as error:
         count = len(error.problems)
         raise InvalidDodoFile(f"{count} problem{'s' if count > 1 else ''} in the project\n\n{error}") from None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pipeline.graph.plan_art import art_steps
 from pipeline.graph.plan_burn import burn_steps
 from pipeline.graph.plan_image import banks_steps, build_code_step, image_steps, placing_steps, where_step
+from pipeline.graph.plan_ledger import ledger_steps
 from pipeline.graph.plan_memory import advice_steps, memory_step
 from pipeline.graph.plan_others import program_steps, screen_steps, sound_and_data_steps
 from pipeline.graph.plan_packing import packing_steps
@@ -15,12 +16,16 @@ from pipeline.graph.step import Plan, Step
 from pipeline.project import LoadedProject
 
 
-def plan_project(project: LoadedProject, wanted: str = "", name: str = "") -> Plan:
+def plan_project(project: LoadedProject, wanted: str = "", name: str = "", since: str = "") -> Plan:
     """Return the steps of a project's build, in the order in which a reader would tell it.
 
     Args:
         wanted: what a question is about; see ``plan_memory.advice_steps``.
         name: the asset that ``where`` is asked about; see ``plan_image.where_step``.
+        since: the release to compare with; see ``plan_ledger.ledger_steps``.
+
+    Raises:
+        ProjectError: there is no such release.
     """
     site = Site(project)
     steps = [
@@ -39,6 +44,7 @@ def plan_project(project: LoadedProject, wanted: str = "", name: str = "") -> Pl
         *advice_steps(site, wanted),
         layers_step(site),
         *proof_steps(site),
+        *ledger_steps(site, since),
         *release_steps(site),
         schema_step(site),
         where_step(site, name),

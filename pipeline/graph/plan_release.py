@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import msgspec
 
+from pipeline.graph.plan_ledger import changes_file, checks_file
 from pipeline.graph.site import Site
 from pipeline.graph.step import Step
 from pipeline.project import build_date
@@ -79,11 +80,14 @@ def release_steps(site: Site) -> Iterator[Step]:
         "spec": _told(site),
         "date": build_date(site.project),
         "console": site.project.target.name,
+        "changes_file": changes_file(site),
     }
+    changes = tuple(path for path in (changes_file(site),) if path)
     screens = site.project.of_kind("screen")
     boot = site.proof(screens[0].name) if screens else None
     packet_arguments = {**facts, "boot": boot, "image_name": site.image.name}
-    packet_reads = (site.map, *((boot,) if boot else ()), *site.templates("packet.toml"), *sorted((TEMPLATES / "fonts").glob("*.ttf")))
+    fonts = sorted((TEMPLATES / "fonts").glob("*.ttf"))
+    packet_reads = (site.map, *changes, *((boot,) if boot else ()), *site.templates("packet.toml"), *fonts)
     yield Step(
         "packet",
         "pipeline.release.packet:write_packet",
@@ -104,7 +108,7 @@ def release_steps(site: Site) -> Iterator[Step]:
         "notes",
         "pipeline.release.notes:write_notes",
         {**facts, "out": notes},
-        reads=(site.map, *site.templates("notes.txt.j2")),
+        reads=(site.map, *changes, *site.templates("notes.txt.j2")),
         writes=(notes,),
         doc="write the plain-text notes",
     )
@@ -151,10 +155,14 @@ def _report(site: Site) -> Step:
             "issues": site.project.spec.issue,
             "packed": site.packed(),
             "banks_file": site.banks,
+            "checks_file": checks_file(site),
+            "changes_file": changes_file(site),
         },
         reads=(
             site.map,
             *((site.banks,) if site.banks else ()),
+            checks_file(site),
+            *(path for path in (changes_file(site),) if path),
             site.budget,
             site.layers,
             *site.all_facts(),

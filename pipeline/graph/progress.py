@@ -153,6 +153,8 @@ class CalmReporter:
             self._write(f"Kit     {_near(plan.build / 'kit' / file)}")
 
     def _write(self, text: str) -> None:
+        encoding = getattr(self.out, "encoding", None) or "utf-8"
+        text = text.encode(encoding, "replace").decode(encoding)  # a terminal without the letters must not end the build
         try:
             self.out.write(text + "\n")
             self.out.flush()

@@ -13,7 +13,15 @@ from pipeline.rendering import render
 TEMPLATE = "notes.txt.j2"
 
 
-def write_notes(folder: Path, map_file: Path, spec: dict[str, Any], date: datetime.date | None, console: str, out: Path) -> str:
+def write_notes(
+    folder: Path,
+    map_file: Path,
+    spec: dict[str, Any],
+    date: datetime.date | None,
+    console: str,
+    out: Path,
+    changes_file: Path | None = None,
+) -> str:
     """Write the notes as UTF-8 text with plain line ends; return one line about them.
 
     Args:
@@ -22,11 +30,13 @@ def write_notes(folder: Path, map_file: Path, spec: dict[str, Any], date: dateti
         spec: the project's records by table: game, links, pad, control, issue, contents, instructions.
         date: shown when there is one.
         console: name of the target.
+        changes_file: ``changes.json``; None where there is no ledger.
 
     Raises:
         ProjectError: the template has a mistake, or the file cannot be written.
     """
-    text = render(folder, TEMPLATE, told(spec, read_json(map_file)["image"], date, console))
+    changes = read_json(changes_file) if changes_file else None
+    text = render(folder, TEMPLATE, told(spec, read_json(map_file)["image"], date, console, changes=changes))
     lines = [line.rstrip() for line in text.splitlines()]
     data = ("\n".join(lines).strip("\n") + "\n").encode()
     write_bytes(out, data)

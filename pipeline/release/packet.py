@@ -10,8 +10,9 @@ from reportlab.platypus import Flowable
 
 from pipeline.files import read_json, replacing
 from pipeline.release.packet_budget import budget_part
+from pipeline.release.packet_changes import changes_part, retest_part
 from pipeline.release.packet_front import front
-from pipeline.release.packet_letters import check_letters
+from pipeline.release.packet_letters import check_letters, check_words
 from pipeline.release.packet_page import Draft, render
 from pipeline.release.packet_parts import (
     cautions_part,
@@ -31,7 +32,9 @@ from pipeline.release.told import told
 _PARTS = (
     front,
     test_part,
+    retest_part,
     run_part,
+    changes_part,
     contents_part,
     controls_part,
     issues_part,
@@ -54,6 +57,7 @@ def write_packet(
     boot: Path | None,
     image_name: str,
     budget_file: Path | None = None,
+    changes_file: Path | None = None,
 ) -> str:
     """Write the packet; return one line about it.
 
@@ -66,13 +70,16 @@ def write_packet(
         boot: PNG of the boot notice as decoded from the image; None where the game has none.
         image_name: the image's file name in the build folder.
         budget_file: ``budget.json``, for the author's own copy; None for the testers'.
+        changes_file: ``changes.json``; None where there is no ledger.
 
     Raises:
         ProjectError: a text holds a character the fonts lack, or the wording is not whole.
     """
     use_fonts()
     check_letters(folder, spec, console)
-    values = told(spec, read_json(map_file)["image"], date, console, image_name) | {"boot_screen": boot is not None}
+    changes = read_json(changes_file) if changes_file else None
+    check_words(changes["words"] if changes else [])
+    values = told(spec, read_json(map_file)["image"], date, console, image_name, changes) | {"boot_screen": boot is not None}
     if budget_file:
         values["budget"] = read_json(budget_file)
     draft = Draft(values, load_wording(folder, values), boot, PAPERS[spec["game"].paper])

@@ -11,9 +11,11 @@ from typing import Any
 import msgspec
 
 from pipeline.checked import Document, read_document
-from pipeline.errors import ProjectError
+from pipeline.errors import Problem, ProjectError
 from pipeline.project import PROJECT_FILE
+from pipeline.project_issues import ISSUES_FILE
 from pipeline.release.told import clean
+from pipeline.release.words import WORDS
 from pipeline.shipped import BOLD, REGULAR
 
 _UNSEEN = {("game", "target")}  # never printed
@@ -37,10 +39,24 @@ def check_letters(folder: Path, spec: dict[str, Any], console: str) -> None:
     texts = [*texts_of(spec), (("game", "target"), console)]
     found = [(path, text, letter) for path, text in texts if (letter := unknown_letter(text))]
     if found:
-        document = _project_document(folder)
+        documents = [_document(folder, name) for name in (PROJECT_FILE, ISSUES_FILE)]
         for path, text, letter in found:
-            say_letter(document, path, text, letter)
-        document.finish()
+            say_letter(documents[path[0] == "issue" and (folder / ISSUES_FILE).is_file()], path, text, letter)
+        raise ProjectError(problem for document in documents for problem in document.problems)
+
+
+def check_words(words: list[dict[str, Any]]) -> None:
+    """Refuse the author's words about versions that the packet's fonts cannot set.
+
+    Args:
+        words: paragraphs, each ``text`` and ``line``; see ``release.words``.
+
+    Raises:
+        ProjectError: names each such paragraph and the character.
+    """
+    found = [(one, letter) for one in words if (letter := unknown_letter(one["text"]))]
+    if found:
+        raise ProjectError(Problem(WORDS, f"line {one['line']}", *letter_fault(one["text"], letter)) for one, letter in found)
 
 
 def texts_of(value: Any, path: tuple = ()) -> Iterator[tuple[tuple, str]]:
@@ -72,15 +88,19 @@ def unknown_letter(text: str) -> str | None:
 
 def say_letter(document: Document, path: tuple, text: str, letter: str) -> None:
     """Note in a document that a text holds a character that cannot be set."""
+    document.say(path, *letter_fault(text, letter))
+
+
+def letter_fault(text: str, letter: str) -> tuple[str, str]:
+    """Return what is wrong with a text that holds a character that cannot be set, and the remedy."""
     named = f"U+{ord(letter):04X} {unicodedata.name(letter, 'without a name')}"
     plain = clean(text)
     if len(plain) > _SHOWN:
         start = max(0, plain.index(letter) - _SHOWN // 2)
         plain = plain[start : start + _SHOWN]
     if unicodedata.bidirectional(letter) in _RIGHT_TO_LEFT:
-        document.say(path, f"{letter!r} ({named}) in {plain!r} runs from right to left, which the packet cannot set", _REMEDY_DIRECTION)
-    else:
-        document.say(path, f"{letter!r} ({named}) in {plain!r} is not in the packet's font", _REMEDY)
+        return f"{letter!r} ({named}) in {plain!r} runs from right to left, which the packet cannot set", _REMEDY_DIRECTION
+    return f"{letter!r} ({named}) in {plain!r} is not in the packet's font", _REMEDY
 
 
 @functools.cache
@@ -91,8 +111,8 @@ def _known_letters() -> frozenset[int]:
     return regular & bold
 
 
-def _project_document(folder: Path) -> Document:
+def _document(folder: Path, name: str) -> Document:
     try:
-        return read_document(folder / PROJECT_FILE, PROJECT_FILE)
+        return read_document(folder / name, name)
     except ProjectError:
-        return Document(PROJECT_FILE, {}, {})
+        return Document(name, {}, {})

@@ -93,7 +93,8 @@ def links_part(draft: Draft) -> list[Flowable]:
     links = [(wording.text(f"more.{key}"), told[key]) for key in ("feedback", "bugs")]
     links += [(more["label"], more["link"]) for more in told["more"]]
     rows = [[Paragraph(mark(label), style.BODY_STRONG), Paragraph(link_markup(link), style.BODY_CELL)] for label, link in links]
-    return [*head(draft, "more", wording.text("more.heading"), _TABLE_ROOM), plain_table(rows, draft)]
+    note = _note(draft, "more.placeholders") if told["placeholders"] else []
+    return [*head(draft, "more", wording.text("more.heading"), _TABLE_ROOM), *note, plain_table(rows, draft)]
 
 
 def cautions_part(draft: Draft) -> list[Flowable]:

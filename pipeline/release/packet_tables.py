@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import Paragraph, Table
@@ -42,9 +44,28 @@ def _issue_row(draft: Draft, issue: dict[str, str]) -> list:
     squares = _FULL * rank + _EMPTY * (len(SEVERITIES) - rank)
     strong = style.CELL_STRONG if rank > 2 else style.CELL
     severity = [Paragraph(mark(wording.text(f"severity.{issue['severity']}")), strong), Paragraph(squares, style.MARKS)]
-    texts = [Paragraph(mark(text), style.CELL) for text in (issue["where"], issue["what"])]
+    named = [Paragraph(mark(issue["title"]), style.CELL_STRONG)] if issue["title"] else []
+    texts = [Paragraph(mark(issue["where"]), style.CELL), [*named, Paragraph(mark(issue["what"]), style.CELL)]]
     look = style.CELL if issue["workaround"] else style.CELL_QUIET
     return [[Paragraph(mark(issue["id"]), style.CELL_STRONG)], severity, *texts, Paragraph(mark(workaround), look)]
+
+
+def retest_table(draft: Draft) -> Table:
+    """Return the issues fixed in this build, each with what happened and how it was made to happen."""
+    wording, issues = draft.wording, draft.told["retest"]
+    rows = [[_head(wording.text(f"retest.{key}")) for key in ("id", "where", "what")]]
+    rows += [_retest_row(draft, issue) for issue in issues]
+    number = _widest([f"☐ {issue['id']}" for issue in issues], 17 * style.mm, 30 * style.mm)
+    rest = draft.width - number
+    return _ruled(rows, [number, rest * 0.24, rest * 0.76])
+
+
+def _retest_row(draft: Draft, issue: dict[str, Any]) -> list:
+    named = [Paragraph(mark(issue["title"]), style.CELL_STRONG)] if issue["title"] else []
+    steps = [Paragraph(mark(draft.wording.text("retest.steps")), style.CELL_QUIET)] if issue["reproduce"] else []
+    steps += [Paragraph(mark(step), style.CELL_STEP, bulletText=f"{rank}.") for rank, step in enumerate(issue["reproduce"], 1)]
+    what = [*named, Paragraph(mark(issue["what"]), style.CELL), *steps]
+    return [Paragraph(mark(f"☐ {issue['id']}"), style.CELL_STRONG), Paragraph(mark(issue["where"]), style.CELL), what]
 
 
 def control_tables(draft: Draft) -> list[Table]:

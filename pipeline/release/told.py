@@ -9,6 +9,8 @@ from typing import Any
 
 from pipeline.links import report_link, with_build
 from pipeline.project_file import SEVERITIES
+from pipeline.project_issues import issue_title, open_issues, to_retest
+from pipeline.release.told_changes import told_changes
 
 NOT_POSSIBLE = "-"  # what a pad cannot do
 
@@ -26,7 +28,14 @@ def clean(text: str) -> str:
     return "".join(char for char in plain if char == "\n" or unicodedata.category(char) not in ("Cc", "Cf")).strip()
 
 
-def told(spec: dict[str, Any], image: dict[str, Any], date: datetime.date | None, console: str, image_name: str = "") -> dict[str, Any]:
+def told(
+    spec: dict[str, Any],
+    image: dict[str, Any],
+    date: datetime.date | None,
+    console: str,
+    image_name: str = "",
+    changes: dict[str, Any] | None = None,
+) -> dict[str, Any]:
     """Return everything testers are told, cleaned, links with the build code filled in, issues sorted.
 
     Args:
@@ -35,6 +44,7 @@ def told(spec: dict[str, Any], image: dict[str, Any], date: datetime.date | None
         date: of the build, or None.
         console: name of the target.
         image_name: the image's file name in the build folder; left out: as the build names it.
+        changes: content of ``changes.json``; None where no release comes before.
     """
     build = image["build_code"]
     contents, instructions = spec["contents"], spec["instructions"]
@@ -52,16 +62,18 @@ def told(spec: dict[str, Any], image: dict[str, Any], date: datetime.date | None
         "cautions": _each(instructions.cautions),
         "pads": [clean(pad.name) for pad in spec["pad"].values()],
         "controls": [_control(control, spec["pad"]) for control in spec["control"]],
-        "issues": [_issue(issue) for issue in by_severity(spec["issue"])],
+        "issues": [_issue(issue) for issue in by_severity(open_issues(spec["issue"]))],
+        "retest": [_issue(issue) for issue in by_severity(to_retest(spec["issue"], spec["game"].version))],
+        "changes": _changes(changes) if changes else None,
     }
 
 
 def by_severity(issues: list) -> list:
     """Return issues with the worst first; of the same severity by id, numbers in it by value."""
-    return sorted(issues, key=lambda issue: (SEVERITIES.index(issue.severity), _by_number(issue.id)))
+    return sorted(issues, key=lambda issue: (SEVERITIES.index(issue.severity), by_number(issue.id)))
 
 
-def _by_number(text: str) -> tuple:
+def by_number(text: str) -> tuple:
     """Return a key that puts HR-2 before HR-10."""
     digits, parts = "", []
     for char in text + "\n":
@@ -88,7 +100,13 @@ def _game(game, build: str, image_name: str) -> dict[str, str]:
 
 def _links(links, build: str) -> dict[str, Any]:
     more = [{"label": clean(label), "link": with_build(link, build)} for label, link in links.more.items()]
-    return {"feedback": report_link(links.feedback, build), "bugs": report_link(links.bugs, build), "more": more}
+    both = {"feedback": report_link(links.feedback, build), "bugs": report_link(links.bugs, build)}
+    return {**both, "more": more, "placeholders": links.placeholders}
+
+
+def _changes(changes: dict[str, Any]) -> dict[str, Any]:
+    plain = told_changes(changes)
+    return plain | {"words": _each(plain["words"])}
 
 
 def _each(texts: list[str]) -> list[str]:
@@ -100,5 +118,6 @@ def _control(control, pads: dict) -> dict[str, Any]:
     return {"action": clean(control.action), "buttons": buttons}
 
 
-def _issue(issue) -> dict[str, str]:
-    return {key: clean(getattr(issue, key)) for key in ("id", "severity", "where", "what", "workaround")}
+def _issue(issue) -> dict[str, Any]:
+    texts = {key: clean(getattr(issue, key)) for key in ("id", "title", "severity", "where", "what", "workaround")}
+    return texts | {"name": clean(issue_title(issue)), "since": issue.since or "", "reproduce": _each(issue.reproduce)}

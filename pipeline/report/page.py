@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import base64
 from pathlib import Path
 from typing import Any
 
 from pipeline.files import read_json, write_bytes
 from pipeline.memory.usage import LIMITS
 from pipeline.packed_files import image_facts
-from pipeline.project_file import SEVERITIES, Issue
+from pipeline.project_file import Issue
 from pipeline.rendering import render
+from pipeline.report.changes import changes_shown, issue_tables, png_shown
 from pipeline.report.forms import forms_table, layer_scenes, told_tiles
 from pipeline.rom.banks import told_banks
 from pipeline.target import KINDS
@@ -35,6 +35,8 @@ def write_page(
     issues: list[Issue],
     packed: tuple[str, ...] = (),
     banks_file: Path | None = None,
+    checks_file: Path | None = None,
+    changes_file: Path | None = None,
 ) -> str:
     """Write ``report.html``; return one line about it.
 
@@ -46,6 +48,8 @@ def write_page(
         console: the target's name.
         packed: names of packed assets; see ``packed_files``.
         banks_file: ``banks.json``, for a target with banks.
+        checks_file: ``checks.json``, see ``release.checks``; None leaves that part out.
+        changes_file: ``changes.json``, see ``release.differences``; None where there is no ledger.
     """
     image_map = read_json(map_file)
     facts = {entry["name"]: image_facts(blobs, entry["name"], entry["name"] in packed) for entry in image_map["entries"]}
@@ -59,7 +63,9 @@ def write_page(
         "budget": _budget(read_json(budget_file)),
         "banks": _banks(read_json(banks_file), image_map["entries"]) if banks_file else None,
         "layers": layer_scenes(read_json(layers_file)),
-        "issues": [{"id": i.id, "severity": i.severity, "where": i.where, "what": i.what} for i in sorted(issues, key=_by_severity)],
+        **issue_tables(issues, game["version"]),
+        "checks": read_json(checks_file)["checks"] if checks_file else [],
+        "changes": changes_shown(read_json(changes_file)) if changes_file else None,
     }
     page = render(folder, "report.html.j2", values, markup=True).encode()
     write_bytes(out, page)
@@ -75,11 +81,7 @@ def _asset(entry: dict[str, Any], every: dict[str, dict[str, Any]], proofs: dict
 
 
 def _picture(path: Path) -> dict[str, Any]:
-    """Return a PNG file as text for a page, with its size: width and height stand behind the signature and a chunk's head."""
-    data = path.read_bytes()
-    width, height = (int.from_bytes(data[at : at + 4], "big") for at in (16, 20))
-    uri = f"data:image/png;base64,{base64.b64encode(data).decode()}"
-    return {"uri": uri, "width": width, "height": height, "file": f"proofs/{path.name}"}
+    return png_shown(path.read_bytes()) | {"file": f"proofs/{path.name}"}
 
 
 def _error(facts: dict[str, Any]) -> str:
@@ -173,10 +175,6 @@ def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:
             total = sum(asset["bytes"] for asset in members)
             groups.append({"kind": kind, "plural": _PLURAL[kind], "bytes": total, "assets": members})
     return groups
-
-
-def _by_severity(issue: Issue) -> tuple[int, str]:
-    return SEVERITIES.index(issue.severity), issue.id
 
 
 def _banks(use: dict[str, Any], entries: list[dict[str, Any]]) -> dict[str, Any]:

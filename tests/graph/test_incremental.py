@@ -11,7 +11,7 @@ import pytest
 from tests.graph.builds import build, clean_outputs, draw_frame, make_project, outputs, reasons, run
 
 # Steps behind every change of a blob: the code, what shows it, the image and what is made of the image.
-TAIL = {"code", "screen:boot", "rom", "verify", "proof:boot", "packet", "author", "notes", "kit", "report"}
+TAIL = {"code", "screen:boot", "rom", "verify", "proof:boot", "packet", "author", "notes", "kit", "report", "checks"}
 
 
 @pytest.fixture(scope="module")

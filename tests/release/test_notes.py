@@ -93,3 +93,11 @@ def test_own_template_wins_and_its_mistakes_are_told(tmp_path):
         make_notes(tmp_path)
     remedy = "correct the template, or remove it to use the shipped one"
     assert str(refusal.value) == f"templates/notes.txt.j2: 'titel' is undefined\n    {remedy}"
+
+
+@pytest.mark.parametrize("placeholders", [False, True])
+def test_notes_of_an_example_say_that_its_links_lead_nowhere(tmp_path, placeholders):
+    """Only where the project says so."""
+    links = pf.Links(feedback="https://example.org/f", bugs="https://example.org/b", placeholders=placeholders)
+    text = make_notes(tmp_path, links=links)
+    assert ("These notes are an example. Their links are made up and lead nowhere." in text) == placeholders

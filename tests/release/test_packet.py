@@ -408,3 +408,23 @@ def test_foot_keeps_the_version_of_a_wide_title(tmp_path):
     """Sixty of the widest letters do not fit the foot: the title loses its end, version and build code stay whole."""
     pages = read_pages(make_packet(tmp_path, game=make_game(title="W" * 60)))
     assert all(re.search(rf"build {BUILD} W{{20,50}}… 0\.3\.1 ", text) for text in pages)
+
+
+@pytest.mark.parametrize("placeholders", [False, True])
+def test_packet_of_an_example_says_that_its_links_lead_nowhere(tmp_path, placeholders):
+    """Only where the project says so (reader: pypdf)."""
+    links = pf.Links(feedback="https://example.org/f", bugs="https://example.org/b", placeholders=placeholders)
+    text = all_text(make_packet(tmp_path, links=links))
+    assert ("This packet is an example. Its links are made up and lead nowhere." in text) == placeholders
+
+
+def test_only_open_issues_are_known_ones(tmp_path):
+    """Fixed in this version: to be tested again; fixed earlier, by design, not to be reproduced: not told at all."""
+    states = (("open", None), ("fixed", "0.3.1"), ("fixed", "0.3.0"), ("by design", None), ("cannot reproduce", None))
+    every = [{"id": f"KE-{rank}", "severity": "minor", "where": "Cliff", "what": f"Thing {rank}."} for rank in range(len(states))]
+    issues = [pf.Issue(status=state, fixed_in=at, **keys) for keys, (state, at) in zip(every, states, strict=True)]
+    text = all_text(make_packet(tmp_path, issue=issues))
+    assert "KE-0 minor" in text
+    assert "☐ KE-1 Cliff Thing 1." in text
+    assert not any(f"KE-{rank}" in text for rank in (2, 3, 4))
+    assert "Please test again" not in all_text(make_packet(tmp_path, issue=issues[:1]))

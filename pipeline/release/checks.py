@@ -1,0 +1,184 @@
+"""The checks before a build is handed out: each a tick or a cross, what was seen, and what to do.
+
+``checks.json``: ``{"version", "build_code", "checks": [{"name", "good", "told", "remedy"}]}``; ``told`` is one line or more,
+the remedy of a tick is empty.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from pipeline.errors import Problem, ProjectError
+from pipeline.memory.budget import over_budget
+from pipeline.project_file import PHASES, Game, Issue, Links
+from pipeline.project_ledger import released_before
+from pipeline.release.placeholders import placeholder
+from pipeline.release.told import by_number
+from pipeline.sizes import show_size
+from pipeline.versions import major, precedence
+
+Check = dict[str, Any]
+TICK, CROSS = "✓", "✗"
+
+
+def all_checks(
+    releases: list[dict[str, Any]],
+    content: dict[str, str],
+    game: Game,
+    links: Links,
+    budget: dict[str, Any],
+    seen: dict[str, str],
+    origins: dict[str, str],
+    issues: list[Issue],
+) -> list[Check]:
+    """Return every check, in the order in which they are told.
+
+    Args:
+        releases: of the ledger, oldest first.
+        content: what a version stands for once it is released: see ``content_of``; ``build_code`` besides.
+        budget: ``budget.json``.
+        seen: SHA-256 of the image: ``file`` as it is, ``map`` as the map says, ``verified`` as it was read back.
+        origins: name -> where it comes from, of every asset made from a file.
+        issues: all of the project's.
+    """
+    last = released_before(releases, game.version)
+    return [
+        _version(releases, content, game.version),
+        _phase(last, game),
+        _memory(budget),
+        _image(seen),
+        _links(links),
+        _origins(origins),
+        _issues(last, issues),
+    ]
+
+
+def content_of(image_sha256: str, notes_sha256: str, build_code: str) -> dict[str, str]:
+    """Return what testers get under a version: the image, and what is told of it.
+
+    The notes stand for all that is told: the packet holds the same, but its bytes depend on the machine's zlib.
+    """
+    return {"image": image_sha256, "notes": notes_sha256, "build_code": build_code}
+
+
+def _row(name: str, good: bool, told: str, remedy: str = "") -> Check:
+    return {"name": name, "good": good, "told": told, "remedy": "" if good else remedy}
+
+
+def _version(releases: list[dict[str, Any]], content: dict[str, str], version: str) -> Check:
+    same = next((one for one in releases if one["version"] == version), None)
+    if same:
+        return _same_version(same, content, version)
+    last = releases[-1]["version"] if releases else None
+    if last is None:
+        return _row("version", True, f"{version} is the first in the ledger")
+    good = precedence(last) < precedence(version)
+    told = f"{version} comes {'after' if good else 'before'} {last}, the last release"
+    return _row("version", good, told, "set version in [game] to a later one (Semantic Versioning 2.0.0, item 11)")
+
+
+def _same_version(release: dict[str, Any], content: dict[str, str], version: str) -> Check:
+    remedy = "set version in [game] to a later one: what testers have must keep its number"
+    if release["image"]["sha256"] != content["image"]:
+        told = f"{version} was released as build {release['build_code']}; this is build {content['build_code']}"
+        return _row("version", False, told, remedy)
+    if release["kit"].get("notes") != content["notes"]:
+        told = f"{version} was released with this image, but its packet and notes told testers something else"
+        return _row("version", False, told, remedy)
+    return _row("version", True, f"{version} is in the ledger, with this content")
+
+
+def _phase(last: dict[str, Any] | None, game: Game) -> Check:
+    if last is None or last["phase"] not in PHASES:
+        return _row("phase", True, game.phase)
+    back = PHASES.index(game.phase) < PHASES.index(last["phase"])
+    if back and major(game.version) != major(last["version"]):
+        return _row("phase", True, f"{game.phase}, as {game.version} begins a new major version after {last['version']}")
+    if back:
+        remedy = f'set phase in [game] to "{last["phase"]}" or a later one; only a new major version goes back'
+        return _row("phase", False, f"{game.phase} comes before {last['phase']}, the phase of {last['version']}", remedy)
+    return _row("phase", True, f"{game.phase}, as before" if game.phase == last["phase"] else f"{game.phase} after {last['phase']}")
+
+
+def _memory(budget: dict[str, Any]) -> Check:
+    over = over_budget(budget)
+    if over:
+        return _row("memory", False, over, "doit fit and doit savings tell what would help; the report shows what fills memory")
+    if not budget["scenes"]:
+        return _row("memory", True, "no scene is named, so nothing is known")
+    name, scene = min(budget["scenes"].items(), key=lambda item: item[1]["margin"])
+    return _row("memory", True, f"every scene fits; the fullest is {name}, with {show_size(scene['margin'])} free")
+
+
+def _image(seen: dict[str, str]) -> Check:
+    good = seen["file"] == seen["map"] == seen["verified"]
+    told = "read back and found as meant" if good else "is not the image that was read back and verified"
+    return _row("image", good, told, "run doit verify; leave the build folder alone meanwhile")
+
+
+def _links(links: Links) -> Check:
+    named = {"feedback": links.feedback, "bugs": links.bugs, **links.more}
+    found = [f"{name} ({link}): {why}" for name, link in named.items() if (why := placeholder(link))]
+    if found and links.placeholders:
+        return _row("links", True, "lead nowhere on purpose, as placeholders in [links] says, and the packet tells so")
+    if found:
+        remedy = "put in the addresses of your forms and pages; or, in an example nobody reports to, say placeholders = true in [links]"
+        return _row("links", False, "\n".join(found), remedy)
+    return _row("links", True, "none is a placeholder")
+
+
+def _origins(origins: dict[str, str]) -> Check:
+    without = [name for name, text in origins.items() if not text.strip()]
+    if without:
+        remedy = "add origin to each, or to [defaults.KIND]: where it comes from and under what rights"
+        return _row("origins", False, f"no origin: {', '.join(without)}", remedy)
+    return _row("origins", True, f"{_counted(len(origins), 'asset')} made from files, each with its origin")
+
+
+def _issues(last: dict[str, Any] | None, issues: list[Issue]) -> Check:
+    gone = sorted({*(last["issues"]["open"] if last else [])} - {issue.id for issue in issues}, key=by_number)
+    if gone:
+        remedy = "keep each with its status: fixed, cannot reproduce or by design; testers know it by its number"
+        return _row("issues", False, f"known in {last['version']} and no longer told of: {', '.join(gone)}", remedy)
+    # The record of an issue demands a severity, so a project without one is refused before any step runs.
+    still = [issue for issue in issues if issue.status == "open"]
+    return _row("issues", True, f"{_counted(len(still), 'known issue')}, each with a severity" if still else "no known issue")
+
+
+def _counted(count: int, word: str) -> str:
+    return f"{count} {word}{'' if count == 1 else 's'}"
+
+
+class Crosses(ProjectError):
+    """At least one check has a cross; its text is the whole page."""
+
+    def __init__(self, page: str, crosses: Iterable[Check]) -> None:
+        super().__init__(Problem("preflight", one["name"], one["told"], one["remedy"]) for one in crosses)
+        self.page = page
+
+    def __str__(self) -> str:
+        return self.page
+
+    def __reduce__(self):
+        return (Crosses, (self.page, [{"name": one.place, "told": one.wrong, "remedy": one.remedy} for one in self.problems]))
+
+
+def page_of(checks: dict[str, Any]) -> str:
+    """Return the checks as a page for a person.
+
+    Raises:
+        Crosses: not all are ticks; carries the page.
+    """
+    lines = [f"Before version {checks['version']}, build {checks['build_code']}, is handed out:", ""]
+    for one in checks["checks"]:
+        mark, (first, *more) = TICK if one["good"] else CROSS, one["told"].split("\n")
+        lines.append(f"  {mark} {one['name']:<8} {first}")
+        lines += [f"    {'':<8} {line}" for line in more]
+        lines += [f"    {'':<8}   {one['remedy']}"] if one["remedy"] else []
+    crosses = [one for one in checks["checks"] if not one["good"]]
+    count = f"{len(crosses)} of {len(checks['checks'])} checks {'has a cross' if len(crosses) == 1 else 'have crosses'}."
+    page = "\n".join([*lines, "", count if crosses else "All is well."])
+    if crosses:
+        raise Crosses(page, crosses)
+    return page

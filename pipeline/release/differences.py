@@ -1,0 +1,172 @@
+"""What changed between a release of the ledger and the build that stands: assets, sizes, issues, and the author's words.
+
+``changes.json``:
+- ``since``: ``version``, ``phase``, ``date``, ``build_code`` of the release compared with;
+- ``image``: ``before`` and ``now``, bytes used of the image;
+- ``scenes``: for each ``name``, ``before`` and ``now``, bytes of its worst case, null where it was not there;
+- ``added``, ``removed``, ``changed``, ``recoloured`` (drawn as before, in other colours): assets, each ``name``, ``kind``,
+  ``before`` and ``now`` (bytes in the image, null where it was not there) and ``pictures``: ``before`` and ``now``, a PNG in
+  base64, or null;
+- ``fixed``, ``new``, ``settled``, ``gone``: ids of issues fixed since, not known then, open then and settled otherwise since,
+  open then and no longer told of at all;
+- ``words``: ``text`` and ``line`` of every paragraph of ``changes.md`` about a version since.
+
+A boot notice shows the build code and so differs in every build: it is never told as changed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any
+
+from pipeline.files import read_json
+from pipeline.project_file import Issue
+from pipeline.release.told import by_number
+from pipeline.sizes import show_size
+from pipeline.versions import precedence
+
+_DRAWN = ("frames", "width", "height", "anchor", "animations")  # facts of art that do not hang on its palette
+ASSETS = ("added", "removed", "changed", "recoloured")
+
+
+def assets_now(blobs: Path, entries: list[dict[str, Any]], scaled: dict[str, Path]) -> dict[str, dict[str, Any]]:
+    """Return name -> kind, bytes, sha256 and, of art, drawn, for every asset, as the ledger keeps them.
+
+    Args:
+        blobs: folder with the facts of every asset.
+        entries: of ``map.json``.
+        scaled: art -> file of its scaled pixels before the palette.
+    """
+    found = {}
+    for one in entries:
+        facts = read_json(blobs / f"{one['name']}.json")
+        found[one["name"]] = {"kind": one["kind"], "bytes": one["bytes"], "sha256": facts["sha256"]}
+        if one["name"] in scaled:
+            found[one["name"]]["drawn"] = _drawn(scaled[one["name"]], facts)
+    return found
+
+
+def _drawn(scaled: Path, facts: dict[str, Any]) -> str:
+    """Return the SHA-256 of what was drawn: it stays while the palette changes."""
+    drawn = hashlib.sha256(scaled.read_bytes())
+    drawn.update(json.dumps([facts.get(key) for key in _DRAWN]).encode())
+    return drawn.hexdigest()
+
+
+def differences(
+    release: dict[str, Any],
+    image: dict[str, Any],
+    scenes: dict[str, dict[str, Any]],
+    assets: dict[str, dict[str, Any]],
+    issues: list[Issue],
+    words: dict[str, list[dict[str, Any]]],
+    version: str,
+    looks: dict[str, str],
+) -> dict[str, Any]:
+    """Return what changed, without pictures; see above.
+
+    Args:
+        release: of the ledger.
+        image: the ``image`` part of ``map.json``.
+        scenes: the ``scenes`` part of ``budget.json``.
+        assets: see ``assets_now``.
+        words: version -> paragraphs, see ``release.words``.
+        version: of the build that stands.
+        looks: see ``compare_looks``. What looks as before and takes as many bytes has only been stored otherwise, and is not
+            told: the cells of a figure move when another figure changes their pool or palette.
+    """
+    old = release["assets"]
+    between = sorted((one for one in words if _between(release["version"], one, version)), key=precedence, reverse=True)
+    return {
+        "since": {key: release[key] for key in ("version", "phase", "date", "build_code")},
+        "image": {"before": release["image"]["used"], "now": image["used"]},
+        "scenes": _scenes(release["budget"], {name: scene["bytes"] for name, scene in scenes.items()}),
+        "added": [_asset(name, None, one) for name, one in assets.items() if name not in old],
+        "removed": [_asset(name, one, None) for name, one in old.items() if name not in assets],
+        "changed": [_asset(name, old[name], one) for name, one in assets.items() if _told(name, old, one, looks)],
+        "recoloured": [_asset(name, old[name], assets[name]) for name, how in looks.items() if how == "recoloured"],
+        **_issues(release["issues"], issues, release["version"], version),
+        "words": [paragraph for one in between for paragraph in words[one]],
+    }
+
+
+def compare_looks(
+    release: dict[str, Any], assets: dict[str, dict[str, Any]], palettes: dict[str, str | None], look: Callable[[str], str]
+) -> dict[str, str]:
+    """Return how art is seen whose bytes or palette changed: "alike", "recoloured" (drawn as before) or "redrawn".
+
+    Args:
+        assets: see ``assets_now``.
+        palettes: asset -> its palette, or None.
+        look: returns the SHA-256 of an asset's pixels as they are shown; asked only where something changed.
+    """
+    old, found = release["assets"], {}
+    for name, palette in palettes.items():
+        if not (name in old and old[name].get("look") and assets[name].get("drawn")):
+            continue
+        if _changed(name, old, assets[name]) or palette in assets and _changed(palette, old, assets[palette]):
+            as_drawn = old[name].get("drawn") == assets[name]["drawn"]
+            found[name] = "alike" if old[name]["look"] == look(name) else "recoloured" if as_drawn else "redrawn"
+    return found
+
+
+def _between(old: str, version: str, now: str) -> bool:
+    return precedence(old) < precedence(version) <= precedence(now)
+
+
+def _scenes(before: dict[str, int], now: dict[str, int]) -> list[dict[str, Any]]:
+    return [{"name": name, "before": before.get(name), "now": now.get(name)} for name in dict.fromkeys([*before, *now])]
+
+
+def _changed(name: str, old: dict[str, dict[str, Any]], now: dict[str, Any]) -> bool:
+    return name in old and now["kind"] != "screen" and any(old[name][key] != now[key] for key in ("kind", "bytes", "sha256"))
+
+
+def _told(name: str, old: dict[str, dict[str, Any]], now: dict[str, Any], looks: dict[str, str]) -> bool:
+    if looks.get(name) == "alike":
+        return old[name]["bytes"] != now["bytes"]
+    return looks[name] == "redrawn" if name in looks else _changed(name, old, now)
+
+
+def _asset(name: str, before: dict[str, Any] | None, now: dict[str, Any] | None) -> dict[str, Any]:
+    sizes = {"before": before["bytes"] if before else None, "now": now["bytes"] if now else None}
+    return {"name": name, "kind": (now or before)["kind"], **sizes, "pictures": {"before": None, "now": None}}
+
+
+def _issues(before: dict[str, list[str]], issues: list[Issue], old: str, now: str) -> dict[str, list[str]]:
+    status = {issue.id: issue.status for issue in issues}
+    known = {*before["open"], *before["fixed"]}
+    return {
+        "fixed": _sorted(issue.id for issue in issues if issue.fixed_in and _between(old, issue.fixed_in, now)),
+        "new": _sorted(name for name, state in status.items() if state == "open" and name not in known),
+        "settled": _sorted(name for name in before["open"] if status.get(name) in ("cannot reproduce", "by design")),
+        "gone": _sorted(name for name in before["open"] if name not in status),
+    }
+
+
+def _sorted(ids: Iterable[str]) -> list[str]:
+    return sorted(ids, key=by_number)
+
+
+def tell_differences(changes: dict[str, Any]) -> str:
+    """Return what changed as lines for a person."""
+    since, image = changes["since"], changes["image"]
+    of = f" of {since['date']}" if since["date"] else ""
+    lines = [f"Since {since['version']}{of}, build {since['build_code']}:", f"  image      {_sizes(image['before'], image['now'])}"]
+    lines += [f"  scene      {scene['name']}: {_sizes(scene['before'], scene['now'])}" for scene in changes["scenes"]]
+    for word in ASSETS:
+        lines += [f"  {word:<10} {one['name']} ({one['kind']}): {_sizes(one['before'], one['now'])}" for one in changes[word]]
+    if not any(changes[word] for word in ASSETS):
+        lines.append("  No asset was added, removed or changed.")
+    words = {"fixed": "fixed", "new": "new", "settled": "settled", "gone": "no longer told"}
+    lines += [f"  issues     {word}: {', '.join(changes[key])}" for key, word in words.items() if changes[key]]
+    return "\n".join(lines + [f"  {one['text']}" for one in changes["words"]])
+
+
+def _sizes(before: int | None, now: int | None) -> str:
+    if before is None or now is None:
+        return show_size(before if now is None else now)
+    return f"{show_size(now)} as before" if before == now else f"{before:,} bytes before, {now:,} now ({now - before:+,})"

@@ -1,0 +1,52 @@
+"""The checks before a release, made from the files of a build; and told."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+from pipeline.files import read_json, write_json
+from pipeline.project_file import Game, Issue, Links
+from pipeline.project_ledger import read_ledger
+from pipeline.release.checks import all_checks, content_of, page_of
+
+
+def write_checks(
+    folder: Path,
+    image: Path,
+    map_file: Path,
+    verified: Path,
+    budget_file: Path,
+    notes: Path,
+    out: Path,
+    game: Game,
+    links: Links,
+    origins: dict[str, str],
+    issues: list[Issue],
+) -> str:
+    """Write the checks before a release as ``checks.json``, see ``release.checks``; return one line about them.
+
+    Args:
+        origins: name -> where it comes from, of every asset made from a file.
+    """
+    facts = read_json(map_file)["image"]
+    seen = {"file": sha256_of(image), "map": facts["sha256"], "verified": read_json(verified)["sha256"]}
+    content = content_of(facts["sha256"], sha256_of(notes), facts["build_code"])
+    found = all_checks(read_ledger(folder), content, game, links, read_json(budget_file), seen, origins, issues)
+    write_json(out, {"version": game.version, "build_code": facts["build_code"], "checks": found})
+    good = sum(one["good"] for one in found)
+    return f"{good} of {len(found)} well" + ("" if good == len(found) else "; doit preflight tells more")
+
+
+def sha256_of(path: Path) -> str:
+    """Return the SHA-256 of a file in hex."""
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def tell_preflight(checks_file: Path) -> str:
+    """Return the page of checks.
+
+    Raises:
+        ProjectError: not all are ticks; its text is the page.
+    """
+    return page_of(read_json(checks_file))

@@ -1,0 +1,76 @@
+"""Recording a release: what a build was, as an entry of the ledger; see ``project_ledger`` for its layout."""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+from pathlib import Path
+from typing import Any
+
+from pipeline.files import write_bytes, write_json
+from pipeline.project_file import Game, Issue
+from pipeline.project_issues import open_issues, to_retest
+from pipeline.project_ledger import LEDGER, PICTURES
+from pipeline.release.told import by_number
+
+_NAME = 16  # hexadecimal digits of a picture's SHA-256 that name its file
+
+
+def make_entry(
+    game: Game,
+    date: datetime.date | None,
+    image: dict[str, Any],
+    budget: dict[str, Any],
+    kit: dict[str, str],
+    assets: dict[str, dict[str, Any]],
+    pictures: dict[str, bytes],
+    looks: dict[str, str],
+    issues: list[Issue],
+) -> dict[str, Any]:
+    """Return the entry of a build.
+
+    Args:
+        image: the ``image`` part of ``map.json``.
+        budget: ``budget.json``.
+        kit: file, sha256 and notes; see ``project_ledger``.
+        assets: see ``differences.assets_now``.
+        pictures: name -> PNG of the assets that have something to look at.
+        looks: name -> SHA-256 of their pixels as shown, or nothing.
+    """
+    return {
+        "version": game.version,
+        "phase": game.phase,
+        "date": date.isoformat() if date else "",
+        "build_code": image["build_code"],
+        "image": {key: image[key] for key in ("bytes", "used", "crc32", "sha256")},
+        "budget": {name: scene["bytes"] for name, scene in budget["scenes"].items()},
+        "kit": kit,
+        "assets": {name: one | _seen(pictures.get(name), looks.get(name)) for name, one in assets.items()},
+        "issues": {
+            "open": sorted((one.id for one in open_issues(issues)), key=by_number),
+            "fixed": sorted((one.id for one in to_retest(issues, game.version)), key=by_number),
+        },
+    }
+
+
+def _seen(picture: bytes | None, look: str | None) -> dict[str, str]:
+    return ({"picture": picture_name(picture)} if picture else {}) | ({"look": look} if look else {})
+
+
+def picture_name(png: bytes) -> str:
+    """Return the name of a picture's file: its content's, so that releases share what did not change."""
+    return hashlib.sha256(png).hexdigest()[:_NAME]
+
+
+def picture_file(folder: Path, name: str) -> Path:
+    """Return the file of a picture of the ledger."""
+    return folder / PICTURES / f"{name}.png"
+
+
+def add_release(folder: Path, releases: list[dict[str, Any]], entry: dict[str, Any], pictures: dict[str, bytes]) -> None:
+    """Write the pictures that are not there yet, then the ledger with the entry at its end."""
+    for png in pictures.values():
+        path = picture_file(folder, picture_name(png))
+        if not path.is_file():
+            write_bytes(path, png)
+    write_json(folder / LEDGER, {"releases": [*releases, entry]})

@@ -1,0 +1,116 @@
+"""A small picture of an asset, decoded from the image, for comparing a build with a release that is long gone."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from pipeline.files import read_json
+from pipeline.report.proof_canvas import aspect_size, on_board, stretched
+from pipeline.report.proof_sound import sound
+from pipeline.report.proof_subject import Subject, take
+from pipeline.target import Target
+
+_COLOURED = ("sprite", "background", "font")  # kinds that a palette colours
+_FRAME = (48, 48)  # the most a frame takes
+_FRAMES, _ACROSS = 24, 6  # frames shown, and in a row
+_PICTURE = (192, 144)
+_WAVE = (240, 48)
+_SWATCH, _SWATCHES = 12, 16  # pixels a side, and in a row
+_COLOURS = 64
+
+
+@dataclass(frozen=True)
+class Thumbnail:
+    """An asset at a glance.
+
+    Attributes:
+        png: the picture.
+        look: SHA-256 of every pixel as it is shown, in hex; empty for kinds whose bytes alone decide that.
+    """
+
+    png: bytes
+    look: str
+
+
+def thumbnails(
+    image: Path, map_file: Path, blobs: Path, palettes: dict[str, str | None], target: Target, aspect: tuple[int, int]
+) -> dict[str, Thumbnail]:
+    """Return name -> thumbnail of some assets as the image holds them.
+
+    Args:
+        palettes: asset -> the palette that colours it; None for direct colour, or a kind without.
+        target: without header and directory.
+        aspect: width and height of one console pixel.
+    """
+    entries = {entry["name"]: entry for entry in read_json(map_file)["entries"]}
+    found = {}
+    for name, palette in palettes.items():
+        colours = take(image, palette, entries, target) if palette else None
+        facts = read_json(blobs / f"{name}.json")
+        subject, kind = Subject(name, take(image, name, entries, target), colours, facts, target, aspect), entries[name]["kind"]
+        found[name] = Thumbnail(thumbnail(kind, subject), _look(subject) if kind in _COLOURED else "")
+    return found
+
+
+def _look(subject: Subject) -> str:
+    rgb, clear = subject.coloured()
+    shown = hashlib.sha256(np.where(clear[..., None], 0, rgb).astype(np.uint8).tobytes())
+    shown.update(clear.tobytes())
+    return shown.hexdigest()
+
+
+def thumbnail(kind: str, subject: Subject) -> bytes:
+    """Return the picture as a PNG of few colours: frames evenly chosen, a background whole, a wave, swatches."""
+    draw = {"background": _background, "palette": _swatches, "sound": _wave}.get(kind, _frames)
+    picture = draw(subject)
+    out = io.BytesIO()
+    picture.quantize(_COLOURS, Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE).save(out, "PNG", optimize=True)
+    return out.getvalue()
+
+
+def _frames(subject: Subject) -> Image.Image:
+    rgb, clear = subject.coloured()
+    count = min(len(rgb), _FRAMES)
+    chosen = [rank * len(rgb) // count for rank in range(count)]
+    size = aspect_size(rgb.shape[2], rgb.shape[1], 1, subject.pixel_aspect)
+    shown = [_fitted(Image.fromarray(on_board(rgb[frame], clear[frame], size)), _FRAME) for frame in chosen]
+    width, height = shown[0].size
+    columns = min(count, _ACROSS)
+    sheet = Image.new("RGB", (columns * width, -(-count // columns) * height), (255, 255, 255))
+    for rank, frame in enumerate(shown):
+        sheet.paste(frame, (rank % columns * width, rank // columns * height))
+    return sheet
+
+
+def _background(subject: Subject) -> Image.Image:
+    rgb = subject.coloured()[0][0]
+    size = aspect_size(rgb.shape[1], rgb.shape[0], 1, subject.pixel_aspect)
+    return _fitted(Image.fromarray(stretched(rgb, size)), _PICTURE)
+
+
+def _fitted(picture: Image.Image, most: tuple[int, int]) -> Image.Image:
+    """Return a picture made smaller until it fits; one that fits stays as it is."""
+    share = max(picture.width / most[0], picture.height / most[1])
+    if share <= 1:
+        return picture
+    return picture.resize((max(1, int(picture.width / share)), max(1, int(picture.height / share))), Image.Resampling.BOX)
+
+
+def _swatches(subject: Subject) -> Image.Image:
+    colours = subject.decoded.colours
+    rows = -(-len(colours) // _SWATCHES)
+    table = np.full((rows * _SWATCHES, 3), 255, dtype=np.uint8)
+    table[: len(colours)] = colours
+    table = table.reshape(rows, _SWATCHES, 3)[:, : min(len(colours), _SWATCHES)]
+    return Image.fromarray(np.repeat(np.repeat(table, _SWATCH, axis=0), _SWATCH, axis=1))
+
+
+def _wave(subject: Subject) -> Image.Image:
+    with Image.open(io.BytesIO(sound(subject)), formats=["PNG"]) as opened:
+        return opened.convert("RGB").resize(_WAVE, Image.Resampling.BOX)

@@ -1,0 +1,137 @@
+"""The checks before a build is handed out, each alone."""
+
+from __future__ import annotations
+
+import pickle
+from typing import Any
+
+import pytest
+
+import pipeline.project_file as pf
+from pipeline.release.checks import Crosses, all_checks, content_of, page_of
+from tests.release.making import make_game
+from tests.test_project_ledger import release
+
+HASH = "1" * 64
+SCENE = {"bytes": 500, "margin": 100, "estimated": 0, "limits": {}}
+FORMS = pf.Links(feedback="https://forms.relay.tld/f", bugs="https://forms.relay.tld/b")
+ISSUE = pf.Issue(id="TF-001", severity="minor", where="w", what="x")
+
+
+def check(name: str, **changed: Any) -> tuple[bool, str, str]:
+    """Return whether a check is a tick, what it tells, and its remedy; a keyword replaces what it looks at."""
+    given = {
+        "releases": [release("0.2.0")],
+        "content": content_of("9" * 64, "8" * 64, "NEW000"),
+        "game": make_game(phase="alpha"),
+        "links": FORMS,
+        "budget": {"scenes": {"play": SCENE, "fight": SCENE | {"margin": 50}}, "over": []},
+        "seen": {"file": HASH, "map": HASH, "verified": HASH},
+        "origins": {"ada": "Drawn."},
+        "issues": [ISSUE],
+    }
+    rows = all_checks(**(given | changed))
+    assert all(one["good"] for one in rows if one["name"] != name)
+    assert all(one["good"] == (not one["remedy"]) for one in rows)
+    (row,) = [one for one in rows if one["name"] == name]
+    return row["good"], row["told"], row["remedy"]
+
+
+@pytest.mark.parametrize(
+    ("version", "good", "told"),
+    [
+        ("0.3.1", True, "0.3.1 comes after 0.2.0, the last release"),
+        ("0.10.0", True, "0.10.0 comes after 0.2.0, the last release"),
+        ("0.2.0-rc.1", False, "0.2.0-rc.1 comes before 0.2.0, the last release"),
+        ("0.1.9", False, "0.1.9 comes before 0.2.0, the last release"),
+        ("0.2.0", False, "0.2.0 was released as build 7K3Q0Z; this is build NEW000"),
+    ],
+)
+def test_version_goes_forward(version, good, told):
+    """By the order of Semantic Versioning."""
+    assert check("version", game=make_game(version=version, phase="alpha"))[:2] == (good, told)
+
+
+def test_first_version_of_all():
+    """Nothing comes before it."""
+    assert check("version", releases=[])[:2] == (True, "0.3.1 is the first in the ledger")
+
+
+def test_released_version_keeps_its_content():
+    """The same image and notes are the same release; the same image with other notes is told as such."""
+    game, same = make_game(version="0.2.0", phase="alpha"), content_of("1" * 64, "3" * 64, "7K3Q0Z")
+    assert check("version", game=game, content=same)[:2] == (True, "0.2.0 is in the ledger, with this content")
+    good, told, remedy = check("version", game=game, content=same | {"notes": "8" * 64})
+    assert (good, told) == (False, "0.2.0 was released with this image, but its packet and notes told testers something else")
+    assert remedy == "set version in [game] to a later one: what testers have must keep its number"
+
+
+@pytest.mark.parametrize(
+    ("phase", "version", "good", "told"),
+    [
+        ("beta", "0.3.1", True, "beta, as before"),
+        ("release candidate", "0.3.1", True, "release candidate after beta"),
+        ("alpha", "0.3.1", False, "alpha comes before beta, the phase of 0.2.0"),
+        ("pre-alpha", "1.0.0-alpha", True, "pre-alpha, as 1.0.0-alpha begins a new major version after 0.2.0"),
+    ],
+)
+def test_phase_goes_forward_within_a_major_version(phase, version, good, told):
+    """Phases in the order of the project file's record."""
+    found = check("phase", releases=[release("0.2.0", phase="beta")], game=make_game(version=version, phase=phase))
+    assert found[:2] == (good, told)
+
+
+def test_memory():
+    """The fullest scene is told; over budget is a cross; no scene is no cross."""
+    assert check("memory")[:2] == (True, "every scene fits; the fullest is fight, with 50 bytes free")
+    over = {"scenes": {"play": SCENE | {"margin": -100}}, "over": ["play"]}
+    assert check("memory", budget=over)[:2] == (False, "play needs 500 bytes at worst, 100 bytes OVER")
+    assert check("memory", budget={"scenes": {}, "over": []})[:2] == (True, "no scene is named, so nothing is known")
+
+
+@pytest.mark.parametrize("part", ["file", "map", "verified"])
+def test_image_must_be_the_one_that_was_read_back(part):
+    """Whichever of the three differs."""
+    seen = {"file": HASH, "map": HASH, "verified": HASH} | {part: "0" * 64}
+    assert check("image", seen=seen)[:2] == (False, "is not the image that was read back and verified")
+
+
+def test_links():
+    """All placeholders at once, further links too; a project may say that they are meant to be."""
+    links = pf.Links(feedback="https://example.org/f", bugs="https://forms.relay.tld/b", more={"Rules": "https://rules.test/"})
+    good, told, _ = check("links", links=links)
+    assert not good
+    assert told.split("\n") == [
+        "feedback (https://example.org/f): example.org is kept for examples (RFC 2606)",
+        "Rules (https://rules.test/): .test leads nowhere (RFC 2606)",
+    ]
+    meant = pf.Links(feedback="https://example.org/f", bugs="https://example.org/b", placeholders=True)
+    assert check("links", links=meant)[:2] == (True, "lead nowhere on purpose, as placeholders in [links] says, and the packet tells so")
+
+
+def test_origins():
+    """Blanks are none."""
+    assert check("origins", origins={"ada": "Drawn.", "bell": " ", "quay": ""})[:2] == (False, "no origin: bell, quay")
+
+
+def test_an_issue_never_just_vanishes():
+    """One known in the last release is told of with whatever status; none without that."""
+    assert check("issues")[:2] == (True, "1 known issue, each with a severity")
+    assert check("issues", issues=[])[:2] == (False, "known in 0.2.0 and no longer told of: TF-001")
+    settled = pf.Issue(id="TF-001", severity="minor", where="w", what="x", status="by design")
+    assert check("issues", issues=[settled])[:2] == (True, "no known issue")
+
+
+def test_page_of_crosses_is_an_error_that_survives_a_worker():
+    """The whole page is the error's text, also after pickling, as it comes back from a worker process."""
+    tick = {"name": "version", "good": True, "told": "fine", "remedy": ""}
+    rows = [tick, {"name": "links", "good": False, "told": "a\nb", "remedy": "c"}]
+    with pytest.raises(Crosses) as caught:
+        page_of({"version": "0.1.0", "build_code": "7K3Q0Z", "checks": rows})
+    page = (
+        "Before version 0.1.0, build 7K3Q0Z, is handed out:\n\n"
+        "  ✓ version  fine\n  ✗ links    a\n             b\n               c\n\n1 of 2 checks has a cross."
+    )
+    assert str(caught.value) == page
+    assert str(pickle.loads(pickle.dumps(caught.value))) == page
+    assert page_of({"version": "0.1.0", "build_code": "7K3Q0Z", "checks": [tick]}).endswith("fine\n\nAll is well.")

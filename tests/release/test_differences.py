@@ -1,0 +1,127 @@
+"""What changed, computed from a ledger's entry and what a build says of itself."""
+
+from __future__ import annotations
+
+import json
+
+import pipeline.project_file as pf
+from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, tell_differences
+from pipeline.release.told_changes import told_changes
+from tests.test_project_ledger import release
+
+OLD = {
+    "ada": {"kind": "sprite", "bytes": 100, "sha256": "a"},
+    "ben": {"kind": "sprite", "bytes": 100, "sha256": "b"},
+    "bell": {"kind": "sound", "bytes": 4000, "sha256": "c"},
+    "boot": {"kind": "screen", "bytes": 50, "sha256": "d"},
+    "colours": {"kind": "palette", "bytes": 32, "sha256": "e"},
+    "gone": {"kind": "data", "bytes": 7, "sha256": "f"},
+}
+NOW = {
+    "ada": OLD["ada"],
+    "ben": {"kind": "sprite", "bytes": 100, "sha256": "B"},
+    "bell": {"kind": "sound", "bytes": 2000, "sha256": "c"},
+    "boot": {"kind": "screen", "bytes": 60, "sha256": "D"},
+    "colours": {"kind": "palette", "bytes": 32, "sha256": "E"},
+    "fresh": {"kind": "data", "bytes": 9, "sha256": "g"},
+}
+WORDS = {version: [{"text": f"Of {version}.", "line": rank}] for rank, version in enumerate(("0.3.1", "0.10.0", "0.3.0", "0.2.0", "0.1.0"))}
+
+
+def issue(name: str, status: str = "open", fixed_in: str | None = None) -> pf.Issue:
+    return pf.Issue(id=name, severity="minor", where="w", what="x", status=status, fixed_in=fixed_in)
+
+
+def found(issues=(), looks=None) -> dict:
+    old = release("0.2.0", assets=OLD, budget={"play": 500, "menu": 20}, issues={"open": ["A-1", "A-2", "A-3"], "fixed": ["A-0"]})
+    scenes = {"play": {"bytes": 450}, "race": {"bytes": 10}}
+    return differences(old, {"used": 900}, scenes, NOW, list(issues), WORDS, "0.3.1", {"ada": "recoloured"} if looks is None else looks)
+
+
+def test_assets_scenes_and_image():
+    """Another size alone is a change; a boot notice, which always differs, is none."""
+    changes = found()
+    names = {key: [(one["name"], one["before"], one["now"]) for one in changes[key]] for key in ASSETS}
+    assert names == {
+        "added": [("fresh", None, 9)],
+        "removed": [("gone", 7, None)],
+        "changed": [("ben", 100, 100), ("bell", 4000, 2000), ("colours", 32, 32)],
+        "recoloured": [("ada", 100, 100)],
+    }
+    assert changes["image"] == {"before": 1000, "now": 900}
+    scenes = [(one["name"], one["before"], one["now"]) for one in changes["scenes"]]
+    assert scenes == [("play", 500, 450), ("menu", 20, None), ("race", None, 10)]
+    assert changes["since"] == {"version": "0.2.0", "phase": "alpha", "date": "2031-04-09", "build_code": "7K3Q0Z"}
+
+
+def test_issues_by_what_became_of_them():
+    """Fixed since, new, settled, and gone without a word; an issue that was fixed before is none of them."""
+    issues = [
+        issue("A-0", "fixed", "0.2.0"), issue("A-1", "fixed", "0.3.1"), issue("A-2", "by design"), issue("A-10"), issue("A-9"),
+        issue("A-4", "fixed", "0.3.1"),
+    ]  # fmt: skip
+    changes = found(issues)
+    assert {key: changes[key] for key in ("fixed", "new", "settled", "gone")} == {
+        "fixed": ["A-1", "A-4"], "new": ["A-9", "A-10"], "settled": ["A-2"], "gone": ["A-3"],
+    }  # fmt: skip
+
+
+def test_words_are_those_of_every_version_since_newest_first():
+    """Not of the release itself, nor of one that is still to come; by precedence, not by the file's order."""
+    assert [one["text"] for one in found()["words"]] == ["Of 0.3.1.", "Of 0.3.0."]
+
+
+def test_what_only_is_stored_otherwise_is_not_told():
+    """The same drawing, looking the same, in as many bytes; in fewer it is told for its size; a redrawn one with the same indices is."""
+    names = {key: [one["name"] for one in found(looks={"ada": "redrawn", "ben": "alike", "bell": "alike"})[key]] for key in ASSETS}
+    assert names["changed"] == ["ada", "bell", "colours"]
+    assert names["recoloured"] == []
+    assert [one["name"] for one in found(looks={"ben": "recoloured"})["recoloured"]] == ["ben"]
+
+
+def test_looks_are_compared_where_bytes_or_palette_changed():
+    """New art is a change anyway; what did not change, nor its palette, is not looked at."""
+    asked = []
+
+    def look(name: str) -> str:
+        asked.append(name)
+        return "same"
+
+    drawn = {"drawn": "1", "look": "same"}
+    old = OLD | {"ada": OLD["ada"] | drawn, "ben": OLD["ben"] | drawn | {"look": "y"}, "cat": OLD["ada"] | drawn}
+    old |= {"dan": OLD["ada"] | drawn | {"look": "x"}}
+    now = NOW | {"ada": NOW["ada"] | {"drawn": "1"}, "ben": NOW["ben"] | {"drawn": "2"}, "cat": OLD["ada"] | {"drawn": "1"}}
+    now |= {"dan": NOW["ada"] | {"drawn": "1"}, "fresh": NOW["fresh"] | {"drawn": "1"}}
+    palettes = {"ada": "colours", "ben": "colours", "cat": None, "dan": "colours", "fresh": "colours"}
+    assert compare_looks(release(assets=old), now, palettes, look) == {"ada": "alike", "ben": "redrawn", "dan": "recoloured"}
+    assert asked == ["ada", "ben", "dan"]
+
+
+def test_a_drawing_is_its_pixels_and_timing(tmp_path):
+    """Not its colours' places, nor how it is stored."""
+    entries = [{"name": "ada", "kind": "sprite", "bytes": 5}]
+
+    def drawn(pixels: bytes, **facts) -> str:
+        (tmp_path / "ada.rgba").write_bytes(pixels)
+        plain = {"sha256": "a", "frames": 2, "width": 1, "height": 1, "anchor": [0, 0], "animations": [{"steps": [[0, 8]]}]}
+        (tmp_path / "ada.json").write_text(json.dumps(plain | facts))
+        return assets_now(tmp_path, entries, {"ada": tmp_path / "ada.rgba"})["ada"]["drawn"]
+
+    one = drawn(b"1234")
+    assert drawn(b"1234", sha256="b", pieces=9) == one
+    assert len({one, drawn(b"1235"), drawn(b"1234", animations=[{"steps": [[0, 9]]}]), drawn(b"1234", anchor=[1, 0])}) == 4
+
+
+def test_told_to_a_tester_and_to_a_person():
+    """Sizes that would read the same are told in bytes; palettes are seen only in what they colour."""
+    changes = found() | {"image": {"before": 204_800, "now": 204_801}}
+    assert told_changes(changes)["changed"] == [
+        {"name": "ben", "kind": "sprite", "before": "100 bytes", "now": "100 bytes"},
+        {"name": "bell", "kind": "sound", "before": "3.9 KiB", "now": "2.0 KiB"},
+    ]
+    lines = tell_differences(changes).splitlines()
+    assert lines[:2] == ["Since 0.2.0 of 2031-04-09, build 7K3Q0Z:", "  image      204,800 bytes before, 204,801 now (+1)"]
+    assert "  removed    gone (data): 7 bytes" in lines
+    assert "  recoloured ada (sprite): 100 bytes as before" in lines
+    assert "  issues     no longer told: A-1, A-2, A-3" in lines
+    assert lines[-2:] == ["  Of 0.3.1.", "  Of 0.3.0."]
