@@ -8,6 +8,7 @@ from typing import Annotated, Literal, get_args
 from msgspec import Meta, field
 
 from pipeline.checked import Record
+from pipeline.project_intake import Intake
 from pipeline.target import Address, Alignment, MapPattern, Positive, Size, TileSize, described
 
 Phase = Annotated[
@@ -437,3 +438,4 @@ class Project(Record):
     issue: list[Issue] = field(default_factory=list)
     contents: Contents = field(default_factory=Contents)
     instructions: Instructions = field(default_factory=Instructions)
+    intake: Intake = field(default_factory=Intake)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pipeline.graph.plan_art import art_steps
 from pipeline.graph.plan_image import build_code_step, image_steps, placing_steps
+from pipeline.graph.plan_intake import intake_steps
 from pipeline.graph.plan_memory import advice_steps, budget_step
 from pipeline.graph.plan_others import program_steps, screen_steps, sound_and_data_steps
 from pipeline.graph.plan_packing import packing_steps
@@ -13,11 +14,12 @@ from pipeline.graph.step import Plan, Step
 from pipeline.project import LoadedProject
 
 
-def plan_project(project: LoadedProject, wanted: str = "") -> Plan:
+def plan_project(project: LoadedProject, wanted: str = "", words: dict[str, str] | None = None) -> Plan:
     """Return the steps of a project's build, in the order in which a reader would tell it.
 
     Args:
         wanted: what a question is about; see ``plan_memory.advice_steps``.
+        words: further words of the command line; see ``plan_intake.intake_steps``.
     """
     site = Site(project)
     steps = [
@@ -35,6 +37,7 @@ def plan_project(project: LoadedProject, wanted: str = "") -> Plan:
         *proof_steps(site),
         *release_steps(site),
         schema_step(site),
+        *intake_steps(site, words or {}),
         _why(site),
         _growth(site),
     ]
