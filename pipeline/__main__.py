@@ -21,6 +21,8 @@ romwright [STEP ...] [project=PATH] [-n 2] [why=yes]
   romwright savings               what else would make it fit, measured
   romwright growth                image and scenes of every build so far, as a chart
   romwright why                   why each step of the last build ran
+  romwright intake [csv=FILE]     what testers sent, compared and in order
+  romwright forget tester=NUMBER  remove everything one tester sent
   romwright list                  all steps
 
 In a project's own folder project= can be left out. -n 2 builds with two workers."""

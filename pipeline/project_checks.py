@@ -15,6 +15,7 @@ from pipeline.notice import CHARACTER
 from pipeline.project import Asset, LoadedProject, check_sizes
 from pipeline.project_burn import check_burn
 from pipeline.project_fonts import check_font
+from pipeline.project_intake import check_intake
 from pipeline.project_pools import check_pool, check_pool_user
 from pipeline.project_scenes import check_scenes
 from pipeline.project_sources import IDENTIFIER
@@ -37,6 +38,7 @@ def check_project(document: Document, project: LoadedProject) -> None:
     _check_controls(document, project.spec)
     check_scenes(document, project)
     check_burn(document, project)
+    check_intake(document, project.spec.intake)
 
 
 def _check_game(document: Document, project: LoadedProject) -> None:

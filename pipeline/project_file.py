@@ -8,6 +8,7 @@ from typing import Annotated, Literal, get_args
 from msgspec import Meta, field
 
 from pipeline.checked import Record
+from pipeline.project_intake import Intake
 from pipeline.target import Address, Alignment, MapPattern, Positive, Size, TileSize, described
 from pipeline.versions import PATTERN
 
@@ -480,3 +481,4 @@ class Project(Record):
     contents: Contents = field(default_factory=Contents)
     instructions: Instructions = field(default_factory=Instructions)
     burn: Burn | None = None
+    intake: Intake = field(default_factory=Intake)

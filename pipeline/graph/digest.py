@@ -12,7 +12,7 @@ from pathlib import Path
 
 _ROOT = Path(__file__).parent.parent
 _IMPORT = re.compile(r"^\s*(?:from (pipeline[\w.]*) import (.+)|import (pipeline[\w.]*))", re.MULTILINE)
-_LIBRARY = re.compile(r"^\s*(?:from|import) (lz4|numpy|PIL|soxr|qrcode|zxingcpp|jinja2|reportlab|msgspec)\b", re.MULTILINE)
+_LIBRARY = re.compile(r"^\s*(?:from|import) (lz4|numpy|PIL|soxr|qrcode|zxingcpp|jinja2|reportlab|msgspec|rapidfuzz)\b", re.MULTILINE)
 _DISTRIBUTION = {"PIL": "pillow", "zxingcpp": "zxing-cpp"}
 
 _known: dict[str, tuple[tuple, str]] = {}

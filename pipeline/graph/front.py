@@ -13,6 +13,7 @@ from doit.exceptions import InvalidDodoFile
 from pipeline.errors import ProjectError, nearest_name
 from pipeline.graph import database, progress, workers
 from pipeline.graph.freshness import Freshness
+from pipeline.graph.lock import take_lock
 from pipeline.graph.perform import perform
 from pipeline.graph.plan import plan_project
 from pipeline.graph.step import Plan, Step
@@ -26,6 +27,9 @@ VARIABLES = {
     "of": "fit: the sprites, backgrounds or bundles to scale, with commas between them",
     "name": "where: the asset to tell of",
     "since": "changes: the version to compare with",
+    "csv": "intake: the export of a form to read",
+    "form": "intake: bugs or feedback, where the export fits both",
+    "tester": "forget: the number or name of the person",
 }
 
 
@@ -83,10 +87,28 @@ def load_plan() -> Plan:
         hint = "name a project folder with project=PATH, or make one with: start project=PATH"
         raise InvalidDodoFile(f"there is no {shown}\n    {hint}")
     try:
-        return plan_project(load_project(folder), get_var("of", ""), get_var("name", ""), get_var("since", ""))
+        plan = plan_project(load_project(folder), {name: get_var(name, "") for name in VARIABLES})
     except ProjectError as error:
         count = len(error.problems)
         raise InvalidDodoFile(f"{count} problem{'s' if count > 1 else ''} in the project\n\n{error}") from None
+    if "forget" in sys.argv[1:] and "run" not in sys.argv[1:] and get_var("tester", None) is not None:
+        raise SystemExit(_forget_tester(plan))
+    return plan
+
+
+def _forget_tester(plan: Plan) -> int:
+    """Run the step ``forget`` at once and return the exit status: doit has a command of that name, which would never come to it."""
+    plan.state.mkdir(parents=True, exist_ok=True)
+    if not take_lock(plan.state / "lock"):
+        sys.stderr.write("another build of this project is running; wait for it to end, or stop it\n")
+        return 1
+    step = next(step for step in plan.steps if step.name == "forget")
+    done = perform(step.call, step.arguments, step.reads, step.writes)
+    if isinstance(done, dict):
+        sys.stdout.write(done["said"] + "\n")
+        return 0
+    sys.stdout.write(f"FAILED  forget\n  {done.get_msg().strip()}\n")
+    return 1
 
 
 def start_plan(folder: Path) -> Plan:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pipeline.graph.plan_art import art_steps
 from pipeline.graph.plan_burn import burn_steps
 from pipeline.graph.plan_image import banks_steps, build_code_step, image_steps, placing_steps, where_step
+from pipeline.graph.plan_intake import intake_steps
 from pipeline.graph.plan_ledger import ledger_steps
 from pipeline.graph.plan_memory import advice_steps, memory_step
 from pipeline.graph.plan_others import program_steps, screen_steps, sound_and_data_steps
@@ -16,18 +17,16 @@ from pipeline.graph.step import Plan, Step
 from pipeline.project import LoadedProject
 
 
-def plan_project(project: LoadedProject, wanted: str = "", name: str = "", since: str = "") -> Plan:
+def plan_project(project: LoadedProject, words: dict[str, str] | None = None) -> Plan:
     """Return the steps of a project's build, in the order in which a reader would tell it.
 
     Args:
-        wanted: what a question is about; see ``plan_memory.advice_steps``.
-        name: the asset that ``where`` is asked about; see ``plan_image.where_step``.
-        since: the release to compare with; see ``plan_ledger.ledger_steps``.
+        words: NAME=VALUE words of the command line, which questions are about: of, name, since, csv, form, tester.
 
     Raises:
         ProjectError: there is no such release.
     """
-    site = Site(project)
+    site, words = Site(project), words or {}
     steps = [
         *art_steps(site),
         *sound_and_data_steps(site),
@@ -41,13 +40,14 @@ def plan_project(project: LoadedProject, wanted: str = "", name: str = "", since
         *banks_steps(site),
         *burn_steps(site),
         memory_step(site),
-        *advice_steps(site, wanted),
+        *advice_steps(site, words.get("of", "")),
         layers_step(site),
         *proof_steps(site),
-        *ledger_steps(site, since),
+        *ledger_steps(site, words.get("since", "")),
         *release_steps(site),
         schema_step(site),
-        where_step(site, name),
+        where_step(site, words.get("name", "")),
+        *intake_steps(site, words),
         _why(site),
         _growth(site),
     ]

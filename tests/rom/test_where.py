@@ -25,7 +25,7 @@ PEBBLE = load_target(shipped_targets()["pebble8"])
 
 
 def _ask(folder, name: str = "") -> str:
-    step = next(step for step in plan_project(load_project(folder), name=name).steps if step.name == "where")
+    step = next(step for step in plan_project(load_project(folder), {"name": name}).steps if step.name == "where")
     return tell_where(**step.arguments)
 
 

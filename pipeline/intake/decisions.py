@@ -1,0 +1,92 @@
+"""What the author decided about reports: ``reports/decisions.toml``. Nothing is merged without it, and intake never writes it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+from msgspec import Meta, field
+
+from pipeline.checked import Document, Record, build, read_document
+from pipeline.errors import nearest_name
+
+_Id = Annotated[str, Meta(pattern=r"^R-[0-9]{4,}$(?!\n)", title="the id of a report, such as R-0001", examples=["R-0001"])]
+_Ids = Annotated[list[_Id], Meta(min_length=2, title="a list of two or more reports", examples=[["R-0001", "R-0007"]])]
+
+
+class Decisions(Record):
+    """The file.
+
+    Attributes:
+        same: reports of one bug. not_same: reports no two of which are of one bug.
+        issue: report -> id of the known issue that it and those decided to be the same are of; empty: of none.
+        fixed: known issue -> version in which it was said to be fixed.
+    """
+
+    same: list[_Ids] = field(default_factory=list)
+    not_same: list[_Ids] = field(default_factory=list)
+    issue: dict[str, str] = field(default_factory=dict)
+    fixed: dict[str, str] = field(default_factory=dict)
+
+
+def read_decisions(folder: Path, issues: set[str], versions: set[str]) -> Decisions:
+    """Read the author's decisions; none when there is no file. Reports that are gone may still be named.
+
+    Args:
+        folder: ``PROJECT/reports``.
+        issues: ids that are known. versions: of builds that are known.
+
+    Raises:
+        ProjectError: every problem of the file: unknown keys or issues, reports that are said to be the same and not.
+    """
+    path, shown = folder / "decisions.toml", "reports/decisions.toml"
+    if not path.exists():
+        return Decisions()
+    document = read_document(path, shown)
+    decisions = build(document, (), document.data, Decisions)
+    if decisions is not None:
+        _check(document, decisions, issues, versions)
+    document.finish()
+    return decisions
+
+
+def _check(document: Document, decisions: Decisions, issues: set[str], versions: set[str]) -> None:
+    for report, issue in decisions.issue.items():
+        if issue and issue not in issues | set(decisions.fixed):
+            near = nearest_name(issue, issues)
+            remedy = f"did you mean {near}?" if near else "add it to project.toml, or to fixed; empty text says it is of no known issue"
+            document.say(("issue", report), f"there is no known issue {issue!r}", remedy)
+    for issue, version in decisions.fixed.items():
+        if version not in versions:
+            remedy = f"name one of {', '.join(sorted(versions))}" if versions else "build first"
+            document.say(("fixed", issue), f"no build of version {version!r} is known", remedy)
+    owner = united(decisions.same)
+    for rank, ids in enumerate(decisions.not_same):
+        seen: dict[str, str] = {}
+        for one in ids:
+            first = seen.setdefault(owner.get(one, one), one)
+            if first != one:
+                wrong = f"{first} and {one} are said to be the same as well"
+                document.say(("not_same", rank), wrong, "take one of them out of same, or out of not_same")
+    of: dict[str, tuple[str, str]] = {}
+    for report, issue in decisions.issue.items():
+        other, first = of.setdefault(owner.get(report, report), (report, issue))
+        if first != issue:
+            wrong = f"{report} is of {issue or 'no issue'}, and {other}, said to be the same, of {first or 'no issue'}"
+            document.say(("issue", report), wrong, "let one report name the issue, or take one out of same")
+
+
+def united(lists: list[list[str]]) -> dict[str, str]:
+    """Return member -> the first member, in the order of their text, of all lists that hang together."""
+    owner: dict[str, str] = {}
+
+    def find(one: str) -> str:
+        while owner.setdefault(one, one) != one:
+            one = owner[one]
+        return one
+
+    for members in lists:
+        for member in members[1:]:
+            first, second = sorted((find(members[0]), find(member)))
+            owner[second] = first
+    return {one: find(one) for one in list(owner)}

@@ -1,0 +1,213 @@
+"""Reading the export of a web form: RFC 4180, in the encodings and with the separators that forms and spreadsheets write.
+
+A file is read as it streams by; nothing of it is held but the row at hand.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.errors import Problem, ProjectError, nearest_name, refuse
+from pipeline.project_intake import BugForm, FeedbackForm, named_columns, same_heading
+
+FORMS = ("bugs", "feedback")
+_SEPARATORS = (",", ";", "\t")
+# Byte order marks, Unicode 16.0, table 2-4 (numbers from memory), and how Python calls what follows.
+_MARKS = ((b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"), (b"\xef\xbb\xbf", "utf-8"))
+_MOST_TOLD = 20  # problems of one file
+
+
+@dataclass(frozen=True)
+class Row:
+    """One record: its first line from 1, its cells, and the text it was read from, line end included."""
+
+    line: int
+    cells: list[str]
+    text: str
+
+
+@dataclass(frozen=True)
+class Export:
+    """What the beginning of a file says of it.
+
+    Attributes:
+        path, shown: the file, and its name in messages.
+        mark: its byte order mark, or nothing; ``encoding``: what follows.
+        separator: between cells.
+        form: one of ``FORMS``; ``places``: field -> column from 0.
+        width: cells of the heading.
+    """
+
+    path: Path
+    shown: str
+    mark: bytes
+    encoding: str
+    separator: str
+    form: str
+    places: dict[str, int]
+    width: int
+
+    def rows(self) -> Iterator[Row]:
+        """Yield the records behind the heading; empty lines are passed over.
+
+        Raises:
+            ProjectError: at the end of the file, every record whose cells are not as many as the heading's; at once, what
+                is no text in the file's encoding, or no CSV.
+        """
+        problems: list[Problem] = []
+        for row in _records(self.path, self.shown, self.mark, self.encoding, self.separator, skip=1):
+            if len(row.cells) != self.width and len(problems) < _MOST_TOLD:
+                wrong = f"{len(row.cells)} cells, where the heading has {self.width}"
+                remedy = "a quote or a separator is missing there or before; export the form again"
+                problems.append(Problem(self.shown, f"line {row.line}", wrong, remedy))
+            if not problems:
+                yield row
+        if problems:
+            raise ProjectError(problems)
+
+    def fields(self, row: Row, names: Iterable[str]) -> dict[str, str]:
+        """Return some fields of a row that are not empty; white space at the ends does not count."""
+        found = {name: row.cells[self.places[name]].strip() for name in names}
+        return {name: text for name, text in found.items() if text}
+
+
+def open_export(path: Path, shown: str, forms: dict[str, BugForm | FeedbackForm], wanted: str = "") -> Export:
+    """Look at the heading of a file and find the form it is of, and the separator.
+
+    Args:
+        forms: name -> form, for those the project has.
+        wanted: the form's name, where the author says it.
+
+    Raises:
+        ProjectError: no such file, no text, no form whose columns it has, or two that fit equally well.
+    """
+    if not forms:
+        remedy = "add [intake.bugs] or [intake.feedback] with columns; see pipeline/guide/intake.md"
+        raise refuse("project.toml", "[intake]", "no form is described, so no export can be read", remedy)
+    if wanted and wanted not in forms:
+        near = nearest_name(wanted, forms)
+        raise refuse("form=", "", f"there is no form {wanted!r}", f"did you mean {near}?" if near else f"the forms are {', '.join(forms)}")
+    mark, encoding = _encoding(path, shown)
+    found = []
+    headings: list[str] = []
+    for separator in _SEPARATORS:
+        cells = _heading(path, shown, mark, encoding, separator)
+        headings = max(headings, cells, key=len)
+        for name in [wanted] if wanted else forms:
+            places, missing = _places(cells, forms[name])
+            found.append((len(missing), -len(places), name, separator, places, missing, cells))
+    if not any(headings):
+        raise refuse(shown, "", "the file is empty", "export the form again; its first line names the columns")
+    found.sort(key=lambda one: one[:2])  # stable: the first form and the first separator win
+    best = found[0]
+    if best[0]:
+        raise _missing(shown, best[2], best[5], headings)
+    if len(found) > 1 and found[1][:2] == best[:2] and found[1][2] != best[2]:
+        raise refuse(shown, "line 1", "the columns of both forms are there", "say which it is: form=bugs or form=feedback")
+    return Export(path, shown, mark, encoding, best[3], best[2], best[4], len(best[6]))
+
+
+def _encoding(path: Path, shown: str) -> tuple[bytes, str]:
+    try:
+        with open(path, "rb") as file:
+            start = file.read(4)
+    except FileNotFoundError:
+        raise refuse(shown, "", "there is no such file", "name the export: intake csv=FILE") from None
+    except OSError as error:
+        raise refuse(shown, "", f"cannot be read: {error.strerror}", "check the file and its permissions") from None
+    for mark, encoding in _MARKS:
+        if start.startswith(mark):
+            return mark, encoding
+    if b"\0" in start:
+        raise refuse(shown, "byte 0", "no text, or UTF-16 without a byte order mark", "export or save it as UTF-8")
+    return b"", "utf-8"
+
+
+def _heading(path: Path, shown: str, mark: bytes, encoding: str, separator: str) -> list[str]:
+    try:
+        return next(_records(path, shown, mark, encoding, separator)).cells
+    except (StopIteration, csv.Error):
+        return []
+
+
+def _places(cells: list[str], form: BugForm | FeedbackForm) -> tuple[dict[str, int], list[str]]:
+    """Return field -> column, and the headings that are not there, or there more than once."""
+    plain = [same_heading(cell) for cell in cells]
+    places, missing = {}, []
+    for key, heading in named_columns(form).items():
+        wanted = same_heading(heading)
+        if plain.count(wanted) == 1:
+            places[key] = plain.index(wanted)
+        else:
+            missing.append(heading)
+    return places, missing
+
+
+def _missing(shown: str, form: str, missing: list[str], headings: list[str]) -> ProjectError:
+    seen = ", ".join(repr(cell) for cell in headings[:30])
+    problems = []
+    for heading in missing:
+        if same_heading(heading) in map(same_heading, headings):
+            problems.append(Problem(shown, "line 1", f"the column {heading!r} is there more than once", "rename one in the form"))
+            continue
+        near = nearest_name(heading, headings)
+        hint = f"did the form's column become {near!r}? " if near else ""
+        remedy = f"{hint}write the export's own headings into [intake.{form}]; it has {seen}"
+        problems.append(Problem(shown, "line 1", f"no column {heading!r}, which [intake.{form}] names", remedy))
+    return ProjectError(problems)
+
+
+def _records(path: Path, shown: str, mark: bytes, encoding: str, separator: str, skip: int = 0) -> Iterator[Row]:
+    """Yield the records of a file, headings among them unless skipped.
+
+    Raises:
+        csv.Error: the first record is none, with this separator.
+        ProjectError: a later one is none, or bytes that are no text.
+    """
+    read: list[str] = []
+
+    def lines(file) -> Iterator[str]:
+        for line in file:
+            read.append(line)
+            yield line
+
+    line, first = 1, True
+    with open(path, "rb") as raw:
+        raw.seek(len(mark))
+        file = io.TextIOWrapper(raw, encoding=encoding, newline="")
+        # strict: a quote that is never closed, or closed in the middle of a cell, is told instead of guessed at.
+        reader = csv.reader(lines(file), delimiter=separator, strict=True)
+        try:
+            for cells in reader:
+                row = Row(line, cells, "".join(read))
+                line, read[:] = reader.line_num + 1, []
+                if cells and skip:
+                    skip -= 1
+                elif any(cell.strip() for cell in cells):
+                    yield row
+                first = False
+        except UnicodeDecodeError as error:
+            wrong = f"not {encoding.upper()[:6].rstrip('-')} text: {error.reason}"
+            raise refuse(shown, _bad_place(path, encoding), wrong, "export or save it as UTF-8") from None
+        except csv.Error as error:
+            if first:
+                raise
+            remedy = "a quote is missing there or before; export the form again"
+            raise refuse(shown, f"line {line}", f"not CSV: {error}", remedy) from None
+
+
+def _bad_place(path: Path, encoding: str) -> str:
+    """Return the first line that is no UTF-8; where lines are not to be told apart by bytes, nothing."""
+    if encoding != "utf-8":
+        return ""
+    with open(path, "rb") as file:
+        for number, line in enumerate(file, start=1):
+            try:
+                line.decode()
+            except UnicodeDecodeError:
+                return f"line {number}"
+    return ""

@@ -1,0 +1,117 @@
+"""The triage page and its table, for the author alone: ``build/triage.html`` and ``build/triage.csv``."""
+
+from __future__ import annotations
+
+import base64
+import csv
+import hashlib
+import io
+from pathlib import Path
+from typing import Any
+
+from pipeline.files import write_bytes
+from pipeline.intake.shown import cell, links, toml_text, visible
+from pipeline.rendering import render
+from pipeline.shipped import TEMPLATES
+
+_GROUPS, _REPORTS, _TEXTS = 300, 40, 400  # shown at most: groups, reports of one, texts of one question; the table has all
+_COLUMNS = (
+    "group", "rank", "report", "decided", "severity", "often", "build", "typed build", "where", "what", "picture", "time", "tester",
+    "known issue", "issue decided", "fixed in", "seen again", "like", "per cent", "words in common", "fields in common",
+)  # fmt: skip
+
+
+def write_page(
+    folder: Path,
+    out: Path,
+    game: dict[str, str],
+    groups: list[dict[str, Any]],
+    unknown: list[dict[str, Any]],
+    not_understood: dict[str, list[str]],
+    questions: list[dict[str, Any]],
+) -> None:
+    """Write the page.
+
+    Args:
+        folder: the project folder, whose own template wins.
+        game: title, version, phase, language.
+        groups, unknown, not_understood: see ``Triage``. questions: see ``answers.tell_questions``.
+    """
+    script = (TEMPLATES / "triage.js").read_text(encoding="utf-8")
+    values = {
+        "game": game,
+        "groups": [_group(one) for one in groups[:_GROUPS]],
+        "more_groups": max(len(groups) - _GROUPS, 0),
+        "group_count": len(groups),
+        "report_count": sum(len(one["reports"]) for one in groups),
+        "unknown": [{**one, "typed": visible(one["typed"])} for one in unknown],
+        "not_understood": {key: [visible(one) for one in words] for key, words in not_understood.items()},
+        "questions": [_question(one) for one in questions],
+        "script": script,
+        # The page's own script may run and nothing else: Content Security Policy Level 3, hash sources.
+        "script_hash": base64.b64encode(hashlib.sha256(script.encode()).digest()).decode(),
+    }
+    write_bytes(out, render(folder, "triage.html.j2", values, markup=True).encode())
+
+
+def _group(group: dict[str, Any]) -> dict[str, Any]:
+    ids = [one["id"] for one in group["reports"]]
+    undecided = len(ids) > 1 and not all(one["decided"] for one in group["reports"])
+    return {
+        **group,
+        "title": visible(group["title"]),
+        "where": visible(group["where"]),
+        "often": visible(group["often"]),
+        "ids": ids,
+        "more": max(len(ids) - _REPORTS, 0),
+        "reports": [_report(one) for one in group["reports"][:_REPORTS]],
+        "entry": _entry(group["entry"]) if group["entry"] else "",
+        "same": "[" + ", ".join(f'"{one}"' for one in ids) + "]," if undecided else "",
+    }
+
+
+def _report(report: dict[str, Any]) -> dict[str, Any]:
+    shown = {key: visible(str(report.get(key, ""))) for key in ("what", "where", "severity", "often", "time", "typed")}
+    because = report["because"] and {**report["because"], "words": [visible(one) for one in report["because"]["words"]]}
+    return {**report, **shown, "pictures": links(report.get("picture", "")), "because": because}
+
+
+def _entry(entry: dict[str, str]) -> str:
+    lines = ["[[issue]]", *(f"{key} = {toml_text(entry[key])}" for key in ("id", "severity", "where", "what"))]
+    return "\n".join(lines)
+
+
+def _question(question: dict[str, Any]) -> dict[str, Any]:
+    shown = {**question, "heading": visible(question["heading"])}
+    if "texts" in question:
+        shown["more"] = max(len(question["texts"]) - _TEXTS, 0)
+        shown["texts"] = [{**one, "text": visible(one["text"])} for one in question["texts"][:_TEXTS]]
+    else:
+        shown["choices"] = [{**one, "answer": visible(one["answer"])} for one in question["choices"]]
+        shown["builds"] = [
+            {**one, "parts": [{**part, "answer": visible(part["answer"])} for part in one["parts"]]} for one in question["builds"]
+        ]
+    return shown
+
+
+def write_table(out: Path, groups: list[dict[str, Any]]) -> None:
+    """Write every report on a row: UTF-8 with a byte order mark, RFC 4180, all cells quoted and none that runs as a formula."""
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, quoting=csv.QUOTE_ALL, lineterminator="\r\n")
+    writer.writerow(_COLUMNS)
+    for rank, group in enumerate(groups, start=1):
+        issue = group["issue"] or {"id": "", "decided": False}
+        for one in group["reports"]:
+            because = one["because"] or {"like": "", "score": "", "words": [], "fields": []}
+            row = (
+                group["reports"][0]["id"], rank, one["id"], _yes(one["decided"]), one.get("severity", ""), one.get("often", ""),
+                one["build"], one["typed"], one.get("where", ""), one.get("what", ""), one.get("picture", ""), one.get("time", ""),
+                one.get("tester", ""), issue["id"], _yes(issue["decided"]), group["fixed"], _yes(group["again"]),
+                because["like"], because["score"], " ".join(because["words"]), " ".join(because["fields"]),
+            )  # fmt: skip
+            writer.writerow([cell(str(part)) for part in row])
+    write_bytes(out, b"\xef\xbb\xbf" + text.getvalue().encode())
+
+
+def _yes(value: bool) -> str:
+    return "yes" if value else ""

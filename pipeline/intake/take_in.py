@@ -1,0 +1,82 @@
+"""``doit intake``: an export read and kept, then everything that is kept compared and put in order."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from pipeline.intake.answers import tell_questions
+from pipeline.intake.builds import Builds, known_builds
+from pipeline.intake.decisions import read_decisions
+from pipeline.intake.exports import FORMS, open_export
+from pipeline.intake.keep import drop_persons, keep_rows
+from pipeline.intake.page import write_page, write_table
+from pipeline.intake.store import load_reports, load_testers, save_reports, save_testers
+from pipeline.intake.triage import Triage
+from pipeline.project_file import Issue
+from pipeline.project_intake import BugForm, FeedbackForm, Intake, kept_fields
+
+
+def take_in(
+    folder: Path, build: Path, intake: Intake, issues: list[Issue], game: dict[str, str], export: Path | None, form: str
+) -> str:
+    """Read an export where one is given, write the triage page, and return what a person is told.
+
+    Args:
+        folder: the project folder. build: its build folder.
+        game: title, code, version, phase, language.
+        export: the file, or None to look again at what is kept.
+        form: the form it is of, where the author says it.
+
+    Raises:
+        ProjectError: something is wrong with the export or what is kept, and nothing was written; or with the decisions, and
+            the export was kept but the page is as it was.
+    """
+    forms = {name: one for name in FORMS if (one := getattr(intake, name)) is not None}
+    said = [_read(folder / "reports", forms, export, form)] if export is not None else []
+    builds = known_builds(folder, build / "map.json", game["version"], game["phase"])
+    said += write_triage(folder, build, intake, issues, game, builds)
+    return "\n".join(said)
+
+
+def _read(reports_folder: Path, forms: dict[str, BugForm | FeedbackForm], path: Path, wanted: str) -> str:
+    export = open_export(path, path.name, forms, wanted)
+    every = {name: load_reports(reports_folder, name) for name in FORMS}
+    testers, reports = load_testers(reports_folder), every[export.form]
+    kept = {name: kept_fields(one) for name, one in forms.items()}
+    count, new = keep_rows(export, kept[export.form], reports, testers)
+    drop_persons({field for fields in kept.values() for field in fields}, list(every.values()), testers)
+    # The testers first: a number nobody is named for says less than a name without a report.
+    save_testers(reports_folder, testers)
+    save_reports(reports_folder, reports)
+    left = [field for field in export.places if field not in kept[export.form]]
+    dropped = f"; not kept: {', '.join(left)}" if left else ""
+    return f"{path.name}: {count} rows of the {export.form} form, {new} new{dropped}"
+
+
+def write_triage(folder: Path, build: Path, intake: Intake, issues: list[Issue], game: dict[str, str], builds: Builds) -> list[str]:
+    """Write page and table from what is kept; return lines for a person."""
+    reports_folder = folder / "reports"
+    bugs, feedback = (load_reports(reports_folder, name).reports for name in FORMS)
+    versions = {one.version for one in builds.builds}
+    decisions = read_decisions(reports_folder, {issue.id for issue in issues}, versions)
+    triage = Triage(bugs, builds, issues, decisions, intake.bugs, game["code"])
+    groups, unknown, bad = triage.groups(), triage.unknown_builds(), triage.not_understood()
+    questions = tell_questions(feedback, builds, intake.feedback) if intake.feedback else []
+    write_page(folder, build / "triage.html", game, groups, unknown, bad, questions)
+    write_table(build / "triage.csv", groups)
+    return _told(bugs, feedback, groups, unknown)
+
+
+def _told(bugs: list, feedback: list, groups: list[dict[str, Any]], unknown: list[dict[str, Any]]) -> list[str]:
+    if not bugs and not feedback:
+        return ["Nothing is kept yet: read an export with intake csv=FILE."]
+    lines = [f"{len(bugs)} bug reports in {len(groups)} groups; {len(feedback)} answers to the feedback form"]
+    for group in groups[:5]:
+        ids = ", ".join(one["id"] for one in group["reports"][:4]) + (" ..." if len(group["reports"]) > 4 else "")
+        issue = f", perhaps {group['issue']['id']}" if group["issue"] and not group["issue"]["decided"] else ""
+        lines.append(f"  {group['severity'] or 'not said':<9} {len(group['reports']):>4} reports{issue}: {ids}")
+    if unknown:
+        count = sum(len(one["reports"]) for one in unknown)
+        lines.append(f"{count} reports name no build that is known; see the page")
+    return [*lines, "In order, with what is alike and why: triage.html and triage.csv in the build folder"]

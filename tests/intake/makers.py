@@ -1,0 +1,67 @@
+"""A small project with both forms, and taking exports in without doit."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from pathlib import Path
+
+from pipeline.intake.forget import forget
+from pipeline.intake.take_in import take_in
+from pipeline.project_file import Issue
+from pipeline.project_intake import BugColumns, BugForm, FeedbackColumns, FeedbackForm, Intake
+
+HEADINGS = {
+    "time": "Timestamp", "build": "Build code", "what": "What happened", "severity": "How bad", "often": "How often",
+    "where": "Where", "tester": "Your name", "contact": "E-mail", "picture": "Picture",
+}  # fmt: skip
+BUGS = BugForm(columns=BugColumns(**HEADINGS))
+FEEDBACK = FeedbackForm(
+    columns=FeedbackColumns(time="Timestamp", build="Build code", tester="Your name"),
+    questions={"fun": "How much fun?", "pace": "How was the pace?", "wish": "What do you wish for?"},
+    answers={"pace": ["Too slow", "Just right", "Too fast"]},
+)
+FORMS = Intake(bugs=BUGS, feedback=FEEDBACK)
+ISSUES = [Issue(id="TF-007", severity="minor", where="Quay", what="The bell rings twice.")]
+GAME = {"title": "Tin Ferry", "code": "TINF", "version": "0.3.0", "phase": "beta", "language": "en"}
+CODES = ("7ZZ9K2", "0A1B0D", "110011")
+
+
+def project(folder: Path) -> Path:
+    """Write the ledger of a project: two releases, and the build at hand."""
+    releases = [{"version": f"0.{rank}.0", "phase": "alpha", "build_code": code} for rank, code in enumerate(CODES[:2], start=1)]
+    (folder / "ledger.json").write_text(json.dumps({"releases": releases}))
+    (folder / "build").mkdir()
+    (folder / "build/map.json").write_text(json.dumps({"image": {"build_code": CODES[2]}}))
+    return folder
+
+
+def bugs_csv(*rows: dict[str, str]) -> bytes:
+    """Return an export of bugs: field -> text of each row; fields left out are empty."""
+    return table([list(HEADINGS.values()), *([row.get(key, "") for key in HEADINGS] for row in rows)])
+
+
+def table(rows: list[list[str]]) -> bytes:
+    """Return rows as CSV."""
+    text = io.StringIO(newline="")
+    csv.writer(text).writerows(rows)
+    return text.getvalue().encode()
+
+
+def read(folder: Path, data: bytes | None, intake: Intake = FORMS, name: str = "export.csv") -> str:
+    """Take an export in; None looks again at what is kept."""
+    path = folder / name
+    if data is not None:
+        path.write_bytes(data)
+    return take_in(folder, folder / "build", intake, ISSUES, GAME, path if data is not None else None, "")
+
+
+def drop(folder: Path, who: str, intake: Intake = FORMS) -> str:
+    """Forget a person."""
+    return forget(folder, folder / "build", intake, ISSUES, GAME, who)
+
+
+def kept(folder: Path, form: str = "bugs") -> list[dict]:
+    """Return the kept reports."""
+    return json.loads((folder / f"reports/{form}.json").read_bytes())["reports"]

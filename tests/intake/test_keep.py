@@ -1,0 +1,131 @@
+"""What is kept of reports and what is not, and that a person can be forgotten."""
+
+from __future__ import annotations
+
+import json
+
+import msgspec
+import pytest
+
+from pipeline.errors import ProjectError
+from pipeline.intake.shown import cell
+from tests.intake.makers import BUGS, FORMS, bugs_csv, drop, kept, project, read, table
+
+ANNA = {"time": "1", "build": "7zz9k2", "what": "It hangs", "tester": "Anna B", "contact": "anna@example.org"}
+KOFI = {"time": "2", "build": "oaibod", "what": "It hums", "tester": "Kofi", "contact": "kofi@example.org"}
+
+
+def files(folder) -> dict[str, bytes]:
+    """Return every file under the reports and the build."""
+    found = [path for part in ("reports", "build") for path in (folder / part).rglob("*") if path.is_file()]
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in sorted(found)}
+
+
+def test_same_export_twice_adds_nothing(tmp_path):
+    """Neither a second reading nor a longer export changes what was kept; a row three times counts three times."""
+    folder = project(tmp_path)
+    assert read(folder, bugs_csv(ANNA, KOFI, KOFI)).startswith("export.csv: 3 rows of the bugs form, 3 new; not kept: contact")
+    before = files(folder)
+    assert "3 rows of the bugs form, 0 new" in read(folder, bugs_csv(ANNA, KOFI, KOFI))
+    assert files(folder) == before
+    assert "4 rows of the bugs form, 1 new" in read(folder, bugs_csv(ANNA, KOFI, KOFI, KOFI))
+    assert [one["id"] for one in kept(folder)] == ["R-0001", "R-0002", "R-0003", "R-0004"]
+
+
+def test_what_is_not_kept_is_nowhere(tmp_path):
+    """Neither a contact's text nor a hash of it is written: another contact gives the same bytes."""
+    folder = project(tmp_path)
+    read(folder, bugs_csv(ANNA))
+    first = files(folder)
+    assert not any(b"anna@" in data or b"example.org" in data for data in first.values())
+    for path in (folder / "reports").iterdir():
+        path.unlink()
+    read(folder, bugs_csv(ANNA | {"contact": "somebody@example.org"}))
+    assert files(folder) == first
+    assert kept(folder) == [{"id": "R-0001", "what": "It hangs", "build": "7zz9k2", "time": "1", "tester": 1}]
+
+
+def test_fields_that_are_asked_for_later_or_no_more(tmp_path):
+    """The same export completes what is kept, and fields no longer kept go, without a report being counted twice."""
+    folder = project(tmp_path)
+
+    def keeping(*fields):
+        return msgspec.structs.replace(FORMS, bugs=msgspec.structs.replace(BUGS, keep=list(fields)))
+
+    assert "2 new" in read(folder, bugs_csv(ANNA, KOFI), keeping("what", "time"))
+    assert not (folder / "reports/testers.json").read_text().count("Anna")
+    assert "0 new" in read(folder, bugs_csv(ANNA, KOFI), keeping("what", "time", "build", "tester", "contact"))
+    assert [one["build"] for one in kept(folder)] == ["7zz9k2", "oaibod"]
+    assert json.loads((folder / "reports/testers.json").read_bytes())["testers"] == [
+        {"number": 1, "tester": "Anna B", "contact": "anna@example.org"},
+        {"number": 2, "tester": "Kofi", "contact": "kofi@example.org"},
+    ]
+    assert "0 new" in read(folder, bugs_csv(ANNA, KOFI), keeping("what"))
+    assert kept(folder) == [{"id": "R-0001", "what": "It hangs"}, {"id": "R-0002", "what": "It hums"}]
+    assert not any(b"Anna" in data or b"kofi@" in data for data in files(folder).values())
+
+
+@pytest.mark.parametrize("who", ["1", "T1", "anna b"])
+def test_forgotten_person_is_nowhere(tmp_path, who):
+    """Reports, feedback, name, page and the rows of an export kept beside go; ids and numbers are not given again."""
+    folder = project(tmp_path)
+    (folder / "reports").mkdir()
+    read(folder, bugs_csv(ANNA, KOFI, ANNA | {"time": "3", "what": "Still\nhangs"}), name="reports/march.csv")
+    heads = ["Timestamp", "Build code", "Your name", "How much fun?", "How was the pace?", "What do you wish for?"]
+    read(folder, table([heads, ["1", "7ZZ9K2", "ANNA B", "5", "Too fast", "More bells"]]))
+    told = drop(folder, who)
+    for line in ("bugs.json: 2 reports (R-0001, R-0003)", "feedback.json: 1 reports (F-0001)", "testers.json: T1", "march.csv: 2 rows"):
+        assert line in told
+    assert "brings them back" in told
+    assert not any(b"nna" in data.replace(b"channa", b"") or b"hangs" in data or b"More bells" in data for data in files(folder).values())
+    assert (folder / "reports/march.csv").read_bytes() == bugs_csv(KOFI)
+    read(folder, bugs_csv({"what": "New", "tester": "Mei"}))
+    assert [(one["id"], one["tester"]) for one in kept(folder)] == [("R-0002", 2), ("R-0004", 3)]
+    with pytest.raises(ProjectError, match="nothing of 'anna b' is in reports"):
+        drop(folder, "anna b")
+
+
+def test_name_in_what_others_wrote_is_told(tmp_path):
+    """Texts of others are not cut; that they name the person is said."""
+    folder = project(tmp_path)
+    read(folder, bugs_csv(ANNA, KOFI | {"what": "As Anna B said, it hums"}))
+    assert "The name still stands in bugs.json" in drop(folder, "Anna B")
+
+
+def test_number_that_may_mean_two_persons_is_refused(tmp_path):
+    """Where a form gives testers numbers of its own, a bare number may be either; T and a number is not."""
+    folder = project(tmp_path)
+    read(folder, bugs_csv(ANNA | {"tester": "2"}, KOFI | {"tester": "9"}))
+    with pytest.raises(ProjectError, match="'2' may be T1, T2"):
+        drop(folder, "2")
+    assert "testers.json: T2" in drop(folder, "T2")
+    with pytest.raises(ProjectError, match="nobody is named"):
+        drop(folder, " ")
+
+
+def test_bad_export_changes_nothing(tmp_path):
+    """A row that is wrong at the end leaves what is kept, and the page, as they were."""
+    folder = project(tmp_path)
+    read(folder, bugs_csv(ANNA))
+    before = files(folder)
+    with pytest.raises(ProjectError, match="line 3: 1 cells"):
+        read(folder, bugs_csv(KOFI) + b"oops\r\n")
+    assert files(folder) == before
+
+
+@pytest.mark.parametrize("text", ["{", "[]", '{"format": 2}', '{"format": 1, "next": 2, "reports": [3]}'])
+def test_damaged_store_is_refused(tmp_path, text):
+    """What this tool did not write is not written over."""
+    folder = project(tmp_path)
+    read(folder, bugs_csv(ANNA))
+    (folder / "reports/bugs.json").write_text(text)
+    with pytest.raises(ProjectError, match=r"reports/bugs\.json: not "):
+        read(folder, bugs_csv(KOFI))
+    assert (folder / "reports/bugs.json").read_text() == text
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "\tx", "\rx", "  =1", "＝1"])
+def test_cells_that_would_run_as_a_formula(text):
+    """OWASP, "CSV Injection": cells that begin with one of = + - @ tab CR get an apostrophe before them."""
+    assert cell(text).startswith("'")
+    assert cell("a" + text)[0] == "a"
