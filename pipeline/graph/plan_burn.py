@@ -9,9 +9,11 @@ from pipeline.graph.step import Step
 
 
 def burn_steps(site: Site) -> Iterator[Step]:
-    """Yield the step where the project has a table for it."""
+    """Yield the step; without a table for it, one that says so to who asks."""
     burn, target = site.project.spec.burn, site.project.target
     if burn is None:
+        call, doc = "pipeline.rom.burn_files:refuse_burn", "with a table [burn]: the image as files for burning"
+        yield Step("burn", call, {}, always=True, doc=doc)
         return
     manifest = site.build / "burn.json"
     yield Step(

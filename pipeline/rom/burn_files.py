@@ -76,6 +76,16 @@ def write_burn(
     return "; ".join(f"{one['form']}: {one['devices']['words']}" for one in told)
 
 
+def refuse_burn() -> str:
+    """Say what is missing where burning is asked for and the project file does not tell how.
+
+    Raises:
+        ProjectError: always.
+    """
+    remedy = "add it with at least one form, for example: forms = [\"even-odd\"]; see the guide's page burning.md"
+    raise refuse("project.toml", "[burn]", "is missing, so there are no files for burning", remedy)
+
+
 def tell_burn(manifest: Path) -> str:
     """Return what is to be burnt, as lines for a person."""
     lines = []

@@ -23,6 +23,9 @@ def test_a_table_for_burning_comes_changes_and_goes(folder):
     project, made = folder / "project.toml", folder / "build/burn"
     plain = project.read_text(encoding="utf-8")
     assert not made.exists()
+    asked = run(folder, "burn")
+    assert asked.returncode != 0
+    assert "[burn]: is missing" in asked.stdout
     project.write_text(plain + '[burn]\nforms = ["even-odd", "s-record"]\n', encoding="utf-8")
     done = run(folder, "burn")
     assert done.returncode == 0, done.stdout + done.stderr
