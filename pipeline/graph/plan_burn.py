@@ -17,7 +17,7 @@ def burn_steps(site: Site) -> Iterator[Step]:
         return
     manifest = site.build / "burn.json"
     yield Step(
-        "burn",
+        "burning",
         "pipeline.rom.burn_files:write_burn",
         {
             "image": site.image,
@@ -34,6 +34,7 @@ def burn_steps(site: Site) -> Iterator[Step]:
         reads=(site.image, site.verified),
         writes=(manifest,),
         manifest=manifest,
-        tells=("pipeline.rom.burn_files:tell_burn", {"manifest": manifest}),
-        doc="write the image as files for burning, and say which devices they need",
+        doc="write the image as files for burning",
     )
+    call, doc = "pipeline.rom.burn_files:tell_burn", "files for burning, and which devices they need"
+    yield Step("burn", call, {"manifest": manifest}, reads=(manifest,), always=True, doc=doc)

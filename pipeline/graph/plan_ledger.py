@@ -36,7 +36,7 @@ def ledger_steps(site: Site, since: str) -> Iterator[Step]:
     Raises:
         ProjectError: it was never released.
     """
-    yield _changes(site, since)
+    yield from _changes(site, since)
     yield _checks(site)
     yield Step(
         "preflight",
@@ -49,26 +49,25 @@ def ledger_steps(site: Site, since: str) -> Iterator[Step]:
     yield _release(site)
 
 
-def _changes(site: Site, since: str) -> Step:
+def _changes(site: Site, since: str) -> Iterator[Step]:
     out, project = changes_file(site), site.project
     if since:
         find_release(list(project.releases), since)
     asked = {key: getattr(site, name) for key, name in (("folder", "folder"), ("map_file", "map"), ("budget_file", "budget"))}
     asked |= {"blobs": site.blobs, "scaled": _scaled(site), "version": project.spec.game.version, "issues": _issues(site), **_drawing(site)}
-    tells = ("pipeline.graph.release:tell_changes", {**asked, "since": since})
     reads = (site.map, site.budget, *site.all_facts(), *_scaled(site).values(), *_committed(site))
-    if out is None:
-        return Step("changes", *tells, reads, always=True, doc="what changed since the last release; since=VERSION")
-    return Step(
-        "changes",
-        "pipeline.graph.release:write_changes",
-        {**asked, "out": out},
-        reads=reads,
-        writes=(out,),
-        after=("verify",),
-        tells=tells,
-        doc="what changed since the last release; since=VERSION",
-    )
+    if out is not None:
+        yield Step(
+            "differences",
+            "pipeline.graph.release:write_changes",
+            {**asked, "out": out},
+            reads=reads,
+            writes=(out,),
+            after=("verify",),
+            doc="compare with the last release, for packet, notes and report",
+        )
+    call, doc = "pipeline.graph.release:tell_changes", "what changed since the last release; since=VERSION"
+    yield Step("changes", call, {**asked, "since": since}, reads=reads, after=("verify",), always=True, doc=doc)
 
 
 def _committed(site: Site) -> tuple[Path, ...]:

@@ -98,7 +98,8 @@ class CalmReporter:
         if task.name in self.questions:
             self._write(("\n" if self.ran else "") + fail.get_msg().rstrip())
             return
-        self._write(f"\nFAILED  {task.name.replace(':', ' ')}\n{textwrap.indent(fail.get_msg().strip(), '  ')}")
+        told = textwrap.indent(fail.get_msg().strip(), "  ", lambda line: not line.startswith(" "))
+        self._write(f"\nFAILED  {task.name.replace(':', ' ')}\n{told}")
 
     def cleanup_error(self, exception) -> None:
         self._write(exception.get_msg())

@@ -36,9 +36,9 @@ def test_a_table_for_burning_comes_changes_and_goes(folder):
     assert "burning.md" in done.stdout
     listed = json.loads((folder / "build/burn.json").read_bytes())["files"]
     assert {name: hashlib.sha256((folder / "build" / name).read_bytes()).hexdigest() for name in listed} == listed
-    assert "burn" not in build(folder, "burn")
+    assert "burning" not in build(folder, "burn")
     project.write_text(plain + '[burn]\nforms = ["intel-hex"]\n', encoding="utf-8")
-    assert build(folder, "burn") == ["burn"]
+    assert build(folder, "burn") == ["burning"]
     assert sorted(path.name for path in made.iterdir()) == ["CHECKSUM.TXT", "small.hex"]
     (made / "mine.txt").write_text("a file of the author's")
     project.write_text(plain, encoding="utf-8")
