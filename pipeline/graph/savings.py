@@ -17,6 +17,7 @@ from pipeline.project import Asset, load_project
 from pipeline.sizes import show_size
 
 _TOLD, _NAMED = 12, 6
+_SMALLEST = 50  # times less than the largest saving is not worth telling
 
 
 @dataclasses.dataclass(frozen=True)
@@ -59,9 +60,10 @@ def tell_savings(folder: Path) -> str:
 def write_advice(folder: Path, budget_file: Path, out: Path) -> str:
     """Write the three changes that would help most where the build is over budget, none where it fits; return a line."""
     budget = read_json(budget_file)
-    best = savings(folder, budget)[:3] if budget["over"] else []
+    over = budget["over"] + budget["over_planned"]
+    best = savings(folder, budget)[:3] if over else []
     write_json(out, {"changes": [f"{one.words} saves {show_size(one.scene)}" for one in best]})
-    return f"{len(best)} changes measured" if budget["over"] else "everything fits"
+    return f"{len(best)} changes measured" if over else "everything fits"
 
 
 def tightest(budget: dict[str, Any]) -> str | None:
@@ -70,7 +72,7 @@ def tightest(budget: dict[str, Any]) -> str | None:
 
 
 def savings(folder: Path, budget: dict[str, Any]) -> list[Saving]:
-    """Return every change that makes the tightest scene smaller, the largest saving first."""
+    """Return the changes that make the tightest scene smaller, the largest saving first, the very small ones left out."""
     project, name = load_project(folder), tightest(budget)
     if name is None:
         return []
@@ -78,7 +80,8 @@ def savings(folder: Path, budget: dict[str, Any]) -> list[Saving]:
     with Trials(project) as trials:
         for change in changes(project, set(budget["loaded"])):
             found += _measured(trials, change, budget, name)
-    return sorted((one for one in found if one.scene > 0), key=lambda one: (-one.scene, one.words))
+    least = max((one.scene for one in found), default=0) // _SMALLEST
+    return sorted((one for one in found if one.scene > least), key=lambda one: (-one.scene, one.words))
 
 
 def _measured(trials: Trials, change: Change, budget: dict[str, Any], scene: str) -> list[Saving]:

@@ -2,11 +2,13 @@
 
 ``budget.json``:
 - ``memory``, ``held``: bytes of main memory, and those no asset can use by what holds them;
-- ``scenes``: for each ``bytes`` and ``margin`` of the worst case, ``chosen`` (members, a list for each choice), ``parts``
-  (name, bytes, assets, and ``estimated`` where they are planned), ``next`` (bytes and chosen of the next three), ``limits``
-  (for each limit of the target ``used``, ``most`` and ``chosen``), ``estimated`` (bytes of planned assets in the worst case);
+- ``scenes``: for each ``bytes`` and ``margin`` of the worst case, ``margin_now`` of the one without planned assets,
+  ``chosen`` (members, a list for each choice), ``parts`` (name, bytes, assets, and ``estimated`` where they are planned),
+  ``next`` (bytes and chosen of the next three), ``limits`` (for each limit of the target ``used``, ``most`` and
+  ``chosen``), ``estimated`` (bytes of planned assets in the worst case);
 - ``image``: bytes of header, directory and assets, each rounded up to its alignment, ``planned`` ones too, and ``most``;
-- ``planned``: for each its estimate; ``loaded``: assets that some scene may load; ``over``: names of the scenes that do not fit.
+- ``planned``: for each its estimate; ``loaded``: assets that some scene may load;
+- ``over``: names of the scenes that do not fit, ``over_planned``: of those that fit only without what is planned.
 """
 
 from __future__ import annotations
@@ -104,12 +106,13 @@ def make_budget(
         "planned": {name: {"count": planned[name].count, **dataclasses.asdict(guess)} for name, guess in guesses.items()},
         "loaded": sorted({asset for scene in scenes.values() for asset in counter.loaded(scene)} & facts.keys()),
         "over": sorted(name for name, scene in report.items() if too_much(scene)),
+        "over_planned": sorted(name for name, scene in report.items() if scene["margin"] < 0 <= scene["margin_now"]),
     }
 
 
 def too_much(scene: dict[str, Any]) -> bool:
-    """Return whether a scene of ``budget.json`` needs more than there is of anything."""
-    return scene["margin"] < 0 or any(limit["used"] > limit["most"] for limit in scene["limits"].values())
+    """Return whether a scene of ``budget.json`` needs more than there is of anything, what is only planned left out."""
+    return scene["margin_now"] < 0 or any(limit["used"] > limit["most"] for limit in scene["limits"].values())
 
 
 def describe_scene(name: str, scene: dict[str, Any]) -> str:
@@ -162,15 +165,17 @@ class _Counter:
         sizes = self._sizes | {asset: self._packed[asset] for asset in self._members.packed(scene) & self._packed.keys()}
         sizes |= dict.fromkeys(direct, 0)
         worst, *others = self._cases(name, scene, sizes, 1 + _NEXT)
-        total = worst.bytes + held
+        total, estimated = worst.bytes + held, sum(sizes[asset] for asset in worst.assets & self._estimated)
+        now = self._cases(name, scene, sizes | dict.fromkeys(self._estimated, 0), 1)[0].bytes + held
         return {
             "bytes": total,
             "margin": self._room.memory - total,
+            "margin_now": self._room.memory - now,
             "chosen": [list(names) for names in worst.chosen],
             "parts": self._parts(scene, worst, sizes),
             "next": [{"bytes": one.bytes + held, "chosen": [list(names) for names in one.chosen]} for one in others],
             "limits": {key: self._limit(name, scene, key, most) for key, most in self._room.limits.items()},
-            "estimated": sum(sizes[asset] for asset in worst.assets & self._estimated),
+            "estimated": estimated,
         }
 
     def loaded(self, scene: Scene) -> frozenset[str]:

@@ -27,11 +27,12 @@ def tell_budget(budget_file: Path, advice_file: Path) -> str:
     """
     budget = read_json(budget_file)
     told = _lines(budget)
-    if not budget["over"]:
+    if not budget["over"] + budget["over_planned"]:
         return told
     changes = read_json(advice_file)["changes"]
     helps = ["", "What would help most, measured by doing it:", *(f"  {change}" for change in changes)] if changes else []
-    raise BadAnswer("\n".join([told, *helps, "", "See also: doit fit, doit savings"]))
+    fits = [f"Without what is planned {name} fits, so a kit can be made." for name in budget["over_planned"]]
+    raise BadAnswer("\n".join([told, *helps, "", *fits, "See also: doit fit, doit savings"]))
 
 
 def _lines(budget: dict[str, Any]) -> str:
@@ -45,7 +46,8 @@ def _lines(budget: dict[str, Any]) -> str:
 
 def _scene(name: str, scene: dict[str, Any], budget: dict[str, Any]) -> list[str]:
     held = [{"name": key, "bytes": count} for key, count in budget["held"].items()]
-    lines = [f"{'TOO MUCH  ' if too_much(scene) else ''}{describe_scene(name, scene)}, of {show_size(budget['memory'])}"]
+    mark = "TOO MUCH  " if too_much(scene) or scene["margin"] < 0 else ""
+    lines = [f"{mark}{describe_scene(name, scene)}, of {show_size(budget['memory'])}"]
     for part in [*held, *scene["parts"]]:
         shown = part["name"] + (" (estimate)" if part.get("estimated") else "")
         lines.append(f"  {shown:<{_NAME}} {_number(part['bytes'])}  {_bar(part['bytes'], budget['memory'])}".rstrip())

@@ -74,8 +74,6 @@ def _refuse_over(budget_file: Path, advice_file: Path) -> None:
         remedy = "make assets of these scenes smaller or fewer; the report shows what fills them"
         if measured:
             remedy = "what would help most, measured: " + "; ".join(measured) + ". See also: doit fit, doit savings"
-        if any(budget["scenes"][name]["estimated"] for name in budget["over"]):
-            remedy += ". What is planned counts too: take it out of the scene where this build does not need it"
         raise refuse("budget.json", "", f"no kit of a build that does not fit its memory: {over}", remedy)
 
 

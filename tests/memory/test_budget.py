@@ -62,6 +62,7 @@ def test_budget_adds_what_is_held_and_tells_what_is_left(tmp_path):
             "play": {
                 "bytes": 950,
                 "margin": 50,
+                "margin_now": 50,
                 "chosen": [["duo"]],
                 "parts": [{"name": "always", "bytes": 300, "assets": ["a"]}, {"name": "duo", "bytes": 500, "assets": ["c", "d"]}],
                 "next": [{"bytes": 850, "chosen": [["b"]]}],
@@ -71,6 +72,7 @@ def test_budget_adds_what_is_held_and_tells_what_is_left(tmp_path):
             "end": {
                 "bytes": 1050,
                 "margin": -50,
+                "margin_now": -50,
                 "chosen": [],
                 "parts": [{"name": "always", "bytes": 900, "assets": ["a", "b", "c"]}],
                 "next": [],
@@ -82,6 +84,7 @@ def test_budget_adds_what_is_held_and_tells_what_is_left(tmp_path):
         "planned": {},
         "loaded": ["a", "b", "c", "d"],
         "over": ["end"],
+        "over_planned": [],
     }
     assert said == "play needs 950 bytes at worst, 50 bytes free; end needs 1 KiB at worst, 50 bytes OVER".replace("1 KiB", "1.0 KiB")
     assert over_budget(written) == "end needs 1.0 KiB at worst, 50 bytes OVER"
@@ -231,3 +234,14 @@ def test_sprite_brings_its_pool_which_counts_once(tmp_path):
         {"name": "ann", "bytes": 107, "assets": ["ann", "crew"]},
         {"name": "duo", "bytes": 6, "assets": ["bob"]},
     ]
+
+
+def test_what_is_planned_refuses_no_kit(tmp_path):
+    """600 now and 500 planned in 1,000: over as planned, so the budget fails, but a kit can be made."""
+    scene, planned = Scene(always=["a", "cat"]), {"cat": Planned(kind="data", bytes=500)}
+    written, _ = budget(tmp_path, {"a": 600}, {"play": scene}, planned=planned)
+    assert (written["scenes"]["play"]["margin"], written["scenes"]["play"]["margin_now"]) == (-100, 400)
+    assert (written["over"], written["over_planned"], over_budget(written)) == ([], ["play"], None)
+    (tmp_path / "advice.json").write_text('{"changes": []}')
+    with pytest.raises(BadAnswer, match="Without what is planned play fits, so a kit can be made."):
+        tell_budget(tmp_path / "budget.json", tmp_path / "advice.json")

@@ -129,16 +129,6 @@ def test_no_kit_of_a_build_that_does_not_fit(tmp_path):
     assert kit.read_bytes() == before
 
 
-def test_refusal_says_when_planned_assets_are_part_of_it(tmp_path):
-    """A scene may be over because of what is not there yet; the author is told that this is counted."""
-    arguments = make_parts(tmp_path, margin=-1536)
-    budget = json.loads(arguments["budget_file"].read_bytes())
-    budget["scenes"]["dive"]["estimated"] = 2048
-    arguments["budget_file"].write_text(json.dumps(budget))
-    with pytest.raises(ProjectError, match="What is planned counts too: take it out of the scene"):
-        write_kit(**arguments)
-
-
 def test_image_of_another_build_is_refused(tmp_path):
     """An image changed after its map was written never reaches a tester."""
     arguments = make_parts(tmp_path)
