@@ -107,12 +107,25 @@ def compile_native(made: Built, folder: Path, *flags: str, reader: Path | None =
     return out
 
 
-def walk_native(program: Path, made: Built, folder: Path, cases: bytes | None = None) -> np.ndarray:
+def compile_big_endian(made: Built, folder: Path) -> list[str]:
+    """Compile reader and walk for a big-endian machine, without sanitizers; return the command that runs them here."""
+    include = made.project.folder / "build/include"
+    sources = [include / "reader.c", *include.glob("unpack.c"), HERE / "reader_walk.c", HERE / "reader_cases.c"]
+    out = folder / "reader_cases_big"
+    flags = ("-O2", "-static", f"-I{include}", f"-I{HERE}")
+    command = [need_tool("m68k-linux-gnu-gcc"), *WARNINGS, *flags, *map(str, sources), "-o", str(out)]
+    done = subprocess.run(command, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    return [need_tool("qemu-m68k"), str(out)]
+
+
+def walk_native(program: Path | list[str], made: Built, folder: Path, cases: bytes | None = None) -> np.ndarray:
     """Return the numbers said (or, of cases, the faults of each): uint32."""
     files = {"image": made.image, "assets": assets_bytes(made), "answers": b""} | ({} if cases is None else {"cases": cases})
     for name, content in files.items():
         (folder / name).write_bytes(content)
-    done = subprocess.run([program, *(folder / name for name in files)], capture_output=True, text=True, timeout=300)
+    command = program if isinstance(program, list) else [str(program)]
+    done = subprocess.run([*command, *(folder / name for name in files)], capture_output=True, text=True, timeout=300)
     assert done.returncode == 0, done.stderr
     return np.frombuffer((folder / "answers").read_bytes(), dtype="<u4")
 

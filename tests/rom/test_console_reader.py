@@ -23,6 +23,7 @@ from tests.rom.reader_walk import (
     HERE,
     SANITIZERS,
     WARNINGS,
+    compile_big_endian,
     compile_native,
     every_kind,
     expected,
@@ -53,6 +54,14 @@ def test_walk_says_what_decoding_says(made, tmp_path):
     assert FAULT not in wanted
     assert len(wanted) > 50_000
     assert_same(said, wanted)
+
+
+def test_walk_is_the_same_on_a_big_endian_machine(made, tmp_path):
+    """Emulated by qemu-user; and of the corrupt images each has as many faults as on this machine."""
+    big, cases = compile_big_endian(made, tmp_path), corrupt_cases(made, CASES // 10, seed=2)
+    assert_same(walk_native(big, made, tmp_path), expected(made))
+    faults = walk_native(big, cut(made), tmp_path, cases)
+    assert_same(faults, walk_native(compile_native(made, tmp_path), cut(made), tmp_path, cases))
 
 
 @pytest.mark.parametrize(
