@@ -5,7 +5,8 @@
 - ``scenes``: for each ``bytes`` and ``margin`` of the worst case, ``margin_now`` of the one without planned assets,
   ``chosen`` (members, a list for each choice), ``parts`` (name, bytes, assets, and ``estimated`` where they are planned),
   ``next`` (bytes and chosen of the next three), ``limits`` (for each limit of the target ``used``, ``most`` and
-  ``chosen``), ``estimated`` (bytes of planned assets in the worst case);
+  ``chosen``), ``estimated`` (bytes of planned assets in the worst case), ``overlaps`` (pairs of palettes that may be loaded
+  together into the same entries);
 - ``image``: bytes of header, directory and assets, each rounded up to its alignment, ``planned`` ones too, and ``most``;
 - ``planned``: for each its estimate; ``loaded``: assets that some scene may load;
 - ``over``: names of the scenes that do not fit, ``over_planned``: of those that fit only without what is planned.
@@ -21,6 +22,7 @@ from pipeline.checked import Record
 from pipeline.errors import ProjectError, refuse
 from pipeline.files import write_json
 from pipeline.memory.members import Members
+from pipeline.memory.overlaps import overlapping
 from pipeline.memory.planned import Estimate, estimate, member_names
 from pipeline.memory.scenes import Worst, worst_cases
 from pipeline.memory.usage import LIMITS, usage
@@ -176,6 +178,7 @@ class _Counter:
             "next": [{"bytes": one.bytes + held, "chosen": [list(names) for names in one.chosen]} for one in others],
             "limits": {key: self._limit(name, scene, key, most) for key, most in self._room.limits.items()},
             "estimated": estimated,
+            "overlaps": overlapping(self._members.always(scene), self._members.groups(scene), self._members.never(scene), self._facts),
         }
 
     def loaded(self, scene: Scene) -> frozenset[str]:

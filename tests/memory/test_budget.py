@@ -68,6 +68,7 @@ def test_budget_adds_what_is_held_and_tells_what_is_left(tmp_path):
                 "next": [{"bytes": 850, "chosen": [["b"]]}],
                 "limits": {},
                 "estimated": 0,
+                "overlaps": [],
             },
             "end": {
                 "bytes": 1050,
@@ -78,6 +79,7 @@ def test_budget_adds_what_is_held_and_tells_what_is_left(tmp_path):
                 "next": [],
                 "limits": {},
                 "estimated": 0,
+                "overlaps": [],
             },
         },
         "image": {"bytes": 1300, "planned": 0, "most": 5000},
@@ -144,7 +146,7 @@ def test_pool_of_what_is_read_from_the_cartridge_stays_for_a_sprite_in_memory(tm
 
 def test_target_limits_have_worst_cases_of_their_own(tmp_path):
     """The pair with most palette entries is not the pair with most bytes; 12 of 10 entries are too many, so the scene is over."""
-    facts = {name: {"kind": "palette", "entry_count": count} for name, count in (("p", 4), ("q", 8), ("r", 3))}
+    facts = {name: {"kind": "palette", "first": 9 * count, "entry_count": count} for name, count in (("p", 4), ("q", 8), ("r", 3))}
     scene = Scene(choose=[Choice(count=2, of=["p", "q", "r"])])
     written, said = budget(tmp_path, {"p": 5, "q": 1, "r": 9}, {"play": scene}, facts=facts, limits={"palette_entries": 10})
     play = written["scenes"]["play"]
@@ -245,3 +247,21 @@ def test_what_is_planned_refuses_no_kit(tmp_path):
     (tmp_path / "advice.json").write_text('{"changes": []}')
     with pytest.raises(BadAnswer, match="Without what is planned play fits, so a kit can be made."):
         tell_budget(tmp_path / "budget.json", tmp_path / "advice.json")
+
+
+def test_palettes_that_may_meet_in_the_console_are_told(tmp_path):
+    """Entries 0 to 15 twice: told where both may be loaded, not where only one is chosen, they exclude each other, or they stand apart."""
+    facts = {name: {"kind": "palette", "first": first, "entry_count": 16} for name, first in (("a", 0), ("b", 8), ("c", 16))}
+    sizes = dict.fromkeys(facts, 32)
+    scenes = {
+        "both": Scene(always=["a"], choose=[Choice(count=1, of=["b", "c"])]),
+        "pair": Scene(choose=[Choice(count=2, of=["a", "b"])]),
+        "one": Scene(choose=[Choice(count=1, of=["a", "b"])]),
+        "never": Scene(choose=[Choice(count=2, of=["a", "b", "c"])], never=[["a", "b"], ["b", "c"]]),
+        "apart": Scene(always=["a", "c"]),
+    }
+    written, _ = budget(tmp_path, sizes, scenes, facts=facts)
+    found = {name: scene["overlaps"] for name, scene in written["scenes"].items()}
+    assert found == {"both": [["a", "b"]], "pair": [["a", "b"]], "one": [], "never": [], "apart": []}
+    told = tell_budget(tmp_path / "budget.json", tmp_path / "advice.json")
+    assert told.count("palettes a and b fill the same entries") == 2
