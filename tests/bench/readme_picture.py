@@ -52,7 +52,7 @@ def _scene() -> Image.Image:
     target = load_project(ROOT / "demo_project").target
     image = next((BUILD / "rom").glob("*.rom"))
     entries = {entry["name"]: entry for entry in json.loads((BUILD / "map.json").read_bytes())["entries"]}
-    take = {name: read(image, entries[name], target) for name in ("palmsteps", "palmsteps_colours", "couriers", "pell", "tove", "orrin")}
+    take = {name: read(image, name, entries, target) for name in ("palmsteps", "palmsteps_colours", "couriers", "pell", "tove", "orrin")}
     ground = Image.fromarray(coloured(take["palmsteps"], take["palmsteps_colours"])[0][0])
     for name, frame, left in (("orrin", 50, 90), ("pell", 30, 270), ("tove", 20, 440)):
         rgb, clear = coloured(take[name], take["couriers"])
