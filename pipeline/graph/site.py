@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from pathlib import Path
 from typing import Any
 
@@ -41,7 +42,7 @@ class Site:
 
     def sources(self, asset: Asset) -> tuple[Path, ...]:
         """Return the source files of an asset."""
-        return tuple(self.folder / name for name in asset.files)
+        return _inside(self.folder, asset.files)
 
     def prepared(self, name: str) -> tuple[Path, Path]:
         """Return the files of scaled art; see ``assets.prepare``."""
@@ -129,3 +130,9 @@ class Site:
         """Return the step that makes an asset's blob and facts, and ``more`` files besides."""
         writes = (self.blobs / f"{asset.name}.bin", self.facts(asset.name), *more)
         return Step(f"{asset.kind}:{asset.name}", call, arguments, reads, writes, doc=f"convert {asset.kind} {asset.name}")
+
+
+@functools.cache
+def _inside(folder: Path, names: tuple[str, ...]) -> tuple[Path, ...]:
+    # Several steps name the same hundreds of files, and trials again.
+    return tuple(folder / name for name in names)

@@ -43,7 +43,8 @@ class Trials:
         self.ran: list[str] = []
         self._kept = project.folder / "build" / ".state" / "trials"
         self._stage = self._kept / "stage"
-        self._built = _Keyed(Site(project))
+        self._digests: dict[Path, str | None] = {}  # sources do not change while a question is answered
+        self._built = _Keyed(Site(project), self._digests)
 
     def __enter__(self) -> Trials:
         return self
@@ -90,7 +91,7 @@ class Trials:
 
     def keyed(self, project: LoadedProject) -> _Keyed:
         """Return a project's steps as a trial runs them."""
-        return _Keyed(Site(project, self._stage))
+        return _Keyed(Site(project, self._stage), self._digests)
 
 
 class Trial:
@@ -131,8 +132,8 @@ class Trial:
 class _Keyed:
     """The steps of a project's assets with the keys of what they depend on."""
 
-    def __init__(self, site: Site) -> None:
-        self.site = site
+    def __init__(self, site: Site, digests: dict[Path, str | None]) -> None:
+        self.site, self._digests = site, digests
         every = [*art_steps(site), *sound_and_data_steps(site), *packing_steps(site)]
         self.makers = {path: step for step in every for path in step.writes}
         self._keys: dict[str, str] = {}
@@ -144,12 +145,17 @@ class _Keyed:
             parts = {
                 "call": step.call,
                 "settings": flatten(step.arguments, str(self.site.build)),
-                "reads": [[path.name, self.key(self.makers[path]) if path in self.makers else file_digest(path)] for path in step.reads],
+                "reads": [[path.name, self.key(self.makers[path]) if path in self.makers else self._digest(path)] for path in step.reads],
                 "code": code_digests(step.call),
                 "libraries": library_versions(step.call),
             }
             self._keys[step.name] = hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()[:32]
         return self._keys[step.name]
+
+    def _digest(self, path: Path) -> str | None:
+        if path not in self._digests:
+            self._digests[path] = file_digest(path)
+        return self._digests[path]
 
 
 def _packed(data: bytes) -> bytes:
