@@ -32,7 +32,7 @@ def start_project(folder: Path, shown: str) -> str:
     """
     files = {
         PROJECT_FILE: render(folder, "start/project.toml.j2", {}).encode(),
-        ".gitignore": b"build/\n",
+        ".gitignore": b"build/\nreports/\n",
         "art/backdrop.png": _png(_backdrop()),
         "sound/pop.wav": _pop(),
         "program/wait.bin": _WAITING_PROGRAM,
