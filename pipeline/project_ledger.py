@@ -4,12 +4,13 @@
                    "image": {"bytes", "used", "crc32", "sha256"},
                    "budget": {scene: bytes in its worst case},
                    "kit": {"file", "sha256", "notes"},
-                   "assets": {name: {"kind", "bytes", "sha256", "drawn", "picture", "look"}},
+                   "assets": {name: {"kind", "bytes", "sha256", "drawn", "picture", "look", "frame"}},
                    "issues": {"open": [id], "fixed": [id]}}]}
 
 Oldest first. ``date`` is ISO 8601 or empty. ``bytes`` of an asset are those in the image, ``sha256`` is of its unpacked
 content, ``drawn`` of art's scaled pixels, before the palette, with its timing, and ``look`` of its pixels as they were shown;
-``picture`` names ``ledger/PICTURE.png``. These three are only there for kinds that have them. ``notes`` is the SHA-256 of the
+``picture`` names ``ledger/PICTURE.png``, whose frames are each ``frame`` pixels wide and high. These four are only there for
+kinds that have them. ``notes`` is the SHA-256 of the
 kit's plain-text notes. ``fixed`` are the issues fixed in that version.
 """
 
@@ -49,6 +50,7 @@ class _Asset(msgspec.Struct):
     drawn: str = ""
     picture: str = ""
     look: str = ""
+    frame: tuple[int, int] | None = None
 
 
 class _Issues(msgspec.Struct):

@@ -14,7 +14,7 @@ from pipeline.project_ledger import find_release, read_ledger, released_before
 from pipeline.release.checks import page_of
 from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, tell_differences
 from pipeline.release.preflight import sha256_of
-from pipeline.release.record import add_release, make_entry, picture_file
+from pipeline.release.record import add_release, make_entry, picture_facts, picture_file
 from pipeline.release.words import read_words
 from pipeline.target import Target
 
@@ -70,10 +70,20 @@ def _compare(
     looks = compare_looks(release, assets, palettes, lambda name: draw(name).look)
     found = differences(release, image_map["image"], budget["scenes"], assets, issues, read_words(folder), version, looks)
     for one in (one for key in ASSETS for one in found[key]):
-        kept = release["assets"].get(one["name"], {}).get("picture", "")
-        seen = draw(one["name"]) if one["name"] in palettes else None
-        one["pictures"] = {"before": _text(_kept(folder, kept)), "now": _text(seen.png if seen else None)}
+        one["pictures"] = _pictures(folder, release["assets"].get(one["name"], {}), draw(one["name"]) if one["name"] in palettes else None)
     return found
+
+
+def _pictures(folder: Path, before: dict[str, Any], now: Any) -> dict[str, str | None]:
+    """Return an asset's pictures before and now, of a sheet the frames that differ most, as text."""
+    kept, seen = _kept(folder, before.get("picture", "")), now.png if now else None
+    frames = before.get("frame"), now.frame if now else None
+    if any(frames) and all(frame or not png for frame, png in zip(frames, (kept, seen), strict=True)):
+        # Loaded here: telling and checking need no pictures.
+        from pipeline.report.frame_pairs import most_different
+
+        kept, seen = most_different((kept, seen), frames)
+    return {"before": _text(kept), "now": _text(seen)}
 
 
 def _drawn(image: Path, map_file: Path, blobs: Path, palettes: dict[str, str | None], target: Target, aspect: tuple[int, int]) -> dict:
@@ -128,11 +138,11 @@ def make_release(
         return _told_again(same, sha256)
     image_map = read_json(map_file)
     drawn = _drawn(image, map_file, blobs, palettes, target, aspect)
-    pictures, looks = {name: one.png for name, one in drawn.items()}, {name: one.look for name, one in drawn.items()}
+    pictures = {name: picture_facts(one.png, one.look, one.frame) for name, one in drawn.items()}
     kit = {"file": file, "sha256": sha256, "notes": sha256_of(notes)}
     assets = assets_now(blobs, image_map["entries"], scaled)
-    entry = make_entry(game, date, image_map["image"], read_json(budget_file), kit, assets, pictures, looks, issues)
-    add_release(folder, releases, entry, pictures)
+    entry = make_entry(game, date, image_map["image"], read_json(budget_file), kit, assets, pictures, issues)
+    add_release(folder, releases, entry, [one.png for one in drawn.values()])
     lines = [f"{game.version} is in the ledger: build {entry['build_code']}, kit {file}"]
     return "\n".join([*lines, f"Commit ledger.json and the folder ledger, and hand out that kit: SHA-256 {sha256}"])
 

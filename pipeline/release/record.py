@@ -23,8 +23,7 @@ def make_entry(
     budget: dict[str, Any],
     kit: dict[str, str],
     assets: dict[str, dict[str, Any]],
-    pictures: dict[str, bytes],
-    looks: dict[str, str],
+    pictures: dict[str, dict[str, Any]],
     issues: list[Issue],
 ) -> dict[str, Any]:
     """Return the entry of a build.
@@ -34,8 +33,8 @@ def make_entry(
         budget: ``budget.json``.
         kit: file, sha256 and notes; see ``project_ledger``.
         assets: see ``differences.assets_now``.
-        pictures: name -> PNG of the assets that have something to look at.
-        looks: name -> SHA-256 of their pixels as shown, or nothing.
+        pictures: name -> picture, look and frame of the assets that have something to look at, as the ledger keeps them; see
+            ``picture_facts``.
     """
     return {
         "version": game.version,
@@ -45,7 +44,7 @@ def make_entry(
         "image": {key: image[key] for key in ("bytes", "used", "crc32", "sha256")},
         "budget": {name: scene["bytes"] for name, scene in budget["scenes"].items()},
         "kit": kit,
-        "assets": {name: one | _seen(pictures.get(name), looks.get(name)) for name, one in assets.items()},
+        "assets": {name: one | pictures.get(name, {}) for name, one in assets.items()},
         "issues": {
             "open": sorted((one.id for one in open_issues(issues)), key=by_number),
             "fixed": sorted((one.id for one in to_retest(issues, game.version)), key=by_number),
@@ -53,8 +52,10 @@ def make_entry(
     }
 
 
-def _seen(picture: bytes | None, look: str | None) -> dict[str, str]:
-    return ({"picture": picture_name(picture)} if picture else {}) | ({"look": look} if look else {})
+def picture_facts(png: bytes, look: str, frame: tuple[int, int] | None) -> dict[str, Any]:
+    """Return what the ledger keeps of a picture; see ``report.thumbnail.Thumbnail``."""
+    facts = {"picture": picture_name(png), "look": look, "frame": frame and list(frame)}
+    return {key: value for key, value in facts.items() if value}
 
 
 def picture_name(png: bytes) -> str:
@@ -67,9 +68,9 @@ def picture_file(folder: Path, name: str) -> Path:
     return folder / PICTURES / f"{name}.png"
 
 
-def add_release(folder: Path, releases: list[dict[str, Any]], entry: dict[str, Any], pictures: dict[str, bytes]) -> None:
+def add_release(folder: Path, releases: list[dict[str, Any]], entry: dict[str, Any], pictures: list[bytes]) -> None:
     """Write the pictures that are not there yet, then the ledger with the entry at its end."""
-    for png in pictures.values():
+    for png in pictures:
         path = picture_file(folder, picture_name(png))
         if not path.is_file():
             write_bytes(path, png)

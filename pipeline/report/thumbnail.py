@@ -18,7 +18,7 @@ from pipeline.target import Target
 
 _COLOURED = ("sprite", "background", "font")  # kinds that a palette colours
 _FRAME = (48, 48)  # the most a frame takes
-_FRAMES, _ACROSS = 24, 6  # frames shown, and in a row
+_FRAMES, _ACROSS = 120, 6  # frames shown, and in a row
 _PICTURE = (192, 144)
 _WAVE = (240, 48)
 _SWATCH, _SWATCHES = 12, 16  # pixels a side, and in a row
@@ -32,10 +32,12 @@ class Thumbnail:
     Attributes:
         png: the picture.
         look: SHA-256 of every pixel as it is shown, in hex; empty for kinds whose bytes alone decide that.
+        frame: width and height in pixels of each frame of the picture, in reading order; None where it is no sheet of frames.
     """
 
     png: bytes
     look: str
+    frame: tuple[int, int] | None = None
 
 
 def thumbnails(
@@ -54,7 +56,7 @@ def thumbnails(
         colours = take(image, palette, entries, target) if palette else None
         facts = read_json(blobs / f"{name}.json")
         subject, kind = Subject(name, take(image, name, entries, target), colours, facts, target, aspect), entries[name]["kind"]
-        found[name] = Thumbnail(thumbnail(kind, subject), _look(subject) if kind in _COLOURED else "")
+        found[name] = thumbnail(kind, subject)
     return found
 
 
@@ -65,16 +67,16 @@ def _look(subject: Subject) -> str:
     return shown.hexdigest()
 
 
-def thumbnail(kind: str, subject: Subject) -> bytes:
-    """Return the picture as a PNG of few colours: frames evenly chosen, a background whole, a wave, swatches."""
-    draw = {"background": _background, "palette": _swatches, "sound": _wave}.get(kind, _frames)
-    picture = draw(subject)
+def thumbnail(kind: str, subject: Subject) -> Thumbnail:
+    """Return the picture as a PNG of few colours: frames, evenly chosen where they are many, a background whole, a wave, swatches."""
+    draw = {"background": _background, "palette": _swatches, "sound": _wave}.get(kind)
+    picture, frame = (draw(subject), None) if draw else _frames(subject)
     out = io.BytesIO()
     picture.quantize(_COLOURS, Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE).save(out, "PNG", optimize=True)
-    return out.getvalue()
+    return Thumbnail(out.getvalue(), _look(subject) if kind in _COLOURED else "", frame)
 
 
-def _frames(subject: Subject) -> Image.Image:
+def _frames(subject: Subject) -> tuple[Image.Image, tuple[int, int]]:
     rgb, clear = subject.coloured()
     count = min(len(rgb), _FRAMES)
     chosen = [rank * len(rgb) // count for rank in range(count)]
@@ -85,7 +87,7 @@ def _frames(subject: Subject) -> Image.Image:
     sheet = Image.new("RGB", (columns * width, -(-count // columns) * height), (255, 255, 255))
     for rank, frame in enumerate(shown):
         sheet.paste(frame, (rank % columns * width, rank // columns * height))
-    return sheet
+    return sheet, (width, height)
 
 
 def _background(subject: Subject) -> Image.Image:

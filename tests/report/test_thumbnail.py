@@ -62,3 +62,19 @@ def test_look_changes_with_a_colour_only(tmp_path):
     assert (project.folder / "build/blobs/quay.bin").read_bytes() == facts
     assert after["quay"].look != before["quay"].look
     assert after["ada"] == before["ada"]
+
+
+def test_sheet_of_frames_says_the_size_of_a_frame(tmp_path):
+    """Cut by it (Pillow), the sheet gives back every frame; other kinds have none."""
+    project = build(tmp_path / "p")
+    rgb, clear = subject(project, "crowd").coloured()
+    found = drawn(project)
+    assert {name for name, one in found.items() if one.frame} == {"ada", "crowd"}
+    width, height = found["crowd"].frame
+    with Image.open(io.BytesIO(found["crowd"].png)) as picture:
+        across = picture.width // width
+        for rank, frame in enumerate(rgb[:120]):
+            left, top = rank % across * width, rank // across * height
+            shown = np.asarray(picture.convert("RGB").crop((left, top, left + width, top + height)))
+            assert (width, height) == frame.shape[1::-1], "small enough to stand as it is"
+            assert np.abs(shown[~clear[rank]].astype(int) - frame[~clear[rank]]).max(initial=0) < 40
