@@ -8,6 +8,7 @@ from reportlab.platypus import Flowable, Paragraph
 from pipeline.release import packet_style as style
 from pipeline.release.packet_grid import TALLEST_ROW
 from pipeline.release.packet_page import Draft, head
+from pipeline.release.packet_pictures import pictures_before_and_now
 from pipeline.release.packet_tables import pair_table, retest_table
 from pipeline.release.packet_text import mark
 
@@ -33,7 +34,8 @@ def changes_part(draft: Draft) -> list[Flowable]:
     note = _line(draft, wording.text("changes.note", **since), style.NOTE)
     words = [line for text in changes["words"] for line in _line(draft, text, style.BODY)]
     table = pair_table(_pairs(draft), draft)
-    return [*head(draft, "changes", wording.text("changes.heading"), _ROOM), *note, *words, table]
+    title = head(draft, "changes", wording.text("changes.heading"), _ROOM)
+    return [*title, *note, *words, table, *pictures_before_and_now(draft)]
 
 
 def _pairs(draft: Draft) -> list[tuple[str, str]]:

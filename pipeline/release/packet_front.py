@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from io import BytesIO
 from pathlib import Path
 
 from PIL import Image as Picture
@@ -13,13 +12,13 @@ from pipeline.release import packet_style as style
 from pipeline.release.packet_codes import card
 from pipeline.release.packet_grid import grid
 from pipeline.release.packet_page import Draft, Heading
+from pipeline.release.packet_pictures import crisp
 from pipeline.release.packet_text import mark
 
 _LONG_TITLE = 22  # characters from which the title is set smaller
 _BUILD_BOX = 55 * style.mm
 _BOOT = (79 * style.mm, 76 * style.mm)  # the most the picture may take
 _GAP = 6 * style.mm
-_SHARP = 900  # pixels across the picture, from which its edges stay crisp in every reader
 
 
 def front(draft: Draft) -> list[Flowable]:
@@ -107,13 +106,7 @@ def boot_picture(path: Path) -> Image:
     """Return the boot notice as large as it may be, its pixels kept square-edged."""
     with Picture.open(path, formats=["PNG"]) as opened:
         picture = opened.convert("RGB")
-    times = max(1, -(-_SHARP // picture.width))
-    sharp = picture.resize((picture.width * times, picture.height * times), Picture.Resampling.NEAREST)
-    scale = min(_BOOT[0] / picture.width, _BOOT[1] / picture.height)
-    file = BytesIO()
-    sharp.save(file, "PNG")
-    file.seek(0)
-    return Image(file, picture.width * scale, picture.height * scale, hAlign="LEFT")
+    return crisp(picture, min(_BOOT[0] / picture.width, _BOOT[1] / picture.height))
 
 
 def _cards(draft: Draft, width: float) -> list[Table]:

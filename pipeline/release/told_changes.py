@@ -18,7 +18,8 @@ def told_changes(changes: dict[str, Any]) -> dict[str, Any]:
 
     Returns:
         since, date, build: of the release compared with; words: texts; image: before and now, as sizes; added, removed,
-        changed, recoloured: for each asset name, kind, and before and now, as sizes or empty; fixed, new: ids.
+        changed, recoloured: for each asset name, kind, before and now, as sizes or empty, and pictures, as ``changes.json`` has
+        them; fixed, new: ids.
     """
     since = changes["since"]
     return {
@@ -33,8 +34,8 @@ def told_changes(changes: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def _asset(one: dict[str, Any]) -> dict[str, str]:
+def _asset(one: dict[str, Any]) -> dict[str, Any]:
     before, now = (show_size(one[key]) if one[key] is not None else "" for key in ("before", "now"))
     if before == now and one["before"] != one["now"]:
         before, now = (f"{one[key]:,} bytes" for key in ("before", "now"))
-    return {"name": one["name"], "kind": one["kind"], "before": before, "now": now}
+    return {"name": one["name"], "kind": one["kind"], "before": before, "now": now, "pictures": one["pictures"]}

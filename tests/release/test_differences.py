@@ -25,6 +25,7 @@ NOW = {
     "colours": {"kind": "palette", "bytes": 32, "sha256": "E"},
     "fresh": {"kind": "data", "bytes": 9, "sha256": "g"},
 }
+NONE = {"before": None, "now": None}  # pictures are added to what is compared
 WORDS = {version: [{"text": f"Of {version}.", "line": rank}] for rank, version in enumerate(("0.3.1", "0.10.0", "0.3.0", "0.2.0", "0.1.0"))}
 
 
@@ -116,8 +117,8 @@ def test_told_to_a_tester_and_to_a_person():
     """Sizes that would read the same are told in bytes; palettes are seen only in what they colour."""
     changes = found() | {"image": {"before": 204_800, "now": 204_801}}
     assert told_changes(changes)["changed"] == [
-        {"name": "ben", "kind": "sprite", "before": "100 bytes", "now": "100 bytes"},
-        {"name": "bell", "kind": "sound", "before": "3.9 KiB", "now": "2.0 KiB"},
+        {"name": "ben", "kind": "sprite", "before": "100 bytes", "now": "100 bytes", "pictures": NONE},
+        {"name": "bell", "kind": "sound", "before": "3.9 KiB", "now": "2.0 KiB", "pictures": NONE},
     ]
     lines = tell_differences(changes).splitlines()
     assert lines[:2] == ["Since 0.2.0 of 2031-04-09, build 7K3Q0Z:", "  image      204,800 bytes before, 204,801 now (+1)"]

@@ -1,0 +1,85 @@
+"""Pictures of the packet: pixels with square edges, and what art and sound were before and are now."""
+
+from __future__ import annotations
+
+import base64
+from io import BytesIO
+from typing import Any
+
+from PIL import Image as Picture
+from reportlab.platypus import Flowable, Image, Paragraph, Spacer, Table
+
+from pipeline.release import packet_style as style
+from pipeline.release.packet_grid import grid
+from pipeline.release.packet_page import Draft
+from pipeline.release.packet_text import mark
+
+_SHARP = 900  # pixels across a picture, from which its edges stay crisp in every reader
+_KEYS = ("changed", "added", "removed")
+_KINDS = ("sprite", "background", "font", "sound")  # what a tester looks at first
+_MOST = 12  # assets shown
+_NAME = 38 * style.mm
+_LARGEST = 1.5  # points a pixel
+_GAP = 10
+_STACKED = 2.2  # times as wide as high, from which two pictures stand above each other
+
+
+def crisp(picture: Picture.Image, scale: float) -> Image:
+    """Return a picture at ``scale`` points a pixel, enlarged before so that no reader blurs it."""
+    times = max(1, -(-_SHARP // picture.width))
+    sharp = picture.resize((picture.width * times, picture.height * times), Picture.Resampling.NEAREST)
+    file = BytesIO()
+    sharp.save(file, "PNG")
+    file.seek(0)
+    return Image(file, picture.width * scale, picture.height * scale, hAlign="LEFT")
+
+
+def pictures_before_and_now(draft: Draft) -> list[Flowable]:
+    """Return what art and sound looked like in the release before and look like now; nothing where none has a picture."""
+    wording, seen = draft.wording, _seen(draft.told["changes"])
+    if not seen:
+        return []
+    rows = [[_named(draft, one, key), _both(draft, one)] for one, key in seen[:_MOST]]
+    look = [("LINEABOVE", (0, 0), (-1, -1), 0.5, style.RULE)]
+    table = grid(rows, [_NAME, draft.width - _NAME], look, (0, 4, 6, 8))
+    more = wording.text("changes.more", count=str(len(seen) - _MOST)) if len(seen) > _MOST else ""
+    note = wording.text("changes.pictures")
+    before = [Paragraph(mark(note), style.NOTE_OF_LIST)] if note else []
+    return [Spacer(1, 8), *before, table, *([Paragraph(mark(more), style.NOTE)] if more else [])]
+
+
+def _seen(changes: dict[str, Any]) -> list[tuple[dict[str, Any], str]]:
+    """Return the assets that have a picture, each with what became of it; figures first, then in the order they are told."""
+    found = [(one, key) for key in _KEYS for one in changes[key] if any(one["pictures"].values())]
+    return sorted(found, key=lambda pair: _KINDS.index(pair[0]["kind"]) if pair[0]["kind"] in _KINDS else len(_KINDS))
+
+
+def _named(draft: Draft, one: dict[str, Any], key: str) -> list[Flowable]:
+    return [Paragraph(mark(one["name"]), style.BODY_STRONG), Paragraph(mark(draft.wording.text(f"changes.{key}")), style.CELL_QUIET)]
+
+
+def _both(draft: Draft, one: dict[str, Any]) -> Flowable | list[Flowable]:
+    shown = [(draft.wording.text(f"changes.{key}"), _opened(png)) for key, png in one["pictures"].items() if png]
+    room = draft.width - _NAME - 4
+    if len(shown) == 1 or any(picture.width > picture.height * _STACKED for _, picture in shown):
+        scale = min(_LARGEST, *(room / picture.width for _, picture in shown))
+        return [flowable for rank, pair in enumerate(shown) for flowable in (*_labelled(*pair, scale), Spacer(1, 0 if rank else 5))]
+    column = (room - _GAP) / 2
+    scale = min(_LARGEST, *(column / picture.width for _, picture in shown))
+    width = min(column, max(picture.width for _, picture in shown) * scale + 2 * _GAP)
+    return _beside([_labelled(*pair, scale) for pair in shown], width)
+
+
+def _beside(cells: list[list[Flowable]], width: float) -> Table:
+    table = grid([cells], [width + _GAP, width], [])
+    table.hAlign = "LEFT"
+    return table
+
+
+def _labelled(label: str, picture: Picture.Image, scale: float) -> list[Flowable]:
+    return [Paragraph(mark(label), style.LABEL), Spacer(1, 2), crisp(picture, scale)]
+
+
+def _opened(png: str) -> Picture.Image:
+    with Picture.open(BytesIO(base64.b64decode(png)), formats=["PNG"]) as opened:
+        return opened.convert("RGB")
