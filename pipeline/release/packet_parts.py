@@ -24,9 +24,10 @@ def test_part(draft: Draft) -> list[Flowable]:
     """What to test this time, as boxes to tick."""
     wording, wishes = draft.wording, draft.told["test"]
     title = head(draft, "test", wording.text("test.heading"))
-    if not wishes:
+    again = wording.text("test.retest", page=draft.known.get("retest", 1)) if draft.told["retest"] else ""
+    if not wishes and not again:
         return [*title, _line(draft, wording.text("test.none"), style.BODY)]
-    return [*title, *_items(draft, wishes, _BOX)]
+    return [*title, *_items(draft, [*wishes, *([again] if again else [])], _BOX)]
 
 
 def run_part(draft: Draft) -> list[Flowable]:

@@ -162,10 +162,12 @@ def test_packet_tells_what_changed_and_what_to_test_again(walk):
     assert "Made anew one (4.1 KiB) Fixed " in text
     assert "Fixed SG-1: please test again" in text
     assert "New known issues SG-10" in text
-    again = text[text.index("Please test again") : text.index("How to copy and run it")]
+    again = text[text.index("Please test again") : text.index("What changed")]
+    place = re.search(r"Test again what was broken and should be mended: see page (\d+)\.", text)
+    assert "Please test again" in pypdf.PdfReader(walk["folder"] / "build/packet.pdf").pages[int(place[1]) - 1].extract_text()
     assert "☐ SG-1 Hill Stuck in the hill The figure stands in the hill up to its knees." in again
     assert "To see whether it still does: 1. Walk to the hill. 2. Jump once." in again
-    known = text[text.index("Known issues The worst") : text.index("How to write a useful report")]
+    known = text[text.index("Known issues The worst") : text.index("Please test again These were")]
     assert "SG-2" in known
     assert "SG-10" in known
     assert not re.search(r"SG-1\b", known)
