@@ -13,7 +13,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from pipeline.project_file import Project
+from pipeline.project_file import IssueFile, Project
 from pipeline.reference.pages import GUIDE, pages
 from pipeline.reference.schema import write_schemas
 from pipeline.target import SHIPPED, Target
@@ -26,8 +26,8 @@ ROOT = Path(__file__).parent.parent
 def schemas(tmp_path_factory):
     """Validators of both written schemas, by the file's name."""
     folder = tmp_path_factory.mktemp("schema")
-    assert write_schemas(folder) == "project.schema.json, target.schema.json"
-    written = {name: json.loads((folder / f"{name}.schema.json").read_bytes()) for name in ("project", "target")}
+    assert write_schemas(folder) == "project.schema.json, target.schema.json, issues.schema.json"
+    written = {name: json.loads((folder / f"{name}.schema.json").read_bytes()) for name in ("project", "target", "issues")}
     for schema in written.values():
         jsonschema.Draft202012Validator.check_schema(schema)
     return {name: jsonschema.Draft202012Validator(schema) for name, schema in written.items()}
@@ -105,6 +105,33 @@ def test_schema_and_reader_refuse_targets_alike(schemas, tmp_path, path, value):
     data = changed(tomllib.loads((SHIPPED / "pebble8.toml").read_text(encoding="utf-8")), (path, value))
     assert not schemas["target"].is_valid(data)
     assert len(record_problems(tmp_path, toml_text(data), Target)) == 1
+
+
+ISSUE = {"issue": [{"id": "A-1", "severity": "minor", "where": "w", "what": "x", "status": "fixed", "fixed_in": "0.2.0"}]}
+WRONG_ISSUE = [
+    (("issue", 0, "severity"), "mini"),
+    (("issue", 0, "status"), "closed"),
+    (("issue", 0, "id"), None),
+    (("issue", 0, "fixed_in"), "soon"),
+    (("issue", 0, "reproduce"), "Jump."),
+    (("issues",), []),
+]
+
+
+def test_schema_accepts_the_guides_issue(schemas):
+    """The issue that the guide shows, as a reader would paste it."""
+    text = (GUIDE / "release.md").read_text(encoding="utf-8").split("```toml\n")[1].split("```")[0]
+    assert text.startswith("[[issue]]")
+    assert [error.message for error in schemas["issues"].iter_errors(as_json(text))] == []
+    assert schemas["issues"].is_valid(ISSUE)
+
+
+@pytest.mark.parametrize(("path", "value"), WRONG_ISSUE, ids=[".".join(map(str, path)) for path, _ in WRONG_ISSUE])
+def test_schema_and_reader_refuse_issues_alike(schemas, tmp_path, path, value):
+    """The same for a file of known issues."""
+    data = changed(ISSUE, (path, value))
+    assert not schemas["issues"].is_valid(data)
+    assert len(record_problems(tmp_path, toml_text(data), IssueFile)) == 1
 
 
 def test_schema_lets_defaults_leave_required_keys_out(schemas):

@@ -183,11 +183,11 @@ def _told(site: Site):
 
 
 def schema_step(site: Site) -> Step:
-    files = tuple(site.build / "schema" / f"{name}.schema.json" for name in ("project", "target"))
+    files = tuple(site.build / "schema" / f"{name}.schema.json" for name in ("project", "target", "issues"))
     return Step(
         "schema",
         "pipeline.reference.schema:write_schemas",
         {"out": site.build / "schema"},
         writes=files,
-        doc="write JSON Schema of both files, for editors",
+        doc="write JSON Schema of the files you write, for editors",
     )

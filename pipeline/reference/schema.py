@@ -1,4 +1,4 @@
-"""JSON Schema (2020-12) of both files, for editors that complete and check TOML."""
+"""JSON Schema (2020-12) of the files an author writes, for editors that complete and check TOML."""
 
 from __future__ import annotations
 
@@ -9,9 +9,10 @@ from typing import Any
 import msgspec
 
 from pipeline.files import write_bytes
-from pipeline.project_file import Defaults, Project
+from pipeline.project_file import Defaults, IssueFile, Project
 from pipeline.target import Target
 
+_FILES = {"project": Project, "target": Target, "issues": IssueFile}
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
@@ -24,11 +25,11 @@ def schema_of(record: type, title: str) -> dict[str, Any]:
 
 
 def write_schemas(out: Path) -> str:
-    """Write ``project.schema.json`` and ``target.schema.json``; return one line about them."""
-    for name, record in (("project", Project), ("target", Target)):
+    """Write the schema of each file as ``NAME.schema.json``; return one line about them."""
+    for name, record in _FILES.items():
         text = json.dumps(schema_of(record, f"Romwright {name} file"), indent=1, sort_keys=True)
         write_bytes(out / f"{name}.schema.json", text.encode() + b"\n")
-    return "project.schema.json, target.schema.json"
+    return ", ".join(f"{name}.schema.json" for name in _FILES)
 
 
 def _describe_defaults(schema: dict[str, Any]) -> None:
