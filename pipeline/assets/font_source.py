@@ -93,7 +93,8 @@ class StripSource:
         line_height: rows of a cell.
 
     Raises:
-        ProjectError: the picture cannot be read, is no whole grid, has fewer cells than characters, or nothing transparent.
+        ProjectError: the picture cannot be read, is no whole grid, has fewer cells than characters or drawn ones beyond them,
+            or nothing transparent.
     """
 
     def __init__(self, folder: Path, name: str, spec: Font) -> None:
@@ -110,6 +111,11 @@ class StripSource:
         if len(order) > rows * columns:
             raise refuse(name, "", f"has {rows * columns} cells, order names {len(order)} characters", "draw the others, or shorten order")
         cells = pixels.reshape(rows, height, columns, width, 4).swapaxes(1, 2).reshape(-1, height, width, 4)
+        drawn = np.flatnonzero(cells[len(order) :, ..., 3].any(axis=(1, 2)))
+        if len(drawn):
+            place = divmod(len(order) + int(drawn[0]), columns)
+            wrong = f"the cell in row {place[0] + 1}, column {place[1] + 1} is drawn, but order names only {len(order)} characters"
+            raise refuse(name, f"pixel ({place[1] * width}, {place[0] * height})", wrong, "add its character to order, or clear the cell")
         self._cells = dict(zip(order, cells, strict=False))
 
     def problems(self, asked: dict[str, Uses]) -> Iterator[Problem]:

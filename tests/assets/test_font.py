@@ -237,6 +237,7 @@ def test_any_strip_comes_back_as_drawn(folder, order, columns, cell, seed):
     rows, drawn = -(-len(order) // columns), np.random.default_rng(seed)
     cells = drawn.integers(0, 4, (rows * columns, cell[1], cell[0]))
     cells[:, 0, 0] = 1
+    cells[len(order) :] = 0  # drawn cells beyond order are refused
     if cells.all():
         cells[0, -1, -1] = 0
         cells[0, 0, 0] = 0 if cells[0].any() and cell != (1, 1) else cells[0, 0, 0]
@@ -311,6 +312,11 @@ def test_strip_problems_are_told(folder):
     ]
     assert refused(folder, ["a.png"], cell=(5, 4), order="ABCDE") == [
         "a.png: has 4 cells, order names 5 characters\n    draw the others, or shorten order"
+    ]
+    draw_strip(folder / "a.png", "ABiB", 2)
+    assert refused(folder, ["a.png"], cell=(5, 4), order="ABi") == [
+        "a.png, pixel (5, 4): the cell in row 2, column 2 is drawn, but order names only 3 characters\n"
+        "    add its character to order, or clear the cell"
     ]
     assert refused(folder, ["a.png"], cell=(5, 16), order="A") == [
         "a.png: 10 x 8 pixels do not part into cells of 5 x 16\n    correct cell, or the picture's size"
