@@ -34,7 +34,7 @@ def take_in(
     """
     forms = {name: one for name in FORMS if (one := getattr(intake, name)) is not None}
     said = [_read(folder / "reports", forms, export, form)] if export is not None else []
-    builds = known_builds(folder, build / "map.json", game["version"], game["phase"])
+    builds = known_builds(folder, build / "map.json", game["version"], game["phase"], issues)
     said += write_triage(folder, build, intake, issues, game, builds)
     return "\n".join(said)
 
