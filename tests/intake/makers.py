@@ -62,12 +62,12 @@ def table(rows: list[list[str]]) -> bytes:
     return text.getvalue().encode()
 
 
-def read(folder: Path, data: bytes | None, intake: Intake = FORMS, name: str = "export.csv") -> str:
+def read(folder: Path, data: bytes | None, intake: Intake = FORMS, name: str = "export.csv", issues: list[Issue] = ISSUES) -> str:
     """Take an export in; None looks again at what is kept."""
     path = folder / name
     if data is not None:
         path.write_bytes(data)
-    return take_in(folder, folder / "build", intake, ISSUES, GAME, path if data is not None else None, "")
+    return take_in(folder, folder / "build", intake, issues, GAME, path if data is not None else None, "")
 
 
 def drop(folder: Path, who: str, intake: Intake = FORMS) -> str:

@@ -9,6 +9,7 @@ from html.parser import HTMLParser
 from unittest import mock
 
 import pytest
+from msgspec import structs
 
 from pipeline.errors import ProjectError
 from pipeline.intake import groups
@@ -19,7 +20,7 @@ from pipeline.intake.similar import Vocabulary
 from pipeline.intake.words import misspellings, word_counts, words_of
 from tests.bench.duplicates import SEEDS, Pairs, Plain, measure
 from tests.intake.invented_reports import labelled_set
-from tests.intake.makers import bugs_csv, project, read, table
+from tests.intake.makers import CODES, ISSUES, bugs_csv, project, read, release, table, write_ledger
 
 BELL = {"build": "7ZZ9K2", "what": "Bell at the quay rings twice", "where": "Quay", "severity": "minor", "often": "always", "tester": "A"}
 ROPE = {"build": "0A1B0D", "what": "Rope is drawn upside down", "where": "Mast", "severity": "critical", "often": "once", "tester": "B"}
@@ -92,8 +93,9 @@ def test_order_and_suggested_issue(tmp_path):
     assert "Perhaps known issue <b>TF-007</b>" in text
     entry = text.split("<pre>[[issue]]")[1].split("</pre>")[0].replace("&#34;", '"')
     assert tomllib.loads("[[issue]]" + entry)["issue"] == [
-        {"id": "TF-008", "severity": "critical", "where": "Mast", "what": "Rope is drawn upside down"}
+        {"id": "TF-008", "severity": "critical", "where": "Mast", "what": "Rope is drawn upside down", "since": "0.2.0"}
     ]
+    assert "<pre>R-0002 = &#34;TF-008&#34;</pre>" in text
 
 
 @pytest.mark.parametrize(
@@ -127,6 +129,36 @@ def test_decisions_are_kept_to(tmp_path):
     told = {one["report"]: (one["known issue"], one["fixed in"], one["seen again"]) for one in rows(folder)}
     assert told["R-0003"] == ("TF-007", "0.3.0", "yes")
     assert told["R-0001"] == ("", "", "")
+
+
+def test_what_is_fixed_and_not_seen_since_comes_last(tmp_path):
+    """Decided to be of an issue fixed in 0.2.0, a critical report of 0.1.0 is apart behind a minor one; seen again, it is first."""
+    folder = project(tmp_path)
+    write_ledger(folder, [release("0.1.0", CODES[0], ("TF-007",)), release("0.2.0", CODES[1], (), ("TF-007",))])
+    issues = [structs.replace(ISSUES[0], status="fixed", fixed_in="0.2.0")]
+    read(folder, bugs_csv(BELL | {"severity": "critical"}, ROPE | {"severity": "minor"}), issues=issues)
+    assert [one["report"] for one in rows(folder)] == ["R-0001", "R-0002"]
+    (folder / "reports/decisions.toml").write_text('issue = { R-0001 = "TF-007" }\n')
+    read(folder, None, issues=issues)
+    assert [(one["report"], one["fixed in"], one["seen again"]) for one in rows(folder)] == [("R-0002", "", ""), ("R-0001", "0.2.0", "")]
+    apart = page(folder).index("Said to be fixed, and not seen since")
+    assert page(folder).index('id="R-0002"') < apart < page(folder).index('id="R-0001"')
+    read(folder, bugs_csv(BELL | {"severity": "critical", "build": CODES[1]}), issues=issues)
+    assert [(one["report"], one["fixed in"], one["seen again"]) for one in rows(folder)][0] == ("R-0001", "0.2.0", "yes")
+    assert "Said to be fixed, and not" not in page(folder)
+    assert "TF-007 was said to be fixed in 0.2.0; this is reported from a build since" in page(folder)
+
+
+def test_long_report_heads_its_group_in_short(tmp_path):
+    """A report of many words is told whole below its beginning; a short one of its own once only."""
+    folder = project(tmp_path)
+    read(folder, bugs_csv(ROPE | {"what": "The rope\nand " + "so on " * 60 + "to its end"}, BELL))
+    text = page(folder)
+    assert "<h3><bdi>The rope and so on" in text
+    assert text.split("</h3>")[0].count("so on") < 30
+    assert text.count("to its end") == 2  # below, and in the entry to paste
+    assert text.count("Bell at the quay rings twice") == 2  # as title, and in the entry to paste
+    assert text.count("word for word") == 1
 
 
 @pytest.mark.parametrize(
