@@ -159,6 +159,11 @@ KNOWN = (
         """),
 )
 
+# Said of the second build, in which the plume is of another colour.
+STILL = _bug("plume", 1, 2, 0, "Palmsteps", """
+    At Palmsteps the plume on Tove's hat is still lost against the white houses on my black and white television.
+    """)
+
 # Each is a matter of its own, or none.
 ALONE = (
     "Love it!! The harbours look lovely.", "Best evening since long, my sister wants to know when it is done.",

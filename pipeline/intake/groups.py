@@ -64,7 +64,7 @@ def group_reports(ids: list[str], vocabulary: Vocabulary, decisions: Decisions) 
 
 def _decided(ids: list[str], vocabulary: Vocabulary, decisions: Decisions) -> tuple[list[Group], list[int]]:
     """Return a group for every report, but one for those decided to be the same and for equal texts told nothing of."""
-    owner, told = united(decisions.same), _told_of(decisions)
+    owner, told = united(decisions.one_bug()), _told_of(decisions)
     leaders: dict[object, int] = {}
     groups: list[Group] = []
     where = []

@@ -161,6 +161,16 @@ def test_long_report_heads_its_group_in_short(tmp_path):
     assert text.count("word for word") == 1
 
 
+def test_reports_of_one_known_issue_are_one_group(tmp_path):
+    """However they are worded; of no issue, they are not."""
+    folder = project(tmp_path)
+    read(folder, bugs_csv(BELL, ROPE))
+    for issue, groups_seen in (("TF-007", ["R-0001", "R-0001"]), ("", ["R-0001", "R-0002"])):
+        (folder / "reports/decisions.toml").write_text(f'issue = {{ R-0002 = "{issue}", R-0001 = "{issue}" }}\n')
+        read(folder, None)
+        assert sorted(group for _, group in grouped(folder)) == groups_seen
+
+
 @pytest.mark.parametrize(
     ("text", "message"),
     [
@@ -168,6 +178,7 @@ def test_long_report_heads_its_group_in_short(tmp_path):
         ('same = [["R-1", "R-0002"]]', "line 1, same[0][0]: expected text, the id of a report, such as R-0001"),
         ('samee = []', "did you mean same?"),
         ('same = [["R-0001", "R-0002"], ["R-0002", "R-0003"]]\nnot_same = [["R-0003", "R-0001"]]', "are said to be the same as well"),
+        ('not_same = [["R-0003", "R-0001"]]\nissue = { R-0001 = "TF-007", R-0003 = "TF-007" }', "are said to be of one known issue"),
         ('issue = { R-0001 = "TF-08" }', "there is no known issue 'TF-08'\n    did you mean TF-007?"),
         ('same = [["R-0001", "R-0002"]]\nissue = { R-0001 = "TF-007", R-0002 = "" }', "R-0002 is of no issue, and R-0001"),
         ('fixed = { TF-007 = "9.9.9" }', "no build of version '9.9.9' is known"),
