@@ -48,7 +48,7 @@ class Triage:
         versions = {build.version: rank for rank, build in reversed(list(enumerate(self.builds.builds)))}
         decided = {issue: versions[version] for issue, version in self.decisions.fixed.items()}
         self.fixed = self.builds.fixed | decided
-        owner = united(self.decisions.one_bug())
+        owner = united(self.decisions.same)
         self._issue_of = {owner.get(one, one): issue for one, issue in self.decisions.issue.items()}
         self._owner = owner
 

@@ -169,6 +169,14 @@ def test_reports_of_one_known_issue_are_one_group(tmp_path):
         (folder / "reports/decisions.toml").write_text(f'issue = {{ R-0002 = "{issue}", R-0001 = "{issue}" }}\n')
         read(folder, None)
         assert sorted(group for _, group in grouped(folder)) == groups_seen
+    # A report takes its group along, but not into one with a report it was told apart from.
+    read(folder, bugs_csv(BELL | {"tester": "C"}, ROPE | {"tester": "D"}))
+    text = 'issue = { R-0002 = "TF-007", R-0001 = "TF-007" }\n'
+    for more, groups_seen in (("", 1), ('not_same = [["R-0003", "R-0004"]]\n', 2)):
+        (folder / "reports/decisions.toml").write_text(more + text)
+        read(folder, None)
+        assert len({group for _, group in grouped(folder)}) == groups_seen
+        assert {one["known issue"] for one in rows(folder)} == {"TF-007"}
 
 
 @pytest.mark.parametrize(
