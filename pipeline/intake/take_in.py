@@ -74,8 +74,11 @@ def _told(bugs: list, feedback: list, groups: list[dict[str, Any]], unknown: lis
     lines = [f"{len(bugs)} bug reports in {len(groups)} groups; {len(feedback)} answers to the feedback form"]
     for group in groups[:5]:
         ids = ", ".join(one["id"] for one in group["reports"][:4]) + (" ..." if len(group["reports"]) > 4 else "")
-        issue = f", perhaps {group['issue']['id']}" if group["issue"] and not group["issue"]["decided"] else ""
+        issue = f", {'' if group['issue']['decided'] else 'perhaps '}{group['issue']['id']}" if group["issue"] else ""
         lines.append(f"  {group['severity'] or 'not said':<9} {len(group['reports']):>4} reports{issue}: {ids}")
+    again = [f"{one['issue']['id']} (in {one['fixed']})" for one in groups if one["again"]]
+    if again:
+        lines.append(f"Said to be fixed, and seen again: {', '.join(dict.fromkeys(again))}")
     if unknown:
         count = sum(len(one["reports"]) for one in unknown)
         lines.append(f"{count} reports name no build that is known; see the page")

@@ -143,7 +143,9 @@ def test_what_is_fixed_and_not_seen_since_comes_last(tmp_path):
     assert [(one["report"], one["fixed in"], one["seen again"]) for one in rows(folder)] == [("R-0002", "", ""), ("R-0001", "0.2.0", "")]
     apart = page(folder).index("Said to be fixed, and not seen since")
     assert page(folder).index('id="R-0002"') < apart < page(folder).index('id="R-0001"')
-    read(folder, bugs_csv(BELL | {"severity": "critical", "build": CODES[1]}), issues=issues)
+    said = read(folder, bugs_csv(BELL | {"severity": "critical", "build": CODES[1]}), issues=issues)
+    assert "critical     2 reports, TF-007: R-0001, R-0003" in said
+    assert "Said to be fixed, and seen again: TF-007 (in 0.2.0)" in said
     assert [(one["report"], one["fixed in"], one["seen again"]) for one in rows(folder)][0] == ("R-0001", "0.2.0", "yes")
     assert "Said to be fixed, and not" not in page(folder)
     assert "TF-007 was said to be fixed in 0.2.0; this is reported from a build since" in page(folder)
