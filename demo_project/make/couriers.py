@@ -6,6 +6,7 @@ Usage: python demo_project/make/couriers.py [plume=RRGGBB] [courier ...]; ``plum
 
 from __future__ import annotations
 
+import re
 import sys
 from pathlib import Path
 
@@ -45,6 +46,8 @@ def write(look: Look) -> int:
 def main(names: list[str]) -> None:
     """Write the named couriers, or all of them."""
     for word in [name for name in names if name.startswith("plume=")]:
+        if not re.fullmatch("plume=[0-9a-fA-F]{6}", word):
+            sys.exit(f"{word} is no colour; write for example plume=d02a2a")
         look_tove.PLUME = ramp(word.removeprefix("plume="))
         names.remove(word)
     unknown = set(names) - {look.name for look in COURIERS}

@@ -75,7 +75,8 @@ def _told(bugs: list, feedback: list, groups: list[dict[str, Any]], unknown: lis
     for group in groups[:5]:
         ids = ", ".join(one["id"] for one in group["reports"][:4]) + (" ..." if len(group["reports"]) > 4 else "")
         issue = f", {'' if group['issue']['decided'] else 'perhaps '}{group['issue']['id']}" if group["issue"] else ""
-        lines.append(f"  {group['severity'] or 'not said':<9} {len(group['reports']):>4} reports{issue}: {ids}")
+        noun = "report" if len(group["reports"]) == 1 else "reports"
+        lines.append(f"  {group['severity'] or 'not said':<9} {len(group['reports']):>4} {noun}{issue}: {ids}")
     again = [f"{one['issue']['id']} (in {one['fixed']})" for one in groups if one["again"]]
     if again:
         lines.append(f"Said to be fixed, and seen again: {', '.join(dict.fromkeys(again))}")

@@ -11,6 +11,8 @@ import html
 import io
 import json
 import re
+import subprocess
+import sys
 import tomllib
 import zipfile
 from collections import Counter
@@ -21,6 +23,7 @@ import pypdf
 import pytest
 from PIL import Image
 
+from tests.graph.builds import ROOT
 from tests.graph.guide_walk import BLOCK, GUIDE, Walk, take_walk
 
 
@@ -44,6 +47,25 @@ def rows(files: dict[str, bytes]) -> list[dict[str, str]]:
 def plain(text: str) -> str:
     """Return a text without build codes."""
     return re.sub(r"\b[0-9A-HJKMNP-TV-Z]{6}\b", "......", text)
+
+
+def test_reports_are_as_forms_export_them(tmp_path):
+    """The same bytes every time; read with Python's csv: codes typed in many ways, cells of several lines, a formula, UTF-16."""
+    for folder in ("one", "two"):
+        command = [sys.executable, str(ROOT / "demo_project/make/reports.py"), str(tmp_path / folder), "0AB1CD"]
+        subprocess.run(command, check=True, capture_output=True)
+    for name in ("bugs.csv", "feedback.txt"):
+        assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
+    with open(tmp_path / "one/bugs.csv", encoding="utf-8", newline="") as file:
+        bugs = list(csv.DictReader(file))
+    assert len(bugs) == 240
+    typed = {one["Build code"] for one in bugs}
+    assert {"0AB1CD", "0ab1cd", "oablcd", "0AB 1CD", "0AB-1CD", "build 0AB1CD", "", "7QX4TM", "0AB1C2"} <= typed
+    assert sum("\n" in one["What happened?"] for one in bugs) > 10
+    assert sum(one["What happened?"].startswith(("=", "+", "-", "@")) for one in bugs) == 4
+    assert {one["E-mail"].rpartition("@")[2] for one in bugs} == {"example.org", ""}
+    with open(tmp_path / "one/feedback.txt", encoding="utf-16", newline="") as file:
+        assert len(list(csv.DictReader(file, delimiter="\t"))) == 60
 
 
 def test_page_shows_what_is_printed():
