@@ -42,7 +42,7 @@ def read_decisions(folder: Path, issues: set[str], versions: set[str]) -> Decisi
 
     Args:
         folder: ``PROJECT/reports``.
-        issues: ids that are known. versions: of builds that are known.
+        issues: ids that are known, or were when a build fixed them. versions: of builds that are known.
 
     Raises:
         ProjectError: every problem of the file: unknown keys or issues, reports that are said to be the same and not.

@@ -59,7 +59,7 @@ def write_triage(folder: Path, build: Path, intake: Intake, issues: list[Issue],
     reports_folder = folder / "reports"
     bugs, feedback = (load_reports(reports_folder, name).reports for name in FORMS)
     versions = {one.version for one in builds.builds}
-    decisions = read_decisions(reports_folder, {issue.id for issue in issues}, versions)
+    decisions = read_decisions(reports_folder, {issue.id for issue in issues} | builds.fixed.keys(), versions)
     triage = Triage(bugs, builds, issues, decisions, intake.bugs, game["code"])
     groups, unknown, bad = triage.groups(), triage.unknown_builds(), triage.not_understood()
     questions = tell_questions(feedback, builds, intake.feedback) if intake.feedback else []

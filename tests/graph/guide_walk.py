@@ -26,8 +26,9 @@ class Walk:
 
     Attributes:
         said: what each command block printed. files: after each block, file -> bytes of what a person looks at.
-        twice: the files after the first exports were read again. settled: after the second release, before new reports.
-        named: files that hold a tester's name, then. kit: the second one. pictures: of the ledger, by name.
+        twice: files after the first exports were read again. settled: after the second release, before new reports.
+        removed: the same, with an issue fixed in the release taken out of issues.toml. named: files that hold a tester's name, then.
+        kit: the second one. pictures: of the ledger, by name.
         labels: the bug of every report.
     """
 
@@ -37,6 +38,7 @@ class Walk:
         self.files: list[dict[str, bytes]] = []
         self.twice: dict[str, bytes] = {}
         self.settled: dict[str, bytes] = {}
+        self.removed: dict[str, bytes] = {}
         self.named: list[str] = []
         self.labels: list[str] = []
         shutil.copy(ROOT / "dodo.py", folder)
@@ -105,6 +107,12 @@ def take_walk(folder: Path) -> Walk:
         if "doit release" in block and len(walk.said) > 1:
             walk.doit("intake")
             walk.settled = walk.kept()
+            issues = walk.game / "issues.toml"
+            text = issues.read_text(encoding="utf-8")
+            issues.write_text("".join(part for part in re.split(r"(?=\[\[issue\]\])", text) if '"HR-004"' not in part), encoding="utf-8")
+            walk.doit("intake")
+            walk.removed = walk.kept()
+            issues.write_text(text, encoding="utf-8")
             walk.named = files_with_names(walk)
             (kit,) = (walk.game / "build/kit").glob("*.zip")
             walk.kit = kit.read_bytes()

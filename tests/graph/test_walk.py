@@ -208,6 +208,8 @@ def test_what_is_said_of_fixed_bugs(walk):
         ("HR-004", "0.5.0", ""), ("HR-015", "0.5.0", ""),
     }  # fmt: skip
     assert rows(walk.settled)[-1]["known issue"] == "HR-004"
+    # What issues.toml no longer says of HR-004, the ledger does.
+    assert {(one["fixed in"], one["seen again"]) for one in rows(walk.removed) if one["known issue"] == "HR-004"} == {("0.5.0", "")}
     apart = walk.settled["build/triage.html"].decode().split("<h2>Said to be fixed, and not seen since</h2>")[1]
     assert re.findall(r'<section class="group \w*" id="(R-[0-9]+)"', apart) == ["R-0004", "R-0008"]
     after = [one for one in rows(walk.files[block(walk, "reports.py", 1)]) if one["fixed in"]]
