@@ -19,7 +19,7 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
-from reports_said import ALONE, BAD, CLOSERS, FIRST_WORDS, KNOWN, LAST_WORDS, NEW, OFTEN, OPENERS, STILL, WISHES, Bug
+from reports_said import ALONE, ASKED, BAD, CLOSERS, FIRST_WORDS, KNOWN, LAST_WORDS, NEW, OFTEN, OPENERS, STILL, WISHES, Bug
 
 BUG_HEADINGS = (
     "Timestamp", "Build code", "What happened?", "How bad is it?", "How often?", "Where in the game?", "Link to a picture", "Your name",
@@ -124,7 +124,8 @@ def _answers(chance: random.Random, build: str, start: datetime.datetime, rank: 
     pace = chance.choice(("Too slow", "Just right", "Just right", "Just right", "Too fast", ""))
     favourite = chance.choice(("Tove", "Tove", "Bram", "Pell", "Isk", "Orrin", "Wick"))
     tester = chance.choice(TESTERS)
-    answers = (str(chance.choice(fun)), pace, favourite, chance.choice(WISHES))
+    wish = chance.choice(ASKED).format(*chance.sample(WISHES, 2))
+    answers = (str(chance.choice(fun)), pace, favourite, wish)
     return (f"{time:%Y-%m-%d %H:%M}", typed(chance, build), *answers, tester, f"{tester}@example.org")
 
 

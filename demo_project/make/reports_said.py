@@ -179,8 +179,9 @@ OPENERS = ("", "", "", "", "", "Hi! ", "Hello, ", "Not sure if known: ", "Small 
 CLOSERS = ("", "", "", "", "", "", " Thanks!", " Otherwise great.", " My console is the older model.", "\nCheers", " (three-button pad)",
            "\n\nTried it three times.", " Had a good time anyway")  # fmt: skip
 WISHES = (
-    "The race!", "Sound, please", "two players", "More harbours", "A photo mode would be nice", "saving best times", "Music", "",
-    "I want to throw the parcel", "An option to see both pairs", "the race, the race, the race", "", "Nothing, keep going\nand finish it",
+    "the race", "sound", "two players", "more harbours", "a photo mode", "saving best times", "music", "throwing the parcel",
+    "a way to see both pairs", "a night at Palmsteps", "rain", "a story", "a seventh courier",
 )  # fmt: skip
+ASKED = ("{}!", "Please: {}", "{}, and then {}", "I would love {}", "first {}, later {}\nthat would be it", "", "{} or {}, as you like")
 FIRST_WORDS = ("moss", "lantern", "kettle", "gravel", "otter", "pickle", "walnut", "thimble", "puddle", "velvet", "cinder", "barley")
 LAST_WORDS = ("heron", "badger", "spoon", "comet", "button", "anchor", "whisker", "pebble")
