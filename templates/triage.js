@@ -2,7 +2,7 @@
 // Searching what testers wrote; the page says everything without it.
 for (const box of document.querySelectorAll(".search")) {
   const input = box.querySelector("input"), count = box.querySelector("output");
-  const items = Array.from(document.getElementById(box.dataset.of).children);
+  const items = box.dataset.of.split(" ").flatMap((id) => Array.from(document.getElementById(id).children));
   const texts = items.map((item) => item.textContent.normalize("NFKC").toLowerCase());
   const look = () => {
     const words = input.value.normalize("NFKC").toLowerCase().split(/\s+/).filter(Boolean);

@@ -1,16 +1,19 @@
 """Draw the couriers of Harbour Relay into demo_project/art/couriers.
 
 Each frame is 120 x 160 RGBA with the ground point under the body at (60, 152).
-Usage: python demo_project/make/couriers.py [courier ...]
+Usage: python demo_project/make/couriers.py [plume=RRGGBB] [courier ...]; ``plume`` is the colour of Tove's, white when left out.
 """
 
 from __future__ import annotations
 
+import re
 import sys
 from pathlib import Path
 
 import numpy as np
+from courier_kit import look_tove
 from courier_kit.look import ACTIONS, Look, frames
+from courier_kit.ramps import ramp
 from courier_kit.roster import COURIERS
 from PIL import Image
 
@@ -42,6 +45,14 @@ def write(look: Look) -> int:
 
 def main(names: list[str]) -> None:
     """Write the named couriers, or all of them."""
+    for word in [name for name in names if name.startswith("plume=")]:
+        if not re.fullmatch("plume=[0-9a-fA-F]{6}", word):
+            sys.exit(f"{word} is no colour; write for example plume=d02a2a")
+        look_tove.PLUME = ramp(word.removeprefix("plume="))
+        names.remove(word)
+    unknown = set(names) - {look.name for look in COURIERS}
+    if unknown:
+        sys.exit(f"no courier is called {', '.join(sorted(unknown))}; they are {', '.join(look.name for look in COURIERS)}")
     for look in COURIERS:
         if not names or look.name in names:
             print(f"{look.name}: {write(look)} bytes")

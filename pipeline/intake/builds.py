@@ -1,8 +1,7 @@
 """Which build a report is about: codes as people type them, against the builds that were handed out.
 
-Read are ``PROJECT/ledger.json``, ``{"releases": [{"version", "phase", "build_code", ...}]}`` (or the list alone), oldest first,
-and ``build/map.json`` of the build at hand. A release may say ``issues`` (known ones: ids, or records with ``id``) and ``fixed``
-(ids); an issue that one release lists and the next does not is taken as said to be fixed.
+Read are the releases of ``PROJECT/ledger.json`` (see ``project_ledger``), ``build/map.json`` of the build at hand, and which
+issues say that they are fixed, and in which version.
 """
 
 from __future__ import annotations
@@ -12,11 +11,11 @@ import re
 import unicodedata
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 from pipeline.crockford import decode, encode
-from pipeline.errors import refuse
 from pipeline.links import BUILD_DIGITS
+from pipeline.project_file import Issue
+from pipeline.project_ledger import read_ledger
 
 _BETWEEN = re.compile(r"[\W_]+")
 _LARGEST = 32**BUILD_DIGITS
@@ -86,50 +85,40 @@ def _code(text: str) -> str:
     return encode(number, BUILD_DIGITS) if number < _LARGEST else ""
 
 
-def known_builds(folder: Path, map_file: Path, version: str, phase: str) -> Builds:
+def known_builds(folder: Path, map_file: Path, version: str, phase: str, issues: list[Issue]) -> Builds:
     """Return the builds of the ledger and, behind them, the one at hand.
+
+    An issue is said to be fixed since the last release that names it so, as long as none names it open again; what the project
+    says of it now counts more.
 
     Args:
         folder: the project folder.
         map_file: of the build at hand; it need not be there.
         version, phase: what the project file says now.
+        issues: the project's known ones.
 
     Raises:
-        ProjectError: the ledger is no JSON list of releases.
+        ProjectError: the ledger is not what a release writes.
     """
-    releases = _releases(folder / "ledger.json")
-    builds = {one["build_code"]: Build(one["build_code"], str(one.get("version", "")), str(one.get("phase", ""))) for one in releases}
+    releases = read_ledger(folder)
+    builds: dict[str, Build] = {}
+    for one in releases:
+        builds.setdefault(one["build_code"], Build(one["build_code"], one["version"], one["phase"]))
     code = _code_of_map(map_file)
     if code:
         builds.setdefault(code, Build(code, version, phase))
     found = Builds(list(builds.values()))
     for one in releases:
-        for issue in one.get("fixed") or ():
-            found.fixed.setdefault(_id(issue), found.ranks[one["build_code"]])
-    for before, after in zip(releases, releases[1:], strict=False):
-        if "issues" in before and "issues" in after:
-            listed = {_id(issue) for issue in after["issues"]}
-            for issue in before["issues"]:
-                if _id(issue) not in listed:
-                    found.fixed.setdefault(_id(issue), found.ranks[after["build_code"]])
+        found.fixed |= dict.fromkeys(one["issues"]["fixed"], found.ranks[one["build_code"]])
+        for issue in one["issues"]["open"]:
+            found.fixed.pop(issue, None)
+    versions = {build.version: rank for rank, build in reversed(list(enumerate(found.builds)))}
+    for issue in issues:
+        if issue.status == "open":
+            found.fixed.pop(issue.id, None)
+        elif issue.fixed_in in versions:
+            found.fixed[issue.id] = versions[issue.fixed_in]
     return found
-
-
-def _id(issue: Any) -> str:
-    return str(issue.get("id", "")) if isinstance(issue, dict) else str(issue)
-
-
-def _releases(path: Path) -> list[dict[str, Any]]:
-    try:
-        data = json.loads(path.read_bytes())
-    except FileNotFoundError:
-        return []
-    except ValueError as error:
-        raise refuse(path.name, "", f"not JSON: {error}", "put back its last good copy") from None
-    releases = data.get("releases") if isinstance(data, dict) else data
-    if not isinstance(releases, list):
-        raise refuse(path.name, "", "no list of releases", "put back its last good copy")
-    return [one for one in releases if isinstance(one, dict) and isinstance(one.get("build_code"), str) and _code(one["build_code"])]
 
 
 def _code_of_map(path: Path) -> str:

@@ -28,13 +28,21 @@ class Decisions(Record):
     issue: dict[str, str] = field(default_factory=dict)
     fixed: dict[str, str] = field(default_factory=dict)
 
+    def one_bug(self) -> list[list[str]]:
+        """Return lists of reports that are of one bug: said to be the same, or of the same known issue."""
+        of: dict[str, list[str]] = {}
+        for report, issue in self.issue.items():
+            if issue:
+                of.setdefault(issue, []).append(report)
+        return self.same + list(of.values())
+
 
 def read_decisions(folder: Path, issues: set[str], versions: set[str]) -> Decisions:
     """Read the author's decisions; none when there is no file. Reports that are gone may still be named.
 
     Args:
         folder: ``PROJECT/reports``.
-        issues: ids that are known. versions: of builds that are known.
+        issues: ids that are known, or were when a build fixed them. versions: of builds that are known.
 
     Raises:
         ProjectError: every problem of the file: unknown keys or issues, reports that are said to be the same and not.
@@ -60,14 +68,15 @@ def _check(document: Document, decisions: Decisions, issues: set[str], versions:
         if version not in versions:
             remedy = f"name one of {', '.join(sorted(versions))}" if versions else "build first"
             document.say(("fixed", issue), f"no build of version {version!r} is known", remedy)
-    owner = united(decisions.same)
+    owner, every = united(decisions.same), united(decisions.one_bug())
     for rank, ids in enumerate(decisions.not_same):
         seen: dict[str, str] = {}
         for one in ids:
-            first = seen.setdefault(owner.get(one, one), one)
+            first = seen.setdefault(every.get(one, one), one)
             if first != one:
-                wrong = f"{first} and {one} are said to be the same as well"
-                document.say(("not_same", rank), wrong, "take one of them out of same, or out of not_same")
+                same = owner.get(one, one) == owner.get(first, first)
+                wrong = f"{first} and {one} are said to be {'the same' if same else 'of one known issue'} as well"
+                document.say(("not_same", rank), wrong, f"take one of them out of {'same' if same else 'issue'}, or out of not_same")
     of: dict[str, tuple[str, str]] = {}
     for report, issue in decisions.issue.items():
         other, first = of.setdefault(owner.get(report, report), (report, issue))

@@ -47,7 +47,7 @@ def forget(folder: Path, build: Path, intake: Intake, issues: list[Issue], game:
     if not said:
         remedy = "numbers stand on the triage page, names in reports/testers.json"
         raise refuse("tester=", "", f"nothing of {who!r} is in reports", remedy)
-    builds = known_builds(folder, build / "map.json", game["version"], game["phase"])
+    builds = known_builds(folder, build / "map.json", game["version"], game["phase"], issues)
     write_triage(folder, build, intake, issues, game, builds)
     said.append("build/triage.html and triage.csv: written anew without them")
     left = _still_named(reports_folder, {name for name in names if not name.isdecimal()})

@@ -33,7 +33,7 @@ def group_reports(ids: list[str], vocabulary: Vocabulary, decisions: Decisions) 
     """Return groups of reports, each report in one, in the order of their first members.
 
     Groups grow from the most alike pair on; two become one while all that is compared of them is alike on average. Those that
-    the author told apart, or gave different known issues, never meet.
+    the author told apart, or gave different known issues, never meet; those given one known issue are one group in the end.
 
     Args:
         ids: of the reports; ``vocabulary.texts`` holds theirs at the same ranks.
@@ -51,15 +51,38 @@ def group_reports(ids: list[str], vocabulary: Vocabulary, decisions: Decisions) 
         if _mean(groups[first], groups[second], vocabulary) < LIKELY:
             refused[first, second] = sizes
         else:
-            groups[first].members = sorted(groups[first].members + groups[second].members)
-            groups[first].decided |= groups[second].decided
-            for member in groups[second].members:
-                where[member] = first
-            apart[first] |= apart[second]
-            for third in apart[second]:
-                apart[third].add(first)
-            groups[second].members = []
+            _join(first, second, groups, where, apart)
+    _join_issues(ids, groups, where, apart, decisions)
     return sorted((group for group in groups if group.members), key=lambda group: group.members[0])
+
+
+def _join(first: int, second: int, groups: list[Group], where: list[int], apart: dict[int, set[int]]) -> None:
+    groups[first].members = sorted(groups[first].members + groups[second].members)
+    groups[first].decided |= groups[second].decided
+    for member in groups[second].members:
+        where[member] = first
+    apart[first] |= apart[second]
+    for third in apart[second]:
+        apart[third].add(first)
+    groups[second].members = []
+
+
+def _join_issues(ids: list[str], groups: list[Group], where: list[int], apart: dict[int, set[int]], decisions: Decisions) -> None:
+    """Make one of the groups whose reports the author gave one known issue, unless others in them were told apart.
+
+    This comes last, so that a report takes its group along as the author saw it.
+    """
+    ranks = {one: rank for rank, one in enumerate(ids)}
+    leaders: dict[str, int] = {}
+    for report, issue in decisions.issue.items():
+        if not issue or report not in ranks:
+            continue
+        leader = leaders.setdefault(issue, ranks[report])
+        first, second = sorted((where[leader], where[ranks[report]]))
+        if first != second and second not in apart[first]:
+            _join(first, second, groups, where, apart)
+        if leader != ranks[report] and where[leader] == where[ranks[report]]:
+            groups[where[leader]].decided |= {leader, ranks[report]}
 
 
 def _decided(ids: list[str], vocabulary: Vocabulary, decisions: Decisions) -> tuple[list[Group], list[int]]:

@@ -6,6 +6,7 @@ import base64
 import csv
 import hashlib
 import io
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from pipeline.rendering import render
 from pipeline.shipped import TEMPLATES
 
 _GROUPS, _REPORTS, _TEXTS = 300, 40, 400  # shown at most: groups, reports of one, texts of one question; the table has all
+_TITLE = 160  # characters of a report that head its group
 _COLUMNS = (
     "group", "rank", "report", "decided", "severity", "often", "build", "typed build", "where", "what", "picture", "time", "tester",
     "known issue", "issue decided", "fixed in", "seen again", "like", "per cent", "words in common", "fields in common",
@@ -38,9 +40,12 @@ def write_page(
         groups, unknown, not_understood: see ``Triage``. questions: see ``answers.tell_questions``.
     """
     script = (TEMPLATES / "triage.js").read_text(encoding="utf-8")
+    shown = [_group(one) for one in groups[:_GROUPS]]
     values = {
         "game": game,
-        "groups": [_group(one) for one in groups[:_GROUPS]],
+        "groups": [one for one in shown if not one["settled"]],
+        "settled": [one for one in shown if one["settled"]],
+        "severities": Counter(one["severity"] for one in groups if not one["settled"]),
         "more_groups": max(len(groups) - _GROUPS, 0),
         "group_count": len(groups),
         "report_count": sum(len(one["reports"]) for one in groups),
@@ -59,15 +64,24 @@ def _group(group: dict[str, Any]) -> dict[str, Any]:
     undecided = len(ids) > 1 and not all(one["decided"] for one in group["reports"])
     return {
         **group,
-        "title": visible(group["title"]),
+        "title": visible(_brief(group["title"])),
+        # One short report is told by its title.
+        "told": len(ids) == 1 and _brief(group["title"]) == group["title"],
         "where": visible(group["where"]),
         "often": visible(group["often"]),
         "ids": ids,
         "more": max(len(ids) - _REPORTS, 0),
         "reports": [_report(one) for one in group["reports"][:_REPORTS]],
         "entry": _entry(group["entry"]) if group["entry"] else "",
+        "issue_line": f'{ids[0]} = "{group["entry"]["id"]}"' if group["entry"] else "",
         "same": "[" + ", ".join(f'"{one}"' for one in ids) + "]," if undecided else "",
     }
+
+
+def _brief(text: str) -> str:
+    """Return a text on one line, and of a long one its beginning."""
+    plain = " ".join(text.split())
+    return plain if len(plain) <= _TITLE else plain[: _TITLE - 1].rstrip() + "…"
 
 
 def _report(report: dict[str, Any]) -> dict[str, Any]:
@@ -77,7 +91,7 @@ def _report(report: dict[str, Any]) -> dict[str, Any]:
 
 
 def _entry(entry: dict[str, str]) -> str:
-    lines = ["[[issue]]", *(f"{key} = {toml_text(entry[key])}" for key in ("id", "severity", "where", "what"))]
+    lines = ["[[issue]]", *(f"{key} = {toml_text(text)}" for key, text in entry.items())]
     return "\n".join(lines)
 
 

@@ -34,7 +34,7 @@ def take_in(
     """
     forms = {name: one for name in FORMS if (one := getattr(intake, name)) is not None}
     said = [_read(folder / "reports", forms, export, form)] if export is not None else []
-    builds = known_builds(folder, build / "map.json", game["version"], game["phase"])
+    builds = known_builds(folder, build / "map.json", game["version"], game["phase"], issues)
     said += write_triage(folder, build, intake, issues, game, builds)
     return "\n".join(said)
 
@@ -59,7 +59,7 @@ def write_triage(folder: Path, build: Path, intake: Intake, issues: list[Issue],
     reports_folder = folder / "reports"
     bugs, feedback = (load_reports(reports_folder, name).reports for name in FORMS)
     versions = {one.version for one in builds.builds}
-    decisions = read_decisions(reports_folder, {issue.id for issue in issues}, versions)
+    decisions = read_decisions(reports_folder, {issue.id for issue in issues} | builds.fixed.keys(), versions)
     triage = Triage(bugs, builds, issues, decisions, intake.bugs, game["code"])
     groups, unknown, bad = triage.groups(), triage.unknown_builds(), triage.not_understood()
     questions = tell_questions(feedback, builds, intake.feedback) if intake.feedback else []
@@ -74,8 +74,12 @@ def _told(bugs: list, feedback: list, groups: list[dict[str, Any]], unknown: lis
     lines = [f"{len(bugs)} bug reports in {len(groups)} groups; {len(feedback)} answers to the feedback form"]
     for group in groups[:5]:
         ids = ", ".join(one["id"] for one in group["reports"][:4]) + (" ..." if len(group["reports"]) > 4 else "")
-        issue = f", perhaps {group['issue']['id']}" if group["issue"] and not group["issue"]["decided"] else ""
-        lines.append(f"  {group['severity'] or 'not said':<9} {len(group['reports']):>4} reports{issue}: {ids}")
+        issue = f", {'' if group['issue']['decided'] else 'perhaps '}{group['issue']['id']}" if group["issue"] else ""
+        noun = "report" if len(group["reports"]) == 1 else "reports"
+        lines.append(f"  {group['severity'] or 'not said':<9} {len(group['reports']):>4} {noun}{issue}: {ids}")
+    again = [f"{one['issue']['id']} (in {one['fixed']})" for one in groups if one["again"]]
+    if again:
+        lines.append(f"Said to be fixed, and seen again: {', '.join(dict.fromkeys(again))}")
     if unknown:
         count = sum(len(one["reports"]) for one in unknown)
         lines.append(f"{count} reports name no build that is known; see the page")

@@ -53,7 +53,7 @@ class Triage:
         self._owner = owner
 
     def groups(self) -> list[dict[str, Any]]:
-        """Return the groups, what is worst first.
+        """Return the groups, what is worst first, and last those that the author said are of an issue fixed and not seen since.
 
         The order goes by severity, how often it happens, how many testers, whether it was said to be fixed and is seen again,
         and the first report's id. A group's severity is what most of its reports say, the worse of two; so is how often.
@@ -92,25 +92,29 @@ class Triage:
         unnamed = sum("tester" not in one for one in reports)
         issue = self._issue(members)
         again, fixed = self._fixed(issue, members)
+        settled = bool(fixed) and not again and issue["decided"]
+        builds = self._builds(members)
         head = self.reports[centre]
         return {
-            "order": (severity, often, -(len(named) + unnamed), not again, bool(fixed), reports[0]["id"]),
+            "order": (settled, severity, often, -(len(named) + unnamed), not again, bool(fixed), reports[0]["id"]),
             "title": head.get("what", ""),
             "where": _most([one["where"] for one in reports if one.get("where")]),
             "severity": SEVERITIES[severity] if severity < len(SEVERITIES) else "",
             "often": _most([self.reports[rank].get("often", "") for rank in members if self.often[rank] == often]),
             "testers": len(named),
             "unnamed": unnamed,
-            "builds": self._builds(members),
+            "builds": builds,
             "issue": issue,
             "again": again,
             "fixed": fixed,
+            "settled": settled,
             "reports": [self._member(rank, group) for rank in members],
             "likeness": self._likeness(members),
             "entry": {
                 "severity": SEVERITIES[min(severity, len(SEVERITIES) - 1)],
                 "where": _most([one["where"] for one in reports if one.get("where")]) or "?",
                 "what": head.get("what", "") or "?",
+                **({"since": builds[0]["version"]} if builds[0]["version"] else {}),
             },
         }
 

@@ -30,11 +30,24 @@ CODES = ("7ZZ9K2", "0A1B0D", "110011")
 
 def project(folder: Path) -> Path:
     """Write the ledger of a project: two releases, and the build at hand."""
-    releases = [{"version": f"0.{rank}.0", "phase": "alpha", "build_code": code} for rank, code in enumerate(CODES[:2], start=1)]
-    (folder / "ledger.json").write_text(json.dumps({"releases": releases}))
+    write_ledger(folder, [release(f"0.{rank}.0", code) for rank, code in enumerate(CODES[:2], start=1)])
     (folder / "build").mkdir()
     (folder / "build/map.json").write_text(json.dumps({"image": {"build_code": CODES[2]}}))
     return folder
+
+
+def release(version: str, code: str, still: tuple[str, ...] = (), fixed: tuple[str, ...] = ()) -> dict:
+    """Return an entry of a ledger, with the issues still open in it and those fixed."""
+    return {
+        "version": version, "phase": "alpha", "date": "2026-01-01", "build_code": code,
+        "image": {"bytes": 4, "used": 2, "crc32": "0", "sha256": "0"}, "budget": {}, "kit": {"file": "x.zip", "sha256": "0"}, "assets": {},
+        "issues": {"open": list(still), "fixed": list(fixed)},
+    }  # fmt: skip
+
+
+def write_ledger(folder: Path, releases: list[dict]) -> None:
+    """Write the ledger of a project."""
+    (folder / "ledger.json").write_text(json.dumps({"releases": releases}))
 
 
 def bugs_csv(*rows: dict[str, str]) -> bytes:
@@ -49,12 +62,12 @@ def table(rows: list[list[str]]) -> bytes:
     return text.getvalue().encode()
 
 
-def read(folder: Path, data: bytes | None, intake: Intake = FORMS, name: str = "export.csv") -> str:
+def read(folder: Path, data: bytes | None, intake: Intake = FORMS, name: str = "export.csv", issues: list[Issue] = ISSUES) -> str:
     """Take an export in; None looks again at what is kept."""
     path = folder / name
     if data is not None:
         path.write_bytes(data)
-    return take_in(folder, folder / "build", intake, ISSUES, GAME, path if data is not None else None, "")
+    return take_in(folder, folder / "build", intake, issues, GAME, path if data is not None else None, "")
 
 
 def drop(folder: Path, who: str, intake: Intake = FORMS) -> str:

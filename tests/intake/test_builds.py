@@ -8,6 +8,8 @@ import pytest
 
 from pipeline.errors import ProjectError
 from pipeline.intake.builds import Build, Builds, known_builds
+from pipeline.project_file import Issue
+from tests.intake.makers import release, write_ledger
 
 KNOWN = Builds([Build("7ZZ9K2", "0.1.0"), Build("0A1B0D", "0.2.0"), Build("110011", "0.3.0")])
 
@@ -47,26 +49,43 @@ def test_near_codes_are_told_when_there_is_only_one():
 
 
 def test_ledger_and_the_build_at_hand(tmp_path):
-    """Releases come first, then the map's build; what a release drops from its issues, or says outright, is said to be fixed."""
-    releases = [
-        {"version": "0.1.0", "phase": "alpha", "build_code": "7ZZ9K2", "date": "2026-01-01", "issues": ["A-1", {"id": "A-2"}]},
-        {"version": "0.2.0", "phase": "alpha", "build_code": "0A1B0D", "issues": [{"id": "A-2"}], "fixed": ["A-7"]},
-        {"version": "0.2.1"},
-    ]
-    (tmp_path / "ledger.json").write_text(json.dumps({"releases": releases}))
+    """Releases come first, then the map's build; without either there is none."""
+    write_ledger(tmp_path, [release("0.1.0", "7ZZ9K2"), release("0.2.0", "0A1B0D")])
     (tmp_path / "map.json").write_text(json.dumps({"image": {"build_code": "110011"}}))
-    found = known_builds(tmp_path, tmp_path / "map.json", "0.3.0", "beta")
+    found = known_builds(tmp_path, tmp_path / "map.json", "0.3.0", "beta", [])
     assert [(one.code, one.version, one.phase) for one in found.builds] == [
         ("7ZZ9K2", "0.1.0", "alpha"), ("0A1B0D", "0.2.0", "alpha"), ("110011", "0.3.0", "beta"),
     ]  # fmt: skip
-    assert found.fixed == {"A-1": 1, "A-7": 1}
-    (tmp_path / "ledger.json").write_text(json.dumps(releases[:1]))
-    assert [one.code for one in known_builds(tmp_path, tmp_path / "none", "", "").builds] == ["7ZZ9K2"]
+    (tmp_path / "ledger.json").unlink()
+    assert known_builds(tmp_path, tmp_path / "none", "", "", []).builds == []
 
 
-@pytest.mark.parametrize(("text", "message"), [("{", "ledger.json: not JSON"), ("3", "ledger.json: no list of releases")])
+def test_what_is_said_to_be_fixed(tmp_path):
+    """The last release that says so counts, unless one opens the issue again; the project's own word comes after."""
+    releases = [
+        release("0.1.0", "7ZZ9K2", ("A-1", "A-2", "A-3", "A-4")),
+        release("0.2.0", "0A1B0D", ("A-4",), ("A-1", "A-2", "A-3")),
+        release("0.2.1", "00000A", ("A-2",), ()),
+        release("0.2.2", "00000B", (), ("A-2",)),
+    ]
+    write_ledger(tmp_path, releases)
+    (tmp_path / "map.json").write_text(json.dumps({"image": {"build_code": "110011"}}))
+
+    def fixed(*issues: Issue) -> dict[str, int]:
+        return known_builds(tmp_path, tmp_path / "map.json", "0.3.0", "beta", list(issues)).fixed
+
+    def issue(name: str, **more: str) -> Issue:
+        return Issue(id=name, severity="minor", where="Quay", what="It drips.", **more)
+
+    assert fixed() == {"A-1": 1, "A-2": 3, "A-3": 1}  # A-4 is told of no more, but nobody says it is fixed
+    assert fixed(issue("A-3"), issue("A-4", status="by design")) == {"A-1": 1, "A-2": 3}
+    assert fixed(issue("A-4", status="fixed", fixed_in="0.3.0"), issue("A-1", status="fixed", fixed_in="0.2.0"))["A-4"] == 4
+    assert "A-9" not in fixed(issue("A-9", status="fixed", fixed_in="0.4.0"))  # nobody has that build yet
+
+
+@pytest.mark.parametrize(("text", "message"), [("{", "ledger.json, line 1: not JSON"), ("[]", "ledger.json: Expected `?object")])
 def test_damaged_ledger_is_refused(tmp_path, text, message):
     """Builds that cannot be known are no reason to call every report unknown."""
     (tmp_path / "ledger.json").write_text(text)
     with pytest.raises(ProjectError, match=message):
-        known_builds(tmp_path, tmp_path / "none", "", "")
+        known_builds(tmp_path, tmp_path / "none", "", "", [])

@@ -9,6 +9,7 @@ from html.parser import HTMLParser
 from unittest import mock
 
 import pytest
+from msgspec import structs
 
 from pipeline.errors import ProjectError
 from pipeline.intake import groups
@@ -19,7 +20,7 @@ from pipeline.intake.similar import Vocabulary
 from pipeline.intake.words import misspellings, word_counts, words_of
 from tests.bench.duplicates import SEEDS, Pairs, Plain, measure
 from tests.intake.invented_reports import labelled_set
-from tests.intake.makers import bugs_csv, project, read, table
+from tests.intake.makers import CODES, ISSUES, bugs_csv, project, read, release, table, write_ledger
 
 BELL = {"build": "7ZZ9K2", "what": "Bell at the quay rings twice", "where": "Quay", "severity": "minor", "often": "always", "tester": "A"}
 ROPE = {"build": "0A1B0D", "what": "Rope is drawn upside down", "where": "Mast", "severity": "critical", "often": "once", "tester": "B"}
@@ -92,8 +93,9 @@ def test_order_and_suggested_issue(tmp_path):
     assert "Perhaps known issue <b>TF-007</b>" in text
     entry = text.split("<pre>[[issue]]")[1].split("</pre>")[0].replace("&#34;", '"')
     assert tomllib.loads("[[issue]]" + entry)["issue"] == [
-        {"id": "TF-008", "severity": "critical", "where": "Mast", "what": "Rope is drawn upside down"}
+        {"id": "TF-008", "severity": "critical", "where": "Mast", "what": "Rope is drawn upside down", "since": "0.2.0"}
     ]
+    assert "<pre>R-0002 = &#34;TF-008&#34;</pre>" in text
 
 
 @pytest.mark.parametrize(
@@ -129,6 +131,56 @@ def test_decisions_are_kept_to(tmp_path):
     assert told["R-0001"] == ("", "", "")
 
 
+def test_what_is_fixed_and_not_seen_since_comes_last(tmp_path):
+    """Decided to be of an issue fixed in 0.2.0, a critical report of 0.1.0 is apart behind a minor one; seen again, it is first."""
+    folder = project(tmp_path)
+    write_ledger(folder, [release("0.1.0", CODES[0], ("TF-007",)), release("0.2.0", CODES[1], (), ("TF-007",))])
+    issues = [structs.replace(ISSUES[0], status="fixed", fixed_in="0.2.0")]
+    read(folder, bugs_csv(BELL | {"severity": "critical"}, ROPE | {"severity": "minor"}), issues=issues)
+    assert [one["report"] for one in rows(folder)] == ["R-0001", "R-0002"]
+    (folder / "reports/decisions.toml").write_text('issue = { R-0001 = "TF-007" }\n')
+    read(folder, None, issues=issues)
+    assert [(one["report"], one["fixed in"], one["seen again"]) for one in rows(folder)] == [("R-0002", "", ""), ("R-0001", "0.2.0", "")]
+    apart = page(folder).index("Said to be fixed, and not seen since")
+    assert page(folder).index('id="R-0002"') < apart < page(folder).index('id="R-0001"')
+    said = read(folder, bugs_csv(BELL | {"severity": "critical", "build": CODES[1]}), issues=issues)
+    assert "critical     2 reports, TF-007: R-0001, R-0003" in said
+    assert "Said to be fixed, and seen again: TF-007 (in 0.2.0)" in said
+    assert [(one["report"], one["fixed in"], one["seen again"]) for one in rows(folder)][0] == ("R-0001", "0.2.0", "yes")
+    assert "Said to be fixed, and not" not in page(folder)
+    assert "TF-007 was said to be fixed in 0.2.0; this is reported from a build since" in page(folder)
+
+
+def test_long_report_heads_its_group_in_short(tmp_path):
+    """A report of many words is told whole below its beginning; a short one of its own once only."""
+    folder = project(tmp_path)
+    read(folder, bugs_csv(ROPE | {"what": "The rope\nand " + "so on " * 60 + "to its end"}, BELL))
+    text = page(folder)
+    assert "<h3><bdi>The rope and so on" in text
+    assert text.split("</h3>")[0].count("so on") < 30
+    assert text.count("to its end") == 2  # below, and in the entry to paste
+    assert text.count("Bell at the quay rings twice") == 2  # as title, and in the entry to paste
+    assert text.count("word for word") == 1
+
+
+def test_reports_of_one_known_issue_are_one_group(tmp_path):
+    """However they are worded; of no issue, they are not."""
+    folder = project(tmp_path)
+    read(folder, bugs_csv(BELL, ROPE))
+    for issue, groups_seen in (("TF-007", ["R-0001", "R-0001"]), ("", ["R-0001", "R-0002"])):
+        (folder / "reports/decisions.toml").write_text(f'issue = {{ R-0002 = "{issue}", R-0001 = "{issue}" }}\n')
+        read(folder, None)
+        assert sorted(group for _, group in grouped(folder)) == groups_seen
+    # A report takes its group along, but not into one with a report it was told apart from.
+    read(folder, bugs_csv(BELL | {"tester": "C"}, ROPE | {"tester": "D"}))
+    text = 'issue = { R-0002 = "TF-007", R-0001 = "TF-007" }\n'
+    for more, groups_seen in (("", 1), ('not_same = [["R-0003", "R-0004"]]\n', 2)):
+        (folder / "reports/decisions.toml").write_text(more + text)
+        read(folder, None)
+        assert len({group for _, group in grouped(folder)}) == groups_seen
+        assert {one["known issue"] for one in rows(folder)} == {"TF-007"}
+
+
 @pytest.mark.parametrize(
     ("text", "message"),
     [
@@ -136,6 +188,7 @@ def test_decisions_are_kept_to(tmp_path):
         ('same = [["R-1", "R-0002"]]', "line 1, same[0][0]: expected text, the id of a report, such as R-0001"),
         ('samee = []', "did you mean same?"),
         ('same = [["R-0001", "R-0002"], ["R-0002", "R-0003"]]\nnot_same = [["R-0003", "R-0001"]]', "are said to be the same as well"),
+        ('not_same = [["R-0003", "R-0001"]]\nissue = { R-0001 = "TF-007", R-0003 = "TF-007" }', "are said to be of one known issue"),
         ('issue = { R-0001 = "TF-08" }', "there is no known issue 'TF-08'\n    did you mean TF-007?"),
         ('same = [["R-0001", "R-0002"]]\nissue = { R-0001 = "TF-007", R-0002 = "" }', "R-0002 is of no issue, and R-0001"),
         ('fixed = { TF-007 = "9.9.9" }', "no build of version '9.9.9' is known"),
