@@ -7,6 +7,7 @@ from io import BytesIO
 from typing import Any
 
 from PIL import Image as Picture
+from PIL import ImageChops, ImageStat
 from reportlab.platypus import Flowable, Image, Paragraph, Spacer, Table
 
 from pipeline.release import packet_style as style
@@ -15,12 +16,13 @@ from pipeline.release.packet_page import Draft
 from pipeline.release.packet_text import mark
 
 _SHARP = 900  # pixels across a picture, from which its edges stay crisp in every reader
-_KEYS = ("changed", "added", "removed")
+_KEYS = ("changed", "added", "removed", "recoloured")
 _KINDS = ("sprite", "background", "font", "sound")  # what a tester looks at first
 _MOST = 12  # assets shown
 _NAME = 38 * style.mm
 _LARGEST = 1.5  # points a pixel
 _GAP = 10
+_SEEN = 1.5  # mean difference of two pictures in levels of 255, below which hardly anyone sees other colours in print
 _STACKED = 2.2  # times as wide as high, from which two pictures stand above each other
 
 
@@ -49,9 +51,22 @@ def pictures_before_and_now(draft: Draft) -> list[Flowable]:
 
 
 def _seen(changes: dict[str, Any]) -> list[tuple[dict[str, Any], str]]:
-    """Return the assets that have a picture, each with what became of it; figures first, then in the order they are told."""
+    """Return the assets that have a picture, each with what became of it; colours come last, figures first."""
     found = [(one, key) for key in _KEYS for one in changes[key] if any(one["pictures"].values())]
-    return sorted(found, key=lambda pair: _KINDS.index(pair[0]["kind"]) if pair[0]["kind"] in _KINDS else len(_KINDS))
+    found = [(one, key) for one, key in found if key != "recoloured" or _differ(one["pictures"])]
+    return sorted(found, key=lambda pair: (pair[1] == "recoloured", _rank(pair[0]["kind"])))
+
+
+def _rank(kind: str) -> int:
+    return _KINDS.index(kind) if kind in _KINDS else len(_KINDS)
+
+
+def _differ(pictures: dict[str, str | None]) -> bool:
+    """Whether colours chosen anew can be seen: most often a palette moved by less than an eye tells."""
+    if not all(pictures.values()):
+        return False
+    before, now = (_opened(png) for png in pictures.values())
+    return before.size != now.size or sum(ImageStat.Stat(ImageChops.difference(before, now)).mean) / 3 >= _SEEN
 
 
 def _named(draft: Draft, one: dict[str, Any], key: str) -> list[Flowable]:

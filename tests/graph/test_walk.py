@@ -136,18 +136,23 @@ def test_packet_of_the_second_build(walk):
     files = walk.files[block(walk, "doit release", 1)]
     pages = pypdf.PdfReader(io.BytesIO(files["build/packet.pdf"])).pages
     text = " ".join(" ".join(page.extract_text() for page in pages).split())
-    again = text[text.index("Please test again") : text.index("How to copy and run it")]
+    again = text[text.index("Please test again") : text.index("What changed Since")]
     assert "HR-015" in again
     assert "HR-004" in again
     assert "Walk past the arcades on the left" in again
     assert "HR-014" not in again
-    known = text[text.index("Known issues The worst") : text.index("How to write a useful report")]
+    known = text[text.index("Known issues The worst") : text.index("Please test again")]
     found = re.findall(r"HR-0[0-9]{2}", known)
     assert {"HR-014", "HR-016", "HR-002"} <= set(found)
     assert not {"HR-004", "HR-015"} & set(found)
     changed = text[text.index("What changed Since version 0.4.0") :]
     assert "Tove has a red plume" in changed
     assert re.search(r"Made anew\W+tove", changed)
+    assert "emberdock Colours chosen anew Before Now" in changed
+    pictures = [image for page in pages[1:] for image in page.images]  # on the first stands the boot notice
+    red = [bright_red(image.data) / np.prod(image.image.size) for image in pictures]
+    assert len(red) == 4, "tove and emberdock, before and now"
+    assert red[1] > 5 * max(red[0], 1e-5), "tove's frames with the white plume, then with the red one"
 
 
 def test_notes_of_the_second_build(walk):
@@ -173,7 +178,13 @@ def test_report_shows_the_plume_before_and_now(walk):
     shown = dict(re.findall(r'<img src="data:image/png;base64,([^"]+)"[^>]*alt="((?:tove|emberdock), (?:before|now))"', page))
     pictures = {words: base64.b64decode(data) for data, words in shown.items()}
     first = json.loads(walk.files[-2]["ledger.json"])["releases"][0]
-    assert pictures["tove, before"] == walk.pictures[first["assets"]["tove"]["picture"]]
+    entry = first["assets"]["tove"]
+    with Image.open(io.BytesIO(walk.pictures[entry["picture"]])) as kept, Image.open(io.BytesIO(pictures["tove, before"])) as row:
+        (width, height), sheet = entry["frame"], np.asarray(kept.convert("RGB"))
+        frames = [np.asarray(row.convert("RGB").crop((left, 0, left + width, height))) for left in range(0, row.width, width)]
+    places = [(top, left) for top in range(0, sheet.shape[0], height) for left in range(0, sheet.shape[1], width)]
+    cells = [sheet[top : top + height, left : left + width] for top, left in places]
+    assert all(any(np.array_equal(frame, cell) for cell in cells) for frame in frames)
     assert pictures["emberdock, before"] != pictures["emberdock, now"]
     red = {words: bright_red(pictures[words]) for words in ("tove, before", "tove, now")}
     assert red["tove, now"] > 10 * max(red["tove, before"], 1), red

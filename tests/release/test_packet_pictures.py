@@ -70,18 +70,19 @@ def holds(found: list[np.ndarray], wanted: np.ndarray) -> bool:
 
 
 def test_pictures_before_and_now_are_in_the_packet_to_the_pixel(tmp_path):
-    """Of changed art and sound both, of what is new or gone one; of colours chosen anew, which testers are only told, none."""
+    """Of changed art and sound both, of what is new or gone one; of colours chosen anew only what can be seen."""
     strip, sky, wave = (24, 12), (16, 12), (30, 6)
     found = changes(
         changed=[asset("owl", "sprite", pixels(1, *strip), pixels(2, *strip)),
                  asset("dusk", "background", pixels(3, *sky), pixels(4, *sky))],
         added=[asset("hoot", "sound", None, pixels(5, *wave))],
         removed=[asset("bat", "sprite", pixels(6, *strip), None)],
-        recoloured=[asset("wren", "sprite", pixels(7, *strip), pixels(8, *strip))],
+        recoloured=[asset("wren", "sprite", pixels(7, *strip), pixels(7, *strip) ^ 1),
+                    asset("jay", "sprite", pixels(8, *strip), pixels(9, *strip))],
     )  # fmt: skip
     path = packet(tmp_path, found)
     inside = pictures(path)
-    for seed, size in ((1, strip), (2, strip), (3, sky), (4, sky), (5, wave), (6, strip)):
+    for seed, size in ((1, strip), (2, strip), (3, sky), (4, sky), (5, wave), (6, strip), (8, strip), (9, strip)):
         assert holds(inside, pixels(seed, *size)), seed
     assert not holds(inside, pixels(7, *strip))
     told = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(path).pages)
