@@ -7,7 +7,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from pipeline.report.proof_canvas import aspect_size, png
 from pipeline.report.proof_subject import Subject
-from pipeline.rom.decode import Decoded
+from pipeline.rom.decoded import Decoded
 from pipeline.rom.show import clear_mask, frames_rgb
 from pipeline.shipped import REGULAR
 

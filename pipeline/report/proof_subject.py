@@ -9,7 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.rom.decode import Decoded, decode_blob
+from pipeline.rom.decode import decode_blob
+from pipeline.rom.decoded import Decoded
 from pipeline.rom.show import clear_mask, frames_rgb
 from pipeline.rom.unpack import unpack
 from pipeline.target import Target

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.rom.decode import Decoded, word_to_rgb
+from pipeline.rom.decode_pixels import word_to_rgb
+from pipeline.rom.decoded import Decoded
 from pipeline.target import pixel_base
 
 

@@ -15,7 +15,8 @@ from pipeline.errors import Problem, ProjectError
 from pipeline.files import read_json, write_json
 from pipeline.packed_files import image_facts
 from pipeline.records import FRAMED_VERSION, NO_PALETTE, OWN_POOL, PIECED_VERSION, SOUND_FORMATS, TILED_VERSION, VERSION
-from pipeline.rom.decode import BlobFault, Decoded, FindPool, decode_blob
+from pipeline.rom.decode import decode_blob
+from pipeline.rom.decoded import BlobFault, Decoded, FindPool
 from pipeline.rom.reader import FoundEntry, FoundImage, read_image, seen_address
 from pipeline.rom.show import screen_rgb
 from pipeline.rom.unpack import UnpackFault, unpack

@@ -26,7 +26,7 @@ from pipeline.records import (
     Part,
 )
 from pipeline.rom.banks import told_banks
-from pipeline.rom.decode import read_record
+from pipeline.rom.decoded import read_record
 from pipeline.rom.unpack import unpack
 from pipeline.target import Target
 

@@ -14,7 +14,8 @@ from pipeline.errors import ProjectError
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.project import load_project
 from pipeline.records import BOX, PIECED, PIECED_VERSION
-from pipeline.rom.decode import BlobFault, decode_blob, read_record
+from pipeline.rom.decode import decode_blob
+from pipeline.rom.decoded import BlobFault, read_record
 from tests.graph.builds import build, for_target, make_project
 from tests.makers import build_here
 from tests.rom.test_verify import faults_of_blob

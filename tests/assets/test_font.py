@@ -22,7 +22,8 @@ from PIL import Image
 from pipeline.assets.font import convert_font, prepare_font
 from pipeline.errors import ProjectError
 from pipeline.project_file import Font
-from pipeline.rom.decode import Decoded, decode_blob
+from pipeline.rom.decode import decode_blob
+from pipeline.rom.decoded import Decoded
 from pipeline.shipped import MONO, REGULAR
 from pipeline.target import Target, load_target, picture_rules, shipped_targets
 from tests.assets.fonts import made_font, made_otf

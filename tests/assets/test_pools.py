@@ -13,7 +13,8 @@ from PIL import Image, ImageOps
 from pipeline.assets.sprite_cut import cut_sprite
 from pipeline.project import load_project
 from pipeline.records import PIECED, POOL, record_bytes
-from pipeline.rom.decode import BlobFault, decode_blob, read_record
+from pipeline.rom.decode import decode_blob
+from pipeline.rom.decoded import BlobFault, read_record
 from pipeline.rom.verify import verify_image
 from pipeline.target import SHIPPED, load_target, picture_rules
 from tests.assets.test_arrangements_random import prepare

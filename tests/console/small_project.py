@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pipeline.project import load_project
-from pipeline.rom.decode import Decoded, decode_blob
+from pipeline.rom.decode import decode_blob
+from pipeline.rom.decoded import Decoded
 from pipeline.target import Target
 
 ROOT = Path(__file__).resolve().parents[2]

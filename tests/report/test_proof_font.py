@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from pipeline.report.proof_font import draw_font
-from pipeline.rom.decode import Decoded
+from pipeline.rom.decoded import Decoded
 from pipeline.target import load_target, shipped_targets
 
 FORMAT = load_target(shipped_targets()["basalt32"]).pixel_formats["index8"]

@@ -16,7 +16,8 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from pipeline.records import FRAMED_VERSION, PIECED_VERSION
-from pipeline.rom.decode import Decoded, decode_blob
+from pipeline.rom.decode import decode_blob
+from pipeline.rom.decoded import Decoded
 from pipeline.rom.unpack import unpack
 from pipeline.shipped import REGULAR
 from pipeline.target import Target

@@ -9,7 +9,8 @@ import zlib
 import pytest
 
 from pipeline.records import FONT, GLYPH, record_bytes
-from pipeline.rom.decode import BlobFault, decode_blob
+from pipeline.rom.decode import decode_blob
+from pipeline.rom.decoded import BlobFault
 from pipeline.rom.verify import verify_image
 from pipeline.shipped import MONO
 from tests.makers import TARGETS, Built, build_here, make_project

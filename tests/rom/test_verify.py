@@ -16,7 +16,8 @@ import pytest
 from PIL import Image
 
 from pipeline.records import ANIMATION, BACKGROUND, PALETTE, SCREEN, SOUND, SPRITE, STEP
-from pipeline.rom.decode import BlobFault, decode_blob
+from pipeline.rom.decode import decode_blob
+from pipeline.rom.decoded import BlobFault
 from pipeline.rom.image import Entry, write_image
 from pipeline.rom.reader import read_image
 from pipeline.rom.show import clear_mask, frames_rgb

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from pipeline.records import PALETTE, TILED
-from pipeline.rom.decode import BlobFault, decode_blob
+from pipeline.rom.decode import decode_blob
+from pipeline.rom.decoded import BlobFault
 from pipeline.rom.verify import verify_image
 from tests.assets.test_tiled import shore
 from tests.makers import Built, build_here
