@@ -11,7 +11,13 @@ from doit.exceptions import InvalidTask
 
 
 class StepDatabase(SqliteDB):
-    """doit's sqlite3 backend with an author's errors told as such."""
+    """doit's sqlite3 backend with an author's errors told as such.
+
+    Attributes:
+        known: names of the plan's steps and groups; records of others are dropped. Empty: none are.
+    """
+
+    known: frozenset[str] = frozenset()
 
     def __init__(self, name, codec, *, module_name=None):
         try:
@@ -39,9 +45,32 @@ class StepDatabase(SqliteDB):
 
     def dump(self):
         try:
+            # A step that is no more leaves no record: it may have been a person's packet.
+            if self.known:
+                self._conn.execute("pragma secure_delete = on")
+                self._conn.execute(*_unknown(self.known))
             super().dump()
         except sqlite3.Error as error:
             raise _cannot_write(error) from None
+
+
+def _unknown(known: frozenset[str]) -> tuple[str, list[str]]:
+    return f"delete from doit where task_id not in ({', '.join('?' * len(known))})", sorted(known)
+
+
+def drop_records(path: Path, known: frozenset[str]) -> None:
+    """Drop the records of steps that are no more, while no build runs."""
+    if path.is_file():
+        connection = sqlite3.connect(path)
+        try:
+            connection.execute("pragma secure_delete = on")
+            connection.execute(*_unknown(known))
+            connection.commit()
+        except sqlite3.DatabaseError:
+            connection.close()
+            path.unlink()  # damaged: begun anew by the next build
+        else:
+            connection.close()
 
 
 def _cannot_write(error: BaseException) -> InvalidTask:
@@ -58,6 +87,11 @@ class StepRecords(Dependency):
         super().__init__(StepDatabase if db_class is SqliteDB else db_class, backend_name, *words, **options)
 
 
-def install() -> None:
-    """Put these records in the place where doit's commands look for its own; by then the backend's class is chosen."""
+def install(known: frozenset[str]) -> None:
+    """Put these records in the place where doit's commands look for its own; by then the backend's class is chosen.
+
+    Args:
+        known: see ``StepDatabase``.
+    """
+    StepDatabase.known = known
     doit.cmd_base.Dependency = StepRecords

@@ -24,6 +24,8 @@ def test_part(draft: Draft) -> list[Flowable]:
     """What to test this time, as boxes to tick."""
     wording, wishes = draft.wording, draft.told["test"]
     title = head(draft, "test", wording.text("test.heading"))
+    if not wishes and draft.told["plan"]["grids"]:
+        return []
     if not wishes:
         return [*title, _line(draft, wording.text("test.none"), style.BODY)]
     return [*title, *_items(draft, wishes, _BOX)]
@@ -91,6 +93,7 @@ def links_part(draft: Draft) -> list[Flowable]:
     """Both forms again, and the author's further links."""
     wording, told = draft.wording, draft.told
     links = [(wording.text(f"more.{key}"), told[key]) for key in ("feedback", "bugs")]
+    links += [(wording.text("plan.download"), told["download"])] if told["download"] else []
     links += [(more["label"], more["link"]) for more in told["more"]]
     rows = [[Paragraph(mark(label), style.BODY_STRONG), Paragraph(link_markup(link), style.BODY_CELL)] for label, link in links]
     note = _note(draft, "more.placeholders") if told["placeholders"] else []
