@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pypdf
 import pytest
+import zxingcpp
+from PIL import Image
 
 from tests.graph.builds import build, clean_outputs, make_project, outputs, reasons, run
 
@@ -166,6 +168,9 @@ def test_links_carry_a_number_only_in_the_testers_own(project):
         data = contents(project / "build" / name)
         assert b"?t=" not in data, name
         assert b"{tester}" not in data, name
+    with Image.open(project / "build/proofs/boot.png") as notice:
+        codes = {one.text for one in zxingcpp.read_barcodes(notice.convert("L").resize((notice.width * 4, notice.height * 4), 0))}
+    assert codes == {f"https://example.org/{letter}/{code}" for letter in "fb"}
     (project / "project.toml").write_text((project / "project.toml").read_text().replace("?t={tester}", ""))
     build(project)
     assert json.loads((project / "build/map.json").read_text())["image"]["build_code"] == code
