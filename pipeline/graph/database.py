@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from contextlib import closing, suppress
 from pathlib import Path
 
 import doit.cmd_base
@@ -47,30 +48,25 @@ class StepDatabase(SqliteDB):
         try:
             # A step that is no more leaves no record: it may have been a person's packet.
             if self.known:
-                self._conn.execute("pragma secure_delete = on")
-                self._conn.execute(*_unknown(self.known))
+                with suppress(sqlite3.DatabaseError):
+                    _drop_others(self._conn, self.known)
             super().dump()
         except sqlite3.Error as error:
             raise _cannot_write(error) from None
 
 
-def _unknown(known: frozenset[str]) -> tuple[str, list[str]]:
-    return f"delete from doit where task_id not in ({', '.join('?' * len(known))})", sorted(known)
-
-
 def drop_records(path: Path, known: frozenset[str]) -> None:
-    """Drop the records of steps that are no more, while no build runs."""
+    """Drop the records of steps that are no more, while no build runs; damaged ones are left to the next build."""
     if path.is_file():
-        connection = sqlite3.connect(path)
-        try:
-            connection.execute("pragma secure_delete = on")
-            connection.execute(*_unknown(known))
+        with closing(sqlite3.connect(path)) as connection, suppress(sqlite3.DatabaseError):
+            _drop_others(connection, known)
             connection.commit()
-        except sqlite3.DatabaseError:
-            connection.close()
-            path.unlink()  # damaged: begun anew by the next build
-        else:
-            connection.close()
+
+
+def _drop_others(connection: sqlite3.Connection, known: frozenset[str]) -> None:
+    connection.execute("pragma secure_delete = on")
+    names = [tuple(row.values())[0] if isinstance(row, dict) else row[0] for row in connection.execute("select task_id from doit")]
+    connection.executemany("delete from doit where task_id = ?", [(name,) for name in names if name not in known])
 
 
 def _cannot_write(error: BaseException) -> InvalidTask:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from reportlab.lib.enums import TA_CENTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Paragraph, Spacer, Table
 
 from pipeline.project_plan import PADS, Grid
 from pipeline.release import packet_style as style
@@ -21,6 +22,7 @@ _BOX, _OTHERS, _NOBODY = "☐", "·", "–"
 _GAP = 7 * style.mm
 _LABEL = (16 * style.mm, 40 * style.mm)  # least and most a row's name may take
 _COLUMN = (12 * style.mm, 26 * style.mm)
+_ROOM = 130  # points the heading, a task's text, a table's head and two rows need
 _NAMED = 24  # cells of a gap told by name
 
 
@@ -39,9 +41,9 @@ def plan_part(draft: Draft) -> list[Flowable]:
         kind = "who" if plan["shares"] else ""
         title, note = wording.text(f"plan.{kind or 'heading'}"), wording.text(f"plan.{'who_note' if kind else 'note'}")
     first = [*head(draft, "plan", title), *([_line(draft, note, style.NOTE)] if note else [])]
-    # The heading stays with the first task, where that is not longer than a page.
-    together = KeepTogether([*first, parts[0]]) if parts else None
-    return [*([together, *parts[1:]] if together else first), *_gaps(draft)]
+    if parts and isinstance(parts[0], KeepTogether):
+        return [KeepTogether([*first, parts[0]]), *parts[1:], *_gaps(draft)]
+    return [CondPageBreak(_ROOM), *first, *parts, *_gaps(draft)]
 
 
 def _task(draft: Draft, rank: int, one: Grid) -> list[Flowable]:
@@ -61,37 +63,58 @@ def _task(draft: Draft, rank: int, one: Grid) -> list[Flowable]:
     return [KeepTogether(whole)] if height < TALLEST_ROW else whole
 
 
-def _blocks(draft: Draft, rank: int, one: Grid) -> Iterator[list[Flowable]]:
-    """Yield small tables of one task: rows and columns are its two longest dimensions, and a table for each of the others' values."""
+@dataclass(frozen=True)
+class _Table:
+    """How a grid is laid out: columns and, where it has more than one dimension, rows; a table for each value of the others.
+
+    Attributes:
+        across, down, others: ranks of dimensions; ``down`` is None where there is one.
+        label, column: widths in points.
+        at: coordinates of a cell -> its rank.
+    """
+
+    across: int
+    down: int | None
+    others: tuple[int, ...]
+    label: float
+    column: float
+    at: dict[tuple[int, ...], int]
+
+
+def _lay_out(draft: Draft, one: Grid) -> _Table:
+    # The longest goes down the page, the next across; of equals in the order of the plan.
     order = sorted(range(len(one.heads)), key=lambda side: -len(one.values[side]))
-    across = max(order[:2]) if len(order) > 1 else order[0]
-    down = min(order[:2]) if len(order) > 1 else None
-    if down is not None and len(one.values[across]) > len(one.values[down]):
-        across, down = down, across
-    others = [side for side in range(len(one.heads)) if side not in (across, down)]
-    at = {cell: place for place, cell in enumerate(one.cells)}
-    label, column = _widths(draft, one, across, down)
-    fit = max(1, int((draft.width - label) // column))
-    for fixed in itertools.product(*(range(len(one.values[side])) for side in others)):
-        title = ", ".join(_caption(draft, one, side, value) for side, value in zip(others, fixed, strict=True))
-        columns = range(len(one.values[across]))
+    down, across = (order[0], order[1]) if len(order) > 1 else (None, order[0])
+    others = tuple(side for side in range(len(one.heads)) if side not in (across, down))
+    return _Table(across, down, others, *_widths(draft, one, across, down), {cell: rank for rank, cell in enumerate(one.cells)})
+
+
+def _blocks(draft: Draft, rank: int, one: Grid) -> Iterator[list[Flowable]]:
+    """Yield the tables of one task, each with its title; what is too wide goes on in a further table."""
+    plan = _lay_out(draft, one)
+    columns, fit = range(len(one.values[plan.across])), max(1, int((draft.width - plan.label) // plan.column))
+    for fixed in itertools.product(*(range(len(one.values[side])) for side in plan.others)):
+        title = ", ".join(_caption(draft, one, side, value) for side, value in zip(plan.others, fixed, strict=True))
+        above = [Paragraph(mark(title), style.CELL_QUIET), Spacer(1, 2)] if title else []
         for start in range(0, len(columns), fit):
-            shown = columns[start : start + fit]
-            rows = [[_head(_side_name(draft, one, down) if down is not None else ""), *(_head(one.values[across][x], True) for x in shown)]]
-            marks: list[tuple] = []
-            for y in range(len(one.values[down])) if down is not None else (None,):
-                row = [_head(one.values[down][y]) if y is not None else _head(_side_name(draft, one, across))]
-                for place, x in enumerate(shown, 1):
-                    cell = [0] * len(one.heads)
-                    for side, value in [*zip(others, fixed, strict=True), (across, x), *([(down, y)] if y is not None else [])]:
-                        cell[side] = value
-                    text, tinted = _cell(draft, rank, at.get(tuple(cell)))
-                    row.append(Paragraph(mark(text), _TICK if text in (_BOX, _OTHERS, _NOBODY) else _WHO))
-                    marks += [("BACKGROUND", (place, len(rows)), (place, len(rows)), style.TINT)] if tinted else []
-                rows.append(row)
-            table = grid(rows, [label] + [column] * len(shown), [*_RULES, *marks], (4, 4, 1.5, 2.5), repeat=1)
-            table.hAlign = "LEFT"
-            yield [*([Paragraph(mark(title), style.CELL_QUIET), Spacer(1, 2)] if title else []), table]
+            yield [*above, _block(draft, rank, one, plan, dict(zip(plan.others, fixed, strict=True)), columns[start : start + fit])]
+
+
+def _block(draft: Draft, rank: int, one: Grid, plan: _Table, fixed: dict[int, int], columns: range) -> Table:
+    corner = _side_name(draft, one, plan.down) if plan.down is not None else ""
+    rows = [[_head(corner), *(_head(one.values[plan.across][x], True) for x in columns)]]
+    tints: list[tuple] = []
+    for y, name in enumerate(one.values[plan.down] if plan.down is not None else [_side_name(draft, one, plan.across)]):
+        row: list[Flowable] = [_head(name)]
+        for place, x in enumerate(columns, 1):
+            where = fixed | {plan.across: x} | ({plan.down: y} if plan.down is not None else {})
+            text, tinted = _cell(draft, rank, plan.at.get(tuple(where[side] for side in range(len(one.heads)))))
+            row.append(Paragraph(mark(text), _middle(style.BODY_CELL if text in (_BOX, _OTHERS, _NOBODY) else style.CELL)))
+            tints += [("BACKGROUND", (place, len(rows)), (place, len(rows)), style.TINT)] if tinted else []
+        rows.append(row)
+    table = grid(rows, [plan.label] + [plan.column] * len(columns), [*_RULES, *tints], (4, 4, 1.5, 2.5), repeat=1)
+    table.hAlign = "LEFT"
+    return table
 
 
 _RULES = [
@@ -99,15 +122,15 @@ _RULES = [
     ("LINEBELOW", (0, 0), (-1, 0), 0.8, style.INK),
     ("LINEBELOW", (0, -1), (-1, -1), 0.5, style.RULE),
     ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
-    ("ALIGN", (1, 0), (-1, -1), "CENTER"),
 ]
-_TICK = ParagraphStyle("tick", style.BODY_CELL, alignment=TA_CENTER)
-_WHO = ParagraphStyle("who", style.CELL, alignment=TA_CENTER)
-_HEAD_MIDDLE = ParagraphStyle("cell head in the middle", style.CELL_HEAD, alignment=TA_CENTER)
+
+
+def _middle(look: ParagraphStyle) -> ParagraphStyle:
+    return ParagraphStyle(f"{look.name} in the middle", look, alignment=TA_CENTER)
 
 
 def _head(text: str, middle: bool = False) -> Paragraph:
-    return Paragraph(mark(text), _HEAD_MIDDLE if middle else style.CELL_HEAD)
+    return Paragraph(mark(text), _middle(style.CELL_HEAD) if middle else style.CELL_HEAD)
 
 
 def _side_name(draft: Draft, one: Grid, side: int) -> str:
