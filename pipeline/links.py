@@ -7,27 +7,41 @@ from urllib.parse import urlsplit
 
 QUIET = 4  # modules of light margin on every side, ISO/IEC 18004
 BUILD_DIGITS = 6
+LONGEST_TESTER = "T999"  # number of a tester in a link
 # Bytes a code of version 1, 2, ... holds in byte mode at error correction level M, ISO/IEC 18004 table 7.
 _CAPACITY_M = (14, 26, 42, 62, 84, 106, 122, 152, 180, 213, 251, 287, 331, 362, 412, 450, 504, 560, 624, 666)
 _URL_CHARACTERS = re.compile(r"[A-Za-z0-9\-._~:/?#\[\]@!$&'()*+,;=%]+")  # RFC 3986, section 2
 
 
-def with_build(link: str, build_code: str) -> str:
-    """Return a link with ``{build}`` replaced."""
-    return link.replace("{build}", build_code)
+def with_build(link: str, build_code: str, tester: str = "") -> str:
+    """Return a link with ``{build}`` and ``{tester}`` replaced; the tester's parameter goes where there is no tester."""
+    return with_tester(link, tester).replace("{build}", build_code)
 
 
-def report_link(link: str, build_code: str) -> str:
-    """Return the link of a form for one build; one without ``{build}`` gets the code as ``b`` in its query (RFC 3986)."""
-    if "{build}" in link:
-        return with_build(link, build_code)
+def with_tester(link: str, tester: str = "") -> str:
+    """Return a link with ``{tester}`` replaced by a number such as ``T3``, or without the parameter that it is the value of."""
+    if tester:
+        return link.replace("{tester}", tester)
     plain, mark, fragment = link.partition("#")
+    path, question, query = plain.partition("?")
+    kept = [part for part in query.split("&") if part.partition("=")[2] != "{tester}"]
+    return path + (question + "&".join(kept) if kept else "") + mark + fragment
+
+
+def report_link(link: str, build_code: str, tester: str = "") -> str:
+    """Return the link of a form for one build; one without ``{build}`` gets the code as ``b`` in its query (RFC 3986)."""
+    ready = with_build(link, build_code, tester)
+    if "{build}" in link:
+        return ready
+    plain, mark, fragment = ready.partition("#")
     return f"{plain}{'&' if '?' in plain else '?'}b={build_code}{mark}{fragment}"
 
 
 def link_problem(link: str) -> tuple[str, str] | None:
     """Return what is wrong with a link and the remedy, or None."""
     plain = with_build(link, "0" * BUILD_DIGITS)
+    if "{tester}" in plain:
+        return f"{{tester}} in {link!r} is not the value of a parameter, so it cannot be left out", "write it as ?t={tester} or &t={tester}"
     if not _URL_CHARACTERS.fullmatch(plain):
         return f"{link!r} is no URL", "write http:// or https:// and only the characters a URL may hold"
     try:

@@ -10,12 +10,13 @@ from pathlib import Path
 import pipeline.project_file as pf
 from pipeline.checked import Document
 from pipeline.errors import nearest_name
-from pipeline.links import BUILD_DIGITS, code_version, link_problem, report_link
+from pipeline.links import BUILD_DIGITS, LONGEST_TESTER, code_version, link_problem, report_link, with_tester
 from pipeline.notice import CHARACTER
 from pipeline.project import Asset, LoadedProject, check_sizes
 from pipeline.project_burn import check_burn
 from pipeline.project_fonts import check_font
 from pipeline.project_intake import check_intake
+from pipeline.project_plan import check_plan
 from pipeline.project_pools import check_pool, check_pool_user
 from pipeline.project_scenes import check_scenes
 from pipeline.project_sources import IDENTIFIER
@@ -39,6 +40,7 @@ def check_project(document: Document, project: LoadedProject) -> None:
     check_scenes(document, project)
     check_burn(document, project)
     check_intake(document, project.spec.intake)
+    check_plan(document, project.spec)
 
 
 def _check_game(document: Document, project: LoadedProject) -> None:
@@ -77,20 +79,21 @@ def _check_links(document: Document, project: LoadedProject) -> None:
     links = project.spec.links
     named = {("links", "feedback"): links.feedback, ("links", "bugs"): links.bugs}
     more = {("links", "more", key): link for key, link in links.more.items()}
-    for path, link in {**named, **more}.items():
+    download = {("links", "download"): links.download} if links.download else {}
+    for path, link in {**named, **download, **more}.items():
         problem = link_problem(link)
         if problem:
             document.say(path, *problem)
         elif path in named:
             _check_code(document, project, path, link)
-    if links.feedback == links.bugs:
+    if with_tester(links.feedback) == with_tester(links.bugs):
         document.say(("links", "bugs"), "is the same link as feedback", "give each form its own link")
 
 
 def _check_code(document: Document, project: LoadedProject, path: tuple, link: str) -> None:
     from pipeline.notice import code_problem
 
-    length = len(report_link(link, "0" * BUILD_DIGITS).encode())
+    length = len(report_link(link, "0" * BUILD_DIGITS, LONGEST_TESTER).encode())
     if code_version(length) is None:
         document.say(path, f"{length} bytes with the build code are too long for any code", "shorten the link")
         return

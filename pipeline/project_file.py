@@ -9,6 +9,7 @@ from msgspec import Meta, field
 
 from pipeline.checked import Record
 from pipeline.project_intake import Intake
+from pipeline.project_plan import Plan
 from pipeline.target import Address, Alignment, MapPattern, Positive, Size, TileSize, described
 from pipeline.versions import PATTERN
 
@@ -94,10 +95,15 @@ class Game(Record):
 
 
 class Links(Record):
-    """Where testers report. ``{build}`` in a link becomes the build code; a form without it gets the code as ``b`` in its query."""
+    """Where testers report. ``{build}`` in a link becomes the build code; a form without it gets the code as ``b`` in its query.
+
+    ``{tester}``, as the value of a parameter of the query (``?t={tester}``), becomes a tester's number in their own packet;
+    everywhere else the parameter is left out.
+    """
 
     feedback: described(str, "Form for feedback.", examples=["https://example.org/f/{build}"])
     bugs: described(str, "Form for bugs.", examples=["https://example.org/b/{build}"])
+    download: described(str, "Where testers get the build, for the packet.", examples=["https://example.org/d/{build}?t={tester}"]) = ""
     more: described(dict[str, str], "Further links of the packet: label = URL.") = field(default_factory=dict)
     placeholders: described(bool, "They lead nowhere on purpose, as in an example: testers are told so, no release is refused.") = False
 
@@ -391,6 +397,9 @@ class Choice(Record):
     count: Positive
     of: described(list[str], "Bundles or assets to choose from.")
     repeat: described(bool, "The same one may be chosen again; it still counts once.") = True
+    name: described(
+        str, "What it chooses, as testers call it; a [[plan.task]] covers it by this name.", examples=["courier"], max_length=30
+    ) = ""
 
 
 class SceneLayer(Record):
@@ -480,5 +489,6 @@ class Project(Record):
     issue: list[Issue] = field(default_factory=list)
     contents: Contents = field(default_factory=Contents)
     instructions: Instructions = field(default_factory=Instructions)
+    plan: Plan = field(default_factory=Plan)
     burn: Burn | None = None
     intake: Intake = field(default_factory=Intake)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from urllib.parse import parse_qsl, urlsplit
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.links import code_modules, code_version, link_problem, longest_link, with_build
+from pipeline.links import code_modules, code_version, link_problem, longest_link, report_link, with_build
 
 # ISO/IEC 18004, table 7, byte mode, level M: version -> bytes (the published table; versions 8, 9, 11 to 19 from memory).
 CAPACITY = {
@@ -115,3 +117,36 @@ def test_a_port_that_is_no_number_is_refused():
     """RFC 3986 lets a port hold digits only, and 65535 is the last one a connection can have (RFC 6335)."""
     for link in ("https://example.org:form/f", "https://example.org:99999/f"):
         assert link_problem(link) == (f"{link!r} is no URL", WHOLE)
+
+
+@pytest.mark.parametrize(
+    "link",
+    [
+        "https://example.org/f?t={tester}",
+        "https://example.org/f?a=1&t={tester}&b={build}#x",
+        "https://example.org/{build}?t={tester}&a=",
+        "https://example.org/f?a=1",
+    ],
+)
+def test_tester_is_a_parameter_that_can_be_left_out(link):
+    """With a number, and without the parameter: as urllib.parse reads the query of each."""
+    before = dict(parse_qsl(urlsplit(link).query, keep_blank_values=True))
+    with_number = dict(parse_qsl(urlsplit(with_build(link, "7K3Q0Z", "T3")).query, keep_blank_values=True))
+    without = dict(parse_qsl(urlsplit(with_build(link, "7K3Q0Z")).query, keep_blank_values=True))
+    assert link_problem(link) is None
+    assert with_number == {key: {"{tester}": "T3", "{build}": "7K3Q0Z"}.get(value, value) for key, value in before.items()}
+    assert without == {key: value for key, value in with_number.items() if before[key] != "{tester}"}
+    assert not with_build(link, "7K3Q0Z").endswith(("?", "&"))
+    assert urlsplit(with_build(link, "7K3Q0Z")).fragment == urlsplit(link).fragment
+
+
+@pytest.mark.parametrize("rest", ["example.org/{tester}/f", "example.org/f?t=x{tester}", "example.org/f#{tester}", "{tester}.example.org/"])
+def test_tester_anywhere_else_is_refused(rest):
+    """It could not be left out of the boot notice's code."""
+    assert link_problem(f"https://{rest}")[1] == "write it as ?t={tester} or &t={tester}"
+
+
+def test_build_code_is_added_behind_the_tester():
+    """A form without {build} gets it as b, with and without a number."""
+    assert report_link("https://example.org/f?t={tester}", "7K3Q0Z", "T3") == "https://example.org/f?t=T3&b=7K3Q0Z"
+    assert report_link("https://example.org/f?t={tester}", "7K3Q0Z") == "https://example.org/f?b=7K3Q0Z"

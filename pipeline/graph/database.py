@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from contextlib import closing, suppress
 from pathlib import Path
 
 import doit.cmd_base
@@ -11,7 +12,13 @@ from doit.exceptions import InvalidTask
 
 
 class StepDatabase(SqliteDB):
-    """doit's sqlite3 backend with an author's errors told as such."""
+    """doit's sqlite3 backend with an author's errors told as such.
+
+    Attributes:
+        known: names of the plan's steps and groups; records of others are dropped. Empty: none are.
+    """
+
+    known: frozenset[str] = frozenset()
 
     def __init__(self, name, codec, *, module_name=None):
         try:
@@ -39,9 +46,27 @@ class StepDatabase(SqliteDB):
 
     def dump(self):
         try:
+            # A step that is no more leaves no record: it may have been a person's packet.
+            if self.known:
+                with suppress(sqlite3.DatabaseError):
+                    _drop_others(self._conn, self.known)
             super().dump()
         except sqlite3.Error as error:
             raise _cannot_write(error) from None
+
+
+def drop_records(path: Path, known: frozenset[str]) -> None:
+    """Drop the records of steps that are no more, while no build runs; damaged ones are left to the next build."""
+    if path.is_file():
+        with closing(sqlite3.connect(path)) as connection, suppress(sqlite3.DatabaseError):
+            _drop_others(connection, known)
+            connection.commit()
+
+
+def _drop_others(connection: sqlite3.Connection, known: frozenset[str]) -> None:
+    connection.execute("pragma secure_delete = on")
+    names = [tuple(row.values())[0] if isinstance(row, dict) else row[0] for row in connection.execute("select task_id from doit")]
+    connection.executemany("delete from doit where task_id = ?", [(name,) for name in names if name not in known])
 
 
 def _cannot_write(error: BaseException) -> InvalidTask:
@@ -58,6 +83,11 @@ class StepRecords(Dependency):
         super().__init__(StepDatabase if db_class is SqliteDB else db_class, backend_name, *words, **options)
 
 
-def install() -> None:
-    """Put these records in the place where doit's commands look for its own; by then the backend's class is chosen."""
+def install(known: frozenset[str]) -> None:
+    """Put these records in the place where doit's commands look for its own; by then the backend's class is chosen.
+
+    Args:
+        known: see ``StepDatabase``.
+    """
+    StepDatabase.known = known
     doit.cmd_base.Dependency = StepRecords

@@ -106,9 +106,16 @@ def _forget_tester(plan: Plan) -> int:
     done = perform(step.call, step.arguments, step.reads, step.writes)
     if isinstance(done, dict):
         sys.stdout.write(done["said"] + "\n")
+        # The list of testers may be shorter now, and a step's record tells of a person's entry.
+        database.drop_records(plan.state / "steps.sqlite3", _known(plan_project(load_project(plan.folder))))
         return 0
     sys.stdout.write(f"FAILED  forget\n  {done.get_msg().strip()}\n")
     return 1
+
+
+def _known(plan: Plan) -> frozenset[str]:
+    """Return the names of a plan's steps and of their groups."""
+    return frozenset(name for step in plan.steps for name in (step.name, step.name.partition(":")[0]))
 
 
 def start_plan(folder: Path) -> Plan:
@@ -137,7 +144,7 @@ def settings(plan: Plan) -> dict:
     progress.show_reasons = get_var("why", "") not in ("", "no")
     sys.excepthook = _quiet_stop
     workers.install()
-    database.install()
+    database.install(_known(plan))
     return {
         "dep_file": str(plan.state / "steps.sqlite3"),
         "backend": "sqlite3",

@@ -8,6 +8,7 @@ import msgspec
 
 from pipeline.graph.site import INCLUDE_FILES, Site
 from pipeline.graph.step import Step
+from pipeline.links import with_tester
 from pipeline.pixel_size import screen_bytes
 from pipeline.project import Asset, build_date
 from pipeline.rom.wish import Wish
@@ -38,7 +39,7 @@ def _image_settings(site: Site) -> dict[str, str]:
     """What of the project file reaches the image besides blobs; a boot notice's words and links count, not its drawing."""
     spec = site.project.spec
     settings = {**_values(site), "cartridge": str(spec.game.cartridge), "title": spec.game.title, "phase": spec.game.phase}
-    settings |= {"feedback": spec.links.feedback, "bugs": spec.links.bugs}
+    settings |= {"feedback": with_tester(spec.links.feedback), "bugs": with_tester(spec.links.bugs)}
     for name, screen in spec.screen.items():
         settings |= {f"{name} {key}": getattr(screen, key) for key in ("warning", "feedback_label", "bugs_label")}
     for asset in site.project.assets.values():

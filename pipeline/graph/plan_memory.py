@@ -11,6 +11,7 @@ from pipeline.graph.step import Step
 from pipeline.memory.budget import Room
 from pipeline.pixel_size import packed_bytes, screen_bytes
 from pipeline.project import Asset
+from pipeline.project_file import Scene
 from pipeline.sizes import round_up
 from pipeline.target import picture_rules
 from pipeline.target_fields import directory_offset
@@ -69,11 +70,16 @@ def budget_settings(site: Site) -> dict:
     return {
         "assets": {asset.name: site.project.alignment(asset) for asset in _counted(site)},
         "bundles": spec.bundle,
-        "scenes": {name: msgspec.structs.replace(scene, layers=[], pan=(0, 0)) for name, scene in spec.scene.items()},
+        "scenes": {name: _bare(scene) for name, scene in spec.scene.items()},
         "planned": spec.planned,
         "needs": {asset.name: (asset.spec.pool,) for asset in site.project.of_kind("sprite") if asset.spec.pool},
         "room": _room(site),
     }
+
+
+def _bare(scene: Scene) -> Scene:
+    """Return a scene without what memory does not look at."""
+    return msgspec.structs.replace(scene, layers=[], pan=(0, 0), choose=[msgspec.structs.replace(one, name="") for one in scene.choose])
 
 
 def _counted(site: Site) -> list[Asset]:

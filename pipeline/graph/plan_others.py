@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from pipeline.graph.site import Site
 from pipeline.graph.step import Step
+from pipeline.links import with_tester
 from pipeline.project import build_date
 from pipeline.shipped import BOLD, MONO
 from pipeline.target import picture_rules
@@ -55,7 +56,7 @@ def screen_steps(site: Site) -> Iterator[Step]:
             "spec": site.bare(asset),
             "code_file": site.code,
             "game": {"title": game.title, "version": game.version, "phase": game.phase},
-            "links": {"feedback": links.feedback, "bugs": links.bugs},
+            "links": {"feedback": with_tester(links.feedback), "bugs": with_tester(links.bugs)},
             "size": (screen.width, screen.height),
             "rules": picture_rules(site.project.target, screen.pixels),
             "alignment": site.project.alignment(asset),

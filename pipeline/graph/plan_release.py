@@ -7,10 +7,12 @@ from collections.abc import Iterator
 import msgspec
 
 from pipeline.graph.plan_ledger import changes_file, checks_file
+from pipeline.graph.plan_testers import bare_plan, kit_remarks, make_party, packet_of, tester_steps
 from pipeline.graph.site import Site
 from pipeline.graph.step import Step
 from pipeline.project import build_date
 from pipeline.shipped import REGULAR, TEMPLATES
+from pipeline.testers import file_part
 
 
 def layers_step(site: Site) -> Step:
@@ -85,7 +87,8 @@ def release_steps(site: Site) -> Iterator[Step]:
     changes = tuple(path for path in (changes_file(site),) if path)
     screens = site.project.of_kind("screen")
     boot = site.proof(screens[0].name) if screens else None
-    packet_arguments = {**facts, "boot": boot, "image_name": site.image.name}
+    party = make_party(site)
+    packet_arguments = {**facts, "boot": boot, "image_name": site.image.name, "grids": party.grids}
     fonts = sorted((TEMPLATES / "fonts").glob("*.ttf"))
     packet_reads = (site.map, *changes, *((boot,) if boot else ()), *site.templates("packet.toml"), *fonts)
     yield Step(
@@ -99,11 +102,18 @@ def release_steps(site: Site) -> Iterator[Step]:
     yield Step(
         "author",
         "pipeline.release.packet:write_packet",
-        {**packet_arguments, "out": site.build / "packet-author.pdf", "budget_file": site.budget},
+        {
+            **packet_arguments,
+            "out": site.build / "packet-author.pdf",
+            "budget_file": site.budget,
+            "shares": party.shares,
+            "gaps": party.gaps,
+        },
         reads=(*packet_reads, site.budget),
         writes=(site.build / "packet-author.pdf",),
         doc="render the author's own copy of the packet, with the budget",
     )
+    yield from tester_steps(site, party, packet_arguments, packet_reads)
     yield Step(
         "notes",
         "pipeline.release.notes:write_notes",
@@ -115,6 +125,7 @@ def release_steps(site: Site) -> Iterator[Step]:
     yield _report(site)
     # The kit comes last: it is refused when memory is over budget, and the report is what shows why.
     manifest = site.build / "kit" / "kit.json"
+    own = {file_part(one.number): packet_of(site, one.number) for one in party.testers}
     yield Step(
         "kit",
         "pipeline.release.kit:write_kit",
@@ -129,8 +140,10 @@ def release_steps(site: Site) -> Iterator[Step]:
             "code": site.project.spec.game.code,
             "version": site.project.spec.game.version,
             "date": build_date(site.project),
+            "own": own,
+            "remarks": kit_remarks(site, party),
         },
-        reads=(site.image, site.map, packet, notes, site.verified, site.budget, site.advice),
+        reads=(site.image, site.map, packet, notes, site.verified, site.budget, site.advice, *own.values()),
         writes=(manifest,),
         manifest=manifest,
         doc="zip image, packet, checksums and notes for testers",
@@ -177,9 +190,10 @@ def _report(site: Site) -> Step:
 def _told(site: Site):
     """The part of the project file that testers are told."""
     spec = site.project.spec
-    return {
-        key: getattr(spec, key) for key in ("game", "links", "pad", "control", "issue", "contents", "instructions")
-    }
+    told = {key: getattr(spec, key) for key in ("game", "links", "pad", "control", "issue", "contents", "instructions")}
+    # What scenes choose is named in the grids, and must be looked through for letters with its place.
+    names = {name: {"choose": [{"name": choice.name} for choice in scene.choose]} for name, scene in spec.scene.items()}
+    return told | {"plan": bare_plan(spec.plan), "scene": names}
 
 
 def schema_step(site: Site) -> Step:

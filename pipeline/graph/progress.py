@@ -6,6 +6,8 @@ import json
 import os
 import sys
 import textwrap
+from collections import Counter
+from collections.abc import Iterable
 from pathlib import Path
 
 from doit.exceptions import InvalidTask, UnmetDependency
@@ -150,7 +152,7 @@ class CalmReporter:
             for line in note_build(plan.state / "growth.json", found, budget, plan.version):
                 self._write(f"Memory  {line}")
         kit = _read(plan.build / "kit" / "kit.json") if "kit" in self.needed else None
-        for file in (kit or {"files": {}})["files"]:
+        for file in _kits((kit or {"files": {}})["files"]):
             self._write(f"Kit     {_near(plan.build / 'kit' / file)}")
 
     def _write(self, text: str) -> None:
@@ -192,3 +194,9 @@ def _near(path: Path) -> str:
     except ValueError:
         return str(path)
 
+
+def _kits(names: Iterable[str]) -> list[str]:
+    """Return the kits to tell of: those of testers as one folder."""
+    plain = [name for name in names if "/" not in name]
+    folders = Counter(name.partition("/")[0] for name in names if "/" in name)
+    return plain + [f"{folder}  {count} with a packet of their own" for folder, count in folders.items()]

@@ -13,6 +13,7 @@ from pipeline.intake.store import load_reports, load_testers, reports_file, save
 from pipeline.intake.take_in import write_triage
 from pipeline.project_file import Issue
 from pipeline.project_intake import Intake, same_heading
+from pipeline.testers import number_in, remove_packets, remove_tester
 
 _EXPORTS = (".csv", ".tsv", ".txt")
 
@@ -35,23 +36,31 @@ def forget(folder: Path, build: Path, intake: Intake, issues: list[Issue], game:
         told = ", ".join(f"T{one['number']}" for one in found)
         raise refuse("tester=", "", f"{who!r} may be {told}", "see reports/testers.json, and write which: tester=T and the number")
     person = found[0] if found else {}
-    names = {same_heading(text) for text in (person.get("tester", ""), person.get("contact", ""), "" if person else who) if text}
+    number = person.get("number")
+    texts = (person.get("tester", ""), person.get("contact", ""), "" if person else who, *testers.names(number or 0))
+    names = {same_heading(text) for text in texts if text}
     said = []
     for form in FORMS:
-        said += _forget_reports(reports_folder, form, person.get("number"))
-    if person:
+        said += _forget_reports(reports_folder, form, number)
+    if person in testers.testers:
         testers.testers.remove(person)
         save_testers(reports_folder, testers)
         said.append(f"testers.json: T{person['number']}")
-    said += _forget_in_exports(reports_folder, intake, names)
-    if not said:
+    by_hand: list[str] = []
+    listed = number in {one.number for one in testers.listed}
+    if listed:
+        done, line = remove_tester(folder, number)
+        (said if done else by_hand).append(line)
+        said += remove_packets(build, number)
+    said += _forget_in_exports(reports_folder, intake, names, number if listed else None)
+    if not said and not by_hand:
         remedy = "numbers stand on the triage page, names in reports/testers.json"
         raise refuse("tester=", "", f"nothing of {who!r} is in reports", remedy)
     builds = known_builds(folder, build / "map.json", game["version"], game["phase"], issues)
     write_triage(folder, build, intake, issues, game, builds)
     said.append("build/triage.html and triage.csv: written anew without them")
-    left = _still_named(reports_folder, {name for name in names if not name.isdecimal()})
-    return "\n".join(["Removed from reports:", *(f"  {line}" for line in said), *left, *_BEYOND])
+    left = _still_named(reports_folder, {name for name in names if number_in(name) is None})
+    return "\n".join(["Removed from reports:", *(f"  {line}" for line in said), *by_hand, *left, *_BEYOND])
 
 
 _BEYOND = (
@@ -70,8 +79,16 @@ def _forget_reports(folder: Path, form: str, number: int | None) -> list[str]:
     return [f"{reports_file(folder, form).name}: {len(theirs)} reports ({', '.join(theirs[:10])}{' ...' if len(theirs) > 10 else ''})"]
 
 
-def _forget_in_exports(folder: Path, intake: Intake, names: set[str]) -> list[str]:
-    """Cut a person's rows out of the exports under a folder; the other bytes stay as they are."""
+def _forget_in_exports(folder: Path, intake: Intake, names: set[str], number: int | None) -> list[str]:
+    """Cut a person's rows out of the exports under a folder; the other bytes stay as they are.
+
+    Args:
+        names: as they sign. number: of somebody on the author's list, who may sign with it; else None.
+    """
+
+    def theirs_is(text: str) -> bool:
+        return same_heading(text) in names or number is not None and number_in(text) == number
+
     forms = {name: one for name in FORMS if (one := getattr(intake, name)) is not None}
     said: list[str] = []
     for path in sorted(folder.rglob("*")) if forms else ():
@@ -81,7 +98,7 @@ def _forget_in_exports(folder: Path, intake: Intake, names: set[str]) -> list[st
         try:
             export = open_export(path, shown, forms)
             places = [export.places[name] for name in ("tester", "contact") if name in export.places]
-            theirs = [row for row in export.rows() if any(same_heading(row.cells[place]) in names for place in places)]
+            theirs = [row for row in export.rows() if any(theirs_is(row.cells[place]) for place in places)]
         except ProjectError:
             continue  # no export of these forms; a name in it is told of by _still_named
         if theirs:

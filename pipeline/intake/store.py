@@ -19,6 +19,7 @@ from typing import Any
 from pipeline.errors import refuse
 from pipeline.files import replacing
 from pipeline.project_intake import same_heading
+from pipeline.testers import LIST, Tester, number_in, read_testers
 
 LETTERS = {"bugs": "R", "feedback": "F"}
 PERSON = ("tester", "contact")  # fields that stand in testers.json
@@ -41,13 +42,20 @@ class Reports:
 
 @dataclass
 class Testers:
-    """Who the numbers are."""
+    """Who the numbers are.
+
+    Attributes:
+        listed: the author's own list; its numbers are given to nobody else.
+    """
 
     next: int = 1
     testers: list[dict[str, Any]] = field(default_factory=list)
+    listed: tuple[Tester, ...] = ()
 
     def __post_init__(self) -> None:
         self._numbers = {same_heading(one["tester"]): one["number"] for one in self.testers}
+        self._numbers |= {same_heading(one.name): one.number for one in self.listed if one.name}
+        self._reserved = {one.number for one in self.listed}
 
     def number(self, person: dict[str, str]) -> int | None:
         """Return the number of a tester, given when first seen; None when nothing says who it is. Case does not count.
@@ -60,17 +68,34 @@ class Testers:
             return None
         plain = same_heading(name)
         if plain not in self._numbers:
-            self._numbers[plain] = self.next
-            self.testers.append({"number": self.next, "tester": name, **_only(person, "contact")})
+            said = number_in(name)
+            self._numbers[plain] = said if said in self._reserved else self._new_number()
+        number = self._numbers[plain]
+        if all(one["number"] != number for one in self.testers):
+            self.testers.append({"number": number, "tester": name, **_only(person, "contact")})
+        return number
+
+    def _new_number(self) -> int:
+        """Return a number that nobody had and the author's list does not give."""
+        while self.next in self._reserved:
             self.next += 1
-        return self._numbers[plain]
+        self.next += 1
+        return self.next - 1
 
     def find(self, who: str) -> list[dict[str, Any]]:
         """Return the entries that ``who`` may mean: ``T3`` is number 3 alone, ``3`` also whom a form calls that."""
         plain = same_heading(who)
-        named = [one for one in self.testers if plain in (same_heading(one["tester"]), same_heading(one.get("contact", "")))]
-        numbered = [one for one in self.testers if plain in (str(one["number"]), f"t{one['number']}")]
+        kept = {one["number"] for one in self.testers}
+        everyone = self.testers + [{"number": one.number, "tester": one.name} for one in self.listed if one.number not in kept]
+        own = {one.number: same_heading(one.name) for one in self.listed}
+        texts = [(same_heading(one["tester"]), same_heading(one.get("contact", "")), own.get(one["number"])) for one in everyone]
+        named = [one for one, said in zip(everyone, texts, strict=True) if plain and plain in said]
+        numbered = [one for one in everyone if number_in(who) == one["number"]]
         return named + [one for one in numbered if one not in named]
+
+    def names(self, number: int) -> list[str]:
+        """Return the name that the author's list gives a number; none where it gives none."""
+        return [one.name for one in self.listed if one.number == number and one.name]
 
 
 def _only(values: dict[str, str], *names: str) -> dict[str, str]:
@@ -93,9 +118,23 @@ def load_reports(folder: Path, form: str) -> Reports:
 
 
 def load_testers(folder: Path) -> Testers:
-    """Read who the testers are; see ``load_reports``."""
-    data = _load(folder / "testers.json", "testers")
-    return Testers(data["next"], data["testers"]) if data else Testers()
+    """Read who the testers are, the author's list among them.
+
+    Args:
+        folder: ``PROJECT/reports``.
+
+    Raises:
+        ProjectError: see ``load_reports`` and ``testers.read_testers``; or the list gives a number that somebody else has.
+    """
+    data, listed = _load(folder / "testers.json", "testers"), read_testers(folder.parent)
+    testers = Testers(data["next"], data["testers"], listed) if data else Testers(listed=listed)
+    given = {one.number: same_heading(one.name) for one in listed}
+    for one in testers.testers:
+        number, plain = one["number"], same_heading(one["tester"])
+        if number in given and plain != given[number] and number_in(plain) != number:
+            wrong = f"number {number} is that of somebody in reports/testers.json already, who signs otherwise"
+            raise refuse(LIST, "", wrong, f"give this tester another number, or, if they are one, the name that {number} has there")
+    return testers
 
 
 def _load(path: Path, part: str) -> dict[str, Any] | None:

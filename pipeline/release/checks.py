@@ -118,7 +118,7 @@ def _image(seen: dict[str, str]) -> Check:
 
 
 def _links(links: Links) -> Check:
-    named = {"feedback": links.feedback, "bugs": links.bugs, **links.more}
+    named = {"feedback": links.feedback, "bugs": links.bugs, **({"download": links.download} if links.download else {}), **links.more}
     found = [f"{name} ({link}): {why}" for name, link in named.items() if (why := placeholder(link))]
     if found and links.placeholders:
         return _row("links", True, "lead nowhere on purpose, as placeholders in [links] says, and the packet tells so")

@@ -6,6 +6,7 @@ import datetime
 import hashlib
 import re
 import zipfile
+from collections.abc import Collection
 from pathlib import Path
 
 from pipeline.errors import refuse
@@ -15,6 +16,7 @@ from pipeline.memory.budget import over_budget
 from pipeline.release.told import kit_stem
 
 SUMS = "SHA256SUMS"
+TESTERS = "testers"  # folder of their kits, beside the kit
 _EARLIEST = datetime.date(1980, 1, 1)  # a zip archive has no earlier date
 _LATEST = datetime.date(2107, 12, 31)
 _MODE = 0o100644 << 16  # a plain file, readable by all
@@ -32,8 +34,12 @@ def write_kit(
     code: str,
     version: str,
     date: datetime.date | None,
+    own: dict[str, Path] | None = None,
+    remarks: str = "",
 ) -> str:
     """Write the kit beside its manifest, take away older kits of the game there; return one line about it.
+
+    Each tester with a packet of their own gets a kit in the folder ``testers``: the same, with that packet.
 
     Args:
         map_file: ``map.json`` of the image.
@@ -42,6 +48,8 @@ def write_kit(
         manifest: JSON file that will name the kit and its SHA-256.
         code: the game's short code.
         date: of the files in the archive; None for the earliest it can hold.
+        own: number as in file names, such as T03 -> a tester's own packet.
+        remarks: what the author is told besides.
 
     Raises:
         ProjectError: a scene does not fit the memory, the image is not the one of the map, or a file cannot be written.
@@ -53,12 +61,18 @@ def write_kit(
     named = {f"{stem}{image.suffix}": image, f"{stem}-packet.pdf": packet, f"{stem}-notes.txt": notes}
     files = {name: path.read_bytes() for name, path in named.items()}
     _refuse_other_image(image, files[f"{stem}{image.suffix}"], facts["sha256"])
-    files[SUMS] = check_file(files)
-    _write_archive(kit, stem, files, date)
-    _remove_older(kit, code)
-    _remove_listed(manifest, kit)
-    write_json(manifest, {"files": {kit.name: hashlib.sha256(kit.read_bytes()).hexdigest()}})
-    return f"{kit.name}, {kit.stat().st_size:,} bytes"
+    kits = {kit: (stem, files)}
+    for number, path in (own or {}).items():
+        personal = files | {f"{stem}-packet.pdf": path.read_bytes()}
+        kits[manifest.parent / TESTERS / f"{stem}-{number}.zip"] = (f"{stem}-{number}", personal)
+    for path, (folder, content) in kits.items():
+        _write_archive(path, folder, content | {SUMS: check_file(content)}, date)
+    _remove_older(kits, manifest.parent, code)
+    _remove_listed(manifest, kits)
+    named = {path.relative_to(manifest.parent).as_posix(): path for path in kits}
+    write_json(manifest, {"files": {name: hashlib.sha256(path.read_bytes()).hexdigest() for name, path in named.items()}})
+    more = f", and {len(own)} for testers in kit/{TESTERS}" if own else ""
+    return f"{kit.name}, {kit.stat().st_size:,} bytes{more}{f'; {remarks}' if remarks else ''}"
 
 
 def check_file(files: dict[str, bytes]) -> bytes:
@@ -82,15 +96,16 @@ def _refuse_other_image(image: Path, data: bytes, sha256: str) -> None:
         raise refuse(image.name, "", "is not the image that map.json describes", "build again; leave the build folder alone while it runs")
 
 
-def _remove_listed(manifest: Path, kit: Path) -> None:
+def _remove_listed(manifest: Path, kits: Collection[Path]) -> None:
     """Take away what the last manifest names, which may have borne another code."""
     try:
         names = list(read_json(manifest)["files"])
     except (OSError, ValueError, KeyError, TypeError):
         return
     for name in names:
-        if name != kit.name and Path(name).name == name:
-            manifest.with_name(name).unlink(missing_ok=True)
+        path = manifest.parent / name
+        if path not in kits and name in (path.name, f"{TESTERS}/{path.name}"):
+            path.unlink(missing_ok=True)
 
 
 def _write_archive(kit: Path, stem: str, files: dict[str, bytes], date: datetime.date | None) -> None:
@@ -103,9 +118,11 @@ def _write_archive(kit: Path, stem: str, files: dict[str, bytes], date: datetime
             archive.writestr(entry, data)
 
 
-def _remove_older(kit: Path, code: str) -> None:
-    """Remove kits of earlier builds of the same game; anything else in the folder stays."""
-    older = re.compile(rf"{re.escape(code)}-[0-9]+\.[0-9]+\.[0-9]+.*-[0-9A-Z]{{{BUILD_DIGITS}}}\.zip")
-    for path in sorted(kit.parent.glob(f"{code}-*.zip")):
-        if path != kit and older.fullmatch(path.name):
+def _remove_older(kits: Collection[Path], folder: Path, code: str) -> None:
+    """Remove kits of earlier builds of the same game, and of testers who are no more; anything else in the folders stays."""
+    older = re.compile(rf"{re.escape(code)}-[0-9]+\.[0-9]+\.[0-9]+.*-[0-9A-Z]{{{BUILD_DIGITS}}}(-T[0-9]{{2,3}})?\.zip")
+    for path in sorted([*folder.glob(f"{code}-*.zip"), *(folder / TESTERS).glob(f"{code}-*.zip")]):
+        if path not in kits and (found := older.fullmatch(path.name)) and bool(found[1]) == (path.parent != folder):
             path.unlink()
+    if (folder / TESTERS).is_dir() and not any((folder / TESTERS).iterdir()):
+        (folder / TESTERS).rmdir()

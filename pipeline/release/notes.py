@@ -27,7 +27,7 @@ def write_notes(
     Args:
         folder: the project folder, whose own ``templates/notes.txt.j2`` comes before the shipped one.
         map_file: ``map.json`` of the build.
-        spec: the project's records by table: game, links, pad, control, issue, contents, instructions.
+        spec: the project's records by table: game, links, pad, control, issue, contents, instructions, plan.
         date: shown when there is one.
         console: name of the target.
         changes_file: ``changes.json``; None where there is no ledger.

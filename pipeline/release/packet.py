@@ -9,6 +9,7 @@ from typing import Any
 from reportlab.platypus import Flowable
 
 from pipeline.files import read_json, replacing
+from pipeline.project_plan import Grid
 from pipeline.release.packet_budget import budget_part
 from pipeline.release.packet_changes import changes_part, retest_part
 from pipeline.release.packet_front import front
@@ -25,14 +26,17 @@ from pipeline.release.packet_parts import (
     run_part,
     test_part,
 )
+from pipeline.release.packet_plan import plan_part
 from pipeline.release.packet_style import PAPERS, use_fonts
 from pipeline.release.packet_text import load_wording
-from pipeline.release.told import told
+from pipeline.release.party import Gap, Share
+from pipeline.release.told import clean, told
 
 _PARTS = (
     front,
     test_part,
     run_part,
+    plan_part,
     contents_part,
     controls_part,
     issues_part,
@@ -58,19 +62,28 @@ def write_packet(
     image_name: str,
     budget_file: Path | None = None,
     changes_file: Path | None = None,
+    grids: tuple[Grid, ...] = (),
+    shares: dict[int, Share] | None = None,
+    gaps: list[Gap] | None = None,
+    tester: str = "",
+    name: str = "",
 ) -> str:
     """Write the packet; return one line about it.
 
     Args:
         folder: the project folder, whose own ``templates/packet.toml`` comes before the shipped one.
         map_file: ``map.json`` of the build.
-        spec: the project's records by table: game, links, pad, control, issue, contents, instructions.
+        spec: the project's records by table: game, links, pad, control, issue, contents, instructions, plan.
         date: shown on the first page; None shows none.
         console: name of the target.
         boot: PNG of the boot notice as decoded from the image; None where the game has none.
         image_name: the image's file name in the build folder.
         budget_file: ``budget.json``, for the author's own copy; None for the testers'.
         changes_file: ``changes.json``; None where there is no ledger.
+        grids: of the test plan.
+        shares: whose share is shown, by number: the tester's own in their packet, all in the author's copy.
+        gaps: for the author's copy, what is nobody's.
+        tester, name: of the tester whose packet it is, such as T3; empty for what everybody gets.
 
     Raises:
         ProjectError: a text holds a character the fonts lack, or the wording is not whole.
@@ -79,10 +92,12 @@ def write_packet(
     check_letters(folder, spec, console)
     changes = read_json(changes_file) if changes_file else None
     check_words(changes["words"] if changes else [])
-    values = told(spec, read_json(map_file)["image"], date, console, image_name, changes) | {"boot_screen": boot is not None}
+    values = told(spec, read_json(map_file)["image"], date, console, image_name, changes, tester)
+    values |= {"boot_screen": boot is not None, "name": clean(name)}
     if budget_file:
         values["budget"] = read_json(budget_file)
-    draft = Draft(values, load_wording(folder, values), boot, PAPERS[spec["game"].paper])
+    plan = {"grids": grids, "shares": shares or {}, "gaps": gaps or []}
+    draft = Draft(values | {"plan": plan}, load_wording(folder, values), boot, PAPERS[spec["game"].paper])
     pdf = _settled(draft, date)
     with replacing(out) as file:
         file.write(pdf)

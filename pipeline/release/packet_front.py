@@ -62,7 +62,8 @@ def _facts(draft: Draft) -> Table:
     told, wording = draft.told, draft.wording
     values = {key: told[key] for key in ("version", "phase", "console", "date", "author")}
     values["phase"] = wording.values["phase"]
-    shown = [(wording.text(f"first.{key}"), value) for key, value in values.items() if value]
+    shown = [(wording.text("plan.tester"), told["tester"])] if told["tester"] else []
+    shown += [(wording.text(f"first.{key}"), value) for key, value in values.items() if value]
     cells = [[Paragraph(mark(name), style.LABEL), Paragraph(mark(value), style.VALUE)] for name, value in shown]
     lines = [(line, (0, 0), (-1, -1), 0.5, style.RULE) for line in ("LINEABOVE", "LINEBELOW")]
     return grid([cells], _shares([value for _, value in shown], draft.width), lines, (0, 8, 6, 7))

@@ -23,11 +23,11 @@ _BOX, _DOT = "☐", "•"
 def test_part(draft: Draft) -> list[Flowable]:
     """What to test this time, as boxes to tick."""
     wording, wishes = draft.wording, draft.told["test"]
+    elsewhere = {"plan": draft.told["plan"]["grids"], "retest": draft.told["retest"]}
+    pointers = [wording.text(f"test.{key}", page=draft.known.get(key, 1)) for key, there in elsewhere.items() if there]
+    items = [*wishes, *(text for text in pointers if text)]
     title = head(draft, "test", wording.text("test.heading"))
-    again = wording.text("test.retest", page=draft.known.get("retest", 1)) if draft.told["retest"] else ""
-    if not wishes and not again:
-        return [*title, _line(draft, wording.text("test.none"), style.BODY)]
-    return [*title, *_items(draft, [*wishes, *([again] if again else [])], _BOX)]
+    return [*title, *(_items(draft, items, _BOX) if items else [_line(draft, wording.text("test.none"), style.BODY)])]
 
 
 def run_part(draft: Draft) -> list[Flowable]:
@@ -92,6 +92,7 @@ def links_part(draft: Draft) -> list[Flowable]:
     """Both forms again, and the author's further links."""
     wording, told = draft.wording, draft.told
     links = [(wording.text(f"more.{key}"), told[key]) for key in ("feedback", "bugs")]
+    links += [(wording.text("plan.download"), told["download"])] if told["download"] else []
     links += [(more["label"], more["link"]) for more in told["more"]]
     rows = [[Paragraph(mark(label), style.BODY_STRONG), Paragraph(link_markup(link), style.BODY_CELL)] for label, link in links]
     note = _note(draft, "more.placeholders") if told["placeholders"] else []

@@ -19,6 +19,7 @@ _SHOWN = f"templates/{WORDING}"
 # Values that only some texts are given.
 _LATER = {"page": 1, "pages": 1, "count": "1", "size": "1 B", "name": "a", "before": "1 B", "now": "1 B", "names": "A-1"}
 _LATER |= {"since": "0.1.0", "since_build": "000000", "since_date": ""}
+_LATER |= {"tester": "T1", "own": "1", "head": "a", "value": "b", "task": "1"}
 _KINDS = {"text": "a text", "texts": "a list of texts", "pairs": "a list of pairs of texts"}
 
 

@@ -35,16 +35,18 @@ def told(
     console: str,
     image_name: str = "",
     changes: dict[str, Any] | None = None,
+    tester: str = "",
 ) -> dict[str, Any]:
     """Return everything testers are told, cleaned, links with the build code filled in, issues sorted.
 
     Args:
-        spec: the project's records by table: game, links, pad, control, issue, contents, instructions.
+        spec: the project's records by table: game, links, pad, control, issue, contents, instructions, plan.
         image: the ``image`` part of ``map.json``.
         date: of the build, or None.
         console: name of the target.
         image_name: the image's file name in the build folder; left out: as the build names it.
         changes: content of ``changes.json``; None where no release comes before.
+        tester: number that the links carry, such as T3; empty for what everybody gets.
     """
     build = image["build_code"]
     contents, instructions = spec["contents"], spec["instructions"]
@@ -54,11 +56,12 @@ def told(
         "date": date.isoformat() if date else "",
         "console": clean(console),
         **{key: image[key] for key in ("bytes", "used", "crc32", "sha256")},
-        **_links(spec["links"], build),
+        **_links(spec["links"], build, tester),
         "included": _each(contents.included),
         "missing": _each(contents.missing),
         "run": _each(instructions.run),
         "test": _each(instructions.test),
+        "tasks": _each([task.text for task in spec["plan"].task]),
         "cautions": _each(instructions.cautions),
         "pads": [clean(pad.name) for pad in spec["pad"].values()],
         "controls": [_control(control, spec["pad"]) for control in spec["control"]],
@@ -98,10 +101,11 @@ def _game(game, build: str, image_name: str) -> dict[str, str]:
     }
 
 
-def _links(links, build: str) -> dict[str, Any]:
-    more = [{"label": clean(label), "link": with_build(link, build)} for label, link in links.more.items()]
-    both = {"feedback": report_link(links.feedback, build), "bugs": report_link(links.bugs, build)}
-    return {**both, "more": more, "placeholders": links.placeholders}
+def _links(links, build: str, tester: str) -> dict[str, Any]:
+    more = [{"label": clean(label), "link": with_build(link, build, tester)} for label, link in links.more.items()]
+    both = {"feedback": report_link(links.feedback, build, tester), "bugs": report_link(links.bugs, build, tester)}
+    download = with_build(links.download, build, tester)
+    return {**both, "download": download, "more": more, "placeholders": links.placeholders, "tester": tester}
 
 
 def _changes(changes: dict[str, Any]) -> dict[str, Any]:

@@ -33,6 +33,7 @@ def make_spec(**changed: Any) -> dict[str, Any]:
             pf.Issue(id="KE-1", severity="minor", where="Cliff", what="A feather flickers."),
             pf.Issue(id="KE-3", severity="major", where="Nest", what="Eggs fall upwards."),
         ],
+        "plan": pf.Plan(),
         "contents": pf.Contents(included=["Three cliffs"], missing=["Rain"]),
         "instructions": pf.Instructions(test=["Dive from the highest cliff."], cautions=["Lightning on the third cliff flashes twice."]),
     }

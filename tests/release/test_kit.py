@@ -144,3 +144,42 @@ def test_image_of_another_build_is_refused(tmp_path):
 def test_names_say_game_version_and_build():
     """The same stem is printed in the packet."""
     assert kit_stem("KEST", "0.3.1", BUILD) == STEM
+
+
+def test_each_tester_has_a_kit_with_their_own_packet(tmp_path):
+    """The rest is the same, sha256sum says OK to it, and the manifest names all of it with the kit for everybody first."""
+    arguments = make_parts(tmp_path)
+    own = {f"T0{rank}": tmp_path / f"{rank}.pdf" for rank in (3, 4)}
+    for name, path in own.items():
+        path.write_bytes(f"%PDF of {name}".encode())
+    said = write_kit(**arguments, own=own, remarks="2 cells open")
+    assert said.endswith(" bytes, and 2 for testers in kit/testers; 2 cells open")
+    names = [f"{STEM}.zip", f"testers/{STEM}-T03.zip", f"testers/{STEM}-T04.zip"]
+    listed = json.loads(arguments["manifest"].read_text())["files"]
+    assert list(listed) == names
+    assert listed == {name: hashlib.sha256((tmp_path / "kit" / name).read_bytes()).hexdigest() for name in names}
+    with zipfile.ZipFile(tmp_path / "kit" / names[0]) as plain, zipfile.ZipFile(tmp_path / "kit" / names[1]) as theirs:
+        assert [name.replace("-T03/", "/") for name in theirs.namelist()] == plain.namelist()
+        for name in theirs.namelist():
+            same = theirs.read(name) == plain.read(name.replace("-T03/", "/"))
+            assert same == (not name.endswith((".pdf", "SHA256SUMS")))
+        assert theirs.read(f"{STEM}-T03/{STEM}-packet.pdf") == b"%PDF of T03"
+        theirs.extractall(tmp_path / "out")
+    check = [need_tool("sha256sum"), "--strict", "-c", "SHA256SUMS"]
+    subprocess.run(check, cwd=tmp_path / "out" / f"{STEM}-T03", check=True, capture_output=True)
+
+
+def test_kits_of_testers_who_are_no_more_go_and_other_files_stay(tmp_path):
+    """Also those of an earlier build; what this step could not have named stays, and with it the folder."""
+    arguments = make_parts(tmp_path)
+    (tmp_path / "one.pdf").write_bytes(b"%PDF")
+    own = dict.fromkeys(("T03", "T04"), tmp_path / "one.pdf")
+    write_kit(**arguments, own=own)
+    folder = tmp_path / "kit/testers"
+    (folder / "KEST-0.2.0-AAAAAA-T03.zip").write_bytes(b"old")
+    (folder / "KEST-0.2.0-AAAAAA.zip").write_bytes(b"put there by hand")
+    write_kit(**arguments, own={"T04": own["T04"]})
+    assert sorted(path.name for path in folder.iterdir()) == ["KEST-0.2.0-AAAAAA.zip", f"{STEM}-T04.zip"]
+    (folder / "KEST-0.2.0-AAAAAA.zip").unlink()
+    write_kit(**arguments)
+    assert not folder.exists()

@@ -1,0 +1,194 @@
+"""Packets for testers as an author builds them: whose changes when what changes, what goes, and where a name gets to."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import zipfile
+from pathlib import Path
+
+import pypdf
+import pytest
+import zxingcpp
+from PIL import Image
+
+from tests.graph.builds import build, clean_outputs, make_project, outputs, reasons, run
+
+_PLAN = """
+[pad.three]
+name = "Three-button pad"
+buttons = ["A"]
+[pad.six]
+name = "Six-button pad"
+buttons = ["A", "X"]
+[[scene.play.choose]]
+name = "figure"
+count = 1
+of = ["one", "two"]
+[[plan.task]]
+text = "Walk over the hill."
+scene = "play"
+cover = ["figure", "pads"]
+"""
+_NAMES = ("Zabriska Quill", "Odalric")
+_LIST = f'[[tester]]\nnumber = 1\nname = "{_NAMES[0]}"\n[[tester]]\nnumber = 3\nname = "{_NAMES[1]}"\n'
+_LIST += '[[tester]]\nnumber = 4\npads = ["three"]\n'
+PACKETS = ["tester:T01", "tester:T03", "tester:T04"]
+
+
+@pytest.fixture
+def project(tmp_path) -> Path:
+    """A project with a plan of four cells and three testers."""
+    folder = make_project(tmp_path / "small")
+    text = (folder / "project.toml").read_text().replace("/{build}", "/{build}?t={tester}")
+    (folder / "project.toml").write_text(text + _PLAN)
+    write_list(folder)
+    return folder
+
+
+def write_list(folder: Path, text: str = _LIST) -> None:
+    (folder / "reports").mkdir(exist_ok=True)
+    (folder / "reports/testers.toml").write_text(text)
+
+
+def kits(folder: Path) -> list[str]:
+    return sorted(path.stem.rpartition("-")[2] for path in (folder / "build/kit").rglob("*.zip") if path.parent.name == "testers")
+
+
+def packets(folder: Path) -> dict[str, bytes]:
+    """Return step -> packet it made."""
+    return {f"tester:{path.name[:3]}": path.read_bytes() for path in sorted((folder / "build/work/testers").iterdir())}
+
+
+def contents(path: Path) -> bytes:
+    """Return all a file holds: members of archives, text and plain streams of PDFs, cells of databases."""
+    data = path.read_bytes()
+    if path.suffix == ".zip":
+        with zipfile.ZipFile(path) as archive:
+            for name in archive.namelist():
+                (path.parent / "member").with_suffix(Path(name).suffix).write_bytes(archive.read(name))
+                member = (path.parent / "member").with_suffix(Path(name).suffix)
+                data += name.encode() + contents(member)
+                member.unlink()
+    elif path.suffix == ".pdf":
+        reader = pypdf.PdfReader(path)
+        data += "".join(" ".join(page.extract_text().split()) for page in reader.pages).encode()
+        data += repr(reader.metadata).encode()
+    elif path.suffix == ".sqlite3":
+        data += repr(sqlite3.connect(path).execute("select * from doit").fetchall()).encode()
+    return data
+
+
+def named_in(folder: Path, name: str) -> list[str]:
+    """Return the files of the build that hold a name in UTF-8 or UTF-16, in any case."""
+    found = []
+    for path in sorted((folder / "build").rglob("*")):
+        if path.is_file():
+            data = contents(path).lower()
+            if any(name.lower().encode(code) in data for code in ("utf-8", "utf-16-le", "utf-16-be")):
+                found.append(path.relative_to(folder / "build").as_posix())
+    return found
+
+
+def test_a_name_is_in_its_own_packet_and_nowhere_else(project):
+    """Every file of the build, decompressed, the terminal and the reasons; before and after a name is changed."""
+    said = run(project, "why=yes").stdout
+    code = json.loads((project / "build/map.json").read_text())["image"]["build_code"]
+    assert kits(project) == ["T01", "T03", "T04"]
+    for number, name in zip(("T01", "T03"), _NAMES, strict=True):
+        assert named_in(project, name) == [f"kit/testers/SMALL-0.1.0-{code}-{number}.zip", f"work/testers/{number}-packet.pdf"]
+        assert name not in said
+    write_list(project, _LIST.replace("Odalric", "Wenzeslaus"))
+    again = run(project, "why=yes").stdout
+    assert "setting changed: mark" in again
+    assert "Wenzeslaus" not in again
+    assert named_in(project, "Odalric") == []
+    assert named_in(project, "Wenzeslaus") == [f"kit/testers/SMALL-0.1.0-{code}-T03.zip", "work/testers/T03-packet.pdf"]
+    assert "Wenzeslaus" not in run(project, "why").stdout
+
+
+def test_a_changed_entry_makes_only_what_it_changes(project, tmp_path):
+    """A name: that packet. A pad less: the packets whose shares change, and the author's. Nothing: nothing. As a clean build."""
+    assert set(PACKETS) <= set(build(project))
+    assert build(project) == []
+    write_list(project, _LIST.replace("Odalric", "Wenzeslaus"))
+    assert build(project) == ["tester:T03", "kit"]
+    assert reasons(project)["tester:T03"] == ["setting changed: mark"]
+    before = packets(project)
+    write_list(project, _LIST.replace("Odalric", "Wenzeslaus").replace('pads = ["three"]', 'pads = ["six"]'))
+    ran = build(project)
+    changed = [name for name, data in packets(project).items() if before[name] != data]
+    assert "tester:T04" in changed
+    assert [name for name in ran if name.startswith("tester")] == changed
+    assert {"author", "kit"} <= set(ran)
+    assert not {"packet", "notes", "image", "report"} & set(ran)
+    assert outputs(project) == clean_outputs(project, tmp_path)
+
+
+def test_who_is_off_the_list_leaves_no_packet_and_no_record(project, tmp_path):
+    """Packet, kit and the step's record go with the next build; without a list all of them."""
+    build(project)
+    write_list(project, _LIST.partition("[[tester]]\nnumber = 4")[0])
+    build(project)
+    assert kits(project) == ["T01", "T03"]
+    assert not (project / "build/work/testers/T04-packet.pdf").exists()
+    assert records(project) == ["tester:T01", "tester:T03"]
+    (project / "reports/testers.toml").unlink()
+    build(project)
+    assert kits(project) == records(project) == []
+    assert outputs(project) == clean_outputs(project, tmp_path)
+
+
+def records(folder: Path) -> list[str]:
+    rows = sqlite3.connect(folder / "build/.state/steps.sqlite3").execute("select task_id from doit where task_id like 'tester:%'")
+    return sorted(name for (name,) in rows)
+
+
+def test_forget_takes_the_list_the_packet_the_kit_and_the_record(project):
+    """At once, not with the next build; the others' shares follow with it."""
+    build(project)
+    done = run(project, "forget", "tester=T3")
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "testers.toml: the entry of T3, lines 4 to 6" in done.stdout
+    assert kits(project) == ["T01", "T04"]
+    assert records(project) == ["tester:T01", "tester:T04"]
+    assert named_in(project, "Odalric") == []
+    assert "Odalric" not in (project / "reports/testers.toml").read_text()
+    build(project)
+    assert kits(project) == ["T01", "T04"]
+
+
+def test_links_carry_a_number_only_in_the_testers_own(project):
+    """The image, the notes, both general packets and the build code know nothing of it."""
+    build(project)
+    code = json.loads((project / "build/map.json").read_text())["image"]["build_code"]
+    own = "".join(page.extract_text() for page in pypdf.PdfReader(project / "build/work/testers/T03-packet.pdf").pages)
+    assert f"https://example.org/b/{code}?t=T3" in own
+    for name in ("packet.pdf", "packet-author.pdf", "work/NOTES.txt", "rom/small.rom", "map.json", "blobs/boot.json"):
+        data = contents(project / "build" / name)
+        assert b"?t=" not in data, name
+        assert b"{tester}" not in data, name
+    with Image.open(project / "build/proofs/boot.png") as notice:
+        codes = {one.text for one in zxingcpp.read_barcodes(notice.convert("L").resize((notice.width * 4, notice.height * 4), 0))}
+    assert codes == {f"https://example.org/{letter}/{code}" for letter in "fb"}
+    (project / "project.toml").write_text((project / "project.toml").read_text().replace("?t={tester}", ""))
+    build(project)
+    assert json.loads((project / "build/map.json").read_text())["image"]["build_code"] == code
+
+
+def test_problems_of_the_list_are_told_before_anything_is_built(project):
+    """With file, line, key and remedy, and no name."""
+    write_list(project, _LIST.replace('["three"]', '["thre"]').replace("number = 3", "number = 1"))
+    done = run(project)
+    assert done.returncode == 3
+    assert "reports/testers.toml, line 5, [[tester]] number 2 number: 1 is given twice" in done.stderr
+    assert "pads[0]: there is no pad 'thre'\n    did you mean three?" in done.stderr
+    assert not any(name in done.stderr for name in _NAMES)
+
+
+def test_what_nobody_can_do_is_told(project):
+    """In the line of the kit, which also says that links carry no number."""
+    write_list(project, '[[tester]]\nnumber = 4\npads = ["three"]\n')
+    (project / "project.toml").write_text((project / "project.toml").read_text().replace("?t={tester}", ""))
+    said = run(project).stdout
+    assert "no link carries their number: see {tester} in [links]; 2 cells of the plan are nobody's: see packet-author.pdf" in said
