@@ -13,6 +13,7 @@ from pipeline.release.packet_budget import budget_part
 from pipeline.release.packet_changes import changes_part, retest_part
 from pipeline.release.packet_front import front
 from pipeline.release.packet_letters import check_letters, check_words
+from pipeline.release.packet_look import Look
 from pipeline.release.packet_page import Draft, render
 from pipeline.release.packet_parts import (
     cautions_part,
@@ -82,7 +83,7 @@ def write_packet(
     values = told(spec, read_json(map_file)["image"], date, console, image_name, changes) | {"boot_screen": boot is not None}
     if budget_file:
         values["budget"] = read_json(budget_file)
-    draft = Draft(values, load_wording(folder, values), boot, PAPERS[spec["game"].paper])
+    draft = Draft(values, load_wording(folder, values), boot, PAPERS[spec["game"].paper], Look())
     pdf = _settled(draft, date)
     with replacing(out) as file:
         file.write(pdf)

@@ -25,7 +25,7 @@ def test_part(draft: Draft) -> list[Flowable]:
     wording, wishes = draft.wording, draft.told["test"]
     title = head(draft, "test", wording.text("test.heading"))
     if not wishes:
-        return [*title, _line(draft, wording.text("test.none"), style.BODY)]
+        return [*title, _line(draft, wording.text("test.none"), draft.look.BODY)]
     return [*title, *_items(draft, wishes, _BOX)]
 
 
@@ -35,7 +35,7 @@ def run_part(draft: Draft) -> list[Flowable]:
     steps = draft.told["run"] or wording.texts("run.steps")
     if not steps:
         return []
-    numbered = [_line(draft, text, style.STEP, f"{rank}.") for rank, text in enumerate(steps, 1)]
+    numbered = [_line(draft, text, draft.look.STEP, f"{rank}.") for rank, text in enumerate(steps, 1)]
     # Steps followed with the hands busy should not need a page to be turned.
     return [KeepTogether([*head(draft, "run", wording.text("run.heading")), *numbered, *_note(draft, "run.note")])]
 
@@ -47,12 +47,12 @@ def contents_part(draft: Draft) -> list[Flowable]:
         return [flowable for one in lists for flowable in one]
     column = (draft.width - _GAP) / 2
     table = grid([lists], [column + _GAP, column], [("RIGHTPADDING", (0, 0), (0, 0), _GAP)])
-    table.spaceBefore = style.HEADING.spaceBefore
+    table.spaceBefore = draft.look.HEADING.spaceBefore
     return [table]
 
 
 def _contents(draft: Draft, key: str) -> list[Flowable]:
-    note = _note(draft, "missing.note", style.NOTE_OF_LIST) if key == "missing" else []
+    note = _note(draft, "missing.note", draft.look.NOTE_OF_LIST) if key == "missing" else []
     return [*head(draft, key, draft.wording.text(f"{key}.heading")), *note, *_items(draft, draft.told[key], _DOT)]
 
 
@@ -71,7 +71,7 @@ def issues_part(draft: Draft) -> list[Flowable]:
     """The known issues, or that there are none."""
     heading = draft.wording.text("issues.heading")
     if not draft.told["issues"]:
-        return [*head(draft, "issues", heading), _line(draft, draft.wording.text("issues.none"), style.BODY)]
+        return [*head(draft, "issues", heading), _line(draft, draft.wording.text("issues.none"), draft.look.BODY)]
     first = issue_table(draft, 1).wrap(draft.width, draft.paper[1])[1]
     room = _ABOVE_TABLE + (first if first <= TALLEST_ROW else _TABLE_ROOM)
     title = head(draft, "issues", heading, room)
@@ -92,7 +92,7 @@ def links_part(draft: Draft) -> list[Flowable]:
     wording, told = draft.wording, draft.told
     links = [(wording.text(f"more.{key}"), told[key]) for key in ("feedback", "bugs")]
     links += [(more["label"], more["link"]) for more in told["more"]]
-    rows = [[Paragraph(mark(label), style.BODY_STRONG), Paragraph(link_markup(link), style.BODY_CELL)] for label, link in links]
+    rows = [[Paragraph(mark(label), draft.look.BODY_STRONG), Paragraph(link_markup(link), draft.look.BODY_CELL)] for label, link in links]
     note = _note(draft, "more.placeholders") if told["placeholders"] else []
     return [*head(draft, "more", wording.text("more.heading"), _TABLE_ROOM), *note, plain_table(rows, draft)]
 
@@ -102,7 +102,8 @@ def cautions_part(draft: Draft) -> list[Flowable]:
     wording = draft.wording
     pairs = [(wording.text("cautions.own"), text) for text in draft.told["cautions"]] + wording.pairs("cautions.points")
     table = [pair_table(pairs, draft)] if pairs else []
-    return [*head(draft, "cautions", wording.text("cautions.heading"), _TABLE_ROOM), *table, *_note(draft, "cautions.last", style.BODY)]
+    last = _note(draft, "cautions.last", draft.look.BODY)
+    return [*head(draft, "cautions", wording.text("cautions.heading"), _TABLE_ROOM), *table, *last]
 
 
 def facts_part(draft: Draft) -> list[Flowable]:
@@ -111,19 +112,19 @@ def facts_part(draft: Draft) -> list[Flowable]:
     sizes = {key: wording.text("facts.exact", count=f"{told[key]:,}", size=show_size(told[key])) for key in ("bytes", "used")}
     values = {"file": wording.text("facts.named"), **sizes, **{key: told[key] for key in ("crc32", "sha256", "build")}}
     pairs = [(wording.text(f"facts.{key}"), value) for key, value in values.items()]
-    table = pair_table(pairs, draft, style.CELL_MONO, lines=True)
+    table = pair_table(pairs, draft, draft.look.CELL_MONO, lines=True)
     room = _ABOVE_TABLE + table.wrap(draft.width, draft.paper[1])[1]
     return [*head(draft, "facts", wording.text("facts.heading"), room), *_note(draft, "facts.note"), table]
 
 
 def _items(draft: Draft, texts: list[str], bullet: str) -> list[Flowable]:
-    return [_line(draft, text, style.ITEM, bullet) for text in texts]
+    return [_line(draft, text, draft.look.ITEM, bullet) for text in texts]
 
 
-def _note(draft: Draft, key: str, look: ParagraphStyle = style.NOTE) -> list[Flowable]:
+def _note(draft: Draft, key: str, look: ParagraphStyle | None = None) -> list[Flowable]:
     """Return a section's note; an author who empties it has none."""
     text = draft.wording.text(key)
-    return [_line(draft, text, look)] if text else []
+    return [_line(draft, text, look or draft.look.NOTE)] if text else []
 
 
 def _line(draft: Draft, text: str, look: ParagraphStyle, bullet: str | None = None) -> Paragraph:
