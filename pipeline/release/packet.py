@@ -83,7 +83,7 @@ def write_packet(
     values = told(spec, read_json(map_file)["image"], date, console, image_name, changes) | {"boot_screen": boot is not None}
     if budget_file:
         values["budget"] = read_json(budget_file)
-    draft = Draft(values, load_wording(folder, values), boot, PAPERS[spec["game"].paper], Look())
+    draft = Draft(values, load_wording(folder, values), boot, PAPERS[spec["game"].paper], Look(spec["game"].text))
     pdf = _settled(draft, date)
     with replacing(out) as file:
         file.write(pdf)

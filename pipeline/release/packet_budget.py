@@ -41,7 +41,7 @@ def _scene(draft: Draft, name: str, scene: dict[str, Any], budget: dict[str, Any
     rows.append(_row(draft, free, abs(scene["margin"]), None))
     title = f"{describe_scene(name, scene)}, of {show_size(budget['memory'])}"
     bar = _bar(draft.width, parts, budget["memory"], max(budget["memory"], scene["bytes"]))
-    table = grid(rows, [14, 60 * style.mm, 30 * style.mm], [])
+    table = grid(rows, [14, *(draft.look.grown(width) for width in (60 * style.mm, 30 * style.mm))], [])
     table.hAlign = "LEFT"
     more = [_next(draft, one) for one in scene["next"]]
     after = [_text(draft, "budget.next", draft.look.BODY_STRONG), *more] if more else []

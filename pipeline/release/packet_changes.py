@@ -18,8 +18,9 @@ def retest_part(draft: Draft) -> list[Flowable]:
     if not draft.told["retest"]:
         return []
     wording, table = draft.wording, retest_table(draft)
-    whole = table.wrap(draft.width, draft.paper[1])[1] + _ROOM / 2
-    room = whole if whole <= TALLEST_ROW / 2 else _ROOM
+    least = draft.look.grown(_ROOM)
+    whole = table.wrap(draft.width, draft.paper[1])[1] + least / 2
+    room = whole if whole <= TALLEST_ROW / 2 else least
     note = _line(draft, wording.text("retest.note"), draft.look.NOTE)
     return [*head(draft, "retest", wording.text("retest.heading"), room), *note, table]
 
@@ -33,7 +34,7 @@ def changes_part(draft: Draft) -> list[Flowable]:
     note = _line(draft, wording.text("changes.note", **since), draft.look.NOTE)
     words = [line for text in changes["words"] for line in _line(draft, text, draft.look.BODY)]
     table = pair_table(_pairs(draft), draft)
-    return [*head(draft, "changes", wording.text("changes.heading"), _ROOM), *note, *words, table]
+    return [*head(draft, "changes", wording.text("changes.heading"), draft.look.grown(_ROOM)), *note, *words, table]
 
 
 def _pairs(draft: Draft) -> list[tuple[str, str]]:

@@ -59,13 +59,18 @@ def _build_box(draft: Draft) -> Table:
 
 
 def _facts(draft: Draft) -> Table:
-    """Return version, phase, console, date and author in one row; what is not known has no column."""
+    """Return version, phase, console, date and author in one row, or in two of large print; what is not known has no column."""
     told, wording = draft.told, draft.wording
     values = {key: told[key] for key in ("version", "phase", "console", "date", "author")}
     values["phase"] = wording.values["phase"]
     shown = [(wording.text(f"first.{key}"), value) for key, value in values.items() if value]
     cells = [[Paragraph(mark(name), draft.look.LABEL), Paragraph(mark(value), draft.look.VALUE)] for name, value in shown]
     lines = [(line, (0, 0), (-1, -1), 0.5, style.RULE) for line in ("LINEABOVE", "LINEBELOW")]
+    if draft.look.large and values["author"]:
+        # The author's name is the longest by far, and would leave the others too little room.
+        *short, _ = [value for _, value in shown]
+        rows = [cells[:-1], [cells[-1], *([""] * (len(short) - 1))]]
+        return grid(rows, _shares(draft, short), [*lines, ("SPAN", (0, 1), (-1, 1))], (0, 8, 6, 7))
     return grid([cells], _shares(draft, [value for _, value in shown]), lines, (0, 8, 6, 7))
 
 

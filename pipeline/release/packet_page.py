@@ -55,7 +55,7 @@ class Draft:
     @property
     def body_indent(self) -> float:
         """What running text leaves free on its right, so that lines do not get too long to read."""
-        return max(0.0, self.width - style.MEASURE)
+        return max(0.0, self.width - self.look.grown(style.MEASURE))
 
 
 class Heading(Paragraph):
@@ -122,22 +122,23 @@ def _facts(draft: Draft) -> dict[str, Any]:
 
 def _draw_foot(canvas: Canvas, draft: Draft, running: str) -> None:
     left, right = style.MARGIN, draft.paper[0] - style.MARGIN
+    rule = _FOOT + 4 + draft.look.FOOT_SIZE
     canvas.saveState()
     canvas.setStrokeColor(style.RULE)
     canvas.setLineWidth(0.5)
-    canvas.line(left, _FOOT + 12, right, _FOOT + 12)
+    canvas.line(left, rule, right, rule)
     canvas.setFillColor(style.QUIET)
     canvas.setFont(style.SANS, draft.look.FOOT_SIZE)
     number = draft.wording.text("page.number", page=canvas.getPageNumber(), pages=draft.known.get("pages", 1))
     canvas.drawRightString(right, _FOOT, number)
-    canvas.drawRightString(right - _NUMBER, _FOOT, draft.wording.text("page.build"))
+    canvas.drawRightString(right - draft.look.grown(_NUMBER), _FOOT, draft.wording.text("page.build"))
     canvas.drawString(left, _FOOT, running)
     canvas.restoreState()
 
 
 def running_line(draft: Draft) -> str:
     """Return title and version as they fit the foot; where too long, the title loses its end, the version nothing."""
-    room = draft.width - _NUMBER - _foot_width(draft, draft.wording.text("page.build")) - 12
+    room = draft.width - draft.look.grown(_NUMBER) - _foot_width(draft, draft.wording.text("page.build")) - 12
     title = draft.told["title"]
     line = draft.wording.text("page.running")
     while title and _foot_width(draft, line) > room:

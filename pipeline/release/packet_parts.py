@@ -43,7 +43,7 @@ def run_part(draft: Draft) -> list[Flowable]:
 def contents_part(draft: Draft) -> list[Flowable]:
     """What is in the build, and what is not in yet."""
     lists = [_contents(draft, key) for key in ("included", "missing") if draft.told[key]]
-    if len(lists) < 2 or max(map(len, lists)) > _SIDE_BY_SIDE:
+    if draft.look.large or len(lists) < 2 or max(map(len, lists)) > _SIDE_BY_SIDE:
         return [flowable for one in lists for flowable in one]
     column = (draft.width - _GAP) / 2
     table = grid([lists], [column + _GAP, column], [("RIGHTPADDING", (0, 0), (0, 0), _GAP)])
@@ -60,7 +60,7 @@ def controls_part(draft: Draft) -> list[Flowable]:
     """What each button of each pad does."""
     if not draft.told["controls"]:
         return []
-    parts = [*head(draft, "controls", draft.wording.text("controls.heading"), _TABLE_ROOM)]
+    parts = [*head(draft, "controls", draft.wording.text("controls.heading"), _room(draft))]
     parts += _note(draft, "controls.note") if draft.told["pads"] else []
     for table in control_tables(draft):
         parts += [table, Spacer(1, 8)]
@@ -73,7 +73,7 @@ def issues_part(draft: Draft) -> list[Flowable]:
     if not draft.told["issues"]:
         return [*head(draft, "issues", heading), _line(draft, draft.wording.text("issues.none"), draft.look.BODY)]
     first = issue_table(draft, 1).wrap(draft.width, draft.paper[1])[1]
-    room = _ABOVE_TABLE + (first if first <= TALLEST_ROW else _TABLE_ROOM)
+    room = draft.look.grown(_ABOVE_TABLE) + (first if first <= TALLEST_ROW else _room(draft))
     title = head(draft, "issues", heading, room)
     return [*title, *_note(draft, "issues.note"), issue_table(draft)]
 
@@ -84,7 +84,7 @@ def report_part(draft: Draft) -> list[Flowable]:
     pairs = wording.pairs("report.points")
     if not pairs:
         return []
-    return [*head(draft, "report", wording.text("report.heading"), _TABLE_ROOM), *_note(draft, "report.note"), pair_table(pairs, draft)]
+    return [*head(draft, "report", wording.text("report.heading"), _room(draft)), *_note(draft, "report.note"), pair_table(pairs, draft)]
 
 
 def links_part(draft: Draft) -> list[Flowable]:
@@ -94,7 +94,7 @@ def links_part(draft: Draft) -> list[Flowable]:
     links += [(more["label"], more["link"]) for more in told["more"]]
     rows = [[Paragraph(mark(label), draft.look.BODY_STRONG), Paragraph(link_markup(link), draft.look.BODY_CELL)] for label, link in links]
     note = _note(draft, "more.placeholders") if told["placeholders"] else []
-    return [*head(draft, "more", wording.text("more.heading"), _TABLE_ROOM), *note, plain_table(rows, draft)]
+    return [*head(draft, "more", wording.text("more.heading"), _room(draft)), *note, plain_table(rows, draft)]
 
 
 def cautions_part(draft: Draft) -> list[Flowable]:
@@ -103,7 +103,7 @@ def cautions_part(draft: Draft) -> list[Flowable]:
     pairs = [(wording.text("cautions.own"), text) for text in draft.told["cautions"]] + wording.pairs("cautions.points")
     table = [pair_table(pairs, draft)] if pairs else []
     last = _note(draft, "cautions.last", draft.look.BODY)
-    return [*head(draft, "cautions", wording.text("cautions.heading"), _TABLE_ROOM), *table, *last]
+    return [*head(draft, "cautions", wording.text("cautions.heading"), _room(draft)), *table, *last]
 
 
 def facts_part(draft: Draft) -> list[Flowable]:
@@ -113,8 +113,12 @@ def facts_part(draft: Draft) -> list[Flowable]:
     values = {"file": wording.text("facts.named"), **sizes, **{key: told[key] for key in ("crc32", "sha256", "build")}}
     pairs = [(wording.text(f"facts.{key}"), value) for key, value in values.items()]
     table = pair_table(pairs, draft, draft.look.CELL_MONO, lines=True)
-    room = _ABOVE_TABLE + table.wrap(draft.width, draft.paper[1])[1]
+    room = draft.look.grown(_ABOVE_TABLE) + table.wrap(draft.width, draft.paper[1])[1]
     return [*head(draft, "facts", wording.text("facts.heading"), room), *_note(draft, "facts.note"), table]
+
+
+def _room(draft: Draft) -> float:
+    return draft.look.grown(_TABLE_ROOM)
 
 
 def _items(draft: Draft, texts: list[str], bullet: str) -> list[Flowable]:

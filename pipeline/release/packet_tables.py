@@ -15,7 +15,7 @@ from pipeline.release.packet_page import Draft
 from pipeline.release.packet_text import mark
 
 _PADS_IN_A_TABLE = 4
-_NAME = 38 * style.mm
+_NAME, _NAME_LARGE = 38 * style.mm, 53 * style.mm
 _COLUMNS = ("id", "severity", "where", "what", "workaround")
 _FULL, _EMPTY = "■", "□"
 
@@ -27,11 +27,16 @@ def issue_table(draft: Draft, most: int | None = None) -> Table:
         most: only so many of them; None for all.
     """
     wording, issues = draft.wording, draft.told["issues"][:most]
-    rows = [[_head(draft, wording.text(f"issues.{key}")) for key in _COLUMNS]]
+    rows = [[[_head(draft, wording.text(f"issues.{key}"))] for key in _COLUMNS]]
     rows += [_issue_row(draft, issue) for issue in issues]
     number = _widest(draft, [issue["id"] for issue in issues], 17 * style.mm, 27 * style.mm)
     words = [wording.text("issues.severity"), *(wording.text(f"severity.{name}") for name in SEVERITIES)]
     severity = _widest(draft, words, 20 * style.mm, 30 * style.mm)
+    if draft.look.large:
+        # Five columns of large print would be too narrow to read: the severity stands under the number.
+        first, rows = max(number, severity), [[number + severity, *others] for number, severity, *others in rows]
+        rest = draft.width - first
+        return _ruled(rows, [first, rest * 0.25, rest * 0.42, rest * 0.33])
     rest = draft.width - number - severity
     return _ruled(rows, [number, severity, rest * 0.24, rest * 0.44, rest * 0.32])
 
@@ -101,7 +106,8 @@ def pair_table(pairs: list[tuple[str, str]], draft: Draft, look: ParagraphStyle 
 def plain_table(rows: list[list], draft: Draft, lines: bool = False) -> Table:
     """Return rows of a name and flowables without a head; a row longer than a page goes on on the next."""
     look = [("LINEBELOW", (0, 0), (-1, -1), 0.5, style.RULE)] if lines else []
-    return grid(rows, [_NAME, draft.width - _NAME], look, (0, 4, 2, 4))
+    name = _NAME_LARGE if draft.look.large else _NAME
+    return grid(rows, [name, draft.width - name], look, (0, 4, 2, 4))
 
 
 def _ruled(rows: list[list], widths: list[float]) -> Table:
@@ -118,6 +124,6 @@ def _head(draft: Draft, text: str) -> Paragraph:
 
 
 def _widest(draft: Draft, texts: list[str], least: float, most: float) -> float:
-    """Return the width of a column in which none of the texts wraps, within limits."""
+    """Return the width of a column in which none of the texts wraps, within limits that grow with the text."""
     need = max(stringWidth(text, style.STRONG, draft.look.CELL.fontSize) for text in texts) + 11
-    return min(max(need, least), most)
+    return min(max(need, draft.look.grown(least)), draft.look.grown(most))
