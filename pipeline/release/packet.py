@@ -11,6 +11,7 @@ from reportlab.platypus import Flowable
 from pipeline.files import read_json, replacing
 from pipeline.release.packet_budget import budget_part
 from pipeline.release.packet_changes import changes_part, retest_part
+from pipeline.release.packet_form import form_part
 from pipeline.release.packet_front import front
 from pipeline.release.packet_letters import check_letters, check_words
 from pipeline.release.packet_look import Look
@@ -43,6 +44,7 @@ _PARTS = (
     links_part,
     cautions_part,
     facts_part,
+    form_part,
     budget_part,
 )
 _PASSES = 4  # page numbers named in the text settle in two; more would mean that they change the layout

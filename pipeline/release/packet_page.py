@@ -53,6 +53,11 @@ class Draft:
         return self.paper[0] - 2 * style.MARGIN
 
     @property
+    def height(self) -> float:
+        """Height between the margins in points."""
+        return self.paper[1] - style.TOP - style.BOTTOM
+
+    @property
     def body_indent(self) -> float:
         """What running text leaves free on its right, so that lines do not get too long to read."""
         return max(0.0, self.width - self.look.grown(style.MEASURE))
@@ -90,7 +95,7 @@ def render(draft: Draft, story: list[Flowable], date: datetime.date | None) -> b
     out = BytesIO()
     document = BaseDocTemplate(out, pagesize=draft.paper, invariant=1, initialFontName=style.SANS, displayDocTitle=1, **_facts(draft))
     frame = Frame(
-        style.MARGIN, style.BOTTOM, draft.width, draft.paper[1] - style.TOP - style.BOTTOM,
+        style.MARGIN, style.BOTTOM, draft.width, draft.height,
         leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0,
     )  # fmt: skip
 

@@ -7,6 +7,7 @@ from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer
 
 from pipeline.release import packet_style as style
 from pipeline.release.packet_codes import link_markup
+from pipeline.release.packet_form import form_pointer
 from pipeline.release.packet_grid import TALLEST_ROW, grid
 from pipeline.release.packet_page import Draft, head
 from pipeline.release.packet_tables import control_tables, issue_table, pair_table, plain_table
@@ -84,7 +85,8 @@ def report_part(draft: Draft) -> list[Flowable]:
     pairs = wording.pairs("report.points")
     if not pairs:
         return []
-    return [*head(draft, "report", wording.text("report.heading"), _room(draft)), *_note(draft, "report.note"), pair_table(pairs, draft)]
+    title = head(draft, "report", wording.text("report.heading"), _room(draft))
+    return [*title, *_note(draft, "report.note"), pair_table(pairs, draft), *form_pointer(draft)]
 
 
 def links_part(draft: Draft) -> list[Flowable]:

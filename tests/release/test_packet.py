@@ -157,7 +157,7 @@ def test_file_says_what_it_is(packet):
     assert reader.trailer["/Root"]["/ViewerPreferences"]["/DisplayDocTitle"] in (True, "/true")
     assert [entry.title for entry in reader.outline] == [
         "Start here", "What to test this time", "How to copy and run it", "What is in this build", "What is not in yet",
-        "Controls", "Known issues", "How to write a useful report", "Links", "Cautions", "About this build",
+        "Controls", "Known issues", "How to write a useful report", "Links", "Cautions", "About this build", "Report page",
     ]  # fmt: skip
     pages = read_pages(packet)
     for entry in reader.outline[1:]:
