@@ -106,8 +106,8 @@ def pair_table(pairs: list[tuple[str, str]], draft: Draft, look: ParagraphStyle 
 def plain_table(rows: list[list], draft: Draft, lines: bool = False) -> Table:
     """Return rows of a name and flowables without a head; a row longer than a page goes on on the next."""
     look = [("LINEBELOW", (0, 0), (-1, -1), 0.5, style.RULE)] if lines else []
-    name = _NAME_LARGE if draft.look.large else _NAME
-    return grid(rows, [name, draft.width - name], look, (0, 4, 2, 4))
+    name, air = (_NAME_LARGE, 8) if draft.look.large else (_NAME, 4)
+    return grid(rows, [name, draft.width - name], look, (0, air, 2, 4))
 
 
 def _ruled(rows: list[list], widths: list[float]) -> Table:
