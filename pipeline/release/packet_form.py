@@ -15,7 +15,7 @@ from pipeline.release.packet_text import mark
 
 _BOX = 8.5 * style.mm  # height of a box for one line
 _LINE, _LINE_LARGE = 8 * style.mm, 10 * style.mm  # from one line for handwriting to the next
-_NAME = 27 * style.mm  # of a row of boxes to tick
+_NAME = 30 * style.mm  # of a row of boxes to tick
 _GAP, _BELOW = 9, 7  # points between boxes, and under a row
 _WIDEST = 0.3  # of the page, what stands behind boxes to tick
 # The long answers, each with the least lines it needs and its share of those left over.
@@ -103,17 +103,22 @@ def _answer(draft: Draft, key: str, lines: int, line: float) -> Table:
 
 
 def _often(draft: Draft) -> list[Table]:
+    """Return how often it happens, and a box for a count: in the same row, or in large print in one of its own."""
     ticks = [(f"often_{rank}", word) for rank, word in enumerate(draft.wording.texts("form.often_words"), 1)]
-    counted = draft.wording.text("form.counted")
-    if draft.look.large and counted:
-        words, box = _counted(draft, counted)
-        pair = grid([[words, box]], [_natural(words), box.width], [("VALIGN", (0, 0), (-1, -1), "MIDDLE")])
-        pair.hAlign = "LEFT"
-        return [*_ticks(draft, "often", ticks, []), _labels_row(draft, "", pair)]
-    return _ticks(draft, "often", ticks, _counted(draft, counted) if counted else [])
+    counted = _counted(draft)
+    if not counted or not draft.look.large:
+        return _ticks(draft, "often", ticks, counted)
+    words, box = counted
+    pair = grid([[words, box]], [_natural(words), box.width], [("VALIGN", (0, 0), (-1, -1), "MIDDLE")])
+    pair.hAlign = "LEFT"
+    row = _ticks(draft, "often", ticks)
+    return [*row, _labels_row(draft, "", pair)] if row else []
 
 
-def _counted(draft: Draft, label: str) -> _Rows:
+def _counted(draft: Draft) -> _Rows:
+    label = draft.wording.text("form.counted")
+    if not label:
+        return []
     box = WritingField(draft.look, "counted", label, draft.look.grown(20 * style.mm), draft.look.grown(6 * style.mm))
     return [Paragraph(mark(label), draft.look.CELL), box]
 

@@ -269,14 +269,14 @@ def test_qpdf_finds_no_fault(any_size):
     subprocess.run([need_tool("qpdf"), "--check", str(any_size)], check=True, capture_output=True)
 
 
-def with_wording(folder: Path, *changes: tuple[str, str]) -> Path:
+def with_wording(folder: Path, *changes: tuple[str, str], text_size: str = "normal") -> Path:
     text = (TEMPLATES / "packet.toml").read_text(encoding="utf-8")
     for old, new in changes:
         assert text.count(old) == 1
         text = text.replace(old, new)
     (folder / "templates").mkdir()
     (folder / "templates" / "packet.toml").write_text(text, encoding="utf-8")
-    return make_packet(folder)
+    return make_packet(folder, game=make_game(text=text_size))
 
 
 def test_page_is_left_out_where_its_heading_is_empty(tmp_path, packet):
@@ -296,6 +296,14 @@ def test_a_field_is_left_out_where_its_label_is_empty(tmp_path):
     names = [name for name in FIELDS if name not in ("tester", "steps", "counted", *SEVERITY, *SET_UP)]
     names.insert(names.index("often_3") + 1, "often_4")
     assert list(pypdf.PdfReader(less).get_fields()) == names
+
+
+@pytest.mark.parametrize("size", ["normal", "large"])
+def test_a_row_of_ticks_is_left_out_where_its_list_is_empty(tmp_path, size):
+    """And with it the count that belongs to it."""
+    less = with_wording(tmp_path, ('often_words = ["every time", "sometimes", "once"]', "often_words = []"), text_size=size)
+    assert list(pypdf.PdfReader(less).get_fields()) == [name for name in FIELDS if name not in OFTEN]
+    assert "How often" not in read_pages(less)[-1]
 
 
 def test_many_pads_with_long_names_still_make_a_whole_page(tmp_path):
