@@ -92,6 +92,10 @@ class Game(Record):
         pattern=r"^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$(?!\n)", title="such as en or en-GB"
     ) = "en"
     paper: described(Literal["A4", "Letter"], "Paper of the packet.") = "A4"
+    text: described(
+        Literal["normal", "large"],
+        "Size of the packet's text. large is large print: 14 points or more for running text and tables, 12 or more for labels and links.",
+    ) = "normal"
 
 
 class Links(Record):
