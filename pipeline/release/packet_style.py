@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from reportlab import rl_config
 from reportlab.lib.colors import Color, HexColor
-from reportlab.lib.enums import TA_CENTER
+from reportlab.lib.enums import TA_CENTER, TA_RIGHT
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
@@ -33,6 +33,9 @@ PAIRS = {
     "build code and cautions": (ACCENT, TINT),
     "label of the bug code": (PAPER, INK),
     "codes": (BLACK, PAPER),
+    "names on a pad's buttons": (PAPER, INK),
+    "names on buttons without use": (INK, PAPER),
+    "labels around a pad": (QUIET, PAPER),
 }
 
 
@@ -88,4 +91,7 @@ CARD_TEXT = _style("card text", 9, 12.5, spaceAfter=5)
 CARD_LINK = _style("card link", 7.5, 10, MONO, ACCENT)
 CARD_LINK_LONG = _style("long card link", 6.5, 8, MONO, ACCENT)
 BEFORE = _style("before", 10, 14, STRONG, ACCENT)
+PAD_BUTTON = _style("pad button", 7.5, 9, STRONG)
+PAD_LABEL = _style("pad label", 8.5, 11)
+PAD_LABEL_LEFT = _style("left pad label", 8.5, 11, alignment=TA_RIGHT)
 FOOT_SIZE = 8
