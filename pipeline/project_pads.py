@@ -47,7 +47,7 @@ def _check_places(document: Document, name: str, pad: pf.Pad) -> None:
         if place.on(columns, rows):
             placed.append((button, text, place))
             continue
-        wrong = f"{button!r} at {text!r} does not lie on the pad, whose grid has {columns} columns and {rows} rows"
+        wrong = f"{button!r} at {text!r} does not lie on the pad, whose grid is [{columns}, {rows}]"
         document.say(("pad", name, "buttons", button), wrong, _remedy_outside(place.shape, columns, rows))
     for (one, at, place), (other, there, second) in itertools.combinations(placed, 2):
         if place.box.overlaps(second.box):

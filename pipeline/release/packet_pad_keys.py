@@ -12,7 +12,11 @@ from reportlab.pdfgen.canvas import Canvas
 from pipeline.release import packet_style as style
 from pipeline.release.packet_pad_leaders import Label, Rect
 
-_INSET = {"round": (0.11, 0.11), "square": (0.11, 0.11), "cross": (0.0, 0.0), "bar": (0.14, 0.24), "shoulder": (0.1, 0.2)}
+# What stays free in a button's box at each side, above and below, in cells; a shoulder stands on the body's edge.
+_INSET = {
+    "round": (0.11, 0.11, 0.11), "square": (0.11, 0.11, 0.11), "cross": (0.0, 0.0, 0.0), "bar": (0.14, 0.24, 0.24),
+    "shoulder": (0.1, 0.0, 0.42),
+}  # fmt: skip
 _ARMS = ((0, -1), (1, 0), (0, 1), (-1, 0))  # from a cross's middle, in cells
 _LETTER_ROOM = {"round": 0.8, "square": 0.9, "bar": 0.86, "shoulder": 0.9}  # of a button's width
 
@@ -97,9 +101,9 @@ def _lines(buttons: list[dict[str, Any]]) -> tuple[tuple[str, tuple[str, ...]], 
 
 
 def _cap(button: dict[str, Any], left: float, cell: float, points: tuple[int, int] = (0, 0)) -> Cap:
-    across, down = (part * cell for part in _INSET[button["shape"]])
+    side, above, below = (part * cell for part in _INSET[button["shape"]])
     x, y, right, bottom = (edge * cell for edge in button["box"])
-    box = (left + x + across, y + down, left + right - across, bottom - down)
+    box = (left + x + side, y + above, left + right - side, bottom - below)
     return Cap(button["shape"], box, button["name"], bool(button["does"]), points)
 
 
