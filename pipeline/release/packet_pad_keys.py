@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -18,7 +19,8 @@ _INSET = {
     "shoulder": (0.1, 0.0, 0.42),
 }  # fmt: skip
 _ARMS = ((0, -1), (1, 0), (0, 1), (-1, 0))  # from a cross's middle, in cells
-_LETTER_ROOM = {"round": 0.8, "square": 0.9, "bar": 0.86, "shoulder": 0.9}  # of a button's width
+_LETTER_ROOM = 0.88  # of a button's width or a disc's diameter, for the letters on it
+_CAPITAL = 0.73  # height of a capital of the font, of its size
 
 
 @dataclass(frozen=True)
@@ -169,13 +171,13 @@ def _draw_name(canvas: Canvas, cap: Cap, colour: Any) -> None:
     """Set the name on the button where it fits; its label names it in any case."""
     left, top, right, bottom = cap.box
     size = style.PAD_BUTTON.fontSize
-    room = (right - left) * _LETTER_ROOM.get(cap.shape, 0.9)
-    if stringWidth(cap.name, style.STRONG, size) > room or size * 0.9 > bottom - top or "\n" in cap.name:
+    width, height = stringWidth(cap.name, style.STRONG, size), size * _CAPITAL
+    across = math.hypot(width, height) if cap.shape == "round" else width
+    if across > (right - left) * _LETTER_ROOM or height > (bottom - top) * _LETTER_ROOM or "\n" in cap.name:
         return
     canvas.setFillColor(colour)
     canvas.setFont(style.STRONG, size)
-    # Capitals of the font are 0.73 of its size; their middle stands in the middle of the button.
-    canvas.drawCentredString((left + right) / 2, -(top + bottom) / 2 - size * 0.365, cap.name)
+    canvas.drawCentredString((left + right) / 2, -(top + bottom) / 2 - height / 2, cap.name)
 
 
 def in_order(words: list[Any], labels: Iterable[Label]) -> list[tuple[Any, Label]]:

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 GAP = 4.0  # between two labels of a column
 _SIDEWAYS = ("straight", "lane above", "lane below")
-_WAYS = tuple(itertools.product(("left", "right"), (*_SIDEWAYS, "up", "down")))
+_WAYS = tuple(itertools.product(("right", "left"), (*_SIDEWAYS, "up", "down")))
 _MOST_TRIED = 24  # labels; with more, the first guess stands
 _SWEEPS = 6
 # What a fault costs, in points of height: a line behind a button, two lines that touch.

@@ -20,8 +20,8 @@ _MARGIN = 0.45  # of the body around its grid, in cells
 _CORNER = 1.1  # radius of the body's corners in cells
 _GUTTER = 16.0  # from the body to the labels
 _TEXT_GAP = 3.0  # from the end of a line to its label
-_TALLEST = 0.6  # of the paper's height
-_LINES = (4, 2, 0)  # most lines of what a button does, tried in turn; 0 leaves names alone
+# Most lines of what a button does, and how much of the paper's height the drawing may then take; tried in turn.
+_TRIES = ((8, 0.25), (4, 0.6), (2, 0.6), (0, 0.6))
 _ABOVE, _BELOW = 8.0, 14.0
 
 
@@ -32,9 +32,9 @@ def pad_drawings(draft: Draft) -> list[Flowable]:
 
 
 def _drawing(draft: Draft, pad: dict[str, Any]) -> PadDrawing | None:
-    for lines in _LINES:
+    for lines, share in _TRIES:
         drawing = PadDrawing(draft, pad, lines)
-        if drawing.height <= draft.paper[1] * _TALLEST:
+        if drawing.height <= draft.paper[1] * share:
             return drawing
     return None
 
@@ -126,7 +126,7 @@ class PadDrawing(Flowable):
             return name
         if not does:
             return f'{name} <font color="#{style.QUIET.hexval()[2:]}">{mark(self.wording.text("controls.unused"))}</font>'
-        full = f"{name} {'<br/>'.join(map(mark, does))}"
+        full = f"{name} {';<br/>'.join(map(mark, does))}"
         whole = all(stringWidth(word, style.SANS, style.PAD_LABEL.fontSize) <= width for text in does for word in text.split())
         if whole and Paragraph(full, style.PAD_LABEL).wrap(width, 0)[1] <= self.lines * style.PAD_LABEL.leading:
             return full

@@ -35,6 +35,7 @@ SIXTEEN = {
 BLOCK = {f"Key{x}{y}": f"{x} {y}" for y in range(1, 5) for x in range(1, 5)}
 LONG = "Donaudampfschifffahrtsgesellschaftskapitänsmützenabzeichen"
 TALE = "Look at the map of the harbour and of each island that was ever seen from it, with all the names that its crew gave them"
+TALE += ", one after another: " + "here is a quay, there a light, " * 5 + "and then the sea"
 CASES = {"one": {"Trigger": "6 3"}, "three": THREE, "six": SIX, "sixteen": SIXTEEN, "block": BLOCK, "lone arm": {"Up": "3 2 cross"}}
 
 
@@ -107,7 +108,7 @@ def test_every_button_is_named_and_nothing_overlaps(tmp_path, case, paper):
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_long_texts_wrap_or_are_left_to_the_table(tmp_path, paper):
-    """Four lines at most: a tale and a word that is wider than its column stand in the table alone."""
+    """Eight lines at most: a tale and a word that is wider than its column stand in the table alone."""
     path = make_pad(tmp_path, SIXTEEN, {TALE: "Start", LONG: "Circle", "Jump across the gap between two piers": "Plus"}, paper)
     text = drawn_text(path)
     assert "Start see the table" in text
@@ -120,11 +121,18 @@ def test_long_texts_wrap_or_are_left_to_the_table(tmp_path, paper):
     assert_clear(path)
 
 
+def test_a_pad_of_one_button_has_room_for_all_it_does(tmp_path):
+    """Seven actions in seven lines stand at the only button, since the drawing stays low."""
+    actions = [f"Deed number {rank}" for rank in range(7)]
+    text = drawn_text(make_pad(tmp_path, CASES["one"], dict.fromkeys(actions, "Trigger")))
+    assert "Trigger " + "; ".join(actions) in text
+
+
 def test_buttons_pressed_together_name_each_other(tmp_path):
     """A + B / C: at A stands B, at B stands A, at C the action alone; two actions of a button stand below each other."""
     path = make_pad(tmp_path, THREE, {"Dash": "A + B / C", "Hop": "A"})
     text = drawn_text(path)
-    for label in ("A + B: Dash Hop", "B + A: Dash", "C Dash"):
+    for label in ("A + B: Dash; Hop", "B + A: Dash", "C Dash"):
         assert label in text
 
 
