@@ -14,7 +14,7 @@ _SIDEWAYS = ("straight", "lane above", "lane below")
 _WAYS = tuple(itertools.product(("right", "left"), (*_SIDEWAYS, "up", "down")))
 _MOST_TRIED = 24  # labels; with more, the first guess stands
 _SWEEPS = 6
-# What a fault costs, in points of height: a line behind a button, two lines that touch.
+# What a fault costs, in points of height: a line behind a button, two lines that touch or one along the body's edge, and a bend.
 _HIDDEN, _CROSSED, _BENT = 1000.0, 400.0, 6.0
 _NEAR = 1.5
 
@@ -198,6 +198,8 @@ def _cost(callouts: tuple[Callout, ...], room: Room, labels: tuple[Label, ...]) 
         for other, callout in enumerate(callouts) if other != at
     )  # fmt: skip
     crossed = sum(_meet(a, b) for one, other in itertools.combinations(parts, 2) for a in one for b in other)
+    edges = [((left, y), (right, y)) for left, top, right, bottom in [room.body] for y in (top, bottom)]
+    crossed += sum(a[0][1] == a[1][1] and _meet(a, edge) for line in parts for a in line for edge in edges)
     bends = sum(len(line) - 1 for line in parts)
     length = sum(abs(x - z) + abs(y - w) for line in parts for (x, y), (z, w) in line)
     top, bottom = extent(callouts, room, labels)
