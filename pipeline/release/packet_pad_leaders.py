@@ -114,7 +114,7 @@ class _Column:
         """Place the labels of lines that leave the body sideways near those lines, the others below and above them."""
         levels = {at: self._level(at, way) for at, way in ways.items() if way in _SIDEWAYS}
         order = sorted(levels, key=lambda at: (levels[at], at))
-        starts = _spread([levels[at] - self.room.first for at in order], [self._height(at) for at in order])
+        starts = spread([levels[at] - self.room.first for at in order], [self._height(at) for at in order])
         for at, start in zip(order, starts, strict=True):
             found[at] = self._sideways(at, levels[at], start)
         top = starts[0] if order else None
@@ -171,7 +171,7 @@ class _Column:
         return box[0] - self.room.lane < across if self.side == "left" else box[2] + self.room.lane > across
 
 
-def _spread(wanted: list[float], heights: list[float]) -> list[float]:
+def spread(wanted: list[float], heights: list[float]) -> list[float]:
     """Return where stacked labels begin so that none overlaps and the sum of squares of their shifts is least.
 
     This is isotonic regression by pooling adjacent violators (Barlow and others, 1972) once the heights above are taken off.
