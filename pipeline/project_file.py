@@ -8,6 +8,7 @@ from typing import Annotated, Literal, get_args
 from msgspec import Meta, field
 
 from pipeline.checked import Record
+from pipeline.pads import check_place
 from pipeline.project_intake import Intake
 from pipeline.project_plan import Plan
 from pipeline.target import Address, Alignment, MapPattern, Positive, Size, TileSize, described
@@ -67,6 +68,17 @@ Side = Annotated[int, Meta(ge=1, le=256)]
 Packing = Annotated[
     Literal["stored", "packbits", "lz4", "best"],
     Meta(description="How it stands in the image: as it is, packed by a codec, or as the smallest that the target's codecs make."),
+]
+
+
+ButtonPlace = Annotated[
+    str,
+    Meta(
+        title="a place",
+        description="Column and row of a button's middle, and perhaps its shape: round, square, bar, cross, or shoulder without a row.",
+        examples=["9 3", "6.5 4 bar", "2 3 cross", "2 shoulder"],
+        extra={"read": check_place},
+    ),
 ]
 
 
@@ -346,14 +358,27 @@ class Pad(Record):
     """A pad testers may hold."""
 
     name: described(str, "Its name in the packet.", examples=["Three-button pad"])
-    buttons: described(list[str], "Its buttons, in reading order.")
+    buttons: described(
+        list[str] | dict[str, ButtonPlace],
+        "Its buttons, in reading order: a table button = place, from which the packet draws the pad, or a list of names, which stand "
+        "in the packet's table only. A place is column and row of the middle from the top left, halves allowed, and a shape: round "
+        "(when left out), square, bar, cross (one arm of a direction cross); or a column and shoulder. See release.md.",
+        examples=[["A", "B", "Start"]],
+    )
+    grid: described(
+        tuple[Annotated[int, Meta(ge=1, le=24)], Annotated[int, Meta(ge=1, le=12)]],
+        "Columns and rows of its face, which places are counted in.",
+        examples=[[12, 5]],
+    ) = (12, 5)
 
 
 class Control(Record):
     """What a button does."""
 
     action: str
-    buttons: described(dict[str, str], "Pad = button or buttons; a pad left out cannot do it.")
+    buttons: described(
+        dict[str, str], "Pad = button or buttons; a pad left out cannot do it. \"A + B\": together, \"A / B\": either of them."
+    )
 
 
 class Issue(Record):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from reportlab.lib.colors import Color
-from reportlab.lib.enums import TA_CENTER, TA_LEFT
+from reportlab.lib.enums import TA_CENTER, TA_LEFT, TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 
 from pipeline.release import packet_style as style
@@ -59,6 +59,9 @@ class Look:
         self.CARD_LINK = self._style("card link", 7.5, 10, style.MONO, style.ACCENT)
         self.CARD_LINK_LONG = self._style("long card link", 6.5, 8, style.MONO, style.ACCENT)
         self.BEFORE = self._style("before", 10, 14, style.STRONG, style.ACCENT)
+        self.PAD_BUTTON = self._style("pad button", 7.5, 9, style.STRONG)
+        self.PAD_LABEL = self._style("pad label", 8.5, 11)
+        self.PAD_LABEL_LEFT = self._style("left pad label", 8.5, 11, alignment=TA_RIGHT)
         self.FOOT_SIZE = self._size(8)
 
     def grown(self, length: float) -> float:

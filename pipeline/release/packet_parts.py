@@ -9,6 +9,7 @@ from pipeline.release import packet_style as style
 from pipeline.release.packet_codes import link_markup
 from pipeline.release.packet_form import form_pointer
 from pipeline.release.packet_grid import TALLEST_ROW, grid
+from pipeline.release.packet_pads import pad_drawings
 from pipeline.release.packet_page import Draft, head
 from pipeline.release.packet_tables import control_tables, issue_table, pair_table, plain_table
 from pipeline.release.packet_text import mark
@@ -62,8 +63,11 @@ def controls_part(draft: Draft) -> list[Flowable]:
     """What each button of each pad does."""
     if not draft.told["controls"]:
         return []
-    parts = [*head(draft, "controls", draft.wording.text("controls.heading"), _room(draft))]
+    drawings = pad_drawings(draft)
+    room = max(_room(draft), draft.look.grown(_ABOVE_TABLE) + drawings[0].height if drawings else 0)
+    parts = [*head(draft, "controls", draft.wording.text("controls.heading"), room)]
     parts += _note(draft, "controls.note") if draft.told["pads"] else []
+    parts += drawings
     for table in control_tables(draft):
         parts += [table, Spacer(1, 8)]
     return parts

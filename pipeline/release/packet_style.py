@@ -31,6 +31,9 @@ PAIRS = {
     "build code and cautions": (ACCENT, TINT),
     "label of the bug code": (PAPER, INK),
     "codes": (BLACK, PAPER),
+    "names on a pad's buttons": (PAPER, INK),
+    "names on buttons without use": (INK, PAPER),
+    "labels around a pad": (QUIET, PAPER),
 }
 
 
