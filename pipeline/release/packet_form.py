@@ -73,7 +73,7 @@ def _row(draft: Draft, shares: dict[str, float]) -> list[Table]:
 def _labelled(draft: Draft, key: str, width: float, height: float, line: float = 0) -> list[Flowable]:
     """Return a box to write in under its label, with what is known of it already."""
     label = draft.wording.text(f"form.{key}")
-    known = draft.told[key] if key in ("build", "version") else ""
+    known = draft.told[key] if key in ("build", "version", "tester") else ""
     return [
         Paragraph(mark(label), draft.look.CELL_HEAD),
         Spacer(1, 2),

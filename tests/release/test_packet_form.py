@@ -64,6 +64,16 @@ def box_of(field: dict[str, Any]) -> tuple[float, ...]:
     return tuple(map(float, field["/Rect"]))
 
 
+def test_a_personal_packet_knows_its_number(tmp_path):
+    """The field of the tester's number holds it and cannot be changed; in everybody's packet it is empty (reader: pypdf)."""
+    out = tmp_path / "packet.pdf"
+    write_packet(tmp_path, write_map(tmp_path), make_spec(), DATE, "Basalt 32", out, None, "kest.rom", tester="T3")
+    fields = pypdf.PdfReader(out, strict=True).get_fields()
+    given = {name: field["/V"] for name, field in fields.items() if field.get("/V") not in (None, "", "/Off")}
+    assert given == {"build": BUILD, "version": "0.3.1", "tester": "T3"}
+    assert fields["tester"]["/Ff"] & Flags.FfBits.ReadOnly
+
+
 def test_fields_are_named_once_and_said_aloud(packet):
     """Every field is in the document's form under a name of its own (12.7.3.2), and has words for a screen reader (14.9.3)."""
     fields = pypdf.PdfReader(packet, strict=True).get_fields()
