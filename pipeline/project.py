@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import pipeline.project_assets as pa
 import pipeline.project_file as pf
 from pipeline.checked import Document, Record, build, check_part, read_document
 from pipeline.errors import ProjectError
@@ -18,15 +19,15 @@ from pipeline.target import Target, find_target, load_target
 
 PROJECT_FILE = "project.toml"
 ASSET_RECORDS: dict[str, type[Record]] = {
-    "sprite": pf.Sprite,
-    "pool": pf.Pool,
-    "background": pf.Background,
-    "palette": pf.Palette,
-    "sound": pf.Sound,
-    "screen": pf.Screen,
-    "program": pf.Program,
-    "data": pf.Data,
-    "font": pf.Font,
+    "sprite": pa.Sprite,
+    "pool": pa.Pool,
+    "background": pa.Background,
+    "palette": pa.Palette,
+    "sound": pa.Sound,
+    "screen": pa.Screen,
+    "program": pa.Program,
+    "data": pa.Data,
+    "font": pa.Font,
 }
 
 

@@ -6,7 +6,7 @@ import fnmatch
 import math
 from pathlib import Path
 
-import pipeline.project_file as pf
+import pipeline.project_assets as pa
 from pipeline.checked import Document
 from pipeline.errors import nearest_name
 from pipeline.links import BUILD_DIGITS, LONGEST_TESTER, code_version, link_problem, report_link, with_tester
@@ -189,7 +189,7 @@ def _check_background(document: Document, project: LoadedProject, asset: Asset) 
     check_tiles(document, project, asset)
 
 
-def _check_steps(document: Document, path: tuple, animation: pf.Animation, files: tuple[str, ...]) -> None:
+def _check_steps(document: Document, path: tuple, animation: pa.Animation, files: tuple[str, ...]) -> None:
     steps = animation_frames(animation, files)
     if not steps:
         document.say((*path, "frames"), f"no frame matches {animation.frames!r}", "check the pattern against the file names")
@@ -200,7 +200,7 @@ def _check_steps(document: Document, path: tuple, animation: pf.Animation, files
         document.say((*path, "ms"), f"{len(animation.ms)} durations for {len(steps)} frames", "give one for each, or one number")
 
 
-def animation_frames(animation: pf.Animation, files: tuple[str, ...]) -> list[int]:
+def animation_frames(animation: pa.Animation, files: tuple[str, ...]) -> list[int]:
     """Return the frame numbers of an animation; a pattern is matched against file names without folder and ending."""
     if isinstance(animation.frames, list):
         return animation.frames

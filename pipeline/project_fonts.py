@@ -6,7 +6,7 @@ from collections import Counter
 from pathlib import Path
 
 from pipeline.checked import Document
-from pipeline.project_file import Font
+from pipeline.project_assets import Font
 from pipeline.target import Target
 
 _OUTLINES, _STRIPS = (".ttf", ".otf"), (".png", ".gif", ".bmp")

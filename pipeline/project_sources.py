@@ -6,6 +6,7 @@ import re
 import zlib
 from pathlib import Path
 
+import pipeline.project_assets as pa
 import pipeline.project_file as pf
 from pipeline.checked import Document
 from pipeline.errors import nearest_name
@@ -41,18 +42,18 @@ def find_files(document: Document, folder: Path, spec: pf.Project) -> dict[str, 
 
 
 def _files_of(document: Document, folder: Path, path: tuple, record) -> tuple[str, ...]:
-    if isinstance(record, pf.Sprite):
+    if isinstance(record, pa.Sprite):
         return _sprite_files(document, folder, path, record)
-    if isinstance(record, pf.Program):
+    if isinstance(record, pa.Program):
         return _program_files(document, folder, path, record)
-    if isinstance(record, pf.Font):
+    if isinstance(record, pa.Font):
         return _font_files(document, folder, path, record)
     key = "locked_file" if getattr(record, "locked_file", None) and not record.file else "file"
     name = getattr(record, key, None)
     return _one_file(document, folder, (*path, key), name) if name else ()
 
 
-def _sprite_files(document: Document, folder: Path, path: tuple, record: pf.Sprite) -> tuple[str, ...]:
+def _sprite_files(document: Document, folder: Path, path: tuple, record: pa.Sprite) -> tuple[str, ...]:
     given = [key for key in ("frames", "animated", "sheet") if getattr(record, key) is not None]
     if len(given) != 1 and path[1] in document.broken:
         return ()
@@ -67,14 +68,14 @@ def _sprite_files(document: Document, folder: Path, path: tuple, record: pf.Spri
     return _one_file(document, folder, (*path, "sheet", "file"), record.sheet.file)
 
 
-def _font_files(document: Document, folder: Path, path: tuple, record: pf.Font) -> tuple[str, ...]:
+def _font_files(document: Document, folder: Path, path: tuple, record: pa.Font) -> tuple[str, ...]:
     """Return the font or strip, then its text files, each once."""
     found = _one_file(document, folder, (*path, "file"), record.file)
     texts = [name for rank, pattern in enumerate(record.texts) for name in _glob(document, folder, (*path, "texts", rank), pattern)]
     return (*found, *dict.fromkeys(texts))
 
 
-def _program_files(document: Document, folder: Path, path: tuple, record: pf.Program) -> tuple[str, ...]:
+def _program_files(document: Document, folder: Path, path: tuple, record: pa.Program) -> tuple[str, ...]:
     if path[1] in document.broken and not (record.file or record.command):
         return ()
     if (record.file is None) == (record.command is None):

@@ -6,7 +6,8 @@ from pipeline.bits import BitPattern
 from pipeline.checked import Document
 from pipeline.errors import nearest_name
 from pipeline.project import Asset, LoadedProject
-from pipeline.project_file import Palette, Scene
+from pipeline.project_assets import Palette
+from pipeline.project_file import Scene
 from pipeline.target_tiles import map_entry_problem, tile_rules
 
 _ONLY_TILES = ("tiles_at_most", "merge", "first_tile")

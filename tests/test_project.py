@@ -9,8 +9,8 @@ import zlib
 import pytest
 
 from pipeline.project import build_date, load_project
+from pipeline.project_assets import Animation
 from pipeline.project_checks import animation_frames
-from pipeline.project_file import Animation
 from tests.makers import TARGETS, draw_frame, make_project, problems, project_text, write_text
 
 LINES = project_text().splitlines()

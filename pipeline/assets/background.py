@@ -14,7 +14,7 @@ from pipeline.errors import refuse
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.pixels.pack import pack_picture
 from pipeline.pixels.tiles import cut
-from pipeline.project_file import Background
+from pipeline.project_assets import Background
 from pipeline.records import BACKGROUND, NO_PALETTE, VERSION, record_bytes
 from pipeline.sizes import round_up
 from pipeline.target import PictureRules

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from pipeline.assets.blob import save_blob
 from pipeline.errors import refuse
-from pipeline.project_file import Data
+from pipeline.project_assets import Data
 
 
 def convert_data(folder: Path, blobs: Path, name: str, spec: Data) -> str:

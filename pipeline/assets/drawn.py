@@ -15,7 +15,7 @@ from pipeline.pixels.cells import pad_to_cells, pad_with_edge
 from pipeline.pixels.colour import to_words
 from pipeline.pixels.difference import ErrorFacts
 from pipeline.pixels.tile_lines import draw_on_lines
-from pipeline.project_file import Background
+from pipeline.project_assets import Background
 from pipeline.target import PictureRules
 
 

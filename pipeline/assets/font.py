@@ -14,7 +14,7 @@ from pipeline.errors import ProjectError, refuse
 from pipeline.files import replacing, write_json
 from pipeline.pixels.glyphs import Box, Glyph, box_of, evenly_spaced, in_box
 from pipeline.pixels.pack import pack_picture
-from pipeline.project_file import Font
+from pipeline.project_assets import Font
 from pipeline.project_fonts import is_strip, strip_order
 from pipeline.records import FONT, GLYPH, NO_PALETTE, VERSION, record_bytes
 from pipeline.sizes import round_up

@@ -16,7 +16,7 @@ from pipeline.assets.pictures import open_picture
 from pipeline.errors import Problem, refuse
 from pipeline.pixels.glyphs import Glyph, trimmed
 from pipeline.pixels.scale import cut_alpha
-from pipeline.project_file import Font
+from pipeline.project_assets import Font
 from pipeline.project_fonts import strip_order
 
 _LARGE = 64  # pixels at which every glyph that has a shape shows it

@@ -16,7 +16,7 @@ from pipeline.pixels.colour import to_rgb, to_words
 from pipeline.pixels.colour_numbers import OPAQUE, ColourNumbers, Column, packed, unpacked
 from pipeline.pixels.palette_text import read_palette_text
 from pipeline.pixels.quantise import choose_words
-from pipeline.project_file import Palette
+from pipeline.project_assets import Palette
 from pipeline.records import PALETTE, VERSION, record_bytes
 from pipeline.target import PictureRules
 

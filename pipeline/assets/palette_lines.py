@@ -12,7 +12,7 @@ from pipeline.errors import refuse
 from pipeline.pixels.cells import cut_into_cells, pad_with_edge
 from pipeline.pixels.colour import to_words
 from pipeline.pixels.tile_palettes import split_palettes
-from pipeline.project_file import Palette
+from pipeline.project_assets import Palette
 from pipeline.target import PictureRules
 
 

@@ -13,7 +13,7 @@ from pipeline.errors import refuse
 from pipeline.files import read_json
 from pipeline.pixels.pack import pack_picture
 from pipeline.pixels.pieces import Pool, pool
-from pipeline.project_file import Pool as PoolSpec
+from pipeline.project_assets import Pool as PoolSpec
 from pipeline.records import POOL, VERSION, record_bytes
 from pipeline.sizes import round_up
 from pipeline.target import PictureRules

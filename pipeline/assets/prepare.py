@@ -14,7 +14,7 @@ from pipeline.assets.pictures import MAX_PIXELS, open_animation, open_picture
 from pipeline.errors import Problem, ProjectError, refuse
 from pipeline.files import replacing, write_json
 from pipeline.pixels.scale import cut_alpha, exact_factors, scale_rgba, scaled_size
-from pipeline.project_file import Background, Sheet, Sprite
+from pipeline.project_assets import Background, Sheet, Sprite
 from pipeline.target import SpriteLimits
 
 

@@ -10,7 +10,7 @@ from pipeline.assets.blob import save_blob
 from pipeline.assets.data import read_file
 from pipeline.errors import refuse
 from pipeline.files import read_json
-from pipeline.project_file import Program
+from pipeline.project_assets import Program
 
 _LAST_LINES = 12
 

@@ -19,7 +19,7 @@ from pipeline.assets.prepare import on_black, source_frames
 from pipeline.assets.prepared import PreparedFrames
 from pipeline.errors import Problem
 from pipeline.files import read_json, replacing
-from pipeline.project_file import Sprite
+from pipeline.project_assets import Sprite
 
 
 def sample_sprite(folder: Path, work: Path, blobs: Path, name: str, files: tuple[str, ...], spec: Sprite) -> str:

@@ -35,7 +35,7 @@ from pipeline.pixels.apply import EntryFinder
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.pixels.colour import to_rgb, to_words
 from pipeline.pixels.pack import pack_picture
-from pipeline.project_file import Screen
+from pipeline.project_assets import Screen
 from pipeline.records import SCREEN, VERSION, record_bytes
 from pipeline.shipped import BOLD, MONO
 from pipeline.target import PictureRules

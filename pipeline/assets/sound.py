@@ -7,7 +7,7 @@ from pathlib import Path
 
 from pipeline.assets.blob import put_record, save_blob
 from pipeline.errors import refuse
-from pipeline.project_file import Sound
+from pipeline.project_assets import Sound
 from pipeline.records import SOUND, SOUND_FORMATS, VERSION, record_bytes
 from pipeline.sizes import round_up
 from pipeline.sound.convert import encode, resample, to_bytes

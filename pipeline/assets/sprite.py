@@ -12,8 +12,8 @@ from pipeline.assets.prepared import PreparedFrames
 from pipeline.assets.sprite_blobs import framed_blob, pieced_blob, pooled_blob, sheet_blob
 from pipeline.assets.sprite_cut import read_pooled
 from pipeline.errors import refuse
+from pipeline.project_assets import Sprite
 from pipeline.project_checks import animation_frames
-from pipeline.project_file import Sprite
 from pipeline.target import PictureRules
 
 _MOST_TICKS = 65535

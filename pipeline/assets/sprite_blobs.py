@@ -18,7 +18,7 @@ from pipeline.assets.sprite_cut import Cut, cut_art
 from pipeline.assets.sprite_sizes import SpriteSizes
 from pipeline.pixels.boxes import Box
 from pipeline.pixels.pack import pack_picture
-from pipeline.project_file import Sprite
+from pipeline.project_assets import Sprite
 from pipeline.records import (
     ANIMATION,
     BOX,

@@ -16,7 +16,7 @@ from pipeline.pixels.pack import pack_picture
 from pipeline.pixels.tile_loss import worst_cell
 from pipeline.pixels.tile_merge import Merged, entry_points, merge_to_budget
 from pipeline.pixels.tiles import Tiles, cut, encode_map, join
-from pipeline.project_file import Background
+from pipeline.project_assets import Background
 from pipeline.records import NO_PALETTE, TILED, TILED_VERSION, record_bytes
 from pipeline.sizes import round_up
 from pipeline.target import PictureRules

@@ -9,7 +9,8 @@ from typing import Any
 import msgspec
 
 from pipeline.files import write_bytes
-from pipeline.project_file import Defaults, IssueFile, Project
+from pipeline.project_assets import Defaults
+from pipeline.project_file import IssueFile, Project
 from pipeline.target import Target
 
 _FILES = {"project": Project, "target": Target, "issues": IssueFile}

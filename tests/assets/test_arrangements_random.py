@@ -16,7 +16,7 @@ from pipeline.assets.pool import make_pool
 from pipeline.assets.sprite import convert_pooled_sprite, convert_sprite
 from pipeline.assets.sprite_cut import cut_sprite
 from pipeline.files import read_json, write_json
-from pipeline.project_file import Pool, Sprite
+from pipeline.project_assets import Pool, Sprite
 from pipeline.rom.decode import decode_blob
 from pipeline.rom.decoded import Decoded
 from pipeline.target import SHIPPED, Target, load_target, picture_rules

@@ -21,7 +21,7 @@ from PIL import Image
 
 from pipeline.assets.font import convert_font, prepare_font
 from pipeline.errors import ProjectError
-from pipeline.project_file import Font
+from pipeline.project_assets import Font
 from pipeline.rom.decode import decode_blob
 from pipeline.rom.decoded import Decoded
 from pipeline.shipped import MONO, REGULAR

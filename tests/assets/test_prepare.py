@@ -10,7 +10,7 @@ from PIL import Image
 from pipeline.assets.prepare import prepare_background, prepare_sprite
 from pipeline.assets.prepared import PreparedFrames
 from pipeline.errors import ProjectError
-from pipeline.project_file import Background, Sheet, Sprite
+from pipeline.project_assets import Background, Sheet, Sprite
 from pipeline.report.page import _told
 from pipeline.target import SpriteLimits
 from tests.makers import build_here, make_project

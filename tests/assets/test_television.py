@@ -16,7 +16,7 @@ from pipeline.errors import ProjectError
 from pipeline.notice import lay_out_notice
 from pipeline.pixels.composite import SYSTEMS, sent
 from pipeline.pixels.tube_photo import photographed
-from pipeline.project_file import Screen
+from pipeline.project_assets import Screen
 from pipeline.target import SHIPPED, load_target, picture_rules
 from tests.makers import TARGETS
 
