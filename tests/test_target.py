@@ -8,7 +8,8 @@ from pipeline.errors import ProjectError
 from pipeline.graph.plan import plan_project
 from pipeline.project import load_project
 from pipeline.sizes import round_up
-from pipeline.target import KINDS, find_target, format_problem, load_target, shipped_targets
+from pipeline.target import KINDS, find_target, load_target, shipped_targets
+from pipeline.target_checks import format_problem
 from pipeline.target_fields import HEADER_VALUES, directory_offset
 from tests.makers import TARGETS, changed, make_project, read_target, target_data, target_problems, toml_text
 
