@@ -90,7 +90,7 @@ def release_steps(site: Site) -> Iterator[Step]:
     party = make_party(site)
     packet_arguments = {**facts, "boot": boot, "image_name": site.image.name, "grids": party.grids}
     fonts = sorted((TEMPLATES / "fonts").glob("*.ttf"))
-    packet_reads = (site.map, *changes, *((boot,) if boot else ()), *site.templates("packet.toml"), *fonts)
+    packet_reads = (site.map, *changes, *((boot,) if boot else ()), *site.templates("packet.en.toml"), *fonts)
     yield Step(
         "packet",
         "pipeline.release.packet:write_packet",

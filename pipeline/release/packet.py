@@ -71,7 +71,7 @@ def write_packet(
     """Write the packet; return one line about it.
 
     Args:
-        folder: the project folder, whose own ``templates/packet.toml`` comes before the shipped one.
+        folder: the project folder, whose own ``templates/packet.en.toml`` comes before the shipped one.
         map_file: ``map.json`` of the build.
         spec: the project's records by table: game, links, pad, control, issue, contents, instructions, plan.
         date: shown on the first page; None shows none.

@@ -14,7 +14,7 @@ from pipeline.release.told import clean
 from pipeline.rendering import render_text, template_file
 from pipeline.shipped import TEMPLATES
 
-WORDING = "packet.toml"
+WORDING = "packet.en.toml"
 _SHOWN = f"templates/{WORDING}"
 # Values that only some texts are given.
 _LATER = {"page": 1, "pages": 1, "count": "1", "size": "1 B", "name": "a", "before": "1 B", "now": "1 B", "names": "A-1"}
