@@ -90,7 +90,7 @@ def release_steps(site: Site) -> Iterator[Step]:
     party = make_party(site)
     packet_arguments = {**facts, "boot": boot, "image_name": site.image.name, "grids": party.grids}
     fonts = sorted((TEMPLATES / "fonts").glob("*.ttf"))
-    packet_reads = (site.map, *changes, *((boot,) if boot else ()), *site.templates("packet.en.toml"), *fonts)
+    packet_reads = (site.map, *changes, *((boot,) if boot else ()), site.wording(), *fonts)
     yield Step(
         "packet",
         "pipeline.release.packet:write_packet",
@@ -117,8 +117,8 @@ def release_steps(site: Site) -> Iterator[Step]:
     yield Step(
         "notes",
         "pipeline.release.notes:write_notes",
-        {**facts, "out": notes},
-        reads=(site.map, *changes, *site.templates("notes.txt.j2")),
+        {**facts, "out": notes, "boot_screen": bool(screens)},
+        reads=(site.map, *changes, *site.templates("notes.txt.j2"), site.wording()),
         writes=(notes,),
         doc="write the plain-text notes",
     )

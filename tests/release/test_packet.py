@@ -307,10 +307,10 @@ def test_wording_that_is_not_whole_is_refused(tmp_path):
         make_packet(tmp_path)
     shown = "templates/packet.en.toml"
     seen = [(problem.file, re.sub(r"line \d+, ", "", problem.place), problem.wrong, problem.remedy) for problem in refusal.value.problems]
-    copy = f"add it: a text; the shipped {shown} has one to copy"
+    copy = "add it: a text; the shipped packet.en.toml has one to copy"
     assert sorted(seen) == [
         (shown, "[controls] heading", "the key controls.heading is missing", copy),
-        (shown, "[facts] sha256", "expected a text, saw 256", f"write it as in the shipped {shown}"),
+        (shown, "[facts] sha256", "expected a text, saw 256", "write it as in the shipped packet.en.toml"),
         (shown, "[first] kind", "the key first.kind is missing", copy),
         (shown, "[first] kinde", "unknown key 'kinde'", "did you mean kind?"),
     ]
@@ -322,8 +322,7 @@ def test_wording_with_an_unknown_value_is_refused(tmp_path):
     with pytest.raises(ProjectError) as refusal:
         make_packet(tmp_path)
     message = re.sub(r"line \d+", "line N", str(refusal.value))
-    remedy = "correct the text, or copy it from the shipped file"
-    assert message == f"templates/packet.en.toml, line N, [page] number: 'pgae' is undefined\n    {remedy}"
+    assert message == "templates/packet.en.toml, line N, [page] number: there is no value 'pgae' for this text\n    did you mean page?"
 
 
 def test_same_bytes_anywhere_anytime(tmp_path):
