@@ -1,10 +1,9 @@
-"""Checks across the parts of a project: title, palettes, links, controls."""
+"""Checks across the parts of a project: title, palettes, links."""
 
 from __future__ import annotations
 
 import fnmatch
 import math
-import re
 from pathlib import Path
 
 import pipeline.project_file as pf
@@ -16,6 +15,7 @@ from pipeline.project import Asset, LoadedProject, check_sizes
 from pipeline.project_burn import check_burn
 from pipeline.project_fonts import check_font
 from pipeline.project_intake import check_intake
+from pipeline.project_pads import check_pads
 from pipeline.project_plan import check_plan
 from pipeline.project_pools import check_pool, check_pool_user
 from pipeline.project_scenes import check_scenes
@@ -37,7 +37,7 @@ def check_project(document: Document, project: LoadedProject) -> None:
             _CHECKS.get(asset.kind, lambda *_: None)(document, project, asset)
             _check_place(document, project, asset)
             _check_packing(document, project, asset)
-    _check_controls(document, project.spec)
+    check_pads(document, project.spec)
     check_scenes(document, project)
     check_burn(document, project)
     check_intake(document, project.spec.intake)
@@ -261,21 +261,3 @@ def _check_packing(document: Document, project: LoadedProject, asset: Asset) -> 
         wrong = f"programs for {project.target.name} do not unpack {packing}"
         remedy = f"use {', '.join(['stored', *known])} or best; or add it to codecs of the target file"
         document.say((asset.kind, asset.name, "packing"), wrong, remedy)
-
-
-def _check_controls(document: Document, spec: pf.Project) -> None:
-    for rank, control in enumerate(spec.control):
-        for pad, buttons in control.buttons.items():
-            path = ("control", rank, "buttons", pad)
-            if pad in document.broken:
-                continue
-            if pad not in spec.pad:
-                near = nearest_name(pad, spec.pad)
-                document.say(path, f"there is no pad {pad!r}", f"did you mean {near}?" if near else "add a [pad.NAME] table")
-                continue
-            for button in re.split(r" \+ | / ", buttons):
-                if button not in spec.pad[pad].buttons:
-                    near = nearest_name(button, spec.pad[pad].buttons)
-                    known = ", ".join(spec.pad[pad].buttons)
-                    remedy = f"did you mean {near}?" if near else f"its buttons are {known}"
-                    document.say(path, f"pad {pad!r} has no button {button!r}", remedy)

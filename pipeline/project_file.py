@@ -8,6 +8,7 @@ from typing import Annotated, Literal, get_args
 from msgspec import Meta, field
 
 from pipeline.checked import Record
+from pipeline.pads import check_place
 from pipeline.project_intake import Intake
 from pipeline.project_plan import Plan
 from pipeline.target import Address, Alignment, MapPattern, Positive, Size, TileSize, described
@@ -70,6 +71,17 @@ Packing = Annotated[
 ]
 
 
+ButtonPlace = Annotated[
+    str,
+    Meta(
+        title="a place",
+        description="Column and row of a button's middle, and perhaps its shape: round, square, bar, cross, or shoulder without a row.",
+        examples=["9 3", "6.5 4 bar", "2 3 cross", "2 shoulder"],
+        extra={"read": check_place},
+    ),
+]
+
+
 class Game(Record):
     """What the game is called and what build this is."""
 
@@ -92,6 +104,10 @@ class Game(Record):
         pattern=r"^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$(?!\n)", title="such as en or en-GB"
     ) = "en"
     paper: described(Literal["A4", "Letter"], "Paper of the packet.") = "A4"
+    text: described(
+        Literal["normal", "large"],
+        "Size of the packet's text. large is large print: 14 points or more for running text and tables, 12 or more for labels and links.",
+    ) = "normal"
 
 
 class Links(Record):
@@ -342,14 +358,27 @@ class Pad(Record):
     """A pad testers may hold."""
 
     name: described(str, "Its name in the packet.", examples=["Three-button pad"])
-    buttons: described(list[str], "Its buttons, in reading order.")
+    buttons: described(
+        list[str] | dict[str, ButtonPlace],
+        "Its buttons, in reading order: a table button = place, from which the packet draws the pad, or a list of names, which stand "
+        "in the packet's table only. A place is column and row of the middle from the top left, halves allowed, and a shape: round "
+        "(when left out), square, bar, cross (one arm of a direction cross); or a column and shoulder. See release.md.",
+        examples=[["A", "B", "Start"]],
+    )
+    grid: described(
+        tuple[Annotated[int, Meta(ge=1, le=24)], Annotated[int, Meta(ge=1, le=12)]],
+        "Columns and rows of its face, which places are counted in.",
+        examples=[[12, 5]],
+    ) = (12, 5)
 
 
 class Control(Record):
     """What a button does."""
 
     action: str
-    buttons: described(dict[str, str], "Pad = button or buttons; a pad left out cannot do it.")
+    buttons: described(
+        dict[str, str], "Pad = button or buttons; a pad left out cannot do it. \"A + B\": together, \"A / B\": either of them."
+    )
 
 
 class Issue(Record):

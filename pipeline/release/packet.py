@@ -12,8 +12,10 @@ from pipeline.files import read_json, replacing
 from pipeline.project_plan import Grid
 from pipeline.release.packet_budget import budget_part
 from pipeline.release.packet_changes import changes_part, retest_part
+from pipeline.release.packet_form import form_part
 from pipeline.release.packet_front import front
 from pipeline.release.packet_letters import check_letters, check_words
+from pipeline.release.packet_look import Look
 from pipeline.release.packet_page import Draft, render
 from pipeline.release.packet_parts import (
     cautions_part,
@@ -47,6 +49,7 @@ _PARTS = (
     links_part,
     cautions_part,
     facts_part,
+    form_part,
     budget_part,
 )
 _PASSES = 4  # page numbers named in the text settle in two; more would mean that they change the layout
@@ -98,8 +101,8 @@ def write_packet(
     values |= {"boot_screen": boot is not None, "name": clean(name)}
     if budget_file:
         values["budget"] = read_json(budget_file)
-    plan = {"grids": grids, "shares": shares or {}, "gaps": gaps or []}
-    draft = Draft(values | {"plan": plan}, load_wording(messages, values), boot, PAPERS[spec["game"].paper])
+    values["plan"] = {"grids": grids, "shares": shares or {}, "gaps": gaps or []}
+    draft = Draft(values, load_wording(messages, values), boot, PAPERS[spec["game"].paper], Look(spec["game"].text))
     pdf = _settled(draft, date)
     with replacing(out) as file:
         file.write(pdf)

@@ -25,9 +25,9 @@ def budget_part(draft: Draft) -> list[Flowable]:
     budget = draft.told.get("budget")
     if not budget:
         return []
-    parts = [PageBreak(), *head(draft, "budget", draft.wording.text("budget.heading")), _text(draft, "budget.note", style.NOTE)]
+    parts = [PageBreak(), *head(draft, "budget", draft.wording.text("budget.heading")), _text(draft, "budget.note", draft.look.NOTE)]
     if not budget["scenes"]:
-        return [*parts, _text(draft, "budget.none", style.BODY)]
+        return [*parts, _text(draft, "budget.none", draft.look.BODY)]
     for name, scene in budget["scenes"].items():
         parts.append(KeepTogether(_scene(draft, name, scene, budget)))
     return parts
@@ -36,15 +36,16 @@ def budget_part(draft: Draft) -> list[Flowable]:
 def _scene(draft: Draft, name: str, scene: dict[str, Any], budget: dict[str, Any]) -> list[Flowable]:
     parts = [{"name": key, "bytes": count} for key, count in budget["held"].items()] + scene["parts"]
     free = draft.wording.text("budget.free" if scene["margin"] >= 0 else "budget.missing")
-    rows = [_row(part["name"] + _estimated(draft, part), part["bytes"], fill) for part, fill in zip(parts, _cycle(len(parts)), strict=True)]
-    rows.append(_row(free, abs(scene["margin"]), None))
+    filled = zip(parts, _cycle(len(parts)), strict=True)
+    rows = [_row(draft, part["name"] + _estimated(draft, part), part["bytes"], fill) for part, fill in filled]
+    rows.append(_row(draft, free, abs(scene["margin"]), None))
     title = f"{describe_scene(name, scene)}, of {show_size(budget['memory'])}"
     bar = _bar(draft.width, parts, budget["memory"], max(budget["memory"], scene["bytes"]))
-    table = grid(rows, [14, 60 * style.mm, 30 * style.mm], [])
+    table = grid(rows, [14, *(draft.look.grown(width) for width in (60 * style.mm, 30 * style.mm))], [])
     table.hAlign = "LEFT"
     more = [_next(draft, one) for one in scene["next"]]
-    after = [_text(draft, "budget.next", style.BODY_STRONG), *more] if more else []
-    return [Spacer(1, 10), Paragraph(mark(title), style.BODY_STRONG), Spacer(1, 4), bar, Spacer(1, 6), table, Spacer(1, 6), *after]
+    after = [_text(draft, "budget.next", draft.look.BODY_STRONG), *more] if more else []
+    return [Spacer(1, 10), Paragraph(mark(title), draft.look.BODY_STRONG), Spacer(1, 4), bar, Spacer(1, 6), table, Spacer(1, 6), *after]
 
 
 def _cycle(count: int) -> list:
@@ -55,10 +56,10 @@ def _estimated(draft: Draft, part: dict[str, Any]) -> str:
     return f" ({draft.wording.text('budget.estimated')})" if part.get("estimated") else ""
 
 
-def _row(name: str, count: int, fill) -> list:
+def _row(draft: Draft, name: str, count: int, fill) -> list:
     box = Drawing(_KEY, _KEY)
     box.add(Rect(0, 0, _KEY, _KEY, fillColor=fill or style.PAPER, strokeColor=style.INK, strokeWidth=0.6))
-    return [box, Paragraph(mark(name), style.CELL), Paragraph(f"{count:,}", style.CELL_MONO)]
+    return [box, Paragraph(mark(name), draft.look.CELL), Paragraph(f"{count:,}", draft.look.CELL_MONO)]
 
 
 def _bar(width: float, parts: list[dict[str, Any]], memory: int, whole: int) -> Drawing:
@@ -77,7 +78,7 @@ def _bar(width: float, parts: list[dict[str, Any]], memory: int, whole: int) -> 
 
 def _next(draft: Draft, one: dict[str, Any]) -> Paragraph:
     names = ", ".join(name for group in one["chosen"] for name in group)
-    return Paragraph(mark(f"{one['bytes']:,}: {names}"), style.CELL)
+    return Paragraph(mark(f"{one['bytes']:,}: {names}"), draft.look.CELL)
 
 
 def _text(draft: Draft, key: str, look) -> Paragraph:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Flowable, Paragraph
 
-from pipeline.release import packet_style as style
 from pipeline.release.packet_grid import TALLEST_ROW
 from pipeline.release.packet_page import Draft, head
 from pipeline.release.packet_pictures import pictures_before_and_now
@@ -20,9 +19,11 @@ def retest_part(draft: Draft) -> list[Flowable]:
     if not draft.told["retest"]:
         return []
     wording, table = draft.wording, retest_table(draft)
-    whole = table.wrap(draft.width, draft.paper[1])[1] + _ROOM / 2
-    room = whole if whole <= TALLEST_ROW / 2 else _ROOM
-    return [*head(draft, "retest", wording.text("retest.heading"), room), *_line(draft, wording.text("retest.note"), style.NOTE), table]
+    least = draft.look.grown(_ROOM)
+    whole = table.wrap(draft.width, draft.paper[1])[1] + least / 2
+    room = whole if whole <= TALLEST_ROW / 2 else least
+    note = _line(draft, wording.text("retest.note"), draft.look.NOTE)
+    return [*head(draft, "retest", wording.text("retest.heading"), room), *note, table]
 
 
 def changes_part(draft: Draft) -> list[Flowable]:
@@ -31,10 +32,10 @@ def changes_part(draft: Draft) -> list[Flowable]:
     if not changes:
         return []
     since = {"since": changes["since"], "since_build": changes["build"], "since_date": changes["date"]}
-    note = _line(draft, wording.text("changes.note", **since), style.NOTE)
-    words = [line for text in changes["words"] for line in _line(draft, text, style.BODY)]
+    note = _line(draft, wording.text("changes.note", **since), draft.look.NOTE)
+    words = [line for text in changes["words"] for line in _line(draft, text, draft.look.BODY)]
     table = pair_table(_pairs(draft), draft)
-    title = head(draft, "changes", wording.text("changes.heading"), _ROOM)
+    title = head(draft, "changes", wording.text("changes.heading"), draft.look.grown(_ROOM))
     return [*title, *note, *words, table, *pictures_before_and_now(draft)]
 
 

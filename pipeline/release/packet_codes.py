@@ -10,6 +10,7 @@ from pipeline.codes import code_matrix
 from pipeline.links import QUIET
 from pipeline.release import packet_style as style
 from pipeline.release.packet_grid import grid
+from pipeline.release.packet_look import Look
 from pipeline.release.packet_text import mark
 
 _SIDE = 27 * style.mm  # of a code with its quiet zone, where its modules are then large enough
@@ -55,17 +56,18 @@ def link_markup(link: str) -> str:
     return f'<a href={quoteattr(link)} color="#{style.ACCENT.hexval()[2:]}" underline="1" uwidth="0.5">{escape(link)}</a>'
 
 
-def card(label: str, use: str, link: str, dark: bool, width: float) -> Table:
+def card(look: Look, label: str, use: str, link: str, dark: bool, width: float) -> Table:
     """Return a code with its label, what it is for, and its link in letters.
 
     Args:
+        look: the packet's styles.
         dark: label as light letters on dark; dark on light otherwise.
         width: of the card in points.
     """
     code = CodeDrawing(link)
-    look = style.CARD_LINK if len(link) <= _LONG_LINK else style.CARD_LINK_LONG
-    words = [Paragraph(mark(use), style.CARD_TEXT), Paragraph(link_markup(link), look)]
-    bar = Paragraph(mark(label), style.CARD_DARK if dark else style.CARD_LIGHT)
+    small = look.CARD_LINK if len(link) <= _LONG_LINK else look.CARD_LINK_LONG
+    words = [Paragraph(mark(use), look.CARD_TEXT), Paragraph(link_markup(link), small)]
+    bar = Paragraph(mark(label), look.CARD_DARK if dark else look.CARD_LIGHT)
     if code.width > width / 2:
         return _frame([[bar, []], [[code, *words], []]], [width, 0], dark)
     return _frame([[bar, []], [code, words]], [code.width + 4, width - code.width - 4], dark)

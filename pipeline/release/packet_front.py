@@ -25,16 +25,16 @@ def front(draft: Draft) -> list[Flowable]:
     """Return the parts of the first page down to the codes."""
     parts: list[Flowable] = [_masthead(draft)]
     if draft.told["summary"]:
-        parts.append(Paragraph(mark(draft.told["summary"]), style.SUMMARY))
+        parts.append(Paragraph(mark(draft.told["summary"]), draft.look.SUMMARY))
     parts += [Spacer(1, 9), _facts(draft), Spacer(1, 12), _boot_and_codes(draft), Spacer(1, 10), _before(draft)]
     return parts
 
 
 def _masthead(draft: Draft) -> Table:
     told, wording = draft.told, draft.wording
-    look = style.TITLE if len(told["title"]) <= _LONG_TITLE else style.TITLE_LONG
+    look = draft.look.TITLE if len(told["title"]) <= _LONG_TITLE else draft.look.TITLE_LONG
     title = _Title(draft, told["title"], look)
-    left = [Paragraph(mark(wording.text("first.kind")), style.KIND), title]
+    left = [Paragraph(mark(wording.text("first.kind")), draft.look.KIND), title]
     look = [("VALIGN", (0, 0), (0, 0), "MIDDLE"), ("RIGHTPADDING", (0, 0), (0, 0), 12)]
     return grid([[left, _build_box(draft)]], [draft.width - _BUILD_BOX, _BUILD_BOX], look)
 
@@ -50,41 +50,46 @@ class _Title(Heading):
 def _build_box(draft: Draft) -> Table:
     wording = draft.wording
     lines = [
-        Paragraph(mark(wording.text("first.build")), style.BOX_LABEL),
-        Paragraph(mark(draft.told["build"]), style.CODE),
-        Paragraph(mark(wording.text("first.build_use")), style.BOX_LABEL),
+        Paragraph(mark(wording.text("first.build")), draft.look.BOX_LABEL),
+        Paragraph(mark(draft.told["build"]), draft.look.CODE),
+        Paragraph(mark(wording.text("first.build_use")), draft.look.BOX_LABEL),
     ]
     return grid([[lines]], [_BUILD_BOX], [("BACKGROUND", (0, 0), (-1, -1), style.TINT)], (6, 6, 7, 8))
 
 
 def _facts(draft: Draft) -> Table:
-    """Return version, phase, console, date and author in one row; what is not known has no column."""
+    """Return version, phase, console, date and author in one row, or in two of large print; what is not known has no column."""
     told, wording = draft.told, draft.wording
     values = {key: told[key] for key in ("version", "phase", "console", "date", "author")}
     values["phase"] = wording.values["phase"]
     shown = [(wording.text("plan.tester"), told["tester"])] if told["tester"] else []
     shown += [(wording.text(f"first.{key}"), value) for key, value in values.items() if value]
-    cells = [[Paragraph(mark(name), style.LABEL), Paragraph(mark(value), style.VALUE)] for name, value in shown]
+    cells = [[Paragraph(mark(name), draft.look.LABEL), Paragraph(mark(value), draft.look.VALUE)] for name, value in shown]
     lines = [(line, (0, 0), (-1, -1), 0.5, style.RULE) for line in ("LINEABOVE", "LINEBELOW")]
-    return grid([cells], _shares([value for _, value in shown], draft.width), lines, (0, 8, 6, 7))
+    if draft.look.large and values["author"]:
+        # The author's name is the longest by far, and would leave the others too little room.
+        *short, _ = [value for _, value in shown]
+        rows = [cells[:-1], [cells[-1], *([""] * (len(short) - 1))]]
+        return grid(rows, _shares(draft, short), [*lines, ("SPAN", (0, 1), (-1, 1))], (0, 8, 6, 7))
+    return grid([cells], _shares(draft, [value for _, value in shown]), lines, (0, 8, 6, 7))
 
 
-def _shares(values: list[str], width: float) -> list[float]:
+def _shares(draft: Draft, values: list[str]) -> list[float]:
     """Return column widths in which only the widest values have to wrap."""
-    natural = sorted(_value_width(value) for value in values)
-    room, cap = width, width
+    natural = sorted(_value_width(draft, value) for value in values)
+    room, cap = draft.width, draft.width
     for rank, need in enumerate(natural):
         cap = room / (len(natural) - rank)
         if need > cap:
             break
         room -= need
-    widths = [min(_value_width(value), cap) for value in values]
-    spare = (width - sum(widths)) / len(widths)
+    widths = [min(_value_width(draft, value), cap) for value in values]
+    spare = (draft.width - sum(widths)) / len(widths)
     return [one + spare for one in widths]
 
 
-def _value_width(value: str) -> float:
-    return max(stringWidth(value, style.STRONG, style.VALUE.fontSize) + 9, 45)
+def _value_width(draft: Draft, value: str) -> float:
+    return max(stringWidth(value, style.STRONG, draft.look.VALUE.fontSize) + 9, 45)
 
 
 def _boot_and_codes(draft: Draft) -> Table:
@@ -99,8 +104,8 @@ def _boot_and_codes(draft: Draft) -> Table:
 def _boot(draft: Draft) -> list[Flowable]:
     wording = draft.wording
     picture = boot_picture(draft.boot)
-    caption = Paragraph(mark(wording.text("first.boot")), style.CAPTION)
-    return [picture, caption, Paragraph(mark(wording.text("first.boot_use")), style.CAPTION_TEXT)]
+    caption = Paragraph(mark(wording.text("first.boot")), draft.look.CAPTION)
+    return [picture, caption, Paragraph(mark(wording.text("first.boot_use")), draft.look.CAPTION_TEXT)]
 
 
 def boot_picture(path: Path) -> Image:
@@ -113,7 +118,7 @@ def boot_picture(path: Path) -> Image:
 def _cards(draft: Draft, width: float) -> list[Table]:
     told, wording = draft.told, draft.wording
     return [
-        card(wording.text(f"first.{key}"), wording.text(f"first.{key}_use"), told[key], dark, width)
+        card(draft.look, wording.text(f"first.{key}"), wording.text(f"first.{key}_use"), told[key], dark, width)
         for key, dark in (("feedback", False), ("bugs", True))
     ]
 
@@ -122,4 +127,4 @@ def _before(draft: Draft) -> Table:
     """Return the line that sends everyone to the cautions before they play."""
     words = mark(draft.wording.text("first.before", page=draft.known.get("cautions", 1)))
     look = [("BACKGROUND", (0, 0), (-1, -1), style.TINT), ("LINEBEFORE", (0, 0), (0, -1), 3, style.ACCENT)]
-    return grid([[Paragraph(f'<a href="#cautions">{words}</a>', style.BEFORE)]], [draft.width], look, (10, 6, 5, 7))
+    return grid([[Paragraph(f'<a href="#cautions">{words}</a>', draft.look.BEFORE)]], [draft.width], look, (10, 6, 5, 7))

@@ -69,12 +69,16 @@ def texts_of(value: Any, path: tuple = ()) -> Iterator[tuple[tuple, str]]:
             yield from texts_of(getattr(value, name), (*path, name))
     elif isinstance(value, dict):
         for key, part in value.items():
-            if path == ("links", "more"):
+            if path == ("links", "more") or _is_placed(path):
                 yield (*path, key), key
             yield from texts_of(part, (*path, key))
     elif isinstance(value, list):
         for rank, part in enumerate(value):
             yield from texts_of(part, (*path, rank))
+
+
+def _is_placed(path: tuple) -> bool:
+    return len(path) == 3 and path[0] == "pad" and path[2] == "buttons"
 
 
 def unknown_letter(text: str) -> str | None:

@@ -17,6 +17,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, CondPageBreak, Flowable, Frame, PageTemplate, Paragraph
 
 from pipeline.release import packet_style as style
+from pipeline.release.packet_look import Look
 from pipeline.release.packet_text import Wording, mark
 
 _FOOT = 11 * style.mm  # baseline of the foot above the edge of the paper
@@ -33,6 +34,7 @@ class Draft:
         wording: the fixed texts.
         boot: picture of the boot notice, or None.
         paper: width and height in points.
+        look: the styles of its text.
         known: section -> page, as the pass before found them; "pages" is their number.
         seen: the same, as this pass finds them.
     """
@@ -41,6 +43,7 @@ class Draft:
     wording: Wording
     boot: Path | None
     paper: tuple[float, float]
+    look: Look
     known: dict[str, int] = field(default_factory=dict)
     seen: dict[str, int] = field(default_factory=dict)
 
@@ -50,16 +53,21 @@ class Draft:
         return self.paper[0] - 2 * style.MARGIN
 
     @property
+    def height(self) -> float:
+        """Height between the margins in points."""
+        return self.paper[1] - style.TOP - style.BOTTOM
+
+    @property
     def body_indent(self) -> float:
         """What running text leaves free on its right, so that lines do not get too long to read."""
-        return max(0.0, self.width - style.MEASURE)
+        return max(0.0, self.width - self.look.grown(style.MEASURE))
 
 
 class Heading(Paragraph):
     """A section's heading, which is also an entry of the outline."""
 
-    def __init__(self, draft: Draft, section: str, text: str, look: ParagraphStyle = style.HEADING) -> None:
-        super().__init__(mark(text), look)
+    def __init__(self, draft: Draft, section: str, text: str, look: ParagraphStyle | None = None) -> None:
+        super().__init__(mark(text), look or draft.look.HEADING)
         self.place = (draft, section, text)
 
     def draw(self) -> None:
@@ -78,7 +86,7 @@ def head(draft: Draft, section: str, text: str, room: float = 0) -> list[Flowabl
     """
     if room:
         # Tied to a table the library would move the whole table to the next page.
-        return [CondPageBreak(room), Heading(draft, section, text, style.HEADING_OF_TABLE)]
+        return [CondPageBreak(room), Heading(draft, section, text, draft.look.HEADING_OF_TABLE)]
     return [Heading(draft, section, text)]
 
 
@@ -87,7 +95,7 @@ def render(draft: Draft, story: list[Flowable], date: datetime.date | None) -> b
     out = BytesIO()
     document = BaseDocTemplate(out, pagesize=draft.paper, invariant=1, initialFontName=style.SANS, displayDocTitle=1, **_facts(draft))
     frame = Frame(
-        style.MARGIN, style.BOTTOM, draft.width, draft.paper[1] - style.TOP - style.BOTTOM,
+        style.MARGIN, style.BOTTOM, draft.width, draft.height,
         leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0,
     )  # fmt: skip
 
@@ -119,32 +127,33 @@ def _facts(draft: Draft) -> dict[str, Any]:
 
 def _draw_foot(canvas: Canvas, draft: Draft, running: str) -> None:
     left, right = style.MARGIN, draft.paper[0] - style.MARGIN
+    rule = _FOOT + 4 + draft.look.FOOT_SIZE
     canvas.saveState()
     canvas.setStrokeColor(style.RULE)
     canvas.setLineWidth(0.5)
-    canvas.line(left, _FOOT + 12, right, _FOOT + 12)
+    canvas.line(left, rule, right, rule)
     canvas.setFillColor(style.QUIET)
-    canvas.setFont(style.SANS, style.FOOT_SIZE)
+    canvas.setFont(style.SANS, draft.look.FOOT_SIZE)
     number = draft.wording.text("page.number", page=canvas.getPageNumber(), pages=draft.known.get("pages", 1))
     canvas.drawRightString(right, _FOOT, number)
-    canvas.drawRightString(right - _NUMBER, _FOOT, draft.wording.text("page.build"))
+    canvas.drawRightString(right - draft.look.grown(_NUMBER), _FOOT, draft.wording.text("page.build"))
     canvas.drawString(left, _FOOT, running)
     canvas.restoreState()
 
 
 def running_line(draft: Draft) -> str:
     """Return title and version as they fit the foot; where too long, the title loses its end, the version nothing."""
-    room = draft.width - _NUMBER - _foot_width(draft.wording.text("page.build")) - 12
+    room = draft.width - draft.look.grown(_NUMBER) - _foot_width(draft, draft.wording.text("page.build")) - 12
     title = draft.told["title"]
     line = draft.wording.text("page.running")
-    while title and _foot_width(line) > room:
+    while title and _foot_width(draft, line) > room:
         title = title[:-1]
         line = draft.wording.text("page.running", title=title.rstrip() + "…")
     return line
 
 
-def _foot_width(text: str) -> float:
-    return stringWidth(text, style.SANS, style.FOOT_SIZE)
+def _foot_width(draft: Draft, text: str) -> float:
+    return stringWidth(text, style.SANS, draft.look.FOOT_SIZE)
 
 
 @contextmanager

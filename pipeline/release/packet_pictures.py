@@ -13,13 +13,13 @@ from reportlab.platypus import Flowable, Image, Paragraph, Spacer, Table
 from pipeline.release import packet_style as style
 from pipeline.release.packet_grid import grid
 from pipeline.release.packet_page import Draft
+from pipeline.release.packet_tables import name_width
 from pipeline.release.packet_text import mark
 
 _SHARP = 900  # pixels across a picture, from which its edges stay crisp in every reader
 _KEYS = ("changed", "added", "removed", "recoloured")
 _KINDS = ("sprite", "background", "font", "sound")  # what a tester looks at first
 _MOST = 12  # assets shown
-_NAME = 38 * style.mm
 _LARGEST = 1.5  # points a pixel
 _GAP = 10
 _SEEN = 1.5  # mean difference of two pictures in levels of 255, below which hardly anyone sees other colours in print
@@ -43,11 +43,12 @@ def pictures_before_and_now(draft: Draft) -> list[Flowable]:
         return []
     rows = [[_named(draft, one, key), _both(draft, one)] for one, key in seen[:_MOST]]
     look = [("LINEABOVE", (0, 0), (-1, -1), 0.5, style.RULE)]
-    table = grid(rows, [_NAME, draft.width - _NAME], look, (0, 4, 6, 8))
+    name = name_width(draft)
+    table = grid(rows, [name, draft.width - name], look, (0, 4, 6, 8))
     more = wording.text("changes.more", count=str(len(seen) - _MOST)) if len(seen) > _MOST else ""
     note = wording.text("changes.pictures")
-    before = [Paragraph(mark(note), style.NOTE_OF_LIST)] if note else []
-    return [Spacer(1, 8), *before, table, *([Paragraph(mark(more), style.NOTE)] if more else [])]
+    before = [Paragraph(mark(note), draft.look.NOTE_OF_LIST)] if note else []
+    return [Spacer(1, 8), *before, table, *([Paragraph(mark(more), draft.look.NOTE)] if more else [])]
 
 
 def _seen(changes: dict[str, Any]) -> list[tuple[dict[str, Any], str]]:
@@ -70,19 +71,20 @@ def _differ(pictures: dict[str, str | None]) -> bool:
 
 
 def _named(draft: Draft, one: dict[str, Any], key: str) -> list[Flowable]:
-    return [Paragraph(mark(one["name"]), style.BODY_STRONG), Paragraph(mark(draft.wording.text(f"changes.{key}")), style.CELL_QUIET)]
+    how = draft.wording.text(f"changes.{key}")
+    return [Paragraph(mark(one["name"]), draft.look.BODY_STRONG), Paragraph(mark(how), draft.look.CELL_QUIET)]
 
 
 def _both(draft: Draft, one: dict[str, Any]) -> Flowable | list[Flowable]:
     shown = [(draft.wording.text(f"changes.{key}"), _opened(png)) for key, png in one["pictures"].items() if png]
-    room = draft.width - _NAME - 4
+    room = draft.width - name_width(draft) - 4
     if len(shown) == 1 or any(picture.width > picture.height * _STACKED for _, picture in shown):
         scale = min(_LARGEST, *(room / picture.width for _, picture in shown))
-        return [flowable for rank, pair in enumerate(shown) for flowable in (*_labelled(*pair, scale), Spacer(1, 0 if rank else 5))]
+        return [flowable for rank, pair in enumerate(shown) for flowable in (*_labelled(draft, *pair, scale), Spacer(1, 0 if rank else 5))]
     column = (room - _GAP) / 2
     scale = min(_LARGEST, *(column / picture.width for _, picture in shown))
     width = min(column, max(picture.width for _, picture in shown) * scale + 2 * _GAP)
-    return _beside([_labelled(*pair, scale) for pair in shown], width)
+    return _beside([_labelled(draft, *pair, scale) for pair in shown], width)
 
 
 def _beside(cells: list[list[Flowable]], width: float) -> Table:
@@ -91,8 +93,8 @@ def _beside(cells: list[list[Flowable]], width: float) -> Table:
     return table
 
 
-def _labelled(label: str, picture: Picture.Image, scale: float) -> list[Flowable]:
-    return [Paragraph(mark(label), style.LABEL), Spacer(1, 2), crisp(picture, scale)]
+def _labelled(draft: Draft, label: str, picture: Picture.Image, scale: float) -> list[Flowable]:
+    return [Paragraph(mark(label), draft.look.LABEL), Spacer(1, 2), crisp(picture, scale)]
 
 
 def _opened(png: str) -> Picture.Image:

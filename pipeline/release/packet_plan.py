@@ -40,10 +40,10 @@ def plan_part(draft: Draft) -> list[Flowable]:
     else:
         kind = "who" if plan["shares"] else ""
         title, note = wording.text(f"plan.{kind or 'heading'}"), wording.text(f"plan.{'who_note' if kind else 'note'}")
-    first = [*head(draft, "plan", title), *([_line(draft, note, style.NOTE)] if note else [])]
+    first = [*head(draft, "plan", title), *([_line(draft, note, draft.look.NOTE)] if note else [])]
     if parts and isinstance(parts[0], KeepTogether):
         return [KeepTogether([*first, parts[0]]), *parts[1:], *_gaps(draft)]
-    return [CondPageBreak(_ROOM), *first, *parts, *_gaps(draft)]
+    return [CondPageBreak(draft.look.grown(_ROOM)), *first, *parts, *_gaps(draft)]
 
 
 def _task(draft: Draft, rank: int, one: Grid) -> list[Flowable]:
@@ -54,9 +54,9 @@ def _task(draft: Draft, rank: int, one: Grid) -> list[Flowable]:
         return []
     if not one.heads:
         who = "" if draft.told["tester"] or not shares else f" ({_who(shares, rank, 0)})"
-        return [_line(draft, one.text + who, style.ITEM, _BOX)]
+        return [_line(draft, one.text + who, draft.look.ITEM, _BOX)]
     count = "" if mine is None else f" ({draft.wording.text('plan.cells', own=f'{len(mine)}', count=f'{len(one.cells)}')})"
-    strong = ParagraphStyle(style.BODY_STRONG.name, style.BODY_STRONG, rightIndent=draft.body_indent, spaceBefore=6, spaceAfter=3)
+    strong = ParagraphStyle(draft.look.BODY_STRONG.name, draft.look.BODY_STRONG, rightIndent=draft.body_indent, spaceBefore=6, spaceAfter=3)
     blocks = list(_blocks(draft, rank, one))
     whole = [Paragraph(mark(one.text + count), strong), *_beside(draft, blocks), Spacer(1, 4)]
     height = sum(flowable.wrap(draft.width, draft.paper[1])[1] for flowable in whole)
@@ -95,21 +95,21 @@ def _blocks(draft: Draft, rank: int, one: Grid) -> Iterator[list[Flowable]]:
     columns, fit = range(len(one.values[plan.across])), max(1, int((draft.width - plan.label) // plan.column))
     for fixed in itertools.product(*(range(len(one.values[side])) for side in plan.others)):
         title = ", ".join(_caption(draft, one, side, value) for side, value in zip(plan.others, fixed, strict=True))
-        above = [Paragraph(mark(title), style.CELL_QUIET), Spacer(1, 2)] if title else []
+        above = [Paragraph(mark(title), draft.look.CELL_QUIET), Spacer(1, 2)] if title else []
         for start in range(0, len(columns), fit):
             yield [*above, _block(draft, rank, one, plan, dict(zip(plan.others, fixed, strict=True)), columns[start : start + fit])]
 
 
 def _block(draft: Draft, rank: int, one: Grid, plan: _Table, fixed: dict[int, int], columns: range) -> Table:
     corner = _side_name(draft, one, plan.down) if plan.down is not None else ""
-    rows = [[_head(corner), *(_head(one.values[plan.across][x], True) for x in columns)]]
+    rows = [[_head(draft, corner), *(_head(draft, one.values[plan.across][x], True) for x in columns)]]
     tints: list[tuple] = []
     for y, name in enumerate(one.values[plan.down] if plan.down is not None else [_side_name(draft, one, plan.across)]):
-        row: list[Flowable] = [_head(name)]
+        row: list[Flowable] = [_head(draft, name)]
         for place, x in enumerate(columns, 1):
             where = fixed | {plan.across: x} | ({plan.down: y} if plan.down is not None else {})
             text, tinted = _cell(draft, rank, plan.at.get(tuple(where[side] for side in range(len(one.heads)))))
-            row.append(Paragraph(mark(text), _middle(style.BODY_CELL if text in (_BOX, _OTHERS, _NOBODY) else style.CELL)))
+            row.append(Paragraph(mark(text), _middle(draft.look.BODY_CELL if text in (_BOX, _OTHERS, _NOBODY) else draft.look.CELL)))
             tints += [("BACKGROUND", (place, len(rows)), (place, len(rows)), style.TINT)] if tinted else []
         rows.append(row)
     table = grid(rows, [plan.label] + [plan.column] * len(columns), [*_RULES, *tints], (4, 4, 1.5, 2.5), repeat=1)
@@ -129,8 +129,8 @@ def _middle(look: ParagraphStyle) -> ParagraphStyle:
     return ParagraphStyle(f"{look.name} in the middle", look, alignment=TA_CENTER)
 
 
-def _head(text: str, middle: bool = False) -> Paragraph:
-    return Paragraph(mark(text), _middle(style.CELL_HEAD) if middle else style.CELL_HEAD)
+def _head(draft: Draft, text: str, middle: bool = False) -> Paragraph:
+    return Paragraph(mark(text), _middle(draft.look.CELL_HEAD) if middle else draft.look.CELL_HEAD)
 
 
 def _side_name(draft: Draft, one: Grid, side: int) -> str:
@@ -162,12 +162,13 @@ def _who(shares: dict, rank: int, cell: int) -> str:
 def _widths(draft: Draft, one: Grid, across: int, down: int | None) -> tuple[float, float]:
     """Return the widths of the names of rows and of one column, in points."""
     names = [_side_name(draft, one, down), *one.values[down]] if down is not None else [_side_name(draft, one, across)]
-    label = min(max(*_text_widths(names), _LABEL[0]), _LABEL[1])
-    return label, min(max(*_text_widths(one.values[across]), _COLUMN[0]), _COLUMN[1])
+    label, column = (tuple(map(draft.look.grown, limits)) for limits in (_LABEL, _COLUMN))
+    name = min(max(*_text_widths(draft, names), label[0]), label[1])
+    return name, min(max(*_text_widths(draft, one.values[across]), column[0]), column[1])
 
 
-def _text_widths(texts) -> list[float]:
-    return [0.0, *(stringWidth(text, style.STRONG, style.CELL_HEAD.fontSize) + 9 for text in texts)]
+def _text_widths(draft: Draft, texts) -> list[float]:
+    return [0.0, *(stringWidth(text, style.STRONG, draft.look.CELL_HEAD.fontSize) + 9 for text in texts)]
 
 
 def _beside(draft: Draft, blocks: list[list[Flowable]]) -> list[Flowable]:
@@ -194,7 +195,7 @@ def _gaps(draft: Draft) -> list[Flowable]:
         text = draft.wording.text(f"plan.gap_{kind}", value=value, task=f"{gap.task + 1}", count=f"{len(gap.cells)}")
         if not gap.pad and one.heads and len(gap.cells) <= _NAMED:
             text += " " + "; ".join(_cell_name(one, cell) for cell in gap.cells)
-        lines.append(_line(draft, text, style.ITEM, "•"))
+        lines.append(_line(draft, text, draft.look.ITEM, "•"))
     return lines
 
 

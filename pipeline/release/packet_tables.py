@@ -15,7 +15,7 @@ from pipeline.release.packet_page import Draft
 from pipeline.release.packet_text import mark
 
 _PADS_IN_A_TABLE = 4
-_NAME = 38 * style.mm
+_NAME, _NAME_LARGE = 38 * style.mm, 53 * style.mm
 _COLUMNS = ("id", "severity", "where", "what", "workaround")
 _FULL, _EMPTY = "■", "□"
 
@@ -27,11 +27,16 @@ def issue_table(draft: Draft, most: int | None = None) -> Table:
         most: only so many of them; None for all.
     """
     wording, issues = draft.wording, draft.told["issues"][:most]
-    rows = [[_head(wording.text(f"issues.{key}")) for key in _COLUMNS]]
+    rows = [[[_head(draft, wording.text(f"issues.{key}"))] for key in _COLUMNS]]
     rows += [_issue_row(draft, issue) for issue in issues]
-    number = _widest([issue["id"] for issue in issues], 17 * style.mm, 27 * style.mm)
+    number = _widest(draft, [issue["id"] for issue in issues], 17 * style.mm, 27 * style.mm)
     words = [wording.text("issues.severity"), *(wording.text(f"severity.{name}") for name in SEVERITIES)]
-    severity = _widest(words, 20 * style.mm, 30 * style.mm)
+    severity = _widest(draft, words, 20 * style.mm, 30 * style.mm)
+    if draft.look.large:
+        # Five columns of large print would be too narrow to read: the severity stands under the number.
+        first, rows = max(number, severity), [[number + severity, *others] for number, severity, *others in rows]
+        rest = draft.width - first
+        return _ruled(rows, [first, rest * 0.25, rest * 0.42, rest * 0.33])
     rest = draft.width - number - severity
     return _ruled(rows, [number, severity, rest * 0.24, rest * 0.44, rest * 0.32])
 
@@ -42,30 +47,30 @@ def _issue_row(draft: Draft, issue: dict[str, str]) -> list:
     rank = len(SEVERITIES) - SEVERITIES.index(issue["severity"])
     # The squares say how bad it is without colour and without reading the word.
     squares = _FULL * rank + _EMPTY * (len(SEVERITIES) - rank)
-    strong = style.CELL_STRONG if rank > 2 else style.CELL
-    severity = [Paragraph(mark(wording.text(f"severity.{issue['severity']}")), strong), Paragraph(squares, style.MARKS)]
-    named = [Paragraph(mark(issue["title"]), style.CELL_STRONG)] if issue["title"] else []
-    texts = [Paragraph(mark(issue["where"]), style.CELL), [*named, Paragraph(mark(issue["what"]), style.CELL)]]
-    look = style.CELL if issue["workaround"] else style.CELL_QUIET
-    return [[Paragraph(mark(issue["id"]), style.CELL_STRONG)], severity, *texts, Paragraph(mark(workaround), look)]
+    strong = draft.look.CELL_STRONG if rank > 2 else draft.look.CELL
+    severity = [Paragraph(mark(wording.text(f"severity.{issue['severity']}")), strong), Paragraph(squares, draft.look.MARKS)]
+    named = [Paragraph(mark(issue["title"]), draft.look.CELL_STRONG)] if issue["title"] else []
+    texts = [Paragraph(mark(issue["where"]), draft.look.CELL), [*named, Paragraph(mark(issue["what"]), draft.look.CELL)]]
+    look = draft.look.CELL if issue["workaround"] else draft.look.CELL_QUIET
+    return [[Paragraph(mark(issue["id"]), draft.look.CELL_STRONG)], severity, *texts, Paragraph(mark(workaround), look)]
 
 
 def retest_table(draft: Draft) -> Table:
     """Return the issues fixed in this build, each with what happened and how it was made to happen."""
     wording, issues = draft.wording, draft.told["retest"]
-    rows = [[_head(wording.text(f"retest.{key}")) for key in ("id", "where", "what")]]
+    rows = [[_head(draft, wording.text(f"retest.{key}")) for key in ("id", "where", "what")]]
     rows += [_retest_row(draft, issue) for issue in issues]
-    number = _widest([f"☐ {issue['id']}" for issue in issues], 17 * style.mm, 30 * style.mm)
+    number = _widest(draft, [f"☐ {issue['id']}" for issue in issues], 17 * style.mm, 30 * style.mm)
     rest = draft.width - number
     return _ruled(rows, [number, rest * 0.24, rest * 0.76])
 
 
 def _retest_row(draft: Draft, issue: dict[str, Any]) -> list:
-    named = [Paragraph(mark(issue["title"]), style.CELL_STRONG)] if issue["title"] else []
-    steps = [Paragraph(mark(draft.wording.text("retest.steps")), style.CELL_QUIET)] if issue["reproduce"] else []
-    steps += [Paragraph(mark(step), style.CELL_STEP, bulletText=f"{rank}.") for rank, step in enumerate(issue["reproduce"], 1)]
-    what = [*named, Paragraph(mark(issue["what"]), style.CELL), *steps]
-    return [Paragraph(mark(f"☐ {issue['id']}"), style.CELL_STRONG), Paragraph(mark(issue["where"]), style.CELL), what]
+    named = [Paragraph(mark(issue["title"]), draft.look.CELL_STRONG)] if issue["title"] else []
+    steps = [Paragraph(mark(draft.wording.text("retest.steps")), draft.look.CELL_QUIET)] if issue["reproduce"] else []
+    steps += [Paragraph(mark(step), draft.look.CELL_STEP, bulletText=f"{rank}.") for rank, step in enumerate(issue["reproduce"], 1)]
+    what = [*named, Paragraph(mark(issue["what"]), draft.look.CELL), *steps]
+    return [Paragraph(mark(f"☐ {issue['id']}"), draft.look.CELL_STRONG), Paragraph(mark(issue["where"]), draft.look.CELL), what]
 
 
 def control_tables(draft: Draft) -> list[Table]:
@@ -78,30 +83,36 @@ def control_tables(draft: Draft) -> list[Table]:
 def _control_table(draft: Draft, start: int) -> Table:
     told, end = draft.told, start + _PADS_IN_A_TABLE
     pads = told["pads"][start:end]
-    rows = [[_head(draft.wording.text("controls.action")), *map(_head, pads)]]
+    rows = [[_head(draft, draft.wording.text("controls.action")), *(_head(draft, name) for name in pads)]]
     for control in told["controls"]:
-        buttons = [Paragraph(mark(text), style.CELL) for text in control["buttons"][start:end]]
-        rows.append([Paragraph(mark(control["action"]), style.CELL_STRONG), *buttons])
+        buttons = [Paragraph(mark(text), draft.look.CELL) for text in control["buttons"][start:end]]
+        rows.append([Paragraph(mark(control["action"]), draft.look.CELL_STRONG), *buttons])
     share = 0.46 if len(pads) < 3 else 0.34
     action = draft.width * (share if pads else 1)
     return _ruled(rows, [action, *([(draft.width - action) / len(pads)] * len(pads) if pads else [])])
 
 
-def pair_table(pairs: list[tuple[str, str]], draft: Draft, look: ParagraphStyle = style.BODY_CELL, lines: bool = False) -> Table:
+def pair_table(pairs: list[tuple[str, str]], draft: Draft, look: ParagraphStyle | None = None, lines: bool = False) -> Table:
     """Return names on the left, what is said about each on the right.
 
     Args:
-        look: style of the right side.
+        look: style of the right side; left out: that of running text.
         lines: rules between the rows.
     """
-    rows = [[Paragraph(mark(name), style.BODY_STRONG), Paragraph(mark(text), look)] for name, text in pairs]
+    rows = [[Paragraph(mark(name), draft.look.BODY_STRONG), Paragraph(mark(text), look or draft.look.BODY_CELL)] for name, text in pairs]
     return plain_table(rows, draft, lines)
+
+
+def name_width(draft: Draft) -> float:
+    """Return the width in points of the column of names in tables of names and texts."""
+    return _NAME_LARGE if draft.look.large else _NAME
 
 
 def plain_table(rows: list[list], draft: Draft, lines: bool = False) -> Table:
     """Return rows of a name and flowables without a head; a row longer than a page goes on on the next."""
     look = [("LINEBELOW", (0, 0), (-1, -1), 0.5, style.RULE)] if lines else []
-    return grid(rows, [_NAME, draft.width - _NAME], look, (0, 4, 2, 4))
+    name, air = name_width(draft), 8 if draft.look.large else 4
+    return grid(rows, [name, draft.width - name], look, (0, air, 2, 4))
 
 
 def _ruled(rows: list[list], widths: list[float]) -> Table:
@@ -113,11 +124,11 @@ def _ruled(rows: list[list], widths: list[float]) -> Table:
     return grid(rows, widths, look, (5, 5, 3.5, 5.5), repeat=1)
 
 
-def _head(text: str) -> Paragraph:
-    return Paragraph(mark(text), style.CELL_HEAD)
+def _head(draft: Draft, text: str) -> Paragraph:
+    return Paragraph(mark(text), draft.look.CELL_HEAD)
 
 
-def _widest(texts: list[str], least: float, most: float) -> float:
-    """Return the width of a column in which none of the texts wraps, within limits."""
-    need = max(stringWidth(text, style.STRONG, style.CELL.fontSize) for text in texts) + 11
-    return min(max(need, least), most)
+def _widest(draft: Draft, texts: list[str], least: float, most: float) -> float:
+    """Return the width of a column in which none of the texts wraps, within limits that grow with the text."""
+    need = max(stringWidth(text, style.STRONG, draft.look.CELL.fontSize) for text in texts) + 11
+    return min(max(need, draft.look.grown(least)), draft.look.grown(most))

@@ -11,6 +11,7 @@ from pipeline.links import report_link, with_build
 from pipeline.project_file import SEVERITIES
 from pipeline.project_issues import issue_title, open_issues, to_retest
 from pipeline.release.told_changes import told_changes
+from pipeline.release.told_pads import told_pads
 from pipeline.sizes import ENGLISH, Numbers
 
 NOT_POSSIBLE = "-"  # what a pad cannot do
@@ -67,6 +68,7 @@ def told(
         "tasks": _each([task.text for task in spec["plan"].task]),
         "cautions": _each(instructions.cautions),
         "pads": [clean(pad.name) for pad in spec["pad"].values()],
+        "pad_drawings": told_pads(spec["pad"], spec["control"], clean),
         "controls": [_control(control, spec["pad"]) for control in spec["control"]],
         "issues": [_issue(issue) for issue in by_severity(open_issues(spec["issue"]))],
         "retest": [_issue(issue) for issue in by_severity(to_retest(spec["issue"], spec["game"].version))],

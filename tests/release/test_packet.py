@@ -20,6 +20,7 @@ from pipeline.errors import ProjectError
 from pipeline.release import packet_style
 from pipeline.release.packet import write_packet
 from pipeline.release.packet_codes import CodeDrawing
+from pipeline.release.packet_look import Look
 from pipeline.shipped import TEMPLATES
 from tests.conftest import need_tool
 from tests.release.making import BUGS, BUILD, DATE, FEEDBACK, IMAGE_BYTES, STEM, make_game, make_spec, write_boot, write_map
@@ -156,7 +157,7 @@ def test_file_says_what_it_is(packet):
     assert reader.trailer["/Root"]["/ViewerPreferences"]["/DisplayDocTitle"] in (True, "/true")
     assert [entry.title for entry in reader.outline] == [
         "Start here", "What to test this time", "How to copy and run it", "What is in this build", "What is not in yet",
-        "Controls", "Known issues", "How to write a useful report", "Links", "Cautions", "About this build",
+        "Controls", "Known issues", "How to write a useful report", "Links", "Cautions", "About this build", "Report page",
     ]  # fmt: skip
     pages = read_pages(packet)
     for entry in reader.outline[1:]:
@@ -378,7 +379,8 @@ def test_no_other_colour_is_used(packet):
 
 def test_body_text_is_large_enough():
     """The team's own rule: running text of 9.5 to 10.5 points, nothing to be read under 7.5 but very long links."""
-    assert all(9.5 <= look.fontSize <= 10.5 for look in (packet_style.BODY, packet_style.NOTE, packet_style.ITEM, packet_style.STEP))
+    look = Look()
+    assert all(9.5 <= one.fontSize <= 10.5 for one in (look.BODY, look.NOTE, look.ITEM, look.STEP))
 
 
 def test_a_failed_packet_leaves_the_last_one(tmp_path):

@@ -1,0 +1,233 @@
+"""Where the labels around a drawn pad stand, and the lines that lead to them: pure geometry.
+
+Lengths are points; x runs to the right from the drawing's left edge, y down from the top of the pad's face.
+"""
+
+from __future__ import annotations
+
+import functools
+import itertools
+from typing import NamedTuple
+
+GAP = 4.0  # between two labels of a column
+_SIDEWAYS = ("straight", "lane above", "lane below")
+_WAYS = tuple(itertools.product(("right", "left"), (*_SIDEWAYS, "up", "down")))
+_MOST_TRIED = 24  # labels; with more, the first guess stands
+_SWEEPS = 6
+# What a fault costs, in points of height: a line behind a button, two lines that touch or one along the body's edge, and a bend.
+_HIDDEN, _CROSSED, _BENT = 1000.0, 400.0, 6.0
+_NEAR = 1.5
+
+Rect = tuple[float, float, float, float]  # left, top, right, bottom
+Part = tuple[tuple[float, float], tuple[float, float]]  # from one point of a line to the next
+
+
+class Callout(NamedTuple):
+    """What a label points at.
+
+    Attributes:
+        box: around the button, or around all arms of a cross.
+        heights: of its label in the left and in the right column.
+    """
+
+    box: Rect
+    heights: tuple[float, float]
+
+
+class Room(NamedTuple):
+    """The columns of labels.
+
+    Attributes:
+        left: right edge of the left column.
+        right: left edge of the right column.
+        body: the pad's body.
+        first: depth of the middle of a label's first line, to which its line leads.
+        lane: free space a line keeps from a button.
+    """
+
+    left: float
+    right: float
+    body: Rect
+    first: float
+    lane: float
+
+
+class Label(NamedTuple):
+    """A label's side ("left", "right"), the y of its top, and the points of its line from the button."""
+
+    side: str
+    top: float
+    line: tuple[tuple[float, float], ...]
+
+
+@functools.lru_cache(maxsize=64)
+def place_labels(callouts: tuple[Callout, ...], room: Room) -> tuple[Label, ...]:
+    """Return a label for each callout; no two of a column overlap.
+
+    Lines run straight to the side, along the free lane beside the row, or up or down as far as their label stands. From a first
+    guess one label after another is turned to where it costs least; a line that must pass a button runs behind it.
+    """
+    ways = _first_ways(callouts, room)
+    if len(callouts) > _MOST_TRIED:
+        return _laid(callouts, room, ways)
+    best = _cost(callouts, room, _laid(callouts, room, ways))
+    for _ in range(_SWEEPS):
+        before = best
+        for rank in range(len(callouts)):
+            for way in _WAYS:
+                tried = (*ways[:rank], way, *ways[rank + 1 :])
+                cost = _cost(callouts, room, _laid(callouts, room, tried)) if way != ways[rank] else best
+                if cost < best:
+                    best, ways = cost, tried
+        if best == before:
+            break
+    return _laid(callouts, room, ways)
+
+
+def _first_ways(callouts: tuple[Callout, ...], room: Room) -> tuple[tuple[str, str], ...]:
+    """To the nearer side; up from the upper half of that side's buttons, down from the others."""
+    middle = _middle(room.body)[0]
+    sides = ["left" if _middle(one.box)[0] < middle else "right" for one in callouts]
+    ways = []
+    for one, side in zip(callouts, sides, strict=True):
+        heights = sorted(_middle(other.box)[1] for other, there in zip(callouts, sides, strict=True) if there == side)
+        level, centre = _middle(one.box)[1], heights[len(heights) // 2]
+        ways.append((side, "straight" if len(heights) == 1 else "up" if level < centre else "down"))
+    return tuple(ways)
+
+
+def _laid(callouts: tuple[Callout, ...], room: Room, ways: tuple[tuple[str, str], ...]) -> tuple[Label, ...]:
+    found: dict[int, Label] = {}
+    for rank, side in enumerate(("left", "right")):
+        edge, out = (room.left, room.body[0]) if side == "left" else (room.right, room.body[2])
+        _Column(callouts, room, side, rank, edge, out).lay({at: way for at, (there, way) in enumerate(ways) if there == side}, found)
+    return tuple(found[at] for at in range(len(callouts)))
+
+
+class _Column:
+    """One column of labels while it is filled."""
+
+    def __init__(self, callouts: tuple[Callout, ...], room: Room, side: str, rank: int, edge: float, out: float) -> None:
+        self.callouts, self.room, self.side, self.rank, self.edge, self.out = callouts, room, side, rank, edge, out
+
+    def lay(self, ways: dict[int, str], found: dict[int, Label]) -> None:
+        """Place the labels of lines that leave the body sideways near those lines, the others below and above them."""
+        levels = {at: self._level(at, way) for at, way in ways.items() if way in _SIDEWAYS}
+        order = sorted(levels, key=lambda at: (levels[at], at))
+        starts = spread([levels[at] - self.room.first for at in order], [self._height(at) for at in order])
+        for at, start in zip(order, starts, strict=True):
+            found[at] = self._sideways(at, levels[at], start)
+        top = starts[0] if order else None
+        bottom = starts[-1] + self._height(order[-1]) if order else None
+        for at in sorted((at for at, way in ways.items() if way == "down"), key=self._from_side):
+            start = self._clear(at, 1) - self.room.first
+            start = start if bottom is None else max(start, bottom + GAP)
+            found[at] = self._bent(at, start)
+            top, bottom = start if top is None else top, start + self._height(at)
+        for at in sorted((at for at, way in ways.items() if way == "up"), key=self._from_side):
+            start = self._clear(at, -1) - self.room.first
+            start = start if top is None else min(start, top - GAP - self._height(at))
+            found[at] = self._bent(at, start)
+            top = start
+
+    def _level(self, at: int, way: str) -> float:
+        """Return the y at which a line leaves the body."""
+        return _middle(self._box(at))[1] if way == "straight" else self._clear(at, 1 if way == "lane below" else -1)
+
+    def _box(self, at: int) -> Rect:
+        return self.callouts[at].box
+
+    def _height(self, at: int) -> float:
+        return self.callouts[at].heights[self.rank]
+
+    def _from_side(self, at: int) -> tuple[float, int]:
+        return abs(self.edge - _middle(self._box(at))[0]), at
+
+    def _sideways(self, at: int, level: float, start: float) -> Label:
+        left, top, right, bottom = self._box(at)
+        across, end = _middle(self._box(at))[0], start + self.room.first
+        begin = ((left if self.side == "left" else right, level),)
+        if not top < level < bottom:
+            begin = ((across, top if level < top else bottom), (across, level))
+        line = (*begin, (self.out, level), (self.edge, end)) if end != level else (*begin, (self.edge, end))
+        return Label(self.side, start, line)
+
+    def _bent(self, at: int, start: float) -> Label:
+        _, top, _, bottom = self._box(at)
+        across, end = _middle(self._box(at))[0], start + self.room.first
+        return Label(self.side, start, ((across, top if end < top else bottom), (across, end), (self.edge, end)))
+
+    def _clear(self, at: int, down: int) -> float:
+        """Return the level nearest to a button, below or above it, at which no button stands between it and the side."""
+        across, lane = _middle(self._box(at))[0], self.room.lane
+        between = [box for other, (box, _) in enumerate(self.callouts) if other != at and self._is_between(box, across)]
+        level = self._box(at)[3] + lane if down > 0 else self._box(at)[1] - lane
+        for box in sorted(between, key=lambda box: down * box[1 if down > 0 else 3]):
+            if box[1] - lane < level < box[3] + lane:
+                level = box[3] + lane if down > 0 else box[1] - lane
+        return level
+
+    def _is_between(self, box: Rect, across: float) -> bool:
+        return box[0] - self.room.lane < across if self.side == "left" else box[2] + self.room.lane > across
+
+
+def spread(wanted: list[float], heights: list[float]) -> list[float]:
+    """Return where stacked labels begin so that none overlaps and the sum of squares of their shifts is least.
+
+    This is isotonic regression by pooling adjacent violators (Barlow and others, 1972) once the heights above are taken off.
+    """
+    above = list(itertools.accumulate((height + GAP for height in heights), initial=0.0))
+    pools: list[tuple[float, int]] = []  # sum and count of each
+    for want, offset in zip(wanted, above, strict=False):
+        pools.append((want - offset, 1))
+        while len(pools) > 1 and pools[-2][0] * pools[-1][1] >= pools[-1][0] * pools[-2][1]:
+            (one, count), (other, more) = pools[-2:]
+            pools[-2:] = [(one + other, count + more)]
+    means = [total / count for total, count in pools for _ in range(count)]
+    return [mean + offset for mean, offset in zip(means, above, strict=False)]
+
+
+def _middle(box: Rect) -> tuple[float, float]:
+    return (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
+
+
+def _cost(callouts: tuple[Callout, ...], room: Room, labels: tuple[Label, ...]) -> float:
+    parts = [list(itertools.pairwise(label.line)) for label in labels]
+    hidden = sum(
+        _touch(_around(part), callout.box, 0.5) for at, line in enumerate(parts) for part in line
+        for other, callout in enumerate(callouts) if other != at
+    )  # fmt: skip
+    crossed = sum(_meet(a, b) for one, other in itertools.combinations(parts, 2) for a in one for b in other)
+    edges = [((left, y), (right, y)) for left, top, right, bottom in [room.body] for y in (top, bottom)]
+    crossed += sum(a[0][1] == a[1][1] and _meet(a, edge) for line in parts for a in line for edge in edges)
+    bends = sum(len(line) - 1 for line in parts)
+    length = sum(abs(x - z) + abs(y - w) for line in parts for (x, y), (z, w) in line)
+    top, bottom = extent(callouts, room, labels)
+    return _HIDDEN * hidden + _CROSSED * crossed + _BENT * bends + bottom - top + length * 0.1
+
+
+def extent(callouts: tuple[Callout, ...], room: Room, labels: tuple[Label, ...]) -> tuple[float, float]:
+    """Return the highest and the lowest y of labels, buttons and body."""
+    ends = [label.top + one.heights[label.side == "right"] for one, label in zip(callouts, labels, strict=True)]
+    boxes = [room.body, *(one.box for one in callouts)]
+    return min([*(label.top for label in labels), *(box[1] for box in boxes)]), max([*ends, *(box[3] for box in boxes)])
+
+
+def _around(part: Part) -> Rect:
+    (x, y), (z, w) = part
+    return min(x, z), min(y, w), max(x, z), max(y, w)
+
+
+def _touch(one: Rect, other: Rect, near: float) -> bool:
+    return one[0] - near < other[2] and other[0] < one[2] + near and one[1] - near < other[3] and other[1] < one[3] + near
+
+
+def _meet(one: Part, other: Part) -> bool:
+    """Tell whether two parts of lines come so near that they could be taken for one."""
+    if not _touch(_around(one), _around(other), _NEAR):
+        return False
+    slanted = [a != c and b != d for (a, b), (c, d) in (one, other)]
+    if not all(slanted):
+        return True
+    # Two slanted parts lead from the same x to the same x; they cross when their ends stand in another order.
+    return (one[0][1] - other[0][1]) * (one[1][1] - other[1][1]) <= 0
