@@ -163,7 +163,7 @@ def _report(site: Site) -> Step:
             "budget_file": site.budget,
             "layers_file": site.layers,
             "out": site.build / "report.html",
-            "game": {key: getattr(game, key) for key in ("title", "version", "phase", "code", "language")},
+            "game": {key: getattr(game, key) for key in ("title", "version", "phase", "code")},
             "console": site.project.target.name,
             "issues": site.project.spec.issue,
             "packed": site.packed(),
