@@ -24,6 +24,7 @@ from pipeline.project_tiles import check_lines, check_tiles
 from pipeline.sizes import show_size
 from pipeline.target import pixel_base
 from pipeline.target_fields import directory_offset
+from pipeline.wording import check_wording
 
 
 def check_project(document: Document, project: LoadedProject) -> None:
@@ -41,6 +42,7 @@ def check_project(document: Document, project: LoadedProject) -> None:
     check_burn(document, project)
     check_intake(document, project.spec.intake)
     check_plan(document, project.spec)
+    check_wording(document, project.folder, project.spec.game.language)
 
 
 def _check_game(document: Document, project: LoadedProject) -> None:

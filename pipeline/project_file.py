@@ -69,7 +69,7 @@ class Game(Record):
     cartridge: described(Size | None, "Cartridge size to pad to; left out: the smallest that holds the image.") = None
     language: described(
         str,
-        "Language your own texts are in, as a BCP 47 tag; the packet's fixed wording is English unless you bring your own.",
+        "Language of your own texts and of the packet, as a BCP 47 tag; message files for de and en come with the tool, bring others.",
         pattern=r"^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$(?!\n)", title="such as en or en-GB"
     ) = "en"
     paper: described(Literal["A4", "Letter"], "Paper of the packet.") = "A4"

@@ -29,7 +29,7 @@ def render(folder: Path, name: str, values: dict[str, Any], markup: bool = False
 
     Args:
         folder: the project folder.
-        values: plain data only; a template sees nothing else.
+        values: plain data, and functions that return it; a template sees nothing else.
         markup: escape values for XML.
 
     Raises:

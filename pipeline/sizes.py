@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
 _UNITS = {"B": 1, "KiB": 1024, "MiB": 1024**2, "GiB": 1024**3}
 _DECIMAL = {"kb": "KiB", "mb": "MiB", "gb": "GiB", "k": "KiB", "m": "MiB", "g": "GiB", "kib": "KiB", "mib": "MiB"}
@@ -35,13 +36,44 @@ def parse_size(value: int | str) -> int:
     return number * _UNITS[unit]
 
 
+@dataclass(frozen=True)
+class Numbers:
+    """How whole numbers and sizes are written in a language.
+
+    Attributes:
+        thousands: between groups of three digits.
+        decimal: before tenths.
+        bytes: the word behind a number of bytes.
+    """
+
+    thousands: str = ","
+    decimal: str = "."
+    bytes: str = "bytes"
+
+    def count(self, number: int) -> str:
+        """Return a whole number with its digits in groups: ``1,234,567``."""
+        return f"{number:,}".replace(",", self.thousands)
+
+    def exact(self, count: int) -> str:
+        """Return every single byte: ``1,234,567 bytes``."""
+        return f"{self.count(count)} {self.bytes}"
+
+    def size(self, count: int) -> str:
+        """Return bytes for a person: exact in a binary unit where whole, otherwise one decimal."""
+        for unit in ("MiB", "KiB"):
+            if count >= _UNITS[unit]:
+                whole, rest = divmod(count, _UNITS[unit])
+                number = f"{whole}" if rest == 0 else f"{count / _UNITS[unit]:.1f}".replace(".", self.decimal)
+                return f"{number} {unit}"
+        return f"{count} {self.bytes}"
+
+
+ENGLISH = Numbers()
+
+
 def show_size(count: int) -> str:
-    """Return bytes for a person: exact in a binary unit where whole, otherwise one decimal."""
-    for unit in ("MiB", "KiB"):
-        if count >= _UNITS[unit]:
-            whole, rest = divmod(count, _UNITS[unit])
-            return f"{whole} {unit}" if rest == 0 else f"{count / _UNITS[unit]:.1f} {unit}"
-    return f"{count} bytes"
+    """Return bytes for a person, in English: exact in a binary unit where whole, otherwise one decimal."""
+    return ENGLISH.size(count)
 
 
 def round_up(value: int, step: int) -> int:

@@ -21,7 +21,7 @@ def intake_steps(site: Site, words: dict[str, str]) -> Iterator[Step]:
         "build": site.build,
         "intake": spec.intake,
         "issues": spec.issue,
-        "game": {key: getattr(spec.game, key) for key in ("title", "code", "version", "phase", "language")},
+        "game": {key: getattr(spec.game, key) for key in ("title", "code", "version", "phase")},
     }
     named = words.get("csv", "")
     export = Path(named).expanduser().resolve() if named else None

@@ -90,7 +90,7 @@ def release_steps(site: Site) -> Iterator[Step]:
     party = make_party(site)
     packet_arguments = {**facts, "boot": boot, "image_name": site.image.name, "grids": party.grids}
     fonts = sorted((TEMPLATES / "fonts").glob("*.ttf"))
-    packet_reads = (site.map, *changes, *((boot,) if boot else ()), *site.templates("packet.toml"), *fonts)
+    packet_reads = (site.map, *changes, *((boot,) if boot else ()), site.wording(), *fonts)
     yield Step(
         "packet",
         "pipeline.release.packet:write_packet",
@@ -117,8 +117,8 @@ def release_steps(site: Site) -> Iterator[Step]:
     yield Step(
         "notes",
         "pipeline.release.notes:write_notes",
-        {**facts, "out": notes},
-        reads=(site.map, *changes, *site.templates("notes.txt.j2")),
+        {**facts, "out": notes, "boot_screen": bool(screens)},
+        reads=(site.map, *changes, *site.templates("notes.txt.j2"), site.wording()),
         writes=(notes,),
         doc="write the plain-text notes",
     )
@@ -163,7 +163,7 @@ def _report(site: Site) -> Step:
             "budget_file": site.budget,
             "layers_file": site.layers,
             "out": site.build / "report.html",
-            "game": {key: getattr(game, key) for key in ("title", "version", "phase", "code", "language")},
+            "game": {key: getattr(game, key) for key in ("title", "version", "phase", "code")},
             "console": site.project.target.name,
             "issues": site.project.spec.issue,
             "packed": site.packed(),

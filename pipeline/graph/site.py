@@ -13,6 +13,7 @@ from pipeline.notice import TELEVISION_LINES
 from pipeline.packed_files import image_file, packed_facts_file
 from pipeline.project import Asset, LoadedProject
 from pipeline.rendering import template_file
+from pipeline.wording import wording_name
 
 INCLUDE_FILES = ("assets.h", "assets.inc", "assets_equ.inc")
 _SHOWN = ("sprite", "pool", "background", "palette", "sound", "screen", "font")  # kinds that have something to look at
@@ -112,6 +113,10 @@ class Site:
     def templates(self, *names: str) -> tuple[Path, ...]:
         """Return the template files used, the project's own where it has one."""
         return tuple(template_file(self.folder, name) for name in names)
+
+    def wording(self) -> Path:
+        """Return the message file of the project's language; a checked project has one."""
+        return template_file(self.folder, wording_name(self.folder, self.project.spec.game.language))
 
     def cell(self) -> tuple[int, int]:
         """Return width and height of the target's cell in pixels."""

@@ -36,7 +36,7 @@ def write_page(
 
     Args:
         folder: the project folder, whose own template wins.
-        game: title, version, phase, language.
+        game: title, version, phase.
         groups, unknown, not_understood: see ``Triage``. questions: see ``answers.tell_questions``.
     """
     script = (TEMPLATES / "triage.js").read_text(encoding="utf-8")

@@ -24,7 +24,7 @@ def take_in(
 
     Args:
         folder: the project folder. build: its build folder.
-        game: title, code, version, phase, language.
+        game: title, code, version, phase.
         export: the file, or None to look again at what is kept.
         form: the form it is of, where the author says it.
 

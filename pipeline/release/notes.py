@@ -7,8 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.files import read_json, write_bytes
+from pipeline.release.filled import Wording
 from pipeline.release.told import told
 from pipeline.rendering import render
+from pipeline.wording import read_wording
 
 TEMPLATE = "notes.txt.j2"
 
@@ -21,22 +23,28 @@ def write_notes(
     console: str,
     out: Path,
     changes_file: Path | None = None,
+    boot_screen: bool = True,
 ) -> str:
     """Write the notes as UTF-8 text with plain line ends; return one line about them.
 
     Args:
-        folder: the project folder, whose own ``templates/notes.txt.j2`` comes before the shipped one.
+        folder: the project folder, whose own ``templates/notes.txt.j2`` comes before the shipped one, and message file as well.
         map_file: ``map.json`` of the build.
         spec: the project's records by table: game, links, pad, control, issue, contents, instructions, plan.
         date: shown when there is one.
         console: name of the target.
         changes_file: ``changes.json``; None where there is no ledger.
+        boot_screen: whether the game has a boot notice.
 
     Raises:
-        ProjectError: the template has a mistake, or the file cannot be written.
+        ProjectError: template or message file has a mistake, or the file cannot be written.
     """
-    changes = read_json(changes_file) if changes_file else None
-    text = render(folder, TEMPLATE, told(spec, read_json(map_file)["image"], date, console, changes=changes))
+    changes, image = read_json(changes_file) if changes_file else None, read_json(map_file)["image"]
+    messages = read_wording(folder, spec["game"].language)
+    values = told(spec, image, date, console, changes=changes, numbers=messages.numbers)
+    wording = Wording(messages, values | {"boot_screen": boot_screen})
+    count = messages.numbers.count(image["bytes"])
+    text = render(folder, TEMPLATE, values | {"say": wording.text, "say_all": wording.texts, "count": count})
     lines = [line.rstrip() for line in text.splitlines()]
     data = ("\n".join(lines).strip("\n") + "\n").encode()
     write_bytes(out, data)

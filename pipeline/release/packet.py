@@ -33,6 +33,7 @@ from pipeline.release.packet_style import PAPERS, use_fonts
 from pipeline.release.packet_text import load_wording
 from pipeline.release.party import Gap, Share
 from pipeline.release.told import clean, told
+from pipeline.wording import read_wording
 
 _PARTS = (
     front,
@@ -74,7 +75,7 @@ def write_packet(
     """Write the packet; return one line about it.
 
     Args:
-        folder: the project folder, whose own ``templates/packet.toml`` comes before the shipped one.
+        folder: the project folder, whose own message file, ``templates/packet.LANGUAGE.toml``, comes before the shipped one.
         map_file: ``map.json`` of the build.
         spec: the project's records by table: game, links, pad, control, issue, contents, instructions, plan.
         date: shown on the first page; None shows none.
@@ -95,12 +96,13 @@ def write_packet(
     check_letters(folder, spec, console)
     changes = read_json(changes_file) if changes_file else None
     check_words(changes["words"] if changes else [])
-    values = told(spec, read_json(map_file)["image"], date, console, image_name, changes, tester)
+    messages = read_wording(folder, spec["game"].language)
+    values = told(spec, read_json(map_file)["image"], date, console, image_name, changes, tester, messages.numbers)
     values |= {"boot_screen": boot is not None, "name": clean(name)}
     if budget_file:
         values["budget"] = read_json(budget_file)
     values["plan"] = {"grids": grids, "shares": shares or {}, "gaps": gaps or []}
-    draft = Draft(values, load_wording(folder, values), boot, PAPERS[spec["game"].paper], Look(spec["game"].text))
+    draft = Draft(values, load_wording(messages, values), boot, PAPERS[spec["game"].paper], Look(spec["game"].text))
     pdf = _settled(draft, date)
     with replacing(out) as file:
         file.write(pdf)

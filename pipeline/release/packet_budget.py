@@ -8,12 +8,11 @@ from reportlab.graphics.shapes import Drawing, Line, Rect
 from reportlab.lib.colors import HexColor
 from reportlab.platypus import Flowable, KeepTogether, PageBreak, Paragraph, Spacer
 
-from pipeline.memory.budget import describe_scene
+from pipeline.memory.usage import LIMITS
 from pipeline.release import packet_style as style
 from pipeline.release.packet_grid import grid
 from pipeline.release.packet_page import Draft, head
 from pipeline.release.packet_text import mark
-from pipeline.sizes import show_size
 
 _HEIGHT, _KEY = 20, 9  # points
 # Dark beside light, so that a printer without colour tells neighbours apart.
@@ -39,13 +38,25 @@ def _scene(draft: Draft, name: str, scene: dict[str, Any], budget: dict[str, Any
     filled = zip(parts, _cycle(len(parts)), strict=True)
     rows = [_row(draft, part["name"] + _estimated(draft, part), part["bytes"], fill) for part, fill in filled]
     rows.append(_row(draft, free, abs(scene["margin"]), None))
-    title = f"{describe_scene(name, scene)}, of {show_size(budget['memory'])}"
+    title = _title(draft, name, scene, budget["memory"])
     bar = _bar(draft.width, parts, budget["memory"], max(budget["memory"], scene["bytes"]))
     table = grid(rows, [14, *(draft.look.grown(width) for width in (60 * style.mm, 30 * style.mm))], [])
     table.hAlign = "LEFT"
     more = [_next(draft, one) for one in scene["next"]]
     after = [_text(draft, "budget.next", draft.look.BODY_STRONG), *more] if more else []
     return [Spacer(1, 10), Paragraph(mark(title), draft.look.BODY_STRONG), Spacer(1, 4), bar, Spacer(1, 6), table, Spacer(1, 6), *after]
+
+
+def _title(draft: Draft, name: str, scene: dict[str, Any], memory: int) -> str:
+    """Return one line about a scene, as ``memory.budget.describe_scene`` has it in English."""
+    wording, numbers = draft.wording, draft.wording.numbers
+    state = wording.text("budget.left" if scene["margin"] >= 0 else "budget.over", size=numbers.size(abs(scene["margin"])))
+    if scene["estimated"]:
+        state += " " + wording.text("budget.part", size=numbers.size(scene["estimated"]))
+    for key, limit in scene["limits"].items():
+        if limit["used"] > limit["most"]:
+            state += ", " + wording.text("budget.limit", count=numbers.count(limit["used"] - limit["most"]), what=LIMITS[key])
+    return wording.text("budget.scene", name=name, size=numbers.size(scene["bytes"]), state=state, memory=numbers.size(memory))
 
 
 def _cycle(count: int) -> list:
@@ -59,7 +70,7 @@ def _estimated(draft: Draft, part: dict[str, Any]) -> str:
 def _row(draft: Draft, name: str, count: int, fill) -> list:
     box = Drawing(_KEY, _KEY)
     box.add(Rect(0, 0, _KEY, _KEY, fillColor=fill or style.PAPER, strokeColor=style.INK, strokeWidth=0.6))
-    return [box, Paragraph(mark(name), draft.look.CELL), Paragraph(f"{count:,}", draft.look.CELL_MONO)]
+    return [box, Paragraph(mark(name), draft.look.CELL), Paragraph(draft.wording.numbers.count(count), draft.look.CELL_MONO)]
 
 
 def _bar(width: float, parts: list[dict[str, Any]], memory: int, whole: int) -> Drawing:
@@ -78,7 +89,7 @@ def _bar(width: float, parts: list[dict[str, Any]], memory: int, whole: int) -> 
 
 def _next(draft: Draft, one: dict[str, Any]) -> Paragraph:
     names = ", ".join(name for group in one["chosen"] for name in group)
-    return Paragraph(mark(f"{one['bytes']:,}: {names}"), draft.look.CELL)
+    return Paragraph(mark(f"{draft.wording.numbers.count(one['bytes'])}: {names}"), draft.look.CELL)
 
 
 def _text(draft: Draft, key: str, look) -> Paragraph:

@@ -58,7 +58,7 @@ def _build_box(draft: Draft) -> Table:
 
 
 def _facts(draft: Draft) -> Table:
-    """Return version, phase, console, date and author in one row, or in two of large print; what is not known has no column."""
+    """Return version, phase, console, date and author in one row, or in two where they are long; what is not known has no column."""
     told, wording = draft.told, draft.wording
     values = {key: told[key] for key in ("version", "phase", "console", "date", "author")}
     values["phase"] = wording.values["phase"]
@@ -66,30 +66,32 @@ def _facts(draft: Draft) -> Table:
     shown += [(wording.text(f"first.{key}"), value) for key, value in values.items() if value]
     cells = [[Paragraph(mark(name), draft.look.LABEL), Paragraph(mark(value), draft.look.VALUE)] for name, value in shown]
     lines = [(line, (0, 0), (-1, -1), 0.5, style.RULE) for line in ("LINEABOVE", "LINEBELOW")]
-    if draft.look.large and values["author"]:
+    widths = _shares(draft, shown)
+    wraps = any(width < _fact_width(draft, *fact) for width, fact in zip(widths[:-1], shown[:-1], strict=True))
+    if values["author"] and (draft.look.large or wraps):
         # The author's name is the longest by far, and would leave the others too little room.
-        *short, _ = [value for _, value in shown]
-        rows = [cells[:-1], [cells[-1], *([""] * (len(short) - 1))]]
-        return grid(rows, _shares(draft, short), [*lines, ("SPAN", (0, 1), (-1, 1))], (0, 8, 6, 7))
-    return grid([cells], _shares(draft, [value for _, value in shown]), lines, (0, 8, 6, 7))
+        rows = [cells[:-1], [cells[-1], *([""] * (len(cells) - 2))]]
+        return grid(rows, _shares(draft, shown[:-1]), [*lines, ("SPAN", (0, 1), (-1, 1))], (0, 8, 6, 7))
+    return grid([cells], widths, lines, (0, 8, 6, 7))
 
 
-def _shares(draft: Draft, values: list[str]) -> list[float]:
+def _shares(draft: Draft, facts: list[tuple[str, str]]) -> list[float]:
     """Return column widths in which only the widest values have to wrap."""
-    natural = sorted(_value_width(draft, value) for value in values)
+    natural = sorted(_fact_width(draft, *fact) for fact in facts)
     room, cap = draft.width, draft.width
     for rank, need in enumerate(natural):
         cap = room / (len(natural) - rank)
         if need > cap:
             break
         room -= need
-    widths = [min(_value_width(draft, value), cap) for value in values]
+    widths = [min(_fact_width(draft, *fact), cap) for fact in facts]
     spare = (draft.width - sum(widths)) / len(widths)
     return [one + spare for one in widths]
 
 
-def _value_width(draft: Draft, value: str) -> float:
-    return max(stringWidth(value, style.STRONG, draft.look.VALUE.fontSize) + 9, 45)
+def _fact_width(draft: Draft, name: str, value: str) -> float:
+    label = stringWidth(name, style.SANS, draft.look.LABEL.fontSize)
+    return max(max(label, stringWidth(value, style.STRONG, draft.look.VALUE.fontSize)) + 9, 45)
 
 
 def _boot_and_codes(draft: Draft) -> Table:

@@ -13,7 +13,6 @@ from pipeline.release.packet_pads import pad_drawings
 from pipeline.release.packet_page import Draft, head
 from pipeline.release.packet_tables import control_tables, issue_table, pair_table, plain_table
 from pipeline.release.packet_text import mark
-from pipeline.sizes import show_size
 
 _TABLE_ROOM = 130  # points a table's heading, its head and two rows need
 _ABOVE_TABLE = 75  # points of a heading with its note
@@ -116,8 +115,8 @@ def cautions_part(draft: Draft) -> list[Flowable]:
 
 def facts_part(draft: Draft) -> list[Flowable]:
     """File, sizes, checksums and build code."""
-    wording, told = draft.wording, draft.told
-    sizes = {key: wording.text("facts.exact", count=f"{told[key]:,}", size=show_size(told[key])) for key in ("bytes", "used")}
+    wording, told, numbers = draft.wording, draft.told, draft.wording.numbers
+    sizes = {key: wording.text("facts.exact", count=numbers.count(told[key]), size=numbers.size(told[key])) for key in ("bytes", "used")}
     values = {"file": wording.text("facts.named"), **sizes, **{key: told[key] for key in ("crc32", "sha256", "build")}}
     pairs = [(wording.text(f"facts.{key}"), value) for key, value in values.items()]
     table = pair_table(pairs, draft, draft.look.CELL_MONO, lines=True)

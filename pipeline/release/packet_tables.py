@@ -29,9 +29,9 @@ def issue_table(draft: Draft, most: int | None = None) -> Table:
     wording, issues = draft.wording, draft.told["issues"][:most]
     rows = [[[_head(draft, wording.text(f"issues.{key}"))] for key in _COLUMNS]]
     rows += [_issue_row(draft, issue) for issue in issues]
-    number = _widest(draft, [issue["id"] for issue in issues], 17 * style.mm, 27 * style.mm)
-    words = [wording.text("issues.severity"), *(wording.text(f"severity.{name}") for name in SEVERITIES)]
-    severity = _widest(draft, words, 20 * style.mm, 30 * style.mm)
+    number = _widest(draft, [issue["id"] for issue in issues], 17 * style.mm, 27 * style.mm, wording.text("issues.id"))
+    words = [wording.text(f"severity.{name}") for name in SEVERITIES]
+    severity = _widest(draft, words, 20 * style.mm, 30 * style.mm, wording.text("issues.severity"))
     if draft.look.large:
         # Five columns of large print would be too narrow to read: the severity stands under the number.
         first, rows = max(number, severity), [[number + severity, *others] for number, severity, *others in rows]
@@ -60,7 +60,7 @@ def retest_table(draft: Draft) -> Table:
     wording, issues = draft.wording, draft.told["retest"]
     rows = [[_head(draft, wording.text(f"retest.{key}")) for key in ("id", "where", "what")]]
     rows += [_retest_row(draft, issue) for issue in issues]
-    number = _widest(draft, [f"☐ {issue['id']}" for issue in issues], 17 * style.mm, 30 * style.mm)
+    number = _widest(draft, [f"☐ {issue['id']}" for issue in issues], 17 * style.mm, 30 * style.mm, wording.text("retest.id"))
     rest = draft.width - number
     return _ruled(rows, [number, rest * 0.24, rest * 0.76])
 
@@ -128,7 +128,8 @@ def _head(draft: Draft, text: str) -> Paragraph:
     return Paragraph(mark(text), draft.look.CELL_HEAD)
 
 
-def _widest(draft: Draft, texts: list[str], least: float, most: float) -> float:
-    """Return the width of a column in which none of the texts wraps, within limits that grow with the text."""
-    need = max(stringWidth(text, style.STRONG, draft.look.CELL.fontSize) for text in texts) + 11
+def _widest(draft: Draft, texts: list[str], least: float, most: float, head: str) -> float:
+    """Return the width of a column in which neither its head nor a text wraps, within limits that grow with the text."""
+    widths = [stringWidth(text, style.STRONG, draft.look.CELL.fontSize) for text in texts]
+    need = max(*widths, stringWidth(head, style.STRONG, draft.look.CELL_HEAD.fontSize)) + 11
     return min(max(need, draft.look.grown(least)), draft.look.grown(most))

@@ -12,6 +12,7 @@ from pipeline.project_file import SEVERITIES
 from pipeline.project_issues import issue_title, open_issues, to_retest
 from pipeline.release.told_changes import told_changes
 from pipeline.release.told_pads import told_pads
+from pipeline.sizes import ENGLISH, Numbers
 
 NOT_POSSIBLE = "-"  # what a pad cannot do
 
@@ -37,6 +38,7 @@ def told(
     image_name: str = "",
     changes: dict[str, Any] | None = None,
     tester: str = "",
+    numbers: Numbers = ENGLISH,
 ) -> dict[str, Any]:
     """Return everything testers are told, cleaned, links with the build code filled in, issues sorted.
 
@@ -48,6 +50,7 @@ def told(
         image_name: the image's file name in the build folder; left out: as the build names it.
         changes: content of ``changes.json``; None where no release comes before.
         tester: number that the links carry, such as T3; empty for what everybody gets.
+        numbers: how sizes are written.
     """
     build = image["build_code"]
     contents, instructions = spec["contents"], spec["instructions"]
@@ -69,7 +72,7 @@ def told(
         "controls": [_control(control, spec["pad"]) for control in spec["control"]],
         "issues": [_issue(issue) for issue in by_severity(open_issues(spec["issue"]))],
         "retest": [_issue(issue) for issue in by_severity(to_retest(spec["issue"], spec["game"].version))],
-        "changes": _changes(changes) if changes else None,
+        "changes": _changes(changes, numbers) if changes else None,
     }
 
 
@@ -110,8 +113,8 @@ def _links(links, build: str, tester: str) -> dict[str, Any]:
     return {**both, "download": download, "more": more, "placeholders": links.placeholders, "tester": tester}
 
 
-def _changes(changes: dict[str, Any]) -> dict[str, Any]:
-    plain = told_changes(changes)
+def _changes(changes: dict[str, Any], numbers: Numbers) -> dict[str, Any]:
+    plain = told_changes(changes, numbers)
     return plain | {"words": _each(plain["words"])}
 
 

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline.sizes import show_size
+from pipeline.sizes import ENGLISH, Numbers
 
 _KEYS = ("added", "removed", "changed", "recoloured")
 _UNSEEN = ("palette", "pool")  # a tester sees them only in the pictures that use them, which are told
 
 
-def told_changes(changes: dict[str, Any]) -> dict[str, Any]:
+def told_changes(changes: dict[str, Any], numbers: Numbers = ENGLISH) -> dict[str, Any]:
     """Return the changes for packet, notes and report.
 
     Args:
         changes: content of ``changes.json``; see ``release.differences``.
+        numbers: how sizes are written.
 
     Returns:
         since, date, build: of the release compared with; words: texts; image: before and now, as sizes; added, removed,
@@ -27,15 +28,15 @@ def told_changes(changes: dict[str, Any]) -> dict[str, Any]:
         "date": since["date"],
         "build": since["build_code"],
         "words": [one["text"] for one in changes["words"]],
-        "image": {key: show_size(changes["image"][key]) for key in ("before", "now")},
-        **{key: [_asset(one) for one in changes[key] if one["kind"] not in _UNSEEN] for key in _KEYS},
+        "image": {key: numbers.size(changes["image"][key]) for key in ("before", "now")},
+        **{key: [_asset(one, numbers) for one in changes[key] if one["kind"] not in _UNSEEN] for key in _KEYS},
         "fixed": changes["fixed"],
         "new": changes["new"],
     }
 
 
-def _asset(one: dict[str, Any]) -> dict[str, Any]:
-    before, now = (show_size(one[key]) if one[key] is not None else "" for key in ("before", "now"))
+def _asset(one: dict[str, Any], numbers: Numbers) -> dict[str, Any]:
+    before, now = (numbers.size(one[key]) if one[key] is not None else "" for key in ("before", "now"))
     if before == now and one["before"] != one["now"]:
-        before, now = (f"{one[key]:,} bytes" for key in ("before", "now"))
+        before, now = (numbers.exact(one[key]) for key in ("before", "now"))
     return {"name": one["name"], "kind": one["kind"], "before": before, "now": now, "pictures": one["pictures"]}

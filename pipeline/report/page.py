@@ -44,7 +44,7 @@ def write_page(
         folder: the project folder, whose own template wins.
         blobs: folder with the facts of every asset.
         proofs: the pictures of each asset, by the part of the file name behind its own; see ``report.proofs``.
-        game: title, version, phase, code and language.
+        game: title, version, phase and code.
         console: the target's name.
         packed: names of packed assets; see ``packed_files``.
         banks_file: ``banks.json``, for a target with banks.

@@ -24,7 +24,7 @@ FEEDBACK = FeedbackForm(
 )
 FORMS = Intake(bugs=BUGS, feedback=FEEDBACK)
 ISSUES = [Issue(id="TF-007", severity="minor", where="Quay", what="The bell rings twice.")]
-GAME = {"title": "Tin Ferry", "code": "TINF", "version": "0.3.0", "phase": "beta", "language": "en"}
+GAME = {"title": "Tin Ferry", "code": "TINF", "version": "0.3.0", "phase": "beta"}
 CODES = ("7ZZ9K2", "0A1B0D", "110011")
 
 

@@ -282,12 +282,12 @@ def test_all_refused_texts_are_named_with_their_lines(tmp_path):
 
 def own_wording(folder: Path, change) -> None:
     (folder / "templates").mkdir()
-    text = (TEMPLATES / "packet.toml").read_text(encoding="utf-8")
-    (folder / "templates" / "packet.toml").write_text(change(text), encoding="utf-8")
+    text = (TEMPLATES / "packet.en.toml").read_text(encoding="utf-8")
+    (folder / "templates" / "packet.en.toml").write_text(change(text), encoding="utf-8")
 
 
 def test_own_wording_wins(tmp_path):
-    """A project's templates/packet.toml replaces the shipped one, placeholders and all."""
+    """A project's templates/packet.en.toml replaces the shipped one, placeholders and all."""
     issues = '"Bekannte Fehler in {{ version }}"'
     own_wording(tmp_path, lambda text: text.replace('"Known issues"', issues).replace('beta = "beta"', 'beta = "Probe"'))
     text = all_text(make_packet(tmp_path))
@@ -306,12 +306,12 @@ def test_wording_that_is_not_whole_is_refused(tmp_path):
     own_wording(tmp_path, change)
     with pytest.raises(ProjectError) as refusal:
         make_packet(tmp_path)
-    shown = "templates/packet.toml"
+    shown = "templates/packet.en.toml"
     seen = [(problem.file, re.sub(r"line \d+, ", "", problem.place), problem.wrong, problem.remedy) for problem in refusal.value.problems]
-    copy = f"add it: a text; the shipped {shown} has one to copy"
+    copy = "add it: a text; the shipped packet.en.toml has one to copy"
     assert sorted(seen) == [
         (shown, "[controls] heading", "the key controls.heading is missing", copy),
-        (shown, "[facts] sha256", "expected a text, saw 256", f"write it as in the shipped {shown}"),
+        (shown, "[facts] sha256", "expected a text, saw 256", "write it as in the shipped packet.en.toml"),
         (shown, "[first] kind", "the key first.kind is missing", copy),
         (shown, "[first] kinde", "unknown key 'kinde'", "did you mean kind?"),
     ]
@@ -323,8 +323,7 @@ def test_wording_with_an_unknown_value_is_refused(tmp_path):
     with pytest.raises(ProjectError) as refusal:
         make_packet(tmp_path)
     message = re.sub(r"line \d+", "line N", str(refusal.value))
-    remedy = "correct the text, or copy it from the shipped file"
-    assert message == f"templates/packet.toml, line N, [page] number: 'pgae' is undefined\n    {remedy}"
+    assert message == "templates/packet.en.toml, line N, [page] number: there is no value 'pgae' for this text\n    did you mean page?"
 
 
 def test_same_bytes_anywhere_anytime(tmp_path):

@@ -280,12 +280,12 @@ def test_qpdf_finds_no_fault(any_size):
 
 
 def with_wording(folder: Path, *changes: tuple[str, str], text_size: str = "normal") -> Path:
-    text = (TEMPLATES / "packet.toml").read_text(encoding="utf-8")
+    text = (TEMPLATES / "packet.en.toml").read_text(encoding="utf-8")
     for old, new in changes:
         assert text.count(old) == 1
         text = text.replace(old, new)
     (folder / "templates").mkdir()
-    (folder / "templates" / "packet.toml").write_text(text, encoding="utf-8")
+    (folder / "templates" / "packet.en.toml").write_text(text, encoding="utf-8")
     return make_packet(folder, game=make_game(text=text_size))
 
 
