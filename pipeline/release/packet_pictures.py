@@ -16,7 +16,7 @@ from pipeline.release.packet_page import Draft
 from pipeline.release.packet_tables import name_width
 from pipeline.release.packet_text import mark
 
-_SHARP = 900  # pixels across a picture, from which its edges stay crisp in every reader
+_SHARP = 900  # pixels of a picture's longer side, from which its edges stay crisp in every reader
 _KEYS = ("changed", "added", "removed", "recoloured")
 _KINDS = ("sprite", "background", "font", "sound")  # what a tester looks at first
 _MOST = 12  # assets shown
@@ -28,7 +28,7 @@ _STACKED = 2.2  # times as wide as high, from which two pictures stand above eac
 
 def crisp(picture: Picture.Image, scale: float) -> Image:
     """Return a picture at ``scale`` points a pixel, enlarged before so that no reader blurs it."""
-    times = max(1, -(-_SHARP // picture.width))
+    times = max(1, -(-_SHARP // max(picture.size)))
     sharp = picture.resize((picture.width * times, picture.height * times), Picture.Resampling.NEAREST)
     file = BytesIO()
     sharp.save(file, "PNG")
