@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.graph.builds import build, clean_outputs, draw_frame, make_project, outputs, reasons, run
+from tests.graph.builds import ROOT, build, clean_outputs, draw_frame, make_project, outputs, reasons, run
 
 # Steps behind every change of a blob: the code, what shows it, the image and what is made of the image.
 TAIL = {"code", "screen:boot", "rom", "verify", "proof:boot", "packet", "author", "notes", "kit", "report", "checks"}
@@ -195,6 +195,20 @@ def test_own_template_takes_the_place_of_the_shipped_one(project, tmp_path):
     own.unlink()
     build(project)
     assert outputs(project) == before
+
+
+def test_wording_of_a_language_rebuilds_packet_and_notes_alone(project, tmp_path):
+    """Another language, and a message file of its own that appears: both packets, notes, and the kit they go into."""
+    wanted = {"packet", "author", "notes", "kit"}
+    _replace(project, 'phase = "alpha"', 'phase = "alpha"\nlanguage = "de-AT"')
+    assert set(build(project)) == wanted | {"checks"}  # which looks at [game]
+    own = project / "templates/packet.de-at.toml"
+    own.parent.mkdir()
+    text = (ROOT / "templates/packet.de.toml").read_text(encoding="utf-8")
+    own.write_text(text.replace('heading = "Bekannte Fehler"', 'heading = "Fehler"'), encoding="utf-8")
+    assert set(build(project)) == wanted
+    assert "\nFehler\n------\n" in (project / "build/work/NOTES.txt").read_text(encoding="utf-8")
+    assert outputs(project) == clean_outputs(project, tmp_path)
 
 
 def test_half_written_files_are_cleared_away_and_strangers_are_not(project):

@@ -44,6 +44,8 @@ CHANGES = {
     # Samples open the sources as the scaling step does, and so can reach the scaler.
     "pipeline/pixels/scale.py": {f"{step}:{name}" for step in ("prepare", "sample") for name in ("one", "two", "hill")},
     "templates/notes.txt.j2": {"notes"},
+    "templates/packet.en.toml": {"packet", "author", "notes"},
+    "templates/packet.de.toml": set(),  # the project is in English
     "pipeline/graph/progress.py": set(),
 }
 
