@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import struct
 import warnings
 from collections.abc import Iterator
@@ -29,14 +30,15 @@ def open_picture(folder: Path, name: str) -> Image.Image:
     Raises:
         ProjectError: missing, empty, truncated, of another format, 16 bits a channel, CMYK, animated, or too large.
     """
-    with _opened(folder, name) as picture:
+    data = _read(folder / name, name)
+    with _opened(data, name) as picture:
         count = _count(picture, name)
         if count > 1:
             remedy = "name it under animated of a sprite, or save one frame"
             raise refuse(name, "", f"an animation of {count} frames where one picture is expected", remedy)
         if picture.format == "PNG":
             try:
-                load_whole(picture, (folder / name).read_bytes(), name)
+                load_whole(picture, data, name)
             except _UNREADABLE as error:
                 raise _damaged(name, error) from None
         return _rgba(picture, name)
@@ -48,27 +50,26 @@ def open_animation(folder: Path, name: str) -> Iterator[tuple[Image.Image, float
     Raises:
         ProjectError: as ``open_picture``, or only one frame.
     """
-    with _opened(folder, name) as picture:
+    data = _read(folder / name, name)
+    with _opened(data, name) as picture:
         count = _count(picture, name)
         if count < 2:
             raise refuse(name, "", "holds one frame, no animation", "name it under frames, or save it as an animation")
         if picture.format == "PNG":
-            check_rows((folder / name).read_bytes(), name)
+            check_rows(data, name)
         # A separate default image is for readers that know no animation; it is not one of its frames.
         for rank in range(1 if picture.info.get("default_image") else 0, count):
             yield _rgba(picture, name, rank), float(picture.info.get("duration", 0) or 100)
 
 
-def _opened(folder: Path, name: str) -> Image.Image:
-    path = folder / name
-    _check_header(path, name)
+def _opened(data: bytes, name: str) -> Image.Image:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)
-            picture = Image.open(path, formats=_KNOWN)
+            picture = Image.open(io.BytesIO(data), formats=_KNOWN)
         _check_kind(picture, name)
         if picture.format == "PNG":
-            check_chunks(path.read_bytes(), name)
+            check_chunks(data, name)
         return picture
     except ProjectError:
         picture.close()
@@ -81,17 +82,18 @@ def _opened(folder: Path, name: str) -> Image.Image:
         raise _damaged(name, error) from None
 
 
-def _check_header(path: Path, name: str) -> None:
+def _read(path: Path, name: str) -> bytes:
+    """Return a file's bytes, read once: what is checked is what is decoded."""
     try:
-        with open(path, "rb") as file:
-            head = file.read(32)
+        data = path.read_bytes()
     except OSError as error:
         raise refuse(name, "", f"cannot be read: {error.strerror}", "check the file and its permissions") from None
-    if not head:
+    if not data:
         raise refuse(name, "", "is an empty file", "save it again from the paint program")
     # Pillow opens 16-bit RGB as 8-bit without a word, so the depth is read where the PNG specification puts it.
-    if head.startswith(b"\x89PNG\r\n\x1a\n") and len(head) > 24 and head[24] == 16:
+    if data.startswith(b"\x89PNG\r\n\x1a\n") and len(data) > 24 and data[24] == 16:
         raise refuse(name, "", "has 16 bits a channel", "save it with 8 bits a channel")
+    return data
 
 
 def _check_kind(picture: Image.Image, name: str) -> None:

@@ -16,7 +16,7 @@ from PIL import Image
 
 from pipeline.pixels.difference import linear_light
 from pipeline.pixels.scale_votes import dominant_colours
-from pipeline.pixels.scale_weights import Axis, Weights, covered, lanczos, middles, weighted_sums
+from pipeline.pixels.scale_weights import Axis, Weights, covered, lanczos, middles, reaching, weighted_sums
 
 Factor = float | Fraction | tuple[float | Fraction, float | Fraction] | list[float]
 
@@ -27,6 +27,7 @@ def exact_factors(factor: Factor) -> tuple[Fraction, Fraction]:
     return _exact(across), _exact(down)
 
 
+@functools.lru_cache(maxsize=256)
 def _exact(factor: float | Fraction) -> Fraction:
     return factor if isinstance(factor, Fraction) else Fraction(str(factor))
 
@@ -105,8 +106,7 @@ def _mixed(picture: Image.Image, down: Weights, across: Weights, light: str) -> 
     box = picture.getbbox()  # of what is not transparent
     if box is None:
         return scaled
-    rows, columns = down.touching(box[1], box[3]), across.touching(box[0], box[2])
-    down, across = down.part(rows).within(box[1], box[3]), across.part(columns).within(box[0], box[2])
+    (rows, down), (columns, across) = reaching(down, box[1], box[3]), reaching(across, box[0], box[2])
     rgba = np.asarray(picture)[box[1] : box[3], box[0] : box[2]]
     most, values = (65535, _linear_levels()[rgba[..., :3]]) if light == "linear" else (255, rgba)
     alpha = rgba[..., 3].astype(np.uint32)
@@ -115,18 +115,19 @@ def _mixed(picture: Image.Image, down: Weights, across: Weights, light: str) -> 
     # Of whole numbers below 2**53 a quotient is rounded once, and halves are told exactly.
     opacity = next(sums).astype(np.float64)
     part = scaled[rows, columns]
-    part[..., 3] = _byte(opacity / (down.total * across.total))
+    lobes = min(down.weights.min(), across.weights.min()) < 0
+    part[..., 3] = _byte(opacity / (down.total * across.total), lobes)
     divisor = np.where(opacity > 0, opacity, np.inf)
     for channel, total in enumerate(sums):
         mean = total / divisor
-        part[..., channel] = _code(mean) if light == "linear" else _byte(mean)
+        part[..., channel] = _code(mean) if light == "linear" else _byte(mean, lobes)
     return scaled
 
 
-def _byte(values: np.ndarray) -> np.ndarray:
-    """Round in place, halves to even, and cut to 0..255."""
+def _byte(values: np.ndarray, lobes: bool) -> np.ndarray:
+    """Round in place, halves to even, and cut to 0..255 what only a filter with negative lobes can bring beyond."""
     np.rint(values, out=values)
-    return np.clip(values, 0, 255, out=values)
+    return np.clip(values, 0, 255, out=values) if lobes else values
 
 
 @functools.cache

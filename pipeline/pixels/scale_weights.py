@@ -63,6 +63,13 @@ class Weights:
         return slice(np.searchsorted(self.places[:, -1], first), np.searchsorted(self.places[:, 0], end))
 
 
+@functools.lru_cache(maxsize=1024)
+def reaching(table: Weights, first: int, end: int) -> tuple[slice, Weights]:
+    """Return the output pixels that take anything of the source pixels first..end - 1, and their weights of these alone."""
+    outputs = table.touching(first, end)
+    return outputs, table.part(outputs).within(first, end)
+
+
 @functools.lru_cache(maxsize=64)
 def middles(axis: Axis) -> np.ndarray:
     """Return the source pixel under the middle of each output pixel: intp, shape (count,); on a border the later one."""
@@ -178,14 +185,21 @@ def _paired_sums(first: np.ndarray, second: np.ndarray, down: Weights, across: W
 
 
 def _sum_along(values: np.ndarray, table: Weights, axis: int) -> np.ndarray:
-    size, column = list(values.shape), [1, 1]
-    size[axis] = column[axis] = len(table.places)
+    size = list(values.shape)
+    size[axis] = len(table.places)
     total, part = np.empty(size, dtype=values.dtype), np.empty(size, dtype=values.dtype)
-    weights = table.weights.astype(values.dtype)
-    for rank in range(weights.shape[1]):
+    for rank, (places, weights) in enumerate(_taps(table, values.dtype, axis)):
         into = part if rank else total
-        values.take(table.places[:, rank], axis=axis, out=into, mode="clip")  # no place leaves the source; "clip" is the quick way
-        into *= weights[:, rank].reshape(column)
+        values.take(places, axis=axis, out=into, mode="clip")  # no place leaves the source; "clip" is the quick way
+        into *= weights
         if rank:
             total += part
     return total
+
+
+@functools.lru_cache(maxsize=1024)
+def _taps(table: Weights, dtype: np.dtype, axis: int) -> list[tuple[np.ndarray, np.ndarray]]:
+    """Return the source pixels and weights of every output pixel's first, second, ... source pixel, the weights along ``axis``."""
+    column = (-1, 1) if axis == 0 else (1, -1)
+    weights = table.weights.astype(dtype)
+    return [(np.ascontiguousarray(table.places[:, rank]), weights[:, rank].reshape(column)) for rank in range(weights.shape[1])]
