@@ -17,6 +17,7 @@ from pipeline.project_file import IssueFile, Project
 from pipeline.reference.pages import GUIDE, pages
 from pipeline.reference.schema import write_schemas
 from pipeline.target import SHIPPED, Target
+from pipeline.testers import TesterList
 from tests.makers import TARGETS, changed, project_text, record_problems, toml_text
 
 ROOT = Path(__file__).parent.parent
@@ -26,8 +27,8 @@ ROOT = Path(__file__).parent.parent
 def schemas(tmp_path_factory):
     """Validators of both written schemas, by the file's name."""
     folder = tmp_path_factory.mktemp("schema")
-    assert write_schemas(folder) == "project.schema.json, target.schema.json, issues.schema.json"
-    written = {name: json.loads((folder / f"{name}.schema.json").read_bytes()) for name in ("project", "target", "issues")}
+    assert write_schemas(folder) == "project.schema.json, target.schema.json, issues.schema.json, testers.schema.json"
+    written = {name: json.loads((folder / f"{name}.schema.json").read_bytes()) for name in ("project", "target", "issues", "testers")}
     for schema in written.values():
         jsonschema.Draft202012Validator.check_schema(schema)
     return {name: jsonschema.Draft202012Validator(schema) for name, schema in written.items()}
@@ -132,6 +133,18 @@ def test_schema_and_reader_refuse_issues_alike(schemas, tmp_path, path, value):
     data = changed(ISSUE, (path, value))
     assert not schemas["issues"].is_valid(data)
     assert len(record_problems(tmp_path, toml_text(data), IssueFile)) == 1
+
+
+def test_schema_of_testers_and_reader_agree_on_the_guides_list(schemas, tmp_path):
+    """The list that the guide shows is accepted by both; a number out of range and an unknown key by neither."""
+    text = (GUIDE / "test-plan.md").read_text(encoding="utf-8").split("[[tester]]", 1)[1].split("```")[0]
+    good = tomllib.loads("[[tester]]" + text)
+    assert schemas["testers"].is_valid(good)
+    assert record_problems(tmp_path, toml_text(good), TesterList) == []
+    for path, value in ((("tester", 0, "number"), 1000), (("tester", 0, "adress"), "x")):
+        data = changed(good, (path, value))
+        assert not schemas["testers"].is_valid(data)
+        assert len(record_problems(tmp_path, toml_text(data), TesterList)) == 1
 
 
 def test_schema_lets_defaults_leave_required_keys_out(schemas):

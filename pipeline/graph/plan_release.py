@@ -197,7 +197,7 @@ def _told(site: Site):
 
 
 def schema_step(site: Site) -> Step:
-    files = tuple(site.build / "schema" / f"{name}.schema.json" for name in ("project", "target", "issues"))
+    files = tuple(site.build / "schema" / f"{name}.schema.json" for name in ("project", "target", "issues", "testers"))
     return Step(
         "schema",
         "pipeline.reference.schema:write_schemas",

@@ -12,8 +12,9 @@ from pipeline.files import write_bytes
 from pipeline.project_assets import Defaults
 from pipeline.project_file import IssueFile, Project
 from pipeline.target import Target
+from pipeline.testers import TesterList
 
-_FILES = {"project": Project, "target": Target, "issues": IssueFile}
+_FILES = {"project": Project, "target": Target, "issues": IssueFile, "testers": TesterList}
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
