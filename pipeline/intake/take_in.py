@@ -63,7 +63,7 @@ def write_triage(folder: Path, build: Path, intake: Intake, issues: list[Issue],
     triage = Triage(bugs, builds, issues, decisions, intake.bugs, game["code"])
     groups, unknown, bad = triage.groups(), triage.unknown_builds(), triage.not_understood()
     questions = tell_questions(feedback, builds, intake.feedback) if intake.feedback else []
-    write_page(folder, build / "triage.html", game, groups, unknown, bad, questions)
+    write_page(folder, build / "triage.html", game, groups, unknown, bad, questions, len(feedback))
     write_table(build / "triage.csv", groups)
     return _told(bugs, feedback, groups, unknown)
 
