@@ -9,6 +9,8 @@ from msgspec import Meta, field
 
 from pipeline.checked import Document, Record, build, read_document
 from pipeline.errors import nearest_name
+from pipeline.intake.builds import Builds
+from pipeline.project_file import Issue
 
 _Id = Annotated[str, Meta(pattern=r"^R-[0-9]{4,}$(?!\n)", title="the id of a report, such as R-0001", examples=["R-0001"])]
 _Ids = Annotated[list[_Id], Meta(min_length=2, title="a list of two or more reports", examples=[["R-0001", "R-0007"]])]
@@ -35,6 +37,11 @@ class Decisions(Record):
             if issue:
                 of.setdefault(issue, []).append(report)
         return self.same + list(of.values())
+
+
+def check_decisions(folder: Path, issues: list[Issue], builds: Builds) -> Decisions:
+    """Read the author's decisions against the issues and builds there are; see ``read_decisions``."""
+    return read_decisions(folder, {issue.id for issue in issues} | builds.fixed.keys(), {one.version for one in builds.builds})
 
 
 def read_decisions(folder: Path, issues: set[str], versions: set[str]) -> Decisions:

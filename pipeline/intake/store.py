@@ -75,6 +75,12 @@ class Testers:
             self.testers.append({"number": number, "tester": name, **_only(person, "contact")})
         return number
 
+    def number_of(self, person: dict[str, str]) -> int | None:
+        """Return the number of a tester who has one; see ``number``."""
+        name = person.get("tester") or person.get("contact") or ""
+        said = number_in(name)
+        return self._numbers.get(same_heading(name), said if said in self._reserved else None)
+
     def _new_number(self) -> int:
         """Return a number that nobody had and the author's list does not give."""
         while self.next in self._reserved:
