@@ -142,7 +142,16 @@ def test_bad_export_changes_nothing(tmp_path):
     assert files(folder) == before
 
 
-@pytest.mark.parametrize("text", ["{", "[]", '{"format": 2}', '{"format": 1, "next": 2, "reports": [3]}'])
+STORED = '{"format": 1, "next": 2, "reports": [%s]}'
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "{", "[]", '{"format": 2}', STORED % "3", STORED % '{"what": "x"}', STORED % '{"id": "R-0001", "what": 5}',
+        STORED % '{"id": "R-0001", "tester": "Anna"}', STORED % '{"id": "R-0001"}, {"id": "R-0001"}',
+    ],
+)  # fmt: skip
 def test_damaged_store_is_refused(tmp_path, text):
     """What this tool did not write is not written over."""
     folder = project(tmp_path)
