@@ -69,8 +69,8 @@ def _check(document: Document, decisions: Decisions, issues: set[str], versions:
     for report, issue in decisions.issue.items():
         if issue and issue not in issues | set(decisions.fixed):
             near = nearest_name(issue, issues)
-            remedy = f"did you mean {near}?" if near else "add it to project.toml, or to fixed; empty text says it is of no known issue"
-            document.say(("issue", report), f"there is no known issue {issue!r}", remedy)
+            add = "add it to your known issues, or to fixed; empty text says it is of no known issue"
+            document.say(("issue", report), f"there is no known issue {issue!r}", f"did you mean {near}? Else {add}" if near else add)
     for issue, version in decisions.fixed.items():
         if version not in versions:
             remedy = f"name one of {', '.join(sorted(versions))}" if versions else "build first"
