@@ -18,11 +18,14 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
 import msgspec
+from msgspec import Meta
 
+from pipeline.crockford import ALPHABET
 from pipeline.errors import refuse
+from pipeline.links import BUILD_DIGITS
 from pipeline.versions import is_version, precedence
 
 LEDGER = "ledger.json"
@@ -30,9 +33,17 @@ PICTURES = "ledger"  # folder of small pictures, each named by its content
 _REMEDY = "doit release writes this file: take it back from your version control"
 
 
+_Count = Annotated[int, Meta(ge=0)]
+_Side = Annotated[int, Meta(ge=1)]
+# Intake compares codes that testers typed with these, digit by digit.
+_Code = Annotated[str, Meta(pattern=f"^[{ALPHABET}]{{{BUILD_DIGITS}}}$(?!\\n)")]
+# A file of the ledger's folder and no other.
+_Picture = Annotated[str, Meta(pattern="^[0-9a-f]*$(?!\\n)")]
+
+
 class _Image(msgspec.Struct):
-    bytes: int
-    used: int
+    bytes: _Count
+    used: _Count
     crc32: str
     sha256: str
 
@@ -45,12 +56,12 @@ class _Kit(msgspec.Struct):
 
 class _Asset(msgspec.Struct):
     kind: str
-    bytes: int
+    bytes: _Count
     sha256: str
     drawn: str = ""
-    picture: str = ""
+    picture: _Picture = ""
     look: str = ""
-    frame: tuple[int, int] | None = None
+    frame: tuple[_Side, _Side] | None = None
 
 
 class _Issues(msgspec.Struct):
@@ -62,9 +73,9 @@ class _Release(msgspec.Struct):
     version: str
     phase: str
     date: str
-    build_code: str
+    build_code: _Code
     image: _Image
-    budget: dict[str, int]
+    budget: dict[str, _Count]
     kit: _Kit
     assets: dict[str, _Asset]
     issues: _Issues

@@ -14,7 +14,7 @@ from pipeline.project_ledger import find_release, read_ledger, released_before
 from pipeline.release.checks import page_of
 from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, tell_differences
 from pipeline.release.preflight import sha256_of
-from pipeline.release.record import add_release, make_entry, picture_facts, picture_file
+from pipeline.release.record import add_release, make_entry, picture_facts, picture_file, picture_name
 from pipeline.release.words import read_words
 from pipeline.target import Target
 
@@ -94,9 +94,10 @@ def _drawn(image: Path, map_file: Path, blobs: Path, palettes: dict[str, str | N
 
 
 def _kept(folder: Path, name: str) -> bytes | None:
-    """Return a picture of the ledger; one that was not committed is not missed, only not shown."""
+    """Return a picture of the ledger; one that was not committed, or whose bytes are others now, is only not shown."""
     path = picture_file(folder, name)
-    return path.read_bytes() if name and path.is_file() else None
+    data = path.read_bytes() if name and path.is_file() else None
+    return data if data and picture_name(data) == name else None
 
 
 def _text(png: bytes | None) -> str | None:

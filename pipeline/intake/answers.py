@@ -38,7 +38,7 @@ def tell_questions(reports: list[dict[str, Any]], builds: Builds, form: Feedback
 
 def _is_choice(answers: list[str]) -> bool:
     """Say whether answers were chosen from a few: numbers, or texts that are short, few, and mostly given more than once."""
-    distinct = set(answers)
+    distinct = {same_heading(one) for one in answers}
     if not answers or len(distinct) > _MOST_CHOICES:
         return False
     if all(_NUMBER.fullmatch(one) for one in distinct):
@@ -47,10 +47,15 @@ def _is_choice(answers: list[str]) -> bool:
 
 
 def _order(answers: list[str], ordered: list[str]) -> list[str]:
-    seen = Counter(answers)
+    """Return the answers in their order, each once: case does not count, nor does how a number is written."""
+    written: dict[str, Counter[str]] = {}
+    for one in answers:
+        written.setdefault(_plain(one), Counter())[one] += 1
+    # Of the ways to write an answer the most frequent is shown.
+    seen = {min(ways, key=lambda one: (-ways[one], one)): ways.total() for ways in written.values()}
     if ordered:
-        plain = {same_heading(one) for one in ordered}
-        return ordered + sorted((one for one in seen if same_heading(one) not in plain), key=lambda one: (-seen[one], one))
+        plain = {_plain(one) for one in ordered}
+        return ordered + sorted((one for one in seen if _plain(one) not in plain), key=lambda one: (-seen[one], one))
     if all(_NUMBER.fullmatch(one) for one in seen):
         numbers = sorted({int(one) for one in seen})
         # A scale is shown without gaps, so that two questions look alike.
@@ -60,8 +65,8 @@ def _order(answers: list[str], ordered: list[str]) -> list[str]:
 
 def _choices(given: list[tuple[str, str, str]], order: list[str], builds: Builds) -> dict[str, Any]:
     numbers = all(_NUMBER.fullmatch(one) for one in order)
-    rank = {_plain(one, numbers): at for at, one in enumerate(order)}
-    ranks = [(build, rank[_plain(text, numbers)]) for _, build, text in given]
+    rank = {_plain(one): at for at, one in enumerate(order)}
+    ranks = [(build, rank[_plain(text)]) for _, build, text in given]
     colours = [_colour(at, len(order)) for at in range(len(order))]
     counts = Counter(at for _, at in ranks)
     most = max(counts.values(), default=1)
@@ -77,8 +82,8 @@ def _choices(given: list[tuple[str, str, str]], order: list[str], builds: Builds
     return {"choices": choices, "builds": rows, "mean": _mean(counts, order, numbers)}
 
 
-def _plain(text: str, numbers: bool) -> str:
-    return str(int(text)) if numbers else same_heading(text)
+def _plain(text: str) -> str:
+    return str(int(text)) if _NUMBER.fullmatch(text) else same_heading(text)
 
 
 def _parts(counts: Counter[int], order: list[str], colours: list[str]) -> list[dict[str, Any]]:

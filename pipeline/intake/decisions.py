@@ -9,6 +9,8 @@ from msgspec import Meta, field
 
 from pipeline.checked import Document, Record, build, read_document
 from pipeline.errors import nearest_name
+from pipeline.intake.builds import Builds
+from pipeline.project_file import Issue
 
 _Id = Annotated[str, Meta(pattern=r"^R-[0-9]{4,}$(?!\n)", title="the id of a report, such as R-0001", examples=["R-0001"])]
 _Ids = Annotated[list[_Id], Meta(min_length=2, title="a list of two or more reports", examples=[["R-0001", "R-0007"]])]
@@ -37,6 +39,11 @@ class Decisions(Record):
         return self.same + list(of.values())
 
 
+def check_decisions(folder: Path, issues: list[Issue], builds: Builds) -> Decisions:
+    """Read the author's decisions against the issues and builds there are; see ``read_decisions``."""
+    return read_decisions(folder, {issue.id for issue in issues} | builds.fixed.keys(), {one.version for one in builds.builds})
+
+
 def read_decisions(folder: Path, issues: set[str], versions: set[str]) -> Decisions:
     """Read the author's decisions; none when there is no file. Reports that are gone may still be named.
 
@@ -62,8 +69,8 @@ def _check(document: Document, decisions: Decisions, issues: set[str], versions:
     for report, issue in decisions.issue.items():
         if issue and issue not in issues | set(decisions.fixed):
             near = nearest_name(issue, issues)
-            remedy = f"did you mean {near}?" if near else "add it to project.toml, or to fixed; empty text says it is of no known issue"
-            document.say(("issue", report), f"there is no known issue {issue!r}", remedy)
+            add = "add it to your known issues, or to fixed; empty text says it is of no known issue"
+            document.say(("issue", report), f"there is no known issue {issue!r}", f"did you mean {near}? Else {add}" if near else add)
     for issue, version in decisions.fixed.items():
         if version not in versions:
             remedy = f"name one of {', '.join(sorted(versions))}" if versions else "build first"

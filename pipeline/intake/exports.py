@@ -18,6 +18,7 @@ FORMS = ("bugs", "feedback")
 _SEPARATORS = (",", ";", "\t")
 # Byte order marks, Unicode 16.0, table 2-4 (numbers from memory), and how Python calls what follows.
 _MARKS = ((b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"), (b"\xef\xbb\xbf", "utf-8"))
+_MARKS_OF_UTF_32 = (b"\xff\xfe\0\0", b"\0\0\xfe\xff")  # the first begins like the mark of UTF-16
 _MOST_TOLD = 20  # problems of one file
 
 
@@ -119,6 +120,8 @@ def _encoding(path: Path, shown: str) -> tuple[bytes, str]:
         raise refuse(shown, "", "there is no such file", "name the export: intake csv=FILE") from None
     except OSError as error:
         raise refuse(shown, "", f"cannot be read: {error.strerror}", "check the file and its permissions") from None
+    if start in _MARKS_OF_UTF_32:
+        raise refuse(shown, "byte 0", "UTF-32", "export or save it as UTF-8")
     for mark, encoding in _MARKS:
         if start.startswith(mark):
             return mark, encoding
@@ -156,7 +159,9 @@ def _missing(shown: str, form: str, missing: list[str], headings: list[str]) -> 
             continue
         near = nearest_name(heading, headings)
         hint = f"did the form's column become {near!r}? " if near else ""
-        remedy = f"{hint}write the export's own headings into [intake.{form}]; it has {seen}"
+        # What the export has is told once, behind the first.
+        told = f"; it has {seen}" if not problems else ""
+        remedy = f"{hint}write the export's own headings into [intake.{form}]{told}"
         problems.append(Problem(shown, "line 1", f"no column {heading!r}, which [intake.{form}] names", remedy))
     return ProjectError(problems)
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 from pipeline.errors import ProjectError, refuse
 from pipeline.files import write_bytes
 from pipeline.intake.builds import known_builds
-from pipeline.intake.exports import FORMS, open_export
-from pipeline.intake.store import load_reports, load_testers, reports_file, save_reports, save_testers
+from pipeline.intake.decisions import check_decisions
+from pipeline.intake.exports import FORMS, Export, Row, open_export
+from pipeline.intake.keep import reports_of_rows
+from pipeline.intake.store import Testers, load_reports, load_testers, reports_file, save_reports, save_testers
 from pipeline.intake.take_in import write_triage
 from pipeline.project_file import Issue
 from pipeline.project_intake import Intake, same_heading
@@ -25,11 +26,14 @@ def forget(folder: Path, build: Path, intake: Intake, issues: list[Issue], game:
         who: the tester's number, name or contact, as it is kept or stands in an export under ``reports``. Others as in ``take_in``.
 
     Raises:
-        ProjectError: nobody was named, or there is nothing of that person.
+        ProjectError: nobody was named, there is nothing of that person, or the page cannot be made; nothing is removed then.
     """
     if not who.strip():
         raise refuse("tester=", "", "nobody is named", "write: forget tester=NUMBER; numbers stand on the triage page")
     reports_folder = folder / "reports"
+    # What could end the writing of the page comes first: a page that still shows the person must not be left.
+    builds = known_builds(folder, build / "map.json", game["version"], game["phase"], issues)
+    check_decisions(reports_folder, issues, builds)
     testers = load_testers(reports_folder)
     found = testers.find(who)
     if len(found) > 1:
@@ -39,24 +43,28 @@ def forget(folder: Path, build: Path, intake: Intake, issues: list[Issue], game:
     number = person.get("number")
     texts = (person.get("tester", ""), person.get("contact", ""), "" if person else who, *testers.names(number or 0))
     names = {same_heading(text) for text in texts if text}
+    listed = number in {one.number for one in testers.listed}
+    rows = _rows_in_exports(reports_folder, intake, names, number if listed else None)
     said = []
     for form in FORMS:
-        said += _forget_reports(reports_folder, form, number)
+        said += _forget_reports(reports_folder, form, number, [one for one in rows if one[0].form == form], testers)
     if person in testers.testers:
         testers.testers.remove(person)
         save_testers(reports_folder, testers)
         said.append(f"testers.json: T{person['number']}")
+    else:
+        said += _forget_unnamed(reports_folder, testers)
     by_hand: list[str] = []
-    listed = number in {one.number for one in testers.listed}
     if listed:
         done, line = remove_tester(folder, number)
         (said if done else by_hand).append(line)
         said += remove_packets(build, number)
-    said += _forget_in_exports(reports_folder, intake, names, number if listed else None)
+    for export, theirs in rows:
+        _cut_out(export, theirs)
+        said.append(f"{export.shown}: {len(theirs)} rows")
     if not said and not by_hand:
         remedy = "numbers stand on the triage page, names in reports/testers.json"
         raise refuse("tester=", "", f"nothing of {who!r} is in reports", remedy)
-    builds = known_builds(folder, build / "map.json", game["version"], game["phase"], issues)
     write_triage(folder, build, intake, issues, game, builds)
     said.append("build/triage.html and triage.csv: written anew without them")
     left = _still_named(reports_folder, {name for name in names if number_in(name) is None})
@@ -69,18 +77,32 @@ _BEYOND = (
 )
 
 
-def _forget_reports(folder: Path, form: str, number: int | None) -> list[str]:
+def _forget_reports(folder: Path, form: str, number: int | None, rows: list[tuple[Export, list[Row]]], testers: Testers) -> list[str]:
+    """Remove reports of a number, and those that rows of exports became: a contact that is not kept stands only there."""
     reports = load_reports(folder, form)
-    theirs = [one["id"] for one in reports.reports if number is not None and one.get("tester") == number]
+    theirs = {one["id"] for one in reports.reports if number is not None and one.get("tester") == number}
+    for export, some in rows:
+        theirs |= reports_of_rows(export, some, reports, testers)
     if not theirs:
         return []
-    reports.reports = [one for one in reports.reports if one["id"] not in set(theirs)]
+    ids = [one["id"] for one in reports.reports if one["id"] in theirs]
+    reports.reports = [one for one in reports.reports if one["id"] not in theirs]
     save_reports(folder, reports)
-    return [f"{reports_file(folder, form).name}: {len(theirs)} reports ({', '.join(theirs[:10])}{' ...' if len(theirs) > 10 else ''})"]
+    return [f"{reports_file(folder, form).name}: {len(ids)} reports ({', '.join(ids[:10])}{' ...' if len(ids) > 10 else ''})"]
 
 
-def _forget_in_exports(folder: Path, intake: Intake, names: set[str], number: int | None) -> list[str]:
-    """Cut a person's rows out of the exports under a folder; the other bytes stay as they are.
+def _forget_unnamed(folder: Path, testers: Testers) -> list[str]:
+    """Remove the testers whom no report names any more."""
+    named = {one.get("tester") for form in FORMS for one in load_reports(folder, form).reports}
+    gone = [one for one in testers.testers if one["number"] not in named]
+    if gone:
+        testers.testers = [one for one in testers.testers if one not in gone]
+        save_testers(folder, testers)
+    return [f"testers.json: T{one['number']}" for one in gone]
+
+
+def _rows_in_exports(folder: Path, intake: Intake, names: set[str], number: int | None) -> list[tuple[Export, list[Row]]]:
+    """Return the exports under a folder that have rows of a person, with those.
 
     Args:
         names: as they sign. number: of somebody on the author's list, who may sign with it; else None.
@@ -90,24 +112,22 @@ def _forget_in_exports(folder: Path, intake: Intake, names: set[str], number: in
         return same_heading(text) in names or number is not None and number_in(text) == number
 
     forms = {name: one for name in FORMS if (one := getattr(intake, name)) is not None}
-    said: list[str] = []
+    found = []
     for path in sorted(folder.rglob("*")) if forms else ():
         if path.suffix.lower() not in _EXPORTS or not path.is_file():
             continue
-        shown = path.relative_to(folder).as_posix()
         try:
-            export = open_export(path, shown, forms)
+            export = open_export(path, path.relative_to(folder).as_posix(), forms)
             places = [export.places[name] for name in ("tester", "contact") if name in export.places]
             theirs = [row for row in export.rows() if any(theirs_is(row.cells[place]) for place in places)]
         except ProjectError:
             continue  # no export of these forms; a name in it is told of by _still_named
         if theirs:
-            _cut_out(export, theirs)
-            said.append(f"{shown}: {len(theirs)} rows")
-    return said
+            found.append((export, theirs))
+    return found
 
 
-def _cut_out(export: Any, rows: list) -> None:
+def _cut_out(export: Export, rows: list[Row]) -> None:
     text = export.path.read_bytes()[len(export.mark) :].decode(export.encoding)
     at, kept = 0, []
     for row in rows:

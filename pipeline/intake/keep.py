@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
+from collections.abc import Iterable
 from typing import Any
 
-from pipeline.intake.exports import Export
+from pipeline.intake.exports import Export, Row
 from pipeline.intake.store import PERSON, Reports, Testers
 
 
@@ -66,6 +67,25 @@ def _mark(report: dict[str, Any], names: list[str]) -> bytes:
     """Return what stands for a row while an export is read; it is not stored."""
     text = "\0".join(str(report.get(name, "")) for name in names)
     return hashlib.sha256(text.encode()).digest()
+
+
+def reports_of_rows(export: Export, rows: Iterable[Row], reports: Reports, testers: Testers) -> set[str]:
+    """Return the ids of the reports that rows of an export became, one for each row; none where the export lacks a kept field."""
+    both = reports.fields
+    if not set(both) <= set(export.places):
+        return set()
+    common = [name for name in both if name not in PERSON] + ["tester"] * bool(set(PERSON) & set(both))
+    known: dict[bytes, list[str]] = defaultdict(list)
+    for report in reports.reports:
+        known[_mark(report, common)].append(report["id"])
+    found = set()
+    for row in rows:
+        values = export.fields(row, both)
+        number = testers.number_of({name: values.pop(name) for name in PERSON if name in values})
+        same = known.get(_mark(values | ({"tester": number} if number is not None else {}), common))
+        if same:
+            found.add(same.pop())
+    return found
 
 
 def drop_persons(kept: set[str], every: list[Reports], testers: Testers) -> None:

@@ -31,6 +31,7 @@ def write_page(
     unknown: list[dict[str, Any]],
     not_understood: dict[str, list[str]],
     questions: list[dict[str, Any]],
+    answers: int,
 ) -> None:
     """Write the page.
 
@@ -38,6 +39,7 @@ def write_page(
         folder: the project folder, whose own template wins.
         game: title, version, phase.
         groups, unknown, not_understood: see ``Triage``. questions: see ``answers.tell_questions``.
+        answers: to the feedback form.
     """
     script = (TEMPLATES / "triage.js").read_text(encoding="utf-8")
     shown = [_group(one) for one in groups[:_GROUPS]]
@@ -49,6 +51,7 @@ def write_page(
         "more_groups": max(len(groups) - _GROUPS, 0),
         "group_count": len(groups),
         "report_count": sum(len(one["reports"]) for one in groups),
+        "answer_count": answers,
         "unknown": [{**one, "typed": visible(one["typed"])} for one in unknown],
         "not_understood": {key: [visible(one) for one in words] for key, words in not_understood.items()},
         "questions": [_question(one) for one in questions],

@@ -22,6 +22,7 @@ from pipeline.project_intake import same_heading
 from pipeline.testers import LIST, Tester, number_in, read_testers
 
 LETTERS = {"bugs": "R", "feedback": "F"}
+_KEYS = {"reports": ("id", "tester"), "testers": ("tester", "number")}  # what says which it is, and what is a number
 PERSON = ("tester", "contact")  # fields that stand in testers.json
 
 
@@ -74,6 +75,12 @@ class Testers:
         if all(one["number"] != number for one in self.testers):
             self.testers.append({"number": number, "tester": name, **_only(person, "contact")})
         return number
+
+    def number_of(self, person: dict[str, str]) -> int | None:
+        """Return the number of a tester who has one; see ``number``."""
+        name = person.get("tester") or person.get("contact") or ""
+        said = number_in(name)
+        return self._numbers.get(same_heading(name), said if said in self._reserved else None)
 
     def _new_number(self) -> int:
         """Return a number that nobody had and the author's list does not give."""
@@ -146,10 +153,19 @@ def _load(path: Path, part: str) -> dict[str, Any] | None:
     except ValueError as error:
         raise refuse(shown, "", f"not JSON: {error}", "put back its last good copy; what is lost is read again from the exports") from None
     right = isinstance(data, dict) and data.get("format") == 1 and isinstance(data.get("next"), int) and isinstance(data.get(part), list)
-    key = "id" if part == "reports" else "tester"
-    if not right or not all(isinstance(one, dict) and isinstance(one.get(key), str) for one in data[part]):
+    if not right or not isinstance(data.get("fields", []), list) or not _are_entries(data[part], *_KEYS[part]):
         raise refuse(shown, "", "not laid out as this tool writes it", "put back its last good copy")
     return data
+
+
+def _are_entries(entries: list[Any], key: str, number: str) -> bool:
+    """Say whether all are objects of texts, the one of a key never twice, but for one that is a whole number."""
+    for one in entries:
+        if not isinstance(one, dict) or key not in one:
+            return False
+        if any(type(value) is not (int if name == number else str) for name, value in one.items()):
+            return False
+    return len({one[key] for one in entries}) == len(entries)
 
 
 def save_reports(folder: Path, reports: Reports) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 from pipeline.intake.answers import tell_questions
 from pipeline.intake.builds import Builds, known_builds
-from pipeline.intake.decisions import read_decisions
+from pipeline.intake.decisions import check_decisions
 from pipeline.intake.exports import FORMS, open_export
 from pipeline.intake.keep import drop_persons, keep_rows
 from pipeline.intake.page import write_page, write_table
@@ -58,12 +58,11 @@ def write_triage(folder: Path, build: Path, intake: Intake, issues: list[Issue],
     """Write page and table from what is kept; return lines for a person."""
     reports_folder = folder / "reports"
     bugs, feedback = (load_reports(reports_folder, name).reports for name in FORMS)
-    versions = {one.version for one in builds.builds}
-    decisions = read_decisions(reports_folder, {issue.id for issue in issues} | builds.fixed.keys(), versions)
+    decisions = check_decisions(reports_folder, issues, builds)
     triage = Triage(bugs, builds, issues, decisions, intake.bugs, game["code"])
     groups, unknown, bad = triage.groups(), triage.unknown_builds(), triage.not_understood()
     questions = tell_questions(feedback, builds, intake.feedback) if intake.feedback else []
-    write_page(folder, build / "triage.html", game, groups, unknown, bad, questions)
+    write_page(folder, build / "triage.html", game, groups, unknown, bad, questions, len(feedback))
     write_table(build / "triage.csv", groups)
     return _told(bugs, feedback, groups, unknown)
 

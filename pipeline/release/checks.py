@@ -133,6 +133,10 @@ def _origins(origins: dict[str, str]) -> Check:
     if without:
         remedy = "add origin to each, or to [defaults.KIND]: where it comes from and under what rights"
         return _row("origins", False, f"no origin: {', '.join(without)}", remedy)
+    drawn = [name for name, text in origins.items() if "placeholder" in text.casefold()]
+    if drawn:
+        remedy = "replace what doit start put there, or write the origin of what you put in its place"
+        return _row("origins", False, f"said to be a placeholder: {', '.join(drawn)}", remedy)
     return _row("origins", True, f"{_counted(len(origins), 'asset')} made from files, each with its origin")
 
 

@@ -98,6 +98,9 @@ def compare_looks(
 ) -> dict[str, str]:
     """Return how art is seen whose bytes or palette changed: "alike", "recoloured" (drawn as before) or "redrawn".
 
+    A drawing is its timing and anchor too: what looks as before and moves otherwise is redrawn. What is of another kind now, or
+    of which an old ledger does not say how it was drawn or looked, is left to its bytes.
+
     Args:
         assets: see ``assets_now``.
         palettes: asset -> its palette, or None.
@@ -105,11 +108,12 @@ def compare_looks(
     """
     old, found = release["assets"], {}
     for name, palette in palettes.items():
-        if not (name in old and old[name].get("look") and assets[name].get("drawn")):
+        before, now = old.get(name, {}), assets[name]
+        if not (before.get("look") and before.get("drawn") and now.get("drawn") and before["kind"] == now["kind"]):
             continue
-        if _changed(name, old, assets[name]) or palette in assets and _changed(palette, old, assets[palette]):
-            as_drawn = old[name].get("drawn") == assets[name]["drawn"]
-            found[name] = "alike" if old[name]["look"] == look(name) else "recoloured" if as_drawn else "redrawn"
+        if _changed(name, old, now) or palette in assets and _changed(palette, old, assets[palette]):
+            as_drawn = before["drawn"] == now["drawn"]
+            found[name] = "redrawn" if not as_drawn else "alike" if before["look"] == look(name) else "recoloured"
     return found
 
 
@@ -140,11 +144,16 @@ def _issues(before: dict[str, list[str]], issues: list[Issue], old: str, now: st
     status = {issue.id: issue.status for issue in issues}
     known = {*before["open"], *before["fixed"]}
     return {
-        "fixed": _sorted(issue.id for issue in issues if issue.fixed_in and _between(old, issue.fixed_in, now)),
+        "fixed": _sorted(issue.id for issue in issues if issue.fixed_in and _fixed_since(issue, before["open"], old, now)),
         "new": _sorted(name for name, state in status.items() if state == "open" and name not in known),
         "settled": _sorted(name for name in before["open"] if status.get(name) in ("cannot reproduce", "by design")),
         "gone": _sorted(name for name in before["open"] if name not in status),
     }
+
+
+def _fixed_since(issue: Issue, still: list[str], old: str, now: str) -> bool:
+    """Say whether testers have not been told yet; what a release told as open, and is said to be fixed even before it, is news too."""
+    return _between(old, issue.fixed_in, now) or issue.id in still and precedence(issue.fixed_in) <= precedence(old)
 
 
 def _sorted(ids: Iterable[str]) -> list[str]:

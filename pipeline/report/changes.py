@@ -10,7 +10,12 @@ from pipeline.project_issues import open_issues, to_retest
 from pipeline.sizes import show_size
 
 _HOW = {"added": "added", "removed": "removed", "changed": "changed", "recoloured": "colours chosen anew"}
-_ISSUES = (("fixed", "Issues fixed since, to be tested again"), ("new", "Issues not known then"), ("settled", "Open then, settled since"))
+_ISSUES = (
+    ("fixed", "Issues fixed since, to be tested again"),
+    ("new", "Issues not known then"),
+    ("settled", "Open then, settled since"),
+    ("gone", "Open then, told of no more"),
+)
 
 
 def png_shown(data: bytes) -> dict[str, Any]:

@@ -21,7 +21,8 @@ def most_different(
         frames: width and height of a frame of each in pixels; frames stand in reading order.
 
     Returns:
-        PNG of the row before and of the row now, in the order of the frames, of the same size; None where there is no sheet.
+        PNG of the row before and of the row now, in the order of the frames, of the same size; None where there is no sheet, or
+        where no frame of the two differs: two equal rows would say that nothing changed.
     """
     cut = [_cut(png, frame) if png else None for png, frame in zip(sheets, frames, strict=True)]
     there = [cells for cells in cut if cells is not None]
@@ -31,6 +32,8 @@ def most_different(
     padded = [None if cells is None else _padded(cells, size) for cells in cut]
     most = max(1, _WIDE // size[2])
     chosen = _differing(*padded, most) if len(there) == 2 else _evenly(_used(there[0]), most)
+    if not chosen:
+        return None, None
     return tuple(None if cells is None else _row(cells[chosen]) for cells in padded)
 
 
@@ -51,11 +54,11 @@ def _padded(cells: np.ndarray, size: tuple[int, ...]) -> np.ndarray:
 
 
 def _differing(before: np.ndarray, now: np.ndarray, most: int) -> list[int]:
-    """Return the numbers of the frames that differ most, in order; the first frame alone where none does."""
+    """Return the numbers of the frames that differ most, in order; none where all are equal."""
     apart = (before.astype(np.int64) - now) ** 2
     scores = apart.sum(axis=(1, 2, 3))
     ranked = np.argsort(-scores, kind="stable")[:most]
-    return sorted(int(rank) for rank in ranked if scores[rank]) or [0]
+    return sorted(int(rank) for rank in ranked if scores[rank])
 
 
 def _used(cells: np.ndarray) -> int:

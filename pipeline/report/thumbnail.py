@@ -17,8 +17,8 @@ from pipeline.report.proof_subject import Subject, take
 from pipeline.target import Target
 
 _COLOURED = ("sprite", "background", "font")  # kinds that a palette colours
-_FRAME = (48, 48)  # the most a frame takes
-_FRAMES, _ACROSS = 120, 6  # frames shown, and in a row
+# Frames shown at most, and in a row; the most one takes. Many are shown small rather than left out, so that one changed is seen.
+_SHEETS = ((120, 6, (48, 48)), (960, 12, (24, 24)))
 _PICTURE = (192, 144)
 _WAVE = (240, 48)
 _SWATCH, _SWATCHES = 12, 16  # pixels a side, and in a row
@@ -78,12 +78,13 @@ def thumbnail(kind: str, subject: Subject) -> Thumbnail:
 
 def _frames(subject: Subject) -> tuple[Image.Image, tuple[int, int]]:
     rgb, clear = subject.coloured()
-    count = min(len(rgb), _FRAMES)
+    most, across, room = next((one for one in _SHEETS if len(rgb) <= one[0]), _SHEETS[-1])
+    count = min(len(rgb), most)
     chosen = [rank * len(rgb) // count for rank in range(count)]
     size = aspect_size(rgb.shape[2], rgb.shape[1], 1, subject.pixel_aspect)
-    shown = [_fitted(Image.fromarray(on_board(rgb[frame], clear[frame], size)), _FRAME) for frame in chosen]
+    shown = [_fitted(Image.fromarray(on_board(rgb[frame], clear[frame], size)), room) for frame in chosen]
     width, height = shown[0].size
-    columns = min(count, _ACROSS)
+    columns = min(count, across)
     sheet = Image.new("RGB", (columns * width, -(-count // columns) * height), (255, 255, 255))
     for rank, frame in enumerate(shown):
         sheet.paste(frame, (rank % columns * width, rank // columns * height))

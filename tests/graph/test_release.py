@@ -236,6 +236,17 @@ def test_rebuild_with_a_ledger_equals_a_clean_build(walk, tmp_path):
     assert outputs(walk["folder"]) == clean_outputs(walk["folder"], tmp_path)
 
 
+def test_a_picture_with_other_bytes_is_only_not_shown(walk, tmp_path):
+    """A pointer that a version control system left in its place, say: what changed is told and the report has what is now."""
+    folder = shutil.copytree(walk["folder"], tmp_path / "p")
+    for path in (folder / "ledger").iterdir():
+        path.write_text("version https://example.org/pointer\n", encoding="utf-8")
+    build(folder)
+    page = (folder / "build/report.html").read_text(encoding="utf-8")
+    assert 'alt="one, now"' in page
+    assert 'alt="one, before"' not in page
+
+
 def test_since_compares_with_an_older_release(walk):
     """One that never was is refused before anything runs."""
     told = run(walk["folder"], "changes", "since=0.2.0").stdout

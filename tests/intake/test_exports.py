@@ -105,6 +105,7 @@ def test_form_that_is_asked_for(tmp_path):
         (b"", ["file.csv: the file is empty"]),
         (b"Build code,What hapened\n", ["file.csv, line 1: no column 'What happened', which [intake.bugs] names\n    did the form"]),
         (b"B\0u\0", ["file.csv, byte 0: no text, or UTF-16 without a byte order mark"]),
+        (b"\xff\xfe\0\0B\0\0\0", ["file.csv, byte 0: UTF-32"]),
         (b"Build code,What happened\n1,caf\xe9\n", ["file.csv, line 2: not UTF-8 text"]),
         (b'Build code,What happened\n1,"open\n', ["file.csv, line 2: not CSV: unexpected end of data"]),
         (b'Build code,What happened\n1,"a"b\n', ["file.csv, line 2: not CSV: ',' expected after '\"'"]),

@@ -85,6 +85,35 @@ def test_forgotten_person_is_nowhere(tmp_path, who):
         drop(folder, "anna b")
 
 
+def test_a_contact_that_is_not_kept_finds_reports_by_the_export(tmp_path):
+    """The address stands in an export alone: the reports its rows became go, with the name beside it when nothing else has it."""
+    folder = project(tmp_path)
+    (folder / "reports").mkdir()
+    nameless = {"time": "9", "what": "It squeaks", "contact": "ANNA@example.org"}
+    anna, kofi = ANNA | {"contact": "anna@example.org"}, KOFI | {"contact": "kofi@example.org"}
+    other = {"time": "9", "what": "It squeaks", "tester": "Mei"}
+    read(folder, bugs_csv(anna, kofi, nameless, other), name="reports/april.csv")
+    told = drop(folder, "anna@example.org")
+    for line in ("bugs.json: 2 reports (R-0001, R-0003)", "testers.json: T1", "april.csv: 2 rows"):
+        assert line in told
+    assert [one["id"] for one in kept(folder)] == ["R-0002", "R-0004"]
+    assert not any(b"nna" in data.replace(b"channa", b"") for data in files(folder).values())
+
+
+def test_nothing_is_removed_while_the_page_cannot_be_made(tmp_path):
+    """Else the old page would go on showing what was forgotten, and the second try find nothing to forget."""
+    folder = project(tmp_path)
+    read(folder, bugs_csv(ANNA, KOFI))
+    (folder / "reports/decisions.toml").write_text('issue = { R-0001 = "TF-999" }\n')
+    before = files(folder)
+    with pytest.raises(ProjectError, match="there is no known issue 'TF-999'"):
+        drop(folder, "Anna B")
+    assert files(folder) == before
+    (folder / "reports/decisions.toml").unlink()
+    assert "bugs.json: 1 reports (R-0001)" in drop(folder, "Anna B")
+    assert b"It hangs" not in (folder / "build/triage.html").read_bytes()
+
+
 def test_name_in_what_others_wrote_is_told(tmp_path):
     """Texts of others are not cut; that they name the person is said."""
     folder = project(tmp_path)
@@ -113,7 +142,16 @@ def test_bad_export_changes_nothing(tmp_path):
     assert files(folder) == before
 
 
-@pytest.mark.parametrize("text", ["{", "[]", '{"format": 2}', '{"format": 1, "next": 2, "reports": [3]}'])
+STORED = '{"format": 1, "next": 2, "reports": [%s]}'
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "{", "[]", '{"format": 2}', STORED % "3", STORED % '{"what": "x"}', STORED % '{"id": "R-0001", "what": 5}',
+        STORED % '{"id": "R-0001", "tester": "Anna"}', STORED % '{"id": "R-0001"}, {"id": "R-0001"}',
+    ],
+)  # fmt: skip
 def test_damaged_store_is_refused(tmp_path, text):
     """What this tool did not write is not written over."""
     folder = project(tmp_path)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import tomllib
 from html.parser import HTMLParser
 from unittest import mock
@@ -18,9 +19,10 @@ from pipeline.intake.groups import group_reports
 from pipeline.intake.shown import links, toml_text, visible
 from pipeline.intake.similar import Vocabulary
 from pipeline.intake.words import misspellings, word_counts, words_of
+from pipeline.project_intake import Intake
 from tests.bench.duplicates import SEEDS, Pairs, Plain, measure
 from tests.intake.invented_reports import labelled_set
-from tests.intake.makers import CODES, ISSUES, bugs_csv, project, read, release, table, write_ledger
+from tests.intake.makers import BUGS, CODES, FEEDBACK, ISSUES, bugs_csv, project, read, release, table, write_ledger
 
 BELL = {"build": "7ZZ9K2", "what": "Bell at the quay rings twice", "where": "Quay", "severity": "minor", "often": "always", "tester": "A"}
 ROPE = {"build": "0A1B0D", "what": "Rope is drawn upside down", "where": "Mast", "severity": "critical", "often": "once", "tester": "B"}
@@ -259,3 +261,18 @@ def test_feedback_is_counted_by_question_and_build(tmp_path):
     assert pace.index("Too slow") < pace.index("Just right") < pace.index("Too fast")
     assert "<title>Too slow: 1</title>" in pace
     assert wish.count('class="said"') == 2
+
+
+def test_an_answer_is_one_however_it_is_written(tmp_path):
+    """Case and the zeros of a number do not count, what was typed most often is shown; the head counts who answered, not a question."""
+    folder = project(tmp_path)
+    heads = ["Timestamp", "Build code", "Your name", "How much fun?", "How was the pace?", "What do you wish for?"]
+    answers = [("3", "Too slow", "More"), ("03", "too slow", "more"), ("4", "", "more"), ("", "TOO FAST", "MORE"), ("", "", "more")]
+    intake = Intake(bugs=BUGS, feedback=structs.replace(FEEDBACK, answers={"fun": ["2", "3", "4"], "pace": ["Too slow", "Too fast"]}))
+    read(folder, table([heads, *([str(rank), "7ZZ9K2", "", *texts] for rank, texts in enumerate(answers))]), intake)
+    text = page(folder)
+    fun, pace, wish = text.split('<section class="question">')[1:]
+    assert re.findall("<title>(.*?)</title>", fun)[:3] == ["2: 0", "3: 2", "4: 1"]
+    assert re.findall("<title>(.*?)</title>", pace)[:2] == ["Too slow: 2", "Too fast: 1"]
+    assert re.findall("<title>(.*?)</title>", wish)[:1] == ["more: 5"]
+    assert "5 answers to the feedback form" in text

@@ -112,6 +112,8 @@ def test_links():
 def test_origins():
     """Blanks are none."""
     assert check("origins", origins={"ada": "Drawn.", "bell": " ", "quay": ""})[:2] == (False, "no origin: bell, quay")
+    started = {"hopper": "Placeholder drawn by Romwright; replace it.", "quay": "Drawn."}
+    assert check("origins", origins=started)[:2] == (False, "said to be a placeholder: hopper")
 
 
 def test_an_issue_never_just_vanishes():

@@ -89,13 +89,26 @@ def test_looks_are_compared_where_bytes_or_palette_changed():
         return "same"
 
     drawn = {"drawn": "1", "look": "same"}
-    old = OLD | {"ada": OLD["ada"] | drawn, "ben": OLD["ben"] | drawn | {"look": "y"}, "cat": OLD["ada"] | drawn}
-    old |= {"dan": OLD["ada"] | drawn | {"look": "x"}}
+    old = OLD | {"ada": OLD["ada"] | drawn, "ben": OLD["ben"] | drawn, "cat": OLD["ada"] | drawn}
+    old |= {"dan": OLD["ada"] | drawn | {"look": "x"}, "eve": OLD["ben"] | drawn | {"kind": "background"}}
     now = NOW | {"ada": NOW["ada"] | {"drawn": "1"}, "ben": NOW["ben"] | {"drawn": "2"}, "cat": OLD["ada"] | {"drawn": "1"}}
-    now |= {"dan": NOW["ada"] | {"drawn": "1"}, "fresh": NOW["fresh"] | {"drawn": "1"}}
-    palettes = {"ada": "colours", "ben": "colours", "cat": None, "dan": "colours", "fresh": "colours"}
-    assert compare_looks(release(assets=old), now, palettes, look) == {"ada": "alike", "ben": "redrawn", "dan": "recoloured"}
-    assert asked == ["ada", "ben", "dan"]
+    now |= {"dan": NOW["ada"] | {"drawn": "1"}, "eve": NOW["ben"] | {"drawn": "2"}, "fresh": NOW["fresh"] | {"drawn": "1"}}
+    palettes = {"ada": "colours", "ben": "colours", "cat": None, "dan": "colours", "eve": None, "fresh": "colours"}
+    looks = compare_looks(release(assets=old), now, palettes, look)
+    assert looks == {"ada": "alike", "ben": "redrawn", "dan": "recoloured"}
+    assert asked == ["ada", "dan"]
+    # Told: ben, who looks as before in other timing or from another anchor, and eve, who is of another kind.
+    told = differences(release("0.2.0", assets=old), {"used": 9}, {}, now, [], {}, "0.3.1", looks)
+    assert [one["name"] for one in told["changed"]] == ["ben", "bell", "colours", "eve"]
+
+
+def test_fixed_before_a_release_that_told_it_as_open():
+    """The release said open; said now to have been fixed in it, or before it, it is told as fixed, and not lost between two lists."""
+    issues = [issue("A-1", "fixed", "0.2.0"), issue("A-2", "fixed", "0.1.0"), issue("A-3")]
+    changes = found(issues)
+    assert {key: changes[key] for key in ("fixed", "new", "settled", "gone")} == {
+        "fixed": ["A-1", "A-2"], "new": [], "settled": [], "gone": [],
+    }  # fmt: skip
 
 
 def test_a_drawing_is_its_pixels_and_timing(tmp_path):

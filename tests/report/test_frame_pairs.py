@@ -52,6 +52,12 @@ def test_frames_that_differ_most_stand_in_their_order():
     assert first == before[:24]
 
 
+def test_equal_frames_are_not_shown_as_a_change():
+    """Another timing leaves all frames as they were."""
+    cells = sheet([(1, 2, 3), (4, 5, 6)])
+    assert most_different((cells, cells), (SIZE, SIZE)) == (None, None)
+
+
 def test_more_frames_than_before_stand_beside_paper():
     old, new = [(9, 9, 9)] * 3, [(9, 9, 9)] * 3 + [(200, 0, 0)] * 2
     first, second = (cells_of(row) for row in most_different((sheet(old), sheet(new)), (SIZE, SIZE)))

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import io
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from PIL import Image
 
-from pipeline.report.thumbnail import thumbnails
+from pipeline.report.frame_pairs import most_different
+from pipeline.report.thumbnail import thumbnail, thumbnails
 from tests.makers import TARGETS, build_here
 from tests.report.making import arguments, build, subject
 
@@ -78,3 +80,22 @@ def test_sheet_of_frames_says_the_size_of_a_frame(tmp_path):
             shown = np.asarray(picture.convert("RGB").crop((left, top, left + width, top + height)))
             assert (width, height) == frame.shape[1::-1], "small enough to stand as it is"
             assert np.abs(shown[~clear[rank]].astype(int) - frame[~clear[rank]]).max(initial=0) < 40
+
+
+@pytest.mark.parametrize("place", [0, 3, 257, 499])
+def test_one_changed_frame_of_five_hundred_is_in_the_pair(place):
+    """Wherever it stands: many frames are made small before any is left out. The frame that turned yellow is that of the pair."""
+    frames = np.zeros((500, 40, 60, 3), dtype=np.uint8)
+    frames[:, 10:30, 10:50] = np.array([(rank % 8 * 20, 40, 200) for rank in range(500)], dtype=np.uint8)[:, None, None]
+    clear = np.zeros(frames.shape[:3], dtype=bool)
+    changed = frames.copy()
+    changed[place, 10:30, 10:50] = (250, 240, 10)
+    made = [thumbnail("sprite", SimpleNamespace(coloured=lambda rgb=rgb: (rgb, clear), pixel_aspect=(1, 1))) for rgb in (frames, changed)]
+    assert made[0].frame == made[1].frame == (24, 16)
+    assert all(len(one.png) < 60_000 for one in made)
+    rows = most_different((made[0].png, made[1].png), (made[0].frame, made[1].frame))
+    before, now = (Image.open(io.BytesIO(row)).convert("RGB") for row in rows)
+    assert np.abs(np.asarray(now)[8, 12].astype(int) - (250, 240, 10)).max() < 30
+    assert np.abs(np.asarray(before)[8, 12].astype(int) - frames[place, 20, 30]).max() < 30
+    # No other frame stands beside it.
+    assert now.width == 24
