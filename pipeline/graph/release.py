@@ -30,8 +30,9 @@ def write_changes(out: Path, folder: Path, version: str, **given: Any) -> str:
     Raises:
         ProjectError: the ledger or the author's words cannot be read.
     """
-    release = released_before(read_ledger(folder), version)
-    found = _compare(folder, release, version, **given) if release else None
+    releases = read_ledger(folder)
+    release = released_before(releases, version)
+    found = _compare(folder, releases, release, version, **given) if release else None
     write_json(out, found)
     if found is None:
         return "nothing to compare with: no release comes before this version"
@@ -44,11 +45,12 @@ def tell_changes(folder: Path, version: str, since: str, **given: Any) -> str:
     release = find_release(releases, since) if since else released_before(releases, version)
     if release is None:
         return "No release comes before this version: nothing to compare with. doit release records one."
-    return tell_differences(_compare(folder, release, version, **given))
+    return tell_differences(_compare(folder, releases, release, version, **given))
 
 
 def _compare(
     folder: Path,
+    releases: list[dict[str, Any]],
     release: dict[str, Any],
     version: str,
     map_file: Path,
@@ -67,8 +69,9 @@ def _compare(
     image_map, budget = read_json(map_file), read_json(budget_file)
     assets, palettes = assets_now(blobs, image_map["entries"], scaled), drawing.pop("palettes")
     draw = functools.cache(lambda name: _drawn(map_file=map_file, blobs=blobs, palettes={name: palettes[name]}, **drawing)[name])
+    told = frozenset(name for one in releases[: releases.index(release)] for ids in one["issues"].values() for name in ids)
     looks = compare_looks(release, assets, palettes, lambda name: draw(name).look)
-    found = differences(release, image_map["image"], budget["scenes"], assets, issues, read_words(folder), version, looks)
+    found = differences(release, image_map["image"], budget["scenes"], assets, issues, read_words(folder), version, looks, told)
     for one in (one for key in ASSETS for one in found[key]):
         one["pictures"] = _pictures(folder, release["assets"].get(one["name"], {}), draw(one["name"]) if one["name"] in palettes else None)
     return found

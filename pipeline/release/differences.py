@@ -7,8 +7,8 @@
 - ``added``, ``removed``, ``changed``, ``recoloured`` (drawn as before, in other colours): assets, each ``name``, ``kind``,
   ``before`` and ``now`` (bytes in the image, null where it was not there) and ``pictures``: ``before`` and ``now``, a PNG in
   base64, or null;
-- ``fixed``, ``new``, ``settled``, ``gone``: ids of issues fixed since, not known then, open then and settled otherwise since,
-  open then and no longer told of at all;
+- ``fixed``, ``new``, ``again``, ``settled``, ``gone``: ids of issues fixed since, not known then, known then and open again,
+  open then and settled otherwise since, open then and no longer told of at all;
 - ``words``: ``text`` and ``line`` of every paragraph of ``changes.md`` about a version since.
 
 A boot notice shows the build code and so differs in every build: it is never told as changed.
@@ -65,6 +65,7 @@ def differences(
     words: dict[str, list[dict[str, Any]]],
     version: str,
     looks: dict[str, str],
+    told: frozenset[str] = frozenset(),
 ) -> dict[str, Any]:
     """Return what changed, without pictures; see above.
 
@@ -77,6 +78,7 @@ def differences(
         version: of the build that stands.
         looks: see ``compare_looks``. What looks as before and takes as many bytes has only been stored otherwise, and is not
             told: the cells of a figure move when another figure changes their pool or palette.
+        told: ids of the issues of all releases before that one, so that one which comes back is not called new.
     """
     old = release["assets"]
     between = sorted((one for one in words if _between(release["version"], one, version)), key=precedence, reverse=True)
@@ -88,7 +90,7 @@ def differences(
         "removed": [_asset(name, one, None) for name, one in old.items() if name not in assets],
         "changed": [_asset(name, old[name], one) for name, one in assets.items() if _told(name, old, one, looks)],
         "recoloured": [_asset(name, old[name], assets[name]) for name, how in looks.items() if how == "recoloured"],
-        **_issues(release["issues"], issues, release["version"], version),
+        **_issues(release["issues"], issues, release["version"], version, told),
         "words": [paragraph for one in between for paragraph in words[one]],
     }
 
@@ -140,12 +142,13 @@ def _asset(name: str, before: dict[str, Any] | None, now: dict[str, Any] | None)
     return {"name": name, "kind": (now or before)["kind"], **sizes, "pictures": {"before": None, "now": None}}
 
 
-def _issues(before: dict[str, list[str]], issues: list[Issue], old: str, now: str) -> dict[str, list[str]]:
+def _issues(before: dict[str, list[str]], issues: list[Issue], old: str, now: str, told: frozenset[str]) -> dict[str, list[str]]:
     status = {issue.id: issue.status for issue in issues}
-    known = {*before["open"], *before["fixed"]}
+    known = told | {*before["open"], *before["fixed"]}
     return {
         "fixed": _sorted(issue.id for issue in issues if issue.fixed_in and _fixed_since(issue, before["open"], old, now)),
         "new": _sorted(name for name, state in status.items() if state == "open" and name not in known),
+        "again": _sorted(name for name, state in status.items() if state == "open" and name in known - {*before["open"]}),
         "settled": _sorted(name for name in before["open"] if status.get(name) in ("cannot reproduce", "by design")),
         "gone": _sorted(name for name in before["open"] if name not in status),
     }
@@ -170,7 +173,7 @@ def tell_differences(changes: dict[str, Any]) -> str:
         lines += [f"  {word:<10} {one['name']} ({one['kind']}): {_sizes(one['before'], one['now'])}" for one in changes[word]]
     if not any(changes[word] for word in ASSETS):
         lines.append("  No asset was added, removed or changed.")
-    words = {"fixed": "fixed", "new": "new", "settled": "settled", "gone": "no longer told"}
+    words = {"fixed": "fixed", "new": "new", "again": "open again", "settled": "settled", "gone": "no longer told"}
     lines += [f"  issues     {word}: {', '.join(changes[key])}" for key, word in words.items() if changes[key]]
     return "\n".join(lines + [f"  {one['text']}" for one in changes["words"]])
 

@@ -52,8 +52,9 @@ def _pairs(draft: Draft) -> list[tuple[str, str]]:
         pairs.append((wording.text("changes.changed"), wording.text("changes.none")))
     if changes["fixed"]:
         pairs.append((wording.text("changes.fixed"), wording.text("changes.fixed_names", names=", ".join(changes["fixed"]))))
-    if changes["new"]:
-        pairs.append((wording.text("changes.new"), ", ".join(changes["new"])))
+    for key in ("new", "again"):
+        if changes[key]:
+            pairs.append((wording.text(f"changes.{key}"), ", ".join(changes[key])))
     return pairs
 
 

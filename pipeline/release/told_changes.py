@@ -20,7 +20,7 @@ def told_changes(changes: dict[str, Any], numbers: Numbers = ENGLISH) -> dict[st
     Returns:
         since, date, build: of the release compared with; words: texts; image: before and now, as sizes; added, removed,
         changed, recoloured: for each asset name, kind, before and now, as sizes or empty, and pictures, as ``changes.json`` has
-        them; fixed, new: ids.
+        them; fixed, new, again: ids.
     """
     since = changes["since"]
     return {
@@ -32,6 +32,7 @@ def told_changes(changes: dict[str, Any], numbers: Numbers = ENGLISH) -> dict[st
         **{key: [_asset(one, numbers) for one in changes[key] if one["kind"] not in _UNSEEN] for key in _KEYS},
         "fixed": changes["fixed"],
         "new": changes["new"],
+        "again": changes["again"],
     }
 
 

@@ -13,6 +13,7 @@ _HOW = {"added": "added", "removed": "removed", "changed": "changed", "recoloure
 _ISSUES = (
     ("fixed", "Issues fixed since, to be tested again"),
     ("new", "Issues not known then"),
+    ("again", "Issues told before, and open again"),
     ("settled", "Open then, settled since"),
     ("gone", "Open then, told of no more"),
 )

@@ -33,10 +33,11 @@ def issue(name: str, status: str = "open", fixed_in: str | None = None) -> pf.Is
     return pf.Issue(id=name, severity="minor", where="w", what="x", status=status, fixed_in=fixed_in)
 
 
-def found(issues=(), looks=None) -> dict:
+def found(issues=(), looks=None, told=frozenset()) -> dict:
     old = release("0.2.0", assets=OLD, budget={"play": 500, "menu": 20}, issues={"open": ["A-1", "A-2", "A-3"], "fixed": ["A-0"]})
     scenes = {"play": {"bytes": 450}, "race": {"bytes": 10}}
-    return differences(old, {"used": 900}, scenes, NOW, list(issues), WORDS, "0.3.1", {"ada": "recoloured"} if looks is None else looks)
+    looks = {"ada": "recoloured"} if looks is None else looks
+    return differences(old, {"used": 900}, scenes, NOW, list(issues), WORDS, "0.3.1", looks, told)
 
 
 def test_assets_scenes_and_image():
@@ -65,6 +66,15 @@ def test_issues_by_what_became_of_them():
     assert {key: changes[key] for key in ("fixed", "new", "settled", "gone")} == {
         "fixed": ["A-1", "A-4"], "new": ["A-9", "A-10"], "settled": ["A-2"], "gone": ["A-3"],
     }  # fmt: skip
+
+
+def test_an_issue_that_comes_back_is_open_again_and_not_new():
+    """Fixed in the release before (A-0), or only in one long before (A-7), which the ledger remembers."""
+    issues = [issue("A-0"), issue("A-1"), issue("A-7"), issue("A-8")]
+    changes = found(issues, told=frozenset({"A-7", "A-1"}))
+    assert (changes["again"], changes["new"]) == (["A-0", "A-7"], ["A-8"])
+    assert "  issues     open again: A-0, A-7" in tell_differences(changes)
+    assert told_changes(changes)["again"] == ["A-0", "A-7"]
 
 
 def test_words_are_those_of_every_version_since_newest_first():

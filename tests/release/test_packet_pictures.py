@@ -18,6 +18,8 @@ from pipeline.release import packet_style
 from pipeline.release.packet import write_packet
 from tests.release.making import DATE, make_game, make_spec, write_map
 
+ISSUES = ("fixed", "new", "again", "settled", "gone")
+
 
 def pixels(seed: int, width: int, height: int) -> np.ndarray:
     return np.random.default_rng(seed).integers(0, 256, (height, width, 3), dtype=np.uint8)
@@ -38,7 +40,7 @@ def asset(name: str, kind: str, before: np.ndarray | None, now: np.ndarray | Non
 
 def changes(**assets: list[dict]) -> dict:
     since = {"version": "0.3.0", "phase": "beta", "date": "2031-03-01", "build_code": "8ZZZZZ"}
-    lists = dict.fromkeys(("added", "removed", "changed", "recoloured", "fixed", "new", "settled", "gone", "words", "scenes"), ())
+    lists = dict.fromkeys(("added", "removed", "changed", "recoloured", *ISSUES, "words", "scenes"), ())
     return {"since": since, "image": {"before": 1, "now": 2}, **{key: list(value) for key, value in (lists | assets).items()}}
 
 
