@@ -207,7 +207,7 @@ class Planned(Record):
     """
 
     kind: Literal["sprite", "background", "sound", "data"]
-    count: described(Positive, "How many of them; each is a member of its own where a scene names them.") = 1
+    count: described(Annotated[int, Meta(ge=1, le=256)], "How many of them; each is a member of its own where a scene names them.") = 1
     like: described(str | None, "An asset of this kind whose size, frames or length, scale and way of storing are taken.") = None
     width: described(Positive | None, "Pixels across, before scaling.") = None
     height: described(Positive | None, "Pixels down, before scaling.") = None

@@ -26,6 +26,7 @@ def check_scenes(document: Document, project: LoadedProject) -> None:
     for name, scene in spec.scene.items():
         _check_scene(document, ("scene", name), scene, {**loaded, **spec.bundle})
         _check_direct(document, project, ("scene", name, "direct"), scene)
+        _check_packed(document, project, ("scene", name, "packed"), scene)
         check_layers(document, project, name, scene)
 
 
@@ -60,6 +61,16 @@ def _check_direct(document: Document, project: LoadedProject, path: tuple, scene
             told = ", ".join(map(repr, dict.fromkeys(packed)))
             wrong = f"{told} may stand packed in the image, and what is packed takes memory to be used"
             document.say((*path, rank), wrong, 'give it packing = "stored", or leave it out of direct')
+
+
+def _check_packed(document: Document, project: LoadedProject, path: tuple, scene: pf.Scene) -> None:
+    """Note what a scene both reads straight from the cartridge and keeps packed in memory."""
+    direct = {one for member in scene.direct for one in project.spec.bundle.get(member, [member])}
+    for rank, member in enumerate(scene.packed):
+        both = [one for one in project.spec.bundle.get(member, [member]) if one in direct]
+        if both:
+            wrong = f"{', '.join(map(repr, both))} stands under direct too, which takes no memory"
+            document.say((*path, rank), wrong, "leave it out of one of the two")
 
 
 def _check_planned(document: Document, project: LoadedProject, name: str, planned: pf.Planned) -> None:

@@ -38,7 +38,7 @@ Side = Annotated[int, Meta(ge=1, le=256)]
 PixelPattern = Annotated[
     str,
     Meta(
-        description="Bit pattern of one pixel: I, II, IIII or IIIIIIII for an index, or R G B (A opaque) for direct colour.",
+        description="Bit pattern of one pixel: 1, 2, 4 or 8 I for an index (in planes 1 to 8), or R G B (A opaque) for direct colour.",
         examples=["IIIIIIII", "xBBBBBGGGGGRRRRR"],
         extra={"read": _pattern("IRGBA")},
     ),

@@ -53,15 +53,23 @@ def format_problem(pixel_format: PixelFormat) -> tuple[str, str] | None:
     """Return what is wrong with a pixel format and the remedy, or None."""
     pattern: BitPattern = pixel_format.pixel
     if pattern.bits("I"):
-        if set(pattern.fields) != {"I"} or pattern.bits("I") != pattern.width or pattern.width not in (1, 2, 4, 8):
-            return f"{pattern.text} is no index of 1, 2, 4 or 8 bits", "write I, II, IIII or IIIIIIII"
-        return None
+        return _index_problem(pattern, pixel_format.planes != "chunky")
     if not all(pattern.bits(letter) for letter in "RGB"):
         return f"{pattern.text} names neither I nor all of R, G and B", "write for example xBBBBBGGGGGRRRRR"
     if pattern.width not in (8, 16, 24, 32):
         return f"{pattern.text} has {pattern.width} bits", "write 8, 16, 24 or 32; x for bits that do not count"
     if pixel_format.planes != "chunky":
         return "direct colour cannot be planar here", "set planes = \"chunky\""
+    return None
+
+
+def _index_problem(pattern: BitPattern, planar: bool) -> tuple[str, str] | None:
+    whole = set(pattern.fields) == {"I"} and pattern.bits("I") == pattern.width
+    if planar and not (whole and pattern.width <= 8):
+        return f"{pattern.text} is no index of 1 to 8 planes", "write one I for each plane"
+    if not planar and not (whole and pattern.width in (1, 2, 4, 8)):
+        remedy = "write I, II, IIII or IIIIIIII; or say how its planes take turns, where each bit stands in a plane of its own"
+        return f"{pattern.text} is no index of 1, 2, 4 or 8 bits", remedy
     return None
 
 

@@ -80,9 +80,10 @@ PICTURES = [
     ("a.gif", picture("PNG"), "is a PNG file with the ending of a GIF file", "rename it, or save it again"),
     ("a.png", picture("PNG", frames=3), "an animation of 3 frames where one picture is expected", None),
     ("a.gif", picture("GIF", frames=3), "an animation of 3 frames where one picture is expected", None),
-    ("a.png", png(9000, 9000, 1, 0), "has 9000 x 9000 pixels", "scale it down first"),
-    ("a.png", png(10000, 10000, rows=b""), "is larger than any console's art", "scale it down first"),
-    ("a.png", png(60000, 60000, rows=b""), "is larger than any console's art", "scale it down first"),
+    ("a.png", png(9000, 9000, 1, 0), "has 9000 x 9000 pixels, more than any console's art", "scale it down first"),
+    ("a.png", png(10000, 10000, rows=b""), "has 10000 x 10000 pixels, more than any console's art", "scale it down first"),
+    ("a.png", png(60000, 60000, rows=b""), "has 60000 x 60000 pixels, more than any console's art", "scale it down first"),
+    ("a.png", png(0, 7, rows=b""), "has 0 x 7 pixels", "export it with a canvas of at least one pixel"),
 ]
 
 
@@ -277,6 +278,15 @@ def test_frame_larger_than_the_console_draws_is_refused(ferry):
     assert refused(ferry) == (
         "art/ada/walk_0.png: 560 x 192 pixels after scaling, the target draws at most 512 x 512\n"
         "    set a smaller scale, or split the figure"
+    )
+
+
+def test_anchor_that_cannot_be_stored_is_refused_with_its_place(ferry):
+    """A blob holds an anchor in 16 bits, signed (blobs.md)."""
+    change(ferry, ('palette = "figures"', 'palette = "figures"\nscale = 0.5\nanchor = [80000, -3]'))
+    assert refused(ferry) == (
+        "project.toml, [sprite.ada] anchor: 40000, -2 after scaling; -32,768 to 32,767 can be stored\n"
+        "    give a point in the source frame or near it, in pixels from its top left"
     )
 
 
@@ -486,7 +496,7 @@ COMMANDS = {
     ),
     "failing command": (
         lambda folder: change(folder, (MAIN, python('print("line 3: no such register"); raise SystemExit(1)'))),
-        "project.toml, [program.main] command: ended with status 1:\n      | line 3: no such register\n"
+        "project.toml, line 28, [program.main] command: ended with status 1:\n      | line 3: no such register\n"
         "    correct what it complains about\n",
     ),
 }

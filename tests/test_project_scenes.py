@@ -22,6 +22,13 @@ WRONG = [
     (CHOOSE + '\nnever = [["crew"]]', "", "[scene.play] never[0]: ['crew'] are not two different members", "name two or more"),
     (CHOOSE + '\ndirect = ["qay"]', "", "[scene.play] direct[0]: there is no 'qay'", "did you mean quay?"),
     (CHOOSE + '\ndirect = ["crew"]', '[defaults.sprite]\npacking = "best"', "direct[0]: 'ada' may stand packed", "leave it out"),
+    (
+        CHOOSE + '\ndirect = ["crew"]\npacked = ["quay", "ada"]',
+        "",
+        "[scene.play] packed[1]: 'ada' stands under direct too, which takes no memory",
+        "leave it out of one of the two",
+    ),
+    (CHOOSE, '[planned.cy]\nkind = "data"\nbytes = 4\ncount = 257', "[planned.cy] count: expected a whole number, 1 to 256", "1 to 256"),
     (CHOOSE, '[planned.ada]\nkind = "data"\nbytes = 4', "[planned.ada]: 'ada' is already a sprite", "remove what was planned"),
     (CHOOSE, '[planned.Cy]\nkind = "data"\nbytes = 4', "[planned.Cy]: 'Cy' is no identifier", "small letters"),
     (CHOOSE, '[planned.cy]\nkind = "data"\nbytes = 4\nframes = 3', "[planned.cy] frames: a data has no frames", "leave it out"),

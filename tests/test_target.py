@@ -189,13 +189,19 @@ PART_PROBLEMS = [
         [(("pixel_formats", "index4", "pixel"), "III")],
         "[pixel_formats.index4] pixel",
         "III is no index of 1, 2, 4 or 8 bits",
-        "write I, II, IIII or IIIIIIII",
+        "write I, II, IIII or IIIIIIII; or say how its planes take turns, where each bit stands in a plane of its own",
     ),
     (
         [(("pixel_formats", "index4", "pixel"), "xIIIIIII")],
         "[pixel_formats.index4] pixel",
         "xIIIIIII is no index of 1, 2, 4 or 8 bits",
-        "write I, II, IIII or IIIIIIII",
+        "write I, II, IIII or IIIIIIII; or say how its planes take turns, where each bit stands in a plane of its own",
+    ),
+    (
+        [(("pixel_formats", "index4", "pixel"), "IIIIIIIII"), (("pixel_formats", "index4", "planes"), "by row")],
+        "[pixel_formats.index4] pixel",
+        "IIIIIIIII is no index of 1 to 8 planes",
+        "write one I for each plane",
     ),
     (
         [(("pixel_formats", "index4", "pixel"), "RRRRGGGG")],

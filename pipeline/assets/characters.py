@@ -31,12 +31,12 @@ def plain_lines(text: str) -> list[str]:
     return text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
 
 
-def asked_characters(folder: Path, table: str, characters: str, texts: Iterable[str], problems: list[Problem]) -> dict[str, Uses]:
+def asked_characters(folder: Path, key: str, characters: str, texts: Iterable[str], problems: list[Problem]) -> dict[str, Uses]:
     """Return every character asked for and its places, by rising code point; line ends are not characters.
 
     Args:
         folder: the project folder.
-        table: the asset's table as the author writes it, ``[font.small]``.
+        key: table and key they are listed under, ``[font.small] characters``.
         characters: as listed in the project file.
         texts: UTF-8 files, relative to the folder; a byte order mark at the start does not count.
         problems: a file that cannot be read is noted here.
@@ -44,7 +44,7 @@ def asked_characters(folder: Path, table: str, characters: str, texts: Iterable[
     found: dict[str, Uses] = {}
     listed = "".join(plain_lines(characters))
     for rank, character in enumerate(listed):
-        found.setdefault(character, Uses()).add("project.toml", f"{table} characters, character {rank + 1}")
+        found.setdefault(character, Uses()).add("project.toml", f"{key}, character {rank + 1}")
     for name in texts:
         for number, line in enumerate(_read(folder, name, problems), 1):
             for column, character in enumerate(line, 1):

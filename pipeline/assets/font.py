@@ -35,8 +35,8 @@ def prepare_font(folder: Path, work: Path, name: str, files: tuple[str, ...], sp
     """
     source = (StripSource if is_strip(files[0]) else OutlineSource)(folder, files[0], spec)
     problems = []
-    characters = spec.characters if spec.characters or spec.texts else strip_order(spec)
-    asked = asked_characters(folder, f"[font.{name}]", characters, files[1:], problems)
+    key, characters = ("characters", spec.characters) if spec.characters or spec.texts else ("order", strip_order(spec))
+    asked = asked_characters(folder, f"[font.{name}] {key}", characters, files[1:], problems)
     problems += control_problems(asked)
     asked = {character: uses for character, uses in asked.items() if not is_control(character)}
     problems += source.problems(asked)

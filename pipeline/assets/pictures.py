@@ -90,10 +90,20 @@ def _read(path: Path, name: str) -> bytes:
         raise refuse(name, "", f"cannot be read: {error.strerror}", "check the file and its permissions") from None
     if not data:
         raise refuse(name, "", "is an empty file", "save it again from the paint program")
-    # Pillow opens 16-bit RGB as 8-bit without a word, so the depth is read where the PNG specification puts it.
-    if data.startswith(b"\x89PNG\r\n\x1a\n") and len(data) > 24 and data[24] == 16:
-        raise refuse(name, "", "has 16 bits a channel", "save it with 8 bits a channel")
+    if data.startswith(b"\x89PNG\r\n\x1a\n") and len(data) > 24:
+        _check_png(data, name)
     return data
+
+
+def _check_png(data: bytes, name: str) -> None:
+    # Pillow opens 16-bit RGB as 8-bit without a word, so the depth is read where the PNG specification puts it.
+    if data[24] == 16:
+        raise refuse(name, "", "has 16 bits a channel", "save it with 8 bits a channel")
+    width, height = struct.unpack_from(">II", data, 16)
+    if not width or not height:
+        raise refuse(name, "", f"has {width} x {height} pixels", "export it with a canvas of at least one pixel")
+    if width * height > MAX_PIXELS:
+        raise refuse(name, "", f"has {width} x {height} pixels, more than any console's art", "scale it down first")
 
 
 def _check_kind(picture: Image.Image, name: str) -> None:
@@ -108,7 +118,8 @@ def _check_kind(picture: Image.Image, name: str) -> None:
     if picture.mode not in ("1", "L", "LA", "P", "PA", "RGB", "RGBA"):
         raise refuse(name, "", f"has pixels of mode {picture.mode}", "save it with 8 bits a channel, as RGB or palette")
     if picture.width * picture.height > MAX_PIXELS:
-        raise refuse(name, "", f"has {picture.width} x {picture.height} pixels", "scale it down first")
+        wrong = f"has {picture.width} x {picture.height} pixels, more than any console's art"
+        raise refuse(name, "", wrong, "scale it down first")
 
 
 def _count(picture: Image.Image, name: str) -> int:

@@ -22,7 +22,7 @@ def prepare_sprite(folder: Path, work: Path, name: str, files: tuple[str, ...], 
     """Scale a sprite's frames and write them; return one line about it.
 
     Raises:
-        ProjectError: a frame cannot be read, differs in size, or is larger than the target's limits.
+        ProjectError: a frame cannot be read, differs in size, or is larger than the target's limits; an anchor far outside.
     """
     description: dict[str, Any] = {"count": 0, "ms": []}
     problems: list[Problem] = []
@@ -40,11 +40,20 @@ def prepare_sprite(folder: Path, work: Path, name: str, files: tuple[str, ...], 
                 description["ms"].append(milliseconds)
         if problems:
             raise ProjectError(problems)
-    anchor = spec.anchor or (description["source"][0] / 2, description["source"][1])
     description["scale"] = [float(factor) for factor in factors]
-    description["anchor"] = [math.floor(Fraction(str(value)) * factor) for value, factor in zip(anchor, factors, strict=True)]
+    description["anchor"] = _anchor(name, spec.anchor or (description["source"][0] / 2, description["source"][1]), factors)
     write_json(work / f"{name}.frames.json", description)
     return f"{description['count']} frames, {description['width']} x {description['height']} pixels"
+
+
+def _anchor(name: str, anchor: tuple[float, float], factors: tuple[Fraction, Fraction]) -> list[int]:
+    """Return the anchor in pixels of a scaled frame, which a blob holds in 16 bits, signed."""
+    scaled = [math.floor(Fraction(str(value)) * factor) for value, factor in zip(anchor, factors, strict=True)]
+    if any(not -0x8000 <= value <= 0x7FFF for value in scaled):
+        wrong = f"{scaled[0]}, {scaled[1]} after scaling; -32,768 to 32,767 can be stored"
+        remedy = "give a point in the source frame or near it, in pixels from its top left"
+        raise refuse("project.toml", f"[sprite.{name}] anchor", wrong, remedy)
+    return scaled
 
 
 def prepare_background(folder: Path, work: Path, name: str, file: str, spec: Background) -> str:

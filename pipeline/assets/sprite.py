@@ -70,7 +70,7 @@ def _fields_that_hold(name: str) -> Iterator[None]:
     try:
         yield
     except OverflowError:
-        remedy = "a sprite holds at most 65,535 frames, steps and cells, and anchors within 32,767 pixels; split it"
+        remedy = "a sprite holds at most 65,535 frames, steps and cells; split it"
         raise refuse("project.toml", f"[sprite.{name}]", "a number leaves its field in the blob", remedy) from None
 
 

@@ -160,7 +160,8 @@ def _table(rows: dict[int, Row], best: int | None) -> list[str]:
         row = rows[at]
         guess = f"{rows[base].bytes * at**2 // base**2:,}" if base else ""
         mark = "  <- the largest that fits" if at == best else ""
-        lines.append(f"  {_shown(at):>5}  {row.bytes:>12,}  {guess:>15}  {row.problem or row.tightest}{mark}")
+        measured = f"{row.bytes:,}" if not row.problem else "–"
+        lines.append(f"  {_shown(at):>5}  {measured:>12}  {guess:>15}  {row.problem or row.tightest}{mark}")
     return lines
 
 

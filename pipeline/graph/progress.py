@@ -15,6 +15,7 @@ from doit.exceptions import InvalidTask, UnmetDependency
 from pipeline.files import write_json
 from pipeline.graph.growth import note_build
 from pipeline.graph.lock import take_lock
+from pipeline.graph.places import with_lines
 from pipeline.graph.prune import prune
 from pipeline.graph.step import Plan
 from pipeline.memory.budget import describe_scene
@@ -97,10 +98,11 @@ class CalmReporter:
         if isinstance(fail, UnmetDependency):
             return  # what it needed has been told as a failure already
         self.failed.append(task.name)
+        said = fail.get_msg() if plan is None else with_lines(fail.get_msg(), plan.folder)
         if task.name in self.questions:
-            self._write(("\n" if self.ran else "") + fail.get_msg().rstrip())
+            self._write(("\n" if self.ran else "") + said.rstrip())
             return
-        told = textwrap.indent(fail.get_msg().strip(), "  ", lambda line: not line.startswith(" "))
+        told = textwrap.indent(said.strip(), "  ", lambda line: not line.startswith(" "))
         self._write(f"\nFAILED  {task.name.replace(':', ' ')}\n{told}")
 
     def cleanup_error(self, exception) -> None:

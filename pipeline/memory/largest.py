@@ -67,7 +67,7 @@ def _guess(seen: dict[int, Look], low: int, high: int, least: int, most: int) ->
         room, lack = -seen[low].over, seen[high].over
         square = low**2 + Fraction((high**2 - low**2) * room, max(room + lack, 1))
         return min(max(math.isqrt(int(square)), first), last)
-    if len(known) != 1:
+    if len(known) != 1 or (high in seen and seen[high].over is None):  # too large to be converted says nothing of how much
         return (first + last) // 2
     at, step = known[0], _STEP << (len(seen) - 2) if len(seen) > 1 else 0
     square = at**2 * (1 - Fraction(seen[at].over, max(seen[at].scaled, 1)))

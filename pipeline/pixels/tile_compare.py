@@ -25,7 +25,7 @@ class Layer:
         width, height: of the picture in pixels; its tiles may reach beyond by less than a tile.
         tiles: the tiles and the map.
         tile_bytes, entry_bytes: of one tile and of one map entry.
-        pixel_bits: of one pixel of the bitmap: 1, 2, 4, 8, 16, 24 or 32.
+        pixel_bits: of one pixel of the bitmap: 1 to 8, 16, 24 or 32.
         factor: how far it moves while the scene moves by 1: a fraction, whole number or decimal text, 0 or more.
         bitmap_bytes: what the bitmap takes as it is stored, padded; None: rows that end at a whole byte.
     """
@@ -187,9 +187,13 @@ def _fresh_cells(rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
 
 
 def _bitmap_moved(pixel_bits: int, across: _Axis, down: _Axis) -> int:
-    """Return the most bytes of a bitmap that one step brings into the window; pixels that share a byte come together."""
-    columns, rows = across.moves(max(8 // pixel_bits, 1)), down.moves(1)
-    return max(int(_fresh_cells(row, columns).max()) for row in rows) * max(pixel_bits // 8, 1)
+    """Return the most bytes of a bitmap that one step brings into the window; pixels that share a byte come together.
+
+    Pixels of 3, 5, 6 or 7 bits stand in planes, of which eight pixels take a byte each.
+    """
+    together = 8 if 8 % pixel_bits and pixel_bits < 8 else max(8 // pixel_bits, 1)
+    columns, rows = across.moves(together), down.moves(1)
+    return max(int(_fresh_cells(row, columns).max()) for row in rows) * (together * pixel_bits // 8)
 
 
 def _ceil(factor: Fraction | int | str, speed: int) -> int:
@@ -200,8 +204,8 @@ def _check(layer: Layer, window: tuple[int, int]) -> None:
     tile_height, tile_width = layer.tiles.tiles.shape[1:]
     if min(layer.width, layer.height, *window) < 1:
         raise ValueError(f"a window of {window[0]} x {window[1]} over {layer.width} x {layer.height}: sizes start at 1")
-    if layer.pixel_bits not in (1, 2, 4, 8, 16, 24, 32):
-        raise ValueError(f"pixels of {layer.pixel_bits} bits; they have 1, 2, 4, 8, 16, 24 or 32")
+    if layer.pixel_bits not in (*range(1, 9), 16, 24, 32):
+        raise ValueError(f"pixels of {layer.pixel_bits} bits; they have 1 to 8, 16, 24 or 32")
     if Fraction(str(layer.factor)) < 0:
         raise ValueError(f"a scroll factor of {layer.factor}; it is 0 or more")
     expected = (-(-layer.height // tile_height), -(-layer.width // tile_width))

@@ -12,6 +12,16 @@ from pipeline.sizes import round_up, show_size
 from pipeline.target import Target
 from pipeline.target_fields import directory_offset
 
+# What makes one asset smaller, by kind, where it must lie in one bank. A program and a boot notice are never packed nor scaled.
+_SMALLER = {
+    "program": "make it smaller, split off data that can be switched in, or give the target larger banks",
+    "screen": "give the target's screen a pixel format of fewer bits, or larger banks, if the console has them",
+    "palette": "give it fewer colours, or pack it",
+    "sound": "split it into several sounds, pack it, or give it a lower rate",
+    "data": "split it into several files, or pack it",
+}
+_SMALLER_ASSET = "split it into several assets, pack it, scale it down, or use fewer bits a pixel"
+
 
 @dataclass(frozen=True)
 class Item:
@@ -129,8 +139,7 @@ class Placement:
     def _too_large(self, item: Item, items: list[Item]) -> Exception:
         if self.bank and item.bytes > self.bank:
             wrong = f"{show_size(item.bytes)} in one piece, a bank holds {show_size(self.bank)}"
-            remedy = "split it into several assets, pack it, scale it down, or use fewer bits a pixel"
-            return refuse("project.toml", f"[{item.kind}.{item.name}]", wrong, remedy)
+            return refuse("project.toml", f"[{item.kind}.{item.name}]", wrong, _SMALLER.get(item.kind, _SMALLER_ASSET))
         if self.bank and item.kind == "program":
             wrong = f"{show_size(item.bytes)} do not fit bank 0, which the console sees when it is switched on"
             return refuse("project.toml", f"[program.{item.name}]", wrong, "make it smaller, or split off data that can be switched in")

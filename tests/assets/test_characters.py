@@ -15,7 +15,7 @@ def asked(folder, characters: str = "", **texts: bytes):
     problems = []
     for name, data in texts.items():
         (folder / f"{name}.txt").write_bytes(data)
-    found = asked_characters(folder, "[font.small]", characters, [f"{name}.txt" for name in texts], problems)
+    found = asked_characters(folder, "[font.small] characters", characters, [f"{name}.txt" for name in texts], problems)
     return found, [str(problem) for problem in problems]
 
 
@@ -55,7 +55,7 @@ def test_texts_that_are_no_text_are_all_told(tmp_path):
 def test_missing_file_is_told(tmp_path):
     """A file that went away since the project was read."""
     problems = []
-    assert asked_characters(tmp_path, "[font.small]", "", ["gone.txt"], problems) == {}
+    assert asked_characters(tmp_path, "[font.small] characters", "", ["gone.txt"], problems) == {}
     assert [str(one) for one in problems] == [
         "gone.txt: cannot be read: No such file or directory\n    check the file and its permissions"
     ]

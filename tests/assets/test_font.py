@@ -300,8 +300,11 @@ def test_letters_that_vanish_are_refused(folder):
 
 
 def test_strip_problems_are_told(folder):
-    """A character not in order, and one whose cell was never drawn."""
+    """A character not in order, and one whose cell was never drawn; one that only order asks for is told there."""
     draw_strip(folder / "a.png", "AB  ", 2)
+    assert refused(folder, ["a.png"], cell=(5, 4), order="AB c") == [
+        "project.toml, [font.small] order, character 4: 'c' (U+0063) has an empty cell in a.png\n    draw it, or change the text"
+    ]
     assert refused(folder, ["a.png"], cell=(5, 4), order="AB c", characters="Acx ") == [
         "project.toml, [font.small] characters, character 2: 'c' (U+0063) has an empty cell in a.png\n"
         "    draw it, or change the text",

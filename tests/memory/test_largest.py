@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -44,11 +45,14 @@ def test_smooth_sizes_need_few_looks(fixed, full, room, start):
     assert len(seen) - 1 < 8
 
 
-def test_scale_that_cannot_be_converted_does_not_fit():
-    """Above 60 hundredths the sprite is larger than the console draws; 60 is the answer though memory had room."""
+@pytest.mark.parametrize("start", [10, 55, 60, 61, 80, 100])
+@pytest.mark.parametrize("most", [7, 53, 60, 66, 98])
+def test_scale_that_cannot_be_converted_does_not_fit(start, most):
+    """Above ``most`` hundredths the sprite is larger than the console draws; that is the answer, in few looks, though memory had room."""
     look = console(0, 100, 1000, 1)
-    seen = largest_scale(lambda at: look(at) if at <= 60 else Look(None, 0), 100)
-    assert largest(seen) == 60
+    seen = largest_scale(lambda at: look(at) if at <= most else Look(None, 0), start)
+    assert largest(seen) == most
+    assert len(seen) - 1 < 10
 
 
 def test_size_that_falls_a_little_with_a_larger_scale_is_found():

@@ -207,7 +207,7 @@ def pattern_picture(width: int, height: int, planes: int) -> np.ndarray:
 SIZES = [(20, 13), (16, 4), (1, 1), (37, 29)]
 
 
-@pytest.mark.parametrize("planes", [1, 2, 4, 8])
+@pytest.mark.parametrize("planes", range(1, 9))
 @pytest.mark.parametrize(("width", "height"), SIZES)
 def test_whole_picture_read_by_ffmpeg(width, height, planes):
     """A file around our planes shows our picture in FFmpeg's ILBM reader."""
@@ -217,7 +217,7 @@ def test_whole_picture_read_by_ffmpeg(width, height, planes):
     assert np.array_equal(frame.to_ndarray(format="rgb24"), coloured(pixels))
 
 
-@pytest.mark.parametrize("planes", [1, 2, 4, 8])
+@pytest.mark.parametrize("planes", range(1, 9))
 def test_whole_picture_read_by_netpbm(planes):
     """A file around our planes shows our picture in netpbm's ilbmtoppm."""
     program = need_tool("ilbmtoppm")
@@ -226,7 +226,7 @@ def test_whole_picture_read_by_netpbm(planes):
     assert np.array_equal(np.asarray(Image.open(io.BytesIO(shown)).convert("RGB")), coloured(pixels))
 
 
-@pytest.mark.parametrize("depth", [1, 2, 4])
+@pytest.mark.parametrize("depth", range(1, 9))
 def test_planes_by_picture_are_bitmaps_in_a_row(depth):
     """Planes by picture are as many 1-bit pictures, each as Pillow packs it, rows filled to a word."""
     pixels = pattern_picture(35, 9, depth)
@@ -274,8 +274,8 @@ def test_cells_follow_each_other():
 
 INDEXED = [
     {"pixel": "I" * bits, "planes": planes, "first": first, "order": order}
-    for bits in (1, 2, 4, 8)
     for planes in ("chunky", "by byte", "by word", "by row", "by picture")
+    for bits in ((1, 2, 4, 8) if planes == "chunky" else range(1, 9))
     for first in ("high", "low")
     for order in ("rows", "cells")
 ]

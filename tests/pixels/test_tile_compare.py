@@ -24,7 +24,8 @@ def layers(draw) -> Layer:
     amount = draw(st.integers(1, 12))
     index = np.random.default_rng(draw(st.integers(0, 1000))).integers(0, amount, (rows, columns)).astype(np.int32)
     tiles = Tiles(np.zeros((amount, tile_height, tile_width), np.uint8), index, np.zeros((rows, columns), np.uint8))
-    return Layer(width, height, tiles, draw(st.integers(1, 64)), draw(st.integers(1, 4)), draw(st.sampled_from([1, 2, 4, 8, 16, 24])))
+    pixel_bits = draw(st.sampled_from([*range(1, 9), 16, 24]))
+    return Layer(width, height, tiles, draw(st.integers(1, 64)), draw(st.integers(1, 4)), pixel_bits)
 
 
 sizes = st.tuples(st.integers(1, 20), st.integers(1, 16))
@@ -46,6 +47,14 @@ def cells(layer: Layer, place: tuple[range, range]) -> set[tuple[int, int]]:
 def tiles_of(layer: Layer, some: set[tuple[int, int]]) -> set[int]:
     """Return the tiles in some cells."""
     return {int(layer.tiles.map_index[cell]) for cell in some}
+
+
+def bytes_of(layer: Layer, x: int) -> list[tuple[int, int]]:
+    """Return which bytes of a row hold a pixel: of bits that do not divide 8, the same byte of each plane."""
+    bits = layer.pixel_bits
+    if bits >= 8:
+        return [(x, rank) for rank in range(bits // 8)]
+    return [(x * bits // 8, 0)] if 8 % bits == 0 else [(x // 8, plane) for plane in range(bits)]
 
 
 def steps(layer: Layer, window: tuple[int, int], speed: tuple[int, int]):
@@ -88,8 +97,8 @@ def test_bytes_to_move_against_every_step(layer, window, speed):
         fresh = len(tiles_of(layer, new) - tiles_of(layer, old))
         tiles.append((fresh * layer.tile_bytes + len(new - old) * layer.entry_bytes, fresh))
         if speed[0] < 3 and speed[1] < 3:
-            seen, shown = ({(y, x * layer.pixel_bits // 8) for x in place[0] for y in place[1]} for place in (before, behind))
-            bitmap.append(len(shown - seen) * max(layer.pixel_bits // 8, 1))
+            seen, shown = ({(y, *one) for x in place[0] for y in place[1] for one in bytes_of(layer, x)} for place in (before, behind))
+            bitmap.append(len(shown - seen))
     assert (got["tiles"]["moved_bytes"], got["tiles"]["moved_tiles"]) == max(tiles)
     if len(bitmap) > 1:
         assert got["bitmap"]["moved_bytes"] == max(bitmap)
@@ -168,8 +177,8 @@ def test_refusals():
     layer = background(np.zeros((16, 16), np.uint8))
     with pytest.raises(ValueError, match="a window of 0 x 8"):
         compare(layer, (0, 8), (0, 0))
-    with pytest.raises(ValueError, match="pixels of 3 bits"):
-        compare(Layer(16, 16, layer.tiles, 32, 2, 3), (8, 8), (0, 0))
+    with pytest.raises(ValueError, match="pixels of 12 bits"):
+        compare(Layer(16, 16, layer.tiles, 32, 2, 12), (8, 8), (0, 0))
     with pytest.raises(ValueError, match="factor of -1"):
         compare(Layer(16, 16, layer.tiles, 32, 2, 4, -1), (8, 8), (0, 0))
     with pytest.raises(ValueError, match=r"17 x 16 pixels need \(2, 3\)"):

@@ -82,12 +82,12 @@ def every_kind(folder: Path, target: str, own_target: str | None = None, packing
     return build_here(folder, "verify", "include", "reader", *(["unpackers"] if packing else []))
 
 
-def own_console(planes: str = "by word", first: str = "high", order: str = "cells", without_directory: bool = False) -> str:
-    """Return a console of our own as TOML: little-endian, palette entries big-endian, cells of 16 x 12 at 4 bits a pixel."""
+def own_console(planes: str = "by word", first: str = "high", order: str = "cells", without_directory: bool = False, bits: int = 4) -> str:
+    """Return a console of our own as TOML: little-endian, palette entries big-endian, cells of 16 x 12 at so many bits a pixel."""
     data = target_data("lattice16")
     data["name"] = "Sandstone 16"
     data["byte_order"] = "little"
-    data["pixel_formats"]["tile4"] |= {"planes": planes, "first": first, "order": order}
+    data["pixel_formats"]["tile4"] |= {"pixel": "I" * bits, "planes": planes, "first": first, "order": order}
     data["cells"] = {"width": 16, "height": 12}
     data["tiles"] |= {"width": 16, "height": 12}
     data["palette"]["byte_order"] = "big"

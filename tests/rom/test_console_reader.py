@@ -76,6 +76,13 @@ def test_other_consoles(planes, first, order, tmp_path):
     assert_same(walk_native(compile_native(made, tmp_path), made, tmp_path), expected(made))
 
 
+@pytest.mark.parametrize(("planes", "bits"), [("by row", 5), ("by word", 6), ("by picture", 7), ("by byte", 5)])
+def test_consoles_of_other_depths(planes, bits, tmp_path):
+    """Planes need not be a power of two; the build passes its own checks and the reader in C finds every pixel."""
+    made = every_kind(tmp_path / "project", "lattice16", own_console(planes=planes, bits=bits))
+    assert_same(walk_native(compile_native(made, tmp_path), made, tmp_path), expected(made))
+
+
 def test_console_without_directory(tmp_path):
     """There is no rw_find; assets are read from where assets.h says they stand."""
     made = every_kind(tmp_path / "project", "lattice16", own_console(without_directory=True))

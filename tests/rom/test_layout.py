@@ -96,14 +96,20 @@ def test_too_large_an_image_says_by_how_much_what_is_largest_and_the_next_size()
     )
 
 
-def test_asset_larger_than_a_bank_is_refused():
-    """With banks an asset must lie in one."""
+@pytest.mark.parametrize(
+    ("kind", "remedy"),
+    [
+        ("sound", "split it into several sounds, pack it, or give it a lower rate"),
+        ("background", "split it into several assets, pack it, scale it down, or use fewer bits a pixel"),
+        ("screen", "give the target's screen a pixel format of fewer bits, or larger banks, if the console has them"),
+        ("program", "make it smaller, split off data that can be switched in, or give the target larger banks"),
+    ],
+)
+def test_asset_larger_than_a_bank_is_refused(kind, remedy):
+    """With banks an asset must lie in one; what is told to do can be done with that kind (docs: screens and programs never packed)."""
     with pytest.raises(ProjectError) as caught:
-        Placement(PEBBLE, 1).place([Item("song", "sound", 20_000, 1)])
-    assert str(caught.value) == (
-        "project.toml, [sound.song]: 19.5 KiB in one piece, a bank holds 16 KiB\n"
-        "    split it into several assets, pack it, scale it down, or use fewer bits a pixel"
-    )
+        Placement(PEBBLE, 1).place([Item("song", kind, 20_000, 1)])
+    assert str(caught.value) == f"project.toml, [{kind}.song]: 19.5 KiB in one piece, a bank holds 16 KiB\n    {remedy}"
 
 
 def test_addresses_of_banks():

@@ -1,0 +1,33 @@
+"""Lines for what a step refuses: it knows the table and key at fault, not where they stand in the project file."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from pipeline.checked import read_document
+from pipeline.errors import ProjectError
+
+_PLACE = re.compile(r"^(\s*project\.toml, )\[([\w.]+)\](?: (\w+))?", re.MULTILINE)
+
+
+def with_lines(told: str, folder: Path) -> str:
+    """Return refusals with ``line 12, `` before each ``[table] key`` of the project file that stands at a line's start.
+
+    Args:
+        told: text of one or more problems; see ``errors.Problem``.
+        folder: the project folder. Where its file cannot be read (any more), the text stays as it is.
+    """
+    if not _PLACE.search(told):
+        return told
+    try:
+        document = read_document(folder / "project.toml", "project.toml")
+    except ProjectError:
+        return told
+
+    def placed(match: re.Match) -> str:
+        file, table, key = match.groups()
+        line, comma, _ = document.place((*table.split("."), *([key] if key else []))).partition(", ")
+        return file + line + comma + match[0][len(file) :] if line.startswith("line ") else match[0]
+
+    return _PLACE.sub(placed, told)
