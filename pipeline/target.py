@@ -113,8 +113,8 @@ class Cartridge(Record):
 class Screen(Record):
     """The picture the console shows."""
 
-    width: Positive
-    height: Positive
+    width: described(int, "Pixels across.", ge=1, le=4096)
+    height: described(int, "Pixels down.", ge=1, le=4096)
     pixels: described(str, "Pixel format of the screen, by its name under [pixel_formats].")
     pixel_aspect: described(tuple[Positive, Positive], "Width and height of one pixel on the tube.") = (1, 1)
     refresh: described(float, "Pictures a second.", gt=0, le=1000) = 60.0
@@ -173,7 +173,9 @@ class SpriteLimits(Record):
 class SoundRules(Record):
     """What the sound unit plays."""
 
-    formats: described(list[Literal["u8", "s8", "s16"]], "Sample formats.", examples=[["s8"]])
+    formats: described(
+        list[Literal["u8", "s8", "s16"]], "Sample formats; of a console without sound name any one.", examples=[["s8"]], min_length=1
+    )
     max_rate: described(int, "Highest sample rate in hertz.", ge=1000, le=192000) = 48000
     byte_order: described(Literal["big", "little"] | None, "Byte order of 16-bit samples, where it differs.") = None
 

@@ -14,6 +14,7 @@ from pipeline.target_tiles import check_tile_unit
 def check_target(document: Document, target: Target) -> None:
     """Note what the records alone cannot refuse: parts that do not agree, numbers that no console has."""
     _check_alignment(document, target)
+    _check_memory(document, target)
     _check_formats(document, target)
     _check_cartridge(document, target)
     check_tile_unit(document, target)
@@ -33,6 +34,17 @@ def _check_alignment(document: Document, target: Target) -> None:
     for path, amount in amounts.items():
         if amount & (amount - 1):
             document.say(path, f"{amount} is no power of two", "use 1, 2, 4, 8, ...")
+
+
+def _check_memory(document: Document, target: Target) -> None:
+    memory = target.memory
+    if not memory.size:
+        document.say(("memory", "size"), "a memory of 0 bytes", "write the memory's size")
+    end = memory.base + memory.size
+    for rank, part in enumerate(memory.reserved):
+        if part.address is not None and not memory.base <= part.address <= part.address + part.bytes <= end:
+            wrong = f"{show_size(part.bytes)} at {part.address:#x} leave the memory, {memory.base:#x} to {end - 1:#x}"
+            document.say(("memory", "reserved", rank, "address"), wrong, "correct it, or leave address out")
 
 
 def _check_formats(document: Document, target: Target) -> None:

@@ -164,6 +164,26 @@ DIRECTORY = DATA["directory"]["fields"]
 BANKS = {"size": "16 KiB", "window": 0x4000}
 # what is changed, place, what is wrong, remedy
 PART_PROBLEMS = [
+    ([(("memory", "size"), 0)], "[memory] size", "a memory of 0 bytes", "write the memory's size"),
+    (
+        [(("memory", "reserved"), [{"name": "x", "bytes": 4, "address": 3}])],
+        "[[memory.reserved]] number 1 address",
+        "4 bytes at 0x3 leave the memory, 0x100000 to 0x2fffff",
+        "correct it, or leave address out",
+    ),
+    (
+        [(("memory", "reserved"), [{"name": "x", "bytes": 4, "address": 0x2FFFFD}])],
+        "[[memory.reserved]] number 1 address",
+        "4 bytes at 0x2ffffd leave the memory, 0x100000 to 0x2fffff",
+        "correct it, or leave address out",
+    ),
+    ([(("sound", "formats"), [])], "[sound] formats", 'expected a list of "u8" or "s8" or "s16", saw []', "for example: ['s8']"),
+    (
+        [(("screen", "width"), 100_000)],
+        "[screen] width",
+        "expected a whole number, 1 to 4096, saw 100000",
+        "write a whole number, 1 to 4096",
+    ),
     ([(("alignment", "sprit"), 4)], "[alignment] sprit", "unknown kind 'sprit'", "did you mean sprite?"),
     (
         [(("alignment", "zz"), 4)],

@@ -58,10 +58,14 @@ def tell_savings(folder: Path) -> str:
 
 
 def write_advice(folder: Path, budget_file: Path, out: Path) -> str:
-    """Write the three changes that would help most where the build is over budget, none where it fits; return a line."""
+    """Write the three changes that would help most where the build is over budget, none where it fits; return a line.
+
+    Savings are bytes of memory: where only limits are passed (palette entries, cells, video memory) none of them is advice.
+    """
     budget = read_json(budget_file)
     over = budget["over"] + budget["over_planned"]
-    best = savings(folder, budget)[:3] if over else []
+    short = min((scene["margin"] for scene in budget["scenes"].values()), default=0) < 0
+    best = savings(folder, budget)[:3] if over and short else []
     write_json(out, {"changes": [f"{one.words} saves {show_size(one.scene)}" for one in best]})
     return f"{len(best)} changes measured" if over else "everything fits"
 

@@ -11,7 +11,9 @@ import msgspec
 import pytest
 from PIL import Image, ImageDraw
 
+from pipeline.files import read_json, write_json
 from pipeline.graph.fit import at_scale, fit_rows, scaled_assets
+from pipeline.graph.savings import write_advice
 from pipeline.graph.trial import Trials
 from pipeline.project import load_project
 from tests.graph.builds import build, make_project, outputs, run
@@ -147,3 +149,11 @@ def test_kit_over_budget_is_refused_with_what_would_help_and_fits_when_it_is_don
     path.write_text(text.replace("scale = 1.0", "scale = 1.0\n" + helps), encoding="utf-8")
     assert run(copy).returncode == 0
     assert run(copy, "budget").returncode == 0
+
+
+def test_no_bytes_are_advised_where_only_limits_are_passed(tmp_path):
+    """Too many palette entries with memory to spare: no saving of memory is called a help, and nothing is converted to find one."""
+    scenes = {"play": {"margin": 4}, "title": {"margin": 900}}
+    write_json(tmp_path / "budget.json", {"over": ["play"], "over_planned": [], "scenes": scenes})
+    write_advice(tmp_path / "there is no project", tmp_path / "budget.json", tmp_path / "advice.json")
+    assert read_json(tmp_path / "advice.json") == {"changes": []}
