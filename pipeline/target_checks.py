@@ -43,7 +43,7 @@ def _check_memory(document: Document, target: Target) -> None:
     end = memory.base + memory.size
     for rank, part in enumerate(memory.reserved):
         if part.address is not None and not memory.base <= part.address <= part.address + part.bytes <= end:
-            wrong = f"{show_size(part.bytes)} at {part.address:#x} leave the memory, {memory.base:#x} to {end - 1:#x}"
+            wrong = f"{show_size(part.bytes)} at {part.address:#x} leaves the memory, {memory.base:#x} to {end - 1:#x}"
             document.say(("memory", "reserved", rank, "address"), wrong, "correct it, or leave address out")
 
 

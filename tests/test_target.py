@@ -168,13 +168,13 @@ PART_PROBLEMS = [
     (
         [(("memory", "reserved"), [{"name": "x", "bytes": 4, "address": 3}])],
         "[[memory.reserved]] number 1 address",
-        "4 bytes at 0x3 leave the memory, 0x100000 to 0x2fffff",
+        "4 bytes at 0x3 leaves the memory, 0x100000 to 0x2fffff",
         "correct it, or leave address out",
     ),
     (
         [(("memory", "reserved"), [{"name": "x", "bytes": 4, "address": 0x2FFFFD}])],
         "[[memory.reserved]] number 1 address",
-        "4 bytes at 0x2ffffd leave the memory, 0x100000 to 0x2fffff",
+        "4 bytes at 0x2ffffd leaves the memory, 0x100000 to 0x2fffff",
         "correct it, or leave address out",
     ),
     ([(("sound", "formats"), [])], "[sound] formats", 'expected a list of "u8" or "s8" or "s16", saw []', "for example: ['s8']"),
