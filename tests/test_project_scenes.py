@@ -23,6 +23,12 @@ WRONG = [
     (CHOOSE + '\ndirect = ["qay"]', "", "[scene.play] direct[0]: there is no 'qay'", "did you mean quay?"),
     (CHOOSE + '\ndirect = ["crew"]', '[defaults.sprite]\npacking = "best"', "direct[0]: 'ada' may stand packed", "leave it out"),
     (
+        CHOOSE + '\ndirect = ["ada"]',
+        '[defaults.sprite]\narrangement = "pieces"\npool = "cells"\n[pool.cells]\npacking = "lz4"',
+        "[scene.play] direct[0]: 'cells' may stand packed in the image",
+        'give it packing = "stored", or leave it out of direct',
+    ),
+    (
         CHOOSE + '\ndirect = ["crew"]\npacked = ["quay", "ada"]',
         "",
         "[scene.play] packed[1]: 'ada' stands under direct too, which takes no memory",

@@ -1,6 +1,6 @@
 """Tiles and their map: a picture as distinct tiles, and the words of the map by which the console puts them together.
 
-The letters of a map entry's bit pattern (``PccVHttttttttttt``): t tile number, H mirrored left to right, V mirrored top
+The letters of a map entry's bit pattern (``ccHVPttttttttttt``): t tile number, H mirrored left to right, V mirrored top
 to bottom, c palette, P priority; x does not count.
 """
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import fcntl
 import json
 import sqlite3
 import zipfile
@@ -156,6 +157,20 @@ def test_forget_takes_the_list_the_packet_the_kit_and_the_record(project):
     assert "Odalric" not in (project / "reports/testers.toml").read_text()
     build(project)
     assert kits(project) == ["T01", "T04"]
+
+
+def test_nobody_is_forgotten_while_a_build_runs(project):
+    """A build that reads the list could put the person back: the command is refused, and list and kits stay whole."""
+    build(project)
+    before = contents(project / "reports/testers.toml")
+    with open(project / "build/.state/lock", "r+b") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        done = run(project, "forget", "tester=T3")
+    assert done.returncode != 0
+    assert "another build of this project is running" in done.stdout + done.stderr
+    assert contents(project / "reports/testers.toml") == before
+    assert kits(project) == ["T01", "T03", "T04"]
+    assert run(project, "forget", "tester=T3").returncode == 0
 
 
 def test_links_carry_a_number_only_in_the_testers_own(project):

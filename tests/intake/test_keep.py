@@ -21,6 +21,11 @@ def files(folder) -> dict[str, bytes]:
     return {path.relative_to(folder).as_posix(): path.read_bytes() for path in sorted(found)}
 
 
+def keeping(*fields: str):
+    """Return the forms, with these fields kept of a bug report."""
+    return msgspec.structs.replace(FORMS, bugs=msgspec.structs.replace(BUGS, keep=list(fields)))
+
+
 def test_same_export_twice_adds_nothing(tmp_path):
     """Neither a second reading nor a longer export changes what was kept; a row three times counts three times."""
     folder = project(tmp_path)
@@ -48,9 +53,6 @@ def test_what_is_not_kept_is_nowhere(tmp_path):
 def test_fields_that_are_asked_for_later_or_no_more(tmp_path):
     """The same export completes what is kept, and fields no longer kept go, without a report being counted twice."""
     folder = project(tmp_path)
-
-    def keeping(*fields):
-        return msgspec.structs.replace(FORMS, bugs=msgspec.structs.replace(BUGS, keep=list(fields)))
 
     assert "2 new" in read(folder, bugs_csv(ANNA, KOFI), keeping("what", "time"))
     assert not (folder / "reports/testers.json").read_text().count("Anna")
@@ -83,6 +85,17 @@ def test_forgotten_person_is_nowhere(tmp_path, who):
     assert [(one["id"], one["tester"]) for one in kept(folder)] == [("R-0002", 2), ("R-0004", 3)]
     with pytest.raises(ProjectError, match="nothing of 'anna b' is in reports"):
         drop(folder, "anna b")
+
+
+def test_a_contact_that_is_kept_finds_the_person(tmp_path):
+    """An address names the same person as number and name do: reports, name and address go, those of others stay."""
+    folder = project(tmp_path)
+    read(folder, bugs_csv(ANNA | {"contact": "anna@example.org"}, KOFI), keeping("what", "time", "tester", "contact"))
+    told = drop(folder, "ANNA@example.org")
+    assert "bugs.json: 1 reports (R-0001)" in told
+    assert "testers.json: T1" in told
+    assert [one["id"] for one in kept(folder)] == ["R-0002"]
+    assert not any(b"nna" in data.replace(b"channa", b"") for data in files(folder).values())
 
 
 def test_a_contact_that_is_not_kept_finds_reports_by_the_export(tmp_path):

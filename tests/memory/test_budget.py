@@ -92,6 +92,23 @@ def test_budget_adds_what_is_held_and_tells_what_is_left(tmp_path):
     assert over_budget(written) == "end needs 1.0 KiB at worst, 50 bytes OVER"
 
 
+@pytest.mark.parametrize(("size", "margin", "over"), [(999, 1, []), (1000, 0, []), (1001, -1, ["play"])])
+def test_scene_that_fills_memory_exactly_fits(tmp_path, size, margin, over):
+    """The last byte may be used; one more is over, and refuses the kit."""
+    written, said = budget(tmp_path, {"a": size}, {"play": Scene(always=["a"])})
+    assert (written["scenes"]["play"]["margin"], written["over"]) == (margin, over)
+    assert ("OVER" in said) == bool(over)
+    assert (over_budget(written) is None) == (not over)
+
+
+@pytest.mark.parametrize(("most", "over"), [(10, []), (9, ["play"])])
+def test_limit_that_is_reached_exactly_is_kept(tmp_path, most, over):
+    """Ten palette entries of ten fit, of nine they do not."""
+    facts = {"p": {"kind": "palette", "first": 0, "entry_count": 10}}
+    written, _ = budget(tmp_path, {"p": 20}, {"play": Scene(always=["p"])}, facts=facts, limits={"palette_entries": most})
+    assert written["over"] == over
+
+
 def test_part_counts_what_members_share_for_the_first_of_them(tmp_path):
     """The parts add up to the whole: a palette that two members load stands with the first."""
     bundles = {"ann": ["a", "p"], "bob": ["b", "p"]}

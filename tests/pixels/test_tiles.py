@@ -14,7 +14,7 @@ from PIL import Image, ImageOps
 from pipeline.bits import parse_pattern
 from pipeline.pixels.tiles import Tiles, allowed_flips, cut, decode_map, encode_map, join
 
-ENTRY = parse_pattern("PccVHttttttttttt")
+ENTRY = parse_pattern("ccHVPttttttttttt")
 FLIPS = [(False, False), (True, False), (False, True), (True, True)]
 
 

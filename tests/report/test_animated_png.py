@@ -126,6 +126,26 @@ def test_a_step_longer_than_a_delay_can_say_is_shown_again(refresh):
         assert np.array_equal(np.asarray(file.convert("RGB")), np.asarray(last.convert("RGB")))
 
 
+@pytest.mark.parametrize("numerator", [1, 7, 50])
+def test_delay_is_split_only_where_its_numerator_does_not_fit(numerator):
+    """A numerator has 16 bits (PNG third edition, 11.3.6.2): the most that fit are one frame, one tick more is two."""
+    first, _, _, last = _pictures("P")
+    tick = Fraction(numerator, 2999)  # a prime, so that no delay is written with smaller numbers
+    most = 65535 // numerator
+    for ticks, count in ((most, 1), (most + 1, 2), (2 * most, 2), (2 * most + 1, 3)):
+        delays = _delays(animated_png([(first, ticks), (last, 1)], tick))
+        assert len(delays) == count + 1
+        assert sum(delays) == (ticks + 1) * tick
+        assert all(delay > 0 for delay in delays)
+
+
+@pytest.mark.parametrize(("refresh", "tick"), [(59.94, Fraction(50, 2997)), (1.0, Fraction(1)), (65535.0, Fraction(1, 65535))])
+def test_tick_has_a_denominator_of_16_bits(refresh, tick):
+    """65,535 is the largest denominator that a delay holds."""
+    assert tick_seconds(refresh) == tick
+    assert tick_seconds(59.922743).denominator <= 65535
+
+
 def test_chunks_stand_in_the_order_of_the_specification():
     """acTL before IDAT and as many frames as it says; sequence numbers count up from 0 over fcTL and fdAT together."""
     data = animated_png([(picture, 3) for picture in _pictures("P")], tick_seconds(60))

@@ -26,6 +26,24 @@ def defined(header: Path) -> dict[str, int]:
     return {name: int(value, 0) & 0xFFFF_FFFF for name, value in found}
 
 
+def test_bank_of_an_asset_is_the_maps(tmp_path):
+    """On a console with banks each asset has its bank's number, which is its offset in whole banks; others have none."""
+    folder = make_project(tmp_path / "ferry", target="pebble8")
+    (folder / "level.bin").write_bytes(bytes(16 << 10))  # as large as a bank, so it cannot share the header's
+    made = build_here(folder, "verify", "include")
+    constants = defined(made.project.folder / "build/include/assets.h")
+    size = made.project.target.cartridge.banks.size
+    assert {name: constants[f"{name.upper()}_BANK"] for name in made.facts} == {
+        entry["name"]: entry["offset"] // size for entry in made.map["entries"]
+    }
+    assert len({entry["offset"] // size for entry in made.map["entries"]}) > 1
+
+
+def test_console_without_banks_has_no_bank_constants(include):
+    """A program that asks for one does not compile, instead of getting a wrong number."""
+    assert not [name for name in defined(include / "assets.h") if name.endswith("_BANK")]
+
+
 @pytest.mark.parametrize(("name", "flags"), [("assets.inc", ()), ("assets_equ.inc", ("--mri",))])
 def test_assembler_knows_the_constants(include, name, flags, tmp_path):
     """Each file is assembled and the symbol table compared; names and values are those of the C header."""

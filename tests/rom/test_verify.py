@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from pipeline.errors import ProjectError
 from pipeline.records import ANIMATION, BACKGROUND, PALETTE, SCREEN, SOUND, SPRITE, STEP
 from pipeline.rom.decode import decode_blob
 from pipeline.rom.decoded import BlobFault
@@ -215,6 +216,30 @@ def test_map_entry_that_cannot_be_is_found(basalt, change, said):
     image_map = copy.deepcopy(basalt.map)
     image_map["entries"][0] |= change
     assert any(said in fault for fault in verify_image(basalt.image, basalt.project.target, image_map, basalt.facts, {}))
+
+
+@pytest.mark.parametrize(("less", "found"), [(0, False), (1, True)])
+def test_map_whose_used_ends_before_its_last_entry_is_found(basalt, less, found):
+    """``used`` is where the last entry ends: one byte less, with the padding counted to agree, is a fault."""
+    image_map = copy.deepcopy(basalt.map)
+    used = max(entry["offset"] + entry["bytes"] for entry in image_map["entries"]) - less
+    image_map["image"] |= {"used": used, "pad": image_map["image"]["bytes"] - used}
+    faults = verify_image(basalt.image, basalt.project.target, image_map, basalt.facts, {})
+    assert (f"an entry of the map ends behind its used {used}" in faults) == found
+
+
+@pytest.mark.parametrize(("value", "field"), [("program.bytes", "program bytes"), ("program.entry", "entry")])
+def test_header_value_fits_its_field_to_the_last_number(basalt, value, field):
+    """Four bytes hold 2^32 - 1; 2^32 is refused with the field's name, and never written as 0."""
+    target, changed = basalt.project.target, entries(basalt)
+    values = dict.fromkeys((one.value for one in target.header.fields if one.value), "")
+    values |= {"program.address": 0, "program.entry": 0, "program.bytes": 0}
+    used = max(one.offset + len(one.blob) for one in changed)
+    full = write_image(target, changed, len(basalt.image), used, values | {value: (1 << 32) - 1})
+    at = next(one.offset for one in target.header.fields if one.value == value) + target.header.offset
+    assert full[at : at + 4] == b"\xff" * 4
+    with pytest.raises(ProjectError, match=f"header field '{field}': 0x100000000 does not fit 4 bytes"):
+        write_image(target, changed, len(basalt.image), used, values | {value: 1 << 32})
 
 
 def test_entry_point_that_is_not_the_programs_is_found(basalt):
