@@ -11,6 +11,7 @@ from typing import Annotated
 
 from msgspec import Meta, field
 
+from pipeline.build_names import TESTERS, WORK
 from pipeline.checked import Document, Record, build, read_document
 from pipeline.errors import nearest_name
 from pipeline.files import write_bytes
@@ -18,7 +19,7 @@ from pipeline.project_intake import same_heading
 from pipeline.target import described
 
 LIST = "reports/testers.toml"
-KITS = "kit/testers"  # in the build folder
+KITS = f"kit/{TESTERS}"  # in the build folder
 _LIKE_NUMBER = re.compile(r"t?0*([0-9]{1,9})")
 
 
@@ -158,7 +159,7 @@ def _entries(text: str) -> list | None:
 
 def remove_packets(build: Path, number: int) -> list[str]:
     """Remove a tester's packet and kit from a build folder; return lines that say so."""
-    found = [*(build / "work/testers").glob(f"{file_part(number)}-packet.pdf"), *(build / KITS).glob(f"*-{file_part(number)}.zip")]
+    found = [*(build / WORK / TESTERS).glob(f"{file_part(number)}-packet.pdf"), *(build / KITS).glob(f"*-{file_part(number)}.zip")]
     for path in found:
         path.unlink()
     return [f"build/{path.relative_to(build).as_posix()}: their own {'kit' if path.suffix == '.zip' else 'packet'}" for path in found]

@@ -9,7 +9,7 @@ from pathlib import Path
 from pipeline.assets.blob import save_blob
 from pipeline.assets.data import read_file
 from pipeline.errors import refuse
-from pipeline.files import read_json
+from pipeline.files import read_json, remove_tree
 from pipeline.project_assets import Program
 
 _LAST_LINES = 12
@@ -39,7 +39,7 @@ def build_program(folder: Path, build: Path, blobs: Path, layout: Path, name: st
     """
     output = build / "work" / f"{name}.program"
     output.parent.mkdir(parents=True, exist_ok=True)
-    output.unlink(missing_ok=True)
+    remove_tree(output)
     address = read_json(layout)[name]["address"]
     inside = build.relative_to(folder)
     places = {
@@ -61,7 +61,7 @@ def build_program(folder: Path, build: Path, blobs: Path, layout: Path, name: st
         lines = done.stdout.decode(errors="replace").strip().splitlines()[-_LAST_LINES:]
         said = "".join(f"\n      | {line}" for line in lines) or "\n      | (it printed nothing)"
         raise refuse("project.toml", shown, f"ended with status {done.returncode}:{said}", "correct what it complains about")
-    if not output.is_file() or output.stat().st_size == 0:
+    if output.is_symlink() or not output.is_file() or output.stat().st_size == 0:
         raise refuse("project.toml", shown, "ended well but made no output", "let it write the file that {output} names")
     return _save(blobs, name, spec, output.read_bytes(), shown)
 

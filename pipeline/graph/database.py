@@ -25,7 +25,7 @@ class StepDatabase(SqliteDB):
             super().__init__(name, codec, module_name=module_name)
         except DatabaseException:
             # Losing the records costs a full build; keeping damaged ones could cost a wrong one.
-            for path in (Path(name), Path(f"{name}-journal")):
+            for path in (Path(name + ending) for ending in ("", "-journal", "-wal", "-shm")):
                 path.unlink(missing_ok=True)
             try:
                 super().__init__(name, codec, module_name=module_name)
@@ -77,10 +77,21 @@ def _cannot_write(error: BaseException) -> InvalidTask:
 
 
 class StepRecords(Dependency):
-    """doit's records, kept in this database."""
+    """doit's records, kept in this database.
+
+    Its mark that a step is to be ignored has no effect and is not set: what stands behind a step that did not run would be
+    called up to date, and handed out.
+    """
 
     def __init__(self, db_class, backend_name, *words, **options):
         super().__init__(StepDatabase if db_class is SqliteDB else db_class, backend_name, *words, **options)
+
+    def status_is_ignore(self, task):
+        return False
+
+    def ignore(self, task):
+        wrong = f"{task.name} cannot be ignored: a build must not stand on a step that did not run"
+        raise InvalidTask(f"{wrong}\n    name the steps you want instead, such as: doit rom")
 
 
 def install(known: frozenset[str]) -> None:

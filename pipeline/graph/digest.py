@@ -15,7 +15,7 @@ _IMPORT = re.compile(r"^\s*(?:from (pipeline[\w.]*) import (.+)|import (pipeline
 _LIBRARY = re.compile(r"^\s*(?:from|import) (lz4|numpy|PIL|soxr|qrcode|zxingcpp|jinja2|reportlab|msgspec|rapidfuzz)\b", re.MULTILINE)
 _DISTRIBUTION = {"PIL": "pillow", "zxingcpp": "zxing-cpp"}
 
-_known: dict[str, tuple[tuple, str]] = {}
+_known: dict[tuple[int, int], tuple[tuple, str]] = {}  # of one file there is one digest, whatever names it has
 
 
 def file_digest(path: Path) -> str | None:
@@ -26,8 +26,8 @@ def file_digest(path: Path) -> str | None:
     """
     try:
         stat = path.stat()
-        mark = (stat.st_mtime_ns, stat.st_ctime_ns, stat.st_size, stat.st_ino)
-        key = str(path)
+        mark = (stat.st_mtime_ns, stat.st_ctime_ns, stat.st_size)
+        key = (stat.st_dev, stat.st_ino)
         if key not in _known or _known[key][0] != mark:
             with open(path, "rb") as file:
                 _known[key] = (mark, hashlib.file_digest(file, "sha256").hexdigest())

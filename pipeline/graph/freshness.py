@@ -7,13 +7,13 @@ the code of the tool it can reach, the libraries' versions, and the bytes of eve
 from __future__ import annotations
 
 import hashlib
-import json
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
 from pipeline.graph.digest import code_digests, file_digest, library_versions
+from pipeline.graph.manifest import listed_files
 from pipeline.graph.step import Step
 
 _LONG = 80  # longer settings are kept as a hash
@@ -59,12 +59,8 @@ class Freshness:
 
     def _outputs(self) -> list[Path]:
         paths = list(self.step.writes)
-        if self.step.manifest and self.step.manifest.is_file():
-            try:
-                listed = json.loads(self.step.manifest.read_bytes())["files"]
-            except (ValueError, KeyError, TypeError):
-                return paths
-            paths += [self.step.manifest.parent / name for name in sorted(listed)]
+        if self.step.manifest:
+            paths += sorted(listed_files(self.step.manifest) or ())
         return paths
 
     def _output_reasons(self, before: dict[str, str]) -> list[str]:

@@ -10,12 +10,15 @@ from pathlib import Path
 from doit import get_var
 from doit.exceptions import InvalidDodoFile
 
+from pipeline.build_names import own_folders
 from pipeline.errors import ProjectError, nearest_name
+from pipeline.files import refuse_links
 from pipeline.graph import database, progress, workers
 from pipeline.graph.freshness import Freshness
 from pipeline.graph.lock import take_lock
 from pipeline.graph.perform import perform
 from pipeline.graph.plan import plan_project
+from pipeline.graph.state_folder import LOCK, claim
 from pipeline.graph.step import Plan, Step
 from pipeline.project import PROJECT_FILE, load_project
 
@@ -98,8 +101,8 @@ def load_plan() -> Plan:
 
 def _forget_tester(plan: Plan) -> int:
     """Run the step ``forget`` at once and return the exit status: doit has a command of that name, which would never come to it."""
-    plan.state.mkdir(parents=True, exist_ok=True)
-    if not take_lock(plan.state / "lock"):
+    open_build(plan)
+    if not take_lock(plan.state / LOCK):
         sys.stderr.write("another build of this project is running; wait for it to end, or stop it\n")
         return 1
     step = next(step for step in plan.steps if step.name == "forget")
@@ -133,13 +136,28 @@ def start_plan(folder: Path) -> Plan:
     return Plan(folder.resolve(), makes_builds=False, steps=[step], default=["start"])
 
 
-def settings(plan: Plan) -> dict:
-    """Return DOIT_CONFIG for a plan, and make ready what doit cannot be told otherwise."""
+def open_build(plan: Plan) -> None:
+    """Make sure that the build folder and the state in it are this project's own, before anything there is read or written.
+
+    Raises:
+        InvalidDodoFile: a folder that the plan writes into is a link or a file, or the state cannot be made or written.
+    """
     try:
-        plan.state.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        hint = "the build folder must be a folder that can be written; move what is in its place, or change its permissions"
-        raise InvalidDodoFile(f"{error.filename}: {error.strerror}\n    {hint}") from None
+        refuse_links(plan.folder, {path.parent for step in plan.steps for path in step.writes} | own_folders(plan.build))
+        said = claim(plan.state)
+    except ProjectError as error:
+        raise InvalidDodoFile(str(error)) from None
+    if said:
+        sys.stderr.write(said + "\n")
+
+
+def settings(plan: Plan) -> dict:
+    """Return DOIT_CONFIG for a plan, and make ready what doit cannot be told otherwise.
+
+    Raises:
+        InvalidDodoFile: see ``open_build``.
+    """
+    open_build(plan)
     progress.plan = plan
     progress.show_reasons = get_var("why", "") not in ("", "no")
     sys.excepthook = _quiet_stop

@@ -6,14 +6,26 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
+
+import msgspec
 
 from pipeline.files import write_json
+from pipeline.graph.state_folder import read_record
 from pipeline.sizes import show_size
 
 _KEPT = 500  # builds
+_Bytes = Annotated[int, msgspec.Meta(ge=0, le=1 << 40)]
+
+
+class _Entry(msgspec.Struct):
+    build_code: Annotated[str, msgspec.Meta(max_length=80)]
+    version: Annotated[str, msgspec.Meta(max_length=200)]
+    used: _Bytes
+    most: _Bytes
+    memory: _Bytes
+    scenes: dict[str, _Bytes]
 
 
 def note_build(log: Path, image_map: dict[str, Any], budget: dict[str, Any], version: str) -> list[str]:
@@ -40,12 +52,15 @@ def note_build(log: Path, image_map: dict[str, Any], budget: dict[str, Any], ver
 
 
 def read_log(log: Path) -> list[dict[str, Any]]:
-    """Return the builds of a log, oldest first."""
+    """Return the builds of a log, oldest first; what is not an entry as ``note_build`` writes it is left out."""
+    return [found for one in read_record(log, list[Any]) or [] if (found := _entry(one))]
+
+
+def _entry(one: Any) -> dict[str, Any] | None:
     try:
-        entries = json.loads(log.read_bytes())
-        return [one for one in entries if one.keys() >= {"build_code", "version", "used", "most", "memory", "scenes"}]
-    except (OSError, ValueError, AttributeError, TypeError):
-        return []
+        return msgspec.to_builtins(msgspec.convert(one, _Entry))
+    except msgspec.ValidationError:
+        return None
 
 
 def _grown(last: dict[str, Any], now: dict[str, Any]) -> list[str]:

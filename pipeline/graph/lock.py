@@ -6,15 +6,26 @@ import fcntl
 import os
 from pathlib import Path
 
+from pipeline.errors import refuse
+
 _held: dict[Path, int] = {}
 
 
 def take_lock(path: Path) -> bool:
-    """Take a project's lock until this process ends, however it ends; False when another build has it."""
+    """Take a project's lock until this process ends, however it ends; False when another build has it.
+
+    Args:
+        path: of the lock, in a state folder that was claimed; a link there is not followed.
+
+    Raises:
+        ProjectError: the system does not open it.
+    """
     if path in _held:
         return True
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
+    try:
+        handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW | os.O_CLOEXEC, 0o644)
+    except OSError as error:
+        raise refuse("build/.state/lock", "", f"cannot be opened: {error.strerror}", "remove it and build again") from None
     try:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:

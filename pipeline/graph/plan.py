@@ -62,5 +62,6 @@ def _why(site: Site) -> Step:
 
 
 def _growth(site: Site) -> Step:
-    arguments = {"folder": site.folder, "log": site.build / ".state" / "growth.json", "out": site.build / "growth.svg"}
-    return Step("growth", "pipeline.graph.growth:tell_growth", arguments, always=True, doc="image and scenes of every build so far")
+    call, out = "pipeline.graph.growth:tell_growth", site.build / "growth.svg"
+    arguments = {"folder": site.folder, "log": site.build / ".state" / "growth.json", "out": out}
+    return Step("growth", call, arguments, leaves=(out,), always=True, doc="image and scenes of every build so far")

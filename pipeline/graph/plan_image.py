@@ -103,40 +103,42 @@ def _placing_rules(site: Site):
 def image_steps(site: Site) -> Iterator[Step]:
     values = _values(site)
     yield Step(
-        "rom",
+        "image",
         "pipeline.rom.steps:write_rom",
         {
             "blobs": site.blobs,
             "layout": site.layout,
             "code_file": site.code,
-            "image_file": site.image,
-            "map_file": site.map,
+            "image_file": site.draft,
+            "map_file": site.draft_map,
             "wishes": _wishes(site),
             "target": site.project.target,
             "wanted": site.project.spec.game.cartridge,
             "values": values,
         },
         reads=(site.layout, site.code, *site.all_blobs()),
-        writes=(site.image, site.map),
-        doc="write the image and map.json",
+        writes=(site.draft, site.draft_map),
+        doc="write image and map into the work folder",
     )
     yield Step(
         "verify",
         "pipeline.rom.verify:verify_files",
         {
-            "image": site.image,
-            "map_file": site.map,
+            "image": site.draft,
+            "map_file": site.draft_map,
             "code_file": site.code,
             "blobs": site.blobs,
             "out": site.verified,
+            "published": {"image": site.image, "map_file": site.map},
             "target": site.project.target,
             "wanted": values,
             "packed": site.packed(),
         },
-        reads=(site.image, site.map, site.code, *site.all_facts()),
-        writes=(site.verified,),
-        doc="read the image back and check all of it",
+        reads=(site.draft, site.draft_map, site.code, *site.all_facts()),
+        writes=(site.verified, site.image, site.map),
+        doc="read the image back, check all of it, and put image and map.json into their places",
     )
+    yield Step("rom", "", {}, after=("verify",), doc="the image and map.json, verified")
 
 
 def banks_steps(site: Site) -> Iterator[Step]:

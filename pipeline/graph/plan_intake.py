@@ -24,11 +24,13 @@ def intake_steps(site: Site, words: dict[str, str]) -> Iterator[Step]:
         "game": {key: getattr(spec.game, key) for key in ("title", "code", "version", "phase")},
     }
     named = words.get("csv", "")
+    page = (site.build / "triage.html", site.build / "triage.csv")
     export = Path(named).expanduser().resolve() if named else None
     yield Step(
         "intake",
         "pipeline.intake.take_in:take_in",
         {**arguments, "export": export, "form": words.get("form", "")},
+        leaves=page,
         always=True,
         doc="read what testers sent, csv=FILE; compare it and put it in order",
     )
@@ -36,6 +38,7 @@ def intake_steps(site: Site, words: dict[str, str]) -> Iterator[Step]:
         "forget",
         "pipeline.intake.forget:forget",
         {**arguments, "who": words.get("tester", "")},
+        leaves=page,
         always=True,
         doc="remove everything a person sent, tester=NUMBER or NAME",
     )

@@ -7,16 +7,19 @@ import os
 import sys
 import textwrap
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import Any
 
 from doit.exceptions import InvalidTask, UnmetDependency
 
+from pipeline.errors import ProjectError
 from pipeline.files import write_json
 from pipeline.graph.growth import note_build
 from pipeline.graph.lock import take_lock
 from pipeline.graph.places import with_lines
 from pipeline.graph.prune import prune
+from pipeline.graph.state_folder import LOCK
 from pipeline.graph.step import Plan
 from pipeline.memory.budget import describe_scene
 from pipeline.sizes import show_size
@@ -45,10 +48,7 @@ class CalmReporter:
     def initialize(self, tasks, selected) -> None:
         """Take the lock, clear away what no step makes any more, and count."""
         if plan is not None:
-            if not take_lock(plan.state / "lock"):
-                raise InvalidTask("another build of this project is running; wait for it to end, or stop it")
-            if plan.makes_builds:
-                prune(plan)
+            _begin(plan)
         self.started = True
         self.needed = _needed(tasks, selected)
         self.total = len([name for name in self.needed if tasks[name].actions])
@@ -119,7 +119,7 @@ class CalmReporter:
         if plan is None or not self.started:
             return
         if self.reasons:
-            _save_reasons(plan.state, self.reasons)
+            self._keep(lambda: write_json(plan.state / "reasons.json", self.reasons))
         if sys.exc_info()[0] is not None:
             return  # stopped from outside; whoever stopped it knows
         if self.failed:
@@ -135,7 +135,7 @@ class CalmReporter:
     def _tell_failure(self, plan: Plan) -> None:
         count = len(self.failed)
         self._write(f"\nThe build did not finish: {count} of {self.total} steps failed.")
-        main = {"rom": "image", "packet": "packet", "kit": "kit", "report": "report"}
+        main = {"verify": "image", "packet": "packet", "kit": "kit", "report": "report"}
         left = [word for name, word in main.items() if name in self.needed - self.good]
         if left and (plan.build / "map.json").exists():
             self._write(f"Not made anew, and as the last good build left it: {', '.join(left)}.")
@@ -144,18 +144,27 @@ class CalmReporter:
         found = _read(plan.build / "map.json")
         if not found:
             return
-        image, name = found["image"], next((plan.build / "rom").glob("*.rom"), None)
+        image = found["image"]
+        name = next((path for step in plan.steps if step.name == "verify" for path in step.writes if path.suffix == ".rom"), None)
         fill = f"{show_size(image['used'])} used ({image['used'] / image['bytes']:.0%})"
         self._write(f"\nImage   {name.name if name else ''}  {show_size(image['bytes'])} cartridge, {fill}, build {image['build_code']}")
         budget = _read(plan.build / "budget.json") if "memory" in self.needed else None
         for scene, numbers in (budget or {"scenes": {}})["scenes"].items():
             self._write(f"Memory  {describe_scene(scene, numbers)}")
-        if budget and "rom" in self.needed:
-            for line in note_build(plan.state / "growth.json", found, budget, plan.version):
+        if budget and "verify" in self.needed:
+            for line in self._keep(lambda: note_build(plan.state / "growth.json", found, budget, plan.version)) or []:
                 self._write(f"Memory  {line}")
         kit = _read(plan.build / "kit" / "kit.json") if "kit" in self.needed else None
         for file in _kits((kit or {"files": {}})["files"]):
             self._write(f"Kit     {_near(plan.build / 'kit' / file)}")
+
+    def _keep(self, action: Callable[[], Any]) -> Any:
+        """Do what the next build can do without: where it fails, that is said, and the build is as good."""
+        try:
+            return action()
+        except ProjectError as error:
+            self._write(f"Not kept: {error}")
+            return None
 
     def _write(self, text: str) -> None:
         encoding = getattr(self.out, "encoding", None) or "utf-8"
@@ -168,6 +177,20 @@ class CalmReporter:
             self.out = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 (kept until the process ends)
 
 
+def _begin(plan: Plan) -> None:
+    """Take the lock and prune; doit tells an InvalidTask without a traceback."""
+    try:
+        if not take_lock(plan.state / LOCK):
+            raise InvalidTask("another build of this project is running; wait for it to end, or stop it")
+        if plan.makes_builds:
+            prune(plan)
+    except ProjectError as error:
+        raise InvalidTask(str(error)) from None
+    except OSError as error:
+        hint = "check permissions of the build folder, or remove it, and build again"
+        raise InvalidTask(f"{error.filename} cannot be removed: {error.strerror}\n    {hint}") from None
+
+
 def _needed(tasks, selected) -> set[str]:
     found: set[str] = set()
     waiting = list(selected)
@@ -177,10 +200,6 @@ def _needed(tasks, selected) -> set[str]:
             found.add(name)
             waiting.extend([*tasks[name].task_dep, *tasks[name].setup_tasks])
     return found
-
-
-def _save_reasons(state: Path, reasons: dict[str, list[str]]) -> None:
-    write_json(state / "reasons.json", reasons)
 
 
 def _read(path: Path):

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
+
+from pipeline.graph.state_folder import read_record
 
 
 def tell_reasons(state: Path) -> str:
     """Return the reasons of the last build that ran a step, as lines for a person."""
-    try:
-        reasons = json.loads((state / "reasons.json").read_bytes())
-    except (OSError, ValueError):
+    reasons = read_record(state / "reasons.json", dict[str, list[str]])
+    if reasons is None:
         return "Nothing is known yet: build first."
     lines = []
     for name, given in reasons.items():

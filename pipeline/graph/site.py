@@ -24,7 +24,7 @@ class Site:
 
     Attributes:
         folder, build, work, blobs: folders.
-        image, map, layout, code, verified, budget, advice, layers: files; see DESIGN and DEVELOPERS.md.
+        image, map, draft, draft_map, layout, code, verified, budget, advice, layers: files; see DESIGN and DEVELOPERS.md.
         banks: the file of what banks hold; None for a target without banks.
     """
 
@@ -36,6 +36,8 @@ class Site:
         self.layout, self.code = self.work / "layout.json", self.work / "build_code.json"
         self.image = self.build / "rom" / f"{project.spec.game.code.lower()}.rom"
         self.map = self.build / "map.json"
+        # What is not verified yet stands apart, under the same names.
+        self.draft, self.draft_map = self.work / self.image.name, self.work / self.map.name
         self.verified = self.work / "verified.json"
         self.budget, self.layers = self.build / "budget.json", self.build / "backgrounds.json"
         self.advice = self.work / "advice.json"

@@ -17,6 +17,7 @@ class Step:
         arguments: its keyword arguments: paths, numbers, text and frozen records. All it may depend on besides files.
         reads: files whose content it depends on.
         writes: files it makes.
+        leaves: files of the build folder that a question may write besides; a build lets them be.
         after: steps that must have ended before, without their files being read for freshness.
         manifest: a written JSON file that lists further written files: ``{"files": {name: sha256}}``, beside it.
         always: runs every time (a question, not a product).
@@ -28,6 +29,7 @@ class Step:
     arguments: dict[str, Any]
     reads: tuple[Path, ...] = ()
     writes: tuple[Path, ...] = ()
+    leaves: tuple[Path, ...] = ()
     after: tuple[str, ...] = ()
     manifest: Path | None = None
     always: bool = False

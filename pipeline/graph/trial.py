@@ -11,12 +11,14 @@ import hashlib
 import importlib
 import json
 import os
-import shutil
+import stat
 from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from pipeline.files import read_json, write_bytes
+from pipeline.errors import refuse
+from pipeline.files import read_json, remove_tree, write_bytes
 from pipeline.graph.digest import code_digests, file_digest, library_versions
 from pipeline.graph.freshness import flatten
 from pipeline.graph.plan_art import art_steps
@@ -24,11 +26,13 @@ from pipeline.graph.plan_memory import budget_settings
 from pipeline.graph.plan_others import sound_and_data_steps
 from pipeline.graph.plan_packing import packing_steps
 from pipeline.graph.site import Site
+from pipeline.graph.state_folder import TRIALS
 from pipeline.graph.step import Step
 from pipeline.memory.budget import make_budget
 from pipeline.project import Asset, LoadedProject
 
 MOST_BYTES = 512 << 20  # that trials may leave behind
+_DIGEST = hashlib.sha256().digest_size
 
 
 class Trials:
@@ -41,8 +45,9 @@ class Trials:
     def __init__(self, project: LoadedProject) -> None:
         self.project = project
         self.ran: list[str] = []
-        self._kept = project.folder / "build" / ".state" / "trials"
+        self._kept = project.folder / "build" / ".state" / TRIALS
         self._stage = self._kept / "stage"
+        _clear(self._stage)
         self._digests: dict[Path, str | None] = {}  # sources do not change while a question is answered
         self._built = _Keyed(Site(project), self._digests)
 
@@ -50,8 +55,9 @@ class Trials:
         return self
 
     def __exit__(self, *_) -> None:
-        shutil.rmtree(self._stage, ignore_errors=True)
-        _trim(self._kept, MOST_BYTES)
+        with suppress(OSError):  # the next trial clears it
+            remove_tree(self._stage)
+            _trim(self._kept, MOST_BYTES)
 
     def change(self, assets: Iterable[Asset]) -> Trial:
         """Return the trial in which these assets take the place of the project's of the same names.
@@ -70,12 +76,16 @@ class Trials:
             made = self._built.steps[key]
             return made.writes[step.writes.index(path)].read_bytes()
         kept = self._kept / key
-        if not kept.is_dir():
-            self._run(keyed, step, kept)
+        content = _content(kept / path.name, key)
+        if content is None:
+            self._run(keyed, step, kept, key)
+            content = _content(kept / path.name, key)
+        if content is None:
+            raise refuse(f"build/.state/{TRIALS}", "", f"what {step.name} made cannot be read back", "remove that folder and ask again")
         os.utime(kept)
-        return _unpacked((kept / path.name).read_bytes())
+        return content
 
-    def _run(self, keyed: _Keyed, step: Step, kept: Path) -> None:
+    def _run(self, keyed: _Keyed, step: Step, kept: Path, key: str) -> None:
         for path in step.reads:
             if path in keyed.makers:
                 write_bytes(path, self.content(keyed, path))
@@ -83,10 +93,11 @@ class Trials:
         getattr(importlib.import_module(module), function)(**step.arguments)
         self.ran.append(step.name)
         unfinished = kept.with_name(kept.name + ".part")
-        shutil.rmtree(unfinished, ignore_errors=True)
+        _clear(unfinished)
         for path in step.writes:
-            write_bytes(unfinished / path.name, _packed(path.read_bytes()))
+            write_bytes(unfinished / path.name, _packed(path.read_bytes(), key))
             path.unlink()
+        _clear(kept)
         os.replace(unfinished, kept)
 
     def keyed(self, project: LoadedProject) -> _Keyed:
@@ -158,25 +169,44 @@ class _Keyed:
         return self._digests[path]
 
 
-def _packed(data: bytes) -> bytes:
+def _packed(data: bytes, key: str) -> bytes:
+    """Return what is kept of a file: a SHA-256 of the step's key and the rest, then the compressed content."""
     import lz4.frame
 
-    return lz4.frame.compress(data)
+    body = lz4.frame.compress(data)
+    return hashlib.sha256(key.encode() + body).digest() + body
 
 
-def _unpacked(data: bytes) -> bytes:
+def _content(path: Path, key: str) -> bytes | None:
+    """Return the content of a kept file, or None where it is missing, damaged, or reached through a link."""
     import lz4.frame
 
-    return lz4.frame.decompress(data)
+    try:
+        if not stat.S_ISDIR(os.lstat(path.parent).st_mode) or not stat.S_ISREG(os.lstat(path).st_mode):
+            return None
+        kept = path.read_bytes()
+    except OSError:
+        return None
+    body = kept[_DIGEST:]
+    return lz4.frame.decompress(body) if hashlib.sha256(key.encode() + body).digest() == kept[:_DIGEST] else None
+
+
+def _clear(path: Path) -> None:
+    try:
+        remove_tree(path)
+    except OSError as error:
+        wrong = f"cannot be removed: {error.strerror}"
+        raise refuse(f"build/.state/{TRIALS}/{path.name}", "", wrong, f"remove the folder {TRIALS} and ask again") from None
 
 
 def _trim(folder: Path, most: int) -> None:
-    """Throw away what was used longest ago until no more than ``most`` bytes are left."""
+    """Throw away what was used longest ago until no more than ``most`` bytes are left, and what is no folder at once."""
     if not folder.is_dir():
         return
-    kept = sorted((path for path in folder.iterdir() if path.is_dir()), key=lambda path: -path.stat().st_mtime)
+    with os.scandir(folder) as entries:
+        kept = sorted((not one.is_dir(follow_symlinks=False), -one.stat(follow_symlinks=False).st_mtime, one.path) for one in entries)
     total = 0
-    for path in kept:
-        total += sum(file.stat().st_size for file in path.iterdir())
-        if total > most:
-            shutil.rmtree(path, ignore_errors=True)
+    for odd, _, path in kept:
+        total += 0 if odd else sum(one.stat(follow_symlinks=False).st_size for one in os.scandir(path))
+        if odd or total > most:
+            remove_tree(Path(path))

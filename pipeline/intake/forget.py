@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipeline.errors import ProjectError, refuse
-from pipeline.files import write_bytes
+from pipeline.files import refuse_links, write_bytes
 from pipeline.intake.builds import known_builds
 from pipeline.intake.decisions import check_decisions
 from pipeline.intake.exports import FORMS, Export, Row, open_export
@@ -26,11 +26,13 @@ def forget(folder: Path, build: Path, intake: Intake, issues: list[Issue], game:
         who: the tester's number, name or contact, as it is kept or stands in an export under ``reports``. Others as in ``take_in``.
 
     Raises:
-        ProjectError: nobody was named, there is nothing of that person, or the page cannot be made; nothing is removed then.
+        ProjectError: nobody was named, ``reports`` is a link, there is nothing of that person, or the page cannot be made;
+            nothing is removed then.
     """
     if not who.strip():
         raise refuse("tester=", "", "nobody is named", "write: forget tester=NUMBER; numbers stand on the triage page")
     reports_folder = folder / "reports"
+    refuse_links(folder, [reports_folder])
     # What could end the writing of the page comes first: a page that still shows the person must not be left.
     builds = known_builds(folder, build / "map.json", game["version"], game["phase"], issues)
     check_decisions(reports_folder, issues, builds)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from pipeline.files import refuse_links
 from pipeline.intake.answers import tell_questions
 from pipeline.intake.builds import Builds, known_builds
 from pipeline.intake.decisions import check_decisions
@@ -29,9 +30,10 @@ def take_in(
         form: the form it is of, where the author says it.
 
     Raises:
-        ProjectError: something is wrong with the export or what is kept, and nothing was written; or with the decisions, and
-            the export was kept but the page is as it was.
+        ProjectError: ``reports`` is a link, or something is wrong with the export or what is kept, and nothing was written; or
+            with the decisions, and the export was kept but the page is as it was.
     """
+    refuse_links(folder, [folder / "reports"])
     forms = {name: one for name in FORMS if (one := getattr(intake, name)) is not None}
     said = [_read(folder / "reports", forms, export, form)] if export is not None else []
     builds = known_builds(folder, build / "map.json", game["version"], game["phase"], issues)

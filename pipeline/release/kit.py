@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import datetime
 import hashlib
-import re
 import zipfile
-from collections.abc import Collection
 from pathlib import Path
 
+from pipeline.build_names import GOVERNED, TESTERS, clear
 from pipeline.errors import refuse
 from pipeline.files import read_json, replacing, write_json
-from pipeline.links import BUILD_DIGITS
 from pipeline.memory.budget import over_budget
 from pipeline.release.told import kit_stem
 
 SUMS = "SHA256SUMS"
-TESTERS = "testers"  # folder of their kits, beside the kit
 _EARLIEST = datetime.date(1980, 1, 1)  # a zip archive has no earlier date
 _LATEST = datetime.date(2107, 12, 31)
 _MODE = 0o100644 << 16  # a plain file, readable by all
@@ -37,7 +34,7 @@ def write_kit(
     own: dict[str, Path] | None = None,
     remarks: str = "",
 ) -> str:
-    """Write the kit beside its manifest, take away older kits of the game there; return one line about it.
+    """Write the kit beside its manifest, take away every other kit there; return one line about it.
 
     Each tester with a packet of their own gets a kit in the folder ``testers``: the same, with that packet.
 
@@ -45,7 +42,7 @@ def write_kit(
         map_file: ``map.json`` of the image.
         budget_file: ``budget.json``; no kit is made of a build that does not fit.
         advice_file: what would help most then, in words: ``{"changes": [text, ...]}``.
-        manifest: JSON file that will name the kit and its SHA-256.
+        manifest: JSON file that will name the kit and its SHA-256: ``kit/kit.json`` of a build folder.
         code: the game's short code.
         date: of the files in the archive; None for the earliest it can hold.
         own: number as in file names, such as T03 -> a tester's own packet.
@@ -67,8 +64,9 @@ def write_kit(
         kits[manifest.parent / TESTERS / f"{stem}-{number}.zip"] = (f"{stem}-{number}", personal)
     for path, (folder, content) in kits.items():
         _write_archive(path, folder, content | {SUMS: check_file(content)}, date)
-    _remove_older(kits, manifest.parent, code)
-    _remove_listed(manifest, kits)
+    build = manifest.parent.parent
+    inside = manifest.relative_to(build).as_posix()
+    clear(build, {inside, *(path.relative_to(build).as_posix() for path in kits)}, only=GOVERNED[inside])
     named = {path.relative_to(manifest.parent).as_posix(): path for path in kits}
     write_json(manifest, {"files": {name: hashlib.sha256(path.read_bytes()).hexdigest() for name, path in named.items()}})
     more = f", and {len(own)} for testers in kit/{TESTERS}" if own else ""
@@ -96,18 +94,6 @@ def _refuse_other_image(image: Path, data: bytes, sha256: str) -> None:
         raise refuse(image.name, "", "is not the image that map.json describes", "build again; leave the build folder alone while it runs")
 
 
-def _remove_listed(manifest: Path, kits: Collection[Path]) -> None:
-    """Take away what the last manifest names, which may have borne another code."""
-    try:
-        names = list(read_json(manifest)["files"])
-    except (OSError, ValueError, KeyError, TypeError):
-        return
-    for name in names:
-        path = manifest.parent / name
-        if path not in kits and name in (path.name, f"{TESTERS}/{path.name}"):
-            path.unlink(missing_ok=True)
-
-
 def _write_archive(kit: Path, stem: str, files: dict[str, bytes], date: datetime.date | None) -> None:
     day = min(max(date or _EARLIEST, _EARLIEST), _LATEST)
     # Stored, not deflated: other builds of zlib deflate to other bytes.
@@ -116,13 +102,3 @@ def _write_archive(kit: Path, stem: str, files: dict[str, bytes], date: datetime
             entry = zipfile.ZipInfo(f"{stem}/{name}", (day.year, day.month, day.day, 0, 0, 0))
             entry.create_system, entry.external_attr = _UNIX, _MODE
             archive.writestr(entry, data)
-
-
-def _remove_older(kits: Collection[Path], folder: Path, code: str) -> None:
-    """Remove kits of earlier builds of the same game, and of testers who are no more; anything else in the folders stays."""
-    older = re.compile(rf"{re.escape(code)}-[0-9]+\.[0-9]+\.[0-9]+.*-[0-9A-Z]{{{BUILD_DIGITS}}}(-T[0-9]{{2,3}})?\.zip")
-    for path in sorted([*folder.glob(f"{code}-*.zip"), *(folder / TESTERS).glob(f"{code}-*.zip")]):
-        if path not in kits and (found := older.fullmatch(path.name)) and bool(found[1]) == (path.parent != folder):
-            path.unlink()
-    if (folder / TESTERS).is_dir() and not any((folder / TESTERS).iterdir()):
-        (folder / TESTERS).rmdir()

@@ -7,7 +7,7 @@ import hashlib
 from pathlib import Path
 from typing import Any
 
-from pipeline.files import write_bytes, write_json
+from pipeline.files import refuse_links, write_bytes, write_json
 from pipeline.project_file import Game, Issue
 from pipeline.project_issues import open_issues, to_retest
 from pipeline.project_ledger import LEDGER, PICTURES
@@ -69,7 +69,12 @@ def picture_file(folder: Path, name: str) -> Path:
 
 
 def add_release(folder: Path, releases: list[dict[str, Any]], entry: dict[str, Any], pictures: list[bytes]) -> None:
-    """Write the pictures that are not there yet, then the ledger with the entry at its end."""
+    """Write the pictures that are not there yet, then the ledger with the entry at its end.
+
+    Raises:
+        ProjectError: the folder of pictures is a link, or something cannot be written.
+    """
+    refuse_links(folder, [folder / PICTURES])
     for png in pictures:
         path = picture_file(folder, picture_name(png))
         if not path.is_file():

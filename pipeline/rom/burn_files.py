@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from pipeline.build_names import GOVERNED, clear
 from pipeline.burn_devices import Devices, choose_devices
 from pipeline.errors import refuse
 from pipeline.files import read_json, write_bytes, write_json
@@ -67,9 +68,9 @@ def write_burn(
     files: dict[str, bytes] = {}
     told = [_form(form, data, code, first, device, short_names, byte_order, files) for form in forms]
     files[CHECKSUMS] = checksum_text(told).encode("ascii")
-    _remove_listed(manifest, {f"{folder.name}/{name}" for name in files})
     for name, content in files.items():
         write_bytes(folder / name, content)
+    clear(manifest.parent, {f"{folder.name}/{name}" for name in files}, only=GOVERNED[manifest.name])
     listed = {f"{folder.name}/{name}": hashlib.sha256(content).hexdigest() for name, content in files.items()}
     facts = {"bytes": len(data), "crc32": f"{zlib.crc32(data):08x}"}
     write_json(manifest, {"files": listed, "image": facts, "first_address": first, "forms": told})
@@ -192,15 +193,3 @@ def checksum_text(forms: list[dict[str, Any]]) -> str:
 
 def _line(one: dict[str, Any]) -> str:
     return f"{one['file']:<24} {one['bytes']:>9} {one['crc32']} {one['sum16']} {one['device_sum16']:<6} {one['what']}"
-
-
-def _remove_listed(manifest: Path, keep: set[str]) -> None:
-    """Take away what the last manifest names and this one will not."""
-    try:
-        names = list(read_json(manifest)["files"])
-    except (OSError, ValueError, KeyError, TypeError):
-        return
-    for name in names:
-        path = manifest.parent / name
-        if name not in keep and path.parent.parent == manifest.parent and ".." not in path.parts:
-            path.unlink(missing_ok=True)

@@ -12,7 +12,7 @@ import numpy as np
 
 from pipeline.codes import code_fault
 from pipeline.errors import Problem, ProjectError
-from pipeline.files import read_json, write_json
+from pipeline.files import publish, read_json, write_json
 from pipeline.packed_files import image_facts
 from pipeline.records import FRAMED_VERSION, NO_PALETTE, OWN_POOL, PIECED_VERSION, SOUND_FORMATS, TILED_VERSION, VERSION
 from pipeline.rom.decode import decode_blob
@@ -56,8 +56,13 @@ def verify_files(
     target: Target,
     wanted: dict[str, str],
     packed: tuple[str, ...] = (),
+    published: dict[str, Path] | None = None,
 ) -> str:
-    """Verify the files of a build and write what was checked; return one line about it. ``packed``: names of packed assets.
+    """Verify the files of a build and write what was checked; return one line about it.
+
+    Args:
+        packed: names of packed assets.
+        published: where image and map go when they are as meant, by the name of the argument; until then what stands there stays.
 
     Raises:
         ProjectError: carries every fault found.
@@ -70,6 +75,9 @@ def verify_files(
     if faults:
         remedy = "delete the build folder and build again; if that does not help, it is a mistake of the tool"
         raise ProjectError(Problem(image.name, "", fault, remedy) for fault in faults)
+    for path, place in ((image, "image"), (map_file, "map_file")):
+        if published:
+            publish(path, published[place])
     write_json(out, {"image": image.name, "sha256": image_map["image"]["sha256"], "entries": len(facts), "faults": []})
     return f"header, directory, padding and {len(facts)} assets are as meant"
 

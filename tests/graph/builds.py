@@ -12,6 +12,8 @@ from pathlib import Path
 
 from PIL import Image, ImageDraw
 
+from pipeline.graph.state_folder import adopt
+
 ROOT = Path(__file__).parent.parent.parent
 _PROJECT = """
 format = 1
@@ -108,6 +110,13 @@ def build(project: Path, *words: str, **environment: str) -> list[str]:
     return list(json.loads(state.read_text())) if state.exists() else []
 
 
+def copy_built(project: Path, copy: Path) -> Path:
+    """Copy a project with its build and let the copy trust it, as the original does; return the copy."""
+    shutil.copytree(project, copy)
+    adopt(copy / "build/.state")
+    return copy
+
+
 def reasons(project: Path) -> dict[str, list[str]]:
     """Return step -> reasons of the last build that ran a step."""
     return json.loads((project / "build/.state/reasons.json").read_text())
@@ -119,7 +128,7 @@ def outputs(project: Path) -> dict[str, str]:
     return {
         path.relative_to(root).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
         for path in sorted(root.rglob("*"))
-        if path.is_file() and ".state" not in path.parts
+        if path.is_file() and not path.relative_to(root).parts[0].startswith(".state")
     }
 
 

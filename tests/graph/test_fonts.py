@@ -142,7 +142,7 @@ def test_words_that_change_rebuild_what_depends_on_them(tmp_path):
     assert build(project) == ["prepare:words"]
     text.write_text("na morze, Żaglowiec! 45:12? Ü\n", encoding="utf-8")
     ran = build(project)
-    assert {"prepare:words", "font:words", "proof:words", "rom", "kit"} <= set(ran)
+    assert {"prepare:words", "font:words", "proof:words", "image", "kit"} <= set(ran)
     assert not {"prepare:numbers", "prepare:one", "background:hill", "proof:hill"} & set(ran)
     assert reasons(project)["prepare:words"] == ["file changed: text/harbour.txt"]
     assert outputs(project) == clean_outputs(project, tmp_path)

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import os
-import shutil
 from pathlib import Path
 
 import pytest
 
-from tests.graph.builds import ROOT, build, clean_outputs, draw_frame, make_project, outputs, reasons, run
+from tests.graph.builds import ROOT, build, clean_outputs, copy_built, draw_frame, make_project, outputs, reasons, run
 
 # Steps behind every change of a blob: the code, what shows it, the image and what is made of the image.
-TAIL = {"code", "screen:boot", "rom", "verify", "proof:boot", "packet", "author", "notes", "kit", "report", "checks"}
+TAIL = {"code", "screen:boot", "image", "verify", "proof:boot", "packet", "author", "notes", "kit", "report", "checks"}
 
 
 @pytest.fixture(scope="module")
@@ -25,8 +24,7 @@ def built(tmp_path_factory) -> Path:
 @pytest.fixture
 def project(built, tmp_path) -> Path:
     """A copy of the built project in the same state as the original, database included."""
-    copy = tmp_path / "project"
-    shutil.copytree(built, copy)
+    copy = copy_built(built, tmp_path / "project")
     build(copy)  # the copy's files are named in the database once they have been looked at
     return copy
 
@@ -212,10 +210,10 @@ def test_wording_of_a_language_rebuilds_packet_and_notes_alone(project, tmp_path
 
 
 def test_half_written_files_are_cleared_away_and_strangers_are_not(project):
-    """What a killed build left half written goes; a file that no build made stays, whatever its place and name."""
+    """What a killed build left half written goes; a file whose name is of no form the tool gives there stays."""
     before = outputs(project)
     (project / "build/rom/small.rom.123.part").write_bytes(b"x")
-    strangers = [project / "build/blobs/mine.bin", project / "build/notes.txt", project / "build/kit/SMALL-for-print.zip"]
+    strangers = [project / "build/blobs/Mine.bin", project / "build/notes.txt", project / "build/kit/SMALL-for-print.zip"]
     for path in strangers:
         path.write_bytes(b"mine")
     build(project)

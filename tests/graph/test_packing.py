@@ -28,13 +28,13 @@ def test_change_of_packing_only_packs_again(tmp_path):
 
     set_packing(project, None, "best")
     ran = set(build(project))
-    assert {"pack:two", "unpackers", "rom", "verify"} <= ran <= {"pack:two", "unpackers", "proof:boot"} | PLACED, reasons(project)
+    assert {"pack:two", "unpackers", "image", "verify"} <= ran <= {"pack:two", "unpackers", "proof:boot"} | PLACED, reasons(project)
     assert outputs(project) == clean_outputs(project, tmp_path)
     assert {"blobs/two.packed.bin", "blobs/two.packed.json", "include/unpack.c", "include/unpack.h"} < set(outputs(project))
 
     set_packing(project, "best", "packbits")
     ran = set(build(project))
-    assert {"pack:two", "rom"} <= ran <= {"pack:two", "proof:boot"} | PLACED, reasons(project)
+    assert {"pack:two", "image"} <= ran <= {"pack:two", "proof:boot"} | PLACED, reasons(project)
     assert outputs(project) == clean_outputs(project, tmp_path)
 
     set_packing(project, "packbits", None)

@@ -7,7 +7,6 @@ import hashlib
 import io
 import json
 import re
-import shutil
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +14,7 @@ import pypdf
 import pytest
 from PIL import Image
 
-from tests.graph.builds import build, clean_outputs, draw_frame, make_project, outputs, run
+from tests.graph.builds import build, clean_outputs, copy_built, draw_frame, make_project, outputs, run
 
 ISSUES = """
 [[issue]]
@@ -238,7 +237,7 @@ def test_rebuild_with_a_ledger_equals_a_clean_build(walk, tmp_path):
 
 def test_a_picture_with_other_bytes_is_only_not_shown(walk, tmp_path):
     """A pointer that a version control system left in its place, say: what changed is told and the report has what is now."""
-    folder = shutil.copytree(walk["folder"], tmp_path / "p")
+    folder = copy_built(walk["folder"], tmp_path / "p")
     for path in (folder / "ledger").iterdir():
         path.write_text("version https://example.org/pointer\n", encoding="utf-8")
     build(folder)
@@ -266,8 +265,7 @@ def test_terminal_without_the_letters_ends_nothing(walk):
 
 def test_release_tells_every_cross_at_once_and_writes_nothing(walk, tmp_path):
     """Version and phase back, placeholder links, no origin, an issue that vanished: word for word."""
-    folder = tmp_path / "copy"
-    shutil.copytree(walk["folder"], folder)
+    folder = copy_built(walk["folder"], tmp_path / "copy")
     before = (folder / "ledger.json").read_bytes()
     change(
         folder / "project.toml",

@@ -67,7 +67,7 @@ def test_nothing_to_do_and_clean_builds_agree(project, tmp_path):
     assert set(build(project)) == {"backgrounds", "report"}
     path.write_text(path.read_text().replace("tiles_at_most = 6", "tiles_at_most = 5"))
     ran = set(build(project))
-    assert {"background:far", "rom", "verify", "proof:far"} <= ran
+    assert {"background:far", "image", "verify", "proof:far"} <= ran
     assert not ran & {"prepare:far", "palette:far_colours", "background:hill"}
     assert outputs(project) == clean_outputs(project, tmp_path)
 

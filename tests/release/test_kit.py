@@ -105,12 +105,12 @@ def test_manifest_names_the_kit_and_its_sum(tmp_path):
     assert manifest == {"files": {kit.name: hashlib.sha256(kit.read_bytes()).hexdigest()}}
 
 
-def test_older_kits_of_the_game_go_and_others_stay(tmp_path):
-    """Only names this step could have given are removed."""
+def test_other_kits_go_and_other_files_stay(tmp_path):
+    """Names of the form this step gives are removed, whatever the code, which may have been another; every other name stays."""
     folder = tmp_path / "kit"
     folder.mkdir()
-    stay = ["KES-0.3.0-AAAAAA.zip", "KESTR-0.3.0-AAAAAA.zip", "KEST-for-print.zip", "KEST-0.3.0-AAAAAA.txt"]
-    for name in [*stay, "KEST-0.3.0-AAAAAA.zip", "KEST-0.4.0-rc.1-BBBBBB.zip"]:
+    stay = ["kest-0.3.0-AAAAAA.zip", "KEST-0.3-AAAAAA.zip", "KEST-for-print.zip", "KEST-0.3.0-AAAAAA.txt", "KEST-0.3.0-AAAAAA-T03.zip"]
+    for name in [*stay, "KEST-0.3.0-AAAAAA.zip", "KEST-0.4.0-rc.1-BBBBBB.zip", "OTHER-0.3.0-AAAAAA.zip"]:
         (folder / name).write_bytes(b"x")
     kit = make_kit(tmp_path)
     assert sorted(path.name for path in folder.iterdir()) == sorted([*stay, kit.name, "kit.json"])
