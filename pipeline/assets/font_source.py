@@ -13,6 +13,7 @@ from pipeline.assets.cmap import read_cmap
 from pipeline.assets.data import read_file
 from pipeline.assets.outline import OutlineFont
 from pipeline.assets.pictures import open_picture
+from pipeline.bounds import FONT_BYTES
 from pipeline.errors import Problem, refuse
 from pipeline.pixels.glyphs import Glyph, trimmed
 from pipeline.pixels.scale import cut_alpha
@@ -39,7 +40,7 @@ class OutlineSource:
 
     def __init__(self, folder: Path, name: str, spec: Font) -> None:
         self._name, self._size = name, spec.size
-        self._data = read_file(folder, name)
+        self._data = read_file(folder, name, FONT_BYTES)
         try:
             self._known = read_cmap(self._data)
         except ValueError as error:
