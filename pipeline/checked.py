@@ -12,6 +12,8 @@ from typing import Any, get_args, get_origin
 
 import msgspec
 
+from pipeline.bounded import read_whole
+from pipeline.bounds import TOML_BYTES
 from pipeline.errors import Problem, ProjectError, nearest_name, refuse
 from pipeline.toml_lines import Path, line_map
 
@@ -67,18 +69,19 @@ class Document:
             raise ProjectError(sorted(self.problems, key=_line_of))
 
 
-def read_document(path: FilePath, shown: str) -> Document:
+def read_document(path: FilePath, shown: str, within: FilePath | None = None) -> Document:
     """Read a TOML file.
 
     Args:
         path: the file.
         shown: its name as the author knows it, for messages.
+        within: the folder that it must lie in when links are followed, if any.
 
     Raises:
-        ProjectError: missing, not UTF-8, or not TOML (with line and column from the standard reader).
+        ProjectError: missing, no regular file, too large, not UTF-8, or not TOML (with line and column from the standard reader).
     """
     try:
-        text = path.read_bytes().decode("utf-8-sig")  # some editors begin a file with a byte order mark
+        text = read_whole(path, shown, TOML_BYTES, within).decode("utf-8-sig")  # some editors begin a file with a byte order mark
         data = tomllib.loads(text)
     except FileNotFoundError:
         raise refuse(shown, "", "there is no such file", "check the path, or make a project with: doit start") from None
@@ -87,8 +90,6 @@ def read_document(path: FilePath, shown: str) -> Document:
     except tomllib.TOMLDecodeError as error:
         what, _, where = str(error).partition(" (at ")
         raise refuse(shown, where.rstrip(")"), f"not TOML: {what}", "correct the syntax there; see toml.io for the rules") from None
-    except OSError as error:
-        raise refuse(shown, "", f"cannot be read: {error.strerror}", "check the file and its permissions") from None
     return Document(shown, data, line_map(text))
 
 

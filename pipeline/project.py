@@ -12,6 +12,7 @@ from typing import Any
 
 import pipeline.project_assets as pa
 import pipeline.project_file as pf
+from pipeline.bounds import asset_room
 from pipeline.checked import Document, Record, build, check_part, read_document
 from pipeline.errors import ProjectError
 from pipeline.project_ledger import LEDGER, read_ledger
@@ -84,6 +85,10 @@ class LoadedProject:
         tiled = getattr(asset.spec, "arrangement", None) == "tiles" and self.target.tiles
         return getattr(asset.spec, "pixels", None) or (tiled and self.target.tiles.pixels) or self.target.screen.pixels
 
+    def room(self) -> int:
+        """Return the most bytes that one asset may unpack to."""
+        return asset_room(self.target.cartridge.sizes, self.target.memory.size)
+
     def alignment(self, asset: Asset) -> int:
         """Return the alignment of an asset in bytes."""
         return asset.spec.alignment or self.target.align(asset.kind)
@@ -96,7 +101,7 @@ def load_project(folder: Path) -> LoadedProject:
         ProjectError: carries every problem of the project file, or of the target file.
     """
     folder = folder.resolve()
-    document = read_document(folder / PROJECT_FILE, PROJECT_FILE)
+    document = read_document(folder / PROJECT_FILE, PROJECT_FILE, folder)
     _apply_defaults(document)
     spec = build(document, (), document.data, pf.Project) or _salvage(document)
     _check_epoch(document)

@@ -19,6 +19,7 @@ from pipeline.project_pads import check_pads
 from pipeline.project_plan import check_plan
 from pipeline.project_pools import check_pool, check_pool_user
 from pipeline.project_scenes import check_scenes
+from pipeline.project_sizes import check_sizes_of_files
 from pipeline.project_sources import IDENTIFIER
 from pipeline.project_tiles import check_lines, check_tiles
 from pipeline.sizes import show_size
@@ -37,6 +38,7 @@ def check_project(document: Document, project: LoadedProject) -> None:
             _CHECKS.get(asset.kind, lambda *_: None)(document, project, asset)
             _check_place(document, project, asset)
             _check_packing(document, project, asset)
+    check_sizes_of_files(document, project)
     check_pads(document, project.spec)
     check_scenes(document, project)
     check_burn(document, project)

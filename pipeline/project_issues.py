@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import msgspec
 
 import pipeline.project_file as pf
+from pipeline.bounds import ISSUES
 from pipeline.checked import Document, build, read_document
 from pipeline.errors import ProjectError
 from pipeline.versions import precedence
@@ -21,10 +23,10 @@ def take_issues(document: Document, folder: Path, spec: pf.Project) -> tuple[Doc
     Problems of ``issues.toml`` are noted among those of the project file, each under its own name.
     """
     path = folder / ISSUES_FILE
-    if not path.exists():
+    if not os.path.lexists(path):
         return document, spec
     try:
-        own = read_document(path, ISSUES_FILE)
+        own = read_document(path, ISSUES_FILE, folder)
     except ProjectError as error:
         document.problems.extend(error.problems)
         return document, spec
@@ -44,6 +46,8 @@ def check_issues(document: Document, issues: list[pf.Issue], known: list[str]) -
         known: versions in the ledger and, last, the project's own; empty where either has problems of its own.
     """
     seen: set[str] = set()
+    if len(issues) > ISSUES:
+        document.say(("issue",), f"{len(issues):,} known issues, at most {ISSUES:,} are read", "remove those long fixed")
     for rank, issue in enumerate(issues):
         if issue.id in seen:
             document.say(("issue", rank, "id"), f"the id {issue.id!r} is used twice", "ids stay the same for ever; take a new one")

@@ -23,6 +23,8 @@ from typing import Annotated, Any
 import msgspec
 from msgspec import Meta
 
+from pipeline.bounded import read_whole
+from pipeline.bounds import JSON_BYTES
 from pipeline.crockford import ALPHABET
 from pipeline.errors import refuse
 from pipeline.links import BUILD_DIGITS
@@ -89,15 +91,13 @@ def read_ledger(folder: Path) -> list[dict[str, Any]]:
     """Return the releases of a project, oldest first; none where there is no ledger. Keys of later tools are kept.
 
     Raises:
-        ProjectError: not JSON, parts missing or of another kind, a version twice or out of order.
+        ProjectError: cannot be read, too large, not JSON, parts missing or of another kind, a version twice or out of order.
     """
     try:
-        data = json.loads((folder / LEDGER).read_bytes())
+        data = json.loads(read_whole(folder / LEDGER, LEDGER, JSON_BYTES, folder))
         known = msgspec.convert(data, _Ledger)
     except FileNotFoundError:
         return []
-    except OSError as error:
-        raise refuse(LEDGER, "", f"cannot be read: {error.strerror}", "check the file and its permissions") from None
     except msgspec.ValidationError as error:
         wrong, _, place = str(error).partition(" - at ")
         raise refuse(LEDGER, place.strip("`").removeprefix("$."), wrong.replace("`", ""), _REMEDY) from None

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 import zlib
 from pathlib import Path
 
 import pipeline.project_assets as pa
 import pipeline.project_file as pf
+from pipeline.bounds import FILES
 from pipeline.checked import Document
 from pipeline.errors import nearest_name
 from pipeline.project import ASSET_RECORDS, Asset
@@ -135,11 +137,15 @@ def _glob(document: Document, folder: Path, path: tuple, pattern: str) -> tuple[
         return ()
     try:
         matches = folder.glob(pattern) if Path(pattern).parts else ()  # glob itself fails on "." alone
-        found = sorted((file.relative_to(folder).as_posix() for file in matches if file.is_file()), key=_counting)
+        files = itertools.islice((file for file in matches if file.is_file()), FILES + 1)
+        found = sorted((file.relative_to(folder).as_posix() for file in files), key=_counting)
     except (ValueError, NotImplementedError) as error:
         document.say(path, f"{pattern!r} is no pattern: {error}", "for example art/ada/*.png")
         return ()
     found = [name for name in found if not name.startswith("build/")]
+    if len(found) > FILES:
+        document.say(path, f"{len(found):,} files or more match {pattern!r}, at most {FILES:,} are taken", "name fewer, or split the asset")
+        return ()
     if not found:
         document.say(path, f"no file matches {pattern!r}", "check the pattern; it starts at the project folder")
     for name in found:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from pipeline.bounded import read_whole
+from pipeline.bounds import WORDS_BYTES
 from pipeline.errors import refuse
 from pipeline.shipped import TEMPLATES
 
@@ -37,7 +39,7 @@ def render(folder: Path, name: str, values: dict[str, Any], markup: bool = False
     """
     shown = f"templates/{name}"
     try:
-        text = template_file(folder, name).read_bytes().decode("utf-8")
+        text = read_whole(template_file(folder, name), shown, WORDS_BYTES).decode("utf-8")
     except UnicodeDecodeError as error:
         raise refuse(shown, f"byte {error.start}", "not UTF-8 text", "save the template as UTF-8") from None
     return render_text(text, shown, values, markup)

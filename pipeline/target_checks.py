@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipeline.bits import BitPattern
+from pipeline.bounds import PIXEL_ASPECT, TARGET_BYTES
 from pipeline.checked import Document
 from pipeline.errors import nearest_name
 from pipeline.sizes import show_size
@@ -17,6 +18,7 @@ def check_target(document: Document, target: Target) -> None:
     _check_memory(document, target)
     _check_formats(document, target)
     _check_cartridge(document, target)
+    _check_aspect(document, target)
     check_tile_unit(document, target)
     check_fields(document, target)
 
@@ -38,6 +40,9 @@ def _check_alignment(document: Document, target: Target) -> None:
 
 def _check_memory(document: Document, target: Target) -> None:
     memory = target.memory
+    if memory.size > TARGET_BYTES:
+        wrong = f"{memory.size:,} bytes, at most {TARGET_BYTES:,} are taken"
+        document.say(("memory", "size"), wrong, "write the size of the console's main memory")
     if not memory.size:
         document.say(("memory", "size"), "a memory of 0 bytes", "write the memory's size")
     end = memory.base + memory.size
@@ -85,11 +90,22 @@ def _index_problem(pattern: BitPattern, planar: bool) -> tuple[str, str] | None:
     return None
 
 
+def _check_aspect(document: Document, target: Target) -> None:
+    wide, high = target.screen.pixel_aspect
+    if max(wide, high) > PIXEL_ASPECT * min(wide, high):
+        times = max(wide, high) / min(wide, high)
+        wrong = f"[{wide}, {high}]: one side is {times:,.1f} times the other, at most {PIXEL_ASPECT} times can be shown"
+        document.say(("screen", "pixel_aspect"), wrong, "write width and height of one pixel, for example [8, 7]")
+
+
 def _check_cartridge(document: Document, target: Target) -> None:
     sizes = target.cartridge.sizes
     if not sizes or sorted(set(sizes)) != sizes or sizes[0] == 0:
         document.say(("cartridge", "sizes"), "sizes must rise and none may be 0", "list each size once, smallest first")
         return
+    if sizes[-1] > TARGET_BYTES:
+        wrong = f"{sizes[-1]:,} bytes, at most {TARGET_BYTES:,} are taken"
+        document.say(("cartridge", "sizes", len(sizes) - 1), wrong, "leave out sizes that no cartridge of the console has")
     largest = max((target.align(kind) for kind in KINDS), default=1)
     for rank, size in enumerate(sizes):
         if size % largest:

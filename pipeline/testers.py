@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 import tomllib
 from collections.abc import Iterable
@@ -11,6 +12,8 @@ from typing import Annotated
 
 from msgspec import Meta, field
 
+from pipeline.bounded import read_whole
+from pipeline.bounds import TOML_BYTES
 from pipeline.build_names import TESTERS, WORK
 from pipeline.checked import Document, Record, build, read_document
 from pipeline.errors import nearest_name
@@ -73,9 +76,9 @@ def read_testers(folder: Path, pads: Iterable[str] | None = None) -> tuple[Teste
     Raises:
         ProjectError: every problem of the file; names of people are not told in it.
     """
-    if not (folder / LIST).is_file():
+    if not os.path.lexists(folder / LIST):
         return ()
-    document = read_document(folder / LIST, LIST)
+    document = read_document(folder / LIST, LIST, folder)
     made = build(document, (), document.data, TesterList)
     if made is not None:
         _check(document, made.tester, pads)
@@ -111,8 +114,8 @@ def remove_tester(folder: Path, number: int) -> tuple[bool, str]:
     Comments that touch the entry go with it. Where the file is laid out so that the entry cannot be cut out as whole lines,
     nothing is changed, and the line says what is left to do by hand.
     """
-    data = (folder / LIST).read_bytes()
-    document = read_document(folder / LIST, LIST)
+    data = read_whole(folder / LIST, LIST, TOML_BYTES, folder)
+    document = read_document(folder / LIST, LIST, folder)
     entries = document.data["tester"]
     rank = next(at for at, one in enumerate(entries) if one["number"] == number)
     line = document.lines.get(("tester", rank), document.lines[("tester",)])

@@ -85,7 +85,7 @@ def read_wording(folder: Path, language: str) -> Messages:
     if name is None:
         raise ProjectError(Problem("project.toml", "[game] language", *_no_wording(folder, language)))
     path = template_file(folder, name)
-    document = read_document(path, f"templates/{name}")
+    document = read_document(path, f"templates/{name}", None if path.parent == TEMPLATES else folder)
     if path.parent != TEMPLATES:
         _compare(document, _model())
         document.finish()

@@ -80,9 +80,9 @@ PICTURES = [
     ("a.gif", picture("PNG"), "is a PNG file with the ending of a GIF file", "rename it, or save it again"),
     ("a.png", picture("PNG", frames=3), "an animation of 3 frames where one picture is expected", None),
     ("a.gif", picture("GIF", frames=3), "an animation of 3 frames where one picture is expected", None),
-    ("a.png", png(9000, 9000, 1, 0), "has 9000 x 9000 pixels, more than any console's art", "scale it down first"),
-    ("a.png", png(10000, 10000, rows=b""), "has 10000 x 10000 pixels, more than any console's art", "scale it down first"),
-    ("a.png", png(60000, 60000, rows=b""), "has 60000 x 60000 pixels, more than any console's art", "scale it down first"),
+    ("a.png", png(9000, 9000, 1, 0), "has 9,000 x 9,000 pixels, 81,000,000 in all; at most 16,777,216 are taken", "scale it down first"),
+    ("a.png", png(10000, 10000, rows=b""), "has 10,000 x 10,000 pixels, 100,000,000 in all; at most 16,777,216 are taken", "scale it down first"),
+    ("a.png", png(60000, 60000, rows=b""), "has 60,000 x 60,000 pixels, 3,600,000,000 in all; at most 16,777,216 are taken", "scale it down first"),
     ("a.png", png(0, 7, rows=b""), "has 0 x 7 pixels", "export it with a canvas of at least one pixel"),
 ]
 
@@ -438,13 +438,13 @@ def test_image_larger_than_the_cartridge_says_what_to_do(ferry):
 
 
 def test_image_larger_than_every_cartridge_names_no_more_than_it_needs(tmp_path):
-    """5 MiB of data fit no cartridge here; "at least" is never more than header, directory and the assets' own bytes."""
+    """4 MiB of data and the rest fit no cartridge here; "at least" is never more than header, directory and the assets' own bytes."""
     folder = make_project(tmp_path / "ferry", target="lattice16")
-    sizes = {entry["name"]: entry["bytes"] for entry in build_here(folder).map["entries"]} | {"level": 5 << 20}
-    (folder / "level.bin").write_bytes(bytes(5 << 20))
+    sizes = {entry["name"]: entry["bytes"] for entry in build_here(folder).map["entries"]} | {"level": 4 << 20}
+    (folder / "level.bin").write_bytes(bytes(4 << 20))
     said = refused(folder)
     assert said.startswith("project.toml, [game] cartridge: the image needs at least ")
-    assert "no larger cartridge of Lattice 16 holds it; make assets smaller or pack them; the largest: level 5 MiB, " in said
+    assert "no larger cartridge of Lattice 16 holds it; make assets smaller or pack them; the largest: level 4 MiB, " in said
     needed = int(said.partition("at least ")[2].partition(" ")[0].replace(",", ""))
     assert 4 << 20 < needed <= 512 + 20 * len(sizes) + sum(sizes.values())
 

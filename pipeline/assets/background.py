@@ -11,6 +11,7 @@ from pipeline.assets.intent import Intent
 from pipeline.assets.prepared import PreparedFrames
 from pipeline.assets.tiled import Tiled, fit_tiles, tiled_blob
 from pipeline.errors import refuse
+from pipeline.pixel_size import packed_bytes
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.pixels.pack import pack_picture
 from pipeline.pixels.tiles import cut
@@ -30,19 +31,22 @@ def convert_background(
     cutting: TileRules,
     window: tuple[int, int],
     alignment: int,
+    room: int,
 ) -> str:
     """Write a background's blob and facts, and the map of its tiles (see ``assets.forms``); return one line about it.
 
     Args:
         cutting: how it is cut into tiles; a bitmap is compared with them.
         window: width and height of the screen in pixels.
+        room: bytes that its pixels, or its map, may have; see ``bounds.asset_room``.
 
     Raises:
-        ProjectError: a side is longer than 65,535 pixels, or there are more tiles than fit.
+        ProjectError: a side is longer than 65,535 pixels, it takes more bytes than fit, or there are more tiles than fit.
     """
     frames = PreparedFrames(work, name)
     if max(round_up(side, step) for side in (frames.width, frames.height) for step in (*rules.cell, *cutting.tile)) > 65535:
         raise refuse("project.toml", f"[background.{name}]", f"{frames.width} x {frames.height} pixels", "use a smaller scale")
+    _check_room(name, spec, frames, rules, cutting, room)
     drawn = draw_background(frames, blobs, spec, rules, cutting.tile, name)
     if spec.arrangement == "tiles":
         tiled = fit_tiles(name, drawn, spec, cutting)
@@ -67,6 +71,20 @@ def convert_background(
         **own,
     }
     return f"{frames.width} x {frames.height}{_told(facts)}, {save_blob(blobs, name, 'background', blob, facts)}"
+
+
+def _check_room(name: str, spec: Background, frames: PreparedFrames, rules: PictureRules, cutting: TileRules, room: int) -> None:
+    """Refuse what no cartridge holds before it is converted; how many tiles are distinct shows only then."""
+    tiled = spec.arrangement == "tiles"
+    steps = cutting.tile if tiled else rules.cell
+    width, height = (round_up(side, step) for side, step in zip((frames.width, frames.height), steps, strict=True))
+    if tiled:
+        part, needed = "map", width // cutting.tile[0] * (height // cutting.tile[1]) * cutting.entry.bytes
+    else:
+        part, needed = "bitmap", packed_bytes(width, height, rules.pixel_format, rules.cell)
+    if needed > room:
+        wrong = f"a {part} of {needed:,} bytes, the target's largest cartridge or memory holds {room:,}"
+        raise refuse("project.toml", f"[background.{name}]", wrong, "use a smaller scale, or split it")
 
 
 def _bitmap_blob(drawn: Drawn, spec: Background, rules: PictureRules, alignment: int) -> tuple[bytes, dict]:

@@ -7,7 +7,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from pipeline.errors import Problem
+from pipeline.bounded import read_source
+from pipeline.bounds import TEXT_BYTES
+from pipeline.errors import Problem, ProjectError
 
 _SHOWN = 3  # places told of one character
 
@@ -48,16 +50,19 @@ def asked_characters(folder: Path, key: str, characters: str, texts: Iterable[st
     for name in texts:
         for number, line in enumerate(_read(folder, name, problems), 1):
             for column, character in enumerate(line, 1):
-                found.setdefault(character, Uses()).add(name, f"line {number}, column {column}")
+                uses = found.get(character) or found.setdefault(character, Uses())
+                uses.count += 1
+                if uses.count <= _SHOWN:  # a place is only written where it may be told
+                    uses.first.append((name, f"line {number}, column {column}"))
     return dict(sorted(found.items()))
 
 
 def _read(folder: Path, name: str, problems: list[Problem]) -> list[str]:
     try:
-        data = (folder / name).read_bytes()
+        data = read_source(folder, name, TEXT_BYTES)
         return plain_lines(data.removeprefix(codecs.BOM_UTF8).decode())
-    except OSError as error:
-        problems.append(Problem(name, "", f"cannot be read: {error.strerror}", "check the file and its permissions"))
+    except ProjectError as error:
+        problems.extend(error.problems)
     except UnicodeDecodeError as error:
         line = error.object[: error.start].count(b"\n") + 1
         problems.append(Problem(name, f"line {line}", "not UTF-8 text", "save the file as UTF-8"))

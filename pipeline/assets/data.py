@@ -5,30 +5,31 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipeline.assets.blob import save_blob
+from pipeline.bounded import read_source
 from pipeline.errors import refuse
 from pipeline.project_assets import Data
 
 
-def convert_data(folder: Path, blobs: Path, name: str, spec: Data) -> str:
+def convert_data(folder: Path, blobs: Path, name: str, spec: Data, room: int) -> str:
     """Copy a file into a blob; return one line about it.
 
+    Args:
+        room: bytes it may have; see ``bounds.asset_room``.
+
     Raises:
-        ProjectError: the file is empty or cannot be read.
+        ProjectError: the file is empty, too large or cannot be read.
     """
-    blob = read_file(folder, spec.file)
+    blob = read_file(folder, spec.file, room)
     return save_blob(blobs, name, "data", blob, {"origin": spec.origin})
 
 
-def read_file(folder: Path, name: str) -> bytes:
-    """Return a source file's bytes.
+def read_file(folder: Path, name: str, most: int) -> bytes:
+    """Return a source file's bytes, of which it may have ``most``.
 
     Raises:
-        ProjectError: it is empty or cannot be read.
+        ProjectError: it is empty, too large or cannot be read.
     """
-    try:
-        data = (folder / name).read_bytes()
-    except OSError as error:
-        raise refuse(name, "", f"cannot be read: {error.strerror}", "check the file and its permissions") from None
+    data = read_source(folder, name, most)
     if not data:
         raise refuse(name, "", "is an empty file", "put something in it, or remove the asset")
     return data

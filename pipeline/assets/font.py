@@ -10,6 +10,7 @@ from pipeline.assets.blob import name_hash, put_record, save_blob
 from pipeline.assets.characters import asked_characters, control_problems, is_control
 from pipeline.assets.font_source import OutlineSource, StripSource
 from pipeline.assets.prepared import PreparedFrames
+from pipeline.bounds import CHARACTERS, PICTURE_PIXELS
 from pipeline.errors import ProjectError, refuse
 from pipeline.files import replacing, write_json
 from pipeline.pixels.glyphs import Box, Glyph, box_of, evenly_spaced, in_box
@@ -44,9 +45,16 @@ def prepare_font(folder: Path, work: Path, name: str, files: tuple[str, ...], sp
         raise ProjectError(problems)
     if not asked:
         raise refuse("project.toml", f"[font.{name}]", "its texts hold no character", "put words in them, or list characters")
+    if len(asked) > CHARACTERS:
+        wrong = f"{len(asked):,} characters, at most {CHARACTERS:,} are taken"
+        raise refuse("project.toml", f"[font.{name}]", wrong, "use fewer, or two fonts")
     glyphs = source.glyphs(asked)
     glyphs = evenly_spaced(glyphs) if spec.spacing == "fixed" else glyphs
     box = _box(name, spec, glyphs)
+    if len(glyphs) * box.width * box.height > PICTURE_PIXELS:
+        pixels = len(glyphs) * box.width * box.height
+        wrong = f"{len(glyphs):,} glyphs of {box.width} x {box.height} have {pixels:,} pixels; at most {PICTURE_PIXELS:,} are taken"
+        raise refuse("project.toml", f"[font.{name}]", wrong, "use fewer characters, a smaller size, or two fonts")
     with replacing(work / f"{name}.rgba") as out:
         for glyph in glyphs:
             out.write(in_box(glyph, box).tobytes())

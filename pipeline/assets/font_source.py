@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterator
+import itertools
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ from pipeline.assets.cmap import read_cmap
 from pipeline.assets.data import read_file
 from pipeline.assets.outline import OutlineFont
 from pipeline.assets.pictures import open_picture
+from pipeline.bounds import FONT_BYTES, PICTURE_PIXELS
 from pipeline.errors import Problem, refuse
 from pipeline.pixels.glyphs import Glyph, trimmed
 from pipeline.pixels.scale import cut_alpha
@@ -20,6 +22,21 @@ from pipeline.project_assets import Font
 from pipeline.project_fonts import strip_order
 
 _LARGE = 64  # pixels at which every glyph that has a shape shows it
+
+
+def bounded(name: str, glyphs: Iterable[Glyph]) -> Iterator[Glyph]:
+    """Yield glyphs as long as they have no more pixels in all than a picture.
+
+    Raises:
+        ProjectError: they have more.
+    """
+    pixels = 0
+    for count, glyph in enumerate(glyphs, 1):
+        pixels += glyph.pixels.shape[0] * glyph.pixels.shape[1]
+        if pixels > PICTURE_PIXELS:
+            wrong = f"{count:,} glyphs have {pixels:,} pixels, at most {PICTURE_PIXELS:,} are taken for all"
+            raise refuse(name, "", wrong, "use fewer characters, a smaller size, or two fonts")
+        yield glyph
 
 
 class OutlineSource:
@@ -39,7 +56,7 @@ class OutlineSource:
 
     def __init__(self, folder: Path, name: str, spec: Font) -> None:
         self._name, self._size = name, spec.size
-        self._data = read_file(folder, name)
+        self._data = read_file(folder, name, FONT_BYTES)
         try:
             self._known = read_cmap(self._data)
         except ValueError as error:
@@ -60,8 +77,8 @@ class OutlineSource:
     def glyphs(self, asked: dict[str, Uses]) -> list[Glyph]:
         """Return a glyph for each character, none of which ``problems`` has told."""
         with self._drawing("whole"):
-            reference = self._font.first_exact((*asked, *map(chr, sorted(self._known))))
-            return [self._glyph(character, reference) for character in asked]
+            reference = self._font.first_exact(itertools.chain(asked, map(chr, sorted(self._known))))
+            return list(bounded(self._name, (self._glyph(character, reference) for character in asked)))
 
     def _glyph(self, character: str, reference: str | None) -> Glyph:
         mask, left, top, _ = self._font.placed(character, reference)

@@ -8,11 +8,16 @@ right against each other. So where bounds and bitmap differ, a character is draw
 from __future__ import annotations
 
 import io
+import itertools
 from collections.abc import Iterable
 from typing import NamedTuple
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
+
+from pipeline.bounds import GLYPH_SIDE
+
+_LOOKED_AT = 4096  # characters that are drawn to find one that is placed exactly
 
 
 class Bitmap(NamedTuple):
@@ -63,6 +68,9 @@ class OutlineFont:
             OSError: the font is damaged.
         """
         left, top, right, bottom = self._font.getbbox(text, mode="1", anchor="ls")
+        if max(right - left, bottom - top) > GLYPH_SIDE:
+            size = f"{right - left:,} x {bottom - top:,} pixels"
+            raise ValueError(f"{text[:4]!r} takes {size}, at most {GLYPH_SIDE:,} a side are drawn")
         canvas = Image.new("1", (right - left + 4, bottom - top + 4))
         draw = ImageDraw.Draw(canvas)
         draw.fontmode = "1"
@@ -73,7 +81,7 @@ class OutlineFont:
 
     def first_exact(self, characters: Iterable[str]) -> str | None:
         """Return the first character that has ink and is placed exactly when it is drawn alone."""
-        for character in characters:
+        for character in itertools.islice(characters, _LOOKED_AT):
             alone = self.drawn(character)
             if alone.exact and len(alone.mask):
                 return character

@@ -11,6 +11,7 @@ from pipeline.assets.data import read_file
 from pipeline.assets.pictures import open_picture
 from pipeline.assets.prepared import PreparedFrames
 from pipeline.bits import parse_pattern
+from pipeline.bounds import PALETTE_BYTES, PALETTE_PIXELS
 from pipeline.errors import refuse
 from pipeline.pixels.colour import to_rgb, to_words
 from pipeline.pixels.colour_numbers import OPAQUE, ColourNumbers, Column, packed, unpacked
@@ -64,9 +65,9 @@ def _locked(folder: Path, spec: Palette, rules: PictureRules) -> np.ndarray:
 def _colours_of(folder: Path, file: str) -> np.ndarray:
     """Return the colours of a text palette, or of a picture's opaque pixels in reading order: uint8, shape (n, 3), n >= 1."""
     if Path(file).suffix.lower() in _TEXT:
-        opaque = np.array(read_palette_text(read_file(folder, file), file), dtype=np.uint8).reshape(-1, 3)
+        opaque = np.array(read_palette_text(read_file(folder, file, PALETTE_BYTES), file), dtype=np.uint8).reshape(-1, 3)
     else:
-        pixels = np.asarray(open_picture(folder, file)).reshape(-1, 4)
+        pixels = np.asarray(open_picture(folder, file, PALETTE_PIXELS)).reshape(-1, 4)
         opaque = pixels[pixels[:, 3] >= 128, :3]
     if not len(opaque):
         raise refuse(file, "", "has no opaque pixel, so no colour", "draw the palette's colours opaque")

@@ -2,40 +2,44 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import struct
-import warnings
 from collections.abc import Iterator
 from pathlib import Path
 
 from PIL import Image, UnidentifiedImageError
 
-from pipeline.assets.png_rows import check_chunks, check_rows, load_whole
+from pipeline.assets.file_frames import PNG_MARK, announced_frames, check_frames
+from pipeline.assets.png_rows import check_chunks, check_rows, load_whole, used_chunks
+from pipeline.bounded import read_source
+from pipeline.bounds import DRAWN_PIXELS, FRAMES, PICTURE_BYTES, PICTURE_PIXELS
 from pipeline.errors import ProjectError, refuse
 
 _ACCEPTED = ("PNG", "GIF", "BMP")
 _KNOWN = (*_ACCEPTED, "JPEG", "TIFF", "WEBP", "TGA", "PPM")  # opened only to say what the file is
-MAX_PIXELS = 1 << 26  # 8192 x 8192, far above any console's art
 _ENDINGS = {".png": "PNG", ".gif": "GIF", ".bmp": "BMP"}
-_UNREADABLE = (OSError, SyntaxError, ValueError, IndexError, EOFError, struct.error)
+_UNREADABLE = (OSError, SyntaxError, ValueError, IndexError, EOFError, struct.error, Image.DecompressionBombError)
 
 
-def open_picture(folder: Path, name: str) -> Image.Image:
+def open_picture(folder: Path, name: str, most: int = PICTURE_PIXELS) -> Image.Image:
     """Return one still picture as RGBA.
 
     Args:
         folder: the project folder.
         name: the file, relative to it.
+        most: pixels it may have.
 
     Raises:
         ProjectError: missing, empty, truncated, of another format, 16 bits a channel, CMYK, animated, or too large.
     """
-    data = _read(folder / name, name)
-    with _opened(data, name) as picture:
-        count = _count(picture, name)
+    data = _read(folder, name, most)
+    announced = announced_frames(data)
+    with _opened(data, name, most) as picture:
+        count = announced if announced > FRAMES else _count(picture, name)
         if count > 1:
             remedy = "name it under animated of a sprite, or save one frame"
-            raise refuse(name, "", f"an animation of {count} frames where one picture is expected", remedy)
+            raise refuse(name, "", f"an animation of {count:,} frames where one picture is expected", remedy)
         if picture.format == "PNG":
             try:
                 load_whole(picture, data, name)
@@ -44,14 +48,20 @@ def open_picture(folder: Path, name: str) -> Image.Image:
         return _rgba(picture, name)
 
 
-def open_animation(folder: Path, name: str) -> Iterator[tuple[Image.Image, float]]:
+def open_animation(folder: Path, name: str, most: int = FRAMES) -> Iterator[tuple[Image.Image, float]]:
     """Yield the frames of an animated GIF or PNG as RGBA, each with the milliseconds it is shown.
 
+    Args:
+        folder, name: as of ``open_picture``.
+        most: frames it may have.
+
     Raises:
-        ProjectError: as ``open_picture``, or only one frame.
+        ProjectError: as ``open_picture``; only one frame, too many, or too many pixels in all. Too many are seen before any is decoded.
     """
-    data = _read(folder / name, name)
-    with _opened(data, name) as picture:
+    data = _read(folder, name, PICTURE_PIXELS)
+    told = check_frames(data, name, most)
+    with _opened(data, name, PICTURE_PIXELS) as picture:
+        check_drawn(name, told, picture.size)
         count = _count(picture, name)
         if count < 2:
             raise refuse(name, "", "holds one frame, no animation", "name it under frames, or save it as an animation")
@@ -62,51 +72,74 @@ def open_animation(folder: Path, name: str) -> Iterator[tuple[Image.Image, float
             yield _rgba(picture, name, rank), float(picture.info.get("duration", 0) or 100)
 
 
-def _opened(data: bytes, name: str) -> Image.Image:
+def check_drawn(name: str, count: int, size: tuple[int, int]) -> None:
+    """Refuse frames whose pixels are more, all together, than are decoded for one sprite.
+
+    Raises:
+        ProjectError: they are.
+    """
+    drawn = count * size[0] * size[1]
+    if drawn > DRAWN_PIXELS:
+        wrong = f"{count:,} frames of {size[0]:,} x {size[1]:,} have {drawn:,} pixels in all; at most {DRAWN_PIXELS:,} are taken"
+        raise refuse(name, "", wrong, "scale them down first, or split the sprite")
+
+
+@contextlib.contextmanager
+def _own_bounds() -> Iterator[None]:
+    """Let Pillow say how large a picture is instead of refusing it: what is decoded is bounded here, with the numbers told."""
+    before, Image.MAX_IMAGE_PIXELS = Image.MAX_IMAGE_PIXELS, None
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("error", Image.DecompressionBombWarning)
-            picture = Image.open(io.BytesIO(data), formats=_KNOWN)
-        _check_kind(picture, name)
+        yield
+    finally:
+        Image.MAX_IMAGE_PIXELS = before
+
+
+def _opened(data: bytes, name: str, most: int) -> Image.Image:
+    used = used_chunks(data, name) if data.startswith(PNG_MARK) else data
+    try:
+        with _own_bounds():
+            picture = Image.open(io.BytesIO(used), formats=_KNOWN)
+    except UnidentifiedImageError:
+        raise refuse(name, "", "is no picture that can be read", "save it as PNG") from None
+    except _UNREADABLE as error:
+        raise _damaged(name, error) from None
+    try:
+        _check_kind(picture, name, most)
         if picture.format == "PNG":
             check_chunks(data, name)
         return picture
     except ProjectError:
         picture.close()
         raise
-    except (Image.DecompressionBombWarning, Image.DecompressionBombError):
-        raise refuse(name, "", "is larger than any console's art", "scale it down first") from None
-    except UnidentifiedImageError:
-        raise refuse(name, "", "is no picture that can be read", "save it as PNG") from None
-    except _UNREADABLE as error:
-        raise _damaged(name, error) from None
 
 
-def _read(path: Path, name: str) -> bytes:
+def _read(folder: Path, name: str, most: int) -> bytes:
     """Return a file's bytes, read once: what is checked is what is decoded."""
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise refuse(name, "", f"cannot be read: {error.strerror}", "check the file and its permissions") from None
+    data = read_source(folder, name, PICTURE_BYTES)
     if not data:
         raise refuse(name, "", "is an empty file", "save it again from the paint program")
-    if data.startswith(b"\x89PNG\r\n\x1a\n") and len(data) > 24:
-        _check_png(data, name)
+    if data.startswith(PNG_MARK) and len(data) > 24:
+        _check_png(data, name, most)
     return data
 
 
-def _check_png(data: bytes, name: str) -> None:
+def _check_png(data: bytes, name: str, most: int) -> None:
     # Pillow opens 16-bit RGB as 8-bit without a word, so the depth is read where the PNG specification puts it.
     if data[24] == 16:
         raise refuse(name, "", "has 16 bits a channel", "save it with 8 bits a channel")
     width, height = struct.unpack_from(">II", data, 16)
     if not width or not height:
         raise refuse(name, "", f"has {width} x {height} pixels", "export it with a canvas of at least one pixel")
-    if width * height > MAX_PIXELS:
-        raise refuse(name, "", f"has {width} x {height} pixels, more than any console's art", "scale it down first")
+    _check_size(width, height, name, most)
 
 
-def _check_kind(picture: Image.Image, name: str) -> None:
+def _check_size(width: int, height: int, name: str, most: int) -> None:
+    if width * height > most:
+        wrong = f"has {width:,} x {height:,} pixels, {width * height:,} in all; at most {most:,} are taken"
+        raise refuse(name, "", wrong, "scale it down first")
+
+
+def _check_kind(picture: Image.Image, name: str, most: int) -> None:
     if picture.mode in ("CMYK", "LAB", "YCbCr", "HSV") and picture.format != "JPEG":
         raise refuse(name, "", f"has {picture.mode} colours", "convert it to RGB and save it as PNG")
     if picture.format not in _ACCEPTED:
@@ -117,9 +150,7 @@ def _check_kind(picture: Image.Image, name: str) -> None:
         raise refuse(name, "", f"is a {picture.format} file with the ending of a {meant} file", "rename it, or save it again")
     if picture.mode not in ("1", "L", "LA", "P", "PA", "RGB", "RGBA"):
         raise refuse(name, "", f"has pixels of mode {picture.mode}", "save it with 8 bits a channel, as RGB or palette")
-    if picture.width * picture.height > MAX_PIXELS:
-        wrong = f"has {picture.width} x {picture.height} pixels, more than any console's art"
-        raise refuse(name, "", wrong, "scale it down first")
+    _check_size(picture.width, picture.height, name, most)
 
 
 def _count(picture: Image.Image, name: str) -> int:

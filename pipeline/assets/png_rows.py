@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 from PIL import Image
 
+from pipeline.bounds import PNG_CHUNKS
 from pipeline.errors import refuse
 
 _CHANNELS = {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}  # by colour type
@@ -21,6 +22,29 @@ _PASSES = ((0, 0, 8, 8), (4, 0, 8, 8), (0, 4, 4, 8), (2, 0, 4, 4), (0, 2, 2, 4),
 _MARKS = {"1": 1, "L": 90, "P": 255, "LA": (90, 1), "RGB": (90, 1, 91), "RGBA": (90, 1, 91, 1)}  # colours a last row seldom has
 
 
+_USED = (b"tRNS", b"acTL", b"fcTL", b"fdAT")  # ancillary chunks that decide what is seen
+
+
+def used_chunks(data: bytes, name: str) -> bytes:
+    """Return a PNG file without the chunks that do not count here: texts and colour profiles may inflate to any size.
+
+    Raises:
+        ProjectError: there are more chunks than are looked through.
+    """
+    dropped = []
+    for count, (at, size, kind) in enumerate(chunks(data), 1):
+        if count > PNG_CHUNKS:
+            raise refuse(name, "", f"has {count:,} chunks or more, at most {PNG_CHUNKS:,} are looked through", "save it again as PNG")
+        # A small first letter marks a chunk that can be left out (PNG specification, 5.4).
+        if kind[:1].islower() and kind not in _USED:
+            dropped.append((at - 8, at + size + 4))
+    kept, behind = [], 0
+    for start, end in dropped:
+        kept.append(data[behind:start])
+        behind = end
+    return b"".join([*kept, data[behind:]]) if dropped else data
+
+
 def check_chunks(data: bytes, name: str) -> None:
     """Check the sums of a PNG file's chunks up to the one that ends it.
 
@@ -28,7 +52,7 @@ def check_chunks(data: bytes, name: str) -> None:
         ProjectError: a sum is wrong, or the file ends before.
     """
     ended = False
-    for at, size, kind in _chunks(data):
+    for at, size, kind in chunks(data):
         ended = kind == b"IEND" and at + size + 4 <= len(data)
         stored = data[at + size : at + size + 4]
         if len(stored) == 4 and zlib.crc32(data[at - 4 : at + size]) != int.from_bytes(stored, "big"):
@@ -96,11 +120,11 @@ def _pass_bytes(width: int, height: int, bits: int, one: tuple[int, int, int, in
 
 
 def _pixels(data: bytes) -> bytes:
-    return b"".join(data[at : at + size] for at, size, kind in _chunks(data) if kind == b"IDAT")
+    return b"".join(data[at : at + size] for at, size, kind in chunks(data) if kind == b"IDAT")
 
 
-def _chunks(data: bytes) -> Iterator[tuple[int, int, bytes]]:
-    """Yield place and size of the data of each chunk, and its type, up to the chunk that ends the file."""
+def chunks(data: bytes) -> Iterator[tuple[int, int, bytes]]:
+    """Yield place and size of the data of each chunk of a PNG file, and its type, up to the chunk that ends the file."""
     at, kind = 8, b""
     while at + 8 <= len(data) and kind != b"IEND":
         size, kind = int.from_bytes(data[at : at + 4], "big"), data[at + 4 : at + 8]

@@ -10,7 +10,8 @@ from typing import Any
 
 from PIL import Image
 
-from pipeline.assets.pictures import MAX_PIXELS, open_animation, open_picture
+from pipeline.assets.pictures import check_drawn, open_animation, open_picture
+from pipeline.bounds import FRAME_PIXELS, FRAMES, SCALED_PIXELS, SPRITE_PIXELS, most_frames
 from pipeline.errors import Problem, ProjectError, refuse
 from pipeline.files import replacing, write_json
 from pipeline.pixels.scale import cut_alpha, exact_factors, scale_rgba, scaled_size
@@ -22,18 +23,25 @@ def prepare_sprite(folder: Path, work: Path, name: str, files: tuple[str, ...], 
     """Scale a sprite's frames and write them; return one line about it.
 
     Raises:
-        ProjectError: a frame cannot be read, differs in size, or is larger than the target's limits; an anchor far outside.
+        ProjectError: a frame cannot be read, differs in size, or is too large; too many frames; an anchor far outside.
     """
     description: dict[str, Any] = {"count": 0, "ms": []}
     problems: list[Problem] = []
+    count = 0 if spec.animated else frame_count(files, spec)  # an animation's are counted where its file is opened
+    most = most_frames(limits.max_frames)
+    if count > most:
+        raise refuse("project.toml", f"[sprite.{name}]", f"{count:,} frames, at most {most:,} are taken", "split the sprite in two")
     with replacing(work / f"{name}.rgba") as out:
-        for picture, shown, milliseconds in source_frames(folder, files, spec, problems):
+        for picture, shown, milliseconds in source_frames(folder, files, spec, problems, most):
             _check_size(description, picture, shown, problems)
             if problems:
                 continue  # only to find the others
             factors = _factors("sprite", name, spec, picture.height)
             width, height = scaled_size(*picture.size, factors)
-            _check_limits(width, height, shown, limits, description["count"])
+            _check_limits(width, height, shown, limits)
+            if not description["count"] and not spec.sheet:
+                check_drawn(shown, count, picture.size)
+            _check_all(name, max(count, description["count"] + 1), width, height)
             out.write(cut_alpha(scale_rgba(picture, factors, spec.resample, light=spec.light), spec.alpha).data)
             description |= {"count": description["count"] + 1, "width": width, "height": height}
             if milliseconds:
@@ -60,13 +68,14 @@ def prepare_background(folder: Path, work: Path, name: str, file: str, spec: Bac
     """Scale a background and write it; return one line about it.
 
     Raises:
-        ProjectError: it cannot be read.
+        ProjectError: it cannot be read, or has too many pixels after scaling.
     """
     picture = open_picture(folder, file)
     factors = _factors("background", name, spec, picture.height)
     width, height = scaled_size(*picture.size, factors)
-    if width * height > MAX_PIXELS:
-        raise refuse("project.toml", f"[background.{name}]", f"{width} x {height} pixels", "use a smaller scale")
+    if width * height > SCALED_PIXELS:
+        wrong = f"{width:,} x {height:,} pixels after scaling, {width * height:,} in all; at most {SCALED_PIXELS:,} are taken"
+        raise refuse("project.toml", f"[background.{name}]", wrong, "use a smaller scale, or split it")
     with replacing(work / f"{name}.rgba") as out:
         out.write(scale_rgba(on_black(picture), factors, spec.resample, solid=True, light=spec.light).tobytes())
     description = {"count": 1, "ms": [], "source": list(picture.size), "height": height, "width": width, "anchor": [0, 0]}
@@ -75,11 +84,15 @@ def prepare_background(folder: Path, work: Path, name: str, file: str, spec: Bac
 
 
 def source_frames(
-    folder: Path, files: tuple[str, ...], spec: Sprite, problems: list[Problem]
+    folder: Path, files: tuple[str, ...], spec: Sprite, problems: list[Problem], most: int = FRAMES
 ) -> Iterator[tuple[Image.Image, str, float]]:
-    """Yield picture, name and milliseconds of every frame that can be read; problems of single files are noted."""
+    """Yield picture, name and milliseconds of every frame that can be read; problems of single files are noted.
+
+    Args:
+        most: frames that an animation may have.
+    """
     if spec.animated:
-        for rank, (picture, milliseconds) in enumerate(open_animation(folder, files[0])):
+        for rank, (picture, milliseconds) in enumerate(open_animation(folder, files[0], most)):
             yield picture, f"{files[0]} frame {rank}", milliseconds
     elif spec.sheet:
         yield from _cut_sheet(open_picture(folder, files[0]), files[0], spec.sheet)
@@ -93,13 +106,22 @@ def source_frames(
             yield picture, name, 0.0
 
 
+def frame_count(files: tuple[str, ...], spec: Sprite) -> int:
+    """Return how many frames a sprite of single files or a sheet has."""
+    return _in_sheet(spec.sheet) if spec.sheet else len(files)
+
+
+def _in_sheet(sheet: Sheet) -> int:
+    return sheet.count or sheet.columns * sheet.rows
+
+
 def _cut_sheet(picture: Image.Image, name: str, sheet: Sheet) -> Iterator[tuple[Image.Image, str, float]]:
     width, rest_x = divmod(picture.width, sheet.columns)
     height, rest_y = divmod(picture.height, sheet.rows)
     if rest_x or rest_y or not width or not height:
         wrong = f"{picture.width} x {picture.height} pixels do not part into {sheet.columns} columns and {sheet.rows} rows"
         raise refuse(name, "", wrong, "correct columns and rows, or the picture's size")
-    count = sheet.count or sheet.columns * sheet.rows
+    count = _in_sheet(sheet)
     if count > sheet.columns * sheet.rows:
         wrong = f"{count} frames asked for, {sheet.columns * sheet.rows} there"
         raise refuse(name, "", wrong, "lower count, or leave it out")
@@ -116,12 +138,20 @@ def _check_size(description: dict[str, Any], picture: Image.Image, shown: str, p
         problems.append(Problem(shown, "", wrong, "give all frames of a sprite one canvas size, so that they stand still"))
 
 
-def _check_limits(width: int, height: int, shown: str, limits: SpriteLimits, before: int) -> None:
+def _check_limits(width: int, height: int, shown: str, limits: SpriteLimits) -> None:
     if width > limits.max_width or height > limits.max_height:
         wrong = f"{width} x {height} pixels after scaling, the target draws at most {limits.max_width} x {limits.max_height}"
         raise refuse(shown, "", wrong, "set a smaller scale, or split the figure")
-    if before >= limits.max_frames:
-        raise refuse(shown, "", f"more than {limits.max_frames} frames", "split the sprite in two")
+    if width * height > FRAME_PIXELS:
+        wrong = f"{width:,} x {height:,} pixels after scaling, {width * height:,} in all; at most {FRAME_PIXELS:,} are taken"
+        raise refuse(shown, "", wrong, "set a smaller scale, or split the figure")
+
+
+def _check_all(name: str, count: int, width: int, height: int) -> None:
+    pixels = count * width * height
+    if pixels > SPRITE_PIXELS:
+        wrong = f"{count:,} frames of {width:,} x {height:,} pixels after scaling, {pixels:,} in all; at most {SPRITE_PIXELS:,} are taken"
+        raise refuse("project.toml", f"[sprite.{name}]", wrong, "set a smaller scale, or split the sprite in two")
 
 
 _LEAST, _MOST = Fraction(1, 100), 8  # the factors a project file may give as scale; a height means one of them
@@ -140,6 +170,8 @@ def _factors(kind: str, name: str, spec: Sprite | Background, height: int) -> tu
 
 
 def on_black(picture: Image.Image) -> Image.Image:
-    """Put a picture on black, since a background has nothing behind it."""
+    """Put a picture on black, since a background has nothing behind it; an opaque one is returned as it is."""
+    if picture.getextrema()[3][0] == 255:
+        return picture
     ground = Image.new("RGBA", picture.size, (0, 0, 0, 255))
     return Image.alpha_composite(ground, picture)

@@ -5,13 +5,17 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
-from pipeline.assets.blob import put_record, save_blob
+import numpy as np
+
+from pipeline.assets.blob import put_record, save_parts
+from pipeline.bounded import read_source
+from pipeline.bounds import SOUND_BYTES, most_samples
 from pipeline.errors import refuse
 from pipeline.project_assets import Sound
 from pipeline.records import SOUND, SOUND_FORMATS, VERSION, record_bytes
 from pipeline.sizes import round_up
-from pipeline.sound.convert import encode, resample, to_bytes
-from pipeline.sound.recording import read_wav
+from pipeline.sound.convert import SAMPLE_TYPES, encode, resampled, to_bytes
+from pipeline.sound.recording import Recording
 
 
 def convert_sound(
@@ -24,6 +28,7 @@ def convert_sound(
     byte_order: str,
     sample_order: str,
     alignment: int,
+    room: int,
 ) -> str:
     """Write a sound's blob and facts; return one line about it.
 
@@ -31,16 +36,25 @@ def convert_sound(
         sample_format: ``u8``, ``s8`` or ``s16``.
         max_rate: highest rate the target plays, in hertz.
         byte_order: of the record; ``sample_order``: of 16-bit samples.
+        room: bytes that its samples may have; see ``bounds.asset_room``.
 
     Raises:
-        ProjectError: the recording cannot be used, or its own rate is above the target's.
+        ProjectError: the recording cannot be used, its own rate is above the target's, or it becomes longer than fits.
     """
-    samples, recorded = read_wav((folder / spec.file).read_bytes(), spec.file)
+    recording = Recording(read_source(folder, spec.file, SOUND_BYTES), spec.file)
+    recorded = recording.rate
     rate = spec.rate or recorded
     if rate > max_rate:
         wrong = f"was recorded at {recorded} Hz, the target plays at most {max_rate} Hz"
         raise refuse(spec.file, "", wrong, f"set rate of [sound.{name}], for example to {max_rate // 2}")
-    numbers, clipped = encode(resample(samples, recorded, rate), sample_format)
+    _check_length(name, spec.file, -(-recording.count * rate // recorded), rate, sample_format, room)
+    body, clipped, intent = bytearray(), 0, hashlib.sha256()
+    for block in resampled(recording.blocks(), recorded, rate):
+        numbers, cut = encode(block, sample_format)
+        body += to_bytes(numbers, sample_format, sample_order)
+        clipped += cut
+        intent.update(numbers.astype("<i4").tobytes())
+    count = len(body) // np.dtype(SAMPLE_TYPES[sample_format]).itemsize
     samples_at = round_up(record_bytes(SOUND), max(alignment, 4))
     head = put_record(
         SOUND,
@@ -48,18 +62,25 @@ def convert_sound(
         version=VERSION,
         format=SOUND_FORMATS.index(sample_format),
         rate=rate,
-        sample_count=len(numbers),
+        sample_count=count,
         samples=samples_at,
     )
-    blob = head.ljust(samples_at, b"\0") + to_bytes(numbers, sample_format, sample_order)
     facts = {
         "rate": rate,
         "recorded_rate": recorded,
         "format": sample_format,
-        "samples": len(numbers),
-        "seconds": round(len(numbers) / rate, 4),
+        "samples": count,
+        "seconds": round(count / rate, 4),
         "clipped": clipped,
-        "intent": {"shape": [len(numbers)], "sha256": hashlib.sha256(numbers.astype("<i4").tobytes()).hexdigest()},
+        "intent": {"shape": [count], "sha256": intent.hexdigest()},
         "origin": spec.origin,
     }
-    return f"{len(numbers) / rate:.2f} s at {rate} Hz, {save_blob(blobs, name, 'sound', blob, facts)}"
+    said = save_parts(blobs, name, "sound", [head.ljust(samples_at, b"\0"), body], facts)
+    return f"{count / rate:.2f} s at {rate} Hz, {said}"
+
+
+def _check_length(name: str, file: str, count: int, rate: int, sample_format: str, room: int) -> None:
+    most = most_samples(room, np.dtype(SAMPLE_TYPES[sample_format]).itemsize)
+    if count > most:
+        wrong = f"becomes {count:,} samples of {sample_format} at {rate:,} Hz, the target's largest cartridge or memory holds {most:,}"
+        raise refuse(file, "", wrong, f"cut it shorter, or set a lower rate of [sound.{name}]")

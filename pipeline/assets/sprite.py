@@ -12,8 +12,10 @@ from pipeline.assets.prepared import PreparedFrames
 from pipeline.assets.sprite_blobs import framed_blob, pieced_blob, pooled_blob, sheet_blob
 from pipeline.assets.sprite_cut import read_pooled
 from pipeline.errors import refuse
+from pipeline.pixel_size import packed_bytes
 from pipeline.project_assets import Sprite
 from pipeline.project_checks import animation_frames
+from pipeline.sizes import round_up
 from pipeline.target import PictureRules
 
 _MOST_TICKS = 65535
@@ -29,17 +31,21 @@ def convert_sprite(
     refresh: float,
     flips: tuple[bool, bool],
     alignment: int,
+    room: int,
 ) -> str:
     """Write a sprite's blob and facts; return one line about it.
 
     Args:
         refresh: pictures a second, which animation steps are counted in.
         flips: whether the console can mirror a cell left to right, and top to bottom.
+        room: bytes that the frames of a sheet may have; see ``bounds.asset_room``.
 
     Raises:
-        ProjectError: an animation names a frame that is not there, or a number leaves its field.
+        ProjectError: a sheet takes more bytes than fit, an animation names a frame that is not there, or a number leaves its field.
     """
     frames = PreparedFrames(work, name)
+    if spec.arrangement == "sheet":
+        _check_room(name, frames, rules, room)
     art = Artwork(frames, blobs, spec.palette, rules, name, spec.dither)
     animations = _animations(name, spec, files, frames, refresh)
     make = {"sheet": sheet_blob, "frames": framed_blob, "pieces": pieced_blob}[spec.arrangement]
@@ -63,6 +69,15 @@ def convert_pooled_sprite(
     with _fields_that_hold(name):
         blob, facts = pooled_blob(cut, pool_cells, frames, animations, spec, rules)
     return _save(blobs, name, [blob], _facts(spec, frames, animations) | facts)
+
+
+def _check_room(name: str, frames: PreparedFrames, rules: PictureRules, room: int) -> None:
+    """Refuse a sheet that no cartridge holds before it is converted; how much other arrangements take shows only then."""
+    width, height = (round_up(side, step) for side, step in zip((frames.width, frames.height), rules.cell, strict=True))
+    needed = frames.count * packed_bytes(width, height, rules.pixel_format, rules.cell)
+    if needed > room:
+        wrong = f"a sheet of {needed:,} bytes, the target's largest cartridge or memory holds {room:,}"
+        raise refuse("project.toml", f"[sprite.{name}]", wrong, 'use a smaller scale or arrangement = "pieces", or split it')
 
 
 @contextmanager

@@ -10,6 +10,8 @@ import zlib
 from importlib import metadata
 from pathlib import Path
 
+from pipeline.bounded import open_regular
+
 _ROOT = Path(__file__).parent.parent
 _IMPORT = re.compile(r"^\s*(?:from (pipeline[\w.]*) import (.+)|import (pipeline[\w.]*))", re.MULTILINE)
 _LIBRARY = re.compile(r"^\s*(?:from|import) (lz4|numpy|PIL|soxr|qrcode|zxingcpp|jinja2|reportlab|msgspec|rapidfuzz)\b", re.MULTILINE)
@@ -19,7 +21,7 @@ _known: dict[tuple[int, int], tuple[tuple, str]] = {}  # of one file there is on
 
 
 def file_digest(path: Path) -> str | None:
-    """Return the SHA-256 of a file in hex, or None when it cannot be read.
+    """Return the SHA-256 of a file in hex, or None when it cannot be read or is no regular file.
 
     Read again only when size, times or inode differ from the last look in this process; the change time cannot be set
     back by a copy or an archive, so an equal modification time hides nothing.
@@ -29,7 +31,7 @@ def file_digest(path: Path) -> str | None:
         mark = (stat.st_mtime_ns, stat.st_ctime_ns, stat.st_size)
         key = (stat.st_dev, stat.st_ino)
         if key not in _known or _known[key][0] != mark:
-            with open(path, "rb") as file:
+            with open_regular(path) as file:
                 _known[key] = (mark, hashlib.file_digest(file, "sha256").hexdigest())
         return _known[key][1]
     except OSError:

@@ -92,13 +92,14 @@ def _pixel_room(site: Site, first: int, format_name: str) -> int:
 
 def _sprite(site: Site, asset: Asset) -> Step:
     arguments = _picture_arguments(site, asset) | {"files": asset.files, "refresh": site.project.target.screen.refresh}
-    arguments["flips"] = site.flips()
+    arguments |= {"flips": site.flips(), "room": site.project.room()}
     return site.asset_step(asset, "pipeline.assets.sprite:convert_sprite", arguments, _picture_reads(site, asset))
 
 
 def _background(site: Site, asset: Asset) -> Step:
     target, spec = site.project.target, asset.spec
     arguments = _picture_arguments(site, asset) | {"window": (target.screen.width, target.screen.height)}
+    arguments["room"] = site.project.room()
     arguments["cutting"] = tile_rules(target, spec.tile, spec.map_entry)
     arguments["spec"] = msgspec.structs.replace(arguments["spec"], tile=None, map_entry=None)  # both are in the rules
     call, more = "pipeline.assets.background:convert_background", (site.tile_map(asset.name),)

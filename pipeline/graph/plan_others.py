@@ -14,7 +14,7 @@ from pipeline.target import picture_rules
 
 
 def sound_and_data_steps(site: Site) -> Iterator[Step]:
-    target = site.project.target
+    target, room = site.project.target, site.project.room()
     for asset in site.project.of_kind("sound"):
         arguments = {
             "folder": site.folder,
@@ -26,16 +26,18 @@ def sound_and_data_steps(site: Site) -> Iterator[Step]:
             "byte_order": target.byte_order,
             "sample_order": target.order_of(target.sound.byte_order),
             "alignment": site.project.alignment(asset),
+            "room": room,
         }
         yield site.asset_step(asset, "pipeline.assets.sound:convert_sound", arguments, site.sources(asset))
     for asset in site.project.of_kind("data"):
-        arguments = {"folder": site.folder, "blobs": site.blobs, "name": asset.name, "spec": site.bare(asset)}
+        arguments = {"folder": site.folder, "blobs": site.blobs, "name": asset.name, "spec": site.bare(asset), "room": room}
         yield site.asset_step(asset, "pipeline.assets.data:convert_data", arguments, site.sources(asset))
 
 
 def program_steps(site: Site) -> Iterator[Step]:
     for asset in site.project.of_kind("program"):
         arguments = {"folder": site.folder, "blobs": site.blobs, "name": asset.name, "spec": site.bare(asset)}
+        arguments["room"] = max(site.project.target.cartridge.sizes)
         if asset.spec.file:
             yield site.asset_step(asset, "pipeline.assets.program:take_program", arguments, site.sources(asset))
             continue

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Annotated
 
@@ -55,9 +56,9 @@ def read_decisions(folder: Path, issues: set[str], versions: set[str]) -> Decisi
         ProjectError: every problem of the file: unknown keys or issues, reports that are said to be the same and not.
     """
     path, shown = folder / "decisions.toml", "reports/decisions.toml"
-    if not path.exists():
+    if not os.path.lexists(path):
         return Decisions()
-    document = read_document(path, shown)
+    document = read_document(path, shown, folder.parent)
     decisions = build(document, (), document.data, Decisions)
     if decisions is not None:
         _check(document, decisions, issues, versions)

@@ -1,16 +1,19 @@
 """Reading the export of a web form: RFC 4180, in the encodings and with the separators that forms and spreadsheets write.
 
-A file is read as it streams by; nothing of it is held but the row at hand.
+A file is read as it streams by; nothing of it is held but the row at hand, which is bounded like the file (``bounds``).
 """
 
 from __future__ import annotations
 
 import csv
 import io
+import os
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from pipeline.bounded import open_regular, too_large, unreadable
+from pipeline.bounds import EXPORT_BYTES, EXPORT_CELL, EXPORT_COLUMNS, EXPORT_ROW, EXPORT_ROWS
 from pipeline.errors import Problem, ProjectError, nearest_name, refuse
 from pipeline.project_intake import BugForm, FeedbackForm, named_columns, same_heading
 
@@ -60,7 +63,10 @@ class Export:
                 is no text in the file's encoding, or no CSV.
         """
         problems: list[Problem] = []
-        for row in _records(self.path, self.shown, self.mark, self.encoding, self.separator, skip=1):
+        for count, row in enumerate(_records(self.path, self.shown, self.mark, self.encoding, self.separator, skip=1), 1):
+            if count > EXPORT_ROWS:
+                wrong = f"{count:,} rows and more, at most {EXPORT_ROWS:,} are read"
+                raise refuse(self.shown, f"line {row.line}", wrong, "export the form in parts, by date")
             if len(row.cells) != self.width and len(problems) < _MOST_TOLD:
                 wrong = f"{len(row.cells)} cells, where the heading has {self.width}"
                 remedy = "a quote or a separator is missing there or before; export the form again"
@@ -101,6 +107,9 @@ def open_export(path: Path, shown: str, forms: dict[str, BugForm | FeedbackForm]
         for name in [wanted] if wanted else forms:
             places, missing = _places(cells, forms[name])
             found.append((len(missing), -len(places), name, separator, places, missing, cells))
+    if len(headings) > EXPORT_COLUMNS:
+        wrong = f"{len(headings):,} columns, at most {EXPORT_COLUMNS:,} are read"
+        raise refuse(shown, "line 1", wrong, "export fewer columns")
     if not any(headings):
         raise refuse(shown, "", "the file is empty", "export the form again; its first line names the columns")
     found.sort(key=lambda one: one[:2])  # stable: the first form and the first separator win
@@ -114,12 +123,14 @@ def open_export(path: Path, shown: str, forms: dict[str, BugForm | FeedbackForm]
 
 def _encoding(path: Path, shown: str) -> tuple[bytes, str]:
     try:
-        with open(path, "rb") as file:
-            start = file.read(4)
+        with open_regular(path) as file:
+            start, size = file.read(4), os.fstat(file.fileno()).st_size
     except FileNotFoundError:
         raise refuse(shown, "", "there is no such file", "name the export: intake csv=FILE") from None
     except OSError as error:
-        raise refuse(shown, "", f"cannot be read: {error.strerror}", "check the file and its permissions") from None
+        raise unreadable(shown, error) from None
+    if size > EXPORT_BYTES:
+        raise too_large(shown, size, EXPORT_BYTES)
     if start in _MARKS_OF_UTF_32:
         raise refuse(shown, "byte 0", "UTF-32", "export or save it as UTF-8")
     for mark, encoding in _MARKS:
@@ -176,18 +187,25 @@ def _records(path: Path, shown: str, mark: bytes, encoding: str, separator: str,
     read: list[str] = []
 
     def lines(file) -> Iterator[str]:
-        for line in file:
-            read.append(line)
-            yield line
+        length = 0
+        while text := file.readline(EXPORT_ROW + 1):
+            length = length + len(text) if read else len(text)
+            if length > EXPORT_ROW:
+                wrong = f"a row of {length:,} characters or more, at most {EXPORT_ROW:,} are read"
+                raise refuse(shown, f"line {line}", wrong, "a quote may be missing there; or shorten the answers in the form's table")
+            read.append(text)
+            yield text
 
     line, first = 1, True
-    with open(path, "rb") as raw:
+    csv.field_size_limit(EXPORT_ROW)  # longer than a row can be, so that what a cell has too much can be counted
+    with open_regular(path) as raw:
         raw.seek(len(mark))
         file = io.TextIOWrapper(raw, encoding=encoding, newline="")
         # strict: a quote that is never closed, or closed in the middle of a cell, is told instead of guessed at.
         reader = csv.reader(lines(file), delimiter=separator, strict=True)
         try:
             for cells in reader:
+                _check_cells(cells, shown, line)
                 row = Row(line, cells, "".join(read))
                 line, read[:] = reader.line_num + 1, []
                 if cells and skip:
@@ -205,11 +223,18 @@ def _records(path: Path, shown: str, mark: bytes, encoding: str, separator: str,
             raise refuse(shown, f"line {line}", f"not CSV: {error}", remedy) from None
 
 
+def _check_cells(cells: list[str], shown: str, line: int) -> None:
+    for column, cell in enumerate(cells, 1):
+        if len(cell) > EXPORT_CELL:
+            wrong = f"{len(cell):,} characters in one cell, at most {EXPORT_CELL:,} are read"
+            raise refuse(shown, f"line {line}, column {column}", wrong, "shorten the answer in the form's table, or find the missing quote")
+
+
 def _bad_place(path: Path, encoding: str) -> str:
     """Return the first line that is no UTF-8; where lines are not to be told apart by bytes, nothing."""
     if encoding != "utf-8":
         return ""
-    with open(path, "rb") as file:
+    with open_regular(path) as file:
         for number, line in enumerate(file, start=1):
             try:
                 line.decode()

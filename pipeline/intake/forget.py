@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from pipeline.bounded import read_whole
+from pipeline.bounds import EXPORT_BYTES, REPORTS_BYTES
 from pipeline.errors import ProjectError, refuse
 from pipeline.files import refuse_links, write_bytes
 from pipeline.intake.builds import known_builds
@@ -130,7 +132,8 @@ def _rows_in_exports(folder: Path, intake: Intake, names: set[str], number: int 
 
 
 def _cut_out(export: Export, rows: list[Row]) -> None:
-    text = export.path.read_bytes()[len(export.mark) :].decode(export.encoding)
+    data = read_whole(export.path, export.shown, EXPORT_BYTES)
+    text = data[len(export.mark) :].decode(export.encoding)
     at, kept = 0, []
     for row in rows:
         start = text.index(row.text, at)
@@ -141,11 +144,19 @@ def _cut_out(export: Export, rows: list[Row]) -> None:
 
 def _still_named(folder: Path, names: set[str]) -> list[str]:
     """Return a line for every file under a folder that still has one of the names in it: in somebody else's text, say."""
-    found = []
+    found, large = [], []
     for path in sorted(folder.rglob("*")):
-        if path.is_file():
-            data = path.read_bytes()
-            text = same_heading(data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8", "replace"))
-            if any(name in text for name in names):
-                found.append(path.relative_to(folder).as_posix())
-    return [f"The name still stands in {', '.join(found)}, in what others wrote; look for it there yourself."] if found else []
+        if not path.is_file():
+            continue
+        shown = path.relative_to(folder).as_posix()
+        try:
+            data = read_whole(path, shown, REPORTS_BYTES)
+        except ProjectError:
+            large.append(shown)
+            continue
+        text = same_heading(data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8", "replace"))
+        if any(name in text for name in names):
+            found.append(shown)
+    said = [f"The name still stands in {', '.join(found)}, in what others wrote; look for it there yourself."] if found else []
+    unseen = f"Not looked through, since more than {REPORTS_BYTES:,} bytes or unreadable: {', '.join(large)}; look there yourself."
+    return said + ([unseen] if large else [])

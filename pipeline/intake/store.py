@@ -16,6 +16,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from pipeline.bounded import read_whole
+from pipeline.bounds import KEPT_REPORTS, REPORTS_BYTES
 from pipeline.errors import refuse
 from pipeline.files import replacing
 from pipeline.project_intake import same_heading
@@ -147,10 +149,10 @@ def load_testers(folder: Path) -> Testers:
 def _load(path: Path, part: str) -> dict[str, Any] | None:
     shown = f"reports/{path.name}"
     try:
-        data = json.loads(path.read_bytes())
+        data = json.loads(read_whole(path, shown, REPORTS_BYTES, path.parent.parent))
     except FileNotFoundError:
         return None
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise refuse(shown, "", f"not JSON: {error}", "put back its last good copy; what is lost is read again from the exports") from None
     right = isinstance(data, dict) and data.get("format") == 1 and isinstance(data.get("next"), int) and isinstance(data.get(part), list)
     if not right or not isinstance(data.get("fields", []), list) or not _are_entries(data[part], *_KEYS[part]):
@@ -169,7 +171,15 @@ def _are_entries(entries: list[Any], key: str, number: str) -> bool:
 
 
 def save_reports(folder: Path, reports: Reports) -> None:
-    """Write the reports of a form, sorted by id."""
+    """Write the reports of a form, sorted by id.
+
+    Raises:
+        ProjectError: they are more, or take more bytes, than could be read again; the file stays as it was.
+    """
+    shown = f"reports/{reports_file(folder, reports.form).name}"
+    if len(reports.reports) > KEPT_REPORTS:
+        wrong = f"would hold {len(reports.reports):,} reports, at most {KEPT_REPORTS:,} are kept"
+        raise refuse(shown, "", wrong, "move the file out of the project as an archive, and read newer exports only")
     head = {"format": 1, "next": reports.next, "fields": list(reports.fields)}
     _save(reports_file(folder, reports.form), head, "reports", sorted(reports.reports, key=_by_number))
 
@@ -192,4 +202,7 @@ def _save(path: Path, head: dict[str, Any], part: str, items: list[dict[str, Any
         file.write(f'{{\n{start},\n"{part}": ['.encode())
         for rank, item in enumerate(items):
             file.write(("," if rank else "").encode() + b"\n" + json.dumps(item, ensure_ascii=False).encode())
+            if file.tell() > REPORTS_BYTES:
+                wrong = f"would have more than {file.tell():,} bytes, at most {REPORTS_BYTES:,} are read again"
+                raise refuse(f"reports/{path.name}", "", wrong, "keep fewer fields, or move the file out of the project as an archive")
         file.write(b"\n]\n}\n")

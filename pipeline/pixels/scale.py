@@ -18,6 +18,8 @@ from pipeline.pixels.difference import linear_light
 from pipeline.pixels.scale_votes import dominant_colours
 from pipeline.pixels.scale_weights import Axis, Weights, covered, lanczos, middles, reaching, weighted_sums
 
+_AT_ONCE = 1 << 21  # source pixels whose means are taken together, so that memory does not grow with the picture
+
 Factor = float | Fraction | tuple[float | Fraction, float | Fraction] | list[float]
 
 
@@ -107,21 +109,32 @@ def _mixed(picture: Image.Image, down: Weights, across: Weights, light: str) -> 
     if box is None:
         return scaled
     (rows, down), (columns, across) = reaching(down, box[1], box[3]), reaching(across, box[0], box[2])
-    rgba = np.asarray(picture)[box[1] : box[3], box[0] : box[2]]
+    rgba, part = np.asarray(picture)[box[1] : box[3], box[0] : box[2]], scaled[rows, columns]
+    strip = max(1, _AT_ONCE * len(part) // rgba[..., 0].size)
+    if strip >= len(part):
+        _mix(rgba, down, across, light, part)
+        return scaled
+    for top in range(0, len(part), strip):
+        some = down.part(slice(top, top + strip))
+        first, end = int(some.places.min()), int(some.places.max()) + 1
+        _mix(rgba[first:end], some.within(first, end), across, light, part[top : top + strip])
+    return scaled
+
+
+def _mix(rgba: np.ndarray, down: Weights, across: Weights, light: str, part: np.ndarray) -> None:
+    """Write the weighted means of premultiplied pixels into ``part``: uint8, shape (rows, columns, 4)."""
     most, values = (65535, _linear_levels()[rgba[..., :3]]) if light == "linear" else (255, rgba)
     alpha = rgba[..., 3].astype(np.uint32)
     coloured = (np.multiply(values[..., channel], alpha, dtype=np.uint32) for channel in range(3))
     sums = weighted_sums(itertools.chain([alpha], coloured), down, across, most * 255)
     # Of whole numbers below 2**53 a quotient is rounded once, and halves are told exactly.
     opacity = next(sums).astype(np.float64)
-    part = scaled[rows, columns]
     lobes = min(down.weights.min(), across.weights.min()) < 0
     part[..., 3] = _byte(opacity / (down.total * across.total), lobes)
     divisor = np.where(opacity > 0, opacity, np.inf)
     for channel, total in enumerate(sums):
         mean = total / divisor
         part[..., channel] = _code(mean) if light == "linear" else _byte(mean, lobes)
-    return scaled
 
 
 def _byte(values: np.ndarray, lobes: bool) -> np.ndarray:

@@ -9,6 +9,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from pipeline.bounded import read_whole
+from pipeline.bounds import WORDS_BYTES
 from pipeline.errors import Problem, ProjectError, refuse
 from pipeline.versions import is_version
 
@@ -19,10 +21,10 @@ def read_words(folder: Path) -> dict[str, list[dict[str, Any]]]:
     """Return version -> paragraphs as ``{"text", "line"}``, in the order of the file; empty where there is no file.
 
     Raises:
-        ProjectError: not UTF-8, a heading that is no version, a version twice, or text before the first one.
+        ProjectError: no regular file, too large, not UTF-8, a heading that is no version, a version twice, or text before the first one.
     """
     try:
-        lines = (folder / WORDS).read_bytes().decode("utf-8-sig").splitlines()
+        lines = read_whole(folder / WORDS, WORDS, WORDS_BYTES, folder).decode("utf-8-sig").splitlines()
     except FileNotFoundError:
         return {}
     except UnicodeDecodeError as error:

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Iterable, Iterator
+
 import numpy as np
+
+SAMPLE_TYPES = {"u8": "u1", "s8": "i1", "s16": "i2"}
 
 
 def resample(samples: np.ndarray, rate: int, wanted: int) -> np.ndarray:
@@ -21,6 +26,27 @@ def resample(samples: np.ndarray, rate: int, wanted: int) -> np.ndarray:
 
     changed = soxr.resample(samples, rate, wanted, quality="VHQ")
     return changed if len(changed) else np.zeros(1)
+
+
+def resampled(blocks: Iterable[np.ndarray], rate: int, wanted: int) -> Iterator[np.ndarray]:
+    """Yield what ``resample`` returns of all blocks together, a part at a time, so that neither side is held whole.
+
+    Args:
+        blocks: float64, shape (n,) each, in -1..1.
+        rate, wanted: samples a second.
+    """
+    if rate == wanted:
+        yield from blocks
+        return
+    import soxr
+
+    stream, count = soxr.ResampleStream(rate, wanted, 1, dtype="float64", quality="VHQ"), 0
+    for block in itertools.chain(blocks, [np.zeros(0)]):
+        changed = stream.resample_chunk(block, last=not len(block))
+        count += len(changed)
+        yield changed
+    if not count:
+        yield np.zeros(1)
 
 
 def encode(samples: np.ndarray, sample_format: str) -> tuple[np.ndarray, int]:
@@ -42,5 +68,4 @@ def encode(samples: np.ndarray, sample_format: str) -> tuple[np.ndarray, int]:
 
 def to_bytes(numbers: np.ndarray, sample_format: str, byte_order: str) -> bytes:
     """Return stored numbers as bytes."""
-    kinds = {"u8": "u1", "s8": "i1", "s16": ">i2" if byte_order == "big" else "<i2"}
-    return numbers.astype(kinds[sample_format]).tobytes()
+    return numbers.astype(np.dtype(SAMPLE_TYPES[sample_format]).newbyteorder(">" if byte_order == "big" else "<")).tobytes()

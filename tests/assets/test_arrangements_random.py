@@ -69,7 +69,7 @@ def test_every_arrangement_holds_the_same_frames(name, frames):
         facts = {}
         for arrangement in ("sheet", "frames", "pieces"):
             spec = Sprite(palette="colours", arrangement=arrangement)
-            convert_sprite(folder, folder, "one", (), spec, rules, 60.0, flips, 4)
+            convert_sprite(folder, folder, "one", (), spec, rules, 60.0, flips, 4, 1 << 20)
             seen = read_back(folder, "one", "sprite", target).pixels
             assert np.array_equal(seen[:, : frames.shape[1], : frames.shape[2]], frames + FIRST)
             assert (seen[:, frames.shape[1] :] == FIRST).all()

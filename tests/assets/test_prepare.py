@@ -124,7 +124,7 @@ REFUSED = [
         {"height": 1200, "limits": SpriteLimits(max_width=899)},
         "f0.png: 900 x 1200 pixels after scaling, the target draws at most 899 x 4096\n    set a smaller scale, or split the figure",
     ),
-    ({"files": 3, "limits": SpriteLimits(max_frames=2)}, "f2.png: more than 2 frames\n    split the sprite in two"),
+    ({"files": 3, "limits": SpriteLimits(max_frames=2)}, "project.toml, [sprite.ada]: 3 frames, at most 2 are taken\n    split the sprite in two"),
 ]
 
 
@@ -140,7 +140,10 @@ def test_background_too_large_is_refused_before_it_is_made(tmp_path):
     """2000 x 2000 pixels eight times as large would take a gigabyte."""
     with pytest.raises(ProjectError) as caught:
         background(tmp_path, (2000, 2000), scale=8)
-    assert str(caught.value) == "project.toml, [background.quay]: 16000 x 16000 pixels\n    use a smaller scale"
+    assert str(caught.value) == (
+        "project.toml, [background.quay]: 16,000 x 16,000 pixels after scaling, 256,000,000 in all; at most 8,388,608 are taken\n"
+        "    use a smaller scale, or split it"
+    )
 
 
 TOLD = [("scale = 0.5", "10 × 12 (0.5); walk"), ("scale = [0.5, 0.75]", "10 × 18 (0.5 × 0.75); walk"), ("height = 6", "5 × 6 (0.25); walk")]
