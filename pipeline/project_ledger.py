@@ -16,7 +16,6 @@ kit's plain-text notes. ``fixed`` are the issues fixed in that version.
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -26,6 +25,7 @@ from msgspec import Meta
 from pipeline.crockford import ALPHABET
 from pipeline.errors import refuse
 from pipeline.links import BUILD_DIGITS
+from pipeline.strict_json import read_strictly
 from pipeline.versions import is_version, precedence
 
 LEDGER = "ledger.json"
@@ -92,7 +92,7 @@ def read_ledger(folder: Path) -> list[dict[str, Any]]:
         ProjectError: not JSON, parts missing or of another kind, a version twice or out of order.
     """
     try:
-        data = json.loads((folder / LEDGER).read_bytes())
+        data = read_strictly((folder / LEDGER).read_bytes(), LEDGER, _REMEDY)
         known = msgspec.convert(data, _Ledger)
     except FileNotFoundError:
         return []
@@ -101,9 +101,6 @@ def read_ledger(folder: Path) -> list[dict[str, Any]]:
     except msgspec.ValidationError as error:
         wrong, _, place = str(error).partition(" - at ")
         raise refuse(LEDGER, place.strip("`").removeprefix("$."), wrong.replace("`", ""), _REMEDY) from None
-    except (UnicodeDecodeError, ValueError, RecursionError) as error:
-        place = f"line {error.lineno}" if isinstance(error, json.JSONDecodeError) else ""
-        raise refuse(LEDGER, place, "not JSON", _REMEDY) from None
     _check_order([release.version for release in known.releases])
     return data["releases"]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -24,7 +25,7 @@ def intake_steps(site: Site, words: dict[str, str]) -> Iterator[Step]:
         "game": {key: getattr(spec.game, key) for key in ("title", "code", "version", "phase")},
     }
     named = words.get("csv", "")
-    export = Path(named).expanduser().resolve() if named else None
+    export = Path(os.path.abspath(os.path.expanduser(named))) if named else None  # neither fails, whatever was written
     yield Step(
         "intake",
         "pipeline.intake.take_in:take_in",
