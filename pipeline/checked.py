@@ -15,8 +15,11 @@ import msgspec
 from pipeline.bounded import read_whole
 from pipeline.bounds import TOML_BYTES
 from pipeline.errors import Problem, ProjectError, nearest_name, refuse
+from pipeline.toml_limits import LEVELS, excess, excess_before_reading, numbers_too_large, too_deep
 from pipeline.toml_lines import Path, line_map
 
+_MOST_PROBLEMS = 300  # of one file; a file with more is looked at no further
+_SIMPLER = "no key of this tool needs that much; see the reference of this file in pipeline/guide"
 _WORDS = {str: "text", int: "a whole number", float: "a number", bool: "true or false", datetime.date: "a date", dict: "a table"}
 
 
@@ -30,7 +33,10 @@ class Document:
     Attributes:
         paths: where each problem stands.
         broken: names of parts left out after a first look, so that later checks do not call them missing.
+        most: problems after which the file is looked at no further.
     """
+
+    most = _MOST_PROBLEMS
 
     def __init__(self, shown: str, data: dict[str, Any], lines: dict[Path, int]) -> None:
         self.shown = shown
@@ -44,20 +50,34 @@ class Document:
         """Return ``line 12, [sprite.ada] scale`` for a path; a missing part is placed at its nearest owner."""
         owner = path
         while owner and owner not in self.lines:
-            below = [line for known, line in self.lines.items() if known[: len(owner)] == owner]
-            if below:  # a table named only in its parts: [a.b] without [a]
-                return self._told(f"line {min(below)}", path)
+            if owner in self._owners:
+                return self._told(f"line {self._owners[owner]}", path)
             owner = owner[:-1]
         return self._told(f"line {self.lines[owner]}" if owner in self.lines else "", path)
+
+    @functools.cached_property
+    def _owners(self) -> dict[Path, int]:
+        """First line of each table that is named only in its parts: [a.b] without [a]."""
+        found: dict[Path, int] = {}
+        for known, line in self.lines.items():
+            for owner in (known[:length] for length in range(1, len(known))):
+                found[owner] = min(line, found.get(owner, line))
+        return found
 
     def _told(self, line: str, path: Path) -> str:
         table, key = _table_and_key(path, self.data)
         return ", ".join(part for part in (line, f"{table} {key}".strip()) if part)
 
     def say(self, path: Path, wrong: str, remedy: str) -> None:
-        """Note a problem at a path; ``finish`` raises them all together."""
+        """Note a problem at a path; ``finish`` raises them all together.
+
+        Raises:
+            ProjectError: there are ``most`` of them now.
+        """
         self.problems.append(Problem(self.shown, self.place(path), wrong, remedy))
         self.paths.append(path)
+        if len(self.problems) >= self.most:
+            self.finish()
 
     def finish(self) -> None:
         """Raise every problem noted, in the order of the file.
@@ -78,19 +98,44 @@ def read_document(path: FilePath, shown: str, within: FilePath | None = None) ->
         within: the folder that it must lie in when links are followed, if any.
 
     Raises:
-        ProjectError: missing, no regular file, too large, not UTF-8, or not TOML (with line and column from the standard reader).
+        ProjectError: missing, no regular file, too large, not UTF-8, not TOML (with line and column from the standard reader),
+            or beyond ``toml_limits``.
     """
     try:
         text = read_whole(path, shown, TOML_BYTES, within).decode("utf-8-sig")  # some editors begin a file with a byte order mark
-        data = tomllib.loads(text)
     except FileNotFoundError:
         raise refuse(shown, "", "there is no such file", "check the path, or make a project with: doit start") from None
     except UnicodeDecodeError as error:
         raise refuse(shown, f"byte {error.start}", "not UTF-8 text", "save the file as UTF-8") from None
+    return parse_document(text, shown)
+
+
+def parse_document(text: str, shown: str) -> Document:
+    """Return the document that a TOML text is; see ``read_document``."""
+    _refuse_excess(excess_before_reading(text), shown)
+    try:
+        data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         what, _, where = str(error).partition(" (at ")
         raise refuse(shown, where.rstrip(")"), f"not TOML: {what}", "correct the syntax there; see toml.io for the rules") from None
-    return Document(shown, data, line_map(text))
+    except (RecursionError, ValueError, OverflowError) as error:
+        _refuse_excess(excess(text), shown)
+        raise refuse(shown, "", f"cannot be read: {error}", "look for numbers, dates or nested lists that make no sense") from None
+    if too_deep(data):
+        _refuse_excess(excess(text), shown)
+        name = next(name for name, part in data.items() if too_deep({name: part}))
+        raise refuse(shown, f"[{name}]", f"tables and lists nested more than {LEVELS} deep", _SIMPLER)
+    document = Document(shown, data, line_map(text))
+    for at, wrong in numbers_too_large(data):
+        document.say(at, wrong, "write a number that makes sense there")
+    document.finish()
+    return document
+
+
+def _refuse_excess(found: tuple[int, str] | None, shown: str) -> None:
+    if found is not None:
+        line, wrong = found
+        raise refuse(shown, f"line {line}", wrong, _SIMPLER)
 
 
 def build(document: Document, path: Path, value: Any, kind: type[Record]) -> Record | None:

@@ -2,8 +2,40 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
+
+MOST_TOLD = 100  # problems told of at once; what is left is counted
+_LONGEST = 1000  # characters of one part of a message
+_LONGEST_NAME = 300
+
+
+def shown(text: object, most: int = _LONGEST) -> str:
+    """Return a text as one line of at most about ``most`` characters, in which everything can be seen.
+
+    Whatever changes how the text around it is shown becomes an escape such as ``\\n``, ``\\x1b`` or ``\\u202e``: control and
+    format characters, line separators, lone surrogates, characters without a meaning (Unicode Cc, Cf, Zl, Zp, Cs, Co, Cn).
+    Of a longer text the middle is left out, since what is wrong stands at either end.
+    """
+    text = str(text)
+    if len(text) > most:
+        head, tail = text[: most * 2 // 3], text[len(text) - most // 4 :]
+        return f"{shown(head, most)} ... ({len(text) - len(head) - len(tail):,} characters left out) ... {shown(tail, most)}"
+    if text.isprintable():
+        return text
+    return "".join(char if char.isprintable() or unicodedata.category(char) == "Zs" else _escape(char) for char in text)
+
+
+def shown_lines(text: str, most: int = _LONGEST, lines: int | None = None) -> str:
+    """Return a text of several lines with each as ``shown`` returns it, and at most ``lines`` of them."""
+    every = text.split("\n")
+    kept = [shown(line.rstrip("\r"), most) for line in every[:lines]]
+    return "\n".join([*kept, f"... and {len(every) - len(kept):,} more lines"] if len(kept) < len(every) else kept)
+
+
+def _escape(char: str) -> str:
+    return char.encode("unicode_escape").decode("ascii")
 
 
 @dataclass(frozen=True)
@@ -23,8 +55,10 @@ class Problem:
     remedy: str
 
     def __str__(self) -> str:
-        where = f"{self.file}, {self.place}" if self.place else self.file
-        return f"{where}: {self.wrong}\n    {self.remedy}"
+        where = ", ".join(shown(part, _LONGEST_NAME) for part in (self.file, self.place) if part)
+        # What a program printed is set below, each line indented; a newline of the author's own text begins no line.
+        wrong = "\n ".join(shown(line) for line in self.wrong.split("\n "))
+        return f"{where}: {wrong}\n    {shown(self.remedy)}"
 
 
 class ProjectError(Exception):
@@ -36,7 +70,9 @@ class ProjectError(Exception):
 
     def __init__(self, problems: Problem | Iterable[Problem]) -> None:
         self.problems = [problems] if isinstance(problems, Problem) else list(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        told = [str(problem) for problem in self.problems[:MOST_TOLD]]
+        more = len(self.problems) - len(told)
+        super().__init__("\n".join([*told, f"and {more:,} more"] if more else told))
 
     def __reduce__(self):
         # Exceptions are pickled when a worker process hands its failure to the parent.

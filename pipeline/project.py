@@ -6,6 +6,7 @@ import copy
 import datetime
 import os
 import re
+import sys
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -143,6 +144,7 @@ def _salvage(document: Document) -> pf.Project | None:
         for path in paths:
             _leave_out(data, path, whole, document.broken)
         probe = Document(document.shown, data, {})
+        probe.most = sys.maxsize  # what it finds is never told, so it must not end the reading
         spec = build(probe, (), data, pf.Project)
         if spec is not None:
             return spec

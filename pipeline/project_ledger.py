@@ -16,7 +16,6 @@ kit's plain-text notes. ``fixed`` are the issues fixed in that version.
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -28,6 +27,7 @@ from pipeline.bounds import JSON_BYTES
 from pipeline.crockford import ALPHABET
 from pipeline.errors import refuse
 from pipeline.links import BUILD_DIGITS
+from pipeline.strict_json import read_strictly
 from pipeline.versions import is_version, precedence
 
 LEDGER = "ledger.json"
@@ -94,16 +94,13 @@ def read_ledger(folder: Path) -> list[dict[str, Any]]:
         ProjectError: cannot be read, too large, not JSON, parts missing or of another kind, a version twice or out of order.
     """
     try:
-        data = json.loads(read_whole(folder / LEDGER, LEDGER, JSON_BYTES, folder))
+        data = read_strictly(read_whole(folder / LEDGER, LEDGER, JSON_BYTES, folder), LEDGER, _REMEDY)
         known = msgspec.convert(data, _Ledger)
     except FileNotFoundError:
         return []
     except msgspec.ValidationError as error:
         wrong, _, place = str(error).partition(" - at ")
         raise refuse(LEDGER, place.strip("`").removeprefix("$."), wrong.replace("`", ""), _REMEDY) from None
-    except (UnicodeDecodeError, ValueError, RecursionError) as error:
-        place = f"line {error.lineno}" if isinstance(error, json.JSONDecodeError) else ""
-        raise refuse(LEDGER, place, "not JSON", _REMEDY) from None
     _check_order([release.version for release in known.releases])
     return data["releases"]
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-import tomllib
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Annotated
@@ -15,8 +14,8 @@ from msgspec import Meta, field
 from pipeline.bounded import read_whole
 from pipeline.bounds import TOML_BYTES
 from pipeline.build_names import TESTERS, WORK
-from pipeline.checked import Document, Record, build, read_document
-from pipeline.errors import nearest_name
+from pipeline.checked import Document, Record, build, parse_document, read_document
+from pipeline.errors import ProjectError, nearest_name
 from pipeline.files import write_bytes
 from pipeline.project_intake import same_heading
 from pipeline.target import described
@@ -155,8 +154,8 @@ def _last_line(lines: list[str], header: int, end: int) -> int:
 
 def _entries(text: str) -> list | None:
     try:
-        return tomllib.loads(text).get("tester", [])
-    except tomllib.TOMLDecodeError:
+        return parse_document(text, LIST).data.get("tester", [])
+    except ProjectError:
         return None
 
 

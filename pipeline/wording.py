@@ -118,18 +118,11 @@ def names_in(value: Any) -> set[str]:
     """Return the names of all values that a text, or the texts of a list, are filled in with.
 
     Raises:
-        jinja2.TemplateSyntaxError: a text is no template.
+        jinja2.TemplateSyntaxError: a text is no template, or says more than such a text may.
     """
-    from jinja2 import meta
+    from pipeline.template_language import text_of_messages
 
-    return {name for text in _texts(value) if "{" in text for name in meta.find_undeclared_variables(_grammar().parse(text))}
-
-
-@functools.cache
-def _grammar() -> Any:
-    from jinja2.sandbox import ImmutableSandboxedEnvironment
-
-    return ImmutableSandboxedEnvironment()
+    return {name for text in _texts(value) if "{" in text for name in text_of_messages(text)[1]}
 
 
 def _files(folder: Path) -> dict[str, list[str]]:

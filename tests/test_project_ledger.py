@@ -45,8 +45,8 @@ def test_no_ledger_is_no_release(tmp_path):
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ("{", "ledger.json, line 1: not JSON"),
-        (b'{"releases": "\xe9"}', "ledger.json: not JSON"),
+        ("{", "ledger.json, line 1, column 2: not JSON: Expecting property name"),
+        (b'{"releases": "\xe9"}', "ledger.json, byte 14: not UTF-8 text"),
         ("[]", "ledger.json: Expected object, got array"),
         ("{}", "ledger.json: Object missing required field releases"),
         ('{"releases": [{}]}', "ledger.json, releases[0]: Object missing required field version"),

@@ -224,6 +224,6 @@ def test_reading_a_wording_that_is_not_there_is_a_problem_too(tmp_path):
 
 
 def test_names_are_those_a_text_is_filled_in_with():
-    """Of lists too, in conditions too; what a text sets itself is none."""
-    text = "{{ a }} {% if b %}{{ c|upper }}{% endif %} {% for d in e %}{{ d }}{% endfor %} {{ 'f' }}"
-    assert names_in([["x", text], ["{{ g }}", "h"]]) == {"a", "b", "c", "e", "g"}
+    """Of lists too, in conditions too."""
+    text = "{{ a }} {% if b %}{{ c|upper }}{% endif %} {{ d if e == 'f' else 'f' }}"
+    assert names_in([["x", text], ["{{ g }}", "h"]]) == {"a", "b", "c", "d", "e", "g"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -25,7 +26,7 @@ def intake_steps(site: Site, words: dict[str, str]) -> Iterator[Step]:
     }
     named = words.get("csv", "")
     page = (site.build / "triage.html", site.build / "triage.csv")
-    export = Path(named).expanduser().resolve() if named else None
+    export = Path(os.path.abspath(os.path.expanduser(named))) if named else None  # neither fails, whatever was written
     yield Step(
         "intake",
         "pipeline.intake.take_in:take_in",

@@ -21,6 +21,7 @@ from pipeline.bounds import KEPT_REPORTS, REPORTS_BYTES
 from pipeline.errors import refuse
 from pipeline.files import replacing
 from pipeline.project_intake import same_heading
+from pipeline.strict_json import read_strictly
 from pipeline.testers import LIST, Tester, number_in, read_testers
 
 LETTERS = {"bugs": "R", "feedback": "F"}
@@ -149,15 +150,22 @@ def load_testers(folder: Path) -> Testers:
 def _load(path: Path, part: str) -> dict[str, Any] | None:
     shown = f"reports/{path.name}"
     try:
-        data = json.loads(read_whole(path, shown, REPORTS_BYTES, path.parent.parent))
+        data = read_strictly(
+            read_whole(path, shown, REPORTS_BYTES, path.parent.parent),
+            shown,
+            "put back its last good copy; what is lost is read again from the exports",
+        )
     except FileNotFoundError:
         return None
-    except (ValueError, RecursionError) as error:
-        raise refuse(shown, "", f"not JSON: {error}", "put back its last good copy; what is lost is read again from the exports") from None
-    right = isinstance(data, dict) and data.get("format") == 1 and isinstance(data.get("next"), int) and isinstance(data.get(part), list)
-    if not right or not isinstance(data.get("fields", []), list) or not _are_entries(data[part], *_KEYS[part]):
+    right = isinstance(data, dict) and data.get("format") == 1 and isinstance(data.get(part), list)
+    right = right and type(data.get("next")) is int and data["next"] >= 1
+    if not right or not _are_texts(data.get("fields", [])) or not _are_entries(data[part], *_KEYS[part]):
         raise refuse(shown, "", "not laid out as this tool writes it", "put back its last good copy")
     return data
+
+
+def _are_texts(value: Any) -> bool:
+    return isinstance(value, list) and all(isinstance(one, str) for one in value)
 
 
 def _are_entries(entries: list[Any], key: str, number: str) -> bool:
@@ -190,9 +198,10 @@ def save_testers(folder: Path, testers: Testers) -> None:
     _save(folder / "testers.json", head, "testers", sorted(testers.testers, key=lambda one: one["number"]))
 
 
-def _by_number(report: dict[str, Any]) -> tuple[int, str]:
-    digits = report["id"].partition("-")[2]
-    return int(digits) if digits.isdecimal() else 0, report["id"]
+def _by_number(report: dict[str, Any]) -> tuple[int, str, str]:
+    """Return a key that puts R-9999 before R-10000; digits without leading zeros need no sum."""
+    digits = report["id"].partition("-")[2].lstrip("0")
+    return (len(digits), digits, report["id"]) if digits.isdecimal() else (0, "", report["id"])
 
 
 def _save(path: Path, head: dict[str, Any], part: str, items: list[dict[str, Any]]) -> None:

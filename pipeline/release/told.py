@@ -89,7 +89,8 @@ def by_number(text: str) -> tuple:
             digits += char
             continue
         if digits:
-            parts.append((0, int(digits), ""))
+            plain = digits.lstrip("0")
+            parts.append((0, len(plain), plain))  # by value, without a sum
         digits = ""
         parts.append((1, 0, char))
     return (*parts, text)

@@ -83,7 +83,7 @@ def test_what_is_said_to_be_fixed(tmp_path):
     assert "A-9" not in fixed(issue("A-9", status="fixed", fixed_in="0.4.0"))  # nobody has that build yet
 
 
-@pytest.mark.parametrize(("text", "message"), [("{", "ledger.json, line 1: not JSON"), ("[]", "ledger.json: Expected `?object")])
+@pytest.mark.parametrize(("text", "message"), [("{", "ledger.json, line 1, column 2: not JSON"), ("[]", "ledger.json: Expected `?object")])
 def test_damaged_ledger_is_refused(tmp_path, text, message):
     """Builds that cannot be known are no reason to call every report unknown."""
     (tmp_path / "ledger.json").write_text(text)

@@ -92,7 +92,7 @@ def test_own_template_wins_and_its_mistakes_are_told(tmp_path):
     with pytest.raises(ProjectError) as refusal:
         make_notes(tmp_path)
     remedy = "correct the template, or remove it to use the shipped one"
-    assert str(refusal.value) == f"templates/notes.txt.j2: 'titel' is undefined\n    {remedy}"
+    assert str(refusal.value) == f"templates/notes.txt.j2, line 1: 'titel' is undefined\n    {remedy}"
 
 
 @pytest.mark.parametrize("placeholders", [False, True])
