@@ -3,16 +3,25 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
+import threading
+from contextlib import suppress
 from pathlib import Path
+from typing import IO
 
 from pipeline.assets.blob import save_blob
 from pipeline.assets.data import read_file
-from pipeline.errors import refuse
+from pipeline.errors import ProjectError, refuse
 from pipeline.files import read_json
 from pipeline.project_assets import Program
 
 _LAST_LINES = 12
+_KEPT = 1 << 16  # bytes of what a command prints, the last ones
+_WAIT = 0.5  # seconds for what others that the command has started still print after its end
+# Ends its process group as soon as its input does. It leads the group that the command runs in, so a signal to the build does not
+# reach it, and however the build ends, its end closes that input.
+_GUARD = ("/bin/sh", "-c", "read line; kill -s KILL 0")
 
 
 def take_program(folder: Path, blobs: Path, name: str, spec: Program) -> str:
@@ -26,6 +35,8 @@ def take_program(folder: Path, blobs: Path, name: str, spec: Program) -> str:
 
 def build_program(folder: Path, build: Path, blobs: Path, layout: Path, name: str, spec: Program, epoch: int) -> str:
     """Run the program's command in the project folder and take what it made; return one line about it.
+
+    The command may do whatever the author may. The caller has the author's yes; see ``graph.consent``.
 
     Args:
         build: the build folder; ``{include}`` is its ``include``, ``{output}`` a file under its ``work``. Both, and
@@ -51,19 +62,62 @@ def build_program(folder: Path, build: Path, blobs: Path, layout: Path, name: st
     command = [_fill(word, places) for word in spec.command]
     shown = f"[program.{name}] command"
     try:
-        done = subprocess.run(
-            command, cwd=folder, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=_environment(epoch)
-        )
-    except OSError as error:
-        wrong = f"{command[0]!r} cannot be run: {error.strerror}"
-        raise refuse("project.toml", shown, wrong, "install it, or correct the command; it is looked for in PATH") from None
-    if done.returncode != 0:
-        lines = done.stdout.decode(errors="replace").strip().splitlines()[-_LAST_LINES:]
-        said = "".join(f"\n      | {line}" for line in lines) or "\n      | (it printed nothing)"
-        raise refuse("project.toml", shown, f"ended with status {done.returncode}:{said}", "correct what it complains about")
-    if not output.is_file() or output.stat().st_size == 0:
-        raise refuse("project.toml", shown, "ended well but made no output", "let it write the file that {output} names")
-    return _save(blobs, name, spec, output.read_bytes(), shown)
+        _run(command, folder, _environment(epoch), shown)
+        if not output.is_file() or output.stat().st_size == 0:
+            raise refuse("project.toml", shown, "ended well but made no output", "let it write the file that {output} names")
+        made = output.read_bytes()
+    except BaseException:
+        output.unlink(missing_ok=True)  # it may be half written
+        raise
+    return _save(blobs, name, spec, made, shown)
+
+
+def _run(command: list[str], folder: Path, environment: dict[str, str], shown: str) -> None:
+    """Run a command to its end; whatever ends this process ends the command and what it has started too.
+
+    Raises:
+        ProjectError: it cannot be run, or ends with another status than 0.
+    """
+    said = bytearray()
+    with subprocess.Popen(_GUARD, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, process_group=0) as guard:
+        try:
+            child = subprocess.Popen(
+                command,
+                cwd=folder,
+                env=environment,
+                stdin=subprocess.DEVNULL,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.STDOUT,
+                process_group=guard.pid,
+            )
+            reader = threading.Thread(target=_keep_end, args=(child.stdout, said), daemon=True)
+            reader.start()
+            status = child.wait()
+            reader.join(_WAIT)
+        except OSError as error:
+            raise _not_run(shown, command, error.strerror) from None
+        except ValueError as error:  # a word with a NUL
+            raise _not_run(shown, command, str(error)) from None
+        finally:
+            # What it has left running must not write while the build goes on, or into the next one.
+            with suppress(ProcessLookupError, PermissionError):
+                os.killpg(guard.pid, signal.SIGKILL)
+    if status != 0:
+        lines = bytes(said).decode(errors="replace").strip().splitlines()[-_LAST_LINES:]
+        told = "".join(f"\n      | {line}" for line in lines) or "\n      | (it printed nothing)"
+        raise refuse("project.toml", shown, f"ended with status {status}:{told}", "correct what it complains about")
+
+
+def _keep_end(pipe: IO[bytes], said: bytearray) -> None:
+    with pipe:
+        while part := pipe.read1(_KEPT):
+            said += part
+            del said[:-_KEPT]
+
+
+def _not_run(shown: str, command: list[str], why: str) -> ProjectError:
+    wrong = f"{command[0]!r} cannot be run: {why}"
+    return refuse("project.toml", shown, wrong, "install it, or correct the command; it is looked for in PATH")
 
 
 def _fill(word: str, places: dict) -> str:

@@ -50,7 +50,7 @@ class CalmReporter:
             if plan.makes_builds:
                 prune(plan)
         self.started = True
-        self.needed = _needed(tasks, selected)
+        self.needed = needed_steps(tasks, selected)
         self.total = len([name for name in self.needed if tasks[name].actions])
         self.questions = [name for name in selected if name in checks and checks[name].step.always]
         self.only_questions = len(self.questions) == len(list(selected))
@@ -157,6 +157,10 @@ class CalmReporter:
         for file in _kits((kit or {"files": {}})["files"]):
             self._write(f"Kit     {_near(plan.build / 'kit' / file)}")
 
+    def tell(self, text: str) -> None:
+        """Write a line that belongs to no step."""
+        self._write(text)
+
     def _write(self, text: str) -> None:
         encoding = getattr(self.out, "encoding", None) or "utf-8"
         text = text.encode(encoding, "replace").decode(encoding)  # a terminal without the letters must not end the build
@@ -168,7 +172,8 @@ class CalmReporter:
             self.out = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 (kept until the process ends)
 
 
-def _needed(tasks, selected) -> set[str]:
+def needed_steps(tasks, selected) -> set[str]:
+    """Return the names of some tasks and of all that must be fresh for them."""
     found: set[str] = set()
     waiting = list(selected)
     while waiting:
