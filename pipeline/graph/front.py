@@ -164,8 +164,7 @@ def _settle_commands(plan: Plan, word: str, runner: Runner, tasks: dict) -> None
     """Get the author's yes for commands that a run may come to; see ``consent``."""
 
     def fresh(name: str) -> bool:
-        check = progress.checks.get(name)
-        return check is None or check(tasks[name], runner.dep_manager.get_values(name))
+        return not tasks[name].actions or runner.dep_manager.get_status(tasks[name], tasks).status == "up-to-date"
 
     def may_run(step: Step) -> bool:
         return runner.always_execute or not all(map(fresh, progress.needed_steps(tasks, [step.name])))

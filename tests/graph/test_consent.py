@@ -7,6 +7,7 @@ import os
 import pty
 import re
 import select
+import shutil
 import signal
 import subprocess
 import sys
@@ -243,6 +244,16 @@ def test_yes_goes_with_the_build_folder(project):
     assert run(project, "rom").returncode == 2
     subprocess.run(["rm", "-r", str(project / "build")], check=True)
     assert run(project, "rom").returncode == 2
+
+
+def test_moved_project_is_asked_about_as_a_build_of_it_would_run(project, tmp_path):
+    """A copy in another folder builds all anew; what its build folder brings along does not let the command run unasked there."""
+    build(project, "rom", "commands=yes")
+    shutil.copytree(project, tmp_path / "copy")
+    done = run(tmp_path / "copy", "rom")
+    assert done.returncode == 2
+    assert "runs only with your yes" in done.stdout
+    assert build(tmp_path / "copy", "rom", "commands=yes")
 
 
 def test_what_was_typed_ahead_is_no_answer(project):
