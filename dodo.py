@@ -1,6 +1,10 @@
 """The front door: ``doit`` reads this file. The graph itself is made in ``pipeline.graph``."""
 
-from pipeline.graph.front import load_plan, settings, tasks
+from pipeline.graph import stopping
+
+stopping.install()  # first: a build can be stopped while the rest is loaded
+
+from pipeline.graph.front import load_plan, settings, tasks  # noqa: E402
 
 _plan = load_plan()
 DOIT_CONFIG = settings(_plan)

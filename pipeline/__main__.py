@@ -4,6 +4,11 @@ from __future__ import annotations
 
 import sys
 
+from pipeline.graph import stopping
+
+stopping.install()  # first: a build can be stopped while the rest is loaded
+
+# ruff: noqa: E402
 from doit.cmd_base import TaskLoader2
 from doit.doit_cmd import DoitMain
 from doit.loader import generate_tasks
@@ -11,7 +16,7 @@ from doit.loader import generate_tasks
 from pipeline.graph.front import load_plan, settings, tasks
 
 _USAGE = """\
-romwright [STEP ...] [project=PATH] [-n 2] [why=yes]
+romwright [STEP ...] [project=PATH] [-n 2] [why=yes] [commands=yes]
 
   romwright start project=PATH    a new project that builds at once
   romwright project=PATH          everything, up to the kit
@@ -25,7 +30,8 @@ romwright [STEP ...] [project=PATH] [-n 2] [why=yes]
   romwright forget tester=NUMBER  remove everything one tester sent
   romwright list                  all steps
 
-In a project's own folder project= can be left out. -n 2 builds with two workers."""
+In a project's own folder project= can be left out. -n 2 builds with two workers.
+A project's own commands run after you have said yes; commands=yes says it for one run."""
 
 
 class ProjectLoader(TaskLoader2):

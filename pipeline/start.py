@@ -28,22 +28,27 @@ def start_project(folder: Path, shown: str) -> str:
         shown: the folder as the author wrote it.
 
     Raises:
-        ProjectError: there is a project already, or a file of a name that would be written.
+        ProjectError: there is a project already, or another file of a name that would be written.
     """
     files = {
-        PROJECT_FILE: render(folder, "start/project.toml.j2", {}).encode(),
         ".gitignore": b"build/\nreports/\n",
         "art/backdrop.png": _png(_backdrop()),
         "sound/pop.wav": _pop(),
         "program/wait.bin": _WAITING_PROGRAM,
     }
     files |= {f"art/hopper/hop_{rank:02}.png": _png(_hopper(rank)) for rank in range(_FRAMES)}
-    for name in files:
-        if (folder / name).exists():
+    # Last: what makes the folder a project stands there only when all it names does, and a start that was cut short can go on.
+    files[PROJECT_FILE] = render(folder, "start/project.toml.j2", {}).encode()
+    for name, data in files.items():
+        if (folder / name).exists() and not _holds(folder / name, data):
             raise refuse(name, "", f"is already in {shown}", "choose an empty folder: doit start project=PATH")
     for name, data in files.items():
         write_bytes(folder / name, data)
     return f"{len(files)} files in {shown}; next: build it with project={shown}"
+
+
+def _holds(path: Path, data: bytes) -> bool:
+    return path.is_file() and path.read_bytes() == data
 
 
 def _png(picture: Image.Image) -> bytes:

@@ -507,7 +507,7 @@ def test_build_command_says_what_is_wrong_without_a_traceback(ferry, case):
     """The command fails with the refusal on the screen and no traceback; image, map and kit stay."""
     act, said = COMMANDS[case]
     act(ferry)
-    done = doit(ferry)
+    done = doit(ferry, "commands=yes")
     assert done.returncode != 0
     assert said in done.stdout + done.stderr
     assert "Traceback" not in done.stdout + done.stderr

@@ -9,11 +9,12 @@ from pathlib import Path
 
 from doit import get_var
 from doit.exceptions import InvalidDodoFile
+from doit.runner import Runner
 
 from pipeline.build_names import own_folders
 from pipeline.errors import ProjectError, nearest_name
 from pipeline.files import refuse_links
-from pipeline.graph import database, progress, workers
+from pipeline.graph import consent, database, progress, workers
 from pipeline.graph.freshness import Freshness
 from pipeline.graph.lock import take_lock
 from pipeline.graph.perform import perform
@@ -27,6 +28,7 @@ DEFAULT_PROJECT = "demo_project"
 VARIABLES = {
     "project": "the project folder",
     "why": "yes: say beside each step why it ran",
+    "commands": "yes: run the project's commands this once without asking; no: run none that have no yes yet",
     "of": "fit: the sprites, backgrounds or bundles to scale, with commas between them",
     "name": "where: the asset to tell of",
     "since": "changes: the version to compare with",
@@ -160,8 +162,9 @@ def settings(plan: Plan) -> dict:
     open_build(plan)
     progress.plan = plan
     progress.show_reasons = get_var("why", "") not in ("", "no")
-    sys.excepthook = _quiet_stop
-    workers.install()
+    word = get_var("commands", "")
+    consent.check_word(word)
+    workers.install(lambda runner, tasks: _settle_commands(plan, word, runner, tasks))
     database.install(_known(plan))
     return {
         "dep_file": str(plan.state / "steps.sqlite3"),
@@ -175,12 +178,17 @@ def settings(plan: Plan) -> dict:
     }
 
 
-def _quiet_stop(kind, error, trace) -> None:
-    """Say in a line that the build was stopped by hand; leave every other error to Python."""
-    if issubclass(kind, KeyboardInterrupt):
-        sys.stderr.write("\nStopped. Build again to go on; finished steps are kept.\n")
-    else:
-        sys.__excepthook__(kind, error, trace)
+def _settle_commands(plan: Plan, word: str, runner: Runner, tasks: dict) -> None:
+    """Get the author's yes for commands that a run may come to; see ``consent``."""
+
+    def fresh(name: str) -> bool:
+        return not tasks[name].actions or runner.dep_manager.get_status(tasks[name], tasks).status == "up-to-date"
+
+    def may_run(step: Step) -> bool:
+        return runner.always_execute or not all(map(fresh, progress.needed_steps(tasks, [step.name])))
+
+    steps = [step for step in plan.steps if step.name in runner.reporter.needed]
+    consent.settle_commands(steps, plan, word, may_run, runner.reporter.tell)
 
 
 def tasks(plan: Plan) -> Iterator[dict]:
@@ -204,7 +212,7 @@ def _task(step: Step, plan: Plan) -> dict:
     check = Freshness(step, plan.folder)
     progress.checks[step.name] = check
     return task | {
-        "actions": [(perform, [step.call, step.arguments, step.reads, step.writes])],
+        "actions": [consent.action_of(step)],
         "file_dep": [str(path) for path in step.reads],
         "targets": [str(path) for path in step.writes],
         "uptodate": [check],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime
 from collections.abc import Iterator
 
@@ -46,7 +47,8 @@ def program_steps(site: Site) -> Iterator[Step]:
         arguments |= {"build": site.build, "layout": site.layout, "epoch": epoch}
         reads = (*site.sources(asset), site.layout, *site.include_files(), *site.readers(), *site.unpackers())
         writes = (site.work / f"{asset.name}.program",)
-        yield site.asset_step(asset, "pipeline.assets.program:build_program", arguments, reads, writes)
+        step = site.asset_step(asset, "pipeline.assets.program:build_program", arguments, reads, writes)
+        yield dataclasses.replace(step, command=tuple(asset.spec.command))
 
 
 def screen_steps(site: Site) -> Iterator[Step]:

@@ -50,7 +50,7 @@ class CalmReporter:
         if plan is not None:
             _begin(plan)
         self.started = True
-        self.needed = _needed(tasks, selected)
+        self.needed = needed_steps(tasks, selected)
         self.total = len([name for name in self.needed if tasks[name].actions])
         self.questions = [name for name in selected if name in checks and checks[name].step.always]
         self.only_questions = len(self.questions) == len(list(selected))
@@ -166,6 +166,10 @@ class CalmReporter:
             self._write(f"Not kept: {error}")
             return None
 
+    def tell(self, text: str) -> None:
+        """Write a line that belongs to no step."""
+        self._write(text)
+
     def _write(self, text: str) -> None:
         encoding = getattr(self.out, "encoding", None) or "utf-8"
         text = text.encode(encoding, "replace").decode(encoding)  # a terminal without the letters must not end the build
@@ -191,7 +195,8 @@ def _begin(plan: Plan) -> None:
         raise InvalidTask(f"{error.filename} cannot be removed: {error.strerror}\n    {hint}") from None
 
 
-def _needed(tasks, selected) -> set[str]:
+def needed_steps(tasks, selected) -> set[str]:
+    """Return the names of some tasks and of all that must be fresh for them."""
     found: set[str] = set()
     waiting = list(selected)
     while waiting:

@@ -21,6 +21,7 @@ class Step:
         after: steps that must have ended before, without their files being read for freshness.
         manifest: a written JSON file that lists further written files: ``{"files": {name: sha256}}``, beside it.
         always: runs every time (a question, not a product).
+        command: the words of a command of the project's that it runs, as declared; see ``consent``.
         doc: one line for ``doit list``.
     """
 
@@ -33,6 +34,7 @@ class Step:
     after: tuple[str, ...] = ()
     manifest: Path | None = None
     always: bool = False
+    command: tuple[str, ...] = ()
     doc: str = ""
 
 

@@ -14,9 +14,12 @@ from multiprocessing.queues import Queue
 
 import doit.cmd_run
 from doit.exceptions import InvalidTask
-from doit.runner import MRunner
+from doit.runner import MRunner, MThreadRunner, Runner
+
+from pipeline.graph import stopping
 
 _LOOK = 1.0  # seconds between looks at the other side
+_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 class WatchedQueue(Queue):
@@ -52,19 +55,46 @@ class WatchedQueue(Queue):
             raise InvalidTask(f"a worker process died ({how}); the build was stopped, finished steps are kept. Build again")
 
 
-class WatchedRunner(MRunner):
+class PreparedRunner(Runner):
+    """doit's runner, which does something with the lock taken and before any step runs.
+
+    Attributes:
+        prepare: called with the runner and its tasks by name; may raise InvalidTask to end the build.
+    """
+
+    prepare = staticmethod(lambda runner, tasks: None)
+
+    def run_tasks(self, task_dispatcher):
+        self.reporter.started = False  # until then there is nothing to sum up
+        self.prepare(self, task_dispatcher.tasks)
+        self.reporter.started = True
+        super().run_tasks(task_dispatcher)
+
+
+class PreparedThreads(PreparedRunner, MThreadRunner):
+    """The same with threads as workers."""
+
+
+class WatchedRunner(PreparedRunner, MRunner):
     """doit's process runner on watched queues."""
 
     Queue = staticmethod(WatchedQueue)
 
     def _run_start_processes(self, job_q, result_q):
-        workers = super()._run_start_processes(job_q, result_q)
-        result_q.workers = workers
+        # A signal waits until it can be told which workers there are, and a worker has learnt to leave it alone.
+        kept = signal.pthread_sigmask(signal.SIG_BLOCK, _SIGNALS)
+        try:
+            workers = super()._run_start_processes(job_q, result_q)
+            result_q.workers = workers
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, kept)
         return workers
 
     def execute_task_subprocess(self, job_q, result_q, reporter_class):
-        # A group of its own, so that a command the worker has started can be ended with it.
+        # A group of its own, so that what the worker has started can be ended with it.
         os.setpgrp()
+        stopping.ignore_in_worker()
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, _SIGNALS)
         threading.Thread(target=_end_with_parent, args=(os.getppid(),), daemon=True).start()
         super().execute_task_subprocess(job_q, result_q, reporter_class)
 
@@ -76,11 +106,15 @@ def _end_with_parent(parent: int) -> None:
     os.killpg(0, signal.SIGKILL)
 
 
-def install() -> None:
-    """Put the watched runner in the place where ``doit -n`` looks for its own, and fork workers where the system can.
+def install(prepare) -> None:
+    """Put these runners in the places where doit looks for its own, and fork workers where the system can.
 
     Forking is asked for since doit hands workers task objects that cannot be pickled.
+
+    Args:
+        prepare: see ``PreparedRunner``.
     """
-    doit.cmd_run.MRunner = WatchedRunner
+    PreparedRunner.prepare = staticmethod(prepare)
+    doit.cmd_run.Runner, doit.cmd_run.MRunner, doit.cmd_run.MThreadRunner = PreparedRunner, WatchedRunner, PreparedThreads
     if "fork" in multiprocessing.get_all_start_methods():
         multiprocessing.set_start_method("fork", force=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from pipeline.bounded import read_whole
 from pipeline.bounds import EXPORT_BYTES, REPORTS_BYTES
@@ -49,28 +50,29 @@ def forget(folder: Path, build: Path, intake: Intake, issues: list[Issue], game:
     names = {same_heading(text) for text in texts if text}
     listed = number in {one.number for one in testers.listed}
     rows = _rows_in_exports(reports_folder, intake, names, number if listed else None)
+    known = person in testers.testers
+    # What says who the person is goes last: forgetting that was cut short is then done to its end by the same command.
     said = []
     for form in FORMS:
         said += _forget_reports(reports_folder, form, number, [one for one in rows if one[0].form == form], testers)
-    if person in testers.testers:
-        testers.testers.remove(person)
-        save_testers(reports_folder, testers)
-        said.append(f"testers.json: T{person['number']}")
-    else:
-        said += _forget_unnamed(reports_folder, testers)
+    cut = []
+    for export, theirs in rows:
+        _cut_out(export, theirs)
+        cut.append(f"{export.shown}: {len(theirs)} rows")
+    found_some = bool(known or listed or said or cut)
+    page = build / "triage.html"
+    if found_some or page.is_file():
+        write_triage(folder, build, intake, issues, game, builds)
+    if not found_some and not _unnamed(reports_folder, testers):
+        remedy = "numbers stand on the triage page, names in reports/testers.json"
+        raise refuse("tester=", "", f"nothing of {who!r} is in reports", remedy)
+    packets = remove_packets(build, number) if listed else []
+    said += _forget_entries(reports_folder, [person] if known else _unnamed(reports_folder, testers), testers)
     by_hand: list[str] = []
     if listed:
         done, line = remove_tester(folder, number)
         (said if done else by_hand).append(line)
-        said += remove_packets(build, number)
-    for export, theirs in rows:
-        _cut_out(export, theirs)
-        said.append(f"{export.shown}: {len(theirs)} rows")
-    if not said and not by_hand:
-        remedy = "numbers stand on the triage page, names in reports/testers.json"
-        raise refuse("tester=", "", f"nothing of {who!r} is in reports", remedy)
-    write_triage(folder, build, intake, issues, game, builds)
-    said.append("build/triage.html and triage.csv: written anew without them")
+    said += [*packets, *cut, "build/triage.html and triage.csv: written anew without them"]
     left = _still_named(reports_folder, {name for name in names if number_in(name) is None})
     return "\n".join(["Removed from reports:", *(f"  {line}" for line in said), *by_hand, *left, *_BEYOND])
 
@@ -95,10 +97,14 @@ def _forget_reports(folder: Path, form: str, number: int | None, rows: list[tupl
     return [f"{reports_file(folder, form).name}: {len(ids)} reports ({', '.join(ids[:10])}{' ...' if len(ids) > 10 else ''})"]
 
 
-def _forget_unnamed(folder: Path, testers: Testers) -> list[str]:
-    """Remove the testers whom no report names any more."""
+def _unnamed(folder: Path, testers: Testers) -> list[dict[str, Any]]:
+    """Return the testers whom no report names any more."""
     named = {one.get("tester") for form in FORMS for one in load_reports(folder, form).reports}
-    gone = [one for one in testers.testers if one["number"] not in named]
+    return [one for one in testers.testers if one["number"] not in named]
+
+
+def _forget_entries(folder: Path, gone: list[dict[str, Any]], testers: Testers) -> list[str]:
+    """Remove entries of testers.json."""
     if gone:
         testers.testers = [one for one in testers.testers if one not in gone]
         save_testers(folder, testers)

@@ -46,10 +46,10 @@ def test_script_of_the_project_in_a_command_is_a_source(tmp_path):
     script = "import os, sys; open(sys.argv[1], 'w').write(sys.argv[1] + os.environ['SOURCE_DATE_EPOCH'])"
     (project / "make.py").write_text(script)
     _replace(project, '[program.main]\nfile = "main.bin"', '[program.main]\ncommand = ["python3", "make.py", "{output}"]')
-    build(project, "rom", SOURCE_DATE_EPOCH="5")
+    build(project, "rom", "commands=yes", SOURCE_DATE_EPOCH="5")
     assert (project / "build/blobs/main.bin").read_bytes() == b"build/work/main.program1767312000"
     (project / "make.py").write_text(script + "  # again")
-    assert "program:main" in build(project, "rom")
+    assert "program:main" in build(project, "rom", "commands=yes")
 
 
 def test_template_that_leads_outside_is_refused(tmp_path):

@@ -46,7 +46,7 @@ def _wait_for(path) -> str:
 
 def test_dying_worker_ends_the_build_with_an_error(slow_project):
     """A worker killed in the middle of a step (as by a full memory) stops the build with status 2 instead of a hang."""
-    started = _start(slow_project, "-n", "2")
+    started = _start(slow_project, "-n", "2", "commands=yes")
     worker = int(_wait_for(slow_project / "running"))
     os.kill(worker, signal.SIGKILL)
     out, _ = started.communicate(timeout=60)
@@ -54,12 +54,12 @@ def test_dying_worker_ends_the_build_with_an_error(slow_project):
 
     assert started.returncode == 2
     assert "STOPPED  a worker process died (signal 9); the build was stopped, finished steps are kept. Build again" in out
-    assert build(slow_project, "-n", "2")
+    assert build(slow_project, "-n", "2", "commands=yes")
 
 
 def test_killed_parent_leaves_no_waiting_workers_and_no_lock(slow_project):
     """After the parent is killed its workers end, and the next build is not kept out."""
-    started = _start(slow_project, "-n", "2")
+    started = _start(slow_project, "-n", "2", "commands=yes")
     worker = int(_wait_for(slow_project / "running"))
     started.kill()
     started.communicate(timeout=60)
@@ -70,7 +70,7 @@ def test_killed_parent_leaves_no_waiting_workers_and_no_lock(slow_project):
 
     assert not _alive(worker)
     (slow_project / "go").touch()
-    assert build(slow_project)
+    assert build(slow_project, "commands=yes")
 
 
 def _alive(process: int) -> bool:
@@ -83,9 +83,9 @@ def _alive(process: int) -> bool:
 
 def test_second_build_of_the_same_project_is_refused(slow_project):
     """While one build runs another one ends at once with status 2 and says why."""
-    started = _start(slow_project)
+    started = _start(slow_project, "commands=yes")
     _wait_for(slow_project / "running")
-    second = run(slow_project)
+    second = run(slow_project, "commands=yes")
     (slow_project / "go").touch()
     started.communicate(timeout=60)
 
@@ -98,7 +98,7 @@ def test_second_build_of_the_same_project_is_refused(slow_project):
 def test_killed_and_repeated_build_equals_a_clean_one(slow_project, tmp_path, workers):
     """Good build, edit, kill in the middle, edit taken back: the next build leaves what the first one left."""
     (slow_project / "go").touch()
-    build(slow_project)
+    build(slow_project, "commands=yes")
     before = outputs(slow_project)
     script = slow_project / "slow.py"
     text = script.read_text()
@@ -106,14 +106,14 @@ def test_killed_and_repeated_build_equals_a_clean_one(slow_project, tmp_path, wo
     (slow_project / "running").unlink()
     level = (slow_project / "level.bin").read_bytes()
     (slow_project / "level.bin").write_bytes(b"much longer than before" * 99)
-    started = _start(slow_project, *workers)
+    started = _start(slow_project, *workers, "commands=yes")
     _wait_for(slow_project / "running")
     os.kill(started.pid, signal.SIGKILL)
     started.communicate(timeout=60)
     (slow_project / "level.bin").write_bytes(level)
     script.write_text(text)
     (slow_project / "go").touch()
-    build(slow_project)
+    build(slow_project, "commands=yes")
 
     assert outputs(slow_project) == before
 
@@ -122,7 +122,7 @@ def test_input_edited_while_it_is_read_is_not_taken_for_good(slow_project):
     """A source that changes during its step fails the step, and the next build uses the new content."""
     text = (slow_project / "project.toml").read_text()
     (slow_project / "project.toml").write_text(text.replace('"{output}"]', '"{output}"]\ndepends = ["slow.py"]'))
-    started = _start(slow_project)
+    started = _start(slow_project, "commands=yes")
     _wait_for(slow_project / "running")
     script = slow_project / "slow.py"
     script.write_text(script.read_text() + "# changed\n")
@@ -131,4 +131,4 @@ def test_input_edited_while_it_is_read_is_not_taken_for_good(slow_project):
 
     assert started.returncode == 2
     assert "slow.py changed while it was being read\n    build again" in out
-    assert "program:main" in build(slow_project)
+    assert "program:main" in build(slow_project, "commands=yes")

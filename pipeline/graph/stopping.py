@@ -1,0 +1,40 @@
+"""Stopping by hand: Ctrl-C, and a request to end, stop a build in one line of words; imported before all else, to be there early."""
+
+from __future__ import annotations
+
+import signal
+import sys
+
+_REQUESTS = ("SIGTERM", "SIGHUP")  # by another program, by a terminal that was closed
+
+
+def install() -> None:
+    """Treat a request to end as Ctrl-C, where it would end the process anyway, and say either in a line."""
+    sys.excepthook = _tell
+    for name in _REQUESTS:
+        if signal.getsignal(getattr(signal, name)) == signal.SIG_DFL:
+            signal.signal(getattr(signal, name), _stop)
+
+
+def ignore_in_worker() -> None:
+    """Leave Ctrl-C to the parent, which ends its workers; a request to end ends a worker at once."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    for name in _REQUESTS:
+        signal.signal(getattr(signal, name), signal.SIG_DFL)
+
+
+def _stop(number, frame) -> None:
+    raise KeyboardInterrupt
+
+
+def _tell(kind, error, trace) -> None:
+    """Say in a line that the build was stopped by hand; leave every other error to Python."""
+    if not issubclass(kind, KeyboardInterrupt):
+        sys.__excepthook__(kind, error, trace)
+        return
+    for name in ("SIGINT", *_REQUESTS):
+        signal.signal(getattr(signal, name), signal.SIG_IGN)  # nothing is left to stop
+    if "multiprocessing" in sys.modules:
+        for worker in sys.modules["multiprocessing"].active_children():
+            worker.kill()  # one that waits for work would be waited for
+    sys.stderr.write("\nStopped. Build again to go on; finished steps are kept.\n")
