@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import hashlib
 import re
+import stat
 import sys
 import zlib
 from importlib import metadata
@@ -19,15 +20,17 @@ _known: dict[tuple[int, int], tuple[tuple, str]] = {}  # of one file there is on
 
 
 def file_digest(path: Path) -> str | None:
-    """Return the SHA-256 of a file in hex, or None when it cannot be read.
+    """Return the SHA-256 of a plain file in hex, or None when it is none or cannot be read.
 
     Read again only when size, times or inode differ from the last look in this process; the change time cannot be set
     back by a copy or an archive, so an equal modification time hides nothing.
     """
     try:
-        stat = path.stat()
-        mark = (stat.st_mtime_ns, stat.st_ctime_ns, stat.st_size)
-        key = (stat.st_dev, stat.st_ino)
+        known = path.stat()
+        if not stat.S_ISREG(known.st_mode):
+            return None  # reading a pipe would wait for ever
+        mark = (known.st_mtime_ns, known.st_ctime_ns, known.st_size)
+        key = (known.st_dev, known.st_ino)
         if key not in _known or _known[key][0] != mark:
             with open(path, "rb") as file:
                 _known[key] = (mark, hashlib.file_digest(file, "sha256").hexdigest())
