@@ -219,8 +219,8 @@ def test_damaged_trials_heal(harm, drawn, tmp_path):
     assert _asked(drawn) == (expected, [])
     kept = sorted(path for path in trials.rglob("*") if path.is_file())
     assert len(kept) >= 2
-    for rank, path in enumerate(kept):
-        data = path.read_bytes()
+    content = [path.read_bytes() for path in kept]
+    for rank, (path, data) in enumerate(zip(kept, content, strict=True)):
         if harm == "flipped":
             path.write_bytes(data[:-5] + bytes([data[-5] ^ 1]) + data[-4:])
         elif harm == "cut":
@@ -228,7 +228,7 @@ def test_damaged_trials_heal(harm, drawn, tmp_path):
         elif harm == "emptied":
             path.write_bytes(b"")
         elif harm == "of another step":
-            path.write_bytes(kept[rank - 1].read_bytes())
+            path.write_bytes(content[rank - 1])
         elif harm == "gone":
             path.unlink()
     if harm in ("links", "a file"):
