@@ -13,7 +13,7 @@ import pytest
 
 import pipeline
 from pipeline.errors import ProjectError
-from pipeline.files import read_json, replacing, write_bytes, write_json
+from pipeline.files import read_json, refuse_links, remove_tree, replacing, write_bytes, write_json
 
 REMEDY = "free some room on the disk, or check permissions, and build again"
 
@@ -126,3 +126,52 @@ def test_json_is_written_for_people_and_read_back(tmp_path):
     assert text.startswith('{\n  "b": [\n    1,')
     assert text.endswith('"Łódź ♥"\n}\n')
     assert read_json(path) == value
+
+
+def test_links_are_replaced_and_never_followed(tmp_path):
+    """Neither one that bears the file's name nor one planted under the temporary name is written through."""
+    other = tmp_path / "other"
+    other.write_bytes(b"mine")
+    path = tmp_path / "x.bin"
+    for planted in (path, tmp_path / f"x.bin.{os.getpid()}.part"):
+        planted.symlink_to(other)
+    write_bytes(path, b"new")
+    assert (path.read_bytes(), path.is_symlink(), other.read_bytes()) == (b"new", False, b"mine")
+    assert sorted(os.listdir(tmp_path)) == ["other", "x.bin"]
+
+
+def test_links_in_place_of_folders_are_refused(tmp_path):
+    """Each on the way to a folder is told, with where it leads; what is not there yet is fine, and so is a top that is a link."""
+    (tmp_path / "real/a").mkdir(parents=True)
+    (tmp_path / "real/a/b").symlink_to("/nowhere")
+    (tmp_path / "real/c").write_bytes(b"")
+    top = tmp_path / "top"
+    top.symlink_to(tmp_path / "real")
+    refuse_links(top, [top / "a", top / "new/deeper", top])
+    with pytest.raises(ProjectError) as refusal:
+        refuse_links(top, [top / "a/b/deep", top / "c/d"])
+    assert str(refusal.value) == (
+        "a/b: is a link to /nowhere; what is written and removed there would be outside this folder\n"
+        "    remove the link (what it leads to stays as it is) and start again\n"
+        "c: is in the place of a folder\n    move it away and start again"
+    )
+
+
+def test_a_tree_is_removed_without_following_links(tmp_path):
+    """However deep (deeper than Python calls nest), and nothing where there is nothing."""
+    other = tmp_path / "other"
+    other.mkdir()
+    (other / "mine").write_bytes(b"mine")
+    deep = tmp_path / "tree"
+    for _ in range(1200):
+        deep.mkdir()
+        deep = deep / "a"
+    deep.mkdir()
+    (deep / "link").symlink_to(other)
+    (tmp_path / "tree/link").symlink_to(other)
+    for name in ("tree", "tree", "not there"):
+        remove_tree(tmp_path / name)
+    (tmp_path / "link").symlink_to(other)
+    remove_tree(tmp_path / "link")
+    assert os.listdir(tmp_path) == ["other"]
+    assert (other / "mine").read_bytes() == b"mine"

@@ -27,9 +27,9 @@ def file_digest(path: Path) -> str | None:
     back by a copy or an archive, so an equal modification time hides nothing.
     """
     try:
-        stat = path.stat()
-        mark = (stat.st_mtime_ns, stat.st_ctime_ns, stat.st_size)
-        key = (stat.st_dev, stat.st_ino)
+        known = path.stat()
+        mark = (known.st_mtime_ns, known.st_ctime_ns, known.st_size)
+        key = (known.st_dev, known.st_ino)
         if key not in _known or _known[key][0] != mark:
             with open_regular(path) as file:
                 _known[key] = (mark, hashlib.file_digest(file, "sha256").hexdigest())

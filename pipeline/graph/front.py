@@ -19,7 +19,7 @@ from pipeline.graph.freshness import Freshness
 from pipeline.graph.lock import take_lock
 from pipeline.graph.perform import perform
 from pipeline.graph.plan import plan_project
-from pipeline.graph.state_folder import LOCK, claim
+from pipeline.graph.state_folder import LOCK, claim, remove_set_aside
 from pipeline.graph.step import Plan, Step
 from pipeline.project import PROJECT_FILE, load_project
 
@@ -112,6 +112,7 @@ def _forget_tester(plan: Plan) -> int:
     if isinstance(done, dict):
         sys.stdout.write(done["said"] + "\n")
         # The list of testers may be shorter now, and a step's record tells of a person's entry.
+        remove_set_aside(plan.state)
         database.drop_records(plan.state / "steps.sqlite3", _known(plan_project(load_project(plan.folder))))
         return 0
     sys.stdout.write(f"FAILED  forget\n  {done.get_msg().strip()}\n")

@@ -141,9 +141,9 @@ class CalmReporter:
             self._write(f"Not made anew, and as the last good build left it: {', '.join(left)}.")
 
     def _summary(self, plan: Plan) -> None:
+        if "verify" not in self.needed:
+            return  # nothing is known about the image then: what stands there may be of another build
         found = _read(plan.build / "map.json")
-        if not found:
-            return
         image = found["image"]
         name = next((path for step in plan.steps if step.name == "verify" for path in step.writes if path.suffix == ".rom"), None)
         fill = f"{show_size(image['used'])} used ({image['used'] / image['bytes']:.0%})"
@@ -151,7 +151,7 @@ class CalmReporter:
         budget = _read(plan.build / "budget.json") if "memory" in self.needed else None
         for scene, numbers in (budget or {"scenes": {}})["scenes"].items():
             self._write(f"Memory  {describe_scene(scene, numbers)}")
-        if budget and "verify" in self.needed:
+        if budget:
             for line in self._keep(lambda: note_build(plan.state / "growth.json", found, budget, plan.version)) or []:
                 self._write(f"Memory  {line}")
         kit = _read(plan.build / "kit" / "kit.json") if "kit" in self.needed else None

@@ -125,11 +125,19 @@ def _make(state: Path) -> None:
             raise
 
 
+def remove_set_aside(state: Path) -> None:
+    """Remove a state that was set aside, where there is one.
+
+    Raises:
+        OSError: the system would not remove it.
+    """
+    remove_tree(state.with_name(state.name + _ASIDE))
+
+
 def _set_aside(state: Path) -> None:
     _refuse_busy(state / LOCK)
-    aside = state.with_name(state.name + _ASIDE)
-    remove_tree(aside)
-    state.rename(aside)
+    remove_set_aside(state)
+    state.rename(state.with_name(state.name + _ASIDE))
 
 
 def _refuse_busy(lock: Path) -> None:

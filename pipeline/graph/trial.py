@@ -95,7 +95,7 @@ class Trials:
         unfinished = kept.with_name(kept.name + ".part")
         _clear(unfinished)
         for path in step.writes:
-            write_bytes(unfinished / path.name, _packed(path.read_bytes(), key))
+            write_bytes(unfinished / path.name, _packed(path.read_bytes(), key, path.name))
             path.unlink()
         _clear(kept)
         os.replace(unfinished, kept)
@@ -169,12 +169,16 @@ class _Keyed:
         return self._digests[path]
 
 
-def _packed(data: bytes, key: str) -> bytes:
-    """Return what is kept of a file: a SHA-256 of the step's key and the rest, then the compressed content."""
+def _packed(data: bytes, key: str, name: str) -> bytes:
+    """Return what is kept of a file: a SHA-256 of the step's key, the file's name and the rest, then the compressed content."""
     import lz4.frame
 
     body = lz4.frame.compress(data)
-    return hashlib.sha256(key.encode() + body).digest() + body
+    return _sum(key, name, body) + body
+
+
+def _sum(key: str, name: str, body: bytes) -> bytes:
+    return hashlib.sha256(f"{key}/{name}/".encode() + body).digest()
 
 
 def _content(path: Path, key: str) -> bytes | None:
@@ -188,7 +192,7 @@ def _content(path: Path, key: str) -> bytes | None:
     except OSError:
         return None
     body = kept[_DIGEST:]
-    return lz4.frame.decompress(body) if hashlib.sha256(key.encode() + body).digest() == kept[:_DIGEST] else None
+    return lz4.frame.decompress(body) if _sum(key, path.name, body) == kept[:_DIGEST] else None
 
 
 def _clear(path: Path) -> None:

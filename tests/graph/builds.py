@@ -53,6 +53,8 @@ file = "main.bin"
 [scene.play]
 always = ["one", "two", "figures", "hill", "hill_colours", "main"]
 """
+_TINY = '[data.level]\nfile = "level.bin"\n[program.main]\nfile = "main.bin"\n[scene.play]\nalways = ["level"]\n'
+_TINY = '[data.level]\nfile = "level.bin"\n[program.main]\nfile = "main.bin"\n[scene.play]\nalways = ["level"]\n'
 
 
 def make_project(folder: Path) -> Path:
@@ -139,3 +141,13 @@ def clean_outputs(project: Path, scratch: Path) -> dict[str, str]:
     shutil.copytree(project, copy, ignore=shutil.ignore_patterns("build"))
     build(copy)
     return outputs(copy)
+
+
+def make_tiny(folder: Path) -> Path:
+    """Write a project of a program and one file of data, for builds whose content does not matter."""
+    folder.mkdir(parents=True)
+    head = _PROJECT.partition("[defaults.sprite]")[0]
+    (folder / "project.toml").write_text(head + _TINY, encoding="utf-8")
+    (folder / "level.bin").write_bytes(bytes(range(100)))
+    (folder / "main.bin").write_bytes(b"\x60\xfe" * 8)
+    return folder
