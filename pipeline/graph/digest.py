@@ -6,34 +6,39 @@ import functools
 import hashlib
 import re
 import sys
+import time
 import zlib
 from importlib import metadata
 from pathlib import Path
+
+from pipeline.graph.marks import Mark, is_settled, mark_of
 
 _ROOT = Path(__file__).parent.parent
 _IMPORT = re.compile(r"^\s*(?:from (pipeline[\w.]*) import (.+)|import (pipeline[\w.]*))", re.MULTILINE)
 _LIBRARY = re.compile(r"^\s*(?:from|import) (lz4|numpy|PIL|soxr|qrcode|zxingcpp|jinja2|reportlab|msgspec|rapidfuzz)\b", re.MULTILINE)
 _DISTRIBUTION = {"PIL": "pillow", "zxingcpp": "zxing-cpp"}
 
-_known: dict[str, tuple[tuple, str]] = {}
+_known: dict[str, tuple[Mark, str]] = {}
 
 
 def file_digest(path: Path) -> str | None:
     """Return the SHA-256 of a file in hex, or None when it cannot be read.
 
-    Read again only when size, times or inode differ from the last look in this process; the change time cannot be set
-    back by a copy or an archive, so an equal modification time hides nothing.
+    Read again only when its mark differs from the last look in this process; see ``marks``.
     """
-    try:
-        stat = path.stat()
-        mark = (stat.st_mtime_ns, stat.st_ctime_ns, stat.st_size, stat.st_ino)
-        key = str(path)
-        if key not in _known or _known[key][0] != mark:
-            with open(path, "rb") as file:
-                _known[key] = (mark, hashlib.file_digest(file, "sha256").hexdigest())
+    now, mark, key = time.time_ns(), mark_of(path), str(path)
+    if mark is None:
+        return None
+    if key in _known and _known[key][0] == mark:
         return _known[key][1]
+    try:
+        with open(path, "rb") as file:
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
     except OSError:
         return None
+    if is_settled(mark, now):
+        _known[key] = (mark, digest)
+    return digest
 
 
 @functools.cache
