@@ -11,8 +11,10 @@ from pipeline.graph.plan_testers import bare_plan, kit_remarks, make_party, pack
 from pipeline.graph.site import Site
 from pipeline.graph.step import Step
 from pipeline.project import build_date
-from pipeline.shipped import REGULAR, TEMPLATES
+from pipeline.shipped import BOLD, REGULAR, TEMPLATES
 from pipeline.testers import file_part
+
+_CAPTIONED = ("sprite", "pool", "background", "font")  # kinds with letters in their proofs
 
 
 def layers_step(site: Site) -> Step:
@@ -65,7 +67,7 @@ def proof_steps(site: Site) -> Iterator[Step]:
             reads=(
                 *(site.facts(name) for name in (asset.name, palette, pool) if name),
                 *((before,) if before else ()),
-                *((REGULAR,) if asset.kind == "font" else ()),
+                *((REGULAR, BOLD) if asset.kind in _CAPTIONED else ()),
             ),
             writes=tuple(outs.values()),
             after=("verify",),
