@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Any
 
 import msgspec
 
@@ -10,7 +11,8 @@ from pipeline.graph.site import Site
 from pipeline.graph.step import Step
 from pipeline.memory.budget import Room
 from pipeline.pixel_size import packed_bytes, screen_bytes
-from pipeline.project import Asset, LoadedProject
+from pipeline.project import SIZES, Asset, LoadedProject
+from pipeline.project_assets import Defaults
 from pipeline.project_file import Game, Links, Project, Scene
 from pipeline.sizes import round_up
 from pipeline.target import picture_rules
@@ -75,13 +77,17 @@ def _tried(site: Site) -> LoadedProject:
         format=1,
         game=game,
         links=Links(feedback="", bugs=""),
-        defaults=spec.defaults,
+        defaults=Defaults(sprite=_sizes(spec.defaults.sprite), background=_sizes(spec.defaults.background)),
         bundle=spec.bundle,
         scene={name: _bare(scene) for name, scene in spec.scene.items()},
         planned=spec.planned,
     )
     target = msgspec.structs.replace(project.target, name="", summary="")
     return LoadedProject(project.folder, bare, target, project.target_file, project.assets)
+
+
+def _sizes(given: dict[str, Any]) -> dict[str, Any]:
+    return {key: given[key] for key in sorted(SIZES & given.keys())}
 
 
 def budget_settings(site: Site) -> dict:
