@@ -32,7 +32,7 @@ def sample_sprite(folder: Path, work: Path, blobs: Path, name: str, files: tuple
     return _write(work, name, numbers, [_source(folder, files, spec, number) for number in numbers])
 
 
-def sample_background(folder: Path, work: Path, blobs: Path, name: str, file: str) -> str:
+def sample_background(folder: Path, work: Path, name: str, file: str) -> str:
     """Write a background as drawn and as scaled; return one line about it."""
     return _write(work, name, [0], [on_black(open_picture(folder, file))])
 

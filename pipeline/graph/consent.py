@@ -78,9 +78,9 @@ def perform_allowed(digest: str, *given):
     return perform(*given)
 
 
-def action_of(step: Step) -> tuple:
-    """Return the doit action of a step."""
-    given = [step.call, step.arguments, step.reads, step.writes]
+def action_of(step: Step, sources: tuple[Path, ...]) -> tuple:
+    """Return the doit action of a step; ``sources`` as in ``perform``."""
+    given = [step.call, step.arguments, step.reads, step.writes, sources]
     return (perform_allowed, [_digest(step), *given]) if step.command else (perform, given)
 
 

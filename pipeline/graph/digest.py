@@ -6,36 +6,41 @@ import functools
 import hashlib
 import re
 import sys
+import time
 import zlib
 from importlib import metadata
 from pathlib import Path
 
 from pipeline.bounded import open_regular
+from pipeline.graph.marks import Mark, is_settled, mark_of
 
 _ROOT = Path(__file__).parent.parent
 _IMPORT = re.compile(r"^\s*(?:from (pipeline[\w.]*) import (.+)|import (pipeline[\w.]*))", re.MULTILINE)
 _LIBRARY = re.compile(r"^\s*(?:from|import) (lz4|numpy|PIL|soxr|qrcode|zxingcpp|jinja2|reportlab|msgspec|rapidfuzz)\b", re.MULTILINE)
 _DISTRIBUTION = {"PIL": "pillow", "zxingcpp": "zxing-cpp"}
 
-_known: dict[tuple[int, int], tuple[tuple, str]] = {}  # of one file there is one digest, whatever names it has
+_known: dict[tuple[int, ...], tuple[Mark, str]] = {}  # of one file there is one digest, whatever names it has
 
 
 def file_digest(path: Path) -> str | None:
     """Return the SHA-256 of a file in hex, or None when it cannot be read or is no regular file.
 
-    Read again only when size, times or inode differ from the last look in this process; the change time cannot be set
-    back by a copy or an archive, so an equal modification time hides nothing.
+    Read again only when its mark differs from the last look in this process; see ``marks``.
     """
-    try:
-        known = path.stat()
-        mark = (known.st_mtime_ns, known.st_ctime_ns, known.st_size)
-        key = (known.st_dev, known.st_ino)
-        if key not in _known or _known[key][0] != mark:
-            with open_regular(path) as file:
-                _known[key] = (mark, hashlib.file_digest(file, "sha256").hexdigest())
+    now, mark = time.time_ns(), mark_of(path)
+    if mark is None:
+        return None
+    key = mark[-2:]
+    if key in _known and _known[key][0] == mark:
         return _known[key][1]
+    try:
+        with open_regular(path) as file:
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
     except OSError:
         return None
+    if is_settled(mark, now):
+        _known[key] = (mark, digest)
+    return digest
 
 
 @functools.cache

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -12,24 +11,23 @@ from pipeline.errors import ProjectError, nearest_name, refuse
 from pipeline.graph.trial import Trial, Trials
 from pipeline.memory.budget import describe_scene
 from pipeline.memory.largest import Look, largest_scale
-from pipeline.project import Asset, LoadedProject, load_project
+from pipeline.project import Asset, LoadedProject
 from pipeline.sizes import show_size
 
 _KINDS = ("sprite", "background")
 _MOST = 100  # hundredths: art is not scaled up
 
 
-def tell_fit(folder: Path, wanted: str) -> str:
+def tell_fit(project: LoadedProject, wanted: str) -> str:
     """Return the answer as lines for a person.
 
     Args:
-        folder: the project folder; its build is up to date.
+        project: the project; its build is up to date.
         wanted: names of sprites, backgrounds and bundles with commas between them; empty for every sprite.
 
     Raises:
         ProjectError: a name stands for nothing that can be scaled.
     """
-    project = load_project(folder)
     assets = scaled_assets(project, wanted)
     with Trials(project) as trials:
         rows = fit_rows(project, assets, trials)

@@ -6,17 +6,13 @@ the code of the tool it can reach, the libraries' versions, and the bytes of eve
 
 from __future__ import annotations
 
-import hashlib
 from pathlib import Path
 from typing import Any
 
-import msgspec
-
 from pipeline.graph.digest import code_digests, file_digest, library_versions
 from pipeline.graph.manifest import listed_files
+from pipeline.graph.settings import ORDER, flatten, is_hashed, shown_path
 from pipeline.graph.step import Step
-
-_LONG = 80  # longer settings are kept as a hash
 
 
 class Freshness:
@@ -27,9 +23,11 @@ class Freshness:
         self.folder = folder
         self.reasons: list[str] = []
         self._now: dict[str, dict[str, Any]] = {}
+        self._task = None
 
     def __call__(self, task, values) -> bool:
         """Return whether the step is fresh; ``reasons`` says why not."""
+        self._task = task
         self._now = self._inputs()
         if self._save not in task.value_savers:
             task.value_savers.append(self._save)
@@ -46,14 +44,17 @@ class Freshness:
 
     def _inputs(self) -> dict[str, dict[str, Any]]:
         return {
-            "settings": flatten(self.step.arguments, str(self.folder)),
+            "settings": flatten(self.step.arguments, self.folder),
             "reads": {self._shown(path): file_digest(path) for path in self.step.reads},
-            "code": code_digests(self.step.call),
+            "code": code_digests(self.step.call) | {"function": self.step.call},
             "libraries": library_versions(self.step.call),
         }
 
     def _save(self) -> dict[str, Any]:
-        """Values doit keeps after a good run. The inputs are those seen before it, so that an edit meanwhile counts as new."""
+        """Values doit keeps after a good run. The files' hashes are those of ``perform``: what the step has read."""
+        read = self._task.values.pop("read")
+        self._task.result = None  # doit would keep it a second time
+        self._now["reads"] = {self._shown(path): read[str(path)] for path in self.step.reads}
         outputs = {self._shown(path): file_digest(path) for path in self._outputs()}
         return {"inputs": self._now, "outputs": outputs, "reasons": self.reasons}
 
@@ -74,7 +75,7 @@ class Freshness:
         return reasons
 
     def _shown(self, path: Path) -> str:
-        return path.relative_to(self.folder).as_posix() if path.is_relative_to(self.folder) else f"tool:{path.name}"
+        return shown_path(path, self.folder)
 
 
 _PARTS = {"settings": "setting", "reads": "file", "code": "tool", "libraries": "library"}
@@ -82,29 +83,22 @@ _PARTS = {"settings": "setting", "reads": "file", "code": "tool", "libraries": "
 
 def _compare(part: str, before: dict[str, Any], now: dict[str, Any]) -> list[str]:
     word, reasons = _PARTS[part], []
+    unlike = before.keys() ^ now.keys()
     for key in sorted(before.keys() | now.keys()):
         old, new = before.get(key), now.get(key)
-        if old == new:
+        if old == new or _is_told(key, unlike):
             continue
         if key not in before:
             reasons.append(f"{word} added: {key}")
         elif key not in now:
             reasons.append(f"{word} gone: {key}")
-        elif part in ("settings", "libraries") and not str(old).startswith("sha256 "):
+        elif part in ("settings", "libraries") and not is_hashed(str(old)):
             reasons.append(f"{word} changed: {key} from {old} to {new}")
         else:
             reasons.append(f"{word} changed: {key}")
     return reasons
 
 
-def flatten(value: Any, folder: str, key: str = "") -> dict[str, str]:
-    """Return settings as key -> text, nested records and tables with dotted keys; the project's folder is left out of it."""
-    if isinstance(value, msgspec.Struct):
-        value = {name: getattr(value, name) for name in value.__struct_fields__}
-    if isinstance(value, dict) and value:
-        flat: dict[str, str] = {}
-        for name, part in value.items():
-            flat |= flatten(part, folder, f"{key}.{name}" if key else str(name))
-        return flat
-    text = repr(value).replace(folder, ".")
-    return {key: text if len(text) <= _LONG else "sha256 " + hashlib.sha256(text.encode()).hexdigest()[:16]}
+def _is_told(key: str, unlike: set[str]) -> bool:
+    """Return whether a key is the order of a table in which something was added or gone, which is reason enough."""
+    return key.startswith(ORDER) and any(one.startswith(f"{key.removeprefix(ORDER)}.") for one in unlike)

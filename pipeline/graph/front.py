@@ -195,15 +195,16 @@ def _settle_commands(plan: Plan, word: str, runner: Runner, tasks: dict) -> None
 def tasks(plan: Plan) -> Iterator[dict]:
     """Yield the doit task of every step."""
     groups: set[str] = set()
+    made = {path for step in plan.steps for path in step.writes}
     for step in plan.steps:
         group, _, name = step.name.partition(":")
         if name and group not in groups:
             groups.add(group)
             yield {"basename": group, "name": None, "doc": f"every {group} step"}
-        yield _task(step, plan)
+        yield _task(step, plan, made)
 
 
-def _task(step: Step, plan: Plan) -> dict:
+def _task(step: Step, plan: Plan, made: set[Path]) -> dict:
     group, _, name = step.name.partition(":")
     task = {"basename": group, "doc": step.doc, "task_dep": list(step.after)}
     if name:
@@ -212,8 +213,9 @@ def _task(step: Step, plan: Plan) -> dict:
         return task | {"actions": None}
     check = Freshness(step, plan.folder)
     progress.checks[step.name] = check
+    sources = tuple(path for path in step.reads if path not in made)
     return task | {
-        "actions": [consent.action_of(step)],
+        "actions": [consent.action_of(step, sources)],
         "file_dep": [str(path) for path in step.reads],
         "targets": [str(path) for path in step.writes],
         "uptodate": [check],

@@ -1,4 +1,8 @@
-"""Running one step in whichever process it lands in; an author's mistake comes back as a failed task, not a traceback."""
+"""Running one step in whichever process it lands in; an author's mistake comes back as a failed task, not a traceback.
+
+What the step read is told from here, not from before: the files are marked, then hashed, then read by the step, then marked
+again. So what is recorded is what the step saw, however long ago the build decided that it must run.
+"""
 
 from __future__ import annotations
 
@@ -10,19 +14,25 @@ from typing import Any
 from doit.exceptions import TaskFailed
 
 from pipeline.errors import ProjectError
+from pipeline.graph.digest import file_digest
+from pipeline.graph.marks import mark_of, settled_marks
 
 
-def perform(call: str, arguments: dict[str, Any], reads: tuple[Path, ...], writes: tuple[Path, ...]):
-    """Return ``{"said": one line}``, or a TaskFailed with every problem found.
+def perform(
+    call: str, arguments: dict[str, Any], reads: tuple[Path, ...], writes: tuple[Path, ...], sources: tuple[Path, ...] | None = None
+):
+    """Return ``{"said": one line, "read": {path: SHA-256}}``, or a TaskFailed with every problem found.
 
     Args:
         call: ``module:function``.
         arguments: its keyword arguments.
         reads: files that must stay as they are while it runs.
         writes: files that must be there afterwards.
+        sources: those of ``reads`` that others than the build may change meanwhile; left out: all.
     """
     module, _, function = call.partition(":")
-    before = _marks(reads)
+    before = settled_marks(reads, reads if sources is None else sources)
+    read = {str(path): file_digest(path) for path in reads}
     try:
         said = getattr(importlib.import_module(module), function)(**arguments)
     except ProjectError as error:
@@ -31,21 +41,10 @@ def perform(call: str, arguments: dict[str, Any], reads: tuple[Path, ...], write
         if error.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EPERM, errno.EROFS, errno.ENOENT):
             raise
         return TaskFailed(f"{error.filename or 'a file'}: {error.strerror}\n    put it right and build again")
-    changed = [path.name for path, mark in _marks(reads).items() if before[path] != mark]
+    changed = [path.name for path in reads if before[path] != mark_of(path)]
     if changed:
         return TaskFailed(f"{', '.join(changed)} changed while it was being read\n    build again")
     missing = [path.name for path in writes if not path.exists()]
     if missing:
         raise AssertionError(f"{call} did not write {', '.join(missing)}")
-    return {"said": said}
-
-
-def _marks(paths: tuple[Path, ...]) -> dict[Path, tuple[int, int, int] | None]:
-    marks = {}
-    for path in paths:
-        try:
-            stat = path.stat()
-            marks[path] = (stat.st_mtime_ns, stat.st_size, stat.st_ino)
-        except OSError:
-            marks[path] = None
-    return marks
+    return {"said": said, "read": read}

@@ -27,10 +27,9 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
         ProjectError: there is no such release.
     """
     site, words = Site(project), words or {}
+    assets = [*art_steps(site), *sound_and_data_steps(site), *packing_steps(site)]
     steps = [
-        *art_steps(site),
-        *sound_and_data_steps(site),
-        *packing_steps(site),
+        *assets,
         *placing_steps(site),
         reader_step(site),
         *program_steps(site),
@@ -40,7 +39,7 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
         *banks_steps(site),
         *burn_steps(site),
         memory_step(site),
-        *advice_steps(site, words.get("of", "")),
+        *advice_steps(site, words.get("of", ""), assets),
         layers_step(site),
         *proof_steps(site),
         *ledger_steps(site, words.get("since", "")),
@@ -64,4 +63,5 @@ def _why(site: Site) -> Step:
 def _growth(site: Site) -> Step:
     call, out = "pipeline.graph.growth:tell_growth", site.build / "growth.svg"
     arguments = {"folder": site.folder, "log": site.build / ".state" / "growth.json", "out": out}
-    return Step("growth", call, arguments, leaves=(out,), always=True, doc="image and scenes of every build so far")
+    reads, doc = site.templates("growth.svg.j2"), "image and scenes of every build so far"
+    return Step("growth", call, arguments, reads=reads, leaves=(out,), always=True, doc=doc)

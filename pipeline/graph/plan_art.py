@@ -107,17 +107,19 @@ def _background(site: Site, asset: Asset) -> Step:
 
 
 def _sample(site: Site, asset: Asset) -> Step:
-    arguments = {"folder": site.folder, "work": site.work, "blobs": site.blobs, "name": asset.name}
+    arguments = {"folder": site.folder, "work": site.work, "name": asset.name}
+    reads = (*site.sources(asset), *site.prepared(asset.name))
     if asset.kind == "sprite":
         spec = type(asset.spec)(frames=asset.spec.frames, animated=asset.spec.animated, sheet=asset.spec.sheet)
-        arguments |= {"files": asset.files, "spec": spec}
+        arguments |= {"blobs": site.blobs, "files": asset.files, "spec": spec}
+        reads = (*reads, site.facts(asset.name))
     else:
         arguments["file"] = asset.files[0]
     return Step(
         f"sample:{asset.name}",
         f"pipeline.assets.sample:sample_{asset.kind}",
         arguments,
-        reads=(*site.sources(asset), *site.prepared(asset.name), site.facts(asset.name)),
+        reads=reads,
         writes=(site.before(asset.name),),
         doc=f"keep frames of {asset.name} as drawn and as scaled",
     )

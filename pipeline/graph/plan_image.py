@@ -16,7 +16,7 @@ from pipeline.target import picture_rules
 
 
 def build_code_step(site: Site) -> Step:
-    names = tuple(asset.name for asset in site.project.assets.values() if asset.kind != "screen")
+    names = tuple(sorted(asset.name for asset in site.project.assets.values() if asset.kind != "screen"))
     return Step(
         "code",
         "pipeline.release.build_code:write_build_code",
@@ -44,7 +44,7 @@ def _image_settings(site: Site) -> dict[str, str]:
         settings |= {f"{name} {key}": getattr(screen, key) for key in ("warning", "feedback_label", "bugs_label")}
     for asset in site.project.assets.values():
         settings[f"place of {asset.name}"] = f"{asset.spec.address} {site.project.alignment(asset)}"
-    return settings
+    return dict(sorted(settings.items()))
 
 
 def placing_steps(site: Site) -> Iterator[Step]:
@@ -69,7 +69,7 @@ def placing_steps(site: Site) -> Iterator[Step]:
             "layout": site.layout,
             "out": site.build / "include",
             "game": {"title": game.title, "version": game.version},
-            "kinds": {asset.name: asset.kind for asset in site.project.assets.values()},
+            "kinds": {name: asset.kind for name, asset in sorted(site.project.assets.items())},
             "banks": site.project.target.cartridge.banks is not None,
             "packed": site.packed(),
         },
@@ -80,8 +80,9 @@ def placing_steps(site: Site) -> Iterator[Step]:
 
 
 def _wishes(site: Site) -> tuple[Wish, ...]:
+    """Return what placement must know, by name: where assets stand is not for the order of the project file to decide."""
     packed = site.packed()
-    return tuple(_wish(site, asset, asset.name in packed) for asset in site.project.assets.values())
+    return tuple(_wish(site, asset, name in packed) for name, asset in sorted(site.project.assets.items()))
 
 
 def _wish(site: Site, asset: Asset, packed: bool) -> Wish:

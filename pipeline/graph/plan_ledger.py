@@ -55,7 +55,7 @@ def _changes(site: Site, since: str) -> Iterator[Step]:
         find_release(list(project.releases), since)
     asked = {key: getattr(site, name) for key, name in (("folder", "folder"), ("map_file", "map"), ("budget_file", "budget"))}
     asked |= {"blobs": site.blobs, "scaled": _scaled(site), "version": project.spec.game.version, "issues": _issues(site), **_drawing(site)}
-    reads = (site.map, site.budget, *site.all_facts(), *_scaled(site).values(), *_committed(site))
+    reads = (site.image, site.map, site.budget, *site.all_facts(), *_scaled(site).values(), *_committed(site))
     if out is not None:
         yield Step(
             "differences",
@@ -97,7 +97,9 @@ def _drawing(site: Site) -> dict[str, Any]:
 
 
 def _checks(site: Site) -> Step:
-    spec, notes, ledger = site.project.spec, site.work / "NOTES.txt", site.folder / LEDGER
+    spec, ledger = site.project.spec, site.folder / LEDGER
+    # The notes are compared with those of a release; without one a changed word in them is nothing to this step.
+    notes = site.work / "NOTES.txt" if ledger.is_file() else None
     game = msgspec.structs.replace(spec.game, date=None, author="", summary="", plain_title="", title="")
     return Step(
         "checks",
@@ -115,8 +117,7 @@ def _checks(site: Site) -> Step:
             "origins": _origins(site),
             "issues": _issues(site),
         },
-        # The notes are compared with those of a release; without one a changed word in them is nothing to this step.
-        reads=(site.image, site.map, site.verified, site.budget, *((ledger, notes) if ledger.is_file() else ())),
+        reads=(site.image, site.map, site.verified, site.budget, *((ledger, notes) if notes else ())),
         writes=(checks_file(site),),
         after=("notes",),
         doc="what is checked before a build is handed out",
@@ -147,7 +148,7 @@ def _release(site: Site) -> Step:
             "issues": site.project.spec.issue,
             **_drawing(site),
         },
-        reads=(site.map, site.budget, checks_file(site), notes, manifest, *site.all_facts(), *_scaled(site).values()),
+        reads=(site.image, site.map, site.budget, checks_file(site), notes, manifest, *site.all_facts(), *_scaled(site).values()),
         after=("preflight", "verify"),
         always=True,
         doc="record the build in the ledger; a deliberate act",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import Any
 
 import msgspec
 
@@ -10,8 +11,9 @@ from pipeline.graph.site import Site
 from pipeline.graph.step import Step
 from pipeline.memory.budget import Room
 from pipeline.pixel_size import packed_bytes, screen_bytes
-from pipeline.project import Asset
-from pipeline.project_file import Scene
+from pipeline.project import SIZES, Asset, LoadedProject
+from pipeline.project_assets import Defaults
+from pipeline.project_file import Game, Links, Project, Scene
 from pipeline.sizes import round_up
 from pipeline.target import picture_rules
 from pipeline.target_fields import directory_offset
@@ -33,24 +35,27 @@ def _packed(site: Site, names: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(name for name in site.packed() if name in names)
 
 
-def advice_steps(site: Site, wanted: str) -> Iterator[Step]:
+def advice_steps(site: Site, wanted: str, made_by: Sequence[Step]) -> Iterator[Step]:
     """Yield what is asked about memory, and what a kit over budget is refused with.
 
     Args:
         wanted: names of what ``fit`` scales, with commas between them; empty for every sprite.
+        made_by: the steps that make the assets, which trials run anew with other settings.
     """
-    facts = site.image_facts(*(asset.name for asset in _counted(site)))
+    project = _tried(site)
+    asked = {"project": project, "budget_file": site.budget}
+    reads = (site.budget, *dict.fromkeys(path for step in made_by for path in (*step.reads, *step.writes)))
     yield Step(
         "advice",
         "pipeline.graph.savings:write_advice",
-        {"folder": site.folder, "budget_file": site.budget, "out": site.advice},
-        reads=(site.budget, *facts),
+        {**asked, "out": site.advice},
+        reads=reads,
         writes=(site.advice,),
         doc="measure what would help where a scene is over budget",
     )
     questions = {
-        "fit": ("pipeline.graph.fit:tell_fit", {"folder": site.folder, "wanted": wanted}, "the largest scale at which all fits; of=NAME"),
-        "savings": ("pipeline.graph.savings:tell_savings", {"folder": site.folder}, "what else would make it fit, measured"),
+        "fit": ("pipeline.graph.fit:tell_fit", {"project": project, "wanted": wanted}, "the largest scale at which all fits; of=NAME"),
+        "savings": ("pipeline.graph.savings:tell_savings", asked, "what else would make it fit, measured"),
     }
     yield Step(
         "budget",
@@ -61,7 +66,28 @@ def advice_steps(site: Site, wanted: str) -> Iterator[Step]:
         doc="what each scene needs at worst; fails where something does not fit",
     )
     for name, (call, arguments, doc) in questions.items():
-        yield Step(name, call, arguments, reads=(site.budget, *facts), always=True, doc=doc)
+        yield Step(name, call, arguments, reads=reads, always=True, doc=doc)
+
+
+def _tried(site: Site) -> LoadedProject:
+    """Return the project without what trials do not look at, so that other words for testers measure nothing anew."""
+    project, spec = site.project, site.project.spec
+    game = Game(title="", code=spec.game.code, version="", phase=spec.game.phase, target="", cartridge=spec.game.cartridge)
+    bare = Project(
+        format=1,
+        game=game,
+        links=Links(feedback="", bugs=""),
+        defaults=Defaults(sprite=_sizes(spec.defaults.sprite), background=_sizes(spec.defaults.background)),
+        bundle=spec.bundle,
+        scene={name: _bare(scene) for name, scene in spec.scene.items()},
+        planned=spec.planned,
+    )
+    target = msgspec.structs.replace(project.target, name="", summary="")
+    return LoadedProject(project.folder, bare, target, project.target_file, project.assets)
+
+
+def _sizes(given: dict[str, Any]) -> dict[str, Any]:
+    return {key: given[key] for key in sorted(SIZES & given.keys())}
 
 
 def budget_settings(site: Site) -> dict:

@@ -11,8 +11,10 @@ from pipeline.graph.plan_testers import bare_plan, kit_remarks, make_party, pack
 from pipeline.graph.site import Site
 from pipeline.graph.step import Step
 from pipeline.project import build_date
-from pipeline.shipped import REGULAR, TEMPLATES
+from pipeline.shipped import BOLD, REGULAR, TEMPLATES
 from pipeline.testers import file_part
+
+_CAPTIONED = ("sprite", "pool", "background", "font")  # kinds with letters in their proofs
 
 
 def layers_step(site: Site) -> Step:
@@ -65,7 +67,7 @@ def proof_steps(site: Site) -> Iterator[Step]:
             reads=(
                 *(site.facts(name) for name in (asset.name, palette, pool) if name),
                 *((before,) if before else ()),
-                *((REGULAR,) if asset.kind == "font" else ()),
+                *((REGULAR, BOLD) if asset.kind in _CAPTIONED else ()),
             ),
             writes=tuple(outs.values()),
             after=("verify",),
@@ -191,8 +193,10 @@ def _told(site: Site):
     """The part of the project file that testers are told."""
     spec = site.project.spec
     told = {key: getattr(spec, key) for key in ("game", "links", "pad", "control", "issue", "contents", "instructions")}
+    # Looked up by pad.
+    told["control"] = [msgspec.structs.replace(one, buttons=dict(sorted(one.buttons.items()))) for one in spec.control]
     # What scenes choose is named in the grids, and must be looked through for letters with its place.
-    names = {name: {"choose": [{"name": choice.name} for choice in scene.choose]} for name, scene in spec.scene.items()}
+    names = {name: {"choose": [{"name": choice.name} for choice in scene.choose]} for name, scene in sorted(spec.scene.items())}
     return told | {"plan": bare_plan(spec.plan), "scene": names}
 
 

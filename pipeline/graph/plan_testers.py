@@ -66,8 +66,9 @@ def tester_steps(site: Site, party: Party, packet: dict[str, Any], reads: tuple[
 
 
 def bare_plan(plan: Plan) -> Plan:
-    """Return a plan without what only shares depend on."""
-    return msgspec.structs.replace(plan, task=[msgspec.structs.replace(one, times=None, most=None) for one in plan.task])
+    """Return a plan without what only shares depend on; its names are looked up, so that their order is nothing."""
+    tasks = [msgspec.structs.replace(one, times=None, most=None) for one in plan.task]
+    return msgspec.structs.replace(plan, task=tasks, names=dict(sorted(plan.names.items())))
 
 
 def kit_remarks(site: Site, party: Party) -> str:

@@ -13,7 +13,7 @@ from pipeline.errors import ProjectError
 from pipeline.files import read_json, write_json
 from pipeline.graph.changes import Change, changes
 from pipeline.graph.trial import Trials
-from pipeline.project import Asset, load_project
+from pipeline.project import Asset, LoadedProject
 from pipeline.sizes import show_size
 
 _TOLD, _NAMED = 12, 6
@@ -39,13 +39,13 @@ class Saving:
     lost: str
 
 
-def tell_savings(folder: Path) -> str:
+def tell_savings(project: LoadedProject, budget_file: Path) -> str:
     """Return the changes that would help most as lines for a person; the project's build is up to date."""
-    budget = read_json(folder / "build" / "budget.json")
+    budget = read_json(budget_file)
     name = tightest(budget)
     if name is None:
         return "The project names no scene, so nothing is known about memory. Add a [scene.NAME] table."
-    found = savings(folder, budget)
+    found = savings(project, budget)
     if not found:
         return f"No change known would make the worst case of {name} smaller."
     lines = [f"What would make the worst case of {name} smaller, measured by doing it", ""]
@@ -57,7 +57,7 @@ def tell_savings(folder: Path) -> str:
     return "\n".join([*lines, "", note])
 
 
-def write_advice(folder: Path, budget_file: Path, out: Path) -> str:
+def write_advice(project: LoadedProject, budget_file: Path, out: Path) -> str:
     """Write the three changes that would help most where the build is over budget, none where it fits; return a line.
 
     Savings are bytes of memory: where only limits are passed (palette entries, cells, video memory) none of them is advice.
@@ -65,7 +65,7 @@ def write_advice(folder: Path, budget_file: Path, out: Path) -> str:
     budget = read_json(budget_file)
     over = budget["over"] + budget["over_planned"]
     short = min((scene["margin"] for scene in budget["scenes"].values()), default=0) < 0
-    best = savings(folder, budget)[:3] if over and short else []
+    best = savings(project, budget)[:3] if over and short else []
     write_json(out, {"changes": [f"{one.words} saves {show_size(one.scene)}" for one in best]})
     return f"{len(best)} changes measured" if over else "everything fits"
 
@@ -75,9 +75,9 @@ def tightest(budget: dict[str, Any]) -> str | None:
     return min(budget["scenes"], key=lambda name: budget["scenes"][name]["margin"], default=None)
 
 
-def savings(folder: Path, budget: dict[str, Any]) -> list[Saving]:
+def savings(project: LoadedProject, budget: dict[str, Any]) -> list[Saving]:
     """Return the changes that make the tightest scene smaller, the largest saving first, the very small ones left out."""
-    project, name = load_project(folder), tightest(budget)
+    name = tightest(budget)
     if name is None:
         return []
     found = []

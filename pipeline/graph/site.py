@@ -60,8 +60,8 @@ class Site:
         return self.blobs / f"{name}.json"
 
     def packed(self) -> tuple[str, ...]:
-        """Return the names of the assets that are packed, or looked at for packing."""
-        return tuple(name for name, asset in self.project.assets.items() if getattr(asset.spec, "packing", "stored") != "stored")
+        """Return the names of the assets that are packed, or looked at for packing; sorted, since steps only look them up."""
+        return tuple(sorted(name for name, asset in self.project.assets.items() if getattr(asset.spec, "packing", "stored") != "stored"))
 
     def image_facts(self, *names: str) -> tuple[Path, ...]:
         """Return the files that tell of some assets' bytes in the image."""

@@ -20,11 +20,11 @@ from typing import Any
 from pipeline.errors import refuse
 from pipeline.files import read_json, remove_tree, write_bytes
 from pipeline.graph.digest import code_digests, file_digest, library_versions
-from pipeline.graph.freshness import flatten
 from pipeline.graph.plan_art import art_steps
 from pipeline.graph.plan_memory import budget_settings
 from pipeline.graph.plan_others import sound_and_data_steps
 from pipeline.graph.plan_packing import packing_steps
+from pipeline.graph.settings import flatten
 from pipeline.graph.site import Site
 from pipeline.graph.state_folder import TRIALS
 from pipeline.graph.step import Step
@@ -155,7 +155,7 @@ class _Keyed:
         if step.name not in self._keys:
             parts = {
                 "call": step.call,
-                "settings": flatten(step.arguments, str(self.site.build)),
+                "settings": flatten(step.arguments, self.site.build),
                 "reads": [[path.name, self.key(self.makers[path]) if path in self.makers else self._digest(path)] for path in step.reads],
                 "code": code_digests(step.call),
                 "libraries": library_versions(step.call),

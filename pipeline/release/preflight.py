@@ -17,7 +17,7 @@ def write_checks(
     map_file: Path,
     verified: Path,
     budget_file: Path,
-    notes: Path,
+    notes: Path | None,
     out: Path,
     game: Game,
     links: Links,
@@ -27,11 +27,12 @@ def write_checks(
     """Write the checks before a release as ``checks.json``, see ``release.checks``; return one line about them.
 
     Args:
+        notes: the kit's plain-text notes; None where no release is there to compare them with.
         origins: name -> where it comes from, of every asset made from a file.
     """
     facts = read_json(map_file)["image"]
     seen = {"file": sha256_of(image), "map": facts["sha256"], "verified": read_json(verified)["sha256"]}
-    content = content_of(facts["sha256"], sha256_of(notes), facts["build_code"])
+    content = content_of(facts["sha256"], sha256_of(notes) if notes else "", facts["build_code"])
     found = all_checks(read_ledger(folder), content, game, links, read_json(budget_file), seen, origins, issues)
     write_json(out, {"version": game.version, "build_code": facts["build_code"], "checks": found})
     good = sum(one["good"] for one in found)

@@ -1,0 +1,212 @@
+"""Every file a step opens is one it declares: all steps of a project that has every kind of them are run and watched."""
+
+from __future__ import annotations
+
+import fnmatch
+import importlib
+import json
+import shutil
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+from PIL import Image, ImageOps
+
+from pipeline.errors import ProjectError
+from pipeline.graph.plan import plan_project
+from pipeline.graph.settings import flatten, shown_path
+from pipeline.graph.step import Plan, Step
+from pipeline.project import load_project
+from pipeline.report import proof_canvas
+from pipeline.shipped import TEMPLATES
+from pipeline.target import SHIPPED
+from tests.graph.everything import EXPORT, make_everything
+from tests.graph.trace import Seen, inside, traced
+
+
+class Undeclared(NamedTuple):
+    """Files that some steps touch without declaring them, and why that is right.
+
+    Attributes:
+        step: pattern for names of steps.
+        files: pattern for files, from the project folder; those of the tool begin with ``tool:``.
+        why: the reason.
+    """
+
+    step: str
+    files: str
+    why: str
+
+
+_OWN_WORDS = "whether the author's own file is used is decided by the plan, which names it in reads if so"
+_REPORTS = "what testers sent is the author's, answers come from what is there, and nothing is remembered as made from it"
+READ = (
+    Undeclared("proof:*", "build/rom/every.rom", "a proof depends only on its asset's bytes there, which verify has compared"),
+    Undeclared("proof:*", "build/map.json", "tells where those bytes stand; verify has compared it with the image"),
+    Undeclared("tester:*", "reports/testers.toml", "a name may not stand in settings; its mark does, and the step compares both"),
+    Undeclared("fit", "build/.state/trials/*", "made by trials, each known by a key of all it depends on"),
+    Undeclared("savings", "build/.state/trials/*", "made by trials, each known by a key of all it depends on"),
+    Undeclared("advice", "build/.state/trials/*", "made by trials, each known by a key of all it depends on"),
+    Undeclared("intake", "*", _REPORTS),
+    Undeclared("forget", "*", _REPORTS),
+    Undeclared("why", "build/.state/reasons.json", "the record of the last build, whatever it is"),
+    Undeclared("growth", "build/.state/growth.json", "the record of all builds, whatever it is"),
+)
+LOOKED = (
+    Undeclared("*", "templates", _OWN_WORDS),
+    Undeclared("*", "templates/*", _OWN_WORDS),
+    Undeclared("*", "tool:templates/packet.*.toml", _OWN_WORDS),
+    *READ,
+    Undeclared("fit", "build/.state/trials", "where trials are kept"),
+    Undeclared("savings", "build/.state/trials", "where trials are kept"),
+)
+LISTED = (
+    Undeclared("packet", "*templates", _OWN_WORDS),
+    Undeclared("author", "*templates", _OWN_WORDS),
+    Undeclared("tester:*", "*templates", _OWN_WORDS),
+    Undeclared("notes", "*templates", _OWN_WORDS),
+    Undeclared("kit", "build/kit*", "takes away the kits of other builds, which the manifest does not list"),
+    Undeclared("fit", "build/.state/trials*", "throws away what was not used for long"),
+    Undeclared("savings", "build/.state/trials*", "throws away what was not used for long"),
+    Undeclared("advice", "build/.state/trials*", "throws away what was not used for long"),
+    Undeclared("forget", "*", _REPORTS),
+)
+WRITTEN = (
+    Undeclared("fit", "build/.state/trials/*", "made by trials, outside of what a build hands out"),
+    Undeclared("savings", "build/.state/trials/*", "made by trials, outside of what a build hands out"),
+    Undeclared("advice", "build/.state/trials/*", "made by trials, outside of what a build hands out"),
+    Undeclared("release", "ledger*", "what the author keeps about releases"),
+    Undeclared("intake", "reports/*", _REPORTS),
+    Undeclared("intake", "build/triage.*", "a page about the author's reports; made anew with every answer"),
+    Undeclared("forget", "reports/*", _REPORTS),
+    Undeclared("forget", "build/triage.*", "a page about the author's reports; made anew with every answer"),
+    Undeclared("growth", "build/growth.svg", "a picture of the record of all builds; made anew with every answer"),
+)
+
+
+class Watched:
+    """Steps that were run, what each did, and what none of the exceptions covers."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder, self.ran = folder, []
+        self.wrong: list[str] = []
+        self.used: set[Undeclared] = set()
+
+    def run(self, *names: str, refused: tuple[str, ...] = (), **words: str) -> None:
+        """Run some steps, all that are no questions when none is named, in an order in which they can be run."""
+        plan = plan_project(load_project(self.folder), words)
+        wanted = set(names) or {step.name for step in plan.steps if not step.always}
+        for step in _in_order(plan):
+            if step.call and step.name in wanted:
+                self._run(step, step.name in refused)
+
+    def _run(self, step: Step, refused: bool) -> None:
+        proof_canvas.letters.cache_clear()  # fonts that a step before has opened
+        module, _, function = step.call.partition(":")
+        call = getattr(importlib.import_module(module), function)
+        with traced() as seen:
+            if refused:
+                with pytest.raises(ProjectError):
+                    call(**step.arguments)
+            else:
+                call(**step.arguments)
+        self.ran.append(step.name)
+        self._check(step, seen)
+
+    def _check(self, step: Step, seen: Seen) -> None:
+        listed = json.loads(step.manifest.read_bytes())["files"] if step.manifest else ()
+        writes = {*step.writes, *(step.manifest.parent / name for name in listed)} if step.manifest else set(step.writes)
+        temporary = {path for path in seen.written if path.name.endswith(".part")}
+        written = {path for path in seen.written if not path.is_dir()} - temporary
+        known = {*step.reads, *writes, *temporary}
+        around = {parent for path in known for parent in path.parents}
+        self._say(step, "opens", {path for path in seen.read if path.is_file()} - known - written, READ)
+        self._say(step, "looks at", seen.looked - known - around - written, LOOKED)
+        self._say(step, "lists", seen.listed, LISTED)
+        self._say(step, "writes", written - writes, WRITTEN)
+
+    def _say(self, step: Step, does: str, paths: set[Path], exceptions: tuple[Undeclared, ...]) -> None:
+        for path in sorted(inside(paths, (self.folder, TEMPLATES, SHIPPED))):
+            shown = shown_path(path, self.folder)
+            covering = [one for one in exceptions if fnmatch.fnmatch(step.name, one.step) and fnmatch.fnmatch(shown, one.files)]
+            self.used.update(covering)
+            if not covering:
+                self.wrong.append(f"{step.name} {does} {shown}")
+
+
+def _in_order(plan: Plan) -> list[Step]:
+    """Return the steps so that none comes before what it needs."""
+    steps = {step.name: step for step in plan.steps}
+    maker = {path: step.name for step in plan.steps for path in step.writes}
+    order: dict[str, Step] = {}
+
+    def visit(name: str) -> None:
+        if name not in order:
+            for needed in (*steps[name].after, *(maker[path] for path in steps[name].reads if path in maker)):
+                visit(needed)
+            order[name] = steps[name]
+
+    for name in steps:
+        visit(name)
+    return list(order.values())
+
+
+@pytest.fixture(scope="module")
+def watched(tmp_path_factory) -> Watched:
+    """Every step of the project, run once at least: built, asked about, released, over budget, with reports from testers."""
+    watched = Watched(make_everything(tmp_path_factory.mktemp("reads") / "every").resolve())
+    folder = watched.folder
+    watched.run()
+    watched.run("budget", "fit", "savings", "changes", "preflight", "where", "burn")
+    before = {"build_code": "000000", "version": "0.1.0", "used": 1, "most": 2, "memory": 3, "scenes": {"play": 1}}
+    (folder / "build/.state/growth.json").write_text(json.dumps([before]), encoding="utf-8")
+    (folder / "build/.state/reasons.json").write_text("{}", encoding="utf-8")
+    (folder / "bugs.csv").write_text(EXPORT, encoding="utf-8")
+    watched.run("growth", "why")
+    watched.run("intake", csv=str(folder / "bugs.csv"))
+    watched.run("release")
+    _replace(folder / "project.toml", 'version = "0.2.0"', 'version = "0.3.0"')
+    with Image.open(folder / "art/quay.png") as picture:
+        ImageOps.invert(picture).save(folder / "art/quay.png")
+    watched.run("prepare:quay", "palette:quay_colours", "background:quay", "rom", "verify")
+    watched.run("differences", "checks", "notes", "packet", "author", "tester:T01", "report", "changes")
+    _replace(folder / "console.toml", 'size = "256 KiB"', 'size = "79 KiB"')
+    shutil.rmtree(folder / "build/.state/trials")
+    watched.run("memory", "advice", "budget", "kit", "fit", "savings", refused=("budget", "kit"))
+    watched.run("forget", tester="1")
+    return watched
+
+
+def _replace(path: Path, old: str, new: str) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert text.count(old) == 1
+    path.write_text(text.replace(old, new), encoding="utf-8")
+
+
+def test_steps_touch_only_what_they_declare(watched):
+    """Opened, looked at, listed, written: all is declared, or stands among the exceptions with a reason."""
+    assert not watched.wrong, "\n".join(watched.wrong)
+
+
+def test_every_step_was_watched(watched):
+    """No step of the plan was left out, and the project has every step the tool knows but the refusal of a missing table."""
+    plan = plan_project(load_project(watched.folder))
+    assert {step.name for step in plan.steps if step.call} <= set(watched.ran)
+
+
+def test_no_exception_is_left_over(watched):
+    """An exception that covers nothing any more would hide the next undeclared file."""
+    assert {*READ, *LOOKED, *LISTED, *WRITTEN} - watched.used == set()
+
+
+def test_over_budget_something_was_measured(watched):
+    """So that the step that measures was watched while it did."""
+    assert json.loads((watched.folder / "build/work/advice.json").read_bytes())["changes"]
+
+
+def test_no_step_is_handed_the_folder_as_text(watched):
+    """Text in settings is compared as it is, so the folder's name in it would rebuild a project that was only moved."""
+    plan = plan_project(load_project(watched.folder))
+    for step in plan.steps:
+        for key, text in flatten(step.arguments, watched.folder).items():
+            assert str(watched.folder) not in text, (step.name, key)
