@@ -1,6 +1,10 @@
 """The front door: ``doit`` reads this file. The graph itself is made in ``pipeline.graph``."""
 
-from pipeline.graph.front import load_plan, settings, tasks
+from pipeline.graph.streams import steady_streams
+
+steady_streams()
+
+from pipeline.graph.front import load_plan, settings, tasks  # noqa: E402 (reading the tool may be stopped by hand already)
 
 _plan = load_plan()
 DOIT_CONFIG = settings(_plan)

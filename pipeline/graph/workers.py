@@ -16,6 +16,7 @@ import doit.cmd_run
 from doit.exceptions import InvalidTask
 from doit.runner import MRunner
 
+_MOST = 64  # workers, however many are asked for
 _LOOK = 1.0  # seconds between looks at the other side
 
 
@@ -58,6 +59,7 @@ class WatchedRunner(MRunner):
     Queue = staticmethod(WatchedQueue)
 
     def _run_start_processes(self, job_q, result_q):
+        self.num_process = min(self.num_process, _MOST)
         workers = super()._run_start_processes(job_q, result_q)
         result_q.workers = workers
         return workers
