@@ -4,6 +4,10 @@ from pipeline.graph import stopping
 
 stopping.install()  # first: a build can be stopped while the rest is loaded
 
+from pipeline.graph.streams import steady_streams  # noqa: E402
+
+steady_streams()
+
 from pipeline.graph.front import load_plan, settings, tasks  # noqa: E402
 
 _plan = load_plan()

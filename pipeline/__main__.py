@@ -9,11 +9,18 @@ from pipeline.graph import stopping
 stopping.install()  # first: a build can be stopped while the rest is loaded
 
 # ruff: noqa: E402
+from pipeline.graph.streams import OutputLost, steady_streams
+
+steady_streams()
+
+# Reading the rest may be stopped by hand already, and doit takes the streams as it finds them.
 from doit.cmd_base import TaskLoader2
+from doit.cmd_dumpdb import DumpDB
+from doit.cmd_strace import Strace
 from doit.doit_cmd import DoitMain
 from doit.loader import generate_tasks
 
-from pipeline.graph.front import load_plan, settings, tasks
+from pipeline.graph.front import load_plan, plain_words, settings, tasks
 
 _USAGE = """\
 romwright [STEP ...] [project=PATH] [-n 2] [why=yes] [commands=yes]
@@ -47,13 +54,32 @@ class ProjectLoader(TaskLoader2):
         return generate_tasks("build", tasks(self.plan))
 
 
+class Command(DoitMain):
+    """doit's commands, without those that look into its own workings."""
+
+    DOIT_CMDS = tuple(command for command in DoitMain.DOIT_CMDS if command not in (DumpDB, Strace))
+
+
+def _say(text: str) -> int:
+    try:
+        print(text)
+    except OutputLost as error:
+        sys.stderr.write(f"ERROR: {error}\n")
+        return 3
+    return 0
+
+
 def main() -> int:
     """Run the command line and return its exit status: 0 only when all is well."""
-    if {"-h", "--help", "help"} & set(sys.argv[1:]):
-        print(_USAGE)
-        return 0
+    words = sys.argv[1:]
+    if {"-h", "--help", "help"} & set(words):
+        return _say(_USAGE)
+    if not all(words):
+        sys.stderr.write("ERROR: one of the words is empty\n    leave it out, or write what it should be; romwright --help shows all\n")
+        return 3
+    plain_words()
     # Settings files of the current folder belong to whatever is developed there, not to us.
-    return DoitMain(ProjectLoader(), config_filenames=()).run(sys.argv[1:])
+    return Command(ProjectLoader(), config_filenames=()).run(words)
 
 
 if __name__ == "__main__":

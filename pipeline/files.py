@@ -92,8 +92,11 @@ def publish(path: Path, place: Path) -> None:
 
 
 def write_json(path: Path, value: Any) -> None:
-    """Write JSON: UTF-8, two spaces, keys in the order given, one final newline."""
-    write_bytes(path, (json.dumps(value, indent=2, ensure_ascii=False) + "\n").encode())
+    """Write JSON: UTF-8, two spaces, keys in the order given, one final newline.
+
+    Half of a surrogate pair, as in the name of a file that is not UTF-8, is written as JSON's own escape of it.
+    """
+    write_bytes(path, (json.dumps(value, indent=2, ensure_ascii=False) + "\n").encode("utf-8", "backslashreplace"))
 
 
 def read_json(path: Path) -> Any:

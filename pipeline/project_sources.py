@@ -149,6 +149,8 @@ def _glob(document: Document, folder: Path, path: tuple, pattern: str) -> tuple[
     if not found:
         document.say(path, f"no file matches {pattern!r}", "check the pattern; it starts at the project folder")
     for name in found:
+        if not name.isascii() and any("\ud800" <= char <= "\udfff" for char in name):
+            document.say(path, f"the name {name!r} is not UTF-8", "rename the file; other machines could not find it")
         if not (folder / name).resolve().is_relative_to(folder):
             document.say(path, f"{name!r} leads outside the project folder", "copy the file into the project")
     return tuple(found)

@@ -194,8 +194,8 @@ def test_text_of_a_message_file_names_values_and_asks(text, filled):
     "text",
     [
         "{{ 'a' * 10 ** 10 }}", "{% for x in a %}{{ x }}{% endfor %}", "{{ a.b }}", "{{ a[0] }}", "{{ a() }}", "{% set a = 1 %}",
-        "{{ a | center(9) }}", "{% macro m() %}{% endmacro %}", "{{ a + a }}", "{{ '%9d' % a }}", "{{ a | replace('a', 'aa') }}", "{% include 'a' %}",
-        "{{ [a] }}", "{{ {'a': 1} }}",
+        "{{ a | center(9) }}", "{% macro m() %}{% endmacro %}", "{{ a + a }}", "{{ '%9d' % a }}", "{{ a | replace('a', 'aa') }}",
+        "{% include 'a' %}", "{{ [a] }}", "{{ {'a': 1} }}",
         "{{ " + "(" * 3000 + "a" + ")" * 3000 + " }}", "{{ " + "not " * 3000 + "a }}", "{% if a %}" * 500 + "{% endif %}" * 500,
         "{{ a | trim(chars='x') }}", "{{ a", "{{ lipsum() }}",
     ],

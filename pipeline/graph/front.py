@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import re
+import os
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 from doit import get_var
+from doit.cmdparse import CmdParseError
 from doit.exceptions import InvalidDodoFile
 from doit.runner import Runner
 
 from pipeline.build_names import own_folders
-from pipeline.errors import ProjectError, nearest_name
+from pipeline.errors import ProjectError, nearest_name, shown, shown_lines
 from pipeline.files import refuse_links
 from pipeline.graph import consent, database, progress, workers
 from pipeline.graph.freshness import Freshness
@@ -36,6 +37,10 @@ VARIABLES = {
     "form": "intake: bugs or feedback, where the export fits both",
     "tester": "forget: the number or name of the person",
 }
+# Options of doit that would keep records elsewhere or leave out what a build promises.
+_NOT_HERE = ("db-file", "backend", "codec", "check_file_uptodate", "reporter")
+# SQLite opens no file with a longer path, its journal included; MAX_PATHNAME in its os_unix.c.
+_LONGEST_PATH = 512 - len("-journal")
 
 
 class TrustingChecker:
@@ -64,18 +69,37 @@ def project_folder() -> Path:
     """Return the folder asked for with ``project=``; else the current one when it is a project; else the demo.
 
     Raises:
-        InvalidDodoFile: a misspelt ``name=value`` word, which doit itself would pass over.
+        InvalidDodoFile: a misspelt ``name=value`` word, which doit itself would pass over, or an option that cannot be used here.
     """
     for word in sys.argv[1:]:
-        name = re.match(r"([A-Za-z_]\w*)=", word)
-        if name and name[1] not in VARIABLES:
-            near = nearest_name(name[1], VARIABLES)
-            known = ", ".join(f"{key}=" for key in VARIABLES)
-            raise InvalidDodoFile(f"unknown word {name[1]}=; " + (f"did you mean {near}=?" if near else f"known are {known}"))
+        _check_word(word)
     asked = get_var("project", None)
+    if asked == "":
+        raise InvalidDodoFile("project= names no folder\n    write: project=PATH, or leave it out in the project's own folder")
     if asked is not None:
-        return Path(asked).expanduser()
+        return Path(os.path.expanduser(asked))  # Path.expanduser fails where there is no such person
     return Path(".") if Path(PROJECT_FILE).is_file() else Path(DEFAULT_PROJECT)
+
+
+def _check_word(word: str) -> None:
+    name, equals, _ = word.partition("=")
+    if word.startswith("--"):
+        if len(name) > 2 and any(option.startswith(name[2:]) for option in _NOT_HERE) or word == "-r":
+            raise InvalidDodoFile(f"{name} cannot be used here: records and reports of a build are the tool's own")
+    elif equals and not word.startswith("-") and name not in VARIABLES:
+        near = nearest_name(name, VARIABLES)
+        known = ", ".join(f"{key}=" for key in VARIABLES)
+        raise InvalidDodoFile(f"unknown word {shown(name)}=; " + (f"did you mean {near}=?" if near else f"known are {known}"))
+
+
+def plain_words() -> None:
+    """Let doit say in a line what is wrong with an option; it would list the insides of all there are."""
+
+    def told(error: CmdParseError) -> str:
+        wrong, _, more = Exception.__str__(error).partition(" (parsing options: ")
+        return f"{wrong}\n    options such as -n 2 stand before the steps" if more else wrong
+
+    CmdParseError.__str__ = told
 
 
 def load_plan() -> Plan:
@@ -84,13 +108,29 @@ def load_plan() -> Plan:
     Raises:
         InvalidDodoFile: doit prints its text without a traceback and ends with status 3.
     """
-    folder = project_folder()
+    plain_words()
+    try:
+        return _load_plan(project_folder())
+    except OSError as error:  # a name that is too long, a folder that may not be looked into
+        hint = "name another project folder, or change its permissions"
+        raise InvalidDodoFile(f"{shown(error.filename or 'the project')}: {error.strerror}\n    {hint}") from None
+
+
+def _load_plan(folder: Path) -> Plan:
+    try:
+        length = len(os.fsencode(folder.resolve() / "build/.state/steps.sqlite3"))
+    except RuntimeError:
+        raise InvalidDodoFile(f"{shown(folder)} is a link that leads to itself\n    name another project folder") from None
+    if length > _LONGEST_PATH:
+        least = length - _LONGEST_PATH
+        raise InvalidDodoFile(f"the path of {shown(folder.name)} is too long by {least} bytes\n    move the project to a shorter path")
     if "start" in sys.argv[1:]:
         return start_plan(folder)
     if not (folder / PROJECT_FILE).is_file():
-        shown = folder / PROJECT_FILE if get_var("project", None) else f"{PROJECT_FILE} here"
+        where = f"{shown(folder)} is a file, and not the folder of a project" if folder.is_file() else ""
+        missing = shown(folder / PROJECT_FILE) if get_var("project", None) else f"{PROJECT_FILE} here"
         hint = "name a project folder with project=PATH, or make one with: start project=PATH"
-        raise InvalidDodoFile(f"there is no {shown}\n    {hint}")
+        raise InvalidDodoFile(f"{where or f'there is no {missing}'}\n    {hint}")
     try:
         plan = plan_project(load_project(folder), {name: get_var(name, "") for name in VARIABLES})
     except ProjectError as error:
@@ -110,12 +150,12 @@ def _forget_tester(plan: Plan) -> int:
     step = next(step for step in plan.steps if step.name == "forget")
     done = perform(step.call, step.arguments, step.reads, step.writes)
     if isinstance(done, dict):
-        sys.stdout.write(done["said"] + "\n")
+        sys.stdout.write(shown_lines(done["said"]) + "\n")
         # The list of testers may be shorter now, and a step's record tells of a person's entry.
         remove_set_aside(plan.state)
         database.drop_records(plan.state / "steps.sqlite3", _known(plan_project(load_project(plan.folder))))
         return 0
-    sys.stdout.write(f"FAILED  forget\n  {done.get_msg().strip()}\n")
+    sys.stdout.write(f"FAILED  forget\n  {shown_lines(done.get_msg().strip())}\n")
     return 1
 
 
@@ -132,8 +172,10 @@ def start_plan(folder: Path) -> Plan:
     """
     if get_var("project", None) is None:
         raise InvalidDodoFile("start needs a folder\n    write: start project=PATH")
+    if folder.exists() and not folder.is_dir():
+        raise InvalidDodoFile(f"{shown(folder)} is a file\n    choose an empty folder: start project=PATH")
     if (folder / PROJECT_FILE).exists():
-        raise InvalidDodoFile(f"{PROJECT_FILE} is already in {folder.as_posix()}\n    choose an empty folder: start project=PATH")
+        raise InvalidDodoFile(f"{PROJECT_FILE} is already in {shown(folder.as_posix())}\n    choose an empty folder: start project=PATH")
     arguments = {"folder": folder.resolve(), "shown": folder.as_posix()}
     step = Step("start", "pipeline.start:start_project", arguments, always=True, doc="write a new project that builds at once")
     return Plan(folder.resolve(), makes_builds=False, steps=[step], default=["start"])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
 import textwrap
 from collections import Counter
@@ -13,7 +12,7 @@ from typing import Any
 
 from doit.exceptions import InvalidTask, UnmetDependency
 
-from pipeline.errors import ProjectError
+from pipeline.errors import ProjectError, shown_lines
 from pipeline.files import write_json
 from pipeline.graph.growth import note_build
 from pipeline.graph.lock import take_lock
@@ -21,6 +20,7 @@ from pipeline.graph.places import with_lines
 from pipeline.graph.prune import prune
 from pipeline.graph.state_folder import LOCK
 from pipeline.graph.step import Plan
+from pipeline.graph.streams import write_steadily
 from pipeline.memory.budget import describe_scene
 from pipeline.sizes import show_size
 
@@ -28,6 +28,8 @@ from pipeline.sizes import show_size
 plan: Plan | None = None
 checks: dict = {}
 show_reasons = False
+# Of one answer or refusal: more than the largest table, and nothing that fills a terminal for ever.
+_LONGEST_LINE, _MOST_LINES = 2000, 10_000
 
 
 class CalmReporter:
@@ -171,14 +173,7 @@ class CalmReporter:
         self._write(text)
 
     def _write(self, text: str) -> None:
-        encoding = getattr(self.out, "encoding", None) or "utf-8"
-        text = text.encode(encoding, "replace").decode(encoding)  # a terminal without the letters must not end the build
-        try:
-            self.out.write(text + "\n")
-            self.out.flush()
-        except BrokenPipeError:
-            # Nobody reads any more (``| head``); the build goes on, quietly.
-            self.out = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 (kept until the process ends)
+        write_steadily(self.out, shown_lines(text, _LONGEST_LINE, _MOST_LINES) + "\n")
 
 
 def _begin(plan: Plan) -> None:

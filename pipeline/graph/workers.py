@@ -18,6 +18,7 @@ from doit.runner import MRunner, MThreadRunner, Runner
 
 from pipeline.graph import stopping
 
+_MOST = 64  # workers, however many are asked for
 _LOOK = 1.0  # seconds between looks at the other side
 _SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
@@ -81,6 +82,7 @@ class WatchedRunner(PreparedRunner, MRunner):
     Queue = staticmethod(WatchedQueue)
 
     def _run_start_processes(self, job_q, result_q):
+        self.num_process = min(self.num_process, _MOST)
         # A signal waits until it can be told which workers there are, and a worker has learnt to leave it alone.
         kept = signal.pthread_sigmask(signal.SIG_BLOCK, _SIGNALS)
         try:

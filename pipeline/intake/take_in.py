@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from pipeline.errors import refuse
 from pipeline.files import refuse_links
 from pipeline.intake.answers import tell_questions
 from pipeline.intake.builds import Builds, known_builds
@@ -34,6 +35,8 @@ def take_in(
             with the decisions, and the export was kept but the page is as it was.
     """
     refuse_links(folder, [folder / "reports"])
+    if form and form not in FORMS:
+        raise refuse("form=", "", f"there is no form {form!r}", f"write one of {', '.join(FORMS)}, or leave it out")
     forms = {name: one for name in FORMS if (one := getattr(intake, name)) is not None}
     said = [_read(folder / "reports", forms, export, form)] if export is not None else []
     builds = known_builds(folder, build / "map.json", game["version"], game["phase"], issues)
