@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
-from inks import Canvas, rgb
+from inks import Canvas, rgb, write_palette
 from PIL import Image
 
 TOAD = (64, 48)  # drawn at twice its size; the project file halves it
 MOTH_MILLISECONDS = 90
+FOG_SKY = ("#1d2558", "#333c7c")  # of the sky behind it, so that its palette can show both
 
 
 def draw_creatures(art: Path) -> None:
@@ -21,6 +22,7 @@ def draw_creatures(art: Path) -> None:
     for name, flame in (("eteinte", None), ("allumee_0", 0), ("allumee_1", 1)):
         _lamp(flame).save(art / "lampe" / f"{name}.png")
     _fog().save(art / "brume.png")
+    write_palette(art / "brume.gpl", FOG_SKY)
 
 
 def _toads() -> Image.Image:
@@ -59,8 +61,9 @@ def _moth(spread: float, rise: float) -> Image.Image:
     """Wings to both sides alike, so that half of its cells are the mirrored other half."""
     canvas = Canvas(24, 16)
     for side in (-1, 1):
-        canvas.shape("blue", (12 + side * 0.5, 8), (12 + side * spread, 7 + rise), (12 + side * (spread - 2), 10 + rise * 0.6), (12 + side, 10))
-        canvas.shape("pale", (12 + side * 0.5, 7), (12 + side * spread, 7 + rise), (12 + side * (spread - 3.4), 9 + rise * 0.7))
+        tip, below = (12 + side * spread, 7 + rise), (12 + side * (spread - 2), 10 + rise * 0.6)
+        canvas.shape("blue", (12 + side * 0.5, 8), tip, below, (12 + side, 10))
+        canvas.shape("pale", (12 + side * 0.5, 7), tip, (12 + side * (spread - 3.4), 9 + rise * 0.7))
         canvas.shape("blue", (12 + side * 0.8, 9), (12 + side * (spread * 0.66), 12.6 + rise * 0.3), (12 + side * 1.4, 13))
         canvas.blob("flame", 12 + side * (spread - 3.4), 7.6 + rise * 0.75, 1.1, 1.1)
         canvas.limb("line", (12 + side * 0.6, 5.5), (12 + side * 2.8, 3), 0.8)

@@ -16,7 +16,8 @@ def main(folder: Path = FOLDER) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     lamps = [(way, x) for way, places in LAMPS.items() for x in places]
     (folder / "lampes.bin").write_bytes(b"".join(number.to_bytes(2, "big") for lamp in lamps for number in lamp))
-    fog = [max(0, round(3 * math.sin(math.pi * row / ROWS) * math.sin(math.pi * column / COLUMNS))) for row in range(ROWS) for column in range(COLUMNS)]
+    down, across = ([math.sin(math.pi * rank / count) for rank in range(count)] for count in (ROWS, COLUMNS))
+    fog = [max(0, round(3 * y * x)) for y in down for x in across]
     (folder / "brume.bin").write_bytes(bytes(fog))
 
 

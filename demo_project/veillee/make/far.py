@@ -6,7 +6,7 @@ import math
 from pathlib import Path
 
 from ground import Ground, chance
-from inks import rgb
+from inks import write_palette
 
 WIDTH, HEIGHT = 512, 104
 SKY = ("#12163a", "#1d2558", "#333c7c", "#57508f", "#8c6496", "#cb8587", "#f0b67c")
@@ -32,8 +32,7 @@ def draw_far(art: Path) -> None:
         land.column(NEAR, x, 90 - 3 * math.sin(3 * turn + 2) - 1.5 * math.sin(8 * turn), MIDDLE)
     _trees(land)
     land.image.save(art / "lointain.png")
-    lines = "\n".join("{:3} {:3} {:3}".format(*rgb(colour)) for colour in COLOURS)
-    (art / "ciel.gpl").write_text(f"GIMP Palette\nName: ciel\n#\n{lines}\n", encoding="ascii")
+    write_palette(art / "ciel.gpl", COLOURS)
 
 
 def _middle(x: int) -> float:
@@ -56,7 +55,8 @@ def _stars(land: Ground) -> None:
 
 
 def _clouds(land: Ground) -> None:
-    for x, y, length in ((40, 44, 70), (66, 47, 90), (210, 37, 54), (196, 40, 84), (330, 46, 76), (352, 49, 50), (452, 33, 46), (440, 36, 80)):
+    streaks = ((40, 44, 70), (66, 47, 90), (210, 37, 54), (196, 40, 84), (330, 46, 76), (352, 49, 50), (452, 33, 46), (440, 36, 80))
+    for x, y, length in streaks:
         for part in range(length):
             thick = round(2.6 * math.sin(math.pi * part / length) + 0.4 * math.sin(part / 3.1))
             if thick > 0:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 from PIL import Image, ImageDraw
 
@@ -30,6 +31,12 @@ FINE = 6  # a pixel is looked at in so many rows and columns
 def rgb(colour: str) -> tuple[int, int, int]:
     """Return #rrggbb as three numbers."""
     return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
+
+
+def write_palette(path: Path, colours: tuple[str, ...]) -> None:
+    """Write a text palette of these colours, named like its file."""
+    lines = "".join("{:3} {:3} {:3}\n".format(*rgb(colour)) for colour in colours)
+    path.write_text(f"GIMP Palette\nName: {path.stem}\n#\n{lines}", encoding="ascii")
 
 
 class Canvas:

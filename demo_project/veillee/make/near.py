@@ -84,7 +84,7 @@ def _wall(land: Ground, top: int, end: int) -> None:
 
 
 def _drain(land: Ground, x: int) -> None:
-    for wide, colour, lift in ((16, STONE[4], 0), (14, STONE[2], 1), (12, WATER[0], 3)):
+    for wide, colour in ((16, STONE[4]), (14, STONE[2]), (12, WATER[0])):
         land.disc(colour, x, 54, wide, wide - 2)
         land.dot(colour, x - wide, 54, wide * 2, 10)
         land.dot(STONE[0], x - 16, 53, 4, 1)
