@@ -323,3 +323,12 @@ def test_damaged_assets_end_in_a_red_screen(built):
     image[at : at + 64] = b"\xff" * 64
     shown = Machine(bytes(image)).play([0, START, 0, 0, 0])
     assert (shown[-1] == 0x001F).all()
+
+
+def test_savings_name_nothing_the_project_may_not_say(built):
+    """A pixel format of 1 bit would put the ways' palette on lines that no map entry can choose: no advice, and no fault."""
+    command = [sys.executable, "-m", "doit", "-f", str(ROOT / "dodo.py"), f"project={built.folder}", "savings"]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert 'packing = "best" and the scene\'s packed for lointain' in done.stdout
+    assert "mask1" not in done.stdout
