@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
 import fnmatch
 import math
+from collections.abc import Iterable
 from pathlib import Path
+
+import msgspec
 
 import pipeline.project_assets as pa
 from pipeline.checked import Document
@@ -23,7 +27,7 @@ from pipeline.project_sizes import check_sizes_of_files
 from pipeline.project_sources import IDENTIFIER
 from pipeline.project_tiles import check_lines, check_tiles
 from pipeline.sizes import show_size
-from pipeline.target import pixel_base
+from pipeline.target import KINDS, pixel_base
 from pipeline.target_fields import directory_offset
 from pipeline.wording import check_wording
 
@@ -35,9 +39,7 @@ def check_project(document: Document, project: LoadedProject) -> None:
     _check_links(document, project)
     for asset in project.assets.values():
         if asset.name not in document.broken:
-            _CHECKS.get(asset.kind, lambda *_: None)(document, project, asset)
-            _check_place(document, project, asset)
-            _check_packing(document, project, asset)
+            _check_asset(document, project, asset)
     check_sizes_of_files(document, project)
     check_pads(document, project.spec)
     check_scenes(document, project)
@@ -45,6 +47,27 @@ def check_project(document: Document, project: LoadedProject) -> None:
     check_intake(document, project.spec.intake)
     check_plan(document, project.spec)
     check_wording(document, project.folder, project.spec.game.language)
+
+
+def allowed(project: LoadedProject, assets: Iterable[Asset]) -> bool:
+    """Return whether these assets might take the place of a checked project's of the same names.
+
+    What a file says beside the records (both ``scale`` and ``height``) is not looked at, and nothing is converted.
+    """
+    changed, spec = {asset.name: asset for asset in assets}, project.spec
+    for asset in changed.values():
+        spec = msgspec.structs.replace(spec, **{asset.kind: getattr(spec, asset.kind) | {asset.name: asset.spec}})
+    whole = dataclasses.replace(project, spec=spec, assets=project.assets | changed)
+    document = Document("", {kind: dict.fromkeys(whole.assets, {}) for kind in KINDS}, {})
+    for asset in changed.values():
+        _check_asset(document, whole, asset)
+    return not document.problems
+
+
+def _check_asset(document: Document, project: LoadedProject, asset: Asset) -> None:
+    _CHECKS.get(asset.kind, lambda *_: None)(document, project, asset)
+    _check_place(document, project, asset)
+    _check_packing(document, project, asset)
 
 
 def _check_game(document: Document, project: LoadedProject) -> None:

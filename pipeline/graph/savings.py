@@ -14,6 +14,7 @@ from pipeline.files import read_json, write_json
 from pipeline.graph.changes import Change, changes
 from pipeline.graph.trial import Trials
 from pipeline.project import Asset, LoadedProject
+from pipeline.project_checks import allowed
 from pipeline.sizes import show_size
 
 _TOLD, _NAMED = 12, 6
@@ -95,6 +96,8 @@ def _measured(trials: Trials, change: Change, budget: dict[str, Any], scene: str
         parts += [(asset,) for asset in change.assets]
     found = []
     for assets in parts:
+        if not allowed(trials.project, assets):
+            continue  # what the project file may not say is no advice either
         try:
             found.append(_saving(trials, change, assets, budget, scene))
         except ProjectError:

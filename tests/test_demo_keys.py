@@ -1,0 +1,88 @@
+"""The two demos together show every key of the project file, but for a short list with reasons."""
+
+from __future__ import annotations
+
+import tomllib
+import types
+from pathlib import Path
+from typing import Annotated, Any, Union, get_args, get_origin
+
+import msgspec
+
+from pipeline.project_assets import Background, Data, Font, Palette, Pool, Sound, Sprite
+from pipeline.project_file import IssueFile, Project
+from pipeline.testers import TesterList
+
+DEMOS = (Path("demo_project"), Path("demo_project/veillee"))
+ROOT = Path(__file__).parents[1]
+KINDS = {
+    "sprite": Sprite, "pool": Pool, "background": Background, "palette": Palette, "sound": Sound, "data": Data, "font": Font,
+}  # fmt: skip
+UNUSED = {
+    "a demo is built on machines without a compiler, so its program is a finished file": {"Program.command", "Program.depends"},
+    "a fixed place is shown once, by the programs": {
+        f"{kind}.address" for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Data")
+    },
+    "alignment is shown once, by data": {
+        f"{kind}.alignment" for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Program")
+    },
+    "both consoles have one pixel format for art": {"Sprite.pixels", "Background.pixels"},
+    "both consoles take the target's own: one has no tile unit, the other's suits": {"Background.tile", "Background.map_entry"},
+    "the notice says by itself who drew it": {"Screen.origin"},
+    "one scale brings each demo's art in": {"Background.scale"},
+}
+
+
+def _records(annotation: Any) -> list[type]:
+    """Return the records a field holds, whatever they are wrapped in."""
+    if isinstance(annotation, type) and issubclass(annotation, msgspec.Struct):
+        return [annotation]
+    if get_origin(annotation) in (Annotated, Union, types.UnionType, list, dict, tuple):
+        return [record for part in get_args(annotation) for record in _records(part)]
+    return []
+
+
+def _keys(record: type, found: set[str]) -> set[str]:
+    """Return RECORD.KEY of a record and all it holds."""
+    for field in msgspec.structs.fields(record):
+        name = f"{record.__name__}.{field.encode_name}"
+        if name not in found:
+            found.add(name)
+            for inner in _records(field.type):
+                _keys(inner, found)
+    return found
+
+
+def _used(record: type, value: Any, found: set[str]) -> set[str]:
+    """Return RECORD.KEY of what a file says; ``value`` is one record's table, or tables and lists of them."""
+    if isinstance(value, list):
+        for one in value:
+            _used(record, one, found)
+        return found
+    fields = {field.encode_name: field for field in msgspec.structs.fields(record)}
+    for key, inner in value.items():
+        if record.__name__ == "Defaults":
+            found.add(f"Defaults.{key}")
+            _used(KINDS[key], inner, found)
+            continue
+        found.add(f"{record.__name__}.{key}")
+        for one in _records(fields[key].type):
+            # A table of named records, or a record itself.
+            named = get_origin(fields[key].type) is dict or dict in map(get_origin, get_args(fields[key].type))
+            for table in inner.values() if named else [inner]:
+                _used(one, table, found)
+    return found
+
+
+def test_two_demos_show_every_key():
+    all_keys = _keys(Project, set()) | _keys(IssueFile, set()) | _keys(TesterList, set())
+    all_keys |= {key for record in KINDS.values() for key in _keys(record, set())}
+    used: set[str] = set()
+    for demo in DEMOS:
+        for file, record in (("project.toml", Project), ("issues.toml", IssueFile), ("reports/testers.toml", TesterList)):
+            if (ROOT / demo / file).is_file():
+                _used(record, tomllib.loads((ROOT / demo / file).read_text(encoding="utf-8")), used)
+    excused = set().union(*UNUSED.values())
+    assert not used - all_keys
+    assert sorted(all_keys - used - excused) == [], "show it in a demo, or say in UNUSED why not"
+    assert sorted(excused - (all_keys - used)) == [], "no longer unused: take it out of UNUSED"
