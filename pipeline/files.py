@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import stat
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
@@ -67,28 +66,6 @@ def write_bytes(path: Path, data: bytes) -> None:
     """Write a whole file at once; see ``replacing``."""
     with replacing(path) as file:
         file.write(data)
-
-
-def publish(path: Path, place: Path) -> None:
-    """Let a finished file stand in another place as well, replacing what stood there.
-
-    Both are one file where the file system can do that, so that an image of megabytes is neither copied nor looked at twice;
-    whoever replaces one of them leaves the other as it is.
-
-    Raises:
-        ProjectError: see ``replacing``.
-    """
-    temporary = place.with_name(f"{place.name}.{os.getpid()}{TEMPORARY}")
-    try:
-        place.parent.mkdir(parents=True, exist_ok=True)
-        temporary.unlink(missing_ok=True)
-        os.link(path, temporary, follow_symlinks=False)
-        os.replace(temporary, place)
-    except OSError:
-        with open(path, "rb") as source, replacing(place) as file:
-            shutil.copyfileobj(source, file)
-    finally:
-        _remove(temporary)  # a rename between two names of one file does nothing
 
 
 def write_json(path: Path, value: Any) -> None:

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 from pathlib import Path
 
 import pytest
 
 import pipeline.rom.steps
 from pipeline.errors import ProjectError
-from pipeline.files import publish
 from tests.graph.builds import build, copy_built, make_tiny, outputs, run
 from tests.makers import build_here
 
@@ -84,23 +82,3 @@ def test_failed_build_says_that_the_last_image_stands(built, tmp_path):
     assert done.returncode != 0
     assert "Not made anew, and as the last good build left it: image, packet, kit, report." in done.stdout
     assert (project / "build/rom/small.rom").is_file()
-
-
-@pytest.mark.parametrize("links", [True, False])
-def test_published_file_is_whole_and_stands_alone(links, tmp_path, monkeypatch):
-    """As a second name of the file, and as a copy where the file system has none; done twice, and over a link."""
-    if not links:
-        monkeypatch.setattr(os, "link", lambda *_, **__: (_ for _ in ()).throw(PermissionError(1, "no links here")))
-    source, place, other = tmp_path / "work/x.rom", tmp_path / "rom/x.rom", tmp_path / "other"
-    source.parent.mkdir()
-    place.parent.mkdir()
-    source.write_bytes(b"image")
-    other.write_bytes(b"mine")
-    place.symlink_to(other)
-    for _ in range(2):
-        publish(source, place)
-        assert place.read_bytes() == b"image"
-        assert not place.is_symlink()
-        assert (place.stat().st_ino == source.stat().st_ino) == links
-        assert os.listdir(place.parent) == ["x.rom"]
-    assert other.read_bytes() == b"mine"
