@@ -35,6 +35,23 @@ _TELEVISION = [
     "",
 ]
 
+_ORDER = [
+    "## Order",
+    "",
+    "Where you choose the names (`[sprite.NAME]`, `animations`, `buttons`, `[links.more]`), and in every list, the order in which",
+    "you write the entries counts: they are numbered, shown or tried in it, and moving one rebuilds what shows it.",
+    "",
+    "- `animations`: the program knows them by their number.",
+    "- `[screen.NAME]`: the first is the packet's picture.",
+    "- `[pad.NAME]` and its `buttons`, `[links.more]`, `[[control]]`, `[[issue]]`, `[[plan.task]]`: the order in the packet.",
+    "- `[scene.NAME]`, `[planned.NAME]`, `[bundle]` and what they list: the order in `budget.json` and in the report.",
+    "- `[sprite.NAME]` and the other assets: the order in the report. It does not decide where an asset stands in the image.",
+    "",
+    "It does not count where an entry is only looked up by its name: `buttons` of a control, `[plan.names]`, `[defaults.KIND]`,",
+    "`severities` and `names` of `[intake]`. Nor does the order of keys whose names are given below.",
+    "",
+]
+
 
 def project_page() -> str:
     """Return the reference of ``project.toml``."""
@@ -57,7 +74,7 @@ def project_page() -> str:
         "each, whatever lies around it. With `light = \"linear\"` small bright marks on dark ground keep their light.",
         "",
     ]
-    return "\n".join(intro + _tables(Project) + _TELEVISION)
+    return "\n".join(intro + _ORDER + _tables(Project) + _TELEVISION)
 
 
 def target_page() -> str:
@@ -70,6 +87,10 @@ def target_page() -> str:
         "A target says what a console demands, as data. Three come with the tool (`pipeline/targets/`); a project may bring",
         "its own and name its path. Bit patterns are written as a hardware manual draws them, one letter a bit, most",
         "significant first: `x` is don't-care, `0` and `1` are fixed, other letters name fields.",
+        "",
+        "The order of entries counts as in the project file: `[pixel_formats]` are numbered in it, checksums of the header are",
+        "computed in it, and the first of the sound `formats` is that of a sound which names none. The build code counts every",
+        "byte of this file, so that any change of it makes another build.",
         "",
     ]
     return "\n".join(intro + _tables(Target) + _vocabulary())

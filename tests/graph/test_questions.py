@@ -13,9 +13,12 @@ from PIL import Image, ImageDraw
 
 from pipeline.files import read_json, write_json
 from pipeline.graph.fit import at_scale, fit_rows, scaled_assets
+from pipeline.graph.plan import plan_project
 from pipeline.graph.savings import write_advice
+from pipeline.graph.settings import flatten
 from pipeline.graph.trial import Trials
 from pipeline.project import load_project
+from pipeline.project_file import Issue
 from tests.graph.builds import build, make_project, outputs, run
 
 
@@ -149,6 +152,24 @@ def test_kit_over_budget_is_refused_with_what_would_help_and_fits_when_it_is_don
     path.write_text(text.replace("scale = 1.0", "scale = 1.0\n" + helps), encoding="utf-8")
     assert run(copy).returncode == 0
     assert run(copy, "budget").returncode == 0
+
+
+def test_advice_depends_on_what_trials_look_at_and_on_nothing_else(built):
+    """What the console unpacks, a sprite's settings and a source's bytes measure anew; words for testers, and the title, do not."""
+    project = load_project(built)
+
+    def depends(spec=project.spec, target=project.target):
+        changed = dataclasses.replace(project, spec=spec, target=target)
+        step = next(step for step in plan_project(changed).steps if step.name == "advice")
+        return flatten(step.arguments, built), step.reads
+
+    issue = Issue(id="X-1", severity="minor", where="Hill", what="Too steep.")
+    game = msgspec.structs.replace(project.spec.game, title="Another", author="Nobody")
+    assert depends(spec=msgspec.structs.replace(project.spec, issue=[issue], game=game)) == depends()
+    assert depends(target=msgspec.structs.replace(project.target, codecs=["packbits"])) != depends()
+    scenes = {name: msgspec.structs.replace(scene, always=scene.always[:-1]) for name, scene in project.spec.scene.items()}
+    assert depends(spec=msgspec.structs.replace(project.spec, scene=scenes)) != depends()
+    assert {built / "art/one/f0.png", built / "art/hill.png"} <= set(depends()[1])
 
 
 def test_no_bytes_are_advised_where_only_limits_are_passed(tmp_path):
