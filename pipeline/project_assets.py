@@ -238,7 +238,8 @@ class Program(Record):
     file: File | None = None
     command: described(
         list[str] | None,
-        "The command as a list. {include}, {output}, {project} (folders and file) and {address} (written 0x...) are replaced.",
+        "The command as a list; it runs only with your yes. {include}, {output}, {project} (folders and file) and {address} "
+        "(written 0x...) are replaced.",
         examples=[["make-it", "-I", "{include}", "-o", "{output}"]],
     ) = None
     depends: described(list[Glob], "What the command reads, besides the generated include files.") = field(default_factory=list)
