@@ -133,6 +133,7 @@ def _room(site: Site) -> Room:
         image=site.project.spec.game.cartridge or target.cartridge.sizes[-1],
         head=_head(site),
         limits={key: int(most) for key, most in limits.items() if most is not None},
+        tile_unit=target.tiles is not None,
     )
 
 

@@ -6,7 +6,8 @@
   ``chosen`` (members, a list for each choice), ``parts`` (name, bytes, assets, and ``estimated`` where they are planned),
   ``next`` (bytes and chosen of the next three), ``limits`` (for each limit of the target ``used``, ``most`` and
   ``chosen``), ``estimated`` (bytes of planned assets in the worst case), ``overlaps`` (pairs of palettes that may be loaded
-  together into the same entries);
+  together into the same entries), ``tile_overlaps`` (pairs of backgrounds that may be loaded together and number the same
+  tiles; none on a console without a tile unit);
 - ``image``: bytes of header, directory and assets, each rounded up to its alignment, ``planned`` ones too, and ``most``;
 - ``planned``: for each its estimate; ``loaded``: assets that some scene may load;
 - ``over``: names of the scenes that do not fit, ``over_planned``: of those that fit only without what is planned.
@@ -22,7 +23,7 @@ from pipeline.checked import Record
 from pipeline.errors import ProjectError, refuse
 from pipeline.files import write_json
 from pipeline.memory.members import Members
-from pipeline.memory.overlaps import overlapping
+from pipeline.memory.overlaps import overlapping, overlapping_tiles
 from pipeline.memory.planned import Estimate, estimate, member_names
 from pipeline.memory.scenes import Worst, worst_cases
 from pipeline.memory.usage import LIMITS, usage
@@ -44,6 +45,7 @@ class Room(Record):
         cell: width and height of a cell in pixels.
         image: bytes of the largest cartridge, or of the one wanted.
         head: bytes of the image besides the counted assets: header, directory, boot notice.
+        tile_unit: the console has a tile memory, which map entries number.
     """
 
     memory: int
@@ -53,6 +55,7 @@ class Room(Record):
     image: int
     head: int
     limits: dict[str, int]
+    tile_unit: bool = False
 
 
 def write_budget(
@@ -169,6 +172,7 @@ class _Counter:
         worst, *others = self._cases(name, scene, sizes, 1 + _NEXT)
         total, estimated = worst.bytes + held, sum(sizes[asset] for asset in worst.assets & self._estimated)
         now = self._cases(name, scene, sizes | dict.fromkeys(self._estimated, 0), 1)[0].bytes + held
+        met = (self._members.always(scene), self._members.groups(scene), self._members.never(scene), self._facts)
         return {
             "bytes": total,
             "margin": self._room.memory - total,
@@ -178,7 +182,8 @@ class _Counter:
             "next": [{"bytes": one.bytes + held, "chosen": [list(names) for names in one.chosen]} for one in others],
             "limits": {key: self._limit(name, scene, key, most) for key, most in self._room.limits.items()},
             "estimated": estimated,
-            "overlaps": overlapping(self._members.always(scene), self._members.groups(scene), self._members.never(scene), self._facts),
+            "overlaps": overlapping(*met),
+            "tile_overlaps": overlapping_tiles(*met) if self._room.tile_unit else [],
         }
 
     def loaded(self, scene: Scene) -> frozenset[str]:

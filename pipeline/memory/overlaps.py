@@ -1,4 +1,4 @@
-"""Palettes that one scene may load into the same entries of the console: the later one spoils the colours of the other."""
+"""What one scene may load into the same place of the console, so that the later one spoils the other: palettes, tiles."""
 
 from __future__ import annotations
 
@@ -17,24 +17,41 @@ def overlapping(
         always, groups, never: of a scene; see ``scenes.worst_cases``.
         facts: of the project's assets.
     """
-    palettes = [name for name, one in facts.items() if one["kind"] == "palette"]
-    sources = {name: _sources(name, always, groups) for name in palettes}
+    spans = {name: _span(one, "first", "entry_count") for name, one in facts.items() if one["kind"] == "palette"}
+    return _pairs(spans, always, groups, never)
+
+
+def overlapping_tiles(
+    always: frozenset[str], groups: list[Group], never: list[frozenset[str]], facts: dict[str, dict[str, Any]]
+) -> list[list[str]]:
+    """Return the pairs of backgrounds that may be loaded together and number a tile both; see ``overlapping``."""
+    tiled = {name: one for name, one in facts.items() if one["kind"] == "background" and "tile_count" in one}
+    spans = {name: _span(one, "first_tile", "tile_count") for name, one in tiled.items()}
+    return _pairs(spans, always, groups, never)
+
+
+def _span(facts: dict[str, Any], first: str, count: str) -> range:
+    return range(facts[first], facts[first] + facts[count])
+
+
+def _pairs(spans: dict[str, range], always: frozenset[str], groups: list[Group], never: list[frozenset[str]]) -> list[list[str]]:
+    sources = {name: _sources(name, always, groups) for name in spans}
     found = []
-    for one, other in itertools.combinations(palettes, 2):
+    for one, other in itertools.combinations(spans, 2):
         ways = itertools.product(sources[one], sources[other])
-        if _meet(facts[one], facts[other]) and any(_together(*way, groups, never) for way in ways):
+        if _meet(spans[one], spans[other]) and any(_together(*way, groups, never) for way in ways):
             found.append([one, other])
     return found
 
 
-def _meet(one: dict[str, Any], other: dict[str, Any]) -> bool:
-    return max(one["first"], other["first"]) < min(one["first"] + one["entry_count"], other["first"] + other["entry_count"])
+def _meet(one: range, other: range) -> bool:
+    return max(one.start, other.start) < min(one.stop, other.stop)
 
 
-def _sources(palette: str, always: frozenset[str], groups: list[Group]) -> list[tuple[int, str]]:
-    """Return what loads a palette: (-1, "") for what is always there, else the choice's rank and the member."""
-    found = [(-1, "")] if palette in always else []
-    return found + [(rank, name) for rank, group in enumerate(groups) for name, assets in group.members.items() if palette in assets]
+def _sources(asset: str, always: frozenset[str], groups: list[Group]) -> list[tuple[int, str]]:
+    """Return what loads an asset: (-1, "") for what is always there, else the choice's rank and the member."""
+    found = [(-1, "")] if asset in always else []
+    return found + [(rank, name) for rank, group in enumerate(groups) for name, assets in group.members.items() if asset in assets]
 
 
 def _together(one: tuple[int, str], other: tuple[int, str], groups: list[Group], never: list[frozenset[str]]) -> bool:

@@ -97,8 +97,12 @@ class Placement:
         offset = offset_of(self.target, item.address)
         shown = f"[{item.kind}.{item.name}] address"
         if offset is None:
+            base, room = _fixed_room(self.target)
             wrong = f"{item.address:#x} lies outside the cartridge as the console sees it"
-            raise refuse("project.toml", shown, wrong, "see [cartridge] of the target for base, banks and sizes")
+            if self.bank:
+                wrong = f"{item.address:#x} is not in bank 0, the only one whose addresses say which bank is meant"
+            remedy = f"use an address from {base:#x} to {base + room - 1:#x}, or leave it out; [cartridge] of the target says where that is"
+            raise refuse("project.toml", shown, wrong, remedy)
         if not any(start <= offset and offset + item.bytes <= end for start, end in self._gaps):
             wrong = f"{item.bytes} bytes at {item.address:#x} {self._in_the_way(offset, item.bytes)}"
             raise refuse("project.toml", shown, wrong, self._free_address(item))
@@ -209,13 +213,16 @@ def offset_of(target: Target, address: int) -> int | None:
 
     With banks only bank 0 has addresses of its own (its home, or the window when it has none).
     """
-    banks = target.cartridge.banks
-    base = target.cartridge.base
-    room = target.cartridge.sizes[-1]
-    if banks:
-        base = banks.window if banks.home is None else banks.home
-        room = banks.size
+    base, room = _fixed_room(target)
     return address - base if base <= address < base + room else None
+
+
+def _fixed_room(target: Target) -> tuple[int, int]:
+    """Return the first address an asset can be fixed at, and the bytes from there on."""
+    banks = target.cartridge.banks
+    if banks:
+        return banks.window if banks.home is None else banks.home, banks.size
+    return target.cartridge.base, target.cartridge.sizes[-1]
 
 
 def choose_size(target: Target, used: int, wanted: int | None, items: list[Item]) -> int:

@@ -69,6 +69,7 @@ def test_budget_adds_what_is_held_and_tells_what_is_left(tmp_path):
                 "limits": {},
                 "estimated": 0,
                 "overlaps": [],
+                "tile_overlaps": [],
             },
             "end": {
                 "bytes": 1050,
@@ -80,6 +81,7 @@ def test_budget_adds_what_is_held_and_tells_what_is_left(tmp_path):
                 "limits": {},
                 "estimated": 0,
                 "overlaps": [],
+                "tile_overlaps": [],
             },
         },
         "image": {"bytes": 1300, "planned": 0, "most": 5000},
@@ -282,3 +284,20 @@ def test_palettes_that_may_meet_in_the_console_are_told(tmp_path):
     assert found == {"both": [["a", "b"]], "pair": [["a", "b"]], "one": [], "never": [], "apart": []}
     told = tell_budget(tmp_path / "budget.json", tmp_path / "advice.json")
     assert told.count("palettes a and b fill the same entries") == 2
+
+
+def test_backgrounds_that_may_meet_in_the_tile_memory_are_told(tmp_path):
+    """Tiles 0 to 376 and 300 to 457: told where both may be loaded on a console with a tile unit, and nowhere else."""
+    spans = {"far": (0, 377), "dyke": (300, 158), "marsh": (400, 300)}
+    facts = {name: {"kind": "background", "first_tile": first, "tile_count": count} for name, (first, count) in spans.items()}
+    facts["title"] = {"kind": "background"}  # a bitmap
+    scenes = {
+        "both": Scene(always=["far", "title"], choose=[Choice(count=1, of=["dyke", "marsh"])]),
+        "apart": Scene(always=["far", "marsh"]),
+    }
+    written, _ = budget(tmp_path, dict.fromkeys(facts, 32), scenes, facts=facts, tile_unit=True)
+    assert {name: scene["tile_overlaps"] for name, scene in written["scenes"].items()} == {"both": [["far", "dyke"]], "apart": []}
+    told = tell_budget(tmp_path / "budget.json", tmp_path / "advice.json")
+    assert told.count("backgrounds far and dyke number the same tiles") == 1
+    written, _ = budget(tmp_path, dict.fromkeys(facts, 32), scenes, facts=facts)
+    assert written["scenes"]["both"]["tile_overlaps"] == []

@@ -84,6 +84,16 @@ def test_impossible_fixed_address_is_refused(address, message):
     assert message in str(caught.value)
 
 
+def test_fixed_address_in_the_window_is_refused_with_the_addresses_there_are():
+    """An address in the window is the cartridge's, but of any bank; bank 0 of the handheld stands at 0 to 0x3fff (its target file)."""
+    with pytest.raises(ProjectError) as caught:
+        Placement(PEBBLE, 1).place([Item("x", "data", 64, 4, address=0x4000)])
+    assert str(caught.value) == (
+        "project.toml, [data.x] address: 0x4000 is not in bank 0, the only one whose addresses say which bank is meant\n"
+        "    use an address from 0x0 to 0x3fff, or leave it out; [cartridge] of the target says where that is"
+    )
+
+
 def test_too_large_an_image_says_by_how_much_what_is_largest_and_the_next_size():
     """The refusal has the bytes over, the largest assets and the next cartridge."""
     items = [Item(f"a{rank}", "data", 300_000, 4) for rank in range(4)]
