@@ -298,7 +298,9 @@ class Watch:
             # shutil's and os' first two words are paths; what is copied from is only read.
             first = 1 if event in ("shutil.copyfile", "shutil.copytree", "os.symlink") else 0
             for path in arguments[first : self._CHANGING[event]]:
-                self._note(event, path)
+                # A path may be told from an open folder, whose number comes last.
+                above = arguments[-1] if event in ("os.remove", "os.rmdir", "os.mkdir") and arguments[-1] not in (-1, None) else None
+                self._note(event, path if above is None else os.path.join(os.readlink(f"/proc/self/fd/{above}"), os.fsdecode(path)))
         elif event in ("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "socket.connect"):
             self.written.append(event)
 
