@@ -136,7 +136,8 @@ def make_bad(rng: random.Random, world: World) -> list[Operation]:
     wrong = ["drop", name, [*path, key]] if way < 0.2 else ["set", name, [*path, key], bad_value(rng)]
     if way > 0.85:
         wrong = ["write", name, packed(rng.choice((b"", b"\xff\xfe", b"= 1\n", b"[game\n", b"\x00")))]
-    return [["keep", mark], wrong, ["compare", [], [], False], ["back", mark, rng.choice(("old", "new"))]]
+    look = ["compare", [], [], False] if rng.random() < 0.5 else ["run", [], False]
+    return [["keep", mark], wrong, look, ["back", mark, rng.choice(("old", "new"))]]
 
 
 def edit_art(rng: random.Random, world: World) -> list[Operation]:
@@ -320,7 +321,7 @@ def part(rng: random.Random, world: World) -> list[Operation]:
     commands += [["where", f"name={rng.choice(list(doc.get('sprite', {'x': 0})) or ['x'])}"]]
     commands += [[rng.choice(single)] for _ in range(8)] if single else []
     words = rng.choice(commands)
-    return [["run", words, "-n" in words or rng.random() < 0.1]]
+    return [["run", words, world.real and ("-n" in words or rng.random() < 0.1)]]
 
 
 _STEPS = {
@@ -363,11 +364,12 @@ SWITCHES: dict[str, tuple[Move, ...]] = {
 }  # fmt: skip
 
 
-def draw(rng: random.Random, world: World) -> list[Operation]:
-    """Return the operations of a random move."""
+def draw(rng: random.Random, world: World) -> tuple[str, list[Operation]]:
+    """Return the name of a random move and its operations; none where it has nothing to move."""
     left_out = {move for switch, moves in SWITCHES.items() if switch not in world.allowed for move in moves}
     moves = [move for move in MOVES if move not in left_out]
-    return rng.choices(moves, [MOVES[move] for move in moves])[0](rng, world)
+    move = rng.choices(moves, [MOVES[move] for move in moves])[0]
+    return move.__name__, move(rng, world)
 
 
 def changes_sources(operations: list[Operation]) -> bool:

@@ -47,6 +47,7 @@ class World:
 
     Attributes:
         documents: TOML files by path, as data.
+        real: commands may run in processes of their own.
         foreign: path in build -> bytes, files that must stay.
         outside: files outside the project that must stay as they are, with their bytes.
         blocked: folders that were put in the place of outputs.
@@ -60,6 +61,7 @@ class World:
         self.documents = copy.deepcopy(documents)
         self.styles: dict[str, int] = {}
         self.how = "plain"
+        self.real = True
         self.kept: dict[str, tuple[Documents, dict[str, int], dict[str, Source]]] = {}
         self.foreign: Files = {}
         self.outside: dict[Path, bytes] = {}
