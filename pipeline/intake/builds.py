@@ -124,5 +124,5 @@ def known_builds(folder: Path, map_file: Path, version: str, phase: str, issues:
 def _code_of_map(path: Path) -> str:
     try:
         return str(json.loads(path.read_bytes())["image"]["build_code"])
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return ""
