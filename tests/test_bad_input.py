@@ -39,6 +39,7 @@ from tests.makers import (
 
 ROOT = Path(__file__).parent.parent
 AGAIN = "save it again from the paint program"
+MOST = "at most 16,777,216 are taken"
 DAMAGED = "is damaged or cut short: "
 
 
@@ -80,9 +81,9 @@ PICTURES = [
     ("a.gif", picture("PNG"), "is a PNG file with the ending of a GIF file", "rename it, or save it again"),
     ("a.png", picture("PNG", frames=3), "an animation of 3 frames where one picture is expected", None),
     ("a.gif", picture("GIF", frames=3), "an animation of 3 frames where one picture is expected", None),
-    ("a.png", png(9000, 9000, 1, 0), "has 9,000 x 9,000 pixels, 81,000,000 in all; at most 16,777,216 are taken", "scale it down first"),
-    ("a.png", png(10000, 10000, rows=b""), "has 10,000 x 10,000 pixels, 100,000,000 in all; at most 16,777,216 are taken", "scale it down first"),
-    ("a.png", png(60000, 60000, rows=b""), "has 60,000 x 60,000 pixels, 3,600,000,000 in all; at most 16,777,216 are taken", "scale it down first"),
+    ("a.png", png(9000, 9000, 1, 0), f"has 9,000 x 9,000 pixels, 81,000,000 in all; {MOST}", "scale it down first"),
+    ("a.png", png(10000, 10000, rows=b""), f"has 10,000 x 10,000 pixels, 100,000,000 in all; {MOST}", "scale it down first"),
+    ("a.png", png(60000, 60000, rows=b""), f"has 60,000 x 60,000 pixels, 3,600,000,000 in all; {MOST}", "scale it down first"),
     ("a.png", png(0, 7, rows=b""), "has 0 x 7 pixels", "export it with a canvas of at least one pixel"),
 ]
 

@@ -8,6 +8,9 @@ import functools
 from pathlib import Path
 from typing import Any
 
+from pipeline.bounded import read_whole
+from pipeline.bounds import LEDGER_PICTURE, PICTURE_PIXELS
+from pipeline.errors import ProjectError
 from pipeline.files import read_json, write_json
 from pipeline.project_file import Game, Issue
 from pipeline.project_ledger import find_release, read_ledger, released_before
@@ -98,9 +101,15 @@ def _drawn(image: Path, map_file: Path, blobs: Path, palettes: dict[str, str | N
 
 def _kept(folder: Path, name: str) -> bytes | None:
     """Return a picture of the ledger; one that was not committed, or whose bytes are others now, is only not shown."""
-    path = picture_file(folder, name)
-    data = path.read_bytes() if name and path.is_file() else None
-    return data if data and picture_name(data) == name else None
+    if not name:
+        return None
+    try:
+        data = read_whole(picture_file(folder, name), name, LEDGER_PICTURE, folder)
+    except (FileNotFoundError, ProjectError):
+        return None
+    # Its header stands where the PNG specification puts it (11.2.2); bytes of a right name may still not be of this tool.
+    pixels = int.from_bytes(data[16:20], "big") * int.from_bytes(data[20:24], "big")
+    return data if picture_name(data) == name and pixels <= PICTURE_PIXELS else None
 
 
 def _text(png: bytes | None) -> str | None:

@@ -124,7 +124,10 @@ REFUSED = [
         {"height": 1200, "limits": SpriteLimits(max_width=899)},
         "f0.png: 900 x 1200 pixels after scaling, the target draws at most 899 x 4096\n    set a smaller scale, or split the figure",
     ),
-    ({"files": 3, "limits": SpriteLimits(max_frames=2)}, "project.toml, [sprite.ada]: 3 frames, at most 2 are taken\n    split the sprite in two"),
+    (
+        {"files": 3, "limits": SpriteLimits(max_frames=2)},
+        "project.toml, [sprite.ada]: 3 frames, at most 2 are taken\n    split the sprite in two",
+    ),
 ]
 
 
