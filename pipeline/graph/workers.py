@@ -10,6 +10,7 @@ import queue
 import signal
 import threading
 import time
+from contextlib import suppress
 from multiprocessing.queues import Queue
 
 import doit.cmd_run
@@ -20,6 +21,7 @@ from pipeline.graph import stopping
 
 _MOST = 64  # workers, however many are asked for
 _LOOK = 1.0  # seconds between looks at the other side
+_DEATH_SIGNAL = 1  # PR_SET_PDEATHSIG of Linux's prctl
 _SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
@@ -97,8 +99,18 @@ class WatchedRunner(PreparedRunner, MRunner):
         os.setpgrp()
         stopping.ignore_in_worker()
         signal.pthread_sigmask(signal.SIG_UNBLOCK, _SIGNALS)
+        end_at_once_with_parent()
         threading.Thread(target=_end_with_parent, args=(os.getppid(),), daemon=True).start()
         super().execute_task_subprocess(job_q, result_q, reporter_class)
+
+
+def end_at_once_with_parent() -> None:
+    """Ask the system to kill this process when its parent ends, where it can (Linux): a next build may begin at once."""
+    # Loaded here: only parallel builds need it.
+    import ctypes
+
+    with suppress(AttributeError, OSError):
+        ctypes.CDLL(None).prctl(_DEATH_SIGNAL, int(signal.SIGKILL))
 
 
 def _end_with_parent(parent: int) -> None:

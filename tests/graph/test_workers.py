@@ -81,6 +81,29 @@ def _alive(process: int) -> bool:
         return False
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="prctl is a call of Linux; elsewhere a worker looks for its parent now and then")
+def test_worker_ends_with_its_parent_without_looking(tmp_path):
+    """prctl(2), PR_SET_PDEATHSIG: the signal comes with the parent's end, not up to a second later."""
+    code = (
+        "import os, pathlib, signal, sys, time\n"
+        "from pipeline.graph.workers import end_at_once_with_parent\n"
+        "if os.fork() == 0:\n"
+        "    end_at_once_with_parent()\n"
+        "    pathlib.Path(sys.argv[1]).write_text(str(os.getpid()))\n"
+        "    time.sleep(60)\n"
+        "time.sleep(60)\n"
+    )
+    parent = subprocess.Popen([sys.executable, "-c", code, str(tmp_path / "worker")], cwd=ROOT)
+    worker = int(_wait_for(tmp_path / "worker"))
+    parent.kill()
+    parent.wait()
+    for _ in range(500):
+        if not _alive(worker):
+            break
+        time.sleep(0.02)
+    assert not _alive(worker)
+
+
 def test_second_build_of_the_same_project_is_refused(slow_project):
     """While one build runs another one ends at once with status 2 and says why."""
     started = _start(slow_project, "commands=yes")
