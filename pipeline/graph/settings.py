@@ -8,7 +8,9 @@ Paths inside a folder are told from there, so that a project can be moved; text 
 from __future__ import annotations
 
 import datetime
+import functools
 import hashlib
+import os
 import re
 from collections.abc import Iterable
 from pathlib import Path
@@ -20,7 +22,7 @@ from pipeline.bits import BitPattern
 from pipeline.shipped import TEMPLATES
 
 ORDER = "order of "
-_TOOL = TEMPLATES.parent.as_posix()
+_TOOL = f"{TEMPLATES.parent}{os.sep}"
 _LONG = 80  # longer text is kept as a hash
 _HASHED = "sha256 "
 _PLAIN = frozenset({str, int, float, bool, bytes, type(None), datetime.date})  # repr tells these apart
@@ -74,6 +76,8 @@ def _text(value: Any, folder: Path) -> str:
     kind = type(value)
     if kind in _PLAIN:
         return repr(value)
+    if isinstance(value, Path):
+        return f"path {_from(value, folder)!r}"
     if kind in (tuple, list):
         # Long lists of names are common, and this is done at every start.
         if _PLAIN.issuperset(map(type, value)):
@@ -84,8 +88,6 @@ def _text(value: Any, folder: Path) -> str:
         return "{" + ", ".join(f"{_key(name)}: {_text(one, folder)}" for name, one in value.items()) + "}"
     if kind in (set, frozenset):
         return f"{kind.__name__}({', '.join(sorted(_text(one, folder) for one in value))})"
-    if isinstance(value, Path):
-        return f"path {_from(value, folder)!r}"
     if kind is BitPattern:
         return f"bits {value.text!r}"  # from which all else in it comes
     names = _fields(kind)
@@ -96,21 +98,25 @@ def _text(value: Any, folder: Path) -> str:
 
 def _from(path: Path, folder: Path) -> str:
     """Return a path as text: from the folder with ``./`` before it, from that of the tool with ``tool:``, else as it is."""
-    text = path.as_posix()
+    text, base = str(path), str(folder)
     # By text, since pathlib takes ten times as long, at every start.
-    for base, mark in ((folder.as_posix(), "./"), (_TOOL, "tool:")):
-        if text == base or text.startswith(base + "/"):
-            return mark + text[len(base) + 1 :]
+    if text.startswith(base) and text[len(base) :][:1] in ("", os.sep):
+        return "./" + text[len(base) + 1 :]
+    if text.startswith(_TOOL):
+        return "tool:" + text[len(_TOOL) :]
     return text
 
 
+@functools.cache
 def _fields(kind: type) -> Iterable[str] | None:
     """Return the names of a record's fields; None for other types, and for a bit pattern, which is told as it is written."""
     if issubclass(kind, msgspec.Struct):
         return kind.__struct_fields__
-    return getattr(kind, "__dataclass_fields__", None) if kind is not BitPattern else None
+    fields = getattr(kind, "__dataclass_fields__", None)
+    return tuple(fields) if fields is not None and kind is not BitPattern else None
 
 
+@functools.cache
 def _type(kind: type) -> str:
     return f"{kind.__module__}.{kind.__qualname__}"
 
