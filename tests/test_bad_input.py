@@ -10,7 +10,6 @@ from __future__ import annotations
 import hashlib
 import io
 import resource
-import shutil
 import struct
 import subprocess
 import sys
@@ -24,6 +23,7 @@ from pipeline.assets.pictures import open_animation, open_picture
 from pipeline.errors import ProjectError
 from pipeline.project import load_project
 from pipeline.sound.recording import read_wav
+from tests.graph.builds import copy_built
 from tests.makers import (
     PROJECT,
     build_here,
@@ -217,8 +217,7 @@ def good(tmp_path_factory):
 @pytest.fixture
 def ferry(good, tmp_path):
     """A copy of the built project; after the test its image, map and kit must be those of the good build."""
-    folder = tmp_path / "ferry"
-    shutil.copytree(good, folder, symlinks=True)
+    folder = copy_built(good, tmp_path / "ferry")
     before = kept(good)
     assert [sum(name.startswith(part) for name in before) for part in ("rom/", "map.json", "kit/")] == [1, 1, 2]
     yield folder

@@ -349,3 +349,15 @@ def test_a_start_stays_cheap(project):
     finally:
         os.lstat = real
     assert len(seen) < 30
+
+
+def test_forgetting_a_tester_leaves_no_old_state(project):
+    """Records of steps tell of a person's entry in the list, and a state that was set aside is a copy of them."""
+    (project / "reports").mkdir()
+    (project / "reports/testers.toml").write_text(TESTER)
+    aside = project / "build/.state.set-aside"
+    aside.mkdir()
+    (aside / "steps.sqlite3").write_bytes(b"old records")
+    done = run(project, "forget", "tester=T1")
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert not aside.exists()
