@@ -1,14 +1,16 @@
 """The ``romwright`` command, and ``python -m pipeline``: the same tasks as ``doit`` in a clone, from any folder."""
 
-from __future__ import annotations
-
 import sys
 
-from pipeline.graph.streams import OutputLost, steady_streams
+from pipeline.stopped import say_it_in_a_line
+
+say_it_in_a_line()
+
+from pipeline.graph.streams import OutputLost, steady_streams  # noqa: E402 (reading the rest may be stopped by hand already)
 
 steady_streams()
 
-# Reading the rest may be stopped by hand already, and doit takes the streams as it finds them.
+# doit takes the streams as it finds them.
 from doit.cmd_base import TaskLoader2  # noqa: E402
 from doit.cmd_dumpdb import DumpDB  # noqa: E402
 from doit.cmd_strace import Strace  # noqa: E402

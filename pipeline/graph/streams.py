@@ -1,4 +1,4 @@
-"""Standard streams that end no build with a traceback: closed, full, cut off, without a letter; and what being stopped by hand says."""
+"""Standard streams that end no build with a traceback: closed, full, cut off or unable to write a letter."""
 
 from __future__ import annotations
 
@@ -12,9 +12,6 @@ from doit.cmd_base import DoitCmdBase
 from doit.exceptions import InvalidTask
 
 from pipeline.errors import shown_lines
-
-_STOPPED = "\nStopped. Build again to go on; finished steps are kept.\n"
-
 
 _lost: list[TextIO] = []  # streams that could not be written
 
@@ -81,13 +78,12 @@ def _send(stream: TextIO, where: str | int) -> None:
 
 
 def steady_streams() -> None:
-    """Make the standard streams steady, and say in a line when a person stops the process. To be called before all else."""
+    """Make the standard streams steady. To be called before any file is opened."""
     for number in range(3):
         try:
             os.fstat(number)
         except OSError:  # closed: a file that is opened now must not take its number, or a program's output would end up in it
             os.open(os.devnull, os.O_RDWR)
-    sys.excepthook = _end
     if isinstance(sys.stdout, _Steady):
         return
     # doit's commands have taken their stream when they were made: before this, where doit was started by itself.
@@ -95,14 +91,6 @@ def steady_streams() -> None:
     atexit.register(_flush, sys.stdout)
     sys.stdout = _Steady(sys.stdout or open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115 (kept until the process ends)
     sys.stderr = _Shown(sys.stderr or open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
-
-
-def _end(kind, error, trace) -> None:
-    """Say in a line that the process was stopped by hand; leave every other error to Python."""
-    if issubclass(kind, KeyboardInterrupt):
-        sys.stderr.write(_STOPPED)
-    else:
-        sys.__excepthook__(kind, error, trace)
 
 
 def _flush(raw: TextIO | None) -> None:
