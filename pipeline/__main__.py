@@ -1,7 +1,5 @@
 """The ``romwright`` command, and ``python -m pipeline``: the same tasks as ``doit`` in a clone, from any folder."""
 
-from __future__ import annotations
-
 import sys
 
 from pipeline.graph import stopping

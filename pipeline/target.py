@@ -325,8 +325,8 @@ def find_target(name: str, project_folder: Path, shown: str, place: str) -> Path
     shipped = shipped_targets()
     if name in shipped:
         return shipped[name]
-    path = (project_folder / name).resolve()
-    if name.endswith(".toml") and path.is_relative_to(project_folder.resolve()) and path.is_file():
+    path = _own_target(name, project_folder.resolve())
+    if path is not None:
         return path
     if name.endswith(".toml"):
         raise refuse(shown, place, f"there is no target file {name!r}", "check the path; it starts at the project folder and stays in it")
@@ -334,6 +334,15 @@ def find_target(name: str, project_folder: Path, shown: str, place: str) -> Path
     remedy = f"did you mean {near}? " if near else ""
     remedy += f"shipped targets: {', '.join(shipped)}; or write the path of a .toml file inside the project"
     raise refuse(shown, place, f"unknown target {name!r}", remedy)
+
+
+def _own_target(name: str, folder: Path) -> Path | None:
+    """Return the file a project names as its target, if it is one inside the project."""
+    try:
+        path = (folder / name).resolve()
+        return path if name.endswith(".toml") and path.is_relative_to(folder) and path.is_file() else None
+    except (OSError, ValueError, RuntimeError):  # too long a name, a NUL, a link to itself
+        return None
 
 
 def load_target(path: Path, shown: str | None = None) -> Target:

@@ -7,6 +7,7 @@ message file names values and asks with ``if``, so what it gives is about as lon
 from __future__ import annotations
 
 import functools
+import re
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -16,13 +17,24 @@ from jinja2.runtime import Macro, Undefined
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from jinja2.utils import Cycler, Joiner
 
+from pipeline.errors import shown
 from pipeline.sizes import show_size
 
+# Control characters that no page may hold (HTML and XML 1.0), what changes the direction of the text around it (Unicode UAX 9:
+# embeddings, overrides, isolates), ends of lines and marks that cannot be seen. Letters written from right to left stay.
+_HIDDEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ufeff\ufff9-\ufffb\ud800-\udfff]")
 _FILTERS_OF_TEXTS = {"upper", "lower", "capitalize", "title", "trim"}
 _PARTS_OF_TEXTS = (
     nodes.Template, nodes.Output, nodes.TemplateData, nodes.Name, nodes.If, nodes.CondExpr, nodes.Const, nodes.Compare, nodes.Operand,
     nodes.And, nodes.Or, nodes.Not, nodes.Filter, nodes.Test, nodes.Concat,
 )  # fmt: skip
+
+
+def _seen(value: Any) -> Any:
+    """Return a value as a page shows it: hidden characters of a text as escapes such as \\u202e."""
+    if not isinstance(value, str) or value.isprintable():
+        return value
+    return type(value)(_HIDDEN.sub(lambda found: shown(found[0]), value))
 
 
 class _Function:
@@ -56,7 +68,12 @@ class TemplateEnvironment(ImmutableSandboxedEnvironment):
 
     def __init__(self, markup: bool) -> None:
         super().__init__(
-            undefined=jinja2.StrictUndefined, autoescape=markup, keep_trailing_newline=True, trim_blocks=True, lstrip_blocks=True
+            undefined=jinja2.StrictUndefined,
+            autoescape=markup,
+            finalize=_seen if markup else None,
+            keep_trailing_newline=True,
+            trim_blocks=True,
+            lstrip_blocks=True,
         )
         del self.globals["lipsum"], self.filters["random"]
         self.globals |= {"cycler": _Cycler, "joiner": _Joiner, "range": _Function("range", self.globals["range"])}

@@ -120,6 +120,18 @@ def test_a_megabyte_of_toml_is_read_in_time(project, tmp_path):
     assert len(str(refused.value)) < 60_000
 
 
+@pytest.mark.parametrize("name", ["a\\u0000b.toml", "a" * 5000 + ".toml", "../" * 2000 + "x.toml", "loop.toml", "x" * 10**6])
+def test_target_that_is_no_path_is_refused(tmp_path, name):
+    """A NUL, a name longer than the system has, a link to itself."""
+    start_project(tmp_path, "it")
+    (tmp_path / "loop.toml").symlink_to(tmp_path / "loop.toml")
+    file = tmp_path / "project.toml"
+    file.write_text(file.read_text().replace('"basalt32"', f'"{name}"'))
+    with pytest.raises(ProjectError, match=r"\[game\] target: (there is no target file|unknown target)") as refused:
+        load_project(tmp_path)
+    assert len(str(refused.value)) < 2000
+
+
 def test_places_are_found_in_one_pass():
     """A hundred thousand tables named only in their parts, and an error in each of the first hundreds."""
     text = "".join(f"[a{number}.b]\nc = 1\n" for number in range(30_000))

@@ -131,6 +131,25 @@ def test_function_of_the_values_may_be_called(tmp_path):
         fill(tmp_path, "{{ say('x') }}", say=say)
 
 
+HIDDEN = ["\x00", "\x1b", "\x7f", "\x9b", "\u202e", "\u2066", "\u2069", "\u2028", "\ufeff"]
+
+
+@pytest.mark.parametrize("char", HIDDEN, ids=ascii)
+@pytest.mark.parametrize("text", ["{{ say('<') ~ title }}", "{% macro m() %}{{ title }}{% endmacro %}{{ m() }}", "<i>{{ title | upper }}"])
+def test_page_shows_what_would_change_it_unseen(tmp_path, text, char):
+    """Unicode UAX 9 for direction; XML 1.0, section 2.2, for control characters. Told once, by its escape."""
+    page = fill(tmp_path, text, markup=True, title=f"a{char}b")
+    escape = char.encode("unicode_escape").decode()
+    assert char not in page
+    assert f"a{escape}b".casefold() in page.casefold()
+
+
+def test_page_keeps_letters_of_any_direction_and_lines(tmp_path):
+    """Hebrew, Arabic with its joiners, marks, emoji and line ends are text."""
+    plain = "שלום\u200f عربي\u200c \U0001f469\u200d\U0001f680 a\n\tb\u00a0c"
+    assert fill(tmp_path, "{{ title }}", markup=True, title=plain) == plain
+
+
 # Expressions that show an address or the order of a set where nobody takes care.
 CHANCE = (
     "cycler(1)", "joiner()", "range", "say", "title.upper", "'%s' | format(say)", "say | string", "[say] | string", "{'a': say} | pprint",

@@ -83,10 +83,10 @@ def project_folder() -> Path:
 
 def _check_word(word: str) -> None:
     name, equals, _ = word.partition("=")
-    if word.startswith("--"):
-        if len(name) > 2 and any(option.startswith(name[2:]) for option in _NOT_HERE) or word == "-r":
-            raise InvalidDodoFile(f"{name} cannot be used here: records and reports of a build are the tool's own")
-    elif equals and not word.startswith("-") and name not in VARIABLES:
+    # Options may be cut short as long as they are clear; -r is the short name of the last.
+    if word == "-r" or word[:2] == "--" and len(name) > 2 and any(option.startswith(name[2:]) for option in _NOT_HERE):
+        raise InvalidDodoFile(f"{name} cannot be used here: records and reports of a build are the tool's own")
+    if equals and not word.startswith("-") and name not in VARIABLES:
         near = nearest_name(name, VARIABLES)
         known = ", ".join(f"{key}=" for key in VARIABLES)
         raise InvalidDodoFile(f"unknown word {shown(name)}=; " + (f"did you mean {near}=?" if near else f"known are {known}"))

@@ -37,4 +37,5 @@ def _tell(kind, error, trace) -> None:
     if "multiprocessing" in sys.modules:
         for worker in sys.modules["multiprocessing"].active_children():
             worker.kill()  # one that waits for work would be waited for
-    sys.stderr.write("\nStopped. Build again to go on; finished steps are kept.\n")
+    if sys.stderr is not None:
+        sys.stderr.write("\nStopped. Build again to go on; finished steps are kept.\n")

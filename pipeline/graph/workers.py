@@ -81,7 +81,25 @@ class PreparedThreads(PreparedRunner, MThreadRunner):
 class WatchedRunner(PreparedRunner, MRunner):
     """doit's process runner on watched queues."""
 
-    Queue = staticmethod(WatchedQueue)
+    def __init__(self, *words, **options) -> None:
+        super().__init__(*words, **options)
+        self._queues: list[WatchedQueue] = []
+
+    def Queue(self) -> WatchedQueue:  # noqa: N802 (doit's name)
+        """Return a new queue, which doit asks for by this name."""
+        self._queues.append(WatchedQueue())
+        return self._queues[-1]
+
+    def run_tasks(self, task_dispatcher):
+        """Run the tasks; stopped by hand at whatever moment, wait for nobody who waits for us."""
+        try:
+            super().run_tasks(task_dispatcher)
+        except BaseException:
+            for worker in multiprocessing.active_children():
+                worker.terminate()
+            for one in self._queues:
+                one.cancel_join_thread()  # what it has still to hand out would be taken by nobody
+            raise
 
     def _run_start_processes(self, job_q, result_q):
         self.num_process = min(self.num_process, _MOST)

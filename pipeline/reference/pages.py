@@ -11,6 +11,7 @@ import msgspec
 from pipeline import records
 from pipeline.checked import Record, describe
 from pipeline.project_file import Project
+from pipeline.reference.docs import restore_docs
 from pipeline.target import Target
 from pipeline.target_fields import CHECKSUM_BYTES, CODEC_NUMBERS, ENTRY_VALUES, HEADER_VALUES, KIND_NUMBERS, RANGE_NAMES
 
@@ -188,6 +189,7 @@ def pages() -> dict[str, str]:
 
 
 def _tables(root: type[Record]) -> list[str]:
+    restore_docs()
     lines, waiting, done = [], [("", root)], set()
     while waiting:
         heading, record = waiting.pop(0)

@@ -11,6 +11,7 @@ import msgspec
 from pipeline.files import write_bytes
 from pipeline.project_assets import Defaults
 from pipeline.project_file import IssueFile, Project
+from pipeline.reference.docs import restore_docs
 from pipeline.target import Target
 from pipeline.testers import TesterList
 
@@ -20,6 +21,7 @@ _DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 def schema_of(record: type, title: str) -> dict[str, Any]:
     """Return the schema of a file; unknown keys are refused in it as they are in reading."""
+    restore_docs()
     schema = {"$schema": _DIALECT, "title": title, **msgspec.json.schema(record)}
     if record is Project:
         _describe_defaults(schema)

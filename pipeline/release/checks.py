@@ -67,6 +67,10 @@ def _row(name: str, good: bool, told: str, remedy: str = "") -> Check:
 
 
 def _version(releases: list[dict[str, Any]], content: dict[str, str], version: str) -> Check:
+    clash = next((one for one in releases if _same_code(one, content) != _same_image(one, content)), None)
+    if clash:
+        remedy = "take ledger.json back from your version control; if it is right, change something in the game, so that the code changes"
+        return _row("version", False, _told_clash(clash, content), remedy)
     same = next((one for one in releases if one["version"] == version), None)
     if same:
         return _same_version(same, content, version)
@@ -76,6 +80,21 @@ def _version(releases: list[dict[str, Any]], content: dict[str, str], version: s
     good = precedence(last) < precedence(version)
     told = f"{version} comes {'after' if good else 'before'} {last}, the last release"
     return _row("version", good, told, "set version in [game] to a later one (Semantic Versioning 2.0.0, item 11)")
+
+
+def _same_code(release: dict[str, Any], content: dict[str, str]) -> bool:
+    return release["build_code"] == content["build_code"]
+
+
+def _same_image(release: dict[str, Any], content: dict[str, str]) -> bool:
+    return release["image"]["sha256"] == content["image"]
+
+
+def _told_clash(release: dict[str, Any], content: dict[str, str]) -> str:
+    """Say that code and image do not go together, so that a report could not be matched to one build."""
+    if _same_code(release, content):
+        return f"{release['version']} is in the ledger with this build's code, {content['build_code']}, but with another image"
+    return f"{release['version']} is in the ledger with this image, but as build {release['build_code']}; this is {content['build_code']}"
 
 
 def _same_version(release: dict[str, Any], content: dict[str, str], version: str) -> Check:

@@ -66,6 +66,21 @@ def test_released_version_keeps_its_content():
     assert remedy == "set version in [game] to a later one: what testers have must keep its number"
 
 
+@pytest.mark.parametrize("version", ["0.2.0", "0.3.1"])
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [
+        (content_of("9" * 64, "3" * 64, "7K3Q0Z"), "0.2.0 is in the ledger with this build's code, 7K3Q0Z, but with another image"),
+        (content_of("1" * 64, "3" * 64, "NEW000"), "0.2.0 is in the ledger with this image, but as build 7K3Q0Z; this is NEW000"),
+    ],
+)
+def test_one_code_is_one_image(version, content, told):
+    """A ledger that was changed by hand, or two images that came to one code: reports could not be matched to a build."""
+    good, said, remedy = check("version", game=make_game(version=version, phase="beta"), content=content)
+    assert (good, said) == (False, told)
+    assert remedy.startswith("take ledger.json back")
+
+
 @pytest.mark.parametrize(
     ("phase", "version", "good", "told"),
     [
