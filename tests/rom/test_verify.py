@@ -202,6 +202,15 @@ def test_map_that_is_not_the_images_is_found(basalt):
     ]
 
 
+def test_build_code_of_the_map_is_compared(made):
+    """The packet and the kit's name take the build code from the map, so one that is not the build's is found."""
+    image_map = copy.deepcopy(made.map)
+    code = image_map["image"]["build_code"]
+    image_map["image"]["build_code"] = "000000"
+    faults = verify_image(made.image, made.project.target, image_map, made.facts, {"build.code": code})
+    assert faults == [f"the map says build_code of the image is 000000, it is {code}"]
+
+
 @pytest.mark.parametrize(
     ("change", "said"),
     [
@@ -209,6 +218,7 @@ def test_map_that_is_not_the_images_is_found(basalt):
         ({"unpacked_bytes": 1}, "alignment, codec or unpacked size of"),
         ({"codec": "other"}, "alignment, codec or unpacked size of"),
         ({"alignment": 1 << 20}, "alignment, codec or unpacked size of"),
+        ({"alignment": 0}, "alignment, codec or unpacked size of"),
     ],
 )
 def test_map_entry_that_cannot_be_is_found(basalt, change, said):
