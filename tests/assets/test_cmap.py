@@ -77,6 +77,7 @@ def test_font_cut_short_is_refused_or_read_and_never_falls_over(length):
         (made_font([0x41])[:100], "is damaged or cut short: its table of characters ends early"),
         (made_font([0x41], keep_formats=()), "has no table of Unicode characters in format 4 or 12"),
     ],
+    ids=["empty", "packed", "collection", "no tables", "cut short", "no characters"],  # a made font holds the time of day
 )
 def test_what_cannot_be_read_is_said(data, wrong):
     """Web fonts and collections have other starts (OpenType specification, "OpenType font file")."""
