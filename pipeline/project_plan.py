@@ -138,6 +138,8 @@ def check_plan(document: Document, spec: Any) -> None:
         _check_choice_names(document, scene_name, scene)
     for rank, task in enumerate(spec.plan.task):
         path = ("plan", "task", rank)
+        if task.scene in document.broken:
+            continue  # its choices may have been left out with what is wrong, which is told already
         before = len(document.problems)
         _check_task(document, path, spec, task)
         if len(document.problems) == before:
@@ -164,10 +166,9 @@ def _check_choice_names(document: Document, scene_name: str, scene: Any) -> None
 def _check_task(document: Document, path: tuple, spec: Any, task: Task) -> None:
     scene = spec.scene.get(task.scene)
     if task.scene and scene is None:
-        if task.scene not in document.broken:
-            near = nearest_name(task.scene, spec.scene)
-            remedy = f"did you mean {near}?" if near else "name a [scene.NAME] of this project, or leave scene out"
-            document.say((*path, "scene"), f"there is no scene {task.scene!r}", remedy)
+        near = nearest_name(task.scene, spec.scene)
+        remedy = f"did you mean {near}?" if near else "name a [scene.NAME] of this project, or leave scene out"
+        document.say((*path, "scene"), f"there is no scene {task.scene!r}", remedy)
         return
     named = [choice.name for choice in scene.choose if choice.name] if scene else []
     if scene and task.cover is None and not named:

@@ -34,6 +34,7 @@ def main() -> None:
     parser.add_argument("--replay", help="a file that was written for a finding, or SEED-NUMBER of one sequence")
     parser.add_argument("--shrink", type=float, default=240, help="seconds to spend on making a finding smaller")
     parser.add_argument("--findings", type=Path, help="folder for a file and a script of each finding")
+    parser.add_argument("--loud", action="store_true", help="say when each sequence has ended")
     parser.add_argument("--most", type=int, default=10, help="findings after which to stop")
     parser.add_argument("--mistakes", action="store_true", help="make mistakes in the tool, one after another, and tell when each is found")
     asked = parser.parse_args()
@@ -55,6 +56,8 @@ def many(asked: argparse.Namespace, scratch: Path, allowed: frozenset[str]) -> N
         for number in range(asked.sequences):
             seed, target = f"{asked.seed}-{number}", target_of(number, asked.target or ())
             found = one(seed, target, asked.moves, scratch, runner, allowed, figures)
+            if asked.loud:
+                print(f"{seed} {target}: {sum(figures.moves.values())} moves so far, {time.perf_counter() - start:.0f} s", flush=True)
             if found is not None:
                 count += 1
                 print(f"\n{seed} on {target} found something: {found}", flush=True)

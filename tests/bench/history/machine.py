@@ -206,7 +206,7 @@ def play(seed: str, target: str, moves: int, scratch: Path, runner: Runner, allo
     """
     rng = random.Random(seed)
     documents, files = opening(target)
-    lean = rng.random() < 0.7
+    lean = rng.random() < 0.8
     if lean:  # most of a build's time goes into packets and the boot notice
         del documents["project.toml"]["screen"], documents["reports/testers.toml"]
     if rng.random() < 0.25:
