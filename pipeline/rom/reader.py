@@ -190,11 +190,11 @@ def _check_header_values(data: bytes, target: Target, found: FoundImage, directo
         "memory.base": target.memory.base,
         "memory.last": target.memory.base + target.memory.size - 1,
         "memory.end": target.memory.base + target.memory.size,
+        "image.first_address": seen_address(0, target),
+        "directory.address": seen_address(directory[0], target),
     }
     if target.cartridge.banks is None:
-        wanted["image.first_address"] = target.cartridge.base
         wanted["image.last_address"] = target.cartridge.base + len(data) - 1
-        wanted["directory.address"] = target.cartridge.base + directory[0]
     for name, value in wanted.items():
         if name in found.values and found.values[name] != value:
             found.faults.append(f"the header says {name} is {found.values[name]}, it is {value}")

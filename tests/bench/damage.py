@@ -18,7 +18,7 @@ import tempfile
 import time
 import zlib
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -391,6 +391,10 @@ def map_altered(good: Good, tally: Count) -> None:
             found = good.by_all(good.data, made)
         except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
             found = [f"not read: {error!r}"]
+        if not found and what.endswith("'alignment')") and not _entry_field(good, "asset.alignment"):
+            # Only the map holds it then, and its place has this alignment too; the build compares the file with what it wrote.
+            tally.unseen["map altered, another alignment that its place has"] += 1
+            continue
         tally.note("map altered", what.split(" ")[0], [], found, what)
 
 
@@ -431,8 +435,13 @@ def _one_less(value: Any) -> Any:
     return value - 1 if isinstance(value, int) else chr(ord(value[0]) ^ 1) + value[1:]
 
 
-def run(good: Good, seed: int, count: int, say: Callable[[str], None] = lambda line: None) -> Count:
-    """Damage one image in every way; ``count`` single and multiple flips."""
+def run(good: Good, seed: int, count: int, say: Callable[[str], None] = lambda line: None, leave_out: Collection[str] = ()) -> Count:
+    """Damage one image in every way; ``count`` single and multiple flips.
+
+    Args:
+        say: is told how long each sort of damage took.
+        leave_out: sorts of damage, by their names below.
+    """
     tally = Count()
     with Remembered(good):
         for name, work in (
@@ -443,6 +452,8 @@ def run(good: Good, seed: int, count: int, say: Callable[[str], None] = lambda l
             ("resized", lambda chance: resized(good, chance, tally)),
             ("map", lambda chance: map_altered(good, tally)),
         ):
+            if name in leave_out:
+                continue
             start = time.process_time()
             work(random.Random(f"{seed} {name}"))
             say(f"    {name}: {time.process_time() - start:.1f} s")

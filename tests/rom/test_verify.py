@@ -252,6 +252,22 @@ def test_header_value_fits_its_field_to_the_last_number(basalt, value, field):
         write_image(target, changed, len(basalt.image), used, values | {value: 1 << 32})
 
 
+def header_number(made: Built, one) -> int:
+    """Return what a field of the header holds."""
+    return int.from_bytes(made.image[one.offset : one.offset + one.bytes], made.project.target.byte_order)
+
+
+def test_directory_address_that_is_wrong_is_found(made):
+    """A program finds the directory by the header's address, in banks as well; one byte further is found by the image alone."""
+    fields = [
+        msgspec.structs.replace(one, value=None, number=header_number(made, one) + 1) if one.value == "directory.address" else one
+        for one in made.project.target.header.fields
+    ]
+    target = made.project.target
+    image = write(made, entries(made), msgspec.structs.replace(target, header=msgspec.structs.replace(target.header, fields=fields)))
+    assert any("directory.address" in fault for fault in read_image(image, target).faults)
+
+
 def test_entry_point_that_is_not_the_programs_is_found(basalt):
     """The header's entry is compared with the program's place and its facts."""
     facts = copy.deepcopy(basalt.facts)
