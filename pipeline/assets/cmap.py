@@ -1,8 +1,8 @@
 """Which characters a TrueType or OpenType font has glyphs for, from its own table.
 
 A renderer draws a substitute for a character the font lacks and says nothing, so the table is read here.
-Source: OpenType specification (ISO/IEC 14496-22), chapters "OpenType font file" (table directory) and "cmap", formats 4
-and 12. Numbers are big-endian.
+Source: OpenType specification (ISO/IEC 14496-22), chapters "OpenType font file" (table directory), "cmap", formats 4
+and 12, and "maxp" (number of glyphs). Numbers are big-endian.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ _UNICODE = ((3, 10), (0, 6), (0, 4), (3, 1), (0, 3), (0, 2), (0, 1), (0, 0))
 
 
 def read_cmap(data: bytes) -> dict[int, int]:
-    """Return code point -> glyph number of a font file, without those that have no glyph (number 0).
+    """Return code point -> glyph number of a font file, without those that have no glyph (number 0, or none of the font's).
 
     Raises:
         ValueError: it is no single TrueType or OpenType font, is cut short, or has no table over Unicode that can be read.
@@ -25,9 +25,10 @@ def read_cmap(data: bytes) -> dict[int, int]:
     try:
         cmap = _table(data, b"cmap")
         found = _best(cmap)
+        (glyphs,) = struct.unpack_from(">H", _table(data, b"maxp"), 4)
     except (struct.error, IndexError):
         raise ValueError("is damaged or cut short: its table of characters ends early") from None
-    return {code: glyph for code, glyph in found.items() if glyph}
+    return {code: glyph for code, glyph in found.items() if 0 < glyph < glyphs}
 
 
 def _table(data: bytes, tag: bytes) -> bytes:

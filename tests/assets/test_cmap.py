@@ -93,3 +93,14 @@ def test_table_that_names_everything_again_and_again_is_refused():
     data[at + 16 : at + 24] = (0).to_bytes(4, "big") + (0x10FFFF).to_bytes(4, "big")
     with pytest.raises(ValueError, match="^is damaged: its table names more characters than there are"):
         read_cmap(bytes(data))
+
+
+def test_glyph_number_the_font_does_not_have_is_no_glyph():
+    """A character that a damaged table gives glyph 900 of 3: fontTools has no glyph of that number, and a renderer draws none."""
+    data = bytearray(made_font([0x41, 0x1F600], keep_formats=(12,)))
+    font = TTFont(io.BytesIO(bytes(data)))
+    at = data.index(font.getTableData("cmap"))
+    group = data.index((0x1F600).to_bytes(4, "big") * 2, at)
+    data[group + 8 : group + 12] = (900).to_bytes(4, "big")
+    assert set(read_cmap(bytes(data))) == {0x41}
+    assert font.getGlyphOrder()[3:] == []

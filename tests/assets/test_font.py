@@ -349,14 +349,16 @@ def test_damaged_fonts_are_refused_in_words(folder):
         "a.ttf: is no TrueType or OpenType font\n    use a whole .ttf or .otf file with Unicode characters"
     ]
     told = set()
-    for length in range(0, len(whole), 29_989):
-        (folder / "a.ttf").write_bytes(whole[:length] + bytes(max(0, 400_000 - length)))
+    cut = [whole[:length] + bytes(max(0, 400_000 - length)) for length in range(0, len(whole), 29_989)]
+    for damaged in (*cut, whole.replace(b"head", b"none", 1)):
+        (folder / "a.ttf").write_bytes(damaged)
         try:
             prepare_font(folder, folder / "work", "small", ("a.ttf",), Font(file="a.ttf", size=10, characters="Ag"))
         except ProjectError as error:
             told.update(problem.wrong.split(":")[0] for problem in error.problems)
     assert told == {
-        "is no TrueType or OpenType font", "has no table of Unicode characters in format 4 or 12", "cannot be drawn at 10 pixels"
+        "is no TrueType or OpenType font", "has no table of Unicode characters in format 4 or 12", "cannot be drawn at 10 pixels",
+        "is damaged or cut short",
     }  # fmt: skip
 
 

@@ -120,12 +120,24 @@ class Count:
 def _finder(fault: str) -> str:
     """Return which check found a fault, without its names and numbers."""
     sorts = {
-        "the map says": "sums of the whole image in the map", "has another CRC-32": "an entry's CRC-32", "in the image is not what": "facts",
-        "checksum ": "a header checksum", "header field": "a fixed header field", "header bytes": "a header's blank bytes",
-        "the header says": "a header value", "the directory's": "the map's entries", "directory": "the directory itself",
-        "padding": "padding", "overlap": "entries that overlap", "aligned": "alignment", "empty or leaves": "an entry's place",
-        "cartridge size": "the size", "does not unpack": "unpacking", "does not decode": "decoding", "bank": "banks",
-    }  # fmt: skip
+        "the map says": "sums of the whole image in the map",
+        "has another CRC-32": "an entry's CRC-32",
+        "in the image is not what": "facts",
+        "checksum ": "a header checksum",
+        "header field": "a fixed header field",
+        "header bytes": "a header's blank bytes",
+        "the header says": "a header value",
+        "the directory's": "the map's entries",
+        "directory": "the directory itself",
+        "padding": "padding",
+        "overlap": "entries that overlap",
+        "aligned": "alignment",
+        "empty or leaves": "an entry's place",
+        "cartridge size": "the size",
+        "does not unpack": "unpacking",
+        "does not decode": "decoding",
+        "bank": "banks",
+    }
     return next((sort for words, sort in sorts.items() if words in fault), "another comparison")
 
 
@@ -371,7 +383,9 @@ def _note(good: Good, tally: Count, sort: str, place: str, data: bytes, what: st
 
 def resized(good: Good, chance: random.Random, tally: Count) -> None:
     """Cut the image short or make it longer: anywhere, at the ends of regions, by what it is padded with and by other bytes."""
-    ends = {place.stop for places in good.regions.values() for place in places} | {place.start for places in good.regions.values() for place in places}
+    ends = {place.stop for places in good.regions.values() for place in places} | {
+        place.start for places in good.regions.values() for place in places
+    }
     lengths = {*ends, *range(0, 64), *(chance.randrange(len(good.data)) for _ in range(200)), len(good.data) - 1, len(good.data) // 2}
     for length in sorted(lengths - {len(good.data)}):
         data = good.data[:length]

@@ -35,7 +35,7 @@ def test_all_damage_is_found(good):
     """Flips in every region, exchanged parts, other sizes and altered maps; single flips by the image's bytes alone as well."""
     tally = run(good, 20261120, 300, leave_out=("tables", *(() if len(good.data) < 1 << 17 else ("exchanged",))))
     assert tally.missed == []
-    assert {kind for kind in ("sprite", "pool", "palette", "sound", "screen", "program", "font")} <= good.regions.keys()
+    assert {"sprite", "pool", "palette", "sound", "screen", "program", "font"} <= good.regions.keys()
     assert [one for one in tally.unseen if one.startswith("one bit flipped, ") and "put right" not in one] == []
     assert all(made for made, _, _ in tally.sorts.values())
 

@@ -22,15 +22,35 @@ from tests.bench.fuzzing.formats import MIB, Format, Wrong
 from tests.bench.fuzzing.parts import Part, damaged
 from tests.bench.fuzzing.toml_data import ODD_TEXTS
 
-_HEADINGS = {"time": "Time", "build": "Build code", "what": "What happened", "severity": "How bad", "tester": "Your name", "contact": "E-mail",
-             "picture": "Picture"}  # fmt: skip
+_HEADINGS = {
+    "time": "Time",
+    "build": "Build code",
+    "what": "What happened",
+    "severity": "How bad",
+    "tester": "Your name",
+    "contact": "E-mail",
+    "picture": "Picture",
+}
 INTAKE = Intake(
     bugs=BugForm(columns=BugColumns(**_HEADINGS), severities={"Bad": "major"}, names={"Ada": ["the girl"]}),
     feedback=FeedbackForm(questions={"fun": "How much fun?"}, columns=FeedbackColumns(build="Build code", tester="Your name")),
 )
 GAME = {"title": "Tin Ferry", "code": "TINF", "version": "0.1.0", "phase": "alpha"}
 _ISSUES = [pf.Issue(id="TF-007", severity="minor", where="Quay", what="The bell rings twice.")]
-_WORDS = ("The bell rings twice.", "It stops", "7ZZ9K2", "110011", "Bad", "T3", "Ada", "ada@example.org", "https://example.org/p.png", "", "5", "1")
+_WORDS = (
+    "The bell rings twice.",
+    "It stops",
+    "7ZZ9K2",
+    "110011",
+    "Bad",
+    "T3",
+    "Ada",
+    "ada@example.org",
+    "https://example.org/p.png",
+    "",
+    "5",
+    "1",
+)
 _BREAKING = ("line\nbreak", "line\r\nbreak", "a\rb", 'say "so"', ",;\t", "'", "=1+1", "-x", '"', '""', "\n", "R-0001", "<script>", "{{x}}")
 
 
@@ -139,7 +159,7 @@ def _again(folder: Path, path: Path) -> None:
 def _rows_of(text: str, separator: str) -> list[list[str]]:
     csv.field_size_limit(1 << 30)
     try:
-        rows = [row for row in csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)]
+        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True))
     finally:
         csv.field_size_limit(131_072)
     return [row for row in rows if any(cell.strip() for cell in row)][1:]

@@ -57,7 +57,9 @@ def _gif(chance: random.Random, count: int) -> Part:
     if chance.random() < 0.5:
         nodes.append(Part([b"\x21\xff\x0bNETSCAPE2.0", Part([b"\1" + struct.pack("<H", chance.choice((0, 3, 65535)))], _blocks)]))
     if chance.random() < 0.1:
-        nodes.append(Part([chance.choice((b"\x21\xfe", b"\x21\x01", b"\x21\x77")), Part([chance.randbytes(chance.choice((0, 9, 600)))], _blocks)]))
+        nodes.append(
+            Part([chance.choice((b"\x21\xfe", b"\x21\x01", b"\x21\x77")), Part([chance.randbytes(chance.choice((0, 9, 600)))], _blocks)])
+        )
     if chance.random() < 0.01:
         nodes.append(Part([rendered(_image(chance, 0, 1, 1, bits, table)) * chance.choice((300, 3000, 20000))]))
     for rank in range(count):

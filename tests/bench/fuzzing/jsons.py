@@ -66,7 +66,9 @@ def changed(chance: random.Random, value: Any, count: int) -> Any:
         every = [(top, 0)]
         for owner, key in every:
             inside = owner[key]
-            every += [(inside, one) for one in (range(len(inside)) if isinstance(inside, list) else inside if isinstance(inside, dict) else ())]
+            every += [
+                (inside, one) for one in (range(len(inside)) if isinstance(inside, list) else inside if isinstance(inside, dict) else ())
+            ]
         owner, key = chance.choice(every)
         how = chance.randrange(5)
         if how == 0 and owner is not top:
@@ -101,28 +103,37 @@ def _json(chance: random.Random, value: Any) -> Part:
         return Part([part_of(changed(chance, value, chance.choice((1, 1, 2, 4))))])
     if form < 0.95:
         return damaged(chance, Part([part_of(value)]), chance.choice((1, 1, 2, 4)))
-    return Part([chance.choice((b"", b"null", b"[]", b"{}", b"1", b'"x"', b"\xef\xbb\xbf{}", b"NaN", b"\xff\xfe", b"[" * 100_000, bytes(4096)))])
+    return Part(
+        [chance.choice((b"", b"null", b"[]", b"{}", b"1", b'"x"', b"\xef\xbb\xbf{}", b"NaN", b"\xff\xfe", b"[" * 100_000, bytes(4096)))]
+    )
 
 
 def _release(version: str, code: str) -> dict[str, Any]:
     asset = {"kind": "sprite", "bytes": 9, "sha256": "0" * 64, "drawn": "1" * 64, "picture": "ab12", "look": "2" * 64, "frame": [20, 24]}
     return {
-        "version": version, "phase": "alpha", "date": "2026-01-01", "build_code": code,
-        "image": {"bytes": 4, "used": 2, "crc32": "00000000", "sha256": "0" * 64}, "budget": {"play": 100},
-        "kit": {"file": "x.zip", "sha256": "0", "notes": "0"}, "assets": {"ada": asset, "bell": {"kind": "sound", "bytes": 1, "sha256": "0"}},
+        "version": version,
+        "phase": "alpha",
+        "date": "2026-01-01",
+        "build_code": code,
+        "image": {"bytes": 4, "used": 2, "crc32": "00000000", "sha256": "0" * 64},
+        "budget": {"play": 100},
+        "kit": {"file": "x.zip", "sha256": "0", "notes": "0"},
+        "assets": {"ada": asset, "bell": {"kind": "sound", "bytes": 1, "sha256": "0"}},
         "issues": {"open": ["TF-001"], "fixed": []},
-    }  # fmt: skip
+    }
 
 
 _LEDGER = {"releases": [_release("0.0.1", "0A1B0D"), _release("0.1.0-rc.1", "7ZZ9K2")]}
 _REPORTS = {
-    "format": 1, "next": 4, "fields": ["build", "what", "tester"],
+    "format": 1,
+    "next": 4,
+    "fields": ["build", "what", "tester"],
     "reports": [
         {"id": "R-0001", "tester": 1, "build": "0A1B0D", "what": "The bell rings twice."},
         {"id": "R-0002", "build": "7zz9k2", "what": "The bell rings two times."},
         {"id": "R-0003", "tester": 2, "what": "It sinks."},
     ],
-}  # fmt: skip
+}
 _TESTERS = {"format": 1, "next": 3, "testers": [{"number": 1, "tester": "Ada", "contact": "a@example.org"}, {"number": 2, "tester": "Ben"}]}
 _GROWTH = [
     {"build_code": "0A1B0D", "version": "0.0.1", "used": 100, "most": 200, "memory": 4000, "scenes": {"play": 10, "rest": 5}},
@@ -171,7 +182,7 @@ def _run_growth(folder: Path, data: bytes) -> str:
 def _is(data: bytes, test) -> bool:
     try:
         return test(json.loads(data))
-    except (ValueError, RecursionError):
+    except (ValueError, RecursionError, KeyError, TypeError):
         return False
 
 
@@ -186,12 +197,23 @@ _OUTPUTS = ["blobs/ada.bin", "blobs/old.bin", "kit/old.zip", "map.json", "work/d
 def _plan(folder: Path) -> Plan:
     writes = (folder / "build/blobs/ada.bin", folder / "build/map.json")
     manifest = folder / "build/kit/kit.json"
-    steps = [Step("rom", "pipeline.rom.steps:write_rom", {"a": 1}, (), writes), Step("kit", "pipeline.release.kit:write_kit", {}, writes, (manifest,), manifest=manifest)]
+    steps = [
+        Step("rom", "pipeline.rom.steps:write_rom", {"a": 1}, (), writes),
+        Step("kit", "pipeline.release.kit:write_kit", {}, writes, (manifest,), manifest=manifest),
+    ]
     return Plan(folder, steps=steps, default=["kit"], version="0.2.0")
 
 
 def _lay_out(folder: Path) -> None:
-    for name in ("build/blobs/ada.bin", "build/blobs/old.bin", "build/kit/old.zip", "build/kit/now.zip", "build/map.json", "build/work/deep/er/x", "build/kept"):
+    for name in (
+        "build/blobs/ada.bin",
+        "build/blobs/old.bin",
+        "build/kit/old.zip",
+        "build/kit/now.zip",
+        "build/map.json",
+        "build/work/deep/er/x",
+        "build/kept",
+    ):
         path = folder / name
         if not path.is_file():
             path.parent.mkdir(parents=True, exist_ok=True)
@@ -243,15 +265,25 @@ _STEPS = ("rom", "kit", "rom:old")
 
 def _database(chance: random.Random) -> Part:
     inputs = {"settings": {"a": "1"}, "reads": {"build/map.json": "0"}, "code": {}, "libraries": {"python": "3.11"}}
-    good = {"_values_:": {"inputs": inputs, "outputs": {"build/map.json": "0"}, "reasons": ["x"], "said": "y"}, "checker:": "TrustingChecker",
-            "deps:": [], "result:": None}  # fmt: skip
+    good = {
+        "_values_:": {"inputs": inputs, "outputs": {"build/map.json": "0"}, "reasons": ["x"], "said": "y"},
+        "checker:": "TrustingChecker",
+        "deps:": [],
+        "result:": None,
+    }
     rows = []
     for name in _STEPS:
         value = changed(chance, good, chance.choice((0, 0, 1, 1, 2, 3)))
         rows.append(Part([name.encode(), Part([part_of(value)])], _row))
-    table = chance.choice((b"create table doit (task_id text not null primary key, task_data json)",) * 12 + (
-        b"create table doit (task_id text)", b"create table other (a)", b"create view doit as select 1 as task_id, 2 as task_data",
-        b"create table doit (task_id blob, task_data blob, more int)"))  # fmt: skip
+    table = chance.choice(
+        (b"create table doit (task_id text not null primary key, task_data json)",) * 12
+        + (
+            b"create table doit (task_id text)",
+            b"create table other (a)",
+            b"create view doit as select 1 as task_id, 2 as task_data",
+            b"create table doit (task_id blob, task_data blob, more int)",
+        )
+    )
     top = Part(rows, functools.partial(_sqlite, table))
     return damaged(chance, top, chance.choice((1, 2))) if chance.random() < 0.4 else top
 
@@ -268,7 +300,9 @@ def _sqlite(table: bytes, pieces: list[bytes]) -> bytes:
             name, _, data = piece.partition(b"\x1e")
             with contextlib.suppress(sqlite3.Error):
                 kind = data if len(data) % 7 == 3 else data.decode("utf-8", "replace")
-                connection.execute("insert or replace into doit (task_id, task_data) values (?, ?)", (name.decode("utf-8", "replace"), kind))
+                connection.execute(
+                    "insert or replace into doit (task_id, task_data) values (?, ?)", (name.decode("utf-8", "replace"), kind)
+                )
         connection.commit()
         return connection.serialize()
 
@@ -283,10 +317,9 @@ def _run_database(folder: Path, data: bytes) -> str:
     _lay_out(folder)
     plan = _plan(folder)
     database.StepDatabase.known = frozenset(("rom", "kit"))
-    fresh = 0
-    for turn in range(2):
+    fresh, tasks = 0, {step.name: _task(step, plan) for step in plan.steps}
+    for _ in range(2):
         records = database.StepRecords(SqliteDB, str(path), checker_cls=front.TrustingChecker)
-        tasks = {step.name: _task(step, plan) for step in plan.steps} if turn == 0 else tasks
         for task in tasks.values():
             records.get_values(task.name)
             status = records.get_status(task, tasks).status
@@ -304,11 +337,27 @@ def _run_database(folder: Path, data: bytes) -> str:
 FORMATS = (
     Format("ledger", lambda chance: _json(chance, _LEDGER), "ledger.json", _prepare, _run_ledger, _SMALL),
     Format("reports", lambda chance: _json(chance, _REPORTS), "reports/bugs.json", _prepare, _run_reports, _SMALL),
-    Format("kept-testers", lambda chance: _json(chance, _TESTERS), "reports/testers.json", _prepare, _run_kept_testers, _SMALL, own=("reports",)),
+    Format(
+        "kept-testers",
+        lambda chance: _json(chance, _TESTERS),
+        "reports/testers.json",
+        _prepare,
+        _run_kept_testers,
+        _SMALL,
+        own=("reports",),
+    ),
     Format("growth", lambda chance: _json(chance, _GROWTH), "build/.state/growth.json", _prepare, _run_growth, _SMALL),
     Format("reasons", lambda chance: _json(chance, _REASONS), "build/.state/reasons.json", _prepare, _run_reasons, _SMALL),
     Format("outputs", lambda chance: _json(chance, _OUTPUTS), "build/.state/outputs.json", _prepare, _run_outputs, _SMALL),
-    Format("manifest", lambda chance: _json(chance, {"files": {"old.zip": "2d711642b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881", "now.zip": "0"}}),
-           "build/kit/kit.json", _prepare, _run_manifest, _SMALL),
+    Format(
+        "manifest",
+        lambda chance: _json(
+            chance, {"files": {"old.zip": "2d711642b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881", "now.zip": "0"}}
+        ),
+        "build/kit/kit.json",
+        _prepare,
+        _run_manifest,
+        _SMALL,
+    ),
     Format("steps", _database, "build/.state/steps.sqlite3", _prepare, _run_database, _SMALL, outside=(InvalidTask, InvalidDodoFile)),
-)  # fmt: skip
+)

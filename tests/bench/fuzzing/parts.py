@@ -65,7 +65,7 @@ def damaged(chance: random.Random, top: Part, count: int) -> Part:
 
 
 def _some_place(chance: random.Random, top: Part, leaf: bool | None = None) -> tuple[Part, int] | None:
-    found = [path for path in places(top)]
+    found = list(places(top))
     if leaf is not None:
         found = [path for path in found if isinstance(owner(top, path).nodes[path[-1]], bytes) == leaf]
     if not found:
@@ -142,7 +142,9 @@ _CHANGES = (_drop, _repeat, _swap, _move, _resize, _change_leaf, _change_leaf)
 
 def smaller(top: Part) -> Iterator[Part]:
     """Yield copies of a tree that lack some nodes of a part, then one, then copies with a shorter leaf; large ones first."""
-    every = sorted(((len(rendered(owner(top, path).nodes[path[-1]])), path) for path in places(top)), key=lambda one: (-one[0], len(one[1])))
+    every = sorted(
+        ((len(rendered(owner(top, path).nodes[path[-1]])), path) for path in places(top)), key=lambda one: (-one[0], len(one[1]))
+    )
     for _, path in [(0, ()), *every]:
         part = top if not path else owner(top, path).nodes[path[-1]]
         if isinstance(part, Part) and len(part.nodes) > 3:

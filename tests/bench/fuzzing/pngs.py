@@ -172,7 +172,9 @@ def _parted(kind: bytes, size: int, pieces: list[bytes]) -> bytes:
 
 def _bomb(chance: random.Random, head: _Head, nodes: list) -> list[Part]:
     """A picture whose few bytes stand for many pixels, up to and beyond what is allowed."""
-    head.width, head.height = chance.choice(((2000, 2000), (4096, 4096), (8192, 8192), (8193, 8192), (65535, 1024), (1, 1 << 26), (30000, 30000)))
+    head.width, head.height = chance.choice(
+        ((2000, 2000), (4096, 4096), (8192, 8192), (8193, 8192), (65535, 1024), (1, 1 << 26), (30000, 30000))
+    )
     head.colour, head.depth, head.interlaced = chance.choice(((0, 1, 0), (3, 1, 0), (0, 1, 1), (6, 8, 0)))
     nodes[1] = chunk(b"IHDR", struct.pack(">II", head.width, head.height), bytes(head._small()))
     size = head.height * (1 + -(-head.width * head.depth * _CHANNELS[head.colour] // 8))
@@ -193,7 +195,9 @@ def _frames(chance: random.Random, head: _Head) -> list[Part]:
         height = head.height if whole else chance.randint(1, head.height)
         left, top = chance.randint(0, head.width - width), chance.randint(0, head.height - height)
         if chance.random() < 0.04:
-            width, left = chance.choice(((head.width + 1, 0), (0, 0), (width, head.width), (60000, 0), (0xFFFFFFFF, 0), (width, 0xFFFFFFFF)))
+            width, left = chance.choice(
+                ((head.width + 1, 0), (0, 0), (width, head.width), (60000, 0), (0xFFFFFFFF, 0), (width, 0xFFFFFFFF))
+            )
         delays = struct.pack(">HH", chance.choice((0, 1, 100, 65535)), chance.choice((0, 1, 1000, 65535)))
         control = struct.pack(">IIIII", number, width, height, left, top) + delays
         odd = chance.random() < 0.03
@@ -204,7 +208,9 @@ def _frames(chance: random.Random, head: _Head) -> list[Part]:
             nodes += _data(chance, head, b"IDAT", head.width, head.height)
             continue
         rows = head.rows(chance, min(width, 100), min(height, 100))
-        nodes.append(chunk(b"fdAT", struct.pack(">I", number if chance.random() < 0.98 else 0), Part([rows], functools.partial(_deflated, 6))))
+        nodes.append(
+            chunk(b"fdAT", struct.pack(">I", number if chance.random() < 0.98 else 0), Part([rows], functools.partial(_deflated, 6)))
+        )
         number += 1
     return nodes
 
@@ -234,7 +240,9 @@ def _plain_key(data: bytes) -> bool:
     """Say whether there may be a transparent colour, of bits that the depth has; decoders differ about others."""
     at = data.index(b"tRNS")
     content = data[at + 4 : at + 4 + int.from_bytes(data[at - 4 : at], "big")]
-    return data[25] in (0, 2) and (data[24] == 16 or all(byte < 1 << data[24] if rank % 2 else not byte for rank, byte in enumerate(content)))
+    return data[25] in (0, 2) and (
+        data[24] == 16 or all(byte < 1 << data[24] if rank % 2 else not byte for rank, byte in enumerate(content))
+    )
 
 
 def _compare(made: PreparedFrames, wanted: list[np.ndarray]) -> None:

@@ -274,10 +274,22 @@ class Watch:
     """
 
     _CHANGING = {
-        "os.rename": 2, "os.link": 2, "os.symlink": 2, "os.remove": 1, "os.mkdir": 1, "os.rmdir": 1, "os.truncate": 1, "os.chmod": 1,
-        "os.utime": 1, "os.setxattr": 1, "shutil.rmtree": 1, "shutil.move": 2, "shutil.copyfile": 2, "shutil.copytree": 2,
+        "os.rename": 2,
+        "os.link": 2,
+        "os.symlink": 2,
+        "os.remove": 1,
+        "os.mkdir": 1,
+        "os.rmdir": 1,
+        "os.truncate": 1,
+        "os.chmod": 1,
+        "os.utime": 1,
+        "os.setxattr": 1,
+        "shutil.rmtree": 1,
+        "shutil.move": 2,
+        "shutil.copyfile": 2,
+        "shutil.copytree": 2,
         "sqlite3.connect": 1,
-    }  # fmt: skip
+    }
 
     def __init__(self, folder: Path, own: tuple[str, ...]) -> None:
         self.active = False

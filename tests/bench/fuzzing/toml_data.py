@@ -17,16 +17,94 @@ import msgspec
 from pipeline.checked import Record
 
 ODD_TEXTS = (
-    "", " ", "a" * 61, "a" * 5000, "x\ny", "tab\there", "\u202eevil\u202c", "\u0007bell", "\x1b[31mred", "e\u0301", "\ufeff", "\u2028",
-    "\U0001f600", "\u0130stanbul", "../../etc/passwd", "/etc/passwd", "C:\\x", "a/../b", "nul", "{build}", "{{ 7 * 7 }}", "{", "%s", "%",
-    "<b>&amp;", "&", "\u00df", "*", "**/*", "[", "art/*", "=", "a=b", "#", "'", '"', "\\", "0", "-1", "1e9", "64 KiB", "2MB", "9" * 40,
-    "\u0661\u0662", "\uff11", "1.0.0", "0.1.0-rc.1", "true", "R-0001", "https://example.org/{build}", "http://[::1", "mailto:x", "T3",
-    "\u200bhidden", "a\u0000b",
-)  # fmt: skip
+    "",
+    " ",
+    "a" * 61,
+    "a" * 5000,
+    "x\ny",
+    "tab\there",
+    "\u202eevil\u202c",
+    "\u0007bell",
+    "\x1b[31mred",
+    "e\u0301",
+    "\ufeff",
+    "\u2028",
+    "\U0001f600",
+    "\u0130stanbul",
+    "../../etc/passwd",
+    "/etc/passwd",
+    "C:\\x",
+    "a/../b",
+    "nul",
+    "{build}",
+    "{{ 7 * 7 }}",
+    "{",
+    "%s",
+    "%",
+    "<b>&amp;",
+    "&",
+    "\u00df",
+    "*",
+    "**/*",
+    "[",
+    "art/*",
+    "=",
+    "a=b",
+    "#",
+    "'",
+    '"',
+    "\\",
+    "0",
+    "-1",
+    "1e9",
+    "64 KiB",
+    "2MB",
+    "9" * 40,
+    "\u0661\u0662",
+    "\uff11",
+    "1.0.0",
+    "0.1.0-rc.1",
+    "true",
+    "R-0001",
+    "https://example.org/{build}",
+    "http://[::1",
+    "mailto:x",
+    "T3",
+    "\u200bhidden",
+    "a\u0000b",
+)
 ODD_NUMBERS = (
-    0, 1, -1, 2, 3, 7, 8, 255, 256, 257, 1000, 4095, 4096, 4097, 65535, 65536, 1 << 20, (1 << 20) + 1, 1 << 24, (1 << 31) - 1, 1 << 31,
-    1 << 32, 1 << 40, (1 << 40) + 1, (1 << 63) - 1, 1 << 63, 1 << 64, -(1 << 63), 10**30, 1 << 20000,
-)  # fmt: skip
+    0,
+    1,
+    -1,
+    2,
+    3,
+    7,
+    8,
+    255,
+    256,
+    257,
+    1000,
+    4095,
+    4096,
+    4097,
+    65535,
+    65536,
+    1 << 20,
+    (1 << 20) + 1,
+    1 << 24,
+    (1 << 31) - 1,
+    1 << 31,
+    1 << 32,
+    1 << 40,
+    (1 << 40) + 1,
+    (1 << 63) - 1,
+    1 << 63,
+    1 << 64,
+    -(1 << 63),
+    10**30,
+    1 << 20000,
+)
 ODD_FLOATS = (0.0, -0.0, 0.01, 0.009, 8.0, 8.01, 1e-320, 1e308, float("inf"), float("-inf"), float("nan"), 0.1, 59.94, 1e16)
 
 
@@ -180,7 +258,11 @@ def record_data(chance: random.Random, record: type[Record], names: Names) -> di
 def _whole(chance: random.Random, metas: list[msgspec.Meta]) -> int:
     low = max((meta.ge for meta in metas if meta.ge is not None), default=0)
     high = min((meta.le for meta in metas if meta.le is not None), default=1 << 32)
-    return chance.choice((low, low + 1, high, min(high, 8), min(high, 16), chance.randint(low, min(high, low + 40)), low - 1, high + 1)[: 8 if chance.random() < 0.1 else 6])
+    return chance.choice(
+        (low, low + 1, high, min(high, 8), min(high, 16), chance.randint(low, min(high, low + 40)), low - 1, high + 1)[
+            : 8 if chance.random() < 0.1 else 6
+        ]
+    )
 
 
 def _fraction(chance: random.Random, metas: list[msgspec.Meta]) -> float:

@@ -24,7 +24,7 @@ from pipeline.target import SHIPPED, Target, load_target
 from pipeline.testers import LIST, TesterList, read_testers, remove_tester
 from tests.bench.fuzzing.formats import MIB, Format, Wrong
 from tests.bench.fuzzing.parts import Part, damaged
-from tests.bench.fuzzing.toml_data import Names, changed_data, nested, odd_value
+from tests.bench.fuzzing.toml_data import Names, changed_data, nested
 from tests.bench.fuzzing.toml_text import document_of, value_of
 from tests.makers import TARGETS, make_project, project_text
 
@@ -67,8 +67,33 @@ cover = ["who", "pads"]
 columns = { what = "What happened", build = "Build", tester = "Who" }
 severities = { "It stops" = "critical" }
 """
-_FILES = ["art/ada/walk_0.png", "art/quay.png", "art/sheet.png", "art/letters.png", "sound/bell.wav", "main.bin", "level.bin", "art/colours.gpl"]
-_ASSETS = ["ada", "ben", "quay", "far", "figures", "quay_colours", "bell", "main", "level", "boot", "crew", "cells", "small", "more", "none"]
+_FILES = [
+    "art/ada/walk_0.png",
+    "art/quay.png",
+    "art/sheet.png",
+    "art/letters.png",
+    "sound/bell.wav",
+    "main.bin",
+    "level.bin",
+    "art/colours.gpl",
+]
+_ASSETS = [
+    "ada",
+    "ben",
+    "quay",
+    "far",
+    "figures",
+    "quay_colours",
+    "bell",
+    "main",
+    "level",
+    "boot",
+    "crew",
+    "cells",
+    "small",
+    "more",
+    "none",
+]
 NAMES = Names(
     {
         "file": _FILES,
@@ -247,7 +272,15 @@ def _prepare_issues(folder: Path) -> None:
 _ISSUES = {
     "issue": [
         {"id": "TF-001", "severity": "minor", "where": "Quay", "what": "The bell rings twice.", "since": "0.1.0"},
-        {"id": "TF-002", "severity": "major", "where": "Boat", "what": "It sinks.", "status": "fixed", "fixed_in": "0.1.0", "reproduce": ["Go"]},
+        {
+            "id": "TF-002",
+            "severity": "major",
+            "where": "Boat",
+            "what": "It sinks.",
+            "status": "fixed",
+            "fixed_in": "0.1.0",
+            "reproduce": ["Go"],
+        },
     ]
 }
 _TESTERS = {"tester": [{"number": 3, "name": "Ada"}, {"number": 4, "name": "Ben", "pads": ["three"]}, {"number": 12}]}
@@ -299,13 +332,38 @@ def _prepare_reports(folder: Path) -> None:
 
 
 FORMATS = (
-    Format("project", lambda chance: make_document(chance, _base_project(chance), pf.Project), "project.toml",
-           project_folder, _run_project, 256 * MIB),
-    Format("target", lambda chance: make_document(chance, _target_data(chance), Target, _TARGET_NAMES), "console.toml",
-           _prepare_target, _run_target, 256 * MIB),
+    Format(
+        "project",
+        lambda chance: make_document(chance, _base_project(chance), pf.Project),
+        "project.toml",
+        project_folder,
+        _run_project,
+        256 * MIB,
+    ),
+    Format(
+        "target",
+        lambda chance: make_document(chance, _target_data(chance), Target, _TARGET_NAMES),
+        "console.toml",
+        _prepare_target,
+        _run_target,
+        256 * MIB,
+    ),
     Format("issues", lambda chance: make_document(chance, _ISSUES, pf.IssueFile), "issues.toml", _prepare_issues, _run_issues, 256 * MIB),
-    Format("testers", lambda chance: make_document(chance, _TESTERS, TesterList), LIST, _prepare_reports, _run_testers,
-           256 * MIB, own=("reports",)),
-    Format("decisions", lambda chance: make_document(chance, _DECISIONS, Decisions, _DECISION_NAMES), "reports/decisions.toml",
-           _prepare_reports, _run_decisions, 256 * MIB),
-)  # fmt: skip
+    Format(
+        "testers",
+        lambda chance: make_document(chance, _TESTERS, TesterList),
+        LIST,
+        _prepare_reports,
+        _run_testers,
+        256 * MIB,
+        own=("reports",),
+    ),
+    Format(
+        "decisions",
+        lambda chance: make_document(chance, _DECISIONS, Decisions, _DECISION_NAMES),
+        "reports/decisions.toml",
+        _prepare_reports,
+        _run_decisions,
+        256 * MIB,
+    ),
+)

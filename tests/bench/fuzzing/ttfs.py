@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 import io
+import logging
 import random
 import struct
 from pathlib import Path
@@ -31,7 +32,7 @@ _CODES = [ord(char) for char in "AB0129 xyz\u00e9\u0416"] + [0x1F600]
 def _tables(which: int) -> tuple[bytes, tuple[tuple[bytes, bytes], ...]]:
     """Return the first four bytes and the tables of a good font."""
     shapes = {ord("A"): (0, 0, 500, 700), ord("B"): (-200, -100, 900, 800)}
-    data = made_otf({code: (0, 0, 500, 500) for code in _CODES}) if which == 2 else made_font(_CODES, shapes=shapes if which else None)
+    data = made_otf(dict.fromkeys(_CODES, (0, 0, 500, 500))) if which == 2 else made_font(_CODES, shapes=shapes if which else None)
     found = []
     for rank in range(struct.unpack_from(">H", data, 4)[0]):
         tag, _, offset, length = struct.unpack_from(">4sLLL", data, 12 + 16 * rank)
@@ -56,7 +57,11 @@ def _font_file(start: bytes, tags: tuple[bytes, ...], lies: dict[int, tuple[int,
     head = start + struct.pack(">HHHH", len(pairs), 128, 3, max(0, 16 * len(pairs) - 128))
     whole = head + directory + body
     if head_at is not None:
-        whole = whole[: head_at + 8] + struct.pack(">L", (0xB1B0AFBA - _sum(whole + bytes(-len(whole) % 4))) & 0xFFFFFFFF) + whole[head_at + 12 :]
+        whole = (
+            whole[: head_at + 8]
+            + struct.pack(">L", (0xB1B0AFBA - _sum(whole + bytes(-len(whole) % 4))) & 0xFFFFFFFF)
+            + whole[head_at + 12 :]
+        )
     return whole
 
 
@@ -77,7 +82,11 @@ def _ttf(chance: random.Random) -> Part:
         if chance.random() < 0.06:
             made = damaged(chance, made, chance.choice((1, 1, 2, 5)))
         nodes.append(made)
-    lies = {chance.randrange(len(tags)): chance.choice(((0, 4), (0, -4), (2, 0), (1 << 31, 0), (0, 1 << 31), (-40, 40)))} if tags and chance.random() < 0.05 else {}
+    lies = (
+        {chance.randrange(len(tags)): chance.choice(((0, 4), (0, -4), (2, 0), (1 << 31, 0), (0, 1 << 31), (-40, 40)))}
+        if tags and chance.random() < 0.05
+        else {}
+    )
     top = Part(nodes, functools.partial(_font_file, start, tuple(tags), lies))
     return damaged(chance, top, 1) if chance.random() < 0.12 else top
 
@@ -111,7 +120,9 @@ def _format_4(chance: random.Random) -> Part:
         segment[chance.randrange(4)] = chance.choice((0, 1, 2, 64, 65, 0x7F, 0xFF, 0x100, 0xFFFE, 0xFFFF, 2, 4, 6, 8))
     if chance.random() < 0.05:
         segments = segments * chance.choice((5, 500))
-    return Part([struct.pack(">HHHH", *one) for one in [*segments, [0xFFFF, 0xFFFF, 1, 0]]], functools.partial(_table_4, chance.random() < 0.02))
+    return Part(
+        [struct.pack(">HHHH", *one) for one in [*segments, [0xFFFF, 0xFFFF, 1, 0]]], functools.partial(_table_4, chance.random() < 0.02)
+    )
 
 
 def _table_4(lie: bool, pieces: list[bytes]) -> bytes:
@@ -119,7 +130,13 @@ def _table_4(lie: bool, pieces: list[bytes]) -> bytes:
     count = len(rows)
     starts, ends, shifts, places = ([row[rank] for row in rows] for rank in range(4))
     columns = [struct.pack(f">{count}H", *column) for column in (ends, starts, shifts, places)]
-    body = struct.pack(">HHHH", (2 * count ^ (0x7FFE if lie else 0)) & 0xFFFF, 2, 0, 0) + columns[0] + b"\0\0" + b"".join(columns[1:]) + bytes(range(16))
+    body = (
+        struct.pack(">HHHH", (2 * count ^ (0x7FFE if lie else 0)) & 0xFFFF, 2, 0, 0)
+        + columns[0]
+        + b"\0\0"
+        + b"".join(columns[1:])
+        + bytes(range(16))
+    )
     return struct.pack(">HHH", 4, (6 + len(body)) & 0xFFFF, 0) + body
 
 
@@ -153,13 +170,31 @@ def _run(folder: Path, data: bytes) -> str:
 
 
 def _characters(data: bytes) -> set[int] | None:
-    """Return the characters that fontTools finds glyphs for; None where it cannot read the table."""
+    """Return the characters that fontTools finds glyphs for; None where it cannot read the table, or leaves out a part of it."""
+    said = _Said()
+    log = logging.getLogger("fontTools")
+    log.addHandler(said)
+    log.propagate = False
     try:
         with TTFont(io.BytesIO(data), lazy=True) as font:
             first = font.getGlyphOrder()[0]
-            return {code for code, name in font.getBestCmap().items() if name != first}
+            found = {code for code, name in font.getBestCmap().items() if name != first}
+            return None if said.count else found
     except Exception:  # it raises anything on a damaged font
         return None
+    finally:
+        log.removeHandler(said)
+
+
+class _Said(logging.Handler):
+    """Counts what fontTools says of a font."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.count = 0
+
+    def emit(self, record) -> None:
+        self.count += 1
 
 
 def _prepare(folder: Path) -> None:
