@@ -141,7 +141,7 @@ class Machine:
         environment = self._neutral()
         here, there = (self.runner.run(folder, words, environment) for folder in (self.world.project, self._clean_folder()))
         _look_for_traces(words, here)
-        told = [_plain(done.out + done.err, folder) for done, folder in ((here, self.world.project), (there, self._clean_folder()))]
+        told = [_answer(done, folder) for done, folder in ((here, self.world.project), (there, self._clean_folder()))]
         if here.status != there.status or told[0] != told[1]:
             raise Finding("answer", f"doit {' '.join(words)}: {here.status} and clean {there.status}\nhere:\n{told[0]}\nclean:\n{told[1]}")
 
@@ -189,6 +189,11 @@ def _both(done: Done, clean: Done) -> str:
 
 def _plain(text: str, folder: Path) -> str:
     return text.replace(str(folder), "PROJECT")
+
+
+def _answer(done: Done, folder: Path) -> str:
+    """Return an answer without what is history in it: how much of a trial was known from an earlier one."""
+    return "\n".join(line for line in _plain(done.out + done.err, folder).splitlines() if "onverted anew" not in line)
 
 
 def _refusals(done: Done, folder: Path) -> list[str]:
