@@ -20,8 +20,9 @@ from .world import Operation, World
 
 # What no build makes but a question asked on the way, or one that tells history.
 _OF_QUESTIONS = {"growth.svg", "triage.html", "triage.csv"}
-_CHANGING = {"release", "intake"}  # commands that write sources
-_ASKS = (["where"], ["budget"], ["changes"], ["preflight"], ["burn"], ["savings"], ["fit"], ["list", "--all"])
+_CHANGING = {"release", "intake", "forget"}  # commands that write sources
+_AGAIN = ["again"]  # not a question to the tool: the same build once more runs nothing
+_ASKS = (_AGAIN, _AGAIN, ["where"], ["budget"], ["changes"], ["preflight"], ["burn"], ["savings"], ["fit"], ["list", "--all"])
 _PARTS = (["rom"], ["verify"], ["report"], ["packet"], ["include"], ["proofs"], ["memory"])
 
 
@@ -132,10 +133,15 @@ class Machine:
 
     def _ask(self, words: list[str]) -> None:
         self.figures.asked += 1
+        if words == _AGAIN:
+            done = self._run([], False)
+            if "Nothing to do" not in done.out:
+                raise Finding("again", f"a build of unchanged files runs steps\n{done.out}{done.err}")
+            return
         environment = self._neutral()
         here, there = (self.runner.run(folder, words, environment) for folder in (self.world.project, self._clean_folder()))
         _look_for_traces(words, here)
-        told = [_plain(done.out + done.err, folder) for done, folder in ((here, self.world.project), (there, self._clean_folder()))]
+        told = [_answer(done, folder) for done, folder in ((here, self.world.project), (there, self._clean_folder()))]
         if here.status != there.status or told[0] != told[1]:
             raise Finding("answer", f"doit {' '.join(words)}: {here.status} and clean {there.status}\nhere:\n{told[0]}\nclean:\n{told[1]}")
 
@@ -183,6 +189,11 @@ def _both(done: Done, clean: Done) -> str:
 
 def _plain(text: str, folder: Path) -> str:
     return text.replace(str(folder), "PROJECT")
+
+
+def _answer(done: Done, folder: Path) -> str:
+    """Return an answer without what is history in it: how much of a trial was known from an earlier one."""
+    return "\n".join(line for line in _plain(done.out + done.err, folder).splitlines() if "onverted anew" not in line)
 
 
 def _refusals(done: Done, folder: Path) -> list[str]:

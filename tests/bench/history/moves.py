@@ -174,8 +174,9 @@ def edit_art(rng: random.Random, world: World) -> list[Operation]:
 
 def sources_of(world: World) -> list[str]:
     """Return the sources that are no documents, templates or records of the tool."""
-    left = {*world.documents, "fonts/mono.ttf", "ledger.json"}
-    return [name for name in sorted(world.sources()) if name not in left and not name.startswith(("ledger/", "templates/", "reports/"))]
+    left = {*world.documents, "fonts/mono.ttf", "ledger.json", "make.py"}
+    apart = ("ledger/", "templates/", "reports/", "exports/")
+    return [name for name in sorted(world.sources()) if name not in left and not name.startswith(apart)]
 
 
 def frames(rng: random.Random, world: World) -> list[Operation]:
@@ -341,6 +342,27 @@ def release(rng: random.Random, world: World) -> list[Operation]:
     return moves
 
 
+def intake(rng: random.Random, world: World) -> list[Operation]:
+    """Take in what testers sent, or remove what one of them sent."""
+    columns = world.at(PROJECT, ["intake", "bugs", "columns"])
+    if not columns or rng.random() < 0.3:
+        return [["run", ["forget", f"tester={rng.choice((1, 3, 'Zabriska Quill'))}"], False]]
+    cells = {"what": ("It stops.", "The hill is green", "Ü"), "severity": ("Bad", "A blemish", "So so"), "build": ("XPAQPR", "000000")}
+    rows = [list(columns.values())] + [[rng.choice(cells.get(key, ("Zabriska Quill", "T3", ""))) for key in columns] for _ in range(3)]
+    text = "".join(",".join(f'"{cell}"' for cell in row) + "\r\n" for row in rows)
+    return [["write", "exports/bugs.csv", packed(text.encode())], ["run", ["intake", "csv={project}/exports/bugs.csv"], False]]
+
+
+def program_command(rng: random.Random, world: World) -> list[Operation]:
+    """Let a command make the program, change its script, or take the finished file again."""
+    number = rng.randint(0, 9)
+    script = f"import sys\ndata = open('level.bin', 'rb').read()\nopen(sys.argv[1], 'wb').write(bytes([{number}]) * 16 + data[:40])\n"
+    made = {"command": ["python3", "make.py", "{output}"], "depends": ["level.bin"], "reserve": "1 KiB", "origin": "Made."}
+    if (world.at(PROJECT, ["program", "main"]) or {}).get("command") and rng.random() < 0.5:
+        made = {"file": "main.bin", "origin": "Made."}
+    return [["write", "make.py", packed(script.encode())], ["set", PROJECT, ["program"], {"main": made}]]
+
+
 def revert(rng: random.Random, world: World) -> list[Operation]:
     """Go back to what was kept earlier."""
     return [["back", rng.choice(list(world.kept)), rng.choice(("old", "new"))]] if world.kept else []
@@ -355,12 +377,12 @@ MOVES: dict[Move, int] = {
     edit_key: 26, order_keys: 14, change_list: 8, rename_key: 5, remove_key: 5, add_asset: 5, drop_table: 4, restyle: 2,
     text_with_path: 2, make_bad: 5, edit_art: 14, frames: 8, same_size: 4, links: 4, touch: 2, templates: 6, own_target: 6,
     issues_and_testers: 3, harm_build: 8, harm_state: 5, clear_build: 2, foreign: 2, move_away: 2, environment: 3, part: 14, release: 4,
-    revert: 9, write_otherwise: 4,
+    revert: 9, write_otherwise: 4, intake: 2, program_command: 3,
 }  # fmt: skip
 # What a history may be told to leave out: switch -> moves, or ways of a move.
 SWITCHES: dict[str, tuple[Move, ...]] = {
     "order": (order_keys,), "paths": (text_with_path,), "moved": (move_away,), "orphans": (), "outside": (), "folder": (), "ignore": (),
-    "damage": (harm_build, harm_state, clear_build), "releases": (release,), "links": (links,),
+    "commands": (program_command,), "damage": (harm_build, harm_state, clear_build), "releases": (release,), "links": (links,),
 }  # fmt: skip
 
 

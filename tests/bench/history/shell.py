@@ -37,7 +37,7 @@ def _shown(world: World, operation: Operation) -> list[str]:
     if word == "compare":
         words = " ".join(values[0])
         clean = [f'C="$T/somewhere else/a copy"; rm -rf "$C"; mkdir -p "$C"; cp -a "$P"/. "$C"; rm -rf "$C/build"; {_clean(world, words)}']
-        asks = [f"{_command(world, ask)}; {_clean(world, ' '.join(ask))}" for ask in values[1]]
+        asks = [_command(world, []) if ask == ["again"] else f"{_command(world, ask)}; {_clean(world, ' '.join(ask))}" for ask in values[1]]
         return [said, _command(world, values[0]), *clean, 'diff -rq -x .state "$P/build" "$C/build"', *asks]
     if word in ("harm", "foreign", "clear"):
         return [said, *_in_build(word, values, build)]
@@ -59,7 +59,7 @@ def _shown(world: World, operation: Operation) -> list[str]:
 
 def _command(world: World, words: list[str]) -> str:
     settings = " ".join(f"{name}={value}" for name, value in world.environment.items())
-    return f"{settings} {_DOIT} {' '.join(words)}".strip()
+    return f"{settings} {_DOIT} {' '.join(word.replace('{project}', '$P') for word in words)}".strip()
 
 
 def _clean(world: World, words: str) -> str:

@@ -19,9 +19,12 @@ import time
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from pipeline.graph import front
+
 ROOT = Path(__file__).parent.parent.parent.parent
 LONGEST = 120  # seconds a command may take
 _MOST_MEMORY = 6 << 30
+_YES = ["commands=yes"] if "commands" in front.VARIABLES else []  # a program's command is run
 
 
 class Done(NamedTuple):
@@ -57,6 +60,7 @@ class Runner:
 
     def run(self, project: Path, words: list[str], environment: dict[str, str], real: bool = False) -> Done:
         """Run the tool on a project; ``real`` as a process of its own, from ``dodo.py`` as an author does in a clone."""
+        words = [word.replace("{project}", str(project)) for word in words] + _YES
         if not real or self.mistake:  # a mistake is made in the warm process alone
             return self._ask("warm", {"words": [*words, f"project={project}"], "environment": environment})
         start = time.perf_counter()
