@@ -16,6 +16,7 @@ _KINDS = (
     (stat.S_ISCHR, "a device"),
     (stat.S_ISBLK, "a device"),
 )
+_PART = 1 << 20  # bytes that are read at once of what was not expected
 OUTSIDE = "leads outside the project folder"
 
 
@@ -53,7 +54,7 @@ def read_whole(path: Path, shown: str, most: int, within: Path | None = None) ->
     try:
         with open_regular(path) as file:
             size = os.fstat(file.fileno()).st_size
-            data = file.read(most + 1) if size <= most else b""  # it may grow meanwhile, or be a file that has no size
+            data = _read_up_to(file, size, most + 1) if size <= most else b""
     except FileNotFoundError:
         raise
     except OSError as error:
@@ -61,6 +62,19 @@ def read_whole(path: Path, shown: str, most: int, within: Path | None = None) ->
     if max(size, len(data)) > most:
         raise too_large(shown, max(size, len(data)), most)
     return data
+
+
+def _read_up_to(file: BinaryIO, expected: int, most: int) -> bytes:
+    """Return what a file holds, at most ``most`` bytes of it; it may have grown, or be one of the system's that tell no size.
+
+    Room is taken for what is expected, not for the most: a buffer of that size would be made at once.
+    """
+    parts = [file.read(expected + 1)]
+    left = most - len(parts[0])
+    while parts[-1] and left > 0:
+        parts.append(file.read(min(left, _PART)))
+        left -= len(parts[-1])
+    return parts[0] if len(parts) == 1 else b"".join(parts)
 
 
 def read_source(folder: Path, name: str, most: int) -> bytes:
