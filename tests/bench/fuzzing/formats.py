@@ -30,6 +30,7 @@ class Format:
             faults are what it raises.
         memory: bytes it may take besides what the process had before the case.
         own: files and folders besides the build folder that may be written, relative to the project's folder.
+        seconds: of processor time that one case may take.
         share: how many cases of a mixed run it gets, as a weight.
         outside: exceptions that are refusals in words besides ``ProjectError``.
     """
@@ -41,5 +42,6 @@ class Format:
     run: Callable[[Path, bytes], str]
     memory: int = 1024 * MIB
     own: tuple[str, ...] = ()
+    seconds: float = 10
     share: int = 10
     outside: tuple[type[BaseException], ...] = ()

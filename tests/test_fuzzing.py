@@ -1,0 +1,156 @@
+"""The fuzzer by grammar in its short form: 2,000 documents of every format, made from a fixed seed, and what it must itself find.
+
+Every case ends in a result or in a refusal in words, within bounds of time and memory, and writes nowhere but in the build
+folder (common practice, no source). Results are compared with Pillow, pypng, libsndfile, fontTools and Python's csv, named
+beside each comparison in ``tests.bench.fuzzing``. The long form is ``python -m tests.bench.fuzzing``.
+"""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import pytest
+
+from pipeline.errors import ProjectError, refuse
+from tests.bench.fuzzing.formats import MIB, Format, Wrong
+from tests.bench.fuzzing.judge import faults_of
+from tests.bench.fuzzing.parts import Part, damaged, rendered
+from tests.bench.fuzzing.registry import FORMATS
+from tests.bench.fuzzing.runner import Tally, document, run_cases, run_document, shrunk
+
+SEED = 20261120
+CASES = 2000
+LEAST = 0.15  # of a format's cases that are accepted, and of those that are not
+
+
+def share(one: Format) -> int:
+    """Return how many of the cases a format gets, by its weight."""
+    return CASES * one.share // sum(other.share for other in FORMATS.values())
+
+
+@pytest.mark.parametrize("name", FORMATS)
+def test_every_document_is_read_or_refused_in_words(name):
+    """No traceback, hang, lie in a result, or write elsewhere; and the grammar is neither too wild nor too tame to find them."""
+    one, tally = FORMATS[name], Tally(name)
+    for result in run_cases(one, range(SEED, SEED + share(one))):
+        tally.add(result)
+    assert tally.failures == {}, tally.told()
+    assert tally.cases == share(one)
+    assert min(tally.outcomes["accepted"], tally.cases - tally.outcomes["accepted"]) >= LEAST * tally.cases, tally.told()
+
+
+def test_seed_gives_the_same_document_again():
+    """What is replayed is what failed."""
+    for one in FORMATS.values():
+        assert rendered(document(one, 7)) == rendered(document(one, 7)), one.name
+
+
+def numbers(chance: random.Random) -> Part:
+    """Return a document of lines, each a number."""
+    return damaged(chance, Part([b"%d\n" % chance.randrange(100) for _ in range(20)]), 1)
+
+
+def format_of(run) -> Format:
+    """Return a format of such documents, read by a function of this module."""
+    return Format("numbers", numbers, "a.txt", lambda folder: (folder / "build").mkdir(), run, 64 * MIB, seconds=1)
+
+
+def falls_over(folder: Path, data: bytes) -> str:
+    """Fail as a reader does that checks nothing."""
+    [int(line) for line in data.splitlines()]
+    return "accepted"
+
+
+def hangs(folder: Path, data: bytes) -> str:
+    """Never end, whatever the tool catches."""
+    while True:
+        try:
+            sum(range(1000))
+        except Exception:
+            continue
+
+
+def takes_memory(folder: Path, data: bytes) -> str:
+    """Hold more than the bound for a moment."""
+    bytes(96 * MIB)
+    return "accepted"
+
+
+def writes_elsewhere(folder: Path, data: bytes) -> str:
+    """Write beside the build folder, by a link inside it."""
+    link = folder / "build/link"
+    if not link.is_symlink():
+        link.symlink_to(folder.parent / "elsewhere.txt")
+    link.write_text("x")
+    return "accepted"
+
+
+def removes_elsewhere(folder: Path, data: bytes) -> str:
+    """Remove what is the author's."""
+    (folder / "a.txt").unlink()
+    return "accepted"
+
+
+def says_little(folder: Path, data: bytes) -> str:
+    """Refuse without a remedy, with what a terminal acts on."""
+    raise refuse("", "", "bad \x1b[2J \u202e", "")
+
+
+def dies(folder: Path, data: bytes) -> str:
+    """End the process."""
+    import os
+
+    os._exit(9)
+
+
+def is_wrong(folder: Path, data: bytes) -> str:
+    """Give another result than the reference."""
+    raise Wrong("another number of samples")
+
+
+FOUND = [
+    (falls_over, "ValueError in test_fuzzing.py:<listcomp>"),
+    (hangs, "over 1 s of processor time"),
+    (takes_memory, "more than 64 MiB"),
+    (writes_elsewhere, "wrote outside the build folder: open"),
+    (removes_elsewhere, "wrote outside the build folder: os.remove a.txt"),
+    (says_little, "the message names no file"),
+    (dies, "the process ended"),
+    (is_wrong, "wrong: another number of samples"),
+]
+
+
+@pytest.mark.parametrize(("run", "kind"), FOUND, ids=[one[0].__name__ for one in FOUND])
+def test_mistakes_of_a_reader_are_found(run, kind):
+    """What the cases are checked for is found when a reader does it."""
+    count = 1 if run is hangs else 30
+    kinds = {told for result in run_cases(format_of(run), range(count)) for told in result.kinds}
+    assert any(told.startswith(kind) for told in kinds), kinds
+
+
+def test_failing_document_is_made_smaller():
+    """One bad line of many is what is left of a document that fails."""
+    top = Part([b"1\n"] * 30 + [b"two\n"] + [b"3\n"] * 30)
+    one = format_of(falls_over)
+    (kind,) = run_document(one, top).kinds
+    assert len(rendered(shrunk(one, top, kind))) <= 2
+
+
+@pytest.mark.parametrize(
+    ("file", "wrong", "remedy", "fault"),
+    [
+        ("a.png", "is bad", "save it", None),
+        ("", "is bad", "save it", "the message names no file"),
+        ("a.png", "is bad", "", "the message has no remedy"),
+        ("a.png", "is \x07bad", "save it", "the message has control characters"),
+        ("a.png", "is \u202ebad", "save it", "the message has characters that turn the direction of writing"),
+        ("a\nb.png", "is bad", "save it", "the message breaks the line in a file's name or place"),
+        ("a.png", "is bad" * 1000, "save it", "one problem is told in over 2,000 characters"),
+    ],
+)
+def test_refusals_are_judged(file, wrong, remedy, fault):
+    """A refusal that an author can read passes; each sort of one that they cannot is told."""
+    error = refuse(file, "", wrong, remedy)
+    assert isinstance(error, ProjectError)
+    assert faults_of(error) == ([fault] if fault else [])
