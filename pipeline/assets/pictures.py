@@ -107,10 +107,21 @@ def _opened(data: bytes, name: str, most: int) -> Image.Image:
         _check_kind(picture, name, most)
         if picture.format == "PNG":
             check_chunks(data, name)
+            _scale_key(picture, data[24])
         return picture
     except ProjectError:
         picture.close()
         raise
+
+
+def _scale_key(picture: Image.Image, depth: int) -> None:
+    """Scale the grey that a PNG of 2 or 4 bits names as transparent as its pixels are scaled, which Pillow leaves out.
+
+    Source: PNG specification (third edition), 11.3.1.1 tRNS: the sample is given in the picture's own depth.
+    """
+    key, most = picture.info.get("transparency"), (1 << depth) - 1
+    if picture.mode == "L" and depth in (2, 4) and isinstance(key, int):
+        picture.info["transparency"] = (key & most) * 255 // most
 
 
 def _read(folder: Path, name: str, most: int) -> bytes:
@@ -164,6 +175,7 @@ def _rgba(picture: Image.Image, name: str, rank: int = 0) -> Image.Image:
     try:
         if rank:
             picture.seek(rank)
+            picture.decoderconfig = ()  # to which Pillow adds for each frame of an interlaced animation
         picture.load()
         return picture.convert("RGBA")
     except _UNREADABLE as error:

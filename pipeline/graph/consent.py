@@ -20,6 +20,7 @@ from pipeline.errors import Problem, ProjectError
 from pipeline.files import write_json
 from pipeline.graph.perform import perform
 from pipeline.graph.places import with_lines
+from pipeline.graph.state_folder import read_record
 from pipeline.graph.step import Plan, Step
 
 YES = "commands=yes"
@@ -89,11 +90,7 @@ def _digest(step: Step) -> str:
 
 
 def _remembered(state: Path) -> dict[str, str]:
-    try:
-        kept = json.loads((state / _FILE).read_bytes())
-    except (OSError, ValueError):
-        return {}
-    return kept if isinstance(kept, dict) else {}
+    return read_record(state / _FILE, dict[str, str]) or {}
 
 
 def _remember(plan: Plan, kept: dict[str, str]) -> None:

@@ -7,8 +7,27 @@ from contextlib import closing, suppress
 from pathlib import Path
 
 import doit.cmd_base
+import msgspec
 from doit.dependency import DatabaseException, Dependency, SqliteDB
 from doit.exceptions import InvalidTask
+
+
+class _Values(msgspec.Struct):
+    inputs: dict[str, dict[str, str | None]] = {}
+    outputs: dict[str, str | None] = {}
+    reasons: list[str] = []
+    said: str = ""
+
+
+class _Record(msgspec.Struct):
+    """What is relied on of a step's record; doit keeps more, which it does not look into."""
+
+    values: _Values = msgspec.field(default_factory=_Values, name="_values_:")
+    checker: str | None = msgspec.field(default=None, name="checker:")
+    dependencies: list[str] | None = msgspec.field(default=None, name="deps:")
+
+
+_COLUMNS = [("task_id", "TEXT"), ("task_data", "JSON")]
 
 
 class StepDatabase(SqliteDB):
@@ -23,6 +42,9 @@ class StepDatabase(SqliteDB):
     def __init__(self, name, codec, *, module_name=None):
         try:
             super().__init__(name, codec, module_name=module_name)
+            if not _has_our_table(self._conn):
+                self._conn.close()
+                raise DatabaseException("another table")
         except DatabaseException:
             # Losing the records costs a full build; keeping damaged ones could cost a wrong one.
             for path in (Path(name + ending) for ending in ("", "-journal", "-wal", "-shm")):
@@ -34,9 +56,11 @@ class StepDatabase(SqliteDB):
 
     def _get_task_data(self, task_id):
         try:
-            return super()._get_task_data(task_id)
-        except (sqlite3.DatabaseError, ValueError):
-            return {}
+            data = super()._get_task_data(task_id)
+            msgspec.convert(data, _Record)
+        except (sqlite3.DatabaseError, ValueError, RecursionError):
+            return {}  # the step runs again
+        return data
 
     def remove(self, task_id):
         try:
@@ -61,6 +85,15 @@ def drop_records(path: Path, known: frozenset[str]) -> None:
         with closing(sqlite3.connect(path)) as connection, suppress(sqlite3.DatabaseError):
             _drop_others(connection, known)
             connection.commit()
+
+
+def _has_our_table(connection: sqlite3.Connection) -> bool:
+    try:
+        columns = [(row["name"], row["type"].upper()) for row in connection.execute("pragma table_info(doit)")]
+        kinds = [row["type"] for row in connection.execute("select type from sqlite_master where name = 'doit'")]
+    except sqlite3.DatabaseError:
+        return False
+    return columns == _COLUMNS and kinds == ["table"]
 
 
 def _drop_others(connection: sqlite3.Connection, known: frozenset[str]) -> None:

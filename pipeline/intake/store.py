@@ -25,7 +25,7 @@ from pipeline.strict_json import read_strictly
 from pipeline.testers import LIST, Tester, number_in, read_testers
 
 LETTERS = {"bugs": "R", "feedback": "F"}
-_KEYS = {"reports": ("id", "tester"), "testers": ("tester", "number")}  # what says which it is, and what is a number
+_KEYS = {"reports": (("id",), "tester"), "testers": (("tester", "number"), "number")}  # what every entry has, and what is a number
 PERSON = ("tester", "contact")  # fields that stand in testers.json
 
 
@@ -168,14 +168,14 @@ def _are_texts(value: Any) -> bool:
     return isinstance(value, list) and all(isinstance(one, str) for one in value)
 
 
-def _are_entries(entries: list[Any], key: str, number: str) -> bool:
-    """Say whether all are objects of texts, the one of a key never twice, but for one that is a whole number."""
+def _are_entries(entries: list[Any], keys: tuple[str, ...], number: str) -> bool:
+    """Say whether all are objects of texts, the one of the first key never twice, but for one that is a whole number."""
     for one in entries:
-        if not isinstance(one, dict) or key not in one:
+        if not isinstance(one, dict) or any(key not in one for key in keys):
             return False
         if any(type(value) is not (int if name == number else str) for name, value in one.items()):
             return False
-    return len({one[key] for one in entries}) == len(entries)
+    return len({one[keys[0]] for one in entries}) == len(entries)
 
 
 def save_reports(folder: Path, reports: Reports) -> None:

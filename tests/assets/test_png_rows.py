@@ -11,7 +11,7 @@ import png
 import pytest
 from PIL import Image
 
-from pipeline.assets.pictures import open_picture
+from pipeline.assets.pictures import open_animation, open_picture
 from pipeline.assets.png_rows import _MARKS, check_chunks, check_rows
 from pipeline.errors import ProjectError
 
@@ -112,3 +112,42 @@ def test_broken_chunks_are_refused():
             check_chunks(data[:place] + bytes([data[place] ^ 1]) + data[place + 1 :], "a.png")
         with pytest.raises(ProjectError, match=f"it ends too early, after {place} bytes"):
             check_chunks(data[:place], "a.png")
+
+
+@pytest.mark.parametrize("depth", [1, 2, 4, 8])
+def test_grey_that_is_named_as_transparent_is_that_of_the_pictures_depth(depth, tmp_path):
+    """As pypng, an independent reader, shows it (PNG third edition, 11.3.1.1); Pillow alone compares 2 and 4 bits with 8."""
+    grey = (1 << depth) - 1 - (depth > 1)
+    out = io.BytesIO()
+    png.Writer(4, 1, greyscale=True, bitdepth=depth, transparent=grey).write_array(out, [grey, 0, grey, 1 if depth > 1 else 0])
+    (tmp_path / "a.png").write_bytes(out.getvalue())
+    _, _, rows, _ = png.Reader(bytes=out.getvalue()).asRGBA8()
+    wanted = np.array([list(row) for row in rows], dtype=np.uint8).reshape(1, 4, 4)
+    seen = np.asarray(open_picture(tmp_path, "a.png"))
+    assert wanted[0, :, 3].tolist() == [0, 255, 0, 255]
+    assert np.array_equal(seen[..., 3], wanted[..., 3])
+    assert np.array_equal(seen[wanted[..., 3] > 0], wanted[wanted[..., 3] > 0])
+
+
+def test_interlaced_animation_is_read_frame_by_frame(tmp_path):
+    """Two frames of Adam7 rows (PNG third edition, 8.1 and 11.3.6), put together from pictures of pypng."""
+    pictures = [_interlaced(shade) for shade in (60, 200)]
+    parts = [dict(_chunks_of(one)) for one in pictures]
+    control = b"".join(number.to_bytes(4, "big") for number in (5, 3, 0, 0)) + bytes((0, 1, 0, 10, 0, 0))
+    data = pictures[0][:8] + _chunk(b"IHDR", parts[0][b"IHDR"]) + _chunk(b"acTL", struct.pack(">II", 2, 0))
+    data += _chunk(b"fcTL", struct.pack(">I", 0) + control) + _chunk(b"IDAT", parts[0][b"IDAT"])
+    data += _chunk(b"fcTL", struct.pack(">I", 1) + control) + _chunk(b"fdAT", struct.pack(">I", 2) + parts[1][b"IDAT"])
+    (tmp_path / "a.png").write_bytes(data + _chunk(b"IEND", b""))
+    frames = [np.asarray(picture) for picture, _ in open_animation(tmp_path, "a.png")]
+    assert [frame[0, 0].tolist() for frame in frames] == [[60, 61, 62, 255], [200, 201, 202, 255]]
+    assert all((frame == frame[0, 0]).all() for frame in frames)
+
+
+def _interlaced(shade: int) -> bytes:
+    out = io.BytesIO()
+    png.Writer(5, 3, greyscale=False, interlace=True).write_array(out, [shade, shade + 1, shade + 2] * 15)
+    return out.getvalue()
+
+
+def _chunks_of(data: bytes) -> list[tuple[bytes, bytes]]:
+    return [(bytes(kind), bytes(content)) for kind, content in png.Reader(bytes=data).chunks()]

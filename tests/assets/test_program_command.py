@@ -26,7 +26,7 @@ def _make(folder, code, *words):
     (folder / "build/work/layout.json").write_text(json.dumps({"main": {"address": 0}}))
     spec = Program(command=[sys.executable, "make.py", "{output}", *words])
     build = folder / "build"
-    return build_program(folder, build, build / "blobs", build / "work/layout.json", "main", spec, 0)
+    return build_program(folder, build, build / "blobs", build / "work/layout.json", "main", spec, 1 << 20, 0)
 
 
 def _alive(process: int) -> bool:

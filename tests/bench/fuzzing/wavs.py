@@ -68,7 +68,7 @@ def _run(folder: Path, data: bytes) -> str:
     ways = (("s8", None), ("s16", None), ("u8", 11025), ("s16", 192000), ("s8", 1000))
     form, wanted = ways[len(data) % len(ways)]
     spec = Sound(file="a.wav", rate=wanted)
-    convert_sound(folder, folder / "build/blobs", "bell", spec, form, 192000, "big", "little", 4)
+    convert_sound(folder, folder / "build/blobs", "bell", spec, form, 192000, "big", "little", 4, 1 << 24)
     facts = read_json(folder / "build/blobs/bell.json")
     if facts["samples"] < 1 or facts["rate"] != (wanted or rate):
         raise Wrong("the facts of a sound are not its own")
