@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import signal
 import sys
 
@@ -11,6 +12,7 @@ _REQUESTS = ("SIGTERM", "SIGHUP")  # by another program, by a terminal that was 
 def install() -> None:
     """Treat a request to end as Ctrl-C, where it would end the process anyway, and say either in a line."""
     sys.excepthook = _tell
+    atexit.register(_ignore)  # a build that is done cannot be stopped any more
     for name in _REQUESTS:
         if signal.getsignal(getattr(signal, name)) == signal.SIG_DFL:
             signal.signal(getattr(signal, name), _stop)
@@ -23,6 +25,11 @@ def ignore_in_worker() -> None:
         signal.signal(getattr(signal, name), signal.SIG_DFL)
 
 
+def _ignore() -> None:
+    for name in ("SIGINT", *_REQUESTS):
+        signal.signal(getattr(signal, name), signal.SIG_IGN)
+
+
 def _stop(number, frame) -> None:
     raise KeyboardInterrupt
 
@@ -32,8 +39,7 @@ def _tell(kind, error, trace) -> None:
     if not issubclass(kind, KeyboardInterrupt):
         sys.__excepthook__(kind, error, trace)
         return
-    for name in ("SIGINT", *_REQUESTS):
-        signal.signal(getattr(signal, name), signal.SIG_IGN)  # nothing is left to stop
+    _ignore()  # nothing is left to stop
     if "multiprocessing" in sys.modules:
         for worker in sys.modules["multiprocessing"].active_children():
             worker.kill()  # one that waits for work would be waited for

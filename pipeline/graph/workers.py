@@ -108,6 +108,8 @@ class WatchedRunner(PreparedRunner, MRunner):
         try:
             workers = super()._run_start_processes(job_q, result_q)
             result_q.workers = workers
+            # A build that is stopped does not wait at its end until somebody has read what its workers were to do next.
+            job_q.cancel_join_thread()
         finally:
             signal.pthread_sigmask(signal.SIG_SETMASK, kept)
         return workers

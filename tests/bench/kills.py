@@ -281,7 +281,7 @@ class Ended:
 def run_and_kill(command: list[str], case: Case, after: float) -> Ended:
     """Run a command and send the case's signal to its victim after some seconds of processor time."""
     mark = f"{_MARK}={os.getpid()}-{case.seed}-{time.monotonic_ns()}"
-    environment = {**os.environ, _MARK: mark.partition("=")[2]}
+    environment = {**os.environ, _MARK: mark.partition("=")[2], "PYTHONFAULTHANDLER": "1"}
     with tempfile.TemporaryFile() as said:
         started = subprocess.Popen(
             command, cwd=ROOT, env=environment, stdin=subprocess.DEVNULL, stdout=said, stderr=subprocess.STDOUT, start_new_session=True
@@ -293,11 +293,22 @@ def run_and_kill(command: list[str], case: Case, after: float) -> Ended:
         try:
             status = started.wait(_SOON if sent and case.victim != "worker" else 180)
         except subprocess.TimeoutExpired:
-            os.killpg(started.pid, signal.SIGKILL)
-            raise Failed(f"it still ran {_SOON:.0f} s after the signal") from None
+            stuck = _stuck(started, said)
+            raise Failed(f"it still ran {_SOON:.0f} s after the signal: {stuck}") from None
         waited = time.monotonic() - at
         said.seek(0)
         return Ended(status, said.read().decode(errors="replace"), waited, sent, mark)
+
+
+def _stuck(started: subprocess.Popen, said) -> str:
+    """End a run that does not end; return what it has said, and where Python's fault handler saw each of its processes."""
+    for process in (*_workers(started.pid), started.pid):
+        os.kill(process, signal.SIGABRT)
+        time.sleep(0.5)
+    os.killpg(started.pid, signal.SIGKILL)
+    started.wait()
+    said.seek(0)
+    return said.read().decode(errors="replace")[-6000:]
 
 
 def _send(started: subprocess.Popen, case: Case) -> bool:

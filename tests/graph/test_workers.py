@@ -104,6 +104,19 @@ def test_worker_ends_with_its_parent_without_looking(tmp_path):
     assert not _alive(worker)
 
 
+def test_stopped_build_does_not_wait_for_work_that_nobody_takes(tmp_path):
+    """A queue joins its thread at exit until all is written to the pipe (library reference, multiprocessing.Queue); here it does not."""
+    code = (
+        "from pipeline.graph.workers import WatchedQueue, WatchedRunner\n"
+        "jobs, results = WatchedQueue(), WatchedQueue()\n"
+        "WatchedRunner(None, None, num_process=0)._run_start_processes(jobs, results)\n"
+        "jobs.put(bytes(10_000_000))\n"
+        "raise KeyboardInterrupt\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, timeout=60)
+    assert done.returncode != 0
+
+
 def test_second_build_of_the_same_project_is_refused(slow_project):
     """While one build runs another one ends at once with status 2 and says why."""
     started = _start(slow_project, "commands=yes")
