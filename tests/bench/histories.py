@@ -36,11 +36,11 @@ def main() -> None:
     parser.add_argument("--findings", type=Path, help="folder for a file and a script of each finding")
     parser.add_argument("--loud", action="store_true", help="say when each sequence has ended")
     parser.add_argument("--most", type=int, default=10, help="findings after which to stop")
-    parser.add_argument("--mistakes", action="store_true", help="make mistakes in the tool, one after another, and tell when each is found")
+    parser.add_argument("--mistakes", nargs="*", metavar="WORD", help="make mistakes in the tool, those with a word in their name")
     asked = parser.parse_args()
     allowed = all_switches() - set(asked.without.split(","))
-    if asked.mistakes:
-        tell_mistakes(asked.seed, asked.moves, asked.sequences, allowed)
+    if asked.mistakes is not None:
+        tell_mistakes(asked.mistakes, asked.seed, asked.moves, asked.sequences, allowed)
         return
     with tempfile.TemporaryDirectory() as scratch:
         if asked.replay:
@@ -117,9 +117,9 @@ def again(what: str, scratch: Path, moves: int, allowed: frozenset[str], seconds
             tell_found(found, what, scratch, runner, seconds, None)
 
 
-def tell_mistakes(seed: int, moves: int, sequences: int, allowed: frozenset[str]) -> None:
-    """Make each mistake in the tool and print in which sequence it is found."""
-    for name in MISTAKES:
+def tell_mistakes(words: list[str], seed: int, moves: int, sequences: int, allowed: frozenset[str]) -> None:
+    """Make each mistake in the tool, or those with one of some words in their name, and print in which sequence it is found."""
+    for name in (name for name in MISTAKES if not words or any(word in name for word in words)):
         print(f"{name}: {sequences_until_found(name, seed, moves, sequences, allowed)}", flush=True)
 
 

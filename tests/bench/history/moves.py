@@ -223,6 +223,7 @@ def touch(rng: random.Random, world: World) -> list[Operation]:
 def templates(rng: random.Random, world: World) -> list[Operation]:
     """Add, change or remove a template or message file of the project's own."""
     shipped = sorted(path.relative_to(TEMPLATES).as_posix() for path in TEMPLATES.rglob("*") if path.suffix in (".j2", ".c", ".h"))
+    shipped = [name for name in shipped if not name.startswith(("start/", "triage"))]
     own = [name for name in world.sources() if name.startswith("templates/") and name not in world.documents]
     wordings = [name for name in world.documents if name.startswith("templates/")]
     way = rng.random()
@@ -230,9 +231,9 @@ def templates(rng: random.Random, world: World) -> list[Operation]:
         return [["remove", rng.choice(own)]]
     if way < 0.3 and wordings:
         return [["doc", rng.choice(wordings), None]]
-    if way < 0.45:
+    if way < 0.4:
         return [["doc", f"templates/packet.{rng.choice(('en', 'de', 'en-gb', 'pl'))}.toml", shipped_wording(rng.choice(("en", "de")))]]
-    if way < 0.6 and wordings:
+    if way < 0.7 and wordings:
         name = rng.choice(wordings)
         path, table = rng.choice([(path, table) for path, table in tables(world.documents[name]) if isinstance(table, dict) and path])
         key = rng.choice(list(table))
@@ -375,7 +376,7 @@ def write_otherwise(rng: random.Random, world: World) -> list[Operation]:
 # Move -> its weight.
 MOVES: dict[Move, int] = {
     edit_key: 26, order_keys: 14, change_list: 8, rename_key: 5, remove_key: 5, add_asset: 5, drop_table: 4, restyle: 2,
-    text_with_path: 2, make_bad: 5, edit_art: 14, frames: 8, same_size: 4, links: 4, touch: 2, templates: 6, own_target: 6,
+    text_with_path: 2, make_bad: 5, edit_art: 14, frames: 8, same_size: 4, links: 4, touch: 2, templates: 14, own_target: 6,
     issues_and_testers: 3, harm_build: 8, harm_state: 5, clear_build: 2, foreign: 2, move_away: 2, environment: 3, part: 14, release: 4,
     revert: 9, write_otherwise: 4, intake: 2, program_command: 3,
 }  # fmt: skip
