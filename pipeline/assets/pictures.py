@@ -70,6 +70,7 @@ def _opened(data: bytes, name: str) -> Image.Image:
         _check_kind(picture, name)
         if picture.format == "PNG":
             check_chunks(data, name)
+            _scale_key(picture, data[24])
         return picture
     except ProjectError:
         picture.close()
@@ -80,6 +81,13 @@ def _opened(data: bytes, name: str) -> Image.Image:
         raise refuse(name, "", "is no picture that can be read", "save it as PNG") from None
     except _UNREADABLE as error:
         raise _damaged(name, error) from None
+
+
+def _scale_key(picture: Image.Image, depth: int) -> None:
+    """Bring a transparent grey of 2 or 4 bits to 8 bits, as Pillow does with the pixels and not with it."""
+    key = picture.info.get("transparency")
+    if picture.mode == "L" and depth < 8 and isinstance(key, int):
+        picture.info["transparency"] = key * (255 // ((1 << depth) - 1))
 
 
 def _read(path: Path, name: str) -> bytes:
@@ -133,6 +141,7 @@ def _rgba(picture: Image.Image, name: str, rank: int = 0) -> Image.Image:
     try:
         if rank:
             picture.seek(rank)
+            picture.decoderconfig = ()  # Pillow adds to it with every interlaced frame, until its decoder takes no more
         picture.load()
         return picture.convert("RGBA")
     except _UNREADABLE as error:

@@ -226,7 +226,10 @@ def _run_outputs(folder: Path, data: bytes) -> str:
     for name in ("build/blobs/ada.bin", "build/map.json", "level.bin"):
         if not (folder / name).is_file():
             raise Wrong(f"{name}, which a step makes or the author has, was removed")
-    return "accepted" if gone else "set aside"
+    listed = _is(data, lambda names: isinstance(names, list) and all(isinstance(one, str) for one in names))
+    if listed and _is(data, lambda names: names == _OUTPUTS) and "blobs/old.bin" not in gone:
+        raise Wrong("what no step makes any more was left")
+    return "accepted" if listed else "set aside"
 
 
 def _run_manifest(folder: Path, data: bytes) -> str:
