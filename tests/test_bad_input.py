@@ -16,6 +16,7 @@ import sys
 import zlib
 from pathlib import Path
 
+import png as pypng
 import pytest
 from PIL import Image
 
@@ -115,6 +116,28 @@ def open_whole(folder: Path, kind: str, content: bytes):
     """Open bytes as a still picture."""
     (folder / f"a.{kind.lower()}").write_bytes(content)
     return open_picture(folder, f"a.{kind.lower()}")
+
+
+@pytest.mark.parametrize("depth", [1, 2, 4, 8])
+def test_transparent_grey_of_few_bits_stays_transparent(tmp_path, depth):
+    """Every grey of a depth in turn as the transparent one (tRNS, ISO/IEC 15948, 11.3.2.1), against what pypng decodes."""
+    greys = list(range(1 << depth))
+    for key in {0, 1, len(greys) // 2, len(greys) - 1}:
+        with open(tmp_path / "a.png", "wb") as file:
+            pypng.Writer(width=len(greys), height=1, greyscale=True, bitdepth=depth, transparent=key).write(file, [greys])
+        _, _, rows, _ = pypng.Reader(filename=str(tmp_path / "a.png")).asRGBA8()
+        assert open_picture(tmp_path, "a.png").tobytes() == b"".join(map(bytes, rows))
+
+
+def test_interlaced_animation_is_read(tmp_path):
+    """Adam7 (ISO/IEC 15948, 8.2) in every frame of an APNG; 1 x 1 pixels are one row of the first pass."""
+    rows = [zlib.compress(bytes([0, grey, 9, 9, 255])) for grey in (10, 20, 30)]
+    control = [chunk(b"fcTL", struct.pack(">IIIIIHHBB", number, 1, 1, 0, 0, 1, 10, 0, 0)) for number in (0, 1, 3)]
+    data = b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", struct.pack(">IIBBBBB", 1, 1, 8, 6, 0, 0, 1))
+    data += chunk(b"acTL", struct.pack(">II", 3, 0)) + control[0] + chunk(b"IDAT", rows[0])
+    data += control[1] + chunk(b"fdAT", struct.pack(">I", 2) + rows[1]) + control[2] + chunk(b"fdAT", struct.pack(">I", 4) + rows[2])
+    (tmp_path / "a.png").write_bytes(data + chunk(b"IEND", b""))
+    assert [frame.getpixel((0, 0)) for frame, _ in open_animation(tmp_path, "a.png")] == [(10, 9, 9, 255), (20, 9, 9, 255), (30, 9, 9, 255)]
 
 
 @pytest.mark.parametrize("kind", ["PNG", "GIF"])

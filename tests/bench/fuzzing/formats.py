@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import importlib
 import random
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from pipeline.graph.step import Step
 from tests.bench.fuzzing.parts import Part
 
 MIB = 1 << 20
@@ -45,3 +47,9 @@ class Format:
     seconds: float = 10
     share: int = 10
     outside: tuple[type[BaseException], ...] = ()
+
+
+def perform_here(step: Step) -> None:
+    """Run a step of a build in this process, with the settings that the plan gives it."""
+    module, _, function = step.call.partition(":")
+    getattr(importlib.import_module(module), function)(**step.arguments)

@@ -20,7 +20,6 @@ from PIL import Image
 
 from pipeline.assets.prepare import prepare_background, prepare_sprite
 from pipeline.assets.prepared import PreparedFrames
-from pipeline.errors import ProjectError
 from pipeline.pixels.scale import cut_alpha
 from pipeline.project_assets import Background, Sprite
 from pipeline.target import SpriteLimits
@@ -31,6 +30,10 @@ _SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _CHANNELS = {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}
 _DEPTHS = {0: (1, 2, 4, 8, 16), 2: (8, 16), 3: (1, 2, 4, 8), 4: (8, 16), 6: (8, 16)}
 _PASSES = ((0, 0, 8, 8), (4, 0, 8, 8), (0, 4, 4, 8), (2, 0, 4, 4), (0, 2, 2, 4), (1, 0, 2, 2), (0, 1, 1, 2))
+
+
+# What a reference library raises of a file that is taken here: of a chunk that says nothing of the pixels, for instance.
+_REFUSED = (OSError, SyntaxError, ValueError, EOFError, IndexError, TypeError, OverflowError)
 
 
 def chunk(kind: bytes, *data: bytes | Part, lie: int = 0, wrong_sum: bool = False) -> Part:
@@ -228,7 +231,7 @@ def _still(folder: Path, data: bytes) -> str:
     (frame,) = made
     if b"tRNS" in data and b"PLTE" not in data and not _plain_key(data):
         return "accepted"
-    with contextlib.suppress(png.Error, zlib.error, ProjectError, ValueError, EOFError, IndexError, TypeError, OverflowError):
+    with contextlib.suppress(png.Error, zlib.error, *_REFUSED):
         width, height, rows, _ = png.Reader(bytes=data).asRGBA8()
         other = np.array([list(row) for row in rows], dtype=np.uint8).reshape(height, width, 4)
         if cut_alpha(other, 128).tobytes() != frame.tobytes():

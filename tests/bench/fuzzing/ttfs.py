@@ -177,13 +177,24 @@ def _characters(data: bytes) -> set[int] | None:
     log.propagate = False
     try:
         with TTFont(io.BytesIO(data), lazy=True) as font:
-            first = font.getGlyphOrder()[0]
-            found = {code for code, name in font.getBestCmap().items() if name != first}
-            return None if said.count else found
+            most = font["maxp"].numGlyphs
+            found = {code for code, name in font.getBestCmap().items() if 0 < font.getGlyphID(name) < most}
+            return None if said.count or not _is_closed(font.reader["cmap"]) else found
     except Exception:  # it raises anything on a damaged font
         return None
     finally:
         log.removeHandler(said)
+
+
+def _is_closed(cmap: bytes) -> bool:
+    """Say whether every table of format 4 ends with the segment 0xFFFF; fontTools takes its last one for that unseen."""
+    (count,) = struct.unpack_from(">H", cmap, 2)
+    for rank in range(count):
+        (at,) = struct.unpack_from(">L", cmap, 8 + 8 * rank)
+        kind, _, _, double = struct.unpack_from(">4H", cmap, at)
+        if kind == 4 and struct.unpack_from(">H", cmap, at + 12 + double) != (0xFFFF,):
+            return False
+    return True
 
 
 class _Said(logging.Handler):

@@ -11,12 +11,14 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from pipeline.assets.sound import convert_sound
 from pipeline.files import read_json
-from pipeline.project_assets import Sound
+from pipeline.graph.plan import plan_project
+from pipeline.graph.step import Step
+from pipeline.project import load_project
 from pipeline.sound.recording import read_wav
-from tests.bench.fuzzing.formats import Format, Wrong
+from tests.bench.fuzzing.formats import Format, Wrong, perform_here
 from tests.bench.fuzzing.parts import EXTREMES, Part, damaged
+from tests.makers import make_project
 
 _RATES = (1, 2, 7, 999, 1000, 8000, 11025, 22050, 44100, 48000, 96000, 192000, 384000)
 
@@ -65,11 +67,10 @@ def _wav(chance: random.Random) -> Part:
 def _run(folder: Path, data: bytes) -> str:
     samples, rate = read_wav(data, "a.wav")
     _compare(data, samples, rate)
-    ways = (("s8", None), ("s16", None), ("u8", 11025), ("s16", 192000), ("s8", 1000))
-    form, wanted = ways[len(data) % len(ways)]
-    spec = Sound(file="a.wav", rate=wanted)
-    convert_sound(folder, folder / "build/blobs", "bell", spec, form, 192000, "big", "little", 4, 1 << 24)
-    facts = read_json(folder / "build/blobs/bell.json")
+    step = _steps(folder)[len(data) % len(_WAYS)]
+    perform_here(step)
+    wanted, name = step.arguments["spec"].rate, step.arguments["name"]
+    facts = read_json(folder / f"build/blobs/{name}.json")
     if facts["samples"] < 1 or facts["rate"] != (wanted or rate):
         raise Wrong("the facts of a sound are not its own")
     if wanted is None and facts["samples"] != len(samples):
@@ -92,8 +93,23 @@ def _compare(data: bytes, samples: np.ndarray, rate: int) -> None:
         raise Wrong("libsndfile reads other samples")
 
 
+_WAYS = (("s8", None), ("s16", None), ("s8", 11025), ("s16", 44100), ("s8", 1000))
+
+
 def _prepare(folder: Path) -> None:
+    folder.rmdir()
+    keys = ((form, f"rate = {rate}" if rate else "") for form, rate in _WAYS)
+    more = "".join(f'[sound.way{rank}]\nfile = "a.wav"\nformat = "{form}"\n{rate}\n' for rank, (form, rate) in enumerate(keys))
+    make_project(folder, more=more)
+    (folder / "a.wav").write_bytes((folder / "sound/bell.wav").read_bytes())
     (folder / "build/blobs").mkdir(parents=True)
+    _steps(folder)
+
+
+@functools.cache
+def _steps(folder: Path) -> list[Step]:
+    """Return the build's own steps of the sounds, each converting the document in a way of its own."""
+    return [one for one in plan_project(load_project(folder)).steps if one.name.startswith("sound:way")]
 
 
 FORMATS = (Format("wav", _wav, "a.wav", _prepare, _run, 512 << 20),)
