@@ -243,6 +243,28 @@ def templates(rng: random.Random, world: World) -> list[Operation]:
     return [["write", f"templates/{name}", packed((TEMPLATES / name).read_bytes() + comment.format(rng.randint(1, 5)).encode())]]
 
 
+def quiet_edits(rng: random.Random, world: World) -> list[Operation]:
+    """Change what reaches no image, one thing after another with a build after each, and compare.
+
+    A change of the image runs nearly every step behind it, so that what one of them does not look at stays hidden.
+    """
+    operations: list[Operation] = [["keep", f"quiet {rng.randint(1, 10**9)}"]]
+    if "templates/packet.en.toml" not in world.documents:
+        operations += [["doc", "templates/packet.en.toml", shipped_wording("en")], ["run", [], False]]
+    texts = [(table, key) for table, keys in shipped_wording("en").items() for key, value in keys.items() if isinstance(value, str)]
+    edits: list[Operation] = [["set", "templates/packet.en.toml", list(rng.choice(texts)), f"Words {rng.randint(1, 99)}"] for _ in range(2)]
+    for name in ("notes.txt.j2", "report.html.j2", "console/reader.h.j2", "assets.inc.j2"):
+        edits.append(["write", f"templates/{name}", packed((TEMPLATES / name).read_bytes() + b"; %d\n" % rng.randint(1, 99))])
+    edits.append(["write", "changes.md", packed(f"## {world.at(PROJECT, ['game', 'version'])}\n\nQuiet {rng.randint(1, 99)}.\n".encode())])
+    for path in (["game", "summary"], ["contents", "missing"], ["control"], ["links", "more"], ["plan", "names"]):
+        record, key = record_at(PROJECT, tuple(path[:-1])), path[-1]
+        value = value_for(record, key, rng, world)
+        edits.append(["set", PROJECT, path, value] if value is not None else ["touch", "project.toml"])
+    for edit in rng.sample(edits, 5):
+        operations += [edit, ["run", [], False]]
+    return [*operations, ["compare", [], [], False]]
+
+
 def own_target(rng: random.Random, world: World) -> list[Operation]:
     """Copy the target into the project, edit the copy, go back to the shipped one."""
     named = world.at(PROJECT, ["game", "target"])
@@ -378,7 +400,7 @@ MOVES: dict[Move, int] = {
     edit_key: 26, order_keys: 14, change_list: 8, rename_key: 5, remove_key: 5, add_asset: 5, drop_table: 4, restyle: 2,
     text_with_path: 2, make_bad: 5, edit_art: 14, frames: 8, same_size: 4, links: 4, touch: 2, templates: 14, own_target: 6,
     issues_and_testers: 3, harm_build: 8, harm_state: 5, clear_build: 2, foreign: 2, move_away: 2, environment: 3, part: 14, release: 4,
-    revert: 9, write_otherwise: 4, intake: 2, program_command: 3,
+    quiet_edits: 4, revert: 9, write_otherwise: 4, intake: 2, program_command: 3,
 }  # fmt: skip
 # What a history may be told to leave out: switch -> moves, or ways of a move.
 SWITCHES: dict[str, tuple[Move, ...]] = {
