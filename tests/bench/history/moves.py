@@ -37,8 +37,9 @@ _FOREIGN = ("my notes.txt", "rom/For the lathe.txt", "proofs/Sketch 1.xcf", "blo
 def edit_key(rng: random.Random, world: World) -> list[Operation]:
     """Give a key of a random table another value, or take it out."""
     name = rng.choice([PROJECT] * 6 + [one for one in (ISSUES, TESTERS, OWN_TARGET) if one in world.documents])
-    path, record = rng.choice(_records(world, name))
-    key = rng.choice(keys_of(record))
+    records = dict(_records(world, name))
+    path = _fairly(rng, list(records))
+    record, key = records[path], rng.choice(keys_of(records[path]))
     there = world.at(name, [*path, key])
     if there is not None and key not in required(record) and not isinstance(there, dict) and rng.random() < 0.3:
         return [["drop", name, [*path, key]]]
@@ -56,7 +57,15 @@ def order_keys(rng: random.Random, world: World) -> list[Operation]:
     """Shuffle the keys of a table or the elements of a list."""
     name = rng.choice([PROJECT] * 4 + [one for one in world.documents if one != PROJECT])
     spots = [path for path, table in tables(world.documents[name]) if len(table) > 1]
-    return [["order", name, list(rng.choice(spots)), rng.randint(1, 10**6)]] if spots else []
+    return [["order", name, list(_fairly(rng, spots)), rng.randint(1, 10**6)]] if spots else []
+
+
+def _fairly(rng: random.Random, spots: list[tuple]) -> tuple:
+    """Return one of some places; half the time every table at the top has the same luck, however many places are in it."""
+    if rng.random() < 0.5:
+        head = rng.choice(sorted({path[:1] for path in spots}))
+        spots = [path for path in spots if path[:1] == head]
+    return rng.choice(spots)
 
 
 def change_list(rng: random.Random, world: World) -> list[Operation]:
@@ -303,6 +312,8 @@ def harm_state(rng: random.Random, world: World) -> list[Operation]:
     made = [name for name in built_files(world) if name.startswith(".state") and not name.endswith("lock")]
     if "orphans" not in world.allowed:
         made = [name for name in made if "outputs.json" not in name]
+    if "database" not in world.allowed:
+        made = [name for name in made if "steps.sqlite3" not in name]
     return [["harm", rng.choice(made), rng.choice(("remove", "empty", "cut", "rubbish", "append", "sneak"))]] if made else []
 
 
@@ -404,8 +415,9 @@ MOVES: dict[Move, int] = {
 }  # fmt: skip
 # What a history may be told to leave out: switch -> moves, or ways of a move.
 SWITCHES: dict[str, tuple[Move, ...]] = {
-    "order": (order_keys,), "paths": (text_with_path,), "moved": (move_away,), "orphans": (), "outside": (), "folder": (), "ignore": (),
-    "commands": (program_command,), "damage": (harm_build, harm_state, clear_build), "releases": (release,), "links": (links,),
+    "order": (order_keys,), "paths": (text_with_path,), "moved": (move_away,), "orphans": (), "database": (), "outside": (), "folder": (),
+    "ignore": (), "commands": (program_command,), "damage": (harm_build, harm_state, clear_build), "releases": (release,),
+    "links": (links,),
 }  # fmt: skip
 
 
