@@ -173,7 +173,7 @@ def outputs(project: Path) -> dict[str, str]:
         name = path.relative_to(root).as_posix()
         if path.is_symlink():
             found[name] = "a link"
-        elif path.is_file() and not name.startswith(".state/"):
+        elif path.is_file() and not name.startswith(".state"):  # a state that is another folder's is set aside beside it
             found[name] = hashlib.sha256(path.read_bytes()).hexdigest()
     return found
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime
+import json
 import os
 import shutil
 from collections.abc import Callable
@@ -159,12 +160,12 @@ def what_is_no_more_is_left_in_place():
 
 @_mistake
 def everything_unknown_is_cleared_away():
-    from pipeline.graph import progress, prune
+    from pipeline.graph import progress
 
     right = progress.prune
 
     def wrong(plan):
-        gone, keep = right(plan), prune._outputs(plan)
+        gone, keep = right(plan), _written(plan)
         for path in plan.build.rglob("*"):
             name = path.relative_to(plan.build).as_posix()
             if path.is_file() and not name.startswith(".state") and name not in keep:
@@ -172,6 +173,13 @@ def everything_unknown_is_cleared_away():
         return gone
 
     progress.prune = wrong
+
+
+def _written(plan) -> set[str]:
+    paths = {path for step in plan.steps for path in step.writes}
+    for manifest in (step.manifest for step in plan.steps if step.manifest and step.manifest.is_file()):
+        paths |= {manifest.parent / name for name in json.loads(manifest.read_bytes())["files"]}
+    return {path.relative_to(plan.build).as_posix() for path in paths if path.is_relative_to(plan.build)}
 
 
 @_mistake

@@ -37,8 +37,9 @@ _FOREIGN = ("my notes.txt", "rom/For the lathe.txt", "proofs/Sketch 1.xcf", "blo
 def edit_key(rng: random.Random, world: World) -> list[Operation]:
     """Give a key of a random table another value, or take it out."""
     name = rng.choice([PROJECT] * 6 + [one for one in (ISSUES, TESTERS, OWN_TARGET) if one in world.documents])
-    path, record = rng.choice(_records(world, name))
-    key = rng.choice(keys_of(record))
+    records = dict(_records(world, name))
+    path = _fairly(rng, list(records))
+    record, key = records[path], rng.choice(keys_of(records[path]))
     there = world.at(name, [*path, key])
     if there is not None and key not in required(record) and not isinstance(there, dict) and rng.random() < 0.3:
         return [["drop", name, [*path, key]]]
@@ -56,7 +57,15 @@ def order_keys(rng: random.Random, world: World) -> list[Operation]:
     """Shuffle the keys of a table or the elements of a list."""
     name = rng.choice([PROJECT] * 4 + [one for one in world.documents if one != PROJECT])
     spots = [path for path, table in tables(world.documents[name]) if len(table) > 1]
-    return [["order", name, list(rng.choice(spots)), rng.randint(1, 10**6)]] if spots else []
+    return [["order", name, list(_fairly(rng, spots)), rng.randint(1, 10**6)]] if spots else []
+
+
+def _fairly(rng: random.Random, spots: list[tuple]) -> tuple:
+    """Return one of some places; half the time every table at the top has the same luck, however many places are in it."""
+    if rng.random() < 0.5:
+        head = rng.choice(sorted({path[:1] for path in spots}))
+        spots = [path for path in spots if path[:1] == head]
+    return rng.choice(spots)
 
 
 def change_list(rng: random.Random, world: World) -> list[Operation]:
@@ -243,6 +252,28 @@ def templates(rng: random.Random, world: World) -> list[Operation]:
     return [["write", f"templates/{name}", packed((TEMPLATES / name).read_bytes() + comment.format(rng.randint(1, 5)).encode())]]
 
 
+def quiet_edits(rng: random.Random, world: World) -> list[Operation]:
+    """Change what reaches no image, one thing after another with a build after each, and compare.
+
+    A change of the image runs nearly every step behind it, so that what one of them does not look at stays hidden.
+    """
+    operations: list[Operation] = [["keep", f"quiet {rng.randint(1, 10**9)}"]]
+    if "templates/packet.en.toml" not in world.documents:
+        operations += [["doc", "templates/packet.en.toml", shipped_wording("en")], ["run", [], False]]
+    texts = [(table, key) for table, keys in shipped_wording("en").items() for key, value in keys.items() if isinstance(value, str)]
+    edits: list[Operation] = [["set", "templates/packet.en.toml", list(rng.choice(texts)), f"Words {rng.randint(1, 99)}"] for _ in range(2)]
+    for name in ("notes.txt.j2", "report.html.j2", "console/reader.h.j2", "assets.inc.j2"):
+        edits.append(["write", f"templates/{name}", packed((TEMPLATES / name).read_bytes() + b"; %d\n" % rng.randint(1, 99))])
+    edits.append(["write", "changes.md", packed(f"## {world.at(PROJECT, ['game', 'version'])}\n\nQuiet {rng.randint(1, 99)}.\n".encode())])
+    for path in (["game", "summary"], ["contents", "missing"], ["control"], ["links", "more"], ["plan", "names"]):
+        record, key = record_at(PROJECT, tuple(path[:-1])), path[-1]
+        value = value_for(record, key, rng, world)
+        edits.append(["set", PROJECT, path, value] if value is not None else ["touch", "project.toml"])
+    for edit in rng.sample(edits, 5):
+        operations += [edit, ["run", [], False]]
+    return [*operations, ["compare", [], [], False]]
+
+
 def own_target(rng: random.Random, world: World) -> list[Operation]:
     """Copy the target into the project, edit the copy, go back to the shipped one."""
     named = world.at(PROJECT, ["game", "target"])
@@ -281,6 +312,8 @@ def harm_state(rng: random.Random, world: World) -> list[Operation]:
     made = [name for name in built_files(world) if name.startswith(".state") and not name.endswith("lock")]
     if "orphans" not in world.allowed:
         made = [name for name in made if "outputs.json" not in name]
+    if "database" not in world.allowed:
+        made = [name for name in made if "steps.sqlite3" not in name]
     return [["harm", rng.choice(made), rng.choice(("remove", "empty", "cut", "rubbish", "append", "sneak"))]] if made else []
 
 
@@ -378,12 +411,13 @@ MOVES: dict[Move, int] = {
     edit_key: 26, order_keys: 14, change_list: 8, rename_key: 5, remove_key: 5, add_asset: 5, drop_table: 4, restyle: 2,
     text_with_path: 2, make_bad: 5, edit_art: 14, frames: 8, same_size: 4, links: 4, touch: 2, templates: 14, own_target: 6,
     issues_and_testers: 3, harm_build: 8, harm_state: 5, clear_build: 2, foreign: 2, move_away: 2, environment: 3, part: 14, release: 4,
-    revert: 9, write_otherwise: 4, intake: 2, program_command: 3,
+    quiet_edits: 4, revert: 9, write_otherwise: 4, intake: 2, program_command: 3,
 }  # fmt: skip
 # What a history may be told to leave out: switch -> moves, or ways of a move.
 SWITCHES: dict[str, tuple[Move, ...]] = {
-    "order": (order_keys,), "paths": (text_with_path,), "moved": (move_away,), "orphans": (), "outside": (), "folder": (), "ignore": (),
-    "commands": (program_command,), "damage": (harm_build, harm_state, clear_build), "releases": (release,), "links": (links,),
+    "order": (order_keys,), "paths": (text_with_path,), "moved": (move_away,), "orphans": (), "database": (), "outside": (), "folder": (),
+    "ignore": (), "commands": (program_command,), "damage": (harm_build, harm_state, clear_build), "releases": (release,),
+    "links": (links,),
 }  # fmt: skip
 
 
