@@ -522,6 +522,8 @@ def main() -> int:
                 failed[key] += 1
                 print(f"FAILED {case}\n  {error}\n  again: python -m tests.bench.kills --cases 1 --seed {seed}", flush=True)
                 world.drop_projects()
+            if count.total() % 10 == 0:
+                print(f"{count.total()} cases, {sent.total()} with the signal sent in time, {failed.total()} failed", flush=True)
     _print_table(count, sent, failed)
     for number, seconds in slowest.items():
         print(f"slowest end after SIG{number}: {seconds:.2f} s")
