@@ -54,10 +54,11 @@ def allowed(project: LoadedProject, assets: Iterable[Asset]) -> bool:
 
     What a file says beside the records (both ``scale`` and ``height``) is not looked at, and nothing is converted.
     """
-    changed, spec = {asset.name: asset for asset in assets}, project.spec
-    for asset in changed.values():
-        spec = msgspec.structs.replace(spec, **{asset.kind: getattr(spec, asset.kind) | {asset.name: asset.spec}})
-    whole = dataclasses.replace(project, spec=spec, assets=project.assets | changed)
+    changed = {asset.name: asset for asset in assets}
+    whole = dataclasses.replace(project, assets=project.assets | changed)
+    # A trial's project has its assets, and may have left out the tables they were read from.
+    tables = {kind: {asset.name: asset.spec for asset in whole.of_kind(kind)} for kind in KINDS}
+    whole = dataclasses.replace(whole, spec=msgspec.structs.replace(project.spec, **tables))
     document = Document("", {kind: dict.fromkeys(whole.assets, {}) for kind in KINDS}, {})
     for asset in changed.values():
         _check_asset(document, whole, asset)

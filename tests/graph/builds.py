@@ -139,7 +139,7 @@ def clean_outputs(project: Path, scratch: Path) -> dict[str, str]:
     copy = scratch / "somewhere else" / "copy"
     shutil.rmtree(copy.parent, ignore_errors=True)
     shutil.copytree(project, copy, ignore=shutil.ignore_patterns("build"))
-    build(copy)
+    build(copy, "commands=yes")
     return outputs(copy)
 
 

@@ -238,9 +238,9 @@ def test_output_of_a_command_that_is_a_link_is_refused(project, outside):
     script = "import os, sys; os.symlink(sys.argv[1], sys.argv[2])"
     command = f'command = ["{sys.executable}", "-c", "{script}", "{outside}/small.rom", "{{output}}"]'
     (project / "project.toml").write_text(text.replace('file = "main.bin"', command))
-    done = run(project)
+    done = run(project, "commands=yes")
     assert done.returncode != 0
-    assert "[program.main] command: ended well but made no output" in done.stdout
+    assert "[program.main] command: made no regular file" in done.stdout
     assert unharmed(outside)
 
 

@@ -133,26 +133,26 @@ def test_keys_whose_names_are_given_may_stand_in_any_order(raw):
 def test_everything_moved_about_and_back_equals_clean_builds(raw, tmp_path):
     """First the assets' tables, then all tables and lists of both files, then back: each time what was not made anew is right."""
     folder, data = raw
-    build(folder)
+    build(folder, "commands=yes")
     first = outputs(folder)
     project, console = data[FILES[0]], data[FILES[1]]
     of_assets = [path for path in tables(project) if path[0] in (*KINDS, "defaults", "links", "bundle")]
 
     _write(folder, {FILES[0]: turned(project, *of_assets), FILES[1]: console})
-    build(folder)
+    build(folder, "commands=yes")
     told = reasons(folder)
     assert "setting changed: order of spec.animations from idle, walk to walk, idle" in told["sprite:ada"]
     assert any(reason.startswith("setting changed: order of spec.links.more from ") for reason in told["packet"])
 
     _write(folder, {FILES[0]: turned(project, *tables(project)), FILES[1]: turned(console, *tables(console))})
-    build(folder)
+    build(folder, "commands=yes")
     moved = outputs(folder)
     assert moved == clean_outputs(folder, tmp_path)
     for name in ("rom/every.rom", "packet.pdf", "include/assets.h", "budget.json", "work/build_code.json"):
         assert moved[name] != first[name], name
 
     _write(folder, data)
-    build(folder)
+    build(folder, "commands=yes")
     assert outputs(folder) == first
 
 
@@ -162,7 +162,7 @@ def test_assets_moved_about_leave_the_image_as_it_is(raw, tmp_path):
     before = _settings(folder)
     _write(folder, {**data, FILES[0]: turned(data[FILES[0]], *((kind,) for kind in KINDS if kind in data[FILES[0]]))})
     now = _settings(folder)
-    image = {"layout", "include", "code", "rom", "verify", "banks", "burning"}
+    image = {"layout", "include", "code", "image", "verify", "banks", "burning"}
     image |= {name for name in now if name.startswith(("sprite:", "screen:"))}
     assert {name: now[name] for name in image} == {name: before[name] for name in image}
     _write(folder, data)

@@ -168,7 +168,7 @@ def watched(tmp_path_factory) -> Watched:
     _replace(folder / "project.toml", 'version = "0.2.0"', 'version = "0.3.0"')
     with Image.open(folder / "art/quay.png") as picture:
         ImageOps.invert(picture).save(folder / "art/quay.png")
-    watched.run("prepare:quay", "palette:quay_colours", "background:quay", "rom", "verify")
+    watched.run("prepare:quay", "palette:quay_colours", "background:quay", "image", "verify")
     watched.run("differences", "checks", "notes", "packet", "author", "tester:T01", "report", "changes")
     _replace(folder / "console.toml", 'size = "256 KiB"', 'size = "79 KiB"')
     shutil.rmtree(folder / "build/.state/trials")
