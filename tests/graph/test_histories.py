@@ -6,7 +6,7 @@ import tomllib
 
 import pytest
 
-from tests.bench.history.machine import Figures, all_switches, play, target_of
+from tests.bench.history.machine import Figures, all_switches, fewer, play, replay, target_of
 from tests.bench.history.moves import sources_of
 from tests.bench.history.opening import TARGETS, opening, shipped_target, shipped_wording
 from tests.bench.history.toml_text import DATE, write_toml
@@ -27,7 +27,7 @@ def runner():
 def test_history_equals_clean_builds(number, runner, tmp_path):
     """Outputs, statuses, refusals and answers are those of a clean build of the same files, after every few moves."""
     figures = Figures()
-    play(_SEEDS[number], target_of(number), 5, tmp_path / "history", runner, all_switches(), figures)
+    play(_SEEDS[number], target_of(number), 4, tmp_path / "history", runner, all_switches(), figures)
     assert figures.compared >= 2
 
 
@@ -51,6 +51,30 @@ def test_written_documents_mean_what_they_hold(style):
     documents = [shipped_wording("de"), *(shipped_target(name) for name in TARGETS), *opening(TARGETS[style % 3])[0].values()]
     for document in documents:
         assert plain(tomllib.loads(write_toml(document, style))) == plain(document)
+
+
+def test_mistake_in_the_tool_is_found(tmp_path):
+    """Where outputs are not looked at, one that somebody changed stays changed, and the history says so; else it does not."""
+    documents, files = opening("pebble8")
+    del documents["project.toml"]["screen"], documents["reports/testers.toml"]
+    build = ["compare", ["rom"], [], False]
+    log = [build, ["harm", "blobs/level.bin", "rubbish"], build]
+    for mistake, told in (("", "None"), ("outputs are not looked at", "outputs other bytes: other bytes: blobs/level.bin")):
+        with Runner(mistake) as one:
+            found = replay(("pebble8", documents, files), log, tmp_path / "history", one, all_switches())
+        assert str(found).startswith(told)
+
+
+def test_only_what_matters_is_left():
+    """Of a list of 40 the three elements remain that are needed together, in their order."""
+    tried = []
+
+    def holds(log):
+        tried.append(log)
+        return [one for one in log if one in ([3], [17], [38])] == [[3], [17], [38]]
+
+    assert fewer([[rank] for rank in range(40)], holds) == [[3], [17], [38]]
+    assert len(tried) < 200
 
 
 def test_orders_and_reverts_do_what_they_say(tmp_path):

@@ -325,12 +325,13 @@ def shrink(
     if not holds(log):
         say("it does not show again; the whole history is told")
         return log, found.finding
-    log = _fewer(log, holds)
+    log = fewer(log, holds)
     log = _smaller_start(found.start[1], log, holds)
-    return _fewer(log, holds), last
+    return fewer(log, holds), last
 
 
-def _fewer(log: list[Operation], holds: Callable[[list[Operation]], bool]) -> list[Operation]:
+def fewer(log: list[Operation], holds: Callable[[list[Operation]], bool]) -> list[Operation]:
+    """Return a part of a list that still holds and of which no single element can be left out."""
     size = max(1, len(log) // 2)
     while True:
         at, dropped = 0, False
