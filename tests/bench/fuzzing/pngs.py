@@ -225,6 +225,7 @@ def _still(folder: Path, data: bytes) -> str:
     made = PreparedFrames(folder / "build/work", "ada")
     if made.width * made.height > 1 << 20:
         return "accepted"
+    _check_sums(data)
     wanted = next(iter(made))
     if b"tRNS" not in data or b"PLTE" in data:
         # Pillow brings a transparent grey of few bits to no 8; pypng below does.
@@ -239,6 +240,19 @@ def _still(folder: Path, data: bytes) -> str:
         if cut_alpha(other, 128).tobytes() != cut_alpha(wanted, 128).tobytes():
             raise Wrong("pypng decodes another picture than was prepared")
     return "accepted"
+
+
+def _check_sums(data: bytes) -> None:
+    """Go through the chunks of an accepted file, up to the one that ends it: each has its sum (section 5.3)."""
+    at = len(_SIGNATURE)
+    while at + 12 <= len(data):
+        end = at + 8 + int.from_bytes(data[at : at + 4], "big")
+        if zlib.crc32(data[at + 4 : end]) != int.from_bytes(data[end : end + 4], "big") and end + 4 <= len(data):
+            raise Wrong("a chunk of an accepted file is not as its checksum says")
+        if data[at + 4 : at + 8] == b"IEND":
+            return
+        at = end + 4
+    raise Wrong("an accepted file does not end")
 
 
 def _plain_key(data: bytes) -> bool:
@@ -268,6 +282,8 @@ def run_animation(folder: Path, data: bytes, name: str) -> str:
     made = PreparedFrames(folder / "build/work", "ada")
     if made.width * made.height * made.count > 1 << 20:
         return "accepted"
+    if name.endswith(".png"):
+        _check_sums(data)
     if b"tRNS" in data and b"PLTE" not in data:
         return "accepted"
     wanted = []
