@@ -177,8 +177,8 @@ def _characters(data: bytes) -> set[int] | None:
     log.propagate = False
     try:
         with TTFont(io.BytesIO(data), lazy=True) as font:
-            first = font.getGlyphOrder()[0]
-            found = {code for code, name in font.getBestCmap().items() if name != first}
+            glyphs = set(font.getGlyphOrder()[1:])  # it makes up names for glyphs that the font does not have
+            found = {code for code, name in font.getBestCmap().items() if name in glyphs}
             return None if said.count else found
     except Exception:  # it raises anything on a damaged font
         return None
