@@ -29,7 +29,7 @@ from tests.graph.builds import make_project, outputs
 SUMS = "SHA256SUMS"
 
 
-def tester_finds(kit: bytes) -> str:
+def seen_by_tester(kit: bytes) -> str:
     """Return what a tester finds wrong with a kit: its archive cannot be read, or its files are not as its list says; or nothing."""
     try:
         with zipfile.ZipFile(io.BytesIO(kit)) as archive:
@@ -68,7 +68,7 @@ def flip_kit(kit: bytes, count: int, chance: random.Random) -> dict[str, Counter
         bits = [chance.randrange(place.start * 8, place.stop * 8) for _ in range(chance.choice((1, 1, 1, 2, 9)))]
         data = flipped(kit, bits)
         if data != kit:
-            told.setdefault(name, Counter())[tester_finds(data)] += 1
+            told.setdefault(name, Counter())[seen_by_tester(data)] += 1
     return told
 
 
@@ -202,7 +202,7 @@ def main() -> int:
             told = ", ".join(f"{what or 'NOTHING'} {count}" for what, count in found.most_common())
             sys.stdout.write(f"  kit, bits flipped in the {name}: {found.total()} made; a tester finds: {told}\n")
         for what, data in changed_kits(kit):
-            found = tester_finds(data)
+            found = seen_by_tester(data)
             bad += not found
             sys.stdout.write(f"  kit, {what}: a tester finds {found or 'NOTHING'}\n")
         names = sorted(outputs(project))
