@@ -179,7 +179,9 @@ def _characters(data: bytes) -> set[int] | None:
         with TTFont(io.BytesIO(data), lazy=True) as font:
             glyphs = set(font.getGlyphOrder()[1:])  # it makes up names for glyphs that the font does not have
             found = {code for code, name in font.getBestCmap().items() if name in glyphs}
-            return None if said.count else found
+            kinds = [(one.platformID, one.platEncID) for one in font["cmap"].tables]
+            # Of two tables of one kind, renderers take the last and fontTools the first.
+            return None if said.count or len(set(kinds)) < len(kinds) else found
     except Exception:  # it raises anything on a damaged font
         return None
     finally:
