@@ -66,7 +66,7 @@ class StepDatabase(SqliteDB):
         try:
             super().remove(task_id)
         except sqlite3.Error as error:
-            raise _cannot_write(error) from None
+            self._give_up(error)
 
     def dump(self):
         try:
@@ -76,7 +76,13 @@ class StepDatabase(SqliteDB):
                     _drop_others(self._conn, self.known)
             super().dump()
         except sqlite3.Error as error:
+            self._give_up(error)
+
+    def _give_up(self, error: sqlite3.Error) -> None:
+        """Throw a file away that is damaged inside, so that the next build begins it anew; else say that it cannot be written."""
+        if type(error) is not sqlite3.DatabaseError:
             raise _cannot_write(error) from None
+        Path(self.name).unlink(missing_ok=True)
 
 
 def drop_records(path: Path, known: frozenset[str]) -> None:

@@ -23,7 +23,7 @@ def mark_of(path: Path) -> Mark | None:
     """Return a file's mark, or None where there is no such file."""
     try:
         stat = path.stat()
-    except OSError:
+    except (OSError, ValueError):  # a name that no file can have is a ValueError
         return None
     return stat.st_ctime_ns, stat.st_mtime_ns, stat.st_size, stat.st_ino, stat.st_dev
 

@@ -204,7 +204,11 @@ def test_workers_stopped_by_hand_end(project):
     (project / "project.toml").write_text(slow)
     try:
         started = subprocess.Popen(
-            [*COMMAND, "-n", "2", "rom", "commands=yes", f"project={project}"], cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+            [*COMMAND, "-n", "2", "rom", "commands=yes", f"project={project}"],
+            cwd=ROOT,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
         )
         for _ in range(1500):
             if (project / "running").exists() or started.poll() is not None:

@@ -135,7 +135,9 @@ def shrunk(one: Format, top: Part, kind: str) -> Part:
 
 @contextlib.contextmanager
 def _place(one: Format) -> Iterator[Path]:
-    top = Path(tempfile.mkdtemp(prefix="fuzzing-")).resolve()
+    # In memory where there is room for it: a database that waits for a disk at every case would be most of the time.
+    memory = "/dev/shm" if os.access("/dev/shm", os.W_OK) and shutil.disk_usage("/dev/shm").free > 1 << 30 else None
+    top = Path(tempfile.mkdtemp(prefix="fuzzing-", dir=memory)).resolve()
     try:
         folder = top / "project"
         folder.mkdir()

@@ -177,9 +177,13 @@ def _characters(data: bytes) -> set[int] | None:
     log.propagate = False
     try:
         with TTFont(io.BytesIO(data), lazy=True) as font:
-            most = font["maxp"].numGlyphs
-            found = {code for code, name in font.getBestCmap().items() if 0 < font.getGlyphID(name) < most}
-            return None if said.count or not _is_closed(font.reader["cmap"]) else found
+            glyphs = set(font.getGlyphOrder()[1:])  # it makes up names for glyphs that the font does not have
+            found = {code for code, name in font.getBestCmap().items() if name in glyphs}
+            kinds = [(one.platformID, one.platEncID) for one in font["cmap"].tables]
+            tags = [data[at : at + 4] for at in range(12, 12 + 16 * int.from_bytes(data[4:6], "big"), 16)]
+            # Of two tables of one name or kind, renderers take one and fontTools the other.
+            twice = len(set(kinds)) < len(kinds) or len(set(tags)) < len(tags)
+            return None if said.count or twice or not _is_closed(font.reader["cmap"]) else found
     except Exception:  # it raises anything on a damaged font
         return None
     finally:

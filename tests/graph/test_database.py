@@ -1,0 +1,77 @@
+"""The database of step records, damaged in ways that its own reader accepts: what is no record counts as none.
+
+Common practice, no source: records are a cache, so losing them costs a build and believing wrong ones could cost a wrong one.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+
+import pytest
+from doit.dependency import JSONCodec
+
+from pipeline.graph.database import StepDatabase
+
+GOOD = {"_values_:": {"inputs": {"settings": {"a": "1"}, "reads": {}}, "outputs": {"build/map.json": "0"}}, "deps:": ["a.png"]}
+
+
+def write(path, table: str, *rows: tuple) -> None:
+    """Write a database of one table and some rows."""
+    with sqlite3.connect(path) as connection:
+        connection.execute(table)
+        for row in rows:
+            connection.execute(f"insert into doit values ({', '.join('?' * len(row))})", row)
+    connection.close()
+
+
+OURS = "create table doit (task_id text not null primary key, task_data json)"
+DEEP = "[" * 100_000
+BAD = [
+    "[]", "1", '"x"', "null", DEEP, '{"deps:": 1}', '{"deps:": [1]}', '{"_values_:": []}', '{"_values_:": {"inputs": []}}',
+    '{"_values_:": {"inputs": {"reads": 1}}}', '{"_values_:": {"inputs": null}}', '{"_values_:": {"outputs": ["a"]}}',
+    '{"_values_:": {"outputs": {"a\\u0000b": "0"}}}', '{"_values_:": {"outputs": {"\\ud800": "0"}}}',
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("data", BAD, ids=[one[:40] for one in BAD])
+def test_record_of_another_shape_counts_as_none(tmp_path, data):
+    """Whatever stands where a record should be, the step is one that was never built; others keep their records."""
+    path = tmp_path / "steps.sqlite3"
+    write(path, OURS, ("bad", data), ("good", json.dumps(GOOD)))
+    database = StepDatabase(str(path), JSONCodec())
+    assert database.get("bad", "_values_:") is None
+    assert database.get("bad", "deps:") is None
+    assert database.get("good", "_values_:") == GOOD["_values_:"]
+
+
+@pytest.mark.parametrize(
+    "table",
+    [
+        "create table doit (task_id text)",
+        "create table doit (task_id text, task_data json, more int)",
+        "create view doit as select 1 as task_id, 2 as task_data",
+    ],
+)
+def test_table_laid_out_otherwise_is_begun_anew(tmp_path, table):
+    """A database that no record could be written into does not stop this build or any later one."""
+    path = tmp_path / "steps.sqlite3"
+    write(path, table)
+    database = StepDatabase(str(path), JSONCodec())
+    database.set("rom", "_values_:", GOOD["_values_:"])
+    database.dump()
+    assert StepDatabase(str(path), JSONCodec()).get("rom", "_values_:") == GOOD["_values_:"]
+
+
+def test_file_damaged_inside_is_begun_anew_by_the_next_build(tmp_path):
+    """A page of the table overwritten: sqlite3 opens the file, and finds out when it writes."""
+    path = tmp_path / "steps.sqlite3"
+    write(path, OURS, *((f"step{rank:04}", json.dumps(GOOD)) for rank in range(400)))
+    data = bytearray(path.read_bytes())
+    data[8192:] = b"\x55" * (len(data) - 8192)
+    path.write_bytes(data)
+    for _ in range(2):
+        database = StepDatabase(str(path), JSONCodec())
+        database.set("rom", "_values_:", GOOD["_values_:"])
+        database.dump()
+    assert StepDatabase(str(path), JSONCodec()).get("rom", "_values_:") == GOOD["_values_:"]
