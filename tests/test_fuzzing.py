@@ -7,7 +7,10 @@ beside each comparison in ``tests.bench.fuzzing``. The long form is ``python -m 
 
 from __future__ import annotations
 
+import os
 import random
+import shutil
+import subprocess
 from pathlib import Path
 
 import pytest
@@ -100,8 +103,6 @@ def says_little(folder: Path, data: bytes) -> str:
 
 def dies(folder: Path, data: bytes) -> str:
     """End the process."""
-    import os
-
     os._exit(9)
 
 
@@ -128,6 +129,31 @@ def test_mistakes_of_a_reader_are_found(run, kind):
     count = 1 if run is hangs else 30
     kinds = {told for result in run_cases(format_of(run), range(count)) for told in result.kinds}
     assert any(told.startswith(kind) for told in kinds), kinds
+
+
+def test_what_a_reader_would_do_elsewhere_does_not_happen(tmp_path):
+    """A reader with a mistake may name any file of the machine: each way of removing or changing one is stopped, not only told."""
+    kept = tmp_path / "kept"
+    kept.mkdir()
+    (kept / "a.txt").write_text("mine")
+    ways = [
+        lambda: (kept / "a.txt").unlink(),
+        lambda: (kept / "a.txt").write_text("other"),
+        lambda: (kept / "a.txt").rename(kept / "b.txt"),
+        lambda: os.truncate(kept / "a.txt", 0),
+        lambda: shutil.rmtree(kept),
+        lambda: (kept / "new").mkdir(),
+        lambda: (kept / "link").symlink_to("a.txt"),
+        lambda: os.link(kept / "a.txt", kept / "other"),
+        lambda: shutil.copyfile(__file__, kept / "a.txt"),
+        lambda: subprocess.run(["true"]),
+    ]
+    for rank, way in enumerate(ways):
+        (result,) = run_cases(format_of(lambda folder, data, way=way: str(way())), [0])
+        assert result.outcome == "failed", rank
+        assert result.kinds[0].startswith("wrote outside the build folder: "), (rank, result)
+        assert [path.name for path in kept.iterdir()] == ["a.txt"], rank
+        assert (kept / "a.txt").read_text() == "mine", rank
 
 
 def test_failing_document_is_made_smaller():

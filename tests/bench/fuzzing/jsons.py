@@ -93,7 +93,7 @@ def _odd(chance: random.Random) -> Any:
         return chance.choice(ODD_FLOATS)
     if how == 3:
         return chance.choice(ODD_NUMBERS)
-    return chance.choice((*ODD_TEXTS, "\ud800", "../../project.toml", "/tmp/x", "..", ".", "a/../../level.bin"))
+    return chance.choice((*ODD_TEXTS, "\ud800", "../../project.toml", "/nowhere/x", "../level.bin", "..", ".", "a/../../level.bin"))
 
 
 def _json(chance: random.Random, value: Any) -> Part:

@@ -30,6 +30,10 @@ _REPO = Path(__file__).resolve().parents[3]
 _SHRINKING = 400  # smaller documents tried for one failure
 
 
+class Outside(BaseException):
+    """Raised by the audit hook in place of a write elsewhere, which therefore does not happen; no ``except`` of the tool swallows it."""
+
+
 class Hang(BaseException):
     """Raised by the alarm; no ``except Exception`` of the tool may swallow it."""
 
@@ -225,6 +229,8 @@ def _one_case(one: Format, folder: Path, seed: int, data: bytes, watch: Watch) -
     except ProjectError as error:
         outcome, told = "refused", str(error)
         kinds += [] if isinstance(error, BadAnswer) else faults_of(error)
+    except Outside:
+        told = traceback.format_exc(limit=-8)
     except Hang:
         kinds.append(f"over {one.seconds} s of processor time, or {WALL} s")
         told = traceback.format_exc(limit=-8)
@@ -269,7 +275,9 @@ def _fresh_peak() -> int:
 
 
 class Watch:
-    """An audit hook that notes every write that is not below the build folder.
+    """An audit hook that notes, and stops, every write that is not below the build folder.
+
+    A reader under test may be one with a mistake, and may run as root: what it would remove must still be there afterwards.
 
     Attributes:
         active: whether a case runs.
@@ -317,7 +325,7 @@ class Watch:
                 above = arguments[-1] if event in ("os.remove", "os.rmdir", "os.mkdir") and arguments[-1] not in (-1, None) else None
                 self._note(event, path if above is None else os.path.join(os.readlink(f"/proc/self/fd/{above}"), os.fsdecode(path)))
         elif event in ("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "socket.connect"):
-            self.written.append(event)
+            self._stop(event)
 
     def _note(self, event: str, path) -> None:
         if isinstance(path, int):
@@ -332,4 +340,8 @@ class Watch:
         # A temporary name beside a file goes with it.
         if not any(full == one or full.startswith((one + os.sep, one + ".")) for one in self._allowed):
             inside = os.path.relpath(full, self._folder) if full.startswith(self._folder) else full
-            self.written.append(f"{event} {inside}"[:120])
+            self._stop(f"{event} {inside}"[:120])
+
+    def _stop(self, what: str) -> None:
+        self.written.append(what)
+        raise Outside(what)

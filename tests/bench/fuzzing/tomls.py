@@ -125,7 +125,7 @@ NAMES = Names(
         "since": ["0.1.0", "0.0.1", "9.9.9"],
         "fixed_in": ["0.1.0", "0.0.1"],
         "command": [["true"], ["no-such-program"], [], ["{output}", "{nothing}"]],
-        "depends": [["level.bin"], ["*.bin"], ["/etc/*"], ["../*"]],
+        "depends": [["level.bin"], ["*.bin"], ["/nowhere/*"], ["../*"]],
         "keep": [["what"], ["what", "build"], ["build"]],
         "pads": [["three"], ["none"], []],
     }
