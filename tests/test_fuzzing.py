@@ -17,7 +17,7 @@ import pytest
 
 from pipeline.errors import ProjectError, refuse
 from tests.bench.fuzzing.formats import MIB, Format, Wrong
-from tests.bench.fuzzing.judge import faults_of
+from tests.bench.fuzzing.judge import faults_of, text_faults
 from tests.bench.fuzzing.parts import Part, damaged, rendered
 from tests.bench.fuzzing.registry import FORMATS
 from tests.bench.fuzzing.runner import Tally, document, run_cases, run_document, shrunk
@@ -170,10 +170,11 @@ def test_failing_document_is_made_smaller():
         ("a.png", "is bad", "save it", None),
         ("", "is bad", "save it", "the message names no file"),
         ("a.png", "is bad", "", "the message has no remedy"),
-        ("a.png", "is \x07bad", "save it", "the message has control characters"),
-        ("a.png", "is \u202ebad", "save it", "the message has characters that turn the direction of writing"),
-        ("a\nb.png", "is bad", "save it", "the message breaks the line in a file's name or place"),
-        ("a.png", "is bad" * 1000, "save it", "one problem is told in over 2,000 characters"),
+        ("a.png", "", "save it", "the message does not say what is wrong"),
+        # What a refusal quotes is shown and cut by the refusal itself.
+        ("a.png", "is \x07\u202e\u2028bad", "save it", None),
+        ("a\nb.png", "is bad", "save it", None),
+        ("a.png", "is bad" * 10_000, "save it", None),
     ],
 )
 def test_refusals_are_judged(file, wrong, remedy, fault):
@@ -181,3 +182,18 @@ def test_refusals_are_judged(file, wrong, remedy, fault):
     error = refuse(file, "", wrong, remedy)
     assert isinstance(error, ProjectError)
     assert faults_of(error) == ([fault] if fault else [])
+
+
+@pytest.mark.parametrize(
+    ("text", "fault"),
+    [
+        ("plain\n    text", None),
+        ("a bell \x07", "the message has control characters"),
+        ("turned \u202e round", "the message has characters that turn the direction of writing"),
+        ("an end \u2028 of a line", "the message has Unicode line ends"),
+        ("half \ud800 a character", "the message has half a character (a surrogate)"),
+    ],
+)
+def test_raw_texts_are_judged(text, fault):
+    """What a terminal would act on is found, wherever a text comes from."""
+    assert text_faults(text) == ([fault] if fault else [])

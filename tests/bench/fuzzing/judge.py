@@ -30,7 +30,7 @@ def _problem_faults(problem: Problem) -> list[str]:
         faults.append("the message does not say what is wrong")
     if len(problem.remedy.strip()) < 3:
         faults.append("the message has no remedy")
-    if problem.place and ": " not in str(problem).partition("\n")[0]:
+    if ": " not in str(problem).partition("\n")[0]:
         faults.append("the message breaks the line in a file's name or place")
     if len(str(problem)) > MOST_OF_ONE:
         faults.append(f"one problem is told in over {MOST_OF_ONE:,} characters")
