@@ -35,17 +35,24 @@ def open_picture(folder: Path, name: str, most: int = PICTURE_PIXELS) -> Image.I
     """
     data = _read(folder, name, most)
     announced = announced_frames(data)
+    if announced > FRAMES:
+        raise _not_still(name, announced)
+    check_frames(data, name, FRAMES)
     with _opened(data, name, most) as picture:
-        count = announced if announced > FRAMES else _count(picture, name)
+        count = _count(picture, name)
         if count > 1:
-            remedy = "name it under animated of a sprite, or save one frame"
-            raise refuse(name, "", f"an animation of {count:,} frames where one picture is expected", remedy)
+            raise _not_still(name, count)
         if picture.format == "PNG":
             try:
                 load_whole(picture, data, name)
             except _UNREADABLE as error:
                 raise _damaged(name, error) from None
         return _rgba(picture, name)
+
+
+def _not_still(name: str, count: int) -> ProjectError:
+    remedy = "name it under animated of a sprite, or save one frame"
+    return refuse(name, "", f"an animation of {count:,} frames where one picture is expected", remedy)
 
 
 def open_animation(folder: Path, name: str, most: int = FRAMES) -> Iterator[tuple[Image.Image, float]]:
@@ -59,6 +66,7 @@ def open_animation(folder: Path, name: str, most: int = FRAMES) -> Iterator[tupl
         ProjectError: as ``open_picture``; only one frame, too many, or too many pixels in all. Too many are seen before any is decoded.
     """
     data = _read(folder, name, PICTURE_PIXELS)
+    # Before it is opened: Pillow makes room for a frame that is larger than its canvas.
     told = check_frames(data, name, most)
     with _opened(data, name, PICTURE_PIXELS) as picture:
         check_drawn(name, told, picture.size)

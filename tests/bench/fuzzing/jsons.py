@@ -9,6 +9,7 @@ import contextlib
 import copy
 import functools
 import hashlib
+import itertools
 import json
 import random
 import sqlite3
@@ -31,6 +32,7 @@ from pipeline.intake.store import load_testers, save_testers
 from pipeline.intake.take_in import write_triage
 from pipeline.project_ledger import find_release, read_ledger, released_before
 from pipeline.release.kit import write_kit
+from pipeline.versions import precedence
 from tests.bench.fuzzing.csvs import GAME, INTAKE
 from tests.bench.fuzzing.formats import MIB, Format, Wrong
 from tests.bench.fuzzing.parts import Part, damaged
@@ -151,6 +153,9 @@ def _run_ledger(folder: Path, data: bytes) -> str:
     released_before(releases, "0.2.0")
     for one in releases:
         find_release(releases, one["version"])
+    rising = [precedence(one["version"]) for one in releases]
+    if any(after <= before for before, after in itertools.pairwise(rising)):
+        raise Wrong("releases of an accepted ledger do not rise")
     return "accepted"
 
 

@@ -183,21 +183,24 @@ def _characters(data: bytes) -> set[int] | None:
             tags = [data[at : at + 4] for at in range(12, 12 + 16 * int.from_bytes(data[4:6], "big"), 16)]
             # Of two tables of one name or kind, renderers take one and fontTools the other.
             twice = len(set(kinds)) < len(kinds) or len(set(tags)) < len(tags)
-            return None if said.count or twice or not _is_closed(font.reader["cmap"]) else found
+            return None if said.count or twice or not _in_order(font.getTableData("cmap")) else found
     except Exception:  # it raises anything on a damaged font
         return None
     finally:
         log.removeHandler(said)
 
 
-def _is_closed(cmap: bytes) -> bool:
-    """Say whether every table of format 4 ends with the segment 0xFFFF; fontTools takes its last one for that unseen."""
-    (count,) = struct.unpack_from(">H", cmap, 2)
-    for rank in range(count):
-        (at,) = struct.unpack_from(">L", cmap, 8 + 8 * rank)
-        kind, _, _, double = struct.unpack_from(">4H", cmap, at)
-        if kind == 4 and struct.unpack_from(">H", cmap, at + 12 + double) != (0xFFFF,):
-            return False
+def _in_order(cmap: bytes) -> bool:
+    """Say whether the segments of every table of format 4 rise to the one that closes it, as they must; else readers differ."""
+    for rank in range(int.from_bytes(cmap[2:4], "big")):
+        at = int.from_bytes(cmap[8 + 8 * rank : 12 + 8 * rank], "big")
+        if int.from_bytes(cmap[at : at + 2], "big") == 4:
+            count = int.from_bytes(cmap[at + 6 : at + 8], "big") // 2
+            ends = struct.unpack_from(f">{count}H", cmap, at + 14)
+            starts = struct.unpack_from(f">{count}H", cmap, at + 16 + 2 * count)
+            places = [place for pair in zip(starts, ends, strict=True) for place in pair]
+            if sorted(places) != places or len(set(ends)) < count or ends[-1:] != (0xFFFF,):  # the last is not looked at by fontTools
+                return False
     return True
 
 
