@@ -1,4 +1,9 @@
-"""Mistakes made in the tool on purpose, to see whether histories notice them; each patches the tool in the process it runs in."""
+"""Mistakes made in the tool on purpose, to see whether histories notice them; each patches the tool in the process it runs in.
+
+``python -m tests.bench.histories --mistakes --sequences 15 --moves 14 --seed 8 --without database`` found, as far as it was run: a
+template that is not declared in sequence 2, the wording in 2, a palette in 1. An earlier form found text files of a font in sequence 3
+(seed 1) and missed the ledger in 6; the others have not been run to the end. That outputs are looked at is tested.
+"""
 
 from __future__ import annotations
 
