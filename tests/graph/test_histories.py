@@ -54,12 +54,12 @@ def test_written_documents_mean_what_they_hold(style):
 
 
 def test_mistake_in_the_tool_is_found(tmp_path):
-    """Where outputs are not looked at, one that somebody changed stays changed, and the history says so; else it does not."""
+    """Where outputs are not looked at, one that somebody changed stays changed, which verification refuses, and the history says so."""
     documents, files = opening("pebble8")
     del documents["project.toml"]["screen"], documents["reports/testers.toml"]
     build = ["compare", ["rom"], [], False]
     log = [build, ["harm", "blobs/level.bin", "rubbish"], build]
-    for mistake, told in (("", "None"), ("outputs are not looked at", "outputs other bytes: other bytes: blobs/level.bin")):
+    for mistake, told in (("", "None"), ("outputs are not looked at", "status: doit rom ended with 2, clean with 0")):
         with Runner(mistake) as one:
             found = replay(("pebble8", documents, files), log, tmp_path / "history", one, all_switches())
         assert str(found).startswith(told)

@@ -66,6 +66,7 @@ LISTED = (
     Undeclared("tester:*", "*templates", _OWN_WORDS),
     Undeclared("notes", "*templates", _OWN_WORDS),
     Undeclared("kit", "build/kit*", "takes away the kits of other builds, which the manifest does not list"),
+    Undeclared("burning", "build/burn", "takes away files of other forms, which the manifest does not list"),
     Undeclared("fit", "build/.state/trials*", "throws away what was not used for long"),
     Undeclared("savings", "build/.state/trials*", "throws away what was not used for long"),
     Undeclared("advice", "build/.state/trials*", "throws away what was not used for long"),
