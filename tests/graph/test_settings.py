@@ -16,7 +16,7 @@ from pipeline.graph.freshness import Freshness
 from pipeline.graph.settings import flatten
 from pipeline.graph.step import Step
 
-HOME = Path("/home/someone/game")
+HOME = Path("/abc/someone/game")
 
 
 class Box(msgspec.Struct):
@@ -46,7 +46,7 @@ UNLIKE = [
     (HOME / "art", "path './art'"),
     (HOME, Path(".")),
     (HOME / "art", Path("art")),
-    (HOME / "art", Path("/home/someone/game2/art")),
+    (HOME / "art", Path("/abc/someone/game2/art")),
     (f"stands in {HOME}", "stands in ."),
     (str(HOME), "."),
     ({}, None),
