@@ -70,10 +70,6 @@ LEDGER_PICTURE = _stated("LEDGER_PICTURE", "a picture of the ledger", 4 * MIB, "
 COMMAND_TOLD = 1 << 16  # bytes of a command's output that are kept to be told
 
 
-def show_most(count: int, unit: str) -> str:
-    """Return a number with its unit for a message: ``1,234,567 bytes``."""
-    return f"{count:,} {unit}"
-
 
 def asset_room(cartridges: list[int], memory: int) -> int:
     """Return the most bytes that one asset may unpack to: those of the largest cartridge, or of main memory if it is larger."""
@@ -88,8 +84,3 @@ def most_frames(target_frames: int) -> int:
 def most_samples(room: int, width: int) -> int:
     """Return the most samples of ``width`` bytes each that an asset may hold."""
     return room // width
-
-
-def most_indexed(room: int, bits: int) -> int:
-    """Return the most pixels of ``bits`` bits each that an asset may hold."""
-    return room * 8 // bits

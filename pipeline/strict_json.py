@@ -14,7 +14,6 @@ _LARGEST = 2**63 - 1
 _STRING = re.compile(rb'"(?:[^"\\]++|\\.)*+"', re.DOTALL)
 _PLAIN = re.compile(rb"[^\[\]{}]++")
 _SURROGATE = re.compile(rb"\\u[dD][89a-fA-F]")
-_CUT_OFF = re.compile(r" ?\([^()]*for integer string conversion[^()]*\).*")
 
 
 def read_strictly(data: bytes, shown: str, remedy: str) -> Any:
