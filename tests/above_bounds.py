@@ -11,8 +11,8 @@ import zlib
 from collections.abc import Callable
 from pathlib import Path
 
-from pipeline import bounds
-from pipeline.errors import ProjectError
+from pipeline.plain import bounds
+from pipeline.plain.errors import ProjectError
 
 CASES: dict[str, Callable[[Path], object]] = {}
 
@@ -25,7 +25,7 @@ def case(function: Callable[[Path], object]) -> Callable[[Path], object]:
 
 def project(folder: Path, *changes: tuple[str, str], more: str = "", then: Callable[[Path], object] = lambda _: None, target="basalt32"):
     """Make a small project, change it, and load it."""
-    from pipeline.project import load_project
+    from pipeline.project.loading.load import load_project
     from tests.makers import make_project
 
     then(make_project(folder / "ferry", *changes, more=more, target=target))
@@ -100,7 +100,7 @@ def issues_outside(folder: Path):
 
 @case
 def testers_pipe(folder: Path):
-    from pipeline.testers import read_testers
+    from pipeline.project.testers import read_testers
 
     _pipe("reports/testers.toml")(folder)
     return read_testers(folder)
@@ -124,7 +124,7 @@ def reports_device(folder: Path):
 
 @case
 def changes_pipe(folder: Path):
-    from pipeline.release.words import read_words
+    from pipeline.project.words import read_words
 
     _pipe("changes.md")(folder)
     return read_words(folder)
@@ -132,7 +132,7 @@ def changes_pipe(folder: Path):
 
 @case
 def template_large(folder: Path):
-    from pipeline.rendering import render
+    from pipeline.plain.rendering import render
 
     (folder / "templates").mkdir()
     sparse(folder / "templates/notes.txt.j2", bounds.WORDS_BYTES + 1)
@@ -327,7 +327,7 @@ def sound_large(folder: Path):
 
 def _export(folder: Path, data: bytes) -> None:
     from pipeline.intake.exports import open_export
-    from pipeline.project_intake import BugColumns, BugForm
+    from pipeline.project.intake import BugColumns, BugForm
 
     (folder / "bugs.csv").write_bytes(data)
     forms = {"bugs": BugForm(columns=BugColumns(what="what", build="build"))}
@@ -363,7 +363,7 @@ def export_columns(folder: Path):
 @case
 def export_large(folder: Path):
     from pipeline.intake.exports import open_export
-    from pipeline.project_intake import BugColumns, BugForm
+    from pipeline.project.intake import BugColumns, BugForm
 
     sparse(folder / "bugs.csv", bounds.EXPORT_BYTES + 1, b"build,what\n")
     open_export(folder / "bugs.csv", "bugs.csv", {"bugs": BugForm(columns=BugColumns(what="what"))})
@@ -372,7 +372,7 @@ def export_large(folder: Path):
 @case
 def export_pipe(folder: Path):
     from pipeline.intake.exports import open_export
-    from pipeline.project_intake import BugColumns, BugForm
+    from pipeline.project.intake import BugColumns, BugForm
 
     os.mkfifo(folder / "bugs.csv")
     open_export(folder / "bugs.csv", "bugs.csv", {"bugs": BugForm(columns=BugColumns(what="what"))})

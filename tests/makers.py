@@ -13,11 +13,13 @@ from typing import Any
 
 from PIL import Image, ImageDraw
 
-from pipeline.checked import build, read_document
-from pipeline.errors import ProjectError
 from pipeline.graph.plan import plan_project
-from pipeline.project import LoadedProject, load_project
-from pipeline.target import SHIPPED, Target, load_target
+from pipeline.plain.checked import build, read_document
+from pipeline.plain.errors import ProjectError
+from pipeline.project.loading.load import load_project
+from pipeline.project.model import LoadedProject
+from pipeline.target.loading import SHIPPED, load_target
+from pipeline.target.records import Target
 
 TARGETS = ("basalt32", "lattice16", "pebble8")
 PROJECT = """format = 1

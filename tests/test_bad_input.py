@@ -20,9 +20,9 @@ import png as pypng
 import pytest
 from PIL import Image
 
-from pipeline.assets.pictures import open_animation, open_picture
-from pipeline.errors import ProjectError
-from pipeline.project import load_project
+from pipeline.assets.sources.pictures import open_animation, open_picture
+from pipeline.plain.errors import ProjectError
+from pipeline.project.loading.load import load_project
 from pipeline.sound.recording import read_wav
 from tests.graph.builds import copy_built
 from tests.makers import (

@@ -16,11 +16,11 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from pipeline.assets.pictures import open_picture
-from pipeline.bounded import read_whole
-from pipeline.bounds import STATED, TOML_BYTES, asset_room, most_frames, most_samples
-from pipeline.errors import ProjectError
-from pipeline.graph.digest import file_digest
+from pipeline.assets.sources.pictures import open_picture
+from pipeline.graph.freshness.digest import file_digest
+from pipeline.plain.bounded import read_whole
+from pipeline.plain.bounds import STATED, TOML_BYTES, asset_room, most_frames, most_samples
+from pipeline.plain.errors import ProjectError
 from tests.above_bounds import CASES, png
 from tests.bench.largest import KINDS
 

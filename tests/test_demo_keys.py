@@ -9,9 +9,9 @@ from typing import Annotated, Any, Union, get_args, get_origin
 
 import msgspec
 
-from pipeline.project_assets import Background, Data, Font, Palette, Pool, Sound, Sprite
-from pipeline.project_file import IssueFile, Project
-from pipeline.testers import TesterList
+from pipeline.project.assets import Background, Data, Font, Palette, Pool, Sound, Sprite
+from pipeline.project.file import IssueFile, Project
+from pipeline.project.testers import TesterList
 
 DEMOS = (Path("demo_project"), Path("demo_project/veillee"))
 ROOT = Path(__file__).parents[1]

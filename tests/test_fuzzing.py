@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.errors import ProjectError, refuse
+from pipeline.plain.errors import ProjectError, refuse
 from tests.bench.fuzzing.formats import MIB, Format, Wrong
 from tests.bench.fuzzing.judge import faults_of, text_faults
 from tests.bench.fuzzing.parts import Part, damaged, rendered

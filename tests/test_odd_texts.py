@@ -11,17 +11,17 @@ import tomllib
 
 import pytest
 
-from pipeline.checked import Document, parse_document
-from pipeline.errors import Problem, ProjectError, shown, shown_lines
 from pipeline.intake.decisions import read_decisions
 from pipeline.intake.store import load_reports
-from pipeline.project import load_project
-from pipeline.project_ledger import read_ledger
-from pipeline.start import start_project
-from pipeline.target import load_target
-from pipeline.testers import read_testers
-from pipeline.toml_limits import excess
-from pipeline.wording import read_wording
+from pipeline.plain.checked import Document, parse_document
+from pipeline.plain.errors import Problem, ProjectError, shown, shown_lines
+from pipeline.plain.toml_lines import excess
+from pipeline.project.ledger import read_ledger
+from pipeline.project.loading.load import load_project
+from pipeline.project.testers import read_testers
+from pipeline.project.wording import read_wording
+from pipeline.questions.start import start_project
+from pipeline.target.loading import load_target
 
 # The text, and what its refusal says. "Integer" of TOML 1.0.0: 64 bits.
 EXCESS = {

@@ -1,1 +1,5 @@
-"""One module per kind of asset: source files to a blob and its facts."""
+"""One asset after another. In: source files and a project's records. Out: a blob in its layout, and its facts.
+
+Rooms: ``sources`` (files to frames of the right size), ``sprites``, ``backgrounds``, ``fonts``. Here: the other kinds, ``art`` (what kinds
+with pixels share), ``blob`` (writing one), ``packing``, ``intent`` (what verification compares with), ``television``.
+"""

@@ -8,15 +8,15 @@ from pathlib import Path
 import numpy as np
 
 from pipeline.assets.intent import Intent
-from pipeline.assets.prepared import PreparedFrames
-from pipeline.errors import refuse
-from pipeline.files import read_json
-from pipeline.pixels.apply import Converter, EntryFinder
+from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.pixels.cells import pad_to_cells
-from pipeline.pixels.colour import to_rgb, to_words
-from pipeline.pixels.difference import ErrorFacts
-from pipeline.pixels.dither import Plain, dithered
-from pipeline.target import PictureRules, pixel_base
+from pipeline.pixels.colours.apply import Converter, EntryFinder
+from pipeline.pixels.colours.colour import to_rgb, to_words
+from pipeline.pixels.colours.difference import ErrorFacts
+from pipeline.pixels.colours.dither import Plain, dithered
+from pipeline.plain.errors import refuse
+from pipeline.plain.files import read_json
+from pipeline.target.records import PictureRules, pixel_base
 
 
 class Artwork:

@@ -10,9 +10,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from pipeline.errors import refuse
-from pipeline.files import replacing, write_json
-from pipeline.records import Part
+from pipeline.joints.layouts import Part
+from pipeline.plain.errors import refuse
+from pipeline.plain.files import replacing, write_json
 
 _PART = 1 << 18  # bytes of a body read at once
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipeline.assets.blob import save_blob
-from pipeline.bounded import read_source
-from pipeline.errors import refuse
-from pipeline.project_assets import Data
+from pipeline.plain.bounded import read_source
+from pipeline.plain.errors import refuse
+from pipeline.project.assets import Data
 
 
 def convert_data(folder: Path, blobs: Path, name: str, spec: Data, room: int) -> str:

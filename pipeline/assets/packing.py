@@ -7,12 +7,12 @@ import zlib
 from pathlib import Path
 
 from pipeline.codec.choose import pack
-from pipeline.files import write_bytes, write_json
-from pipeline.packed_files import image_file, packed_facts_file
+from pipeline.joints.packed import image_file, packed_facts_file
+from pipeline.plain.files import write_bytes, write_json
 
 
 def pack_asset(blobs: Path, name: str, packing: str, codecs: tuple[str, ...]) -> str:
-    """Write the files of ``packed_files`` for an asset whose blob has been converted; return one line about it.
+    """Write the files of ``joints.packed`` for an asset whose blob has been converted; return one line about it.
 
     Args:
         packing: ``packbits``, ``lz4`` or ``best``.

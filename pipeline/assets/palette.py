@@ -8,18 +8,18 @@ import numpy as np
 
 from pipeline.assets.blob import put_record, save_blob
 from pipeline.assets.data import read_file
-from pipeline.assets.pictures import open_picture
-from pipeline.assets.prepared import PreparedFrames
-from pipeline.bits import parse_pattern
-from pipeline.bounds import PALETTE_BYTES, PALETTE_PIXELS
-from pipeline.errors import refuse
-from pipeline.pixels.colour import to_rgb, to_words
-from pipeline.pixels.colour_numbers import OPAQUE, ColourNumbers, Column, packed, unpacked
-from pipeline.pixels.palette_text import read_palette_text
-from pipeline.pixels.quantise import choose_words
-from pipeline.project_assets import Palette
-from pipeline.records import PALETTE, VERSION, record_bytes
-from pipeline.target import PictureRules
+from pipeline.assets.sources.pictures import open_picture
+from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.joints.layouts import PALETTE, VERSION, record_bytes
+from pipeline.pixels.colours.colour import to_rgb, to_words
+from pipeline.pixels.colours.numbers import OPAQUE, ColourNumbers, Column, packed, unpacked
+from pipeline.pixels.colours.palette_text import read_palette_text
+from pipeline.pixels.colours.quantise import choose_words
+from pipeline.plain.bits import parse_pattern
+from pipeline.plain.bounds import PALETTE_BYTES, PALETTE_PIXELS
+from pipeline.plain.errors import refuse
+from pipeline.project.assets import Palette
+from pipeline.target.records import PictureRules
 
 _DRAWN = parse_pattern("RRRRRRRRGGGGGGGGBBBBBBBB")  # colours as drawn, before the console's converter
 _TEXT = (".gpl", ".pal")

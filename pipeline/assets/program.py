@@ -12,11 +12,11 @@ from typing import IO
 
 from pipeline.assets.blob import save_blob
 from pipeline.assets.data import read_file
-from pipeline.bounded import read_whole
-from pipeline.bounds import COMMAND_TOLD
-from pipeline.errors import ProjectError, refuse
-from pipeline.files import read_json, remove_tree
-from pipeline.project_assets import Program
+from pipeline.plain.bounded import read_whole
+from pipeline.plain.bounds import COMMAND_TOLD
+from pipeline.plain.errors import ProjectError, refuse
+from pipeline.plain.files import read_json, remove_tree
+from pipeline.project.assets import Program
 
 _LAST_LINES = 12
 _LOOK = 0.1  # seconds between looks at the size of what a command writes

@@ -11,11 +11,10 @@ from PIL import Image, ImageDraw, ImageFont
 from pipeline.assets.blob import put_record, save_blob
 from pipeline.assets.intent import Intent
 from pipeline.assets.television import Television
-from pipeline.codes import code_fault, code_matrix
-from pipeline.errors import Problem, ProjectError, refuse
-from pipeline.files import read_json
-from pipeline.links import QUIET, code_version, report_link
-from pipeline.notice import (
+from pipeline.joints.codes import code_fault, code_matrix
+from pipeline.joints.layouts import SCREEN, VERSION, record_bytes
+from pipeline.joints.links import QUIET, code_version, report_link
+from pipeline.joints.notice import (
     BUG,
     CHARACTER,
     FEEDBACK,
@@ -30,15 +29,16 @@ from pipeline.notice import (
     lay_out_notice,
     notice_colours,
 )
-from pipeline.pixel_size import screen_pixels_at
-from pipeline.pixels.apply import EntryFinder
+from pipeline.joints.pixel_size import screen_pixels_at
 from pipeline.pixels.cells import pad_to_cells
-from pipeline.pixels.colour import to_rgb, to_words
+from pipeline.pixels.colours.apply import EntryFinder
+from pipeline.pixels.colours.colour import to_rgb, to_words
 from pipeline.pixels.pack import pack_picture
-from pipeline.project_assets import Screen
-from pipeline.records import SCREEN, VERSION, record_bytes
-from pipeline.shipped import BOLD, MONO
-from pipeline.target import PictureRules
+from pipeline.plain.errors import Problem, ProjectError, refuse
+from pipeline.plain.files import read_json
+from pipeline.plain.shipped import BOLD, MONO
+from pipeline.project.assets import Screen
+from pipeline.target.records import PictureRules
 
 _REMEDY = "shorten the link, so that its modules get larger, or use a pixel format with more contrast"
 

@@ -8,12 +8,12 @@ from pathlib import Path
 import numpy as np
 
 from pipeline.assets.blob import put_record, save_parts
-from pipeline.bounded import read_source
-from pipeline.bounds import SOUND_BYTES, most_samples
-from pipeline.errors import refuse
-from pipeline.project_assets import Sound
-from pipeline.records import SOUND, SOUND_FORMATS, VERSION, record_bytes
-from pipeline.sizes import round_up
+from pipeline.joints.layouts import SOUND, SOUND_FORMATS, VERSION, record_bytes
+from pipeline.plain.bounded import read_source
+from pipeline.plain.bounds import SOUND_BYTES, most_samples
+from pipeline.plain.errors import refuse
+from pipeline.plain.sizes import round_up
+from pipeline.project.assets import Sound
 from pipeline.sound.convert import SAMPLE_TYPES, encode, resampled, to_bytes
 from pipeline.sound.recording import Recording
 

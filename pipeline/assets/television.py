@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.codes import read_codes
+from pipeline.joints.codes import read_codes
 from pipeline.pixels.composite import SYSTEMS, System, sent
 from pipeline.pixels.tube_photo import photographed
 

@@ -1,1 +1,1 @@
-"""Compression that a console can undo: encoders, and decoders that check what was encoded. Pure: bytes in, bytes out."""
+"""Compression that a console can undo. Bytes in, bytes out: encoders, decoders that check them, and ``choose``. Pure."""

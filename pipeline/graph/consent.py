@@ -16,12 +16,12 @@ from pathlib import Path
 
 from doit.exceptions import InvalidDodoFile, InvalidTask, TaskFailed
 
-from pipeline.errors import Problem, ProjectError
-from pipeline.files import write_json
+from pipeline.graph.freshness.state_folder import read_record
 from pipeline.graph.perform import perform
 from pipeline.graph.places import with_lines
-from pipeline.graph.state_folder import read_record
-from pipeline.graph.step import Plan, Step
+from pipeline.graph.steps.step import Plan, Step
+from pipeline.plain.errors import Problem, ProjectError
+from pipeline.plain.files import write_json
 
 YES = "commands=yes"
 _FILE = "commands.json"

@@ -12,17 +12,18 @@ from doit.cmdparse import CmdParseError
 from doit.exceptions import InvalidDodoFile
 from doit.runner import Runner
 
-from pipeline.build_names import own_folders
-from pipeline.errors import ProjectError, nearest_name, shown, shown_lines
-from pipeline.files import refuse_links
 from pipeline.graph import consent, database, progress, workers
-from pipeline.graph.freshness import Freshness
+from pipeline.graph.freshness.compare import Freshness
+from pipeline.graph.freshness.state_folder import LOCK, claim, remove_set_aside
 from pipeline.graph.lock import take_lock
 from pipeline.graph.perform import perform
 from pipeline.graph.plan import plan_project
-from pipeline.graph.state_folder import LOCK, claim, remove_set_aside
-from pipeline.graph.step import Plan, Step
-from pipeline.project import PROJECT_FILE, load_project
+from pipeline.graph.steps.step import Plan, Step
+from pipeline.joints.build_names import own_folders
+from pipeline.plain.errors import ProjectError, nearest_name, shown, shown_lines
+from pipeline.plain.files import refuse_links
+from pipeline.project.loading.load import load_project
+from pipeline.project.model import PROJECT_FILE
 
 DEFAULT_PROJECT = "demo_project"
 # name=VALUE words of the command line, and what each is for.
@@ -177,7 +178,7 @@ def start_plan(folder: Path) -> Plan:
     if (folder / PROJECT_FILE).exists():
         raise InvalidDodoFile(f"{PROJECT_FILE} is already in {shown(folder.as_posix())}\n    choose an empty folder: start project=PATH")
     arguments = {"folder": folder.resolve(), "shown": folder.as_posix()}
-    step = Step("start", "pipeline.start:start_project", arguments, always=True, doc="write a new project that builds at once")
+    step = Step("start", "pipeline.questions.start:start_project", arguments, always=True, doc="write a new project that builds at once")
     return Plan(folder.resolve(), makes_builds=False, steps=[step], default=["start"])
 
 

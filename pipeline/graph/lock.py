@@ -6,7 +6,7 @@ import fcntl
 import os
 from pathlib import Path
 
-from pipeline.errors import refuse
+from pipeline.plain.errors import refuse
 
 _held: dict[Path, int] = {}
 

@@ -13,9 +13,9 @@ from typing import Any
 
 from doit.exceptions import TaskFailed
 
-from pipeline.errors import ProjectError
-from pipeline.graph.digest import file_digest
-from pipeline.graph.marks import mark_of, settled_marks
+from pipeline.graph.freshness.digest import file_digest
+from pipeline.graph.freshness.marks import mark_of, settled_marks
+from pipeline.plain.errors import ProjectError
 
 
 def perform(

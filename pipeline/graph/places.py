@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from pipeline.checked import read_document
-from pipeline.errors import ProjectError
+from pipeline.plain.checked import read_document
+from pipeline.plain.errors import ProjectError
 
 _PLACE = re.compile(r"^(\s*project\.toml, )\[([\w.]+)\](?: (\w+))?", re.MULTILINE)
 

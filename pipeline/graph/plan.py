@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from pipeline.graph.plan_art import art_steps
-from pipeline.graph.plan_burn import burn_steps
-from pipeline.graph.plan_image import banks_steps, build_code_step, image_steps, placing_steps, where_step
-from pipeline.graph.plan_intake import intake_steps
-from pipeline.graph.plan_ledger import ledger_steps
-from pipeline.graph.plan_memory import advice_steps, memory_step
-from pipeline.graph.plan_others import program_steps, screen_steps, sound_and_data_steps
-from pipeline.graph.plan_packing import packing_steps
-from pipeline.graph.plan_reader import reader_step
-from pipeline.graph.plan_release import layers_step, proof_steps, release_steps, schema_step
-from pipeline.graph.site import Site
-from pipeline.graph.step import Plan, Step
-from pipeline.project import LoadedProject
+from pipeline.graph.steps.art import art_steps
+from pipeline.graph.steps.burn import burn_steps
+from pipeline.graph.steps.image import banks_steps, build_code_step, image_steps, placing_steps, where_step
+from pipeline.graph.steps.intake import intake_steps
+from pipeline.graph.steps.ledger import ledger_steps
+from pipeline.graph.steps.memory import advice_steps, memory_step
+from pipeline.graph.steps.others import program_steps, screen_steps, sound_and_data_steps
+from pipeline.graph.steps.packing import packing_steps
+from pipeline.graph.steps.reader import reader_step
+from pipeline.graph.steps.release import layers_step, proof_steps, release_steps, schema_step
+from pipeline.graph.steps.site import Site
+from pipeline.graph.steps.step import Plan, Step
+from pipeline.project.model import LoadedProject
 
 
 def plan_project(project: LoadedProject, words: dict[str, str] | None = None) -> Plan:
@@ -57,11 +57,11 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
 
 def _why(site: Site) -> Step:
     arguments = {"state": site.build / ".state"}
-    return Step("why", "pipeline.graph.reasons:tell_reasons", arguments, always=True, doc="tell why each step of the last build ran")
+    return Step("why", "pipeline.questions.why:tell_reasons", arguments, always=True, doc="tell why each step of the last build ran")
 
 
 def _growth(site: Site) -> Step:
-    call, out = "pipeline.graph.growth:tell_growth", site.build / "growth.svg"
+    call, out = "pipeline.questions.growth:tell_growth", site.build / "growth.svg"
     arguments = {"folder": site.folder, "log": site.build / ".state" / "growth.json", "out": out}
     reads, doc = site.templates("growth.svg.j2"), "image and scenes of every build so far"
     return Step("growth", call, arguments, reads=reads, leaves=(out,), always=True, doc=doc)

@@ -12,17 +12,17 @@ from typing import Any
 
 from doit.exceptions import InvalidTask, UnmetDependency
 
-from pipeline.errors import ProjectError, shown_lines
-from pipeline.files import write_json
-from pipeline.graph.growth import note_build
+from pipeline.graph.freshness.state_folder import LOCK
+from pipeline.graph.growth_log import note_build
 from pipeline.graph.lock import take_lock
 from pipeline.graph.places import with_lines
 from pipeline.graph.prune import prune
-from pipeline.graph.state_folder import LOCK
-from pipeline.graph.step import Plan
+from pipeline.graph.steps.step import Plan
 from pipeline.graph.streams import write_steadily
 from pipeline.memory.budget import describe_scene
-from pipeline.sizes import show_size
+from pipeline.plain.errors import ProjectError, shown_lines
+from pipeline.plain.files import write_json
+from pipeline.plain.sizes import show_size
 
 # Set by the front door before doit makes the reporter, which takes no arguments of ours.
 plan: Plan | None = None

@@ -1,10 +1,10 @@
-"""Removing from the build folder what no step makes any more; see ``build_names`` for what is the tool's there."""
+"""Removing from the build folder what no step makes any more; see ``joints.build_names`` for what is the tool's there."""
 
 from __future__ import annotations
 
-from pipeline.build_names import GOVERNED, clear, clear_work
-from pipeline.graph.manifest import listed_files
-from pipeline.graph.step import Plan
+from pipeline.graph.freshness.manifest import listed_files
+from pipeline.graph.steps.step import Plan
+from pipeline.joints.build_names import GOVERNED, clear, clear_work
 
 
 def prune(plan: Plan) -> list[str]:

@@ -11,7 +11,7 @@ from typing import Any, TextIO
 from doit.cmd_base import DoitCmdBase
 from doit.exceptions import InvalidTask
 
-from pipeline.errors import shown_lines
+from pipeline.plain.errors import shown_lines
 
 _lost: list[TextIO] = []  # streams that could not be written
 

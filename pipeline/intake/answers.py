@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import Any
 
 from pipeline.intake.builds import Builds
-from pipeline.project_intake import FeedbackForm, same_heading
+from pipeline.project.intake import FeedbackForm, same_heading
 
 _NUMBER = re.compile(r"[+-]?[0-9]{1,3}")
 _MOST_CHOICES, _LONGEST_CHOICE = 12, 48  # a question with more or longer answers was answered in free text

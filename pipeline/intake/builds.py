@@ -1,6 +1,6 @@
 """Which build a report is about: codes as people type them, against the builds that were handed out.
 
-Read are the releases of ``PROJECT/ledger.json`` (see ``project_ledger``), ``build/map.json`` of the build at hand, and which
+Read are the releases of ``PROJECT/ledger.json`` (see ``project.ledger``), ``build/map.json`` of the build at hand, and which
 issues say that they are fixed, and in which version.
 """
 
@@ -12,10 +12,10 @@ import unicodedata
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from pipeline.crockford import decode, encode
-from pipeline.links import BUILD_DIGITS
-from pipeline.project_file import Issue
-from pipeline.project_ledger import read_ledger
+from pipeline.joints.links import BUILD_DIGITS
+from pipeline.plain.crockford import decode, encode
+from pipeline.project.file import Issue
+from pipeline.project.ledger import read_ledger
 
 _BETWEEN = re.compile(r"[\W_]+")
 _LARGEST = 32**BUILD_DIGITS

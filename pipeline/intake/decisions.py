@@ -8,10 +8,10 @@ from typing import Annotated
 
 from msgspec import Meta, field
 
-from pipeline.checked import Document, Record, build, read_document
-from pipeline.errors import nearest_name
 from pipeline.intake.builds import Builds
-from pipeline.project_file import Issue
+from pipeline.plain.checked import Document, Record, build, read_document
+from pipeline.plain.errors import nearest_name
+from pipeline.project.file import Issue
 
 _Id = Annotated[str, Meta(pattern=r"^R-[0-9]{4,}$(?!\n)", title="the id of a report, such as R-0001", examples=["R-0001"])]
 _Ids = Annotated[list[_Id], Meta(min_length=2, title="a list of two or more reports", examples=[["R-0001", "R-0007"]])]

@@ -12,10 +12,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.bounded import open_regular, too_large, unreadable
-from pipeline.bounds import EXPORT_BYTES, EXPORT_CELL, EXPORT_COLUMNS, EXPORT_ROW, EXPORT_ROWS
-from pipeline.errors import Problem, ProjectError, nearest_name, refuse
-from pipeline.project_intake import BugForm, FeedbackForm, named_columns, same_heading
+from pipeline.plain.bounded import open_regular, too_large, unreadable
+from pipeline.plain.bounds import EXPORT_BYTES, EXPORT_CELL, EXPORT_COLUMNS, EXPORT_ROW, EXPORT_ROWS
+from pipeline.plain.errors import Problem, ProjectError, nearest_name, refuse
+from pipeline.project.intake import BugForm, FeedbackForm, named_columns, same_heading
 
 FORMS = ("bugs", "feedback")
 _SEPARATORS = (",", ";", "\t")

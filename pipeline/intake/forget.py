@@ -5,19 +5,19 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from pipeline.bounded import read_whole
-from pipeline.bounds import EXPORT_BYTES, REPORTS_BYTES
-from pipeline.errors import ProjectError, refuse
-from pipeline.files import refuse_links, write_bytes
 from pipeline.intake.builds import known_builds
 from pipeline.intake.decisions import check_decisions
 from pipeline.intake.exports import FORMS, Export, Row, open_export
 from pipeline.intake.keep import reports_of_rows
 from pipeline.intake.store import Testers, load_reports, load_testers, reports_file, save_reports, save_testers
 from pipeline.intake.take_in import write_triage
-from pipeline.project_file import Issue
-from pipeline.project_intake import Intake, same_heading
-from pipeline.testers import number_in, remove_packets, remove_tester
+from pipeline.plain.bounded import read_whole
+from pipeline.plain.bounds import EXPORT_BYTES, REPORTS_BYTES
+from pipeline.plain.errors import ProjectError, refuse
+from pipeline.plain.files import refuse_links, write_bytes
+from pipeline.project.file import Issue
+from pipeline.project.intake import Intake, same_heading
+from pipeline.project.testers import number_in, remove_packets, remove_tester
 
 _EXPORTS = (".csv", ".tsv", ".txt")
 

@@ -22,7 +22,7 @@ def keep_rows(export: Export, kept: tuple[str, ...], reports: Reports, testers: 
     Reports that are there already lose fields that are not kept any more, and gain those that now are.
 
     Args:
-        kept: fields to keep; see ``project_intake.kept_fields``.
+        kept: fields to keep; see ``project.intake.kept_fields``.
         reports, testers: changed in place.
 
     Raises:

@@ -10,10 +10,10 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
-from pipeline.files import write_bytes
 from pipeline.intake.shown import cell, links, toml_text, visible
-from pipeline.rendering import render
-from pipeline.shipped import TEMPLATES
+from pipeline.plain.files import write_bytes
+from pipeline.plain.rendering import render
+from pipeline.plain.shipped import TEMPLATES
 
 _GROUPS, _REPORTS, _TEXTS = 300, 40, 400  # shown at most: groups, reports of one, texts of one question; the table has all
 _TITLE = 160  # characters of a report that head its group

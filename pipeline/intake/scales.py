@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from pipeline.project_file import SEVERITIES
-from pipeline.project_intake import same_heading
+from pipeline.project.file import SEVERITIES
+from pipeline.project.intake import same_heading
 
 # What forms commonly say, the worst first; common practice, no source.
 _SEVERITY = {

@@ -6,7 +6,7 @@ import json
 import re
 import unicodedata
 
-from pipeline.links import link_problem
+from pipeline.joints.links import link_problem
 
 # What makes a spreadsheet take a cell as a formula: OWASP, "CSV Injection"; the wide forms of the four signs count there too.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")

@@ -16,13 +16,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from pipeline.bounded import read_whole
-from pipeline.bounds import KEPT_REPORTS, REPORTS_BYTES
-from pipeline.errors import refuse
-from pipeline.files import replacing
-from pipeline.project_intake import same_heading
-from pipeline.strict_json import read_strictly
-from pipeline.testers import LIST, Tester, number_in, read_testers
+from pipeline.plain.bounded import read_whole
+from pipeline.plain.bounds import KEPT_REPORTS, REPORTS_BYTES
+from pipeline.plain.errors import refuse
+from pipeline.plain.files import replacing
+from pipeline.plain.strict_json import read_strictly
+from pipeline.project.intake import same_heading
+from pipeline.project.testers import LIST, Tester, number_in, read_testers
 
 LETTERS = {"bugs": "R", "feedback": "F"}
 _KEYS = {"reports": (("id",), "tester"), "testers": (("tester", "number"), "number")}  # what every entry has, and what is a number

@@ -5,8 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from pipeline.errors import refuse
-from pipeline.files import refuse_links
 from pipeline.intake.answers import tell_questions
 from pipeline.intake.builds import Builds, known_builds
 from pipeline.intake.decisions import check_decisions
@@ -15,8 +13,10 @@ from pipeline.intake.keep import drop_persons, keep_rows
 from pipeline.intake.page import write_page, write_table
 from pipeline.intake.store import load_reports, load_testers, save_reports, save_testers
 from pipeline.intake.triage import Triage
-from pipeline.project_file import Issue
-from pipeline.project_intake import BugForm, FeedbackForm, Intake, kept_fields
+from pipeline.plain.errors import refuse
+from pipeline.plain.files import refuse_links
+from pipeline.project.file import Issue
+from pipeline.project.intake import BugForm, FeedbackForm, Intake, kept_fields
 
 
 def take_in(

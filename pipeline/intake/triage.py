@@ -13,8 +13,8 @@ from pipeline.intake.groups import Group, group_reports
 from pipeline.intake.scales import most_said, often_rank, severity_rank
 from pipeline.intake.similar import Vocabulary, Words
 from pipeline.intake.words import spelt
-from pipeline.project_file import SEVERITIES, Issue
-from pipeline.project_intake import BugForm
+from pipeline.project.file import SEVERITIES, Issue
+from pipeline.project.intake import BugForm
 
 KNOWN = 45  # per cent that a group must be like a known issue for it to be suggested
 _REASONS = 8  # words told

@@ -1,1 +1,1 @@
-"""What fits: scenes, their worst case, the budget. Reads facts, never pixels."""
+"""What fits. In: facts and scenes. Out: the worst case of every scene, the budget and its text. Never looks at pixels."""

@@ -19,17 +19,17 @@ import dataclasses
 from pathlib import Path
 from typing import Any
 
-from pipeline.checked import Record
-from pipeline.errors import ProjectError, refuse
-from pipeline.files import write_json
+from pipeline.joints.packed import image_facts
 from pipeline.memory.members import Members
 from pipeline.memory.overlaps import overlapping, overlapping_tiles
 from pipeline.memory.planned import Estimate, estimate, member_names
 from pipeline.memory.scenes import Worst, worst_cases
 from pipeline.memory.usage import LIMITS, usage
-from pipeline.packed_files import image_facts
-from pipeline.project_file import Planned, Scene
-from pipeline.sizes import round_up, show_size
+from pipeline.plain.checked import Record
+from pipeline.plain.errors import ProjectError, refuse
+from pipeline.plain.files import write_json
+from pipeline.plain.sizes import round_up, show_size
+from pipeline.project.file import Planned, Scene
 
 _NEXT = 3  # further cases told
 
@@ -72,7 +72,7 @@ def write_budget(
     """Write ``budget.json``; return one line about it.
 
     Args:
-        packed: names of packed assets; see ``packed_files``.
+        packed: names of packed assets; see ``joints.packed``.
         assets: name -> alignment in bytes, of every asset with facts.
         needs: asset -> assets that are in memory whenever it is.
 

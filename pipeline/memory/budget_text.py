@@ -6,11 +6,11 @@ import textwrap
 from pathlib import Path
 from typing import Any
 
-from pipeline.errors import BadAnswer
-from pipeline.files import read_json
 from pipeline.memory.budget import describe_scene, too_much
 from pipeline.memory.usage import LIMITS
-from pipeline.sizes import show_size
+from pipeline.plain.errors import BadAnswer
+from pipeline.plain.files import read_json
+from pipeline.plain.sizes import show_size
 
 _BAR = 40  # characters for all of memory
 _NAME = 26

@@ -6,7 +6,7 @@ import itertools
 
 from pipeline.memory.planned import member_names
 from pipeline.memory.scenes import Group
-from pipeline.project_file import Planned, Scene
+from pipeline.project.file import Planned, Scene
 
 
 class Members:

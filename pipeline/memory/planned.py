@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from pipeline.errors import refuse
-from pipeline.project_file import Planned
-from pipeline.sizes import round_up
+from pipeline.plain.errors import refuse
+from pipeline.plain.sizes import round_up
+from pipeline.project.file import Planned
 
 
 @dataclass(frozen=True)

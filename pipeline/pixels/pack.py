@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.pixels.cells import cut_into_cells
-from pipeline.target import PixelFormat
+from pipeline.target.records import PixelFormat
 
 
 def pack_picture(pixels: np.ndarray, pixel_format: PixelFormat, byte_order: str, cell: tuple[int, int]) -> bytes:

@@ -12,8 +12,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from pipeline.pixels.colours.light import FULL, codes, light
 from pipeline.pixels.composite import FIELD_LINES
-from pipeline.pixels.light import FULL, codes, light
 
 # A line's light across its height, in eighths of a field's line: a bell whose half height is three quarters of a line wide.
 _BEAM = [math.comb(24, rank) >> 8 for rank in range(25)]

@@ -7,7 +7,7 @@ import functools
 import sys
 from pathlib import Path
 
-from pipeline.checked import Record
+from pipeline.plain.checked import Record
 
 
 def restore_docs() -> None:

@@ -8,12 +8,12 @@ from typing import Any, get_args, get_origin
 
 import msgspec
 
-from pipeline import records
-from pipeline.checked import Record, describe
-from pipeline.project_file import Project
+from pipeline.joints import layouts
+from pipeline.plain.checked import Record, describe
+from pipeline.project.file import Project
 from pipeline.reference.docs import restore_docs
-from pipeline.target import Target
-from pipeline.target_fields import CHECKSUM_BYTES, CODEC_NUMBERS, ENTRY_VALUES, HEADER_VALUES, KIND_NUMBERS, RANGE_NAMES
+from pipeline.target.fields import CHECKSUM_BYTES, CODEC_NUMBERS, ENTRY_VALUES, HEADER_VALUES, KIND_NUMBERS, RANGE_NAMES
+from pipeline.target.records import Target
 
 GUIDE = Path(__file__).parent.parent / "guide"
 _NOTE = "<!-- Made by `python -m pipeline.reference.pages` from the records in the code; do not edit. -->"
@@ -137,22 +137,22 @@ def blobs_page() -> str:
 
 
 _RECORDS = (
-    ("Sprite as a sheet", records.SPRITE),
-    ("Sprite of trimmed frames", records.FRAMED),
-    ("Box of a trimmed frame, one for each", records.BOX),
-    ("Sprite in pieces", records.PIECED),
-    ("Frame of a sprite in pieces", records.FRAME),
-    ("Piece of a frame", records.PIECE),
-    ("Pool of cells", records.POOL),
-    ("Animation, one for each, in the order of the project file", records.ANIMATION),
-    ("Step of an animation", records.STEP),
-    ("Background as a bitmap", records.BACKGROUND),
-    ("Background as tiles", records.TILED),
-    ("Screen (boot notice)", records.SCREEN),
-    ("Palette", records.PALETTE),
-    ("Sound", records.SOUND),
-    ("Font", records.FONT),
-    ("Glyph of a font", records.GLYPH),
+    ("Sprite as a sheet", layouts.SPRITE),
+    ("Sprite of trimmed frames", layouts.FRAMED),
+    ("Box of a trimmed frame, one for each", layouts.BOX),
+    ("Sprite in pieces", layouts.PIECED),
+    ("Frame of a sprite in pieces", layouts.FRAME),
+    ("Piece of a frame", layouts.PIECE),
+    ("Pool of cells", layouts.POOL),
+    ("Animation, one for each, in the order of the project file", layouts.ANIMATION),
+    ("Step of an animation", layouts.STEP),
+    ("Background as a bitmap", layouts.BACKGROUND),
+    ("Background as tiles", layouts.TILED),
+    ("Screen (boot notice)", layouts.SCREEN),
+    ("Palette", layouts.PALETTE),
+    ("Sound", layouts.SOUND),
+    ("Font", layouts.FONT),
+    ("Glyph of a font", layouts.GLYPH),
 )
 _PIXELS = [
     "## Tiles and map",

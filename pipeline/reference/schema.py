@@ -8,12 +8,12 @@ from typing import Any
 
 import msgspec
 
-from pipeline.files import write_bytes
-from pipeline.project_assets import Defaults
-from pipeline.project_file import IssueFile, Project
+from pipeline.plain.files import write_bytes
+from pipeline.project.assets import Defaults
+from pipeline.project.file import IssueFile, Project
+from pipeline.project.testers import TesterList
 from pipeline.reference.docs import restore_docs
-from pipeline.target import Target
-from pipeline.testers import TesterList
+from pipeline.target.records import Target
 
 _FILES = {"project": Project, "target": Target, "issues": IssueFile, "testers": TesterList}
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"

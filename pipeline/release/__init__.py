@@ -1,1 +1,1 @@
-"""Handing a build out: build code, packet, notes, kit. Reads maps and facts, never the sources' pixels."""
+"""Handing a build out. In: map, budget, packet. Out: build code, notes, kit, what changed, checks, an entry of the ledger."""

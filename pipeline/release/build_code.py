@@ -6,10 +6,10 @@ import hashlib
 from pathlib import Path
 from typing import Any
 
-from pipeline.crockford import encode
-from pipeline.files import write_json
-from pipeline.links import BUILD_DIGITS
-from pipeline.packed_files import image_facts
+from pipeline.joints.links import BUILD_DIGITS
+from pipeline.joints.packed import image_facts
+from pipeline.plain.crockford import encode
+from pipeline.plain.files import write_json
 
 
 def build_code(version: str, target_sha256: str, settings: dict[str, str], assets: list[dict[str, Any]]) -> str:

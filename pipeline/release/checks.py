@@ -9,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from pipeline.errors import Problem, ProjectError
 from pipeline.memory.budget import over_budget
-from pipeline.project_file import PHASES, Game, Issue, Links
-from pipeline.project_ledger import released_before
+from pipeline.packet.content.told import by_number
+from pipeline.plain.errors import Problem, ProjectError
+from pipeline.plain.sizes import show_size
+from pipeline.plain.versions import major, precedence
+from pipeline.project.file import PHASES, Game, Issue, Links
+from pipeline.project.ledger import released_before
 from pipeline.release.placeholders import placeholder
-from pipeline.release.told import by_number
-from pipeline.sizes import show_size
-from pipeline.versions import major, precedence
 
 Check = dict[str, Any]
 TICK, CROSS = "✓", "✗"

@@ -22,11 +22,11 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
-from pipeline.files import read_json
-from pipeline.project_file import Issue
-from pipeline.release.told import by_number
-from pipeline.sizes import show_size
-from pipeline.versions import precedence
+from pipeline.packet.content.told import by_number
+from pipeline.plain.files import read_json
+from pipeline.plain.sizes import show_size
+from pipeline.plain.versions import precedence
+from pipeline.project.file import Issue
 
 _DRAWN = ("frames", "width", "height", "anchor", "animations")  # facts of art that do not hang on its palette
 ASSETS = ("added", "removed", "changed", "recoloured")
@@ -74,7 +74,7 @@ def differences(
         image: the ``image`` part of ``map.json``.
         scenes: the ``scenes`` part of ``budget.json``.
         assets: see ``assets_now``.
-        words: version -> paragraphs, see ``release.words``.
+        words: version -> paragraphs, see ``project.words``.
         version: of the build that stands.
         looks: see ``compare_looks``. What looks as before and takes as many bytes has only been stored otherwise, and is not
             told: the cells of a figure move when another figure changes their pool or palette.

@@ -7,11 +7,11 @@ import hashlib
 import zipfile
 from pathlib import Path
 
-from pipeline.build_names import GOVERNED, TESTERS, clear
-from pipeline.errors import refuse
-from pipeline.files import read_json, replacing, write_json
+from pipeline.joints.build_names import GOVERNED, TESTERS, clear
 from pipeline.memory.budget import over_budget
-from pipeline.release.told import kit_stem
+from pipeline.packet.content.told import kit_stem
+from pipeline.plain.errors import refuse
+from pipeline.plain.files import read_json, replacing, write_json
 
 SUMS = "SHA256SUMS"
 _EARLIEST = datetime.date(1980, 1, 1)  # a zip archive has no earlier date

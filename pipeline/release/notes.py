@@ -6,11 +6,11 @@ import datetime
 from pathlib import Path
 from typing import Any
 
-from pipeline.files import read_json, write_bytes
-from pipeline.release.filled import Wording
-from pipeline.release.told import told
-from pipeline.rendering import render
-from pipeline.wording import read_wording
+from pipeline.packet.content.filled import Wording
+from pipeline.packet.content.told import told
+from pipeline.plain.files import read_json, write_bytes
+from pipeline.plain.rendering import render
+from pipeline.project.wording import read_wording
 
 TEMPLATE = "notes.txt.j2"
 

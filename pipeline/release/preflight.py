@@ -5,9 +5,9 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
-from pipeline.files import read_json, write_json
-from pipeline.project_file import Game, Issue, Links
-from pipeline.project_ledger import read_ledger
+from pipeline.plain.files import read_json, write_json
+from pipeline.project.file import Game, Issue, Links
+from pipeline.project.ledger import read_ledger
 from pipeline.release.checks import all_checks, content_of, page_of
 
 

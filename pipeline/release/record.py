@@ -1,4 +1,4 @@
-"""Recording a release: what a build was, as an entry of the ledger; see ``project_ledger`` for its layout."""
+"""Recording a release: what a build was, as an entry of the ledger; see ``project.ledger`` for its layout."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ import hashlib
 from pathlib import Path
 from typing import Any
 
-from pipeline.files import refuse_links, write_bytes, write_json
-from pipeline.project_file import Game, Issue
-from pipeline.project_issues import open_issues, to_retest
-from pipeline.project_ledger import LEDGER, PICTURES
-from pipeline.release.told import by_number
+from pipeline.packet.content.told import by_number
+from pipeline.plain.files import refuse_links, write_bytes, write_json
+from pipeline.project.file import Game, Issue
+from pipeline.project.issues import open_issues, to_retest
+from pipeline.project.ledger import LEDGER, PICTURES
 
 _NAME = 16  # hexadecimal digits of a picture's SHA-256 that name its file
 
@@ -31,7 +31,7 @@ def make_entry(
     Args:
         image: the ``image`` part of ``map.json``.
         budget: ``budget.json``.
-        kit: file, sha256 and notes; see ``project_ledger``.
+        kit: file, sha256 and notes; see ``project.ledger``.
         assets: see ``differences.assets_now``.
         pictures: name -> picture, look and frame of the assets that have something to look at, as the ledger keeps them; see
             ``picture_facts``.
@@ -53,7 +53,7 @@ def make_entry(
 
 
 def picture_facts(png: bytes, look: str, frame: tuple[int, int] | None) -> dict[str, Any]:
-    """Return what the ledger keeps of a picture; see ``report.thumbnail.Thumbnail``."""
+    """Return what the ledger keeps of a picture; see ``proofs.thumbnail.Thumbnail``."""
     facts = {"picture": picture_name(png), "look": look, "frame": frame and list(frame)}
     return {key: value for key, value in facts.items() if value}
 

@@ -1,1 +1,1 @@
-"""What a person looks at: proofs drawn from the image, and the report page."""
+"""The author's own page. In: map, budget, facts, proofs. Out: one file of HTML; a chart of growth."""

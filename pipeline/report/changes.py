@@ -5,9 +5,9 @@ from __future__ import annotations
 import base64
 from typing import Any
 
-from pipeline.project_file import SEVERITIES, Issue
-from pipeline.project_issues import open_issues, to_retest
-from pipeline.sizes import show_size
+from pipeline.plain.sizes import show_size
+from pipeline.project.file import SEVERITIES, Issue
+from pipeline.project.issues import open_issues, to_retest
 
 _HOW = {"added": "added", "removed": "removed", "changed": "changed", "recoloured": "colours chosen anew"}
 _ISSUES = (

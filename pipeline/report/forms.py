@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline.sizes import show_size
+from pipeline.plain.sizes import show_size
 
 _MEASURES = ("image_bytes", "memory_bytes", "window_bytes", "moved_bytes")
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from pipeline.files import write_bytes
-from pipeline.rendering import render
-from pipeline.sizes import show_size
+from pipeline.plain.files import write_bytes
+from pipeline.plain.rendering import render
+from pipeline.plain.sizes import show_size
 
 _WIDTH, _PANEL, _TOP, _LEFT, _RIGHT, _GAP = 900, 150, 46, 96, 24, 74  # pixels
 
@@ -17,7 +17,7 @@ def draw_growth(folder: Path, entries: list[dict[str, Any]], out: Path) -> None:
 
     Args:
         folder: the project folder, whose own template wins.
-        entries: at least one build, oldest first; see ``graph.growth``.
+        entries: at least one build, oldest first; see ``questions.growth``.
     """
     names = dict.fromkeys(name for one in entries for name in one["scenes"])
     panels = [_panel("Image", [one["used"] for one in entries], [one["most"] for one in entries], 0)]

@@ -5,15 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from pipeline.files import read_json, write_bytes
+from pipeline.joints.packed import image_facts
 from pipeline.memory.usage import LIMITS
-from pipeline.packed_files import image_facts
-from pipeline.project_file import Issue
-from pipeline.rendering import render
+from pipeline.plain.files import read_json, write_bytes
+from pipeline.plain.rendering import render
+from pipeline.project.file import Issue
 from pipeline.report.changes import changes_shown, issue_tables, png_shown
 from pipeline.report.forms import forms_table, layer_scenes, told_tiles
-from pipeline.rom.banks import told_banks
-from pipeline.target import KINDS
+from pipeline.rom.bank_use import told_banks
+from pipeline.target.records import KINDS
 
 _PLURAL = {"data": "data", "sprite": "sprites", "background": "backgrounds", "palette": "palettes", "sound": "sounds"}
 _PLURAL |= {"pool": "pools", "screen": "screens", "program": "programs", "font": "fonts"}
@@ -43,10 +43,10 @@ def write_page(
     Args:
         folder: the project folder, whose own template wins.
         blobs: folder with the facts of every asset.
-        proofs: the pictures of each asset, by the part of the file name behind its own; see ``report.proofs``.
+        proofs: the pictures of each asset, by the part of the file name behind its own; see ``proofs.write``.
         game: title, version, phase and code.
         console: the target's name.
-        packed: names of packed assets; see ``packed_files``.
+        packed: names of packed assets; see ``joints.packed``.
         banks_file: ``banks.json``, for a target with banks.
         checks_file: ``checks.json``, see ``release.checks``; None leaves that part out.
         changes_file: ``changes.json``, see ``release.differences``; None where there is no ledger.

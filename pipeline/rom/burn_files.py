@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pipeline.build_names import GOVERNED, clear
-from pipeline.burn_devices import Devices, choose_devices
-from pipeline.errors import refuse
-from pipeline.files import read_json, write_bytes, write_json
+from pipeline.joints.build_names import GOVERNED, clear
+from pipeline.plain.errors import refuse
+from pipeline.plain.files import read_json, write_bytes, write_json
 from pipeline.rom.burn import data_lines, divide, file_name, intel_hex, record_width, s_records, sum16, swap_bytes
+from pipeline.target.burn_devices import Devices, choose_devices
 
 CHECKSUMS = "CHECKSUM.TXT"  # its name fits the 8.3 rule too
 _MOST = 255
@@ -56,7 +56,7 @@ def write_burn(
     Args:
         image: the padded image.
         folder: where the files go; beside the manifest.
-        forms: of ``burn_devices.WIDTHS``, each once.
+        forms: of ``target.burn_devices.WIDTHS``, each once.
         first: address of the image's first byte in S-records and Intel HEX.
         device: bytes of the devices at hand, or None for the smallest that do.
         byte_order: of the console's bus.

@@ -8,14 +8,14 @@ import hashlib
 import sys
 import zlib
 
-from pipeline.target_fields import CHECKSUM_BYTES, CRC_MODELS, SUMS
+from pipeline.target.fields import CHECKSUM_BYTES, CRC_MODELS, SUMS
 
 
 def checksum(algorithm: str, data: bytes, byte_order: str = "big", each: int = 0, finish: str = "as is") -> int | bytes:
     """Return a checksum.
 
     Args:
-        algorithm: a name of ``target_fields.CHECKSUM_BYTES``.
+        algorithm: a name of ``target.fields.CHECKSUM_BYTES``.
         data: the bytes covered; an odd tail counts as if a 00 followed (sum16-words).
         byte_order: of the words of ``sum16-words``.
         each: added to a sum with every unit.

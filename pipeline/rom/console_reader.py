@@ -10,23 +10,23 @@ import re
 from pathlib import Path
 from typing import Any
 
-from pipeline import records
-from pipeline.files import write_bytes
-from pipeline.pixel_size import packed_bytes
-from pipeline.rendering import render
-from pipeline.target import Field, PixelFormat, Target
-from pipeline.target_fields import CODEC_NUMBERS, KIND_NUMBERS, directory_offset
+from pipeline.joints import layouts
+from pipeline.joints.pixel_size import packed_bytes
+from pipeline.plain.files import write_bytes
+from pipeline.plain.rendering import render
+from pipeline.target.fields import CODEC_NUMBERS, KIND_NUMBERS, directory_offset
+from pipeline.target.records import Field, PixelFormat, Target
 
 _RECORDS = (
     "SPRITE", "PIECED", "FRAME", "PIECE", "FRAMED", "BOX", "POOL", "ANIMATION", "STEP", "BACKGROUND", "TILED", "SCREEN", "PALETTE",
     "FONT", "GLYPH", "SOUND",
 )  # fmt: skip
 _VERSIONS = {
-    "plain": records.VERSION,
-    "sheet": records.VERSION,
-    "pieced": records.PIECED_VERSION,
-    "framed": records.FRAMED_VERSION,
-    "tiled": records.TILED_VERSION,
+    "plain": layouts.VERSION,
+    "sheet": layouts.VERSION,
+    "pieced": layouts.PIECED_VERSION,
+    "framed": layouts.FRAMED_VERSION,
+    "tiled": layouts.TILED_VERSION,
 }
 _GETTERS = {(1, False): "get8", (2, False): "get16", (2, True): "get_signed16", (4, False): "get32"}
 _MOST = 0xFFFF_FFFF  # a console's numbers of four bytes; of longer addresses the low ones are compared
@@ -55,7 +55,7 @@ def reader_values(target: Target) -> dict[str, Any]:
         "target": {"name": target.name},
         "kinds": KIND_NUMBERS,
         "codecs": CODEC_NUMBERS,
-        "sound_formats": records.SOUND_FORMATS,
+        "sound_formats": layouts.SOUND_FORMATS,
         "versions": _VERSIONS,
         "records": [_record(name) for name in _RECORDS],
         "formats": _formats(target),
@@ -77,7 +77,7 @@ def reader_values(target: Target) -> dict[str, Any]:
 
 def _record(name: str) -> dict[str, Any]:
     parts, at = [], 0
-    for part in getattr(records, name):
+    for part in getattr(layouts, name):
         parts.append({"name": part.name, "offset": at, "getter": _GETTERS[part.bytes, part.signed]})
         at += part.bytes
     return {"name": name, "bytes": at, "parts": parts}

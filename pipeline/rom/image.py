@@ -6,11 +6,11 @@ import zlib
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.errors import refuse
+from pipeline.plain.errors import refuse
 from pipeline.rom.checksum import checksum
 from pipeline.rom.layout import address_of, bank_of
-from pipeline.target import Field, Target
-from pipeline.target_fields import CODEC_NUMBERS, KIND_NUMBERS, directory_offset
+from pipeline.target.fields import CODEC_NUMBERS, KIND_NUMBERS, directory_offset
+from pipeline.target.records import Field, Target
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,7 @@ def write_image(target: Target, entries: list[Entry], size: int, used: int, valu
     Args:
         entries: in image order.
         size: bytes of the padded image; ``used``: the end of the last asset.
-        values: ``project.*``, ``build.*`` and ``program.*`` of ``target_fields.HEADER_VALUES``; the rest is added here.
+        values: ``project.*``, ``build.*`` and ``program.*`` of ``target.fields.HEADER_VALUES``; the rest is added here.
 
     Raises:
         ProjectError: a value does not fit its header field.
@@ -162,7 +162,7 @@ def _content(one: Field, values: dict, target: Target, place: str) -> bytes:
 
 
 def _look_up(value: int | str, one: Field, target: Target, place: str) -> int:
-    from pipeline.sizes import parse_size
+    from pipeline.plain.sizes import parse_size
 
     for key, number in one.table.items():
         if key == value or (isinstance(value, int) and key[:1].isdigit() and parse_size(key) == value):

@@ -9,11 +9,11 @@ import zlib
 from pathlib import Path
 from typing import Any
 
-from pipeline.errors import refuse
-from pipeline.files import read_json, write_bytes
-from pipeline.packed_files import image_facts
-from pipeline.rendering import render, template_file
-from pipeline.target_fields import CODEC_NUMBERS, KIND_NUMBERS
+from pipeline.joints.packed import image_facts
+from pipeline.plain.errors import refuse
+from pipeline.plain.files import read_json, write_bytes
+from pipeline.plain.rendering import render, template_file
+from pipeline.target.fields import CODEC_NUMBERS, KIND_NUMBERS
 
 _NUMBERS = {
     "sprite": ("frames", "width", "height"),
@@ -43,7 +43,7 @@ def write_include(
         game: title and version, for the heading.
         kinds: name -> kind of every asset of the project.
         banks: whether the target has banks, so that every asset has a bank number.
-        packed: names of packed assets; see ``packed_files``.
+        packed: names of packed assets; see ``joints.packed``.
 
     Raises:
         ProjectError: two constants would have one name.

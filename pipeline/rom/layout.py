@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.errors import refuse
-from pipeline.rom.bank_bound import fewest_banks
-from pipeline.rom.bank_filling import Piece
-from pipeline.rom.bank_packing import pack_banks
-from pipeline.sizes import round_up, show_size
-from pipeline.target import Target
-from pipeline.target_fields import directory_offset
+from pipeline.plain.errors import refuse
+from pipeline.plain.sizes import round_up, show_size
+from pipeline.rom.banks.bound import fewest_banks
+from pipeline.rom.banks.filling import Piece
+from pipeline.rom.banks.packing import pack_banks
+from pipeline.target.fields import directory_offset
+from pipeline.target.records import Target
 
 # What makes one asset smaller, by kind, where it must lie in one bank. A program and a boot notice are never packed nor scaled.
 _SMALLER = {
@@ -45,7 +45,7 @@ class Placement:
     """Free room of an image, filled item by item.
 
     Phases of ``place``: fixed items, then the others by falling alignment and size into the first gap that fits (banks: as
-    ``bank_packing`` finds).
+    ``banks.packing`` finds).
     """
 
     def __init__(self, target: Target, entry_count: int) -> None:
@@ -86,7 +86,7 @@ class Placement:
     def _packed(self, free: list[Item], items: list[Item]) -> dict[str, int] | None:
         """Return places in banks, or None when not all can stand: placing them one by one then tells which."""
         pieces = [Piece(item.name, item.bytes, item.alignment, item.kind == "program") for item in free]
-        return pack_banks(self._gaps, pieces, self.bank, fewest_banks(self.target, items))
+        return pack_banks(self._gaps, pieces, self.bank, fewest_banks(self.target, [item.bytes for item in items]))
 
     def _order(self, item: Item) -> tuple:
         if self.bank:

@@ -7,12 +7,12 @@ import zlib
 from pathlib import Path
 from typing import Any
 
-from pipeline.files import read_json, write_bytes, write_json
-from pipeline.packed_files import image_facts, image_file
+from pipeline.joints.packed import image_facts, image_file
+from pipeline.plain.files import read_json, write_bytes, write_json
 from pipeline.rom.image import Entry, write_image
 from pipeline.rom.layout import Item, Placement, address_of, bank_of, choose_size
 from pipeline.rom.wish import Wish
-from pipeline.target import Target
+from pipeline.target.records import Target
 
 
 def plan_layout(blobs: Path, out: Path, wishes: tuple[Wish, ...], target: Target) -> str:
@@ -82,7 +82,7 @@ def _entry(blobs: Path, wish: Wish, place: dict[str, int]) -> Entry:
 
 
 def _tables_end(target: Target, count: int) -> int:
-    from pipeline.target_fields import directory_offset
+    from pipeline.target.fields import directory_offset
 
     start = directory_offset(target)
     header_end = target.header.offset + target.header.size

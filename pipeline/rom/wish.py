@@ -13,7 +13,7 @@ class Wish:
         name, kind, alignment, address: as in ``layout.Item``.
         bytes: size known beforehand (a reserve, a boot notice), or None to take it from the facts.
         last: placed behind everything else: a program whose size is not known before its address is.
-        packed: whether ``packed_files`` tell its bytes in the image.
+        packed: whether ``joints.packed`` tell its bytes in the image.
     """
 
     name: str

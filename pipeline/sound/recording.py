@@ -8,8 +8,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from pipeline.bounds import LEAST_RECORDED, MOST_RECORDED, SOUND_CHUNKS
-from pipeline.errors import refuse
+from pipeline.plain.bounds import LEAST_RECORDED, MOST_RECORDED, SOUND_CHUNKS
+from pipeline.plain.errors import refuse
 
 _FORMATS = {1: "PCM", 2: "ADPCM", 3: "floating point", 6: "A-law", 7: "mu-law", 17: "ADPCM", 0xFFFE: "extensible"}
 _BLOCK = 1 << 16  # bytes of samples read together, unless one frame has more

@@ -10,15 +10,15 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageOps
 
-from pipeline.errors import ProjectError
+from pipeline.joints.layouts import BOX, PIECED, PIECED_VERSION
 from pipeline.pixels.cells import pad_to_cells
-from pipeline.project import load_project
-from pipeline.records import BOX, PIECED, PIECED_VERSION
-from pipeline.rom.decode import decode_blob
-from pipeline.rom.decoded import BlobFault, read_record
+from pipeline.plain.errors import ProjectError
+from pipeline.project.loading.load import load_project
+from pipeline.reading.decode import decode_blob
+from pipeline.reading.decoded import BlobFault, read_record
 from tests.graph.builds import build, for_target, make_project
 from tests.makers import build_here
-from tests.rom.test_verify import faults_of_blob
+from tests.reading.test_verify import faults_of_blob
 
 
 @pytest.fixture(params=["basalt32", "lattice16", "pebble8"])

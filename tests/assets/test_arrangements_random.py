@@ -12,14 +12,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from pipeline.assets.pool import make_pool
-from pipeline.assets.sprite import convert_pooled_sprite, convert_sprite
-from pipeline.assets.sprite_cut import cut_sprite
-from pipeline.files import read_json, write_json
-from pipeline.project_assets import Pool, Sprite
-from pipeline.rom.decode import decode_blob
-from pipeline.rom.decoded import Decoded
-from pipeline.target import SHIPPED, Target, load_target, picture_rules
+from pipeline.assets.sprites.cut import cut_sprite
+from pipeline.assets.sprites.pool import make_pool
+from pipeline.assets.sprites.sprite import convert_pooled_sprite, convert_sprite
+from pipeline.plain.files import read_json, write_json
+from pipeline.project.assets import Pool, Sprite
+from pipeline.reading.decode import decode_blob
+from pipeline.reading.decoded import Decoded
+from pipeline.target.loading import SHIPPED, load_target
+from pipeline.target.records import Target, picture_rules
 from tests.makers import TARGETS
 
 COLOURS = [[0, 0, 0], [255, 0, 0], [0, 255, 0]]  # entry 0 is transparent; all as every shipped target shows them

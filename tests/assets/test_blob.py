@@ -8,7 +8,7 @@ import zlib
 import pytest
 
 from pipeline.assets.blob import body_file, body_parts, save_blob, save_parts
-from pipeline.errors import ProjectError
+from pipeline.plain.errors import ProjectError
 
 
 def test_parts_make_the_file_and_facts_that_the_whole_makes(tmp_path):

@@ -7,7 +7,7 @@ from collections import Counter
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.assets.characters import asked_characters, control_problems, missing_problem, plain_lines
+from pipeline.assets.fonts.characters import asked_characters, control_problems, missing_problem, plain_lines
 
 
 def asked(folder, characters: str = "", **texts: bytes):

@@ -9,8 +9,8 @@ from fontTools.ttLib import TTFont
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.assets.cmap import read_cmap
-from pipeline.shipped import BOLD, MONO, REGULAR
+from pipeline.assets.fonts.cmap import read_cmap
+from pipeline.plain.shipped import BOLD, MONO, REGULAR
 from tests.assets.fonts import made_font
 
 

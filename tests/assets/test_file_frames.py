@@ -7,8 +7,8 @@ import struct
 
 import pytest
 
-from pipeline.assets.pictures import open_animation, open_picture
-from pipeline.errors import ProjectError
+from pipeline.assets.sources.pictures import open_animation, open_picture
+from pipeline.plain.errors import ProjectError
 
 
 def _gif(width: int, height: int) -> bytes:

@@ -19,13 +19,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from pipeline.assets.font import convert_font, prepare_font
-from pipeline.errors import ProjectError
-from pipeline.project_assets import Font
-from pipeline.rom.decode import decode_blob
-from pipeline.rom.decoded import Decoded
-from pipeline.shipped import MONO, REGULAR
-from pipeline.target import Target, load_target, picture_rules, shipped_targets
+from pipeline.assets.fonts.font import convert_font, prepare_font
+from pipeline.plain.errors import ProjectError
+from pipeline.plain.shipped import MONO, REGULAR
+from pipeline.project.assets import Font
+from pipeline.reading.decode import decode_blob
+from pipeline.reading.decoded import Decoded
+from pipeline.target.loading import load_target, shipped_targets
+from pipeline.target.records import Target, picture_rules
 from tests.assets.fonts import made_font, made_otf
 from tests.assets.test_outline import in_one_call, ink
 from tests.makers import TARGETS

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from pipeline.project import load_project
+from pipeline.project.loading.load import load_project
 from tests.makers import make_project, run_steps
 
 NEAR = '[background.near]\nfile = "art/near.png"\npalette = "near_colours"\n[palette.near_colours]\ncolours = 8\nfirst = 32\n'

@@ -14,8 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageDraw, ImageFont
 
-from pipeline.assets.outline import OutlineFont
-from pipeline.shipped import BOLD, MONO, REGULAR
+from pipeline.assets.fonts.outline import OutlineFont
+from pipeline.plain.shipped import BOLD, MONO, REGULAR
 from tests.assets.fonts import EM, made_font
 
 _SIXTY_FOURTHS = 64

@@ -11,9 +11,9 @@ import png
 import pytest
 from PIL import Image
 
-from pipeline.assets.pictures import open_animation, open_picture
-from pipeline.assets.png_rows import _MARKS, check_chunks, check_rows
-from pipeline.errors import ProjectError
+from pipeline.assets.sources.pictures import open_animation, open_picture
+from pipeline.assets.sources.png_rows import _MARKS, check_chunks, check_rows
+from pipeline.plain.errors import ProjectError
 
 
 def _written(width: int, height: int, interlace: bool, **how) -> bytes:

@@ -10,17 +10,18 @@ import numpy as np
 import pytest
 from PIL import Image, ImageOps
 
-from pipeline.assets.sprite_cut import cut_sprite
-from pipeline.project import load_project
-from pipeline.records import PIECED, POOL, record_bytes
-from pipeline.rom.decode import decode_blob
-from pipeline.rom.decoded import BlobFault, read_record
-from pipeline.rom.verify import verify_image
-from pipeline.target import SHIPPED, load_target, picture_rules
+from pipeline.assets.sprites.cut import cut_sprite
+from pipeline.joints.layouts import PIECED, POOL, record_bytes
+from pipeline.project.loading.load import load_project
+from pipeline.reading.decode import decode_blob
+from pipeline.reading.decoded import BlobFault, read_record
+from pipeline.reading.verify import verify_image
+from pipeline.target.loading import SHIPPED, load_target
+from pipeline.target.records import picture_rules
 from tests.assets.test_arrangements_random import prepare
 from tests.graph.builds import build, clean_outputs, draw_frame, for_target, make_project, outputs, reasons
 from tests.makers import TARGETS, build_here, problems
-from tests.rom.test_verify import faults_of_blob
+from tests.reading.test_verify import faults_of_blob
 
 POOLED = '[defaults.sprite]\narrangement = "pieces"\npool = "crew"\n'
 

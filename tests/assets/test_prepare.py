@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from pipeline.assets.prepare import prepare_background, prepare_sprite
-from pipeline.assets.prepared import PreparedFrames
-from pipeline.errors import ProjectError
-from pipeline.project_assets import Background, Sheet, Sprite
+from pipeline.assets.sources.prepare import prepare_background, prepare_sprite
+from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.plain.errors import ProjectError
+from pipeline.project.assets import Background, Sheet, Sprite
 from pipeline.report.page import _told
-from pipeline.target import SpriteLimits
+from pipeline.target.records import SpriteLimits
 from tests.makers import build_here, make_project
 
 RESAMPLERS = ("nearest", "area", "lanczos", "dominant")

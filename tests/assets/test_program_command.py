@@ -15,8 +15,8 @@ import time
 import pytest
 
 from pipeline.assets.program import build_program
-from pipeline.errors import ProjectError
-from pipeline.project_assets import Program
+from pipeline.plain.errors import ProjectError
+from pipeline.project.assets import Program
 from tests.graph.builds import ROOT
 
 

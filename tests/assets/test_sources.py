@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from PIL import Image, ImageFont
 
-from pipeline.assets.pictures import open_animation
 from pipeline.assets.screen import _check_letters
-from pipeline.errors import ProjectError
+from pipeline.assets.sources.pictures import open_animation
 from pipeline.pixels.cells import pad_to_cells
-from pipeline.project import load_project
-from pipeline.shipped import BOLD
+from pipeline.plain.errors import ProjectError
+from pipeline.plain.shipped import BOLD
+from pipeline.project.loading.load import load_project
 from tests.graph.builds import build, make_project, run
 
 

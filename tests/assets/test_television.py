@@ -11,13 +11,14 @@ import zxingcpp
 from pipeline.assets import television
 from pipeline.assets.screen import NoticeText, draw_screen
 from pipeline.assets.television import PERCENTS, WIDTHS, Television, _least
-from pipeline.codes import code_matrix
-from pipeline.errors import ProjectError
-from pipeline.notice import lay_out_notice
+from pipeline.joints.codes import code_matrix
+from pipeline.joints.notice import lay_out_notice
 from pipeline.pixels.composite import SYSTEMS, sent
 from pipeline.pixels.tube_photo import photographed
-from pipeline.project_assets import Screen
-from pipeline.target import SHIPPED, load_target, picture_rules
+from pipeline.plain.errors import ProjectError
+from pipeline.project.assets import Screen
+from pipeline.target.loading import SHIPPED, load_target
+from pipeline.target.records import picture_rules
 from tests.makers import TARGETS
 
 LINKS = ("https://example.org/f/7ZK3QM", "https://example.org/b/7ZK3QM")

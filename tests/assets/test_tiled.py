@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
-from pipeline.errors import ProjectError
-from pipeline.project import load_project
-from pipeline.records import TILED, TILED_VERSION
-from pipeline.rom.decode import decode_blob
-from pipeline.rom.show import frames_rgb
+from pipeline.joints.layouts import TILED, TILED_VERSION
+from pipeline.plain.errors import ProjectError
+from pipeline.project.loading.load import load_project
+from pipeline.reading.decode import decode_blob
+from pipeline.reading.show import frames_rgb
 from tests.makers import changed, make_project, run_steps, target_data, toml_text
 
 TARGETS = {

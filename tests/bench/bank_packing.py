@@ -10,9 +10,10 @@ import time
 
 import msgspec
 
-from pipeline.rom.bank_bound import fewest_banks
+from pipeline.rom.banks.bound import fewest_banks
 from pipeline.rom.layout import Item, Placement
-from pipeline.target import Target, load_target, shipped_targets
+from pipeline.target.loading import load_target, shipped_targets
+from pipeline.target.records import Target
 
 _SETS = 20
 _COUNTS = (20, 60, 200)
@@ -46,7 +47,7 @@ def measure(target: Target, kind: str, count: int, alignment: int, rank: int) ->
     start = time.perf_counter()
     offsets = Placement(target, count).place(items)
     seconds = time.perf_counter() - start
-    return len({offset // _BANK for offset in offsets.values()} | {0}), fewest_banks(target, items), seconds
+    return len({offset // _BANK for offset in offsets.values()} | {0}), fewest_banks(target, [item.bytes for item in items]), seconds
 
 
 def main() -> None:

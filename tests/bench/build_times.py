@@ -76,7 +76,7 @@ def _bare_graph(folder: Path, project: Path) -> float:
     (folder / "dodo.py").write_text(script.format(root=str(ROOT)))
     sys.path.insert(0, str(ROOT))
     from pipeline.graph.plan import plan_project
-    from pipeline.project import load_project
+    from pipeline.project.loading.load import load_project
 
     steps = plan_project(load_project(project)).steps
     listed = [(s.name.replace(":", "_"), [str(p) for p in s.reads], [str(p) for p in s.writes]) for s in steps if s.call and not s.always]

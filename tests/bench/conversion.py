@@ -27,9 +27,9 @@ from PIL import Image
 from scipy.spatial import cKDTree
 from skimage import data
 
-from pipeline.files import read_json
 from pipeline.graph.plan import plan_project
-from pipeline.project import load_project
+from pipeline.plain.files import read_json
+from pipeline.project.loading.load import load_project
 
 ROOT = Path(__file__).parent.parent.parent
 SIZE = (128, 160)

@@ -1,7 +1,7 @@
 """A damage machine: bits flipped, parts exchanged and sums put right in images of every shipped target; each must be found.
 
-Two looks are taken at every damaged image. The tester's: its bytes and the target, as ``rom.reader`` checks them. The author's:
-map, facts and project as well, as ``rom.verify`` compares them. Run: ``python -m tests.bench.damage --flips 50000 --seed 1``.
+Two looks are taken at every damaged image. The tester's: its bytes and the target, as ``reading.reader`` checks them. The author's:
+map, facts and project as well, as ``reading.verify`` compares them. Run: ``python -m tests.bench.damage --flips 50000 --seed 1``.
 
 An image is damaged in one place and read whole, once for both looks. What is kept between two images is only how an asset
 decodes whose bytes, and those of every pool, are those of the good image: decoding depends on nothing else.
@@ -24,11 +24,11 @@ from pathlib import Path
 from typing import Any
 
 import pipeline.rom.image as writer
-from pipeline.packed_files import image_facts
-from pipeline.rom import verify
-from pipeline.rom.reader import read_image
-from pipeline.target import Target
-from pipeline.target_fields import directory_offset
+from pipeline.joints.packed import image_facts
+from pipeline.reading import verify
+from pipeline.reading.reader import read_image
+from pipeline.target.fields import directory_offset
+from pipeline.target.records import Target
 from tests.bench.fuzzing.tomls import project_folder
 from tests.makers import TARGETS, build_here, project_text
 

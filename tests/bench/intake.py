@@ -18,7 +18,7 @@ from pipeline.intake.groups import group_reports
 from pipeline.intake.keep import keep_rows
 from pipeline.intake.similar import Vocabulary
 from pipeline.intake.store import Reports, Testers, load_reports, save_reports
-from pipeline.project_intake import BugColumns, BugForm, kept_fields
+from pipeline.project.intake import BugColumns, BugForm, kept_fields
 from tests.intake.invented_reports import labelled_set
 
 ROWS = 100_000

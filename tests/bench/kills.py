@@ -34,9 +34,9 @@ from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 
-from pipeline.errors import ProjectError
 from pipeline.intake.store import load_reports, load_testers
-from pipeline.project_ledger import read_ledger
+from pipeline.plain.errors import ProjectError
+from pipeline.project.ledger import read_ledger
 from tests.graph.builds import ROOT, draw_frame, for_target, make_project, outputs
 
 TARGETS = ("basalt32", "lattice16", "pebble8")

@@ -15,7 +15,7 @@ import wave
 from collections.abc import Callable
 from pathlib import Path
 
-from pipeline import bounds
+from pipeline.plain import bounds
 
 
 def _project(folder: Path, *changes: tuple[str, str], target: str = "basalt32", more: str = "") -> None:
@@ -120,7 +120,7 @@ def make_data(folder: Path) -> None:
 
 def make_text(folder: Path) -> None:
     _project(folder, more='[font.small]\nfile = "a.ttf"\nsize = 16\ntexts = ["a.txt"]\npalette = "figures"\n')
-    from pipeline.shipped import REGULAR
+    from pipeline.plain.shipped import REGULAR
 
     (folder / "a.ttf").write_bytes(REGULAR.read_bytes())
     (folder / "a.txt").write_bytes((b"The ferry leaves at nine. " * 3 + b"\n") * (bounds.TEXT_BYTES // 79))
@@ -202,9 +202,9 @@ KINDS: dict[str, tuple[Callable[[Path], None], list[str]]] = {
 
 def use(folder: Path, goals: list[str]) -> None:
     """Load the project, hash its sources and run some steps with all they need."""
-    from pipeline.graph.digest import file_digest
+    from pipeline.graph.freshness.digest import file_digest
     from pipeline.graph.plan import plan_project
-    from pipeline.project import load_project
+    from pipeline.project.loading.load import load_project
     from tests.makers import run_steps
 
     project = load_project(folder)

@@ -12,7 +12,7 @@ import shutil
 import tempfile
 from pathlib import Path
 
-from pipeline.start import start_project
+from pipeline.questions.start import start_project
 from tests.bench.history.opening import TARGETS, opening
 from tests.bench.history.world import World
 from tests.graph.builds import ROOT, build, make_project, outputs

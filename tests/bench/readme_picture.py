@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
-from pipeline.project import load_project
-from pipeline.report.proof_subject import coloured
-from pipeline.report.proof_subject import take as read
+from pipeline.project.loading.load import load_project
+from pipeline.proofs.subject import coloured
+from pipeline.proofs.subject import take as read
 
 ROOT = Path(__file__).parent.parent.parent
 GUIDE = ROOT / "pipeline/guide"

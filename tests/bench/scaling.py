@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from pipeline.pixels.scale import cut_alpha, scale_rgba, scaled_size
+from pipeline.pixels.scaling.scale import cut_alpha, scale_rgba, scaled_size
 
 COURIER = Path(__file__).parents[2] / "demo_project" / "art" / "couriers" / "pell"
 _FACTOR, _ROUNDS = 0.77, 9

@@ -13,14 +13,14 @@ from unittest import mock
 import numpy as np
 from PIL import Image
 
-from pipeline.bits import parse_pattern
-from pipeline.pixels import tile_merge
-from pipeline.pixels.colour import perceptual, to_rgb, to_words
-from pipeline.pixels.quantise import choose_words, count_words, nearest_entries
-from pipeline.pixels.tile_compare import Layer, compare
-from pipeline.pixels.tile_merge import entry_points, merge_to_budget
-from pipeline.pixels.tile_palettes import split_palettes
-from pipeline.pixels.tiles import Tiles, cut
+from pipeline.pixels.colours.colour import perceptual, to_rgb, to_words
+from pipeline.pixels.colours.quantise import choose_words, count_words, nearest_entries
+from pipeline.pixels.tiles import merge
+from pipeline.pixels.tiles.compare import Layer, compare
+from pipeline.pixels.tiles.merge import entry_points, merge_to_budget
+from pipeline.pixels.tiles.palettes import split_palettes
+from pipeline.pixels.tiles.tiles import Tiles, cut
+from pipeline.plain.bits import parse_pattern
 
 HARBOURS = Path(__file__).parent.parent.parent / "demo_project" / "art" / "harbours"
 _ENTRY = parse_pattern("xBBBBBGGGGGRRRRR")
@@ -106,14 +106,14 @@ def _large() -> None:
     tiles, points = cut(picture, 8, 8, True, True), entry_points(entries)
     merged = {}
 
-    def merge(most: int) -> None:
-        with mock.patch.object(tile_merge, "MOST", most):
+    def merge_with(most: int) -> None:
+        with mock.patch.object(merge, "MOST", most):
             merged[most] = merge_to_budget(tiles, 1024, points, flip_x=True, flip_y=True)
 
-    whole, thinned = _timed(lambda: merge(1 << 20)), _timed(lambda: merge(tile_merge.MOST))
+    whole, thinned = _timed(lambda: merge_with(1 << 20)), _timed(lambda: merge_with(merge.MOST))
     cutting = _timed(lambda: cut(picture, 8, 8, True, True))
     comparing = _timed(lambda: compare(Layer(2048, 512, tiles, 32, _MAP_ENTRY, 4), _WINDOW, _SPEED))
-    ratios = [merged[tile_merge.MOST].mean_difference / merged[1 << 20].mean_difference, thinned / whole]
+    ratios = [merged[merge.MOST].mean_difference / merged[1 << 20].mean_difference, thinned / whole]
     print(f"2048 x 512, {len(tiles.tiles)} tiles: compare / cut {comparing / cutting:.1f}, merge to 1024 / cut {thinned / cutting:.1f}")
     print(f"  thinned first / all compared: difference {ratios[0]:.3f}, time {ratios[1]:.2f}")
 

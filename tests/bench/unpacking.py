@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from pipeline.codec.choose import pack
-from pipeline.project import load_project
+from pipeline.project.loading.load import load_project
 from tests.bench.cycles_68000 import cycles
 from tests.codec.unpack_68000 import Code, Unpacker, compile_decoders
 from tests.makers import run_steps

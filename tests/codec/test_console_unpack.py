@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.shipped import TEMPLATES
+from pipeline.plain.shipped import TEMPLATES
 from tests.codec.cases import DECODERS, Case, spoilt_cases, valid_cases, verdict
 from tests.conftest import need_tool
 

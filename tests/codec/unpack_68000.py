@@ -11,7 +11,7 @@ from unicorn import UC_ARCH_M68K, UC_HOOK_BLOCK, UC_HOOK_MEM_READ, UC_HOOK_MEM_W
 from unicorn.m68k_const import UC_M68K_REG_A7, UC_M68K_REG_D0, UC_M68K_REG_SR
 
 from demo_project.program.build import COMPILE, CPU, PREFIX
-from pipeline.shipped import TEMPLATES
+from pipeline.plain.shipped import TEMPLATES
 
 CPU_68000 = 0  # as in tests/console/basalt_machine.py
 CODE, INPUT, OUTPUT, STACK = 0x1000, 0x10_0000, 0x40_0000, 0x80_0000

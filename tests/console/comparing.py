@@ -9,7 +9,7 @@ from basalt_machine import START, Machine, Shown
 from small_project import Built
 from walk_model import Scene
 
-from pipeline.rom.decode_pixels import word_to_rgb
+from pipeline.reading.pixels import word_to_rgb
 
 IDLE = 3  # pictures before a button is pressed: the check's bar, then the notice
 

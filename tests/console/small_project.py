@@ -10,10 +10,10 @@ import zlib
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from pipeline.project import load_project
-from pipeline.rom.decode import decode_blob
-from pipeline.rom.decoded import Decoded
-from pipeline.target import Target
+from pipeline.project.loading.load import load_project
+from pipeline.reading.decode import decode_blob
+from pipeline.reading.decoded import Decoded
+from pipeline.target.records import Target
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "demo_project"

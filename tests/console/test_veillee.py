@@ -21,14 +21,14 @@ import zxingcpp
 from PIL import Image
 from small_project import DEMO, ROOT
 
-from pipeline.project import load_project
-from pipeline.records import PIECE, record_bytes
-from pipeline.report.proof_subject import coloured, take
-from pipeline.report.proofs import DRAWN
-from pipeline.rom.decoded import Decoded
-from pipeline.rom.reader import read_image
-from pipeline.rom.show import screen_rgb
-from pipeline.target import Target
+from pipeline.joints.layouts import PIECE, record_bytes
+from pipeline.project.loading.load import load_project
+from pipeline.proofs.subject import coloured, take
+from pipeline.proofs.write import DRAWN
+from pipeline.reading.decoded import Decoded
+from pipeline.reading.reader import read_image
+from pipeline.reading.show import screen_rgb
+from pipeline.target.records import Target
 from tests.conftest import missing, need_library
 
 VEILLEE = DEMO / "veillee"

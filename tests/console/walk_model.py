@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from pipeline.rom.decoded import Decoded
+from pipeline.reading.decoded import Decoded
 
 WIDTH, HEIGHT = 320, 240
 APART, MARGIN, GROUND, AHEAD, FASTEST = 84, 60, 20, 20, 4

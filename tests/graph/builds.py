@@ -12,7 +12,7 @@ from pathlib import Path
 
 from PIL import Image, ImageDraw
 
-from pipeline.graph.state_folder import adopt
+from pipeline.graph.freshness.state_folder import adopt
 
 ROOT = Path(__file__).parent.parent.parent
 _PROJECT = """

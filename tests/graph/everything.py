@@ -9,7 +9,7 @@ from pathlib import Path
 
 from PIL import Image, ImageDraw
 
-from pipeline.shipped import MONO, TEMPLATES
+from pipeline.plain.shipped import MONO, TEMPLATES
 from tests.makers import draw_frame, write_wav
 
 MAKE_PROGRAM = "import sys; open(sys.argv[1], 'wb').write(open(sys.argv[2], 'rb').read())"

@@ -15,9 +15,9 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.build_names import is_own, own_folders
 from pipeline.graph.plan import plan_project
-from pipeline.project import load_project
+from pipeline.joints.build_names import is_own, own_folders
+from pipeline.project.loading.load import load_project
 from tests.graph.builds import build, clean_outputs, copy_built, make_project, make_tiny, outputs, run
 
 FOLDERS = ("", "blobs", "burn", "include", "kit", "kit/testers", "proofs", "rom", "schema", "work", "work/testers")
@@ -331,9 +331,9 @@ def test_other_names_are_the_authors(name):
 
 def test_a_start_stays_cheap(project):
     """Looking at folders and state asks the file system no more than a few dozen times (counted with an audit hook)."""
-    from pipeline.build_names import own_folders
-    from pipeline.files import refuse_links
-    from pipeline.graph.state_folder import claim
+    from pipeline.graph.freshness.state_folder import claim
+    from pipeline.joints.build_names import own_folders
+    from pipeline.plain.files import refuse_links
 
     seen: list[str] = []
     real = os.lstat

@@ -13,7 +13,7 @@ import pytest
 from doit.dependency import JSONCodec
 
 from pipeline.graph.database import StepDatabase
-from pipeline.graph.digest import file_digest
+from pipeline.graph.freshness.digest import file_digest
 
 GOOD = {"_values_:": {"inputs": {"settings": {"a": "1"}, "reads": {}}, "outputs": {"build/map.json": "0"}}, "deps:": ["a.png"]}
 

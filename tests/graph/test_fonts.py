@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from pipeline.project import load_project
-from pipeline.rom.decode import decode_blob
-from pipeline.rom.verify import verify_image
-from pipeline.shipped import MONO, REGULAR
+from pipeline.plain.shipped import MONO, REGULAR
+from pipeline.project.loading.load import load_project
+from pipeline.reading.decode import decode_blob
+from pipeline.reading.verify import verify_image
 from tests.graph.builds import build, clean_outputs, for_target, make_project, outputs, reasons, run
 
 WORDS = "Żaglowiec, 12:45?\r\nna morze!\n"

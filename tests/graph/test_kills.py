@@ -12,9 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.errors import ProjectError
+from pipeline.plain.errors import ProjectError
+from pipeline.questions.start import start_project
 from pipeline.release.record import add_release, picture_name
-from pipeline.start import start_project
 from tests.bench import kills
 from tests.intake.makers import bugs_csv, drop, project, read
 

@@ -16,9 +16,9 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.graph.growth import note_build, read_log
-from pipeline.graph.trial import Trials
-from pipeline.project import load_project
+from pipeline.graph.growth_log import note_build, read_log
+from pipeline.project.loading.load import load_project
+from pipeline.questions.trial import Trials
 from tests.conftest import need_tool
 from tests.graph.builds import ROOT, build, copy_built, draw_frame, make_tiny, outputs, run
 

@@ -12,12 +12,12 @@ from typing import Any
 import msgspec
 import pytest
 
-from pipeline.checked import Record
+from pipeline.graph.freshness.settings import flatten
 from pipeline.graph.plan import plan_project
-from pipeline.graph.settings import flatten
-from pipeline.project import load_project
-from pipeline.project_file import Project
-from pipeline.target import KINDS, Target
+from pipeline.plain.checked import Record
+from pipeline.project.file import Project
+from pipeline.project.loading.load import load_project
+from pipeline.target.records import KINDS, Target
 from tests.graph.builds import build, clean_outputs, outputs, reasons
 from tests.graph.everything import make_everything
 from tests.makers import toml_text

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import pipeline.rom.steps
-from pipeline.errors import ProjectError
+from pipeline.plain.errors import ProjectError
 from tests.graph.builds import build, copy_built, make_tiny, outputs, run
 from tests.makers import build_here
 

@@ -12,14 +12,14 @@ from typing import NamedTuple
 import pytest
 from PIL import Image, ImageOps
 
-from pipeline.errors import ProjectError
+from pipeline.graph.freshness.settings import flatten, shown_path
 from pipeline.graph.plan import plan_project
-from pipeline.graph.settings import flatten, shown_path
-from pipeline.graph.step import Plan, Step
-from pipeline.project import load_project
-from pipeline.report import proof_canvas
-from pipeline.shipped import TEMPLATES
-from pipeline.target import SHIPPED
+from pipeline.graph.steps.step import Plan, Step
+from pipeline.plain.errors import ProjectError
+from pipeline.plain.shipped import TEMPLATES
+from pipeline.project.loading.load import load_project
+from pipeline.proofs import canvas
+from pipeline.target.loading import SHIPPED
 from tests.graph.everything import EXPORT, make_everything
 from tests.graph.trace import Seen, inside, traced
 
@@ -102,7 +102,7 @@ class Watched:
                 self._run(step, step.name in refused)
 
     def _run(self, step: Step, refused: bool) -> None:
-        proof_canvas.letters.cache_clear()  # fonts that a step before has opened
+        canvas.letters.cache_clear()  # fonts that a step before has opened
         module, _, function = step.call.partition(":")
         call = getattr(importlib.import_module(module), function)
         with traced() as seen:

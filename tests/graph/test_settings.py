@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.bits import parse_pattern
-from pipeline.graph.freshness import Freshness
-from pipeline.graph.settings import flatten
-from pipeline.graph.step import Step
+from pipeline.graph.freshness.compare import Freshness
+from pipeline.graph.freshness.settings import flatten
+from pipeline.graph.steps.step import Step
+from pipeline.plain.bits import parse_pattern
 
 HOME = Path("/abc/someone/game")
 
@@ -130,9 +130,9 @@ def test_unknown_types_are_not_handed_to_steps():
 
 def _reasons(tmp_path: Path, before: dict, now: dict) -> list[str]:
     task = SimpleNamespace(value_savers=[], values={"read": {}}, result=None)
-    Freshness(Step("s", "pipeline.sizes:show_size", before), tmp_path)(task, {})
+    Freshness(Step("s", "pipeline.plain.sizes:show_size", before), tmp_path)(task, {})
     saved = task.value_savers[0]()
-    check = Freshness(Step("s", "pipeline.sizes:show_size", now), tmp_path)
+    check = Freshness(Step("s", "pipeline.plain.sizes:show_size", now), tmp_path)
     assert check(task, saved) == (not check.reasons)
     return check.reasons
 
@@ -149,7 +149,7 @@ def test_reasons_tell_an_order_and_not_what_follows_from_an_entry(tmp_path):
 def test_another_function_of_the_same_module_is_noticed(tmp_path):
     """Which function runs is part of what a step depends on."""
     task = SimpleNamespace(value_savers=[], values={"read": {}}, result=None)
-    Freshness(Step("s", "pipeline.sizes:show_size", {}), tmp_path)(task, {})
-    check = Freshness(Step("s", "pipeline.sizes:parse_size", {}), tmp_path)
+    Freshness(Step("s", "pipeline.plain.sizes:show_size", {}), tmp_path)(task, {})
+    check = Freshness(Step("s", "pipeline.plain.sizes:parse_size", {}), tmp_path)
     assert not check(task, task.value_savers[0]())
     assert check.reasons == ["tool changed: function"]

@@ -12,11 +12,11 @@ from types import SimpleNamespace
 import pytest
 from doit.exceptions import TaskFailed
 
-from pipeline.graph import marks
-from pipeline.graph.digest import file_digest
-from pipeline.graph.freshness import Freshness
+from pipeline.graph.freshness import marks
+from pipeline.graph.freshness.compare import Freshness
+from pipeline.graph.freshness.digest import file_digest
 from pipeline.graph.perform import perform
-from pipeline.graph.step import Step
+from pipeline.graph.steps.step import Step
 from tests.graph.builds import build, make_project, outputs, run
 
 STEP = f"{__name__}:copy_what_is_there_meanwhile"

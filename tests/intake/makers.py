@@ -9,8 +9,8 @@ from pathlib import Path
 
 from pipeline.intake.forget import forget
 from pipeline.intake.take_in import take_in
-from pipeline.project_file import Issue
-from pipeline.project_intake import BugColumns, BugForm, FeedbackColumns, FeedbackForm, Intake
+from pipeline.project.file import Issue
+from pipeline.project.intake import BugColumns, BugForm, FeedbackColumns, FeedbackForm, Intake
 
 HEADINGS = {
     "time": "Timestamp", "build": "Build code", "what": "What happened", "severity": "How bad", "often": "How often",

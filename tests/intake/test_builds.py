@@ -6,9 +6,9 @@ import json
 
 import pytest
 
-from pipeline.errors import ProjectError
 from pipeline.intake.builds import Build, Builds, known_builds
-from pipeline.project_file import Issue
+from pipeline.plain.errors import ProjectError
+from pipeline.project.file import Issue
 from tests.intake.makers import release, write_ledger
 
 KNOWN = Builds([Build("7ZZ9K2", "0.1.0"), Build("0A1B0D", "0.2.0"), Build("110011", "0.3.0")])

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.errors import ProjectError
 from pipeline.intake.exports import open_export
-from pipeline.project_intake import BugColumns, BugForm, FeedbackColumns, FeedbackForm
+from pipeline.plain.errors import ProjectError
+from pipeline.project.intake import BugColumns, BugForm, FeedbackColumns, FeedbackForm
 
 RFC = {"bugs": BugForm(columns=BugColumns(what="aaa", where="bbb", build="ccc"))}
 FORMS = {

@@ -7,8 +7,8 @@ import json
 import msgspec
 import pytest
 
-from pipeline.errors import ProjectError
 from pipeline.intake.shown import cell
+from pipeline.plain.errors import ProjectError
 from tests.intake.makers import BUGS, FORMS, bugs_csv, drop, kept, project, read, table
 
 ANNA = {"time": "1", "build": "7zz9k2", "what": "It hangs", "tester": "Anna B", "contact": "anna@example.org"}

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.errors import ProjectError
+from pipeline.plain.errors import ProjectError
 from tests.intake.makers import bugs_csv, drop, kept, project, read
 
 LIST = '[[tester]]\nnumber = 1\n\n# met at the fair\n[[tester]]\nnumber = 3\nname = "Mara Quill"\npads = ["three"]\n'

@@ -12,14 +12,14 @@ from unittest import mock
 import pytest
 from msgspec import structs
 
-from pipeline.errors import ProjectError
 from pipeline.intake import groups
 from pipeline.intake.decisions import Decisions
 from pipeline.intake.groups import group_reports
 from pipeline.intake.shown import links, toml_text, visible
 from pipeline.intake.similar import Vocabulary
 from pipeline.intake.words import misspellings, word_counts, words_of
-from pipeline.project_intake import Intake
+from pipeline.plain.errors import ProjectError
+from pipeline.project.intake import Intake
 from tests.bench.duplicates import SEEDS, Pairs, Plain, measure
 from tests.intake.invented_reports import labelled_set
 from tests.intake.makers import BUGS, CODES, FEEDBACK, ISSUES, bugs_csv, project, read, release, table, write_ledger

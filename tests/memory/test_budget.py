@@ -6,10 +6,10 @@ import json
 
 import pytest
 
-from pipeline.errors import BadAnswer, ProjectError
 from pipeline.memory.budget import Room, over_budget, write_budget
 from pipeline.memory.budget_text import tell_budget
-from pipeline.project_file import Choice, Planned, Scene
+from pipeline.plain.errors import BadAnswer, ProjectError
+from pipeline.project.file import Choice, Planned, Scene
 
 
 def room(**changes) -> Room:

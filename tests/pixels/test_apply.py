@@ -8,12 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial import cKDTree
 
-from pipeline.bits import parse_pattern
-from pipeline.pixels.apply import Converter, EntryFinder
-from pipeline.pixels.colour import perceptual, to_rgb, to_words
-from pipeline.pixels.difference import micro_differences
-from pipeline.pixels.dither import MODES, Plain, dithered
-from pipeline.pixels.quantise import nearest_colours
+from pipeline.pixels.colours.apply import Converter, EntryFinder
+from pipeline.pixels.colours.colour import perceptual, to_rgb, to_words
+from pipeline.pixels.colours.difference import micro_differences
+from pipeline.pixels.colours.dither import MODES, Plain, dithered
+from pipeline.pixels.colours.quantise import nearest_colours
+from pipeline.plain.bits import parse_pattern
 
 PATTERNS = [parse_pattern(text) for text in ("xBBBBBGGGGGRRRRR", "RRRRRGGGGGGBBBBB", "0000BBB0GGG0RRR0", "RRRGGGBB")]
 rgb_lists = st.lists(st.tuples(*[st.integers(0, 255)] * 3), min_size=1, max_size=40)
@@ -126,7 +126,7 @@ def test_differences_are_those_of_what_is_shown(mode, monkeypatch):
     palette = np.random.default_rng(4).integers(0, 256, (20, 3), dtype=np.uint8)
     opaque = rgba[..., 3] > 0
     for room in (1 << 24, 2000, 1):
-        monkeypatch.setattr("pipeline.pixels.apply._KNOWN", room)
+        monkeypatch.setattr("pipeline.pixels.colours.apply._KNOWN", room)
         converter = Converter(dithered(palette, mode, (4, 7)), clear=0)
         for part, solid in zip(parts(rgba, 2), parts(opaque, 2), strict=True):
             for _ in range(2):  # found in the table the second time

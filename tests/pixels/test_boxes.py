@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from pipeline.pixels.boxes import Box, Boxes
+from pipeline.pixels.pieces.boxes import Box, Boxes
 
 CLEAR = 9
 pictures = arrays(np.uint8, st.tuples(st.integers(1, 9), st.integers(1, 9)), elements=st.sampled_from([CLEAR, CLEAR, 0, 1]))

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from PIL import Image
 from skimage.color import rgb2xyz
 
-from pipeline.bits import parse_pattern
-from pipeline.pixels.colour import nearest_level, perceptual, to_rgb, to_words, widened
+from pipeline.pixels.colours.colour import nearest_level, perceptual, to_rgb, to_words, widened
+from pipeline.plain.bits import parse_pattern
 
 ALL_WORDS = np.arange(65536, dtype=np.uint32)
 

@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.pixels.colour_numbers import ColourNumbers, Column, packed, unpacked
+from pipeline.pixels.colours.numbers import ColourNumbers, Column, packed, unpacked
 
 few = st.integers(0, 7)
 many = st.integers(0, (1 << 24) - 1)

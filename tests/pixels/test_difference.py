@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from skimage.color import deltaE_ciede2000, rgb2lab
 
-from pipeline.pixels.difference import (
+from pipeline.pixels.colours.difference import (
     METRIC_UNIT,
     ErrorFacts,
     ciede2000,

@@ -18,9 +18,9 @@ from PIL import Image
 from skimage.color import deltaE_ciede2000, rgb2lab
 
 import pipeline
-from pipeline.pixels.apply import Converter
-from pipeline.pixels.dither import MODES, _needless_contrast, _pairs, dithered
-from pipeline.pixels.dot_diffusion import REACH
+from pipeline.pixels.colours.apply import Converter
+from pipeline.pixels.colours.dither import MODES, _needless_contrast, _pairs, dithered
+from pipeline.pixels.colours.dot_diffusion import REACH
 
 BLACK_WHITE = np.array([(0, 0, 0), (255, 255, 255)], dtype=np.uint8)
 GREYS = np.array([(level, level, level) for level in (0, 66, 132, 189, 255)], dtype=np.uint8)
@@ -258,8 +258,8 @@ def _grown(pattern: list[list[int]]) -> list[list[int]]:
 def test_another_process_decides_the_same():
     """Another process, with numpy's faster instructions switched off, finds the same pixels."""
     script = (
-        "import sys, hashlib, numpy as np; from pipeline.pixels.apply import Converter\n"
-        "from pipeline.pixels.dither import dithered\n"
+        "import sys, hashlib, numpy as np; from pipeline.pixels.colours.apply import Converter\n"
+        "from pipeline.pixels.colours.dither import dithered\n"
         "data = np.frombuffer(sys.stdin.buffer.read(), dtype=np.uint8).reshape(-1, 3)\n"
         "palette, rgb = data[:24], data[24:].reshape(1, 160, 128, 3)\n"
         "rgba = np.pad(rgb, ((0, 0), (0, 0), (0, 0), (0, 1)), constant_values=255)\n"

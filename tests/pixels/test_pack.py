@@ -19,13 +19,14 @@ from hypothesis.extra.numpy import arrays
 from PIL import Image
 
 from pipeline.assets.blob import put_record
-from pipeline.bits import parse_pattern
-from pipeline.pixel_size import packed_bytes
-from pipeline.pixels.colour import to_words
+from pipeline.joints.layouts import BACKGROUND, record_bytes
+from pipeline.joints.pixel_size import packed_bytes
+from pipeline.pixels.colours.colour import to_words
 from pipeline.pixels.pack import pack_picture
-from pipeline.records import BACKGROUND, record_bytes
-from pipeline.rom.decode import decode_blob
-from pipeline.target import Cells, PixelFormat, load_target, shipped_targets
+from pipeline.plain.bits import parse_pattern
+from pipeline.reading.decode import decode_blob
+from pipeline.target.loading import load_target, shipped_targets
+from pipeline.target.records import Cells, PixelFormat
 from tests.conftest import need_tool
 
 CELL = (8, 8)

@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import GimpPaletteFile
 
-from pipeline.errors import ProjectError
-from pipeline.pixels.palette_text import read_palette_text
+from pipeline.pixels.colours.palette_text import read_palette_text
+from pipeline.plain.errors import ProjectError
 
 COLOURS = [(0, 0, 0), (255, 255, 255), (12, 200, 7), (12, 200, 7)]
 GIMP = (

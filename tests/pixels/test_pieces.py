@@ -15,10 +15,10 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_matrix
 from skimage import data, transform
 
-from pipeline.pixels.pieces import cover, cut_pieces, draw_pieces, pool
-from pipeline.pixels.pieces_bands import cover_by_bands
-from pipeline.pixels.pieces_prices import UNIT, least_cells, pixel_prices
-from pipeline.pixels.tiles import flipped
+from pipeline.pixels.pieces.bands import cover_by_bands
+from pipeline.pixels.pieces.pieces import cover, cut_pieces, draw_pieces, pool
+from pipeline.pixels.pieces.prices import UNIT, least_cells, pixel_prices
+from pipeline.pixels.tiles.tiles import flipped
 
 searching = settings(max_examples=60, deadline=None)  # a covering takes milliseconds, and on a busy machine longer
 sides = st.integers(1, 9)

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from pipeline.pixels.scale import cut_alpha, exact_factors, scale_rgba, scaled_size
-from pipeline.pixels.scale_weights import Axis, lanczos
+from pipeline.pixels.scaling.scale import cut_alpha, exact_factors, scale_rgba, scaled_size
+from pipeline.pixels.scaling.weights import Axis, lanczos
 
 RESAMPLERS = ("nearest", "area", "lanczos", "dominant")
 

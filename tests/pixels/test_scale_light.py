@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 from skimage.color import rgb2xyz
 
-from pipeline.pixels.scale import scale_rgba
+from pipeline.pixels.scaling.scale import scale_rgba
 
 MIXING = ("area", "lanczos")
 

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from pipeline.pixels import scale_votes
-from pipeline.pixels.scale import exact_factors, scale_rgba
+from pipeline.pixels.scaling import votes
+from pipeline.pixels.scaling.scale import exact_factors, scale_rgba
 
 CLEAR = (0, 0, 0, 0)
 INKS = np.array([CLEAR, (255, 0, 0, 255), (0, 0, 255, 255), (0, 0, 255, 90), (255, 255, 255, 0)], dtype=np.uint8)
@@ -95,5 +95,5 @@ def test_bands_do_not_show(monkeypatch):
     """A picture looked at a few rows at a time is the same picture."""
     picture = Image.fromarray(drawn(60, 70, 3))
     whole = scale_rgba(picture, 0.37, "dominant")
-    monkeypatch.setattr(scale_votes, "_AT_ONCE", 1000)
+    monkeypatch.setattr(votes, "_AT_ONCE", 1000)
     assert np.array_equal(scale_rgba(picture, 0.37, "dominant"), whole)

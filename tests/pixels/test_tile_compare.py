@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.pixels.tile_compare import Layer, add_layers, compare
-from pipeline.pixels.tiles import Tiles, cut
+from pipeline.pixels.tiles.compare import Layer, add_layers, compare
+from pipeline.pixels.tiles.tiles import Tiles, cut
 
 
 @st.composite

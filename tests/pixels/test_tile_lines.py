@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipeline.bits import parse_pattern
-from pipeline.pixels.colour import perceptual, to_rgb
-from pipeline.pixels.tile_lines import draw_on_lines
+from pipeline.pixels.colours.colour import perceptual, to_rgb
+from pipeline.pixels.tiles.lines import draw_on_lines
+from pipeline.plain.bits import parse_pattern
 
 PATTERN = parse_pattern("xBBBBBGGGGGRRRRR")
 

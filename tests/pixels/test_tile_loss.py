@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from skimage.color import deltaE_ciede2000, rgb2lab
 
-from pipeline.pixels.tile_loss import worst_cell
+from pipeline.pixels.tiles.loss import worst_cell
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -8,9 +8,9 @@ import math
 import numpy as np
 import pytest
 
-from pipeline.pixels.colour import perceptual
-from pipeline.pixels.tile_merge import entry_points, merge_to_budget
-from pipeline.pixels.tiles import cut, join
+from pipeline.pixels.colours.colour import perceptual
+from pipeline.pixels.tiles.merge import entry_points, merge_to_budget
+from pipeline.pixels.tiles.tiles import cut, join
 
 
 def scene(seed: int, colours: int = 6) -> tuple[np.ndarray, np.ndarray]:

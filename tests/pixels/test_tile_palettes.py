@@ -14,11 +14,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from pipeline.bits import parse_pattern
-from pipeline.pixels.colour import perceptual, to_rgb, to_words
-from pipeline.pixels.tile_packing import pack_sets
-from pipeline.pixels.tile_palettes import SplitPalettes, split_palettes
-from pipeline.pixels.tiles import cut
+from pipeline.pixels.colours.colour import perceptual, to_rgb, to_words
+from pipeline.pixels.tiles.packing import pack_sets
+from pipeline.pixels.tiles.palettes import SplitPalettes, split_palettes
+from pipeline.pixels.tiles.tiles import cut
+from pipeline.plain.bits import parse_pattern
 
 FIVE = parse_pattern("xBBBBBGGGGGRRRRR")
 HARBOUR = Path(__file__).parents[2] / "demo_project" / "art" / "harbours" / "northpier.png"

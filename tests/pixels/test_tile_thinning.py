@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipeline.pixels import tile_merge
-from pipeline.pixels.tile_medoids import costs, nearest
-from pipeline.pixels.tile_merge import entry_points, merge_to_budget
-from pipeline.pixels.tile_thinning import thin
-from pipeline.pixels.tiles import allowed_flips, cut
+from pipeline.pixels.tiles import merge
+from pipeline.pixels.tiles.medoids import costs, nearest
+from pipeline.pixels.tiles.merge import entry_points, merge_to_budget
+from pipeline.pixels.tiles.thinning import thin
+from pipeline.pixels.tiles.tiles import allowed_flips, cut
 
 
 def tiles(count: int, seed: int = 1) -> tuple[np.ndarray, np.ndarray]:
@@ -55,7 +55,7 @@ def test_thinning_first_loses_little(monkeypatch):
     picture = made.reshape(30, 50, 4, 4).swapaxes(1, 2).reshape(120, 200)
     found = cut(picture, 4, 4, True, True)
     whole = merge_to_budget(found, 100, points[0], flip_x=True, flip_y=True)
-    monkeypatch.setattr(tile_merge, "MOST", 400)
+    monkeypatch.setattr(merge, "MOST", 400)
     thinned = merge_to_budget(found, 100, points[0], flip_x=True, flip_y=True)
     assert len(found.tiles) > 900
     assert len(thinned.tiles.tiles) <= 100

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 from PIL import Image, ImageOps
 
-from pipeline.bits import parse_pattern
-from pipeline.pixels.tiles import Tiles, allowed_flips, cut, decode_map, encode_map, join
+from pipeline.pixels.tiles.tiles import Tiles, allowed_flips, cut, decode_map, encode_map, join
+from pipeline.plain.bits import parse_pattern
 
 ENTRY = parse_pattern("ccHVPttttttttttt")
 FLIPS = [(False, False), (True, False), (False, True), (True, True)]

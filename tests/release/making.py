@@ -10,7 +10,7 @@ from typing import Any
 
 from PIL import Image, ImageDraw
 
-import pipeline.project_file as pf
+import pipeline.project.file as pf
 
 BUILD = "7K3Q0Z"
 DATE = datetime.date(2031, 4, 9)

@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 
-import pipeline.project_file as pf
+import pipeline.project.file as pf
 from pipeline.release.checks import Crosses, all_checks, content_of, page_of
+from tests.project.test_ledger import release
 from tests.release.making import make_game
-from tests.test_project_ledger import release
 
 HASH = "1" * 64
 SCENE = {"bytes": 500, "margin": 100, "estimated": 0, "limits": {}}

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import json
 
-import pipeline.project_file as pf
+import pipeline.project.file as pf
+from pipeline.packet.content.told import told_changes
 from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, tell_differences
-from pipeline.release.told_changes import told_changes
-from tests.test_project_ledger import release
+from tests.project.test_ledger import release
 
 OLD = {
     "ada": {"kind": "sprite", "bytes": 100, "sha256": "a"},

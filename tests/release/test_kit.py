@@ -12,9 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.errors import ProjectError
+from pipeline.packet.content.told import kit_stem
+from pipeline.plain.errors import ProjectError
 from pipeline.release.kit import write_kit
-from pipeline.release.told import kit_stem
 from tests.conftest import need_tool
 from tests.release.making import BUILD, DATE, IMAGE_BYTES, STEM, write_map
 

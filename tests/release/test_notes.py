@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-import pipeline.project_file as pf
-from pipeline.errors import ProjectError
+import pipeline.project.file as pf
+from pipeline.plain.errors import ProjectError
 from pipeline.release.notes import write_notes
 from tests.release.making import BUGS, BUILD, DATE, FEEDBACK, IMAGE_BYTES, STEM, make_game, make_spec, write_map
 

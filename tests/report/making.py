@@ -10,8 +10,8 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from pipeline.graph.plan import plan_project
-from pipeline.project import LoadedProject
-from pipeline.report.proof_subject import Subject, take
+from pipeline.project.model import LoadedProject
+from pipeline.proofs.subject import Subject, take
 from tests.makers import build_here, make_project, project_text, write_text
 
 CROWD = """

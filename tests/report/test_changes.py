@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from pipeline.project_file import Issue
+from pipeline.project.file import Issue
 from pipeline.release.differences import differences
 from pipeline.report.changes import changes_shown
-from tests.test_project_ledger import release
+from tests.project.test_ledger import release
 
 
 def test_every_issue_whose_state_changed_is_listed():

@@ -1,6 +1,6 @@
 """Projects with an asset of every kind and arrangement, and what a walk over their images must say.
 
-``reader_walk.c`` reads an image with the generated reader; ``expected`` is the same numbers, from ``rom.decode``.
+``reader_walk.c`` reads an image with the generated reader; ``expected`` is the same numbers, from ``reading.decode``.
 """
 
 from __future__ import annotations
@@ -15,13 +15,13 @@ from pathlib import Path
 import numpy as np
 from PIL import Image, ImageDraw
 
-from pipeline.records import FRAMED_VERSION, PIECED_VERSION
-from pipeline.rom.decode import decode_blob
-from pipeline.rom.decoded import Decoded
-from pipeline.rom.unpack import unpack
-from pipeline.shipped import REGULAR
-from pipeline.target import Target
-from pipeline.target_fields import KIND_NUMBERS
+from pipeline.joints.layouts import FRAMED_VERSION, PIECED_VERSION
+from pipeline.plain.shipped import REGULAR
+from pipeline.reading.decode import decode_blob
+from pipeline.reading.decoded import Decoded
+from pipeline.reading.unpack import unpack
+from pipeline.target.fields import KIND_NUMBERS
+from pipeline.target.records import Target
 from tests.conftest import need_tool
 from tests.makers import Built, build_here, draw_frame, make_project, target_data, toml_text
 

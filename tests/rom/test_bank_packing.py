@@ -9,15 +9,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from pipeline.errors import ProjectError
-from pipeline.rom.bank_bound import by_size, by_total, fewest_banks
-from pipeline.rom.bank_exact import EXACT
-from pipeline.rom.bank_filling import Piece, choose_sum, fill_in_turn
-from pipeline.rom.bank_mixing import mix
-from pipeline.rom.bank_packing import banks_taken, best_fit, pack_banks
+from pipeline.plain.errors import ProjectError
+from pipeline.rom.banks.bound import by_size, by_total, fewest_banks
+from pipeline.rom.banks.exact import EXACT
+from pipeline.rom.banks.filling import Piece, choose_sum, fill_in_turn
+from pipeline.rom.banks.mixing import mix
+from pipeline.rom.banks.packing import banks_taken, best_fit, pack_banks
 from pipeline.rom.layout import Item, Placement
-from pipeline.target import load_target, shipped_targets
-from pipeline.target_fields import directory_offset
+from pipeline.target.fields import directory_offset
+from pipeline.target.loading import load_target, shipped_targets
 
 PEBBLE = load_target(shipped_targets()["pebble8"])
 BANK = 16  # bytes, so that the solver can look at every place

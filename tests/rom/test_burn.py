@@ -13,10 +13,10 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from intelhex import IntelHex
 
-from pipeline.burn_devices import KNOWN, WIDTHS, choose_devices, device_sizes
-from pipeline.errors import ProjectError
+from pipeline.plain.errors import ProjectError
 from pipeline.rom.burn import data_lines, divide, file_name, intel_hex, record_width, s_records, sum16, swap_bytes
 from pipeline.rom.burn_files import tell_burn, write_burn
+from pipeline.target.burn_devices import KNOWN, WIDTHS, choose_devices, device_sizes
 from tests.conftest import need_tool
 from tests.makers import make_project, problems, project_text, write_text
 

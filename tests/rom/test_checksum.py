@@ -13,9 +13,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pipeline.reading.sums import read_checksum
 from pipeline.rom.checksum import checksum
-from pipeline.rom.reader_sums import read_checksum
-from pipeline.target_fields import CHECKSUM_BYTES, CRC_MODELS
+from pipeline.target.fields import CHECKSUM_BYTES, CRC_MODELS
 
 CHECK = b"123456789"
 

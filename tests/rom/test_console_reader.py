@@ -1,4 +1,4 @@
-"""The generated C reader walks whole images and says what ``rom.decode`` says, and no corrupt image makes it read outside.
+"""The generated C reader walks whole images and says what ``reading.decode`` says, and no corrupt image makes it read outside.
 
 It is built for this machine with address and undefined-behaviour sanitizers; every corrupt image and every asset in it stands
 in a block of its own, so that the first byte read outside ends the process.
@@ -13,9 +13,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pipeline import records
+from pipeline.joints import layouts
 from pipeline.rom.console_reader import reader_values, write_reader
-from pipeline.target_fields import directory_offset
+from pipeline.target.fields import directory_offset
 from tests.conftest import need_tool
 from tests.makers import TARGETS, Built, read_target, target_data, toml_text
 from tests.rom.reader_walk import (
@@ -204,18 +204,18 @@ def test_every_field_of_every_record_is_rendered():
     rendered = {one["name"]: [part["name"] for part in one["parts"]] for one in values["records"]}
     defined = {
         name: [part.name for part in value]
-        for name, value in vars(records).items()
-        if isinstance(value, tuple) and value and isinstance(value[0], records.Part)
+        for name, value in vars(layouts).items()
+        if isinstance(value, tuple) and value and isinstance(value[0], layouts.Part)
     }
     assert rendered == defined
     assert {one["name"]: one["bytes"] for one in values["records"]} == {
-        name: records.record_bytes(getattr(records, name)) for name in defined
+        name: layouts.record_bytes(getattr(layouts, name)) for name in defined
     }
 
 
 def read_shipped(name: str):
     """Return a shipped target."""
-    from pipeline.target import SHIPPED, load_target
+    from pipeline.target.loading import SHIPPED, load_target
 
     return load_target(SHIPPED / f"{name}.toml")
 

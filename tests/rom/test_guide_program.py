@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pipeline.rom.decode import decode_blob
+from pipeline.reading.decode import decode_blob
 from tests.conftest import need_tool
 from tests.makers import Built, build_here, make_project
 from tests.rom.reader_walk import SANITIZERS, WARNINGS

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.errors import ProjectError
+from pipeline.plain.errors import ProjectError
 from pipeline.rom.layout import Item, Placement, address_of, bank_of, choose_size, offset_of
-from pipeline.target import load_target, shipped_targets
-from pipeline.target_fields import directory_offset
+from pipeline.target.fields import directory_offset
+from pipeline.target.loading import load_target, shipped_targets
 
 BASALT = load_target(shipped_targets()["basalt32"])
 PEBBLE = load_target(shipped_targets()["pebble8"])

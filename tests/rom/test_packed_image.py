@@ -15,12 +15,12 @@ import lz4.block
 import msgspec
 import pytest
 
+from pipeline.reading.reader import read_image
+from pipeline.reading.verify import verify_image
 from pipeline.rom.image import Entry
-from pipeline.rom.reader import read_image
-from pipeline.rom.verify import verify_image
 from tests.conftest import need_tool
 from tests.makers import TARGETS, Built, build_here, make_project, problems, project_text, target_data, toml_text, write_text
-from tests.rom.test_verify import entries, rank_of, replaced, write
+from tests.reading.test_verify import entries, rank_of, replaced, write
 
 KINDS = ("sprite", "background", "palette", "sound", "data")
 PACKABLE = ("ada", "quay", "figures", "quay_colours", "bell", "level")

@@ -16,7 +16,7 @@ import soundfile
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.errors import ProjectError
+from pipeline.plain.errors import ProjectError
 from pipeline.sound.recording import read_wav
 
 PLAIN = "export it as WAV, 16-bit PCM"

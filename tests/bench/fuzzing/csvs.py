@@ -13,11 +13,11 @@ import random
 import shutil
 from pathlib import Path
 
-import pipeline.project_file as pf
+import pipeline.project.file as pf
 from pipeline.intake.exports import open_export
 from pipeline.intake.forget import forget
 from pipeline.intake.take_in import take_in
-from pipeline.project_intake import BugColumns, BugForm, FeedbackColumns, FeedbackForm, Intake
+from pipeline.project.intake import BugColumns, BugForm, FeedbackColumns, FeedbackForm, Intake
 from tests.bench.fuzzing.formats import MIB, Format, Wrong
 from tests.bench.fuzzing.parts import Part, damaged
 from tests.bench.fuzzing.toml_data import ODD_TEXTS

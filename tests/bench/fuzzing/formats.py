@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.graph.step import Step
+from pipeline.graph.steps.step import Step
 from tests.bench.fuzzing.parts import Part
 
 MIB = 1 << 20

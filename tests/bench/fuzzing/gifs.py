@@ -7,10 +7,10 @@ import random
 import struct
 from pathlib import Path
 
-from pipeline.assets.prepare import prepare_sprite
-from pipeline.assets.prepared import PreparedFrames
-from pipeline.project_assets import Sprite
-from pipeline.target import SpriteLimits
+from pipeline.assets.sources.prepare import prepare_sprite
+from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.project.assets import Sprite
+from pipeline.target.records import SpriteLimits
 from tests.bench.fuzzing.formats import Format
 from tests.bench.fuzzing.parts import EXTREMES, Part, damaged, rendered
 from tests.bench.fuzzing.pngs import run_animation

@@ -22,17 +22,18 @@ from doit.exceptions import InvalidDodoFile, InvalidTask
 from doit.task import Task, dict_to_task
 
 from pipeline.graph import consent, database, front
-from pipeline.graph.digest import file_digest
-from pipeline.graph.growth import note_build, read_log, tell_growth
+from pipeline.graph.freshness.digest import file_digest
+from pipeline.graph.growth_log import note_build, read_log
 from pipeline.graph.prune import prune
-from pipeline.graph.reasons import tell_reasons
-from pipeline.graph.step import Plan, Step
+from pipeline.graph.steps.step import Plan, Step
 from pipeline.intake.builds import known_builds
 from pipeline.intake.store import load_testers, save_testers
 from pipeline.intake.take_in import write_triage
-from pipeline.project_ledger import find_release, read_ledger, released_before
+from pipeline.plain.versions import precedence
+from pipeline.project.ledger import find_release, read_ledger, released_before
+from pipeline.questions.growth import tell_growth
+from pipeline.questions.why import tell_reasons
 from pipeline.release.kit import write_kit
-from pipeline.versions import precedence
 from tests.bench.fuzzing.csvs import GAME, INTAKE
 from tests.bench.fuzzing.formats import MIB, Format, Wrong
 from tests.bench.fuzzing.parts import Part, damaged

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 
-from pipeline.errors import Problem, ProjectError
+from pipeline.plain.errors import Problem, ProjectError
 
 MOST_OF_ONE = 2_000  # characters of one problem
 MOST_OF_ALL = 100_000  # of all of a file

@@ -18,11 +18,11 @@ import numpy as np
 import png
 from PIL import Image
 
-from pipeline.assets.prepare import prepare_background, prepare_sprite
-from pipeline.assets.prepared import PreparedFrames
-from pipeline.pixels.scale import cut_alpha
-from pipeline.project_assets import Background, Sprite
-from pipeline.target import SpriteLimits
+from pipeline.assets.sources.prepare import prepare_background, prepare_sprite
+from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.pixels.scaling.scale import cut_alpha
+from pipeline.project.assets import Background, Sprite
+from pipeline.target.records import SpriteLimits
 from tests.bench.fuzzing.formats import MIB, Format, Wrong
 from tests.bench.fuzzing.parts import EXTREMES, Part, damaged
 

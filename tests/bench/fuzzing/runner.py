@@ -19,7 +19,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from pipeline.errors import BadAnswer, ProjectError
+from pipeline.plain.errors import BadAnswer, ProjectError
 from tests.bench.fuzzing.formats import Format, Wrong
 from tests.bench.fuzzing.judge import faults_of
 from tests.bench.fuzzing.parts import MOST_BYTES, Part, rendered, smaller

@@ -14,7 +14,7 @@ from typing import Any, get_args, get_origin
 
 import msgspec
 
-from pipeline.checked import Record
+from pipeline.plain.checked import Record
 
 ODD_TEXTS = (
     "",

@@ -9,19 +9,20 @@ from typing import Any
 
 from PIL import Image, ImageDraw
 
-import pipeline.project_file as pf
-from pipeline.checked import Record, read_document
-from pipeline.errors import ProjectError
-from pipeline.graph.freshness import Freshness
+import pipeline.project.file as pf
+from pipeline.graph.freshness.compare import Freshness
 from pipeline.graph.places import with_lines
 from pipeline.graph.plan import plan_project
 from pipeline.intake.builds import Build, Builds
 from pipeline.intake.decisions import Decisions, read_decisions
 from pipeline.intake.take_in import write_triage
-from pipeline.project import load_project
-from pipeline.project_intake import BugColumns, BugForm, Intake
-from pipeline.target import SHIPPED, Target, load_target
-from pipeline.testers import LIST, TesterList, read_testers, remove_tester
+from pipeline.plain.checked import Record, read_document
+from pipeline.plain.errors import ProjectError
+from pipeline.project.intake import BugColumns, BugForm, Intake
+from pipeline.project.loading.load import load_project
+from pipeline.project.testers import LIST, TesterList, read_testers, remove_tester
+from pipeline.target.loading import SHIPPED, load_target
+from pipeline.target.records import Target
 from tests.bench.fuzzing.formats import MIB, Format, Wrong
 from tests.bench.fuzzing.parts import Part, damaged
 from tests.bench.fuzzing.toml_data import Names, changed_data, nested

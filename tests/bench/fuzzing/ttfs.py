@@ -15,11 +15,11 @@ from pathlib import Path
 
 from fontTools.ttLib import TTFont
 
-from pipeline.assets.cmap import read_cmap
-from pipeline.assets.font import prepare_font
-from pipeline.assets.prepared import PreparedFrames
-from pipeline.files import read_json
-from pipeline.project_assets import Font
+from pipeline.assets.fonts.cmap import read_cmap
+from pipeline.assets.fonts.font import prepare_font
+from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.plain.files import read_json
+from pipeline.project.assets import Font
 from tests.assets.fonts import made_font, made_otf
 from tests.bench.fuzzing.formats import Format, Wrong
 from tests.bench.fuzzing.parts import EXTREMES, Part, damaged

@@ -11,10 +11,10 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from pipeline.files import read_json
 from pipeline.graph.plan import plan_project
-from pipeline.graph.step import Step
-from pipeline.project import load_project
+from pipeline.graph.steps.step import Step
+from pipeline.plain.files import read_json
+from pipeline.project.loading.load import load_project
 from pipeline.sound.recording import read_wav
 from tests.bench.fuzzing.formats import Format, Wrong, perform_here
 from tests.bench.fuzzing.parts import EXTREMES, Part, damaged

@@ -80,14 +80,14 @@ def the_ledger_is_not_declared():
 
 @_mistake
 def outputs_are_not_looked_at():
-    from pipeline.graph.freshness import Freshness
+    from pipeline.graph.freshness.compare import Freshness
 
     Freshness._output_reasons = lambda self, before: []
 
 
 @_mistake
 def only_missing_outputs_count():
-    from pipeline.graph.freshness import Freshness
+    from pipeline.graph.freshness.compare import Freshness
 
     right = Freshness._output_reasons
     Freshness._output_reasons = lambda self, before: [reason for reason in right(self, before) if "missing" in reason]
@@ -95,7 +95,7 @@ def only_missing_outputs_count():
 
 @_mistake
 def size_and_time_stand_for_content():
-    from pipeline.graph import freshness
+    from pipeline.graph.freshness import compare as freshness
 
     def wrong(path):
         return f"{path.stat().st_mtime_ns} {path.stat().st_size}" if path.is_file() else None
@@ -105,7 +105,7 @@ def size_and_time_stand_for_content():
 
 @_mistake
 def the_set_of_files_read_counts_not_their_names():
-    from pipeline.graph import freshness
+    from pipeline.graph.freshness import compare as freshness
 
     right = freshness._compare
 
@@ -119,7 +119,7 @@ def the_set_of_files_read_counts_not_their_names():
 
 @_mistake
 def settings_are_compared_in_any_order_of_tables():
-    from pipeline.graph import freshness
+    from pipeline.graph.freshness import compare as freshness
 
     right = freshness.flatten
 
@@ -189,7 +189,7 @@ def _written(plan) -> set[str]:
 
 @_mistake
 def frames_go_by_their_times():
-    from pipeline import project_sources
+    from pipeline.project.loading import sources as project_sources
 
     right = project_sources._glob
 
@@ -201,7 +201,9 @@ def frames_go_by_their_times():
 
 @_mistake
 def dates_are_local():
-    from pipeline.graph import plan_image, plan_ledger, plan_release
+    from pipeline.graph.steps import image as plan_image
+    from pipeline.graph.steps import ledger as plan_ledger
+    from pipeline.graph.steps import release as plan_release
 
     def wrong(project):
         if project.spec.game.date:
@@ -235,7 +237,7 @@ def the_number_of_builds_stands_in_an_output():
 
 @_mistake
 def a_frame_once_prepared_is_kept_by_its_name():
-    from pipeline.assets import prepare
+    from pipeline.assets.sources import prepare
 
     right = prepare.prepare_sprite
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from pipeline.shipped import TEMPLATES
+from pipeline.plain.shipped import TEMPLATES
 
 from .opening import (
     ISSUES,

@@ -11,8 +11,8 @@ from typing import Any
 
 from PIL import Image, ImageDraw
 
-from pipeline.shipped import MONO, TEMPLATES
-from pipeline.target import SHIPPED
+from pipeline.plain.shipped import MONO, TEMPLATES
+from pipeline.target.loading import SHIPPED
 
 from .toml_text import DATE
 

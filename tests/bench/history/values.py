@@ -7,12 +7,12 @@ from collections.abc import Callable, Iterator
 from functools import cache
 from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
 
-import pipeline.project_assets as pa
-import pipeline.project_file as pf
-import pipeline.project_intake as pi
-import pipeline.project_plan as pp
-import pipeline.target as pt
-import pipeline.testers as ts
+import pipeline.project.assets as pa
+import pipeline.project.file as pf
+import pipeline.project.intake as pi
+import pipeline.project.plan as pp
+import pipeline.project.testers as ts
+import pipeline.target.records as pt
 
 from .toml_text import DATE
 from .world import World

@@ -139,12 +139,13 @@ def _hasten() -> None:
     from jinja2.sandbox import ImmutableSandboxedEnvironment
 
     from pipeline.assets.television import Television
-    from pipeline.graph.digest import code_digests, library_versions
+    from pipeline.graph.freshness.digest import code_digests, library_versions
     from pipeline.graph.plan import plan_project
-    from pipeline.project import load_project
-    from pipeline.release import packet_letters, packet_style
-    from pipeline.rendering import render_text
-    from pipeline.shipped import TEMPLATES
+    from pipeline.packet.typeset import letters as packet_letters
+    from pipeline.packet.typeset import style as packet_style
+    from pipeline.plain.rendering import render_text
+    from pipeline.plain.shipped import TEMPLATES
+    from pipeline.project.loading.load import load_project
 
     Television._reads = lambda *_: True
     for name in ("compile", "parse"):
@@ -242,9 +243,9 @@ def _child(request: dict[str, Any], out: int, err: int) -> None:
 
 
 def _checked(folder: Path) -> int:
-    from pipeline.errors import ProjectError
     from pipeline.graph.plan import plan_project
-    from pipeline.project import load_project
+    from pipeline.plain.errors import ProjectError
+    from pipeline.project.loading.load import load_project
 
     try:
         plan_project(load_project(folder))

@@ -1,0 +1,123 @@
+"""Backgrounds: one prepared picture to a blob, as a bitmap or as tiles and a map."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pipeline.assets.backgrounds.drawn import Drawn, draw_background
+from pipeline.assets.backgrounds.forms import View, compare_forms
+from pipeline.assets.backgrounds.tiled import Tiled, fit_tiles, tiled_blob
+from pipeline.assets.blob import name_hash, put_record, save_blob
+from pipeline.assets.intent import Intent
+from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.joints.layouts import BACKGROUND, NO_PALETTE, VERSION, record_bytes
+from pipeline.joints.pixel_size import packed_bytes
+from pipeline.pixels.cells import pad_to_cells
+from pipeline.pixels.pack import pack_picture
+from pipeline.pixels.tiles.tiles import cut
+from pipeline.plain.errors import refuse
+from pipeline.plain.sizes import round_up
+from pipeline.project.assets import Background
+from pipeline.target.records import PictureRules
+from pipeline.target.tiles import TileRules
+
+
+def convert_background(
+    work: Path,
+    blobs: Path,
+    name: str,
+    spec: Background,
+    rules: PictureRules,
+    cutting: TileRules,
+    window: tuple[int, int],
+    alignment: int,
+    room: int,
+) -> str:
+    """Write a background's blob and facts, and the map of its tiles (see ``assets.backgrounds.forms``); return one line about it.
+
+    Args:
+        cutting: how it is cut into tiles; a bitmap is compared with them.
+        window: width and height of the screen in pixels.
+        room: bytes that its pixels, or its map, may have; see ``bounds.asset_room``.
+
+    Raises:
+        ProjectError: a side is longer than 65,535 pixels, it takes more bytes than fit, or there are more tiles than fit.
+    """
+    frames = PreparedFrames(work, name)
+    if max(round_up(side, step) for side in (frames.width, frames.height) for step in (*rules.cell, *cutting.tile)) > 65535:
+        raise refuse("project.toml", f"[background.{name}]", f"{frames.width} x {frames.height} pixels", "use a smaller scale")
+    _check_room(name, spec, frames, rules, cutting, room)
+    drawn = draw_background(frames, blobs, spec, rules, cutting.tile, name)
+    if spec.arrangement == "tiles":
+        tiled = fit_tiles(name, drawn, spec, cutting)
+        blob, own = tiled_blob(drawn, tiled, spec, rules, cutting, max(alignment, 4))
+    else:
+        tiled = Tiled(cut(drawn.pixels, *cutting.tile, *cutting.flips), drawn.error)
+        blob, own = _bitmap_blob(drawn, spec, rules, max(alignment, 4))
+    size, view = (frames.width, frames.height), View(window, spec.pan)
+    facts = {
+        "width": frames.width,
+        "height": frames.height,
+        "source_width": frames.facts["source"][0],
+        "source_height": frames.facts["source"][1],
+        "scale": frames.facts["scale"],
+        "arrangement": spec.arrangement,
+        "tile": list(cutting.tile),
+        "window": list(window),
+        "palette": spec.palette,
+        "colour_error": tiled.error,
+        "origin": spec.origin,
+        "forms": compare_forms(work / f"{name}.map", size, drawn, tiled.tiles, rules, cutting, view),
+        **own,
+    }
+    return f"{frames.width} x {frames.height}{_told(facts)}, {save_blob(blobs, name, 'background', blob, facts)}"
+
+
+def _check_room(name: str, spec: Background, frames: PreparedFrames, rules: PictureRules, cutting: TileRules, room: int) -> None:
+    """Refuse what no cartridge holds before it is converted; how many tiles are distinct shows only then."""
+    tiled = spec.arrangement == "tiles"
+    steps = cutting.tile if tiled else rules.cell
+    width, height = (round_up(side, step) for side, step in zip((frames.width, frames.height), steps, strict=True))
+    if tiled:
+        part, needed = "map", width // cutting.tile[0] * (height // cutting.tile[1]) * cutting.entry.bytes
+    else:
+        part, needed = "bitmap", packed_bytes(width, height, rules.pixel_format, rules.cell)
+    if needed > room:
+        wrong = f"a {part} of {needed:,} bytes, the target's largest cartridge or memory holds {room:,}"
+        raise refuse("project.toml", f"[background.{name}]", wrong, "use a smaller scale, or split it")
+
+
+def _bitmap_blob(drawn: Drawn, spec: Background, rules: PictureRules, alignment: int) -> tuple[bytes, dict]:
+    height, width = drawn.wanted.shape[:2]
+    fill = drawn.base if drawn.colours is not None else rules.pixel_format.pixel.fixed
+    pixels = pad_to_cells(drawn.pixels[:height, :width], *rules.cell, fill=fill)
+    pixels_at = round_up(record_bytes(BACKGROUND), alignment)
+    head = put_record(
+        BACKGROUND,
+        rules.byte_order,
+        version=VERSION,
+        pixel_format=rules.rank,
+        width=pixels.shape[1],
+        height=pixels.shape[0],
+        palette=name_hash(spec.palette) if spec.palette else NO_PALETTE,
+        pixels=pixels_at,
+    )
+    intent = Intent()
+    intent.add(pixels)
+    facts = {"cells": [pixels.shape[1] // rules.cell[0], pixels.shape[0] // rules.cell[1]], "intent": intent.facts()}
+    return head.ljust(pixels_at, b"\0") + pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell), facts
+
+
+def _told(facts: dict) -> str:
+    if facts["arrangement"] != "tiles":
+        return ""
+    told = f" in {facts['tile_count']:,} tiles of {facts['tile'][0]} x {facts['tile'][1]}"
+    loss = facts["merging"]
+    if not loss:
+        return told
+    before, after = loss["before"], loss["after"]
+    figures = ", ".join(f"{what} {after[key]:.1f} instead of {before[key]:.1f}" for key, what in _FIGURES.items())
+    return f"{told} ({loss['merged']:,} of {loss['tiles']:,} merged, {loss['changed_cells']:,} cells changed; CIEDE2000 {figures})"
+
+
+_FIGURES = {"mean": "mean", "p95": "95th percentile", "worst": "worst tile"}

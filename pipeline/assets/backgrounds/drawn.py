@@ -1,0 +1,85 @@
+"""A background's pixels before they are arranged: on one palette, on a palette's lines, or in direct colour."""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from pipeline.assets.art import Artwork
+from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.pixels.cells import pad_to_cells, pad_with_edge
+from pipeline.pixels.colours.colour import to_words
+from pipeline.pixels.colours.difference import ErrorFacts
+from pipeline.pixels.tiles.lines import draw_on_lines
+from pipeline.plain.files import read_json
+from pipeline.project.assets import Background
+from pipeline.target.records import PictureRules
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A background as the console will show it.
+
+    Attributes:
+        wanted: the scaled art, uint8, shape (height, width, 3).
+        pixels: what is stored, uint32, padded to whole tiles: index in a palette's line, or a direct-colour word.
+        lines: line of the console's palette that each tile takes, int32, shape (rows, columns); 0 without lines.
+        first_line: the palette's first line.
+        base: what a pixel of the palette's first entry holds.
+        colours: of the palette, uint8, shape (lines, entries, 3); None for direct colour.
+        transparent: the first entry of each line is no colour.
+        error: CIEDE2000 between the scaled art and what is shown.
+    """
+
+    wanted: np.ndarray
+    pixels: np.ndarray
+    lines: np.ndarray
+    first_line: int
+    base: int
+    colours: np.ndarray | None
+    transparent: bool
+    error: dict
+
+    def shown(self, pixels: np.ndarray, tile: tuple[int, int]) -> np.ndarray:
+        """Return the colours of other pixels in this one's lines, not padded: uint8, shape (height, width, 3)."""
+        height, width = self.wanted.shape[:2]
+        lines = np.repeat(np.repeat(self.lines - self.first_line, tile[1], axis=0), tile[0], axis=1)
+        return self.colours[lines, pixels - self.base][:height, :width]
+
+
+def draw_background(frames: PreparedFrames, blobs: Path, spec: Background, rules: PictureRules, tile: tuple[int, int], name: str) -> Drawn:
+    """Return a background's pixels, padded to whole tiles.
+
+    Raises:
+        ProjectError: as ``Artwork`` raises it.
+    """
+    facts = read_json(blobs / f"{spec.palette}.json") if spec.palette else None
+    if facts and facts["line_entries"]:
+        return _on_lines(next(iter(frames)), facts, rules, tile)
+    art = Artwork(frames, blobs, spec.palette, dataclasses.replace(rules, cell=(1, 1)), name, spec.dither)
+    pixels = next(iter(art))
+    bits = rules.pixel_format.pixel.bits("I")
+    first_line = facts["first"] >> bits if facts else 0
+    padded = pad_to_cells(pixels, *tile, fill=art.base if facts else rules.pixel_format.pixel.fixed)
+    lines = np.full((padded.shape[0] // tile[1], padded.shape[1] // tile[0]), first_line, dtype=np.int32)
+    colours = np.array(facts["colours"], dtype=np.uint8).reshape(1, -1, 3) if facts else None
+    transparent = bool(facts and facts["transparent"])
+    wanted = next(iter(frames))[..., :3]
+    return Drawn(wanted, padded, lines, first_line, art.base, colours, transparent, art.errors.facts())
+
+
+def _on_lines(frame: np.ndarray, facts: dict, rules: PictureRules, tile: tuple[int, int]) -> Drawn:
+    size, own = facts["line_entries"], int(facts["transparent"])
+    colours = np.array(facts["colours"], dtype=np.uint8).reshape(-1, size, 3)
+    words = [to_words(line[own:used], rules.entry) for line, used in zip(colours, facts["line_used"], strict=True)]
+    wanted = frame[..., :3]
+    seen = pad_with_edge(to_words(wanted, rules.entry), *tile)
+    entries, lines = draw_on_lines(seen, words, tile, rules.entry)
+    pixels, first = (entries + own).astype(np.uint32), facts["first"] // size
+    errors = ErrorFacts()
+    drawn = Drawn(wanted, pixels, lines + first, first, 0, colours, bool(own), {})
+    errors.add(wanted, drawn.shown(pixels, tile), np.ones(wanted.shape[:2], dtype=bool))
+    return dataclasses.replace(drawn, error=errors.facts())

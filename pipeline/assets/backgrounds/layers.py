@@ -1,0 +1,46 @@
+"""The layers of every scene in both forms, bitmaps and tiles: ``backgrounds.json``.
+
+``{"window": [w, h], "scenes": {NAME: {"pan": [x, y], "layers": [{"background", "factor", "arrangement", "bitmap", "tiles"}],
+"bitmap": {...}, "tiles": {...}}}}``: the four measures of ``pixels.tiles.compare`` for each layer and added up.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pipeline.assets.backgrounds.forms import read_layer
+from pipeline.pixels.tiles.compare import add_layers
+from pipeline.plain.files import read_json, write_json
+from pipeline.project.file import Scene
+
+
+def write_layers(work: Path, blobs: Path, out: Path, scenes: dict[str, Scene], window: tuple[int, int]) -> str:
+    """Write ``backgrounds.json``; return one line about it.
+
+    Args:
+        scenes: those with layers; only their layers and pan are looked at.
+        window: width and height of the screen in pixels.
+    """
+    told = {name: _scene(work, blobs, scene, window) for name, scene in scenes.items()}
+    write_json(out, {"window": list(window), "scenes": told})
+    return "; ".join(_line(name, scene) for name, scene in told.items()) or "no scene has layers"
+
+
+def _scene(work: Path, blobs: Path, scene: Scene, window: tuple[int, int]) -> dict:
+    found = add_layers([read_layer(work, blobs, one.background, one.factor) for one in scene.layers], window, scene.pan)
+    layers = [
+        {
+            "background": layer.background,
+            "factor": layer.factor,
+            "arrangement": read_json(blobs / f"{layer.background}.json")["arrangement"],
+            **each,
+        }
+        for layer, each in zip(scene.layers, found["layers"], strict=True)
+    ]
+    return {"pan": list(scene.pan), "layers": layers, "bitmap": found["bitmap"], "tiles": found["tiles"]}
+
+
+def _line(name: str, scene: dict) -> str:
+    bitmap, tiles = (f"{scene[form]['memory_bytes']:,} bytes as {what}" for form, what in (("bitmap", "bitmaps"), ("tiles", "tiles")))
+    count = len(scene["layers"])
+    return f"{name}: {count} layer{'s' if count > 1 else ''}, {bitmap}, {tiles}"

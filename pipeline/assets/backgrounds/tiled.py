@@ -1,0 +1,163 @@
+"""A background as tiles and a map: cut, merged when there are too many, packed into a blob."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import msgspec
+import numpy as np
+
+from pipeline.assets.backgrounds.drawn import Drawn
+from pipeline.assets.blob import name_hash, put_record
+from pipeline.assets.intent import Intent
+from pipeline.joints.layouts import NO_PALETTE, TILED, TILED_VERSION, record_bytes
+from pipeline.pixels.colours.difference import ErrorFacts
+from pipeline.pixels.pack import pack_picture
+from pipeline.pixels.tiles.loss import worst_cell
+from pipeline.pixels.tiles.merge import Merged, entry_points, merge_to_budget
+from pipeline.pixels.tiles.tiles import Tiles, cut, encode_map, join
+from pipeline.plain.errors import refuse
+from pipeline.plain.sizes import round_up
+from pipeline.project.assets import Background
+from pipeline.target.records import PictureRules
+from pipeline.target.tiles import TileRules
+
+
+@dataclass(frozen=True)
+class Tiled:
+    """A background's tiles as they will be stored.
+
+    Attributes:
+        tiles: of pixels, not of entries.
+        error: CIEDE2000 between the scaled art and what is shown.
+        loss: what merging cost; None where nothing was merged.
+    """
+
+    tiles: Tiles
+    error: dict
+    loss: dict | None = None
+
+
+def fit_tiles(name: str, drawn: Drawn, spec: Background, rules: TileRules) -> Tiled:
+    """Cut a background into tiles and merge them where that is asked for and needed.
+
+    Raises:
+        ProjectError: there are more tiles than fit.
+    """
+    tiles = cut(drawn.pixels, *rules.tile, *rules.flips)
+    room, what = _room(spec, rules)
+    count = len(tiles.tiles)
+    if count <= room:
+        return Tiled(tiles, drawn.error)
+    if not spec.merge:
+        wrong = f"{count:,} distinct tiles, {count - room:,} more than the {room:,} of {what}"
+        remedy = "set merge = true to have the nearest ones drawn alike, simplify the picture, or make room for more"
+        if drawn.colours is None:
+            remedy = "simplify the picture, or make room for more"
+        raise refuse("project.toml", f"[background.{name}]", wrong, remedy)
+    entries = Tiles((tiles.tiles - drawn.base).astype(np.int32), tiles.map_index, tiles.map_flips)
+    points = entry_points(drawn.colours, drawn.transparent)
+    merged = merge_to_budget(entries, room, points, drawn.lines - drawn.first_line, *rules.flips)
+    after = merged.tiles
+    stored = Tiles((after.tiles + drawn.base).astype(np.uint32), after.map_index, after.map_flips)
+    return _measured(drawn, stored, merged, count, rules.tile)
+
+
+def tiled_blob(
+    drawn: Drawn, tiled: Tiled, spec: Background, rules: PictureRules, cutting: TileRules, alignment: int
+) -> tuple[bytes, dict]:
+    """Return a blob of tiles and a map, and its own facts.
+
+    Args:
+        alignment: of tile 0 in the blob.
+    """
+    tiles = tiled.tiles
+    lines = drawn.lines if cutting.entry.bits("c") else None
+    words = encode_map(tiles, cutting.entry, spec.first_tile, lines)
+    table = _words_bytes(words, cutting)
+    one_by_one = msgspec.structs.replace(rules.pixel_format, order="cells")
+    packed = pack_picture(tiles.tiles.reshape(-1, cutting.tile[0]), one_by_one, rules.pixel_order, cutting.tile)
+    map_at = record_bytes(TILED)
+    tiles_at = round_up(map_at + len(table), alignment)
+    rows, columns = tiles.map_index.shape
+    count, tile_bytes = len(tiles.tiles), len(packed) // len(tiles.tiles)
+    head = put_record(
+        TILED,
+        rules.byte_order,
+        version=TILED_VERSION,
+        pixel_format=rules.rank,
+        width=columns * cutting.tile[0],
+        height=rows * cutting.tile[1],
+        entry_bytes=cutting.entry.bytes,
+        palette=name_hash(spec.palette) if spec.palette else NO_PALETTE,
+        tile_width=cutting.tile[0],
+        tile_height=cutting.tile[1],
+        columns=columns,
+        rows=rows,
+        tile_count=count,
+        tile_bytes=tile_bytes,
+        first_tile=spec.first_tile,
+        map=map_at,
+        tiles=tiles_at,
+        **_masks(cutting),
+    )
+    facts = {
+        "tile_count": count,
+        "tile_bytes": tile_bytes,
+        "columns": columns,
+        "rows": rows,
+        "first_tile": spec.first_tile,
+        "map_entry": cutting.entry.text,
+        "merging": tiled.loss,
+        "intent": _intent(join(tiles), lines, rules, cutting.tile),
+    }
+    return (head + table).ljust(tiles_at, b"\0") + packed, facts
+
+
+def _room(spec: Background, rules: TileRules) -> tuple[int, str]:
+    """Return how many tiles fit, and what says so."""
+    left = rules.most - spec.first_tile
+    if spec.tiles_at_most is not None and spec.tiles_at_most < left:
+        return spec.tiles_at_most, "tiles_at_most"
+    return left, f"the console's tile memory from tile {spec.first_tile} on" if spec.first_tile else "the console's tile memory"
+
+
+def _measured(drawn: Drawn, stored: Tiles, merged: Merged, count: int, tile: tuple[int, int]) -> Tiled:
+    before, after = drawn.shown(drawn.pixels, tile), drawn.shown(join(stored), tile)
+    errors = ErrorFacts()
+    errors.add(drawn.wanted, after, np.ones(after.shape[:2], dtype=bool))
+    loss = {
+        "tiles": count,
+        "merged": merged.merged,
+        "changed_cells": merged.changed_cells,
+        "before": _figures(drawn.wanted, before, drawn.error, tile),
+        "after": _figures(drawn.wanted, after, errors.facts(), tile),
+    }
+    return Tiled(stored, errors.facts(), loss)
+
+
+def _figures(wanted: np.ndarray, shown: np.ndarray, error: dict, tile: tuple[int, int]) -> dict:
+    """Return mean and 95th percentile over pixels, and the mean of the worst tile with its column and row."""
+    worst, place = worst_cell(wanted, shown, tile)
+    return {"mean": error["mean"], "p95": error["p95"], "worst": worst, "worst_cell": place}
+
+
+def _masks(cutting: TileRules) -> dict[str, int]:
+    letters = {"tile_mask": "t", "flip_x_mask": "H", "flip_y_mask": "V", "line_mask": "c"}
+    return {name: sum(1 << place for place in cutting.entry.fields.get(letter, ())) for name, letter in letters.items()}
+
+
+def _words_bytes(words: np.ndarray, cutting: TileRules) -> bytes:
+    width = cutting.entry.bytes
+    octets = words.astype(">u4").view(np.uint8).reshape(*words.shape, 4)[..., 4 - width :]
+    return (octets[..., ::-1] if cutting.entry_order == "little" else octets).tobytes()
+
+
+def _intent(pixels: np.ndarray, lines: np.ndarray | None, rules: PictureRules, tile: tuple[int, int]) -> dict:
+    """Return what the image must decode to: a map that chooses lines makes pixels places in the console's whole palette."""
+    intent = Intent()
+    bits = rules.pixel_format.pixel.bits("I")
+    if lines is not None and bits:
+        pixels = pixels + (np.repeat(np.repeat(lines, tile[1], axis=0), tile[0], axis=1) << bits)
+    intent.add(pixels.astype(np.uint32))
+    return intent.facts()

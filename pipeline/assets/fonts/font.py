@@ -1,0 +1,150 @@
+"""Fonts: glyphs of the characters asked for, brought to one box, to a blob with a table of code points and widths."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+
+from pipeline.assets.art import Artwork
+from pipeline.assets.blob import name_hash, put_record, save_blob
+from pipeline.assets.fonts.characters import asked_characters, control_problems, is_control
+from pipeline.assets.fonts.source import OutlineSource, StripSource
+from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.joints.layouts import FONT, GLYPH, NO_PALETTE, VERSION, record_bytes
+from pipeline.pixels.glyphs import Box, Glyph, box_of, evenly_spaced, in_box
+from pipeline.pixels.pack import pack_picture
+from pipeline.plain.bounds import CHARACTERS, PICTURE_PIXELS
+from pipeline.plain.errors import ProjectError, refuse
+from pipeline.plain.files import replacing, write_json
+from pipeline.plain.sizes import round_up
+from pipeline.project.art import is_strip, strip_order
+from pipeline.project.assets import Font
+from pipeline.target.records import PictureRules
+
+
+def prepare_font(folder: Path, work: Path, name: str, files: tuple[str, ...], spec: Font) -> str:
+    """Draw or cut the glyphs of a font, one frame each, and write them; return one line about it.
+
+    ``work/NAME.frames.json`` holds besides the usual: ``glyphs``, pairs of code point and advance, by rising code point;
+    ``left``, ``baseline`` and ``line_height``, see ``records.FONT``.
+
+    Args:
+        files: the font or strip, then the text files.
+
+    Raises:
+        ProjectError: the source cannot be used, a text cannot be read, or a character has no glyph (all are told at once).
+    """
+    source = (StripSource if is_strip(files[0]) else OutlineSource)(folder, files[0], spec)
+    problems = []
+    key, characters = ("characters", spec.characters) if spec.characters or spec.texts else ("order", strip_order(spec))
+    asked = asked_characters(folder, f"[font.{name}] {key}", characters, files[1:], problems)
+    problems += control_problems(asked)
+    asked = {character: uses for character, uses in asked.items() if not is_control(character)}
+    problems += source.problems(asked)
+    if problems:
+        raise ProjectError(problems)
+    if not asked:
+        raise refuse("project.toml", f"[font.{name}]", "its texts hold no character", "put words in them, or list characters")
+    if len(asked) > CHARACTERS:
+        wrong = f"{len(asked):,} characters, at most {CHARACTERS:,} are taken"
+        raise refuse("project.toml", f"[font.{name}]", wrong, "use fewer, or two fonts")
+    glyphs = source.glyphs(asked)
+    glyphs = evenly_spaced(glyphs) if spec.spacing == "fixed" else glyphs
+    box = _box(name, spec, glyphs)
+    if len(glyphs) * box.width * box.height > PICTURE_PIXELS:
+        pixels = len(glyphs) * box.width * box.height
+        wrong = f"{len(glyphs):,} glyphs of {box.width} x {box.height} have {pixels:,} pixels; at most {PICTURE_PIXELS:,} are taken"
+        raise refuse("project.toml", f"[font.{name}]", wrong, "use fewer characters, a smaller size, or two fonts")
+    with replacing(work / f"{name}.rgba") as out:
+        for glyph in glyphs:
+            out.write(in_box(glyph, box).tobytes())
+    size = {"count": len(glyphs), "ms": [], "source": [box.width, box.height], "height": box.height, "width": box.width, "anchor": [0, 0]}
+    line_height = source.line_height if spec.line_height is None else spec.line_height
+    table = [[ord(character), glyph.advance] for character, glyph in zip(asked, glyphs, strict=True)]
+    write_json(
+        work / f"{name}.frames.json",
+        {**size, "glyphs": table, "left": box.left, "baseline": box.baseline, "line_height": line_height},
+    )
+    return f"{len(glyphs)} glyphs, {box.width} x {box.height} pixels"
+
+
+def _box(name: str, spec: Font, glyphs: list[Glyph]) -> Box:
+    box = box_of(glyphs)
+    if spec.box is None:
+        return box
+    if box.width > spec.box[0] or box.height > spec.box[1]:
+        wrong = f"{spec.box[0]} x {spec.box[1]} pixels do not hold the glyphs, which need {box.width} x {box.height}"
+        raise refuse("project.toml", f"[font.{name}] box", wrong, "make box larger or the font smaller, or leave box out")
+    return box._replace(width=spec.box[0], height=spec.box[1])
+
+
+def convert_font(
+    work: Path, blobs: Path, name: str, palette: str | None, spacing: str, origin: str, rules: PictureRules, alignment: int
+) -> str:
+    """Write a font's blob and facts; return one line about it.
+
+    Glyphs that look the same share one picture. Their box is padded to whole cells where pixels are stored cell by cell.
+
+    Raises:
+        ProjectError: a number leaves its field.
+    """
+    frames = PreparedFrames(work, name)
+    if rules.pixel_format.order != "cells":
+        rules = dataclasses.replace(rules, cell=(1, 1))
+    art = Artwork(frames, blobs, palette, rules, name, "none")
+    pictures: dict[bytes, int] = {}
+    shown = []
+    for pixels in art:
+        packed = pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell)
+        shown.append(pictures.setdefault(packed, len(pictures)))
+    table = frames.facts["glyphs"]
+    facts = _facts(art, palette, spacing, origin, len(pictures))
+    glyphs_at = record_bytes(FONT)
+    pixels_at = round_up(glyphs_at + record_bytes(GLYPH) * len(table), max(alignment, 4))
+    try:
+        head = put_record(
+            FONT,
+            rules.byte_order,
+            version=VERSION,
+            pixel_format=rules.rank,
+            **{key: facts[key] for key in _SHARED},
+            palette=name_hash(palette) if palette else NO_PALETTE,
+            clear=art.base if palette else rules.pixel_format.pixel.fixed,
+            picture_bytes=len(next(iter(pictures))),
+            glyphs=glyphs_at,
+            pixels=pixels_at,
+        )
+        rows = [
+            put_record(GLYPH, rules.byte_order, code=code, advance=advance, picture=picture)
+            for (code, advance), picture in zip(table, shown, strict=True)
+        ]
+    except OverflowError:
+        remedy = "a font holds at most 65,535 glyphs, sizes and widths; use fewer characters, or a smaller size"
+        raise refuse("project.toml", f"[font.{name}]", "a number leaves its field in the blob", remedy) from None
+    blob = (head + b"".join(rows)).ljust(pixels_at, b"\0") + b"".join(pictures)
+    return f"{len(table)} glyphs of {facts['width']} x {facts['height']}, {save_blob(blobs, name, 'font', blob, facts)}"
+
+
+# Facts that stand in the blob's record under the same name.
+_SHARED = ("glyph_count", "width", "height", "left", "baseline", "line_height", "advance", "picture_count")
+
+
+def _facts(art: Artwork, palette: str | None, spacing: str, origin: str, pictures: int) -> dict:
+    known = art.frames.facts
+    count, height, width = art.intent.shape
+    return {
+        "glyph_count": count,
+        "picture_count": pictures,
+        "width": width,
+        "height": height,
+        "left": known["left"],
+        "baseline": known["baseline"],
+        "line_height": known["line_height"],
+        "advance": known["glyphs"][0][1] if spacing == "fixed" else 0,
+        "spacing": spacing,
+        "characters": known["glyphs"],
+        "palette": palette,
+        "intent": art.intent.facts(),
+        "colour_error": art.errors.facts(),
+        "origin": origin,
+    }

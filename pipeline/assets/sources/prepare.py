@@ -1,0 +1,177 @@
+"""Art brought to size: source pictures to scaled frames; what is written is told in ``assets.sources.prepared``."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from PIL import Image
+
+from pipeline.assets.sources.pictures import check_drawn, open_animation, open_picture
+from pipeline.pixels.scaling.scale import cut_alpha, exact_factors, scale_rgba, scaled_size
+from pipeline.plain.bounds import FRAME_PIXELS, FRAMES, SCALED_PIXELS, SPRITE_PIXELS, most_frames
+from pipeline.plain.errors import Problem, ProjectError, refuse
+from pipeline.plain.files import replacing, write_json
+from pipeline.project.assets import Background, Sheet, Sprite
+from pipeline.target.records import SpriteLimits
+
+
+def prepare_sprite(folder: Path, work: Path, name: str, files: tuple[str, ...], spec: Sprite, limits: SpriteLimits) -> str:
+    """Scale a sprite's frames and write them; return one line about it.
+
+    Raises:
+        ProjectError: a frame cannot be read, differs in size, or is too large; too many frames; an anchor far outside.
+    """
+    description: dict[str, Any] = {"count": 0, "ms": []}
+    problems: list[Problem] = []
+    count = 0 if spec.animated else frame_count(files, spec)  # an animation's are counted where its file is opened
+    most = most_frames(limits.max_frames)
+    if count > most:
+        raise refuse("project.toml", f"[sprite.{name}]", f"{count:,} frames, at most {most:,} are taken", "split the sprite in two")
+    with replacing(work / f"{name}.rgba") as out:
+        for picture, shown, milliseconds in source_frames(folder, files, spec, problems, most):
+            _check_size(description, picture, shown, problems)
+            if problems:
+                continue  # only to find the others
+            factors = _factors("sprite", name, spec, picture.height)
+            width, height = scaled_size(*picture.size, factors)
+            _check_limits(width, height, shown, limits)
+            if not description["count"] and not spec.sheet:
+                check_drawn(shown, count, picture.size)
+            _check_all(name, max(count, description["count"] + 1), width, height)
+            out.write(cut_alpha(scale_rgba(picture, factors, spec.resample, light=spec.light), spec.alpha).data)
+            description |= {"count": description["count"] + 1, "width": width, "height": height}
+            if milliseconds:
+                description["ms"].append(milliseconds)
+        if problems:
+            raise ProjectError(problems)
+    description["scale"] = [float(factor) for factor in factors]
+    description["anchor"] = _anchor(name, spec.anchor or (description["source"][0] / 2, description["source"][1]), factors)
+    write_json(work / f"{name}.frames.json", description)
+    return f"{description['count']} frames, {description['width']} x {description['height']} pixels"
+
+
+def _anchor(name: str, anchor: tuple[float, float], factors: tuple[Fraction, Fraction]) -> list[int]:
+    """Return the anchor in pixels of a scaled frame, which a blob holds in 16 bits, signed."""
+    scaled = [math.floor(Fraction(str(value)) * factor) for value, factor in zip(anchor, factors, strict=True)]
+    if any(not -0x8000 <= value <= 0x7FFF for value in scaled):
+        wrong = f"{scaled[0]}, {scaled[1]} after scaling; -32,768 to 32,767 can be stored"
+        remedy = "give a point in the source frame or near it, in pixels from its top left"
+        raise refuse("project.toml", f"[sprite.{name}] anchor", wrong, remedy)
+    return scaled
+
+
+def prepare_background(folder: Path, work: Path, name: str, file: str, spec: Background) -> str:
+    """Scale a background and write it; return one line about it.
+
+    Raises:
+        ProjectError: it cannot be read, or has too many pixels after scaling.
+    """
+    picture = open_picture(folder, file)
+    factors = _factors("background", name, spec, picture.height)
+    width, height = scaled_size(*picture.size, factors)
+    if width * height > SCALED_PIXELS:
+        wrong = f"{width:,} x {height:,} pixels after scaling, {width * height:,} in all; at most {SCALED_PIXELS:,} are taken"
+        raise refuse("project.toml", f"[background.{name}]", wrong, "use a smaller scale, or split it")
+    with replacing(work / f"{name}.rgba") as out:
+        out.write(scale_rgba(on_black(picture), factors, spec.resample, solid=True, light=spec.light).tobytes())
+    description = {"count": 1, "ms": [], "source": list(picture.size), "height": height, "width": width, "anchor": [0, 0]}
+    write_json(work / f"{name}.frames.json", description | {"scale": [float(factor) for factor in factors]})
+    return f"{width} x {height} pixels"
+
+
+def source_frames(
+    folder: Path, files: tuple[str, ...], spec: Sprite, problems: list[Problem], most: int = FRAMES
+) -> Iterator[tuple[Image.Image, str, float]]:
+    """Yield picture, name and milliseconds of every frame that can be read; problems of single files are noted.
+
+    Args:
+        most: frames that an animation may have.
+    """
+    if spec.animated:
+        for rank, (picture, milliseconds) in enumerate(open_animation(folder, files[0], most)):
+            yield picture, f"{files[0]} frame {rank}", milliseconds
+    elif spec.sheet:
+        yield from _cut_sheet(open_picture(folder, files[0]), files[0], spec.sheet)
+    else:
+        for name in files:
+            try:
+                picture = open_picture(folder, name)
+            except ProjectError as error:
+                problems.extend(error.problems)
+                continue
+            yield picture, name, 0.0
+
+
+def frame_count(files: tuple[str, ...], spec: Sprite) -> int:
+    """Return how many frames a sprite of single files or a sheet has."""
+    return _in_sheet(spec.sheet) if spec.sheet else len(files)
+
+
+def _in_sheet(sheet: Sheet) -> int:
+    return sheet.count or sheet.columns * sheet.rows
+
+
+def _cut_sheet(picture: Image.Image, name: str, sheet: Sheet) -> Iterator[tuple[Image.Image, str, float]]:
+    width, rest_x = divmod(picture.width, sheet.columns)
+    height, rest_y = divmod(picture.height, sheet.rows)
+    if rest_x or rest_y or not width or not height:
+        wrong = f"{picture.width} x {picture.height} pixels do not part into {sheet.columns} columns and {sheet.rows} rows"
+        raise refuse(name, "", wrong, "correct columns and rows, or the picture's size")
+    count = _in_sheet(sheet)
+    if count > sheet.columns * sheet.rows:
+        wrong = f"{count} frames asked for, {sheet.columns * sheet.rows} there"
+        raise refuse(name, "", wrong, "lower count, or leave it out")
+    for rank in range(count):
+        row, column = divmod(rank, sheet.columns)
+        box = (column * width, row * height, (column + 1) * width, (row + 1) * height)
+        yield picture.crop(box), f"{name} frame {rank}", 0.0
+
+
+def _check_size(description: dict[str, Any], picture: Image.Image, shown: str, problems: list[Problem]) -> None:
+    first = description.setdefault("source", list(picture.size))
+    if list(picture.size) != first:
+        wrong = f"{picture.width} x {picture.height} pixels, the first frame has {first[0]} x {first[1]}"
+        problems.append(Problem(shown, "", wrong, "give all frames of a sprite one canvas size, so that they stand still"))
+
+
+def _check_limits(width: int, height: int, shown: str, limits: SpriteLimits) -> None:
+    if width > limits.max_width or height > limits.max_height:
+        wrong = f"{width} x {height} pixels after scaling, the target draws at most {limits.max_width} x {limits.max_height}"
+        raise refuse(shown, "", wrong, "set a smaller scale, or split the figure")
+    if width * height > FRAME_PIXELS:
+        wrong = f"{width:,} x {height:,} pixels after scaling, {width * height:,} in all; at most {FRAME_PIXELS:,} are taken"
+        raise refuse(shown, "", wrong, "set a smaller scale, or split the figure")
+
+
+def _check_all(name: str, count: int, width: int, height: int) -> None:
+    pixels = count * width * height
+    if pixels > SPRITE_PIXELS:
+        wrong = f"{count:,} frames of {width:,} x {height:,} pixels after scaling, {pixels:,} in all; at most {SPRITE_PIXELS:,} are taken"
+        raise refuse("project.toml", f"[sprite.{name}]", wrong, "set a smaller scale, or split the sprite in two")
+
+
+_LEAST, _MOST = Fraction(1, 100), 8  # the factors a project file may give as scale; a height means one of them
+
+
+def _factors(kind: str, name: str, spec: Sprite | Background, height: int) -> tuple[Fraction, Fraction]:
+    """Return the factors across and down for sources of some height."""
+    if spec.height is None:
+        return exact_factors(spec.scale)
+    factor = Fraction(spec.height, height)
+    if not _LEAST <= factor <= _MOST:
+        wrong = f"{spec.height} is {float(factor):.3g} times the {height} pixels of the source, 0.01 to 8 times can be made"
+        remedy = f"use a height of {math.ceil(height * _LEAST)} to {height * _MOST}"
+        raise refuse("project.toml", f"[{kind}.{name}] height", wrong, remedy)
+    return factor, factor
+
+
+def on_black(picture: Image.Image) -> Image.Image:
+    """Put a picture on black, since a background has nothing behind it; an opaque one is returned as it is."""
+    if picture.getextrema()[3][0] == 255:
+        return picture
+    ground = Image.new("RGBA", picture.size, (0, 0, 0, 255))
+    return Image.alpha_composite(ground, picture)

@@ -1,0 +1,254 @@
+"""The arrangements of a sprite's blob: a sheet of whole frames, trimmed frames, and pieces made of cells.
+
+Pixels are written to a file while frames pass, so that memory does not grow with their number; the record and the tables
+that stand before them in the blob are returned.
+"""
+
+from __future__ import annotations
+
+from itertools import accumulate
+from typing import BinaryIO
+
+import numpy as np
+
+from pipeline.assets.art import Artwork
+from pipeline.assets.blob import name_hash, put_record
+from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.assets.sprites.cut import Cut, cut_art
+from pipeline.assets.sprites.sizes import SpriteSizes
+from pipeline.joints.layouts import (
+    ANIMATION,
+    BOX,
+    FRAME,
+    FRAMED,
+    FRAMED_VERSION,
+    NO_PALETTE,
+    OWN_POOL,
+    PIECE,
+    PIECED,
+    PIECED_VERSION,
+    SPRITE,
+    STEP,
+    VERSION,
+    Part,
+    record_bytes,
+)
+from pipeline.pixels.pack import pack_picture
+from pipeline.pixels.pieces.boxes import Box
+from pipeline.plain.sizes import round_up
+from pipeline.project.assets import Sprite
+from pipeline.target.records import PictureRules
+
+
+def sheet_blob(
+    art: Artwork, animations: list[dict], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int, body: BinaryIO
+) -> tuple[bytes, dict]:
+    """Return the head of a blob of frames one after another, each a rectangle of whole cells, and its own facts.
+
+    Args:
+        flips: what the console can mirror; frames are stored as they are, but other arrangements are compared.
+        alignment: of the first frame in the blob.
+        body: the frames are written to it.
+
+    Raises:
+        OverflowError: a number leaves its field.
+    """
+    sizes, frame_bytes = SpriteSizes(rules, flips), 0
+    for pixels in art:
+        sizes.add(pixels, _clear_pixel(art, rules))
+        frame_bytes = body.write(pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell))
+    tables = _animation_tables(animations, rules.byte_order)
+    animations_at = record_bytes(SPRITE)
+    pixels_at = round_up(animations_at + len(tables), alignment)
+    _, height, width = art.intent.shape
+    head = _head(
+        SPRITE, art.frames, animations, spec, rules, animations_at, version=VERSION, width=width, height=height,
+        frame_bytes=frame_bytes, pixels=pixels_at,
+    )  # fmt: skip
+    facts = {"cells": [width // rules.cell[0], height // rules.cell[1]], "frame_bytes": frame_bytes} | sizes.facts()
+    return (head + tables).ljust(pixels_at, b"\0"), facts | _found(art)
+
+
+def framed_blob(
+    art: Artwork, animations: list[dict], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int, body: BinaryIO
+) -> tuple[bytes, dict]:
+    """Return the head of a blob of frames trimmed to whole cells around their opaque pixels, and its own facts.
+
+    Args:
+        flips: whether a frame may be drawn mirrored left to right, and top to bottom.
+        alignment: of the first stored frame in the blob.
+        body: the trimmed frames are written to it, equal ones once.
+
+    Raises:
+        OverflowError: a number leaves its field.
+    """
+    sizes, clear = SpriteSizes(rules, flips), _clear_pixel(art, rules)
+    boxes: list[Box] = []
+    stored_bytes: list[int] = []
+    cells = 0
+    for pixels in art.entries():
+        box, new = sizes.add((pixels + art.base).astype(np.uint32), clear)
+        boxes.append(box)
+        if new is not None:
+            cells += new.size // (rules.cell[0] * rules.cell[1])
+            stored_bytes.append(body.write(pack_picture(new, rules.pixel_format, rules.pixel_order, rules.cell)))
+    tables = _animation_tables(animations, rules.byte_order)
+    animations_at = record_bytes(FRAMED)
+    boxes_at = animations_at + len(tables)
+    pixels_at = round_up(boxes_at + len(boxes) * record_bytes(BOX), alignment)
+    head = _head(
+        FRAMED, art.frames, animations, spec, rules, animations_at, version=FRAMED_VERSION, width=art.frames.width,
+        height=art.frames.height, clear=clear, boxes=boxes_at, pixels=pixels_at,
+    )  # fmt: skip
+    table = _box_table(boxes, stored_bytes, pixels_at, rules.byte_order)
+    facts = {"stored_frames": len(stored_bytes), "stored_cells": cells} | sizes.facts()
+    return (head + tables + table).ljust(pixels_at, b"\0"), facts | _found(art)
+
+
+def pieced_blob(
+    art: Artwork, animations: list[dict], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int, body: BinaryIO
+) -> tuple[bytes, dict]:
+    """Return the head of a blob of frames made of cells that stand at any pixel, and its own facts.
+
+    Args:
+        flips: whether a cell may be drawn mirrored left to right, and top to bottom.
+        alignment: of the first cell in the blob.
+        body: the cells are written to it, equal ones once.
+
+    Raises:
+        OverflowError: a number leaves its field.
+    """
+
+    def store(cell: np.ndarray) -> None:
+        stored = cell.astype(np.uint32) + art.base
+        body.write(pack_picture(stored, rules.pixel_format, rules.pixel_order, rules.cell))
+
+    cut = cut_art(art, rules, flips, store)
+    tables = _pieced_tables(cut, art.frames, animations, spec, rules, OWN_POOL, cut.cell_count, alignment)
+    return tables, _pieced_facts(cut, cut.cell_count)
+
+
+def pooled_blob(
+    cut: Cut, pool_cells: int, frames: PreparedFrames, animations: list[dict], spec: Sprite, rules: PictureRules
+) -> tuple[bytes, dict]:
+    """Return the blob of a sprite whose cells a pool of ``pool_cells`` cells holds, and its own facts.
+
+    Raises:
+        OverflowError: a number leaves its field.
+    """
+    tables = _pieced_tables(cut, frames, animations, spec, rules, name_hash(spec.pool), pool_cells)
+    return tables, _pieced_facts(cut, pool_cells) | {"pool": spec.pool}
+
+
+def _pieced_facts(cut: Cut, cell_count: int) -> dict:
+    """Return the facts of a sprite in pieces: ``cell_count`` cells in the pool it uses, its own or another."""
+    return {"pieces": sum(map(len, cut.frames)), "cell_count": cell_count} | cut.facts
+
+
+def _clear_pixel(art: Artwork, rules: PictureRules) -> int:
+    """Return what a transparent pixel holds: the palette's first entry, or a word without its A bit."""
+    return art.base if art.palette else rules.pixel_format.pixel.fixed
+
+
+def _found(art: Artwork) -> dict:
+    return {"intent": art.intent.facts(), "colour_error": art.errors.facts()}
+
+
+def _box_table(boxes: list[Box], stored_bytes: list[int], pixels_at: int, byte_order: str) -> bytes:
+    offsets = list(accumulate(stored_bytes, initial=pixels_at))
+    records = (
+        put_record(
+            BOX, byte_order, x=box.x, y=box.y, width=box.width, height=box.height, flips=box.flips,
+            pixels=offsets[box.number] if box.number >= 0 else 0,
+        )
+        for box in boxes
+    )  # fmt: skip
+    return b"".join(records)
+
+
+def _pieced_tables(
+    cut: Cut,
+    frames: PreparedFrames,
+    animations: list[dict],
+    spec: Sprite,
+    rules: PictureRules,
+    pool: int,
+    cell_count: int,
+    alignment: int = 0,
+) -> bytes:
+    """Return the record of a sprite in pieces and its tables, up to where its own cells begin if it has any.
+
+    Args:
+        alignment: of the first cell; 0 when a pool holds the cells.
+    """
+    tables = _animation_tables(animations, rules.byte_order)
+    animations_at = record_bytes(PIECED)
+    frames_at = animations_at + len(tables)
+    pieces_at = frames_at + len(cut.frames) * record_bytes(FRAME)
+    pixels_at = round_up(pieces_at + sum(map(len, cut.frames)) * record_bytes(PIECE), alignment) if alignment else 0
+    head = _head(
+        PIECED, frames, animations, spec, rules, animations_at, version=PIECED_VERSION, width=frames.width, height=frames.height,
+        pool=pool, clear=cut.base, cell_count=cell_count, frames=frames_at, pieces=pieces_at, pixels=pixels_at,
+    )  # fmt: skip
+    return (head + tables + _frame_table(cut, rules.byte_order) + _piece_table(cut, rules.byte_order)).ljust(pixels_at, b"\0")
+
+
+def _frame_table(cut: Cut, byte_order: str) -> bytes:
+    records, first = [], 0
+    for pieces in cut.frames:
+        records.append(put_record(FRAME, byte_order, first_piece=first, piece_count=len(pieces)))
+        first += len(pieces)
+    return b"".join(records)
+
+
+def _piece_table(cut: Cut, byte_order: str) -> bytes:
+    table = bytearray()
+    for pieces in cut.frames:
+        for x, y, cell, flip in pieces.tolist():
+            table += put_record(PIECE, byte_order, x=x, y=y, cell=cell, flips=flip)
+    return bytes(table)
+
+
+def _animation_tables(animations: list[dict], byte_order: str) -> bytes:
+    heads, steps, first = [], [], 0
+    for animation in animations:
+        heads.append(
+            put_record(
+                ANIMATION,
+                byte_order,
+                name_hash=name_hash(animation["name"]),
+                first_step=first,
+                step_count=len(animation["steps"]),
+                loop=int(animation["loop"]),
+            )
+        )
+        first += len(animation["steps"])
+        steps.extend(put_record(STEP, byte_order, frame=frame, ticks=ticks) for frame, ticks in animation["steps"])
+    return b"".join(heads + steps)
+
+
+def _head(
+    record: tuple[Part, ...],
+    prepared: PreparedFrames,
+    animations: list[dict],
+    spec: Sprite,
+    rules: PictureRules,
+    animations_at: int,
+    **more: int,
+) -> bytes:
+    """Return a sprite's record; what the arrangements share is filled in here."""
+    anchor_x, anchor_y = prepared.facts["anchor"]
+    return put_record(
+        record,
+        rules.byte_order,
+        pixel_format=rules.rank,
+        frame_count=prepared.count,
+        anchor_x=anchor_x,
+        anchor_y=anchor_y,
+        animation_count=len(animations),
+        step_count=sum(len(animation["steps"]) for animation in animations),
+        palette=name_hash(spec.palette) if spec.palette else NO_PALETTE,
+        animations=animations_at,
+        steps=animations_at + record_bytes(ANIMATION) * len(animations),
+        **more,
+    )

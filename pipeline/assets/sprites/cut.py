@@ -1,0 +1,112 @@
+"""A sprite's frames cut into cells, and the files that carry them to the pool they share with other sprites.
+
+Numbers in these files are 32 bits, signed, least significant byte first.
+
+- ``work/NAME.cells``: the sprite's distinct cells one after another, a byte a pixel: entries of its palette, 0 transparent.
+- ``work/NAME.pieces``: for each piece of each frame, in the order they are drawn, four numbers: x, y, cell, flips.
+- ``work/NAME.cut.json``: ``base``, what a transparent pixel holds in the image and what is added to every entry there;
+  ``piece_counts``, pieces of each frame; ``facts``, what conversion found out: intent, colour error, sizes of other
+  arrangements.
+- ``work/NAME.index``, written by the pool: how many cells the pool has; then for each cell of ``NAME.cells`` its number in
+  the pool, and how it is mirrored there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from pipeline.assets.art import Artwork
+from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.assets.sprites.sizes import SpriteSizes
+from pipeline.pixels.pieces.pieces import cover, cut_pieces, pool
+from pipeline.plain.files import read_json, replacing, write_bytes, write_json
+from pipeline.target.records import PictureRules
+
+_NUMBER = "<i4"
+
+
+@dataclass(frozen=True)
+class Cut:
+    """Frames as pieces.
+
+    Attributes:
+        base: what a transparent pixel holds in the image.
+        frames: for each frame its pieces, x, y, cell, flips: int32, shape (pieces, 4).
+        cell_count: distinct cells.
+        facts: intent, colour error, and sizes of other arrangements.
+    """
+
+    base: int
+    frames: list[np.ndarray]
+    cell_count: int
+    facts: dict
+
+
+def cut_art(art: Artwork, rules: PictureRules, flips: tuple[bool, bool], store: Callable[[np.ndarray], Any]) -> Cut:
+    """Cut frames into cells and store equal ones once, mirrored ones too where ``flips`` allow. Takes one frame at a time.
+
+    Args:
+        store: is given each distinct cell: palette entries, uint8, shape (cell height, cell width).
+    """
+    places: list[np.ndarray] = []
+    sizes = SpriteSizes(rules, flips)
+    cells = pool(_cut_frames(art, rules, places, sizes), *flips, store)
+    frames = []
+    for rank, standing in enumerate(places):
+        shown = slice(cells.starts[rank], cells.starts[rank + 1])
+        frames.append(np.column_stack([standing, cells.index[shown], cells.flips[shown]]).astype(_NUMBER))
+    facts = {"intent": art.intent.facts(), "colour_error": art.errors.facts()} | sizes.facts()
+    return Cut(art.base, frames, cells.count, facts)
+
+
+def _cut_frames(art: Artwork, rules: PictureRules, places: list[np.ndarray], sizes: SpriteSizes) -> Iterator[np.ndarray]:
+    """Yield the cells of each frame; where they stand is added to ``places``."""
+    for pixels in art.entries():
+        entries = pixels.astype(np.uint8)  # a pixel that names a palette's entry has 8 bits at most
+        sizes.add(entries, 0)
+        places.append(cover(entries > 0, *rules.cell))
+        yield cut_pieces(entries, places[-1], *rules.cell)
+
+
+def cut_sprite(work: Path, blobs: Path, name: str, palette: str, dither: str, rules: PictureRules, flips: tuple[bool, bool]) -> str:
+    """Cut a sprite that shares a pool and write its work files; return one line about it."""
+    art = Artwork(PreparedFrames(work, name), blobs, palette, rules, name, dither)
+    with replacing(work / f"{name}.cells") as file:
+        cut = cut_art(art, rules, flips, lambda cell: file.write(cell.tobytes()))
+    write_bytes(work / f"{name}.pieces", b"".join(pieces.tobytes() for pieces in cut.frames))
+    counts = [len(pieces) for pieces in cut.frames]
+    write_json(work / f"{name}.cut.json", {"base": cut.base, "piece_counts": counts, "facts": cut.facts})
+    return f"{sum(counts)} pieces of {cut.cell_count} cells"
+
+
+def read_cells(work: Path, name: str, cell: tuple[int, int]) -> np.ndarray:
+    """Return the cells of ``work/NAME.cells``: uint8, shape (cells, height, width)."""
+    return np.fromfile(work / f"{name}.cells", dtype=np.uint8).reshape(-1, cell[1], cell[0])
+
+
+def write_index(work: Path, name: str, pool_cells: int, numbers: np.ndarray, flips: np.ndarray) -> None:
+    """Write where a sprite's cells stand in a pool of ``pool_cells`` cells: integers, one for each of its own cells."""
+    pairs = np.column_stack([numbers, flips]).astype(_NUMBER)
+    write_bytes(work / f"{name}.index", np.array([pool_cells], dtype=_NUMBER).tobytes() + pairs.tobytes())
+
+
+def read_pooled(work: Path, name: str) -> tuple[Cut, int]:
+    """Return a sprite's pieces with the numbers and flips of its pool's cells, and how many cells the pool has.
+
+    ``cell_count`` is 0. Mirroring a mirrored cell again undoes it, and left to right does not disturb top to bottom, so
+    flips combine by exclusive or.
+    """
+    described = read_json(work / f"{name}.cut.json")
+    index = np.fromfile(work / f"{name}.index", dtype=_NUMBER)
+    pool_cells, pairs = int(index[0]), index[1:].reshape(-1, 2)
+    pieces = np.fromfile(work / f"{name}.pieces", dtype=_NUMBER).reshape(-1, 4)
+    own = pieces[:, 2]
+    pieces = np.column_stack([pieces[:, :2], pairs[own, 0], pieces[:, 3] ^ pairs[own, 1]])
+    frames = np.split(pieces, np.cumsum(described["piece_counts"])[:-1])
+    facts = described["facts"] | {"own_cells": len(pairs)}
+    return Cut(described["base"], frames, 0, facts), pool_cells

@@ -1,0 +1,74 @@
+"""Pools: the cells of several sprites, equal ones stored once, and what each sprite finds there under which number."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from pipeline.assets.blob import put_record, save_blob
+from pipeline.assets.intent import Intent
+from pipeline.assets.sprites.cut import read_cells, write_index
+from pipeline.joints.layouts import POOL, VERSION, record_bytes
+from pipeline.pixels.pack import pack_picture
+from pipeline.pixels.pieces.pieces import Pool, pool
+from pipeline.plain.errors import refuse
+from pipeline.plain.files import read_json
+from pipeline.plain.sizes import round_up
+from pipeline.project.assets import Pool as PoolSpec
+from pipeline.target.records import PictureRules
+
+_MOST_CELLS = 1 << 16  # a piece names its cell in 16 bits
+_SUMMED = ("sheet_bytes", "frames_bytes", "opaque_bytes")
+
+
+def make_pool(
+    work: Path,
+    blobs: Path,
+    name: str,
+    spec: PoolSpec,
+    users: tuple[str, ...],
+    rules: PictureRules,
+    flips: tuple[bool, bool],
+    alignment: int,
+) -> str:
+    """Write a pool's blob and facts, and an index for each of its sprites; return one line about it.
+
+    Args:
+        users: sprites that put their cells here; all of one pixel format and base, in the order in which cells are kept.
+        flips: whether the console can mirror a cell left to right, and top to bottom.
+
+    Raises:
+        ProjectError: more distinct cells than pieces can name.
+    """
+    cuts = {user: read_json(work / f"{user}.cut.json") for user in users}
+    cells = pool((read_cells(work, user, rules.cell) for user in users), *flips)
+    if len(cells.cells) > _MOST_CELLS:
+        wrong = f"holds {len(cells.cells):,} different cells, a piece can name {_MOST_CELLS:,}"
+        raise refuse("project.toml", f"[pool.{name}]", wrong, "give some of its sprites a pool of their own")
+    _write_indexes(work, users, cells)
+    blob, intent = _blob(cells.cells, cuts[users[0]]["base"], rules, max(alignment, 4))
+    pieces = sum(sum(cut["piece_counts"]) for cut in cuts.values())
+    facts = {"cell_count": len(cells.cells), "cell": list(rules.cell), "pieces": pieces, "users": list(users), "origin": spec.origin}
+    facts |= {"clear": cuts[users[0]]["base"], "intent": intent.facts()}
+    facts |= {key: sum(cut["facts"][key] for cut in cuts.values()) for key in _SUMMED}
+    said = save_blob(blobs, name, "pool", blob, facts)
+    return f"{pieces} pieces of {len(cells.cells)} cells for {len(users)} sprite{'s' if len(users) > 1 else ''}, {said}"
+
+
+def _write_indexes(work: Path, users: tuple[str, ...], cells: Pool) -> None:
+    for rank, user in enumerate(users):
+        shown = slice(cells.starts[rank], cells.starts[rank + 1])
+        write_index(work, user, len(cells.cells), cells.index[shown], cells.flips[shown])
+
+
+def _blob(cells: np.ndarray, base: int, rules: PictureRules, alignment: int) -> tuple[bytes, Intent]:
+    pixels_at, intent, packed = round_up(record_bytes(POOL), alignment), Intent(), []
+    for cell in cells:
+        stored = cell.astype(np.uint32) + base
+        intent.add(stored)
+        packed.append(pack_picture(stored, rules.pixel_format, rules.pixel_order, rules.cell))
+    head = put_record(
+        POOL, rules.byte_order, version=VERSION, pixel_format=rules.rank, clear=base, cell_count=len(cells), pixels=pixels_at
+    )
+    return head.ljust(pixels_at, b"\0") + b"".join(packed), intent

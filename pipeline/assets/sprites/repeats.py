@@ -1,0 +1,34 @@
+"""Frames of a sprite that show the same, or almost the same, found in the prepared frames."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from pipeline.assets.sources.prepared import PreparedFrames
+
+
+def like_earlier(work: Path, name: str, most_different: float) -> list[int]:
+    """Return for each frame the earlier kept frame that it can be replaced by, or itself.
+
+    A frame is compared with kept frames only, so that small differences do not add up.
+
+    Args:
+        work: folder of the prepared frames.
+        most_different: share of the pixels opaque in either frame that may differ at all, 0 to 1; 0 for equal frames.
+    """
+    kept: list[tuple[int, np.ndarray]] = []
+    stands_for = []
+    for rank, frame in enumerate(PreparedFrames(work, name)):
+        pixels = np.ascontiguousarray(frame).view(np.uint32)[..., 0].ravel()
+        found = next((number for number, other in kept if _alike(pixels, other, most_different)), rank)
+        stands_for.append(found)
+        if found == rank:
+            kept.append((rank, pixels))
+    return stands_for
+
+
+def _alike(one: np.ndarray, other: np.ndarray, most_different: float) -> bool:
+    different = np.count_nonzero(one != other)
+    return different == 0 or different <= most_different * np.count_nonzero(one | other)

@@ -1,0 +1,138 @@
+"""Sprites: prepared frames to a blob with its frame, animation and step tables."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from pipeline.assets.art import Artwork
+from pipeline.assets.blob import body_file, body_parts, save_parts
+from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.assets.sprites.blobs import framed_blob, pieced_blob, pooled_blob, sheet_blob
+from pipeline.assets.sprites.cut import read_pooled
+from pipeline.joints.pixel_size import packed_bytes
+from pipeline.plain.errors import refuse
+from pipeline.plain.sizes import round_up
+from pipeline.project.art import animation_frames
+from pipeline.project.assets import Sprite
+from pipeline.target.records import PictureRules
+
+_MOST_TICKS = 65535
+
+
+def convert_sprite(
+    work: Path,
+    blobs: Path,
+    name: str,
+    files: tuple[str, ...],
+    spec: Sprite,
+    rules: PictureRules,
+    refresh: float,
+    flips: tuple[bool, bool],
+    alignment: int,
+    room: int,
+) -> str:
+    """Write a sprite's blob and facts; return one line about it.
+
+    Args:
+        refresh: pictures a second, which animation steps are counted in.
+        flips: whether the console can mirror a cell left to right, and top to bottom.
+        room: bytes that the frames of a sheet may have; see ``bounds.asset_room``.
+
+    Raises:
+        ProjectError: a sheet takes more bytes than fit, an animation names a frame that is not there, or a number leaves its field.
+    """
+    frames = PreparedFrames(work, name)
+    if spec.arrangement == "sheet":
+        _check_room(name, frames, rules, room)
+    art = Artwork(frames, blobs, spec.palette, rules, name, spec.dither)
+    animations = _animations(name, spec, files, frames, refresh)
+    make = {"sheet": sheet_blob, "frames": framed_blob, "pieces": pieced_blob}[spec.arrangement]
+    with body_file(blobs, name) as body:
+        with _fields_that_hold(name):
+            head, facts = make(art, animations, spec, rules, flips, max(alignment, 4), body)
+        return _save(blobs, name, body_parts(head, body), _facts(spec, frames, animations) | facts)
+
+
+def convert_pooled_sprite(
+    work: Path, blobs: Path, name: str, files: tuple[str, ...], spec: Sprite, rules: PictureRules, refresh: float
+) -> str:
+    """Write the blob and facts of a sprite whose cells stand in a pool; see ``cut``. Return one line about it.
+
+    Raises:
+        ProjectError: an animation names a frame that is not there, or a number leaves its field.
+    """
+    frames = PreparedFrames(work, name)
+    animations = _animations(name, spec, files, frames, refresh)
+    cut, pool_cells = read_pooled(work, name)
+    with _fields_that_hold(name):
+        blob, facts = pooled_blob(cut, pool_cells, frames, animations, spec, rules)
+    return _save(blobs, name, [blob], _facts(spec, frames, animations) | facts)
+
+
+def _check_room(name: str, frames: PreparedFrames, rules: PictureRules, room: int) -> None:
+    """Refuse a sheet that no cartridge holds before it is converted; how much other arrangements take shows only then."""
+    width, height = (round_up(side, step) for side, step in zip((frames.width, frames.height), rules.cell, strict=True))
+    needed = frames.count * packed_bytes(width, height, rules.pixel_format, rules.cell)
+    if needed > room:
+        wrong = f"a sheet of {needed:,} bytes, the target's largest cartridge or memory holds {room:,}"
+        raise refuse("project.toml", f"[sprite.{name}]", wrong, 'use a smaller scale or arrangement = "pieces", or split it')
+
+
+@contextmanager
+def _fields_that_hold(name: str) -> Iterator[None]:
+    try:
+        yield
+    except OverflowError:
+        remedy = "a sprite holds at most 65,535 frames, steps and cells; split it"
+        raise refuse("project.toml", f"[sprite.{name}]", "a number leaves its field in the blob", remedy) from None
+
+
+def _save(blobs: Path, name: str, parts: Iterable[bytes], facts: dict) -> str:
+    said = save_parts(blobs, name, "sprite", parts, facts)
+    more = f", {facts['stored_frames']} of them stored" if facts["arrangement"] == "frames" else ""
+    if facts["arrangement"] == "pieces":
+        more = f", {facts['pieces']} pieces of {facts.get('own_cells', facts['cell_count'])} cells"
+    return f"{facts['frames']} frames of {facts['width']} x {facts['height']}{more}, {said}"
+
+
+def _animations(name: str, spec: Sprite, files: tuple[str, ...], frames: PreparedFrames, refresh: float) -> list[dict]:
+    """Return name, loop and the steps (frame, ticks) of every animation, in the order of the project file."""
+    if not spec.animations and frames.facts["ms"]:
+        return [_animation(name, "play", True, list(range(frames.count)), frames.facts["ms"], refresh)]
+    found = []
+    for key, animation in spec.animations.items():
+        numbers = animation_frames(animation, files)
+        outside = [number for number in numbers if not 0 <= number < frames.count]
+        if outside:
+            place = f"[sprite.{name}.animations.{key}] frames"
+            raise refuse("project.toml", place, f"there is no frame {outside[0]}", f"frames are numbered 0 to {frames.count - 1}")
+        durations = animation.ms if isinstance(animation.ms, list) else [animation.ms] * len(numbers)
+        found.append(_animation(name, key, animation.loop, numbers, durations, refresh))
+    return found
+
+
+def _animation(name: str, key: str, loop: bool, numbers: list[int], durations: list[float], refresh: float) -> dict:
+    steps = [[number, max(1, round(ms * refresh / 1000))] for number, ms in zip(numbers, durations, strict=True)]
+    longest = max((ticks for _, ticks in steps), default=0)
+    if longest > _MOST_TICKS:
+        wrong = f"a frame is shown for {longest} screen pictures, {_MOST_TICKS} can be stored"
+        raise refuse("project.toml", f"[sprite.{name}] {key}", wrong, "shorten it, or repeat the frame")
+    return {"name": key, "loop": loop, "steps": steps}
+
+
+def _facts(spec: Sprite, frames: PreparedFrames, animations: list[dict]) -> dict:
+    return {
+        "frames": frames.count,
+        "width": frames.width,
+        "height": frames.height,
+        "source_width": frames.facts["source"][0],
+        "source_height": frames.facts["source"][1],
+        "scale": frames.facts["scale"],
+        "anchor": frames.facts["anchor"],
+        "arrangement": spec.arrangement,
+        "palette": spec.palette,
+        "animations": animations,
+        "origin": spec.origin,
+    }

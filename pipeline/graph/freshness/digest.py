@@ -1,0 +1,94 @@
+"""SHA-256 of files, and of the tool's own code that a step can reach."""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import re
+import sys
+import time
+import zlib
+from importlib import metadata
+from pathlib import Path
+
+from pipeline.graph.freshness.marks import Mark, is_settled, mark_of
+from pipeline.plain.bounded import open_regular
+
+_ROOT = Path(__file__).parents[2]
+_IMPORT = re.compile(r"^\s*(?:from (pipeline[\w.]*) import (.+)|import (pipeline[\w.]*))", re.MULTILINE)
+_LIBRARY = re.compile(r"^\s*(?:from|import) (lz4|numpy|PIL|soxr|qrcode|zxingcpp|jinja2|reportlab|msgspec|rapidfuzz)\b", re.MULTILINE)
+_DISTRIBUTION = {"PIL": "pillow", "zxingcpp": "zxing-cpp"}
+
+_known: dict[tuple[int, ...], tuple[Mark, str]] = {}  # of one file there is one digest, whatever names it has
+
+
+def file_digest(path: Path) -> str | None:
+    """Return the SHA-256 of a file in hex, or None when it cannot be read or is no regular file.
+
+    Read again only when its mark differs from the last look in this process; see ``marks``.
+    """
+    now, mark = time.time_ns(), mark_of(path)
+    if mark is None:
+        return None
+    key = mark[-2:]
+    if key in _known and _known[key][0] == mark:
+        return _known[key][1]
+    try:
+        with open_regular(path) as file:
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError:
+        return None
+    if is_settled(mark, now):
+        _known[key] = (mark, digest)
+    return digest
+
+
+@functools.cache
+def code_digests(call: str) -> dict[str, str]:
+    """Return module file -> SHA-256 for a step's module and every module of the tool that it imports, however deep."""
+    found: dict[str, str] = {}
+    waiting = [call.partition(":")[0]]
+    while waiting:
+        path = _module_file(waiting.pop())
+        if path is None or path.relative_to(_ROOT).as_posix() in found:
+            continue
+        found[path.relative_to(_ROOT).as_posix()] = file_digest(path)
+        waiting.extend(_imported(path))
+    return dict(sorted(found.items()))
+
+
+@functools.cache
+def library_versions(call: str) -> dict[str, str]:
+    """Return library -> version for every library that a step's modules name, and for Python and its zlib."""
+    names = {name for file in code_digests(call) for name in _libraries(_ROOT / file)}
+    versions = {name: _version(name) for name in sorted(names)}
+    return versions | {"python": f"{sys.version_info.major}.{sys.version_info.minor}", "zlib": zlib.ZLIB_RUNTIME_VERSION}
+
+
+@functools.cache
+def _version(name: str) -> str:
+    return metadata.version(_DISTRIBUTION.get(name, name))
+
+
+@functools.cache
+def _libraries(path: Path) -> tuple[str, ...]:
+    return tuple(_LIBRARY.findall(path.read_text(encoding="utf-8")))
+
+
+@functools.cache
+def _imported(path: Path) -> list[str]:
+    modules = []
+    for package, names, module in _IMPORT.findall(path.read_text(encoding="utf-8")):
+        modules.append(module or package)
+        # "from pipeline.a import b" may name a module b of the package a.
+        modules += [f"{package}.{name.strip().split(' ')[0]}" for name in names.strip("( )").split(",") if package and name.strip()]
+    return modules
+
+
+def _module_file(name: str) -> Path | None:
+    inside = name.split(".")[1:]
+    file = _ROOT.joinpath(*inside).with_suffix(".py") if inside else None
+    if file is not None and file.is_file():
+        return file
+    package = _ROOT.joinpath(*inside, "__init__.py")
+    return package if package.is_file() else None

@@ -1,0 +1,166 @@
+"""Whose records a build trusts: ``build/.state`` is bound to the very folder it was made in, and any other is set aside.
+
+Records say which outputs are as their step left them, so records that came with somebody else's archive could pass off
+anything as built. ``.state/owner.json`` therefore holds the inode and the change time of the file ``mark`` beside it: no
+copy, archive or version control system can set a change time, while moving the project by a rename keeps it.
+
+The folder is the tool's alone. What in it is not a plain file, nor the folder ``trials``, is removed: the tool makes no link.
+"""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import stat
+from pathlib import Path
+
+import msgspec
+
+from pipeline.plain.errors import ProjectError, refuse
+from pipeline.plain.files import TEMPORARY, refuse_links, remove_tree, write_bytes
+
+FORMAT = 1  # of what stands in the folder; another one is set aside
+LOCK = "lock"
+TRIALS = "trials"  # the only folder in it
+_MARK, _OWNER = "mark", "owner.json"
+_ASIDE = ".set-aside"
+_TRIES = 5
+_MOST = 64 << 20  # bytes of a record that is read
+_BUSY = "another build of this project is running; wait for it to end, or stop it"
+
+
+class _Owner(msgspec.Struct, forbid_unknown_fields=True):
+    format: int
+    inode: int
+    ctime_ns: int
+
+
+def claim(state: Path) -> str | None:
+    """Make sure that the state folder is there and was made in this place; return what a person should be told, or None.
+
+    A foreign one, or a link or file in its place, is renamed to ``.state.set-aside`` beside it and an empty one is made.
+
+    Args:
+        state: ``PROJECT/build/.state``.
+
+    Raises:
+        ProjectError: the build folder is a link or not a folder, another build is running, or the system refuses.
+    """
+    refuse_links(state.parent.parent, [state.parent])
+    said = []
+    try:
+        state.parent.mkdir(parents=True, exist_ok=True)
+        for _ in range(_TRIES):
+            why = _foreign(state)
+            if why is None:
+                said += _remove_odd(state)
+                if not os.access(state, os.W_OK | os.X_OK):
+                    raise refuse("build/.state", "", "cannot be written", "change its permissions (chmod u+rwx) and build again")
+                return "\n".join(said) or None
+            if why:
+                _set_aside(state)
+                said.append(f"build/.state {why}; it is now build/{state.name}{_ASIDE}, and the build starts from nothing")
+            _make(state)
+    except OSError as error:
+        wrong = f"{error.filename}: {error.strerror}"
+        raise refuse("build/.state", "", wrong, "check permissions of the build folder and room on the disk, and build again") from None
+    raise ProjectError(refuse("build/.state", "", "changes while it is looked at", _BUSY).problems)
+
+
+def adopt(state: Path) -> None:
+    """Bind a state that was copied on purpose to the place where it is now."""
+    mark = state / _MARK
+    remove_tree(mark)
+    mark.touch()
+    known = os.lstat(mark)
+    write_bytes(state / _OWNER, msgspec.json.encode(_Owner(FORMAT, known.st_ino, known.st_ctime_ns)))
+
+
+def read_record(path: Path, kind: type):
+    """Return the content of a JSON file of the state as a type that msgspec knows, or None where it is anything else."""
+    try:
+        handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)
+        with os.fdopen(handle, "rb") as file:
+            known = os.fstat(handle)
+            if not stat.S_ISREG(known.st_mode) or known.st_size > _MOST:
+                return None
+            return msgspec.json.decode(file.read(), type=kind)
+    except (OSError, ValueError, msgspec.MsgspecError, RecursionError):
+        return None
+
+
+def _foreign(state: Path) -> str | None:
+    """Return None for a state that was made here, an empty text where there is none, else why it is not used."""
+    try:
+        mode = os.lstat(state).st_mode
+    except FileNotFoundError:
+        return ""
+    if stat.S_ISLNK(mode):
+        return f"is a link to {os.readlink(state)}"
+    if not stat.S_ISDIR(mode):
+        return "is not a folder"
+    owner = read_record(state / _OWNER, _Owner)
+    if owner is None or owner.format != FORMAT:
+        return "was not written by this version of the tool"
+    try:
+        mark = os.lstat(state / _MARK)
+    except FileNotFoundError:
+        mark = None
+    if mark is None or (mark.st_ino, mark.st_ctime_ns) != (owner.inode, owner.ctime_ns):
+        return "was not made in this folder (it was copied, unpacked or restored, or its permissions were changed)"
+    return None
+
+
+def _make(state: Path) -> None:
+    """Put a new state in its place, whole; another process may be quicker."""
+    new = state.with_name(f"{state.name}.{os.getpid()}{TEMPORARY}")
+    remove_tree(new)
+    new.mkdir()
+    adopt(new)
+    try:
+        new.rename(state)
+    except OSError:
+        remove_tree(new)
+        if not state.is_dir():
+            raise
+
+
+def remove_set_aside(state: Path) -> None:
+    """Remove a state that was set aside, where there is one.
+
+    Raises:
+        OSError: the system would not remove it.
+    """
+    remove_tree(state.with_name(state.name + _ASIDE))
+
+
+def _set_aside(state: Path) -> None:
+    _refuse_busy(state / LOCK)
+    remove_set_aside(state)
+    state.rename(state.with_name(state.name + _ASIDE))
+
+
+def _refuse_busy(lock: Path) -> None:
+    """Refuse while a build holds the lock, for example one by another version of the tool."""
+    try:
+        if not stat.S_ISREG(os.lstat(lock).st_mode):
+            return
+        handle = os.open(lock, os.O_RDONLY | os.O_NOFOLLOW | os.O_CLOEXEC)
+    except OSError:
+        return
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        raise refuse("build/.state", "", "is in use", _BUSY) from None
+    finally:
+        os.close(handle)
+
+
+def _remove_odd(state: Path) -> list[str]:
+    """Remove what this tool would not have made; return a line for each."""
+    with os.scandir(state) as entries:
+        odd = [one for one in entries if not one.is_file(follow_symlinks=False)]
+    odd = sorted(one.name for one in odd if one.name != TRIALS or not one.is_dir(follow_symlinks=False))
+    for name in odd:
+        remove_tree(state / name)
+    return [f"build/.state/{name} was not a plain file and was removed" for name in odd]

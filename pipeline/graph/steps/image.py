@@ -1,0 +1,186 @@
+"""Steps of the image: build code, places, include files, image, verification."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import msgspec
+
+from pipeline.graph.steps.site import INCLUDE_FILES, Site
+from pipeline.graph.steps.step import Step
+from pipeline.joints.links import with_tester
+from pipeline.joints.pixel_size import screen_bytes
+from pipeline.project.model import Asset, build_date
+from pipeline.rom.wish import Wish
+from pipeline.target.records import picture_rules
+
+
+def build_code_step(site: Site) -> Step:
+    names = tuple(sorted(asset.name for asset in site.project.assets.values() if asset.kind != "screen"))
+    return Step(
+        "code",
+        "pipeline.release.build_code:write_build_code",
+        {
+            "blobs": site.blobs,
+            "out": site.code,
+            "version": site.project.spec.game.version,
+            "target_file": site.project.target_file,
+            "settings": _image_settings(site),
+            "names": names,
+            "packed": site.packed(),
+        },
+        reads=(site.project.target_file, *site.image_facts(*names)),
+        writes=(site.code,),
+        doc="compute the build code from the content",
+    )
+
+
+def _image_settings(site: Site) -> dict[str, str]:
+    """What of the project file reaches the image besides blobs; a boot notice's words and links count, not its drawing."""
+    spec = site.project.spec
+    settings = {**_values(site), "cartridge": str(spec.game.cartridge), "title": spec.game.title, "phase": spec.game.phase}
+    settings |= {"feedback": with_tester(spec.links.feedback), "bugs": with_tester(spec.links.bugs)}
+    for name, screen in spec.screen.items():
+        settings |= {f"{name} {key}": getattr(screen, key) for key in ("warning", "feedback_label", "bugs_label")}
+    for asset in site.project.assets.values():
+        settings[f"place of {asset.name}"] = f"{asset.spec.address} {site.project.alignment(asset)}"
+    return dict(sorted(settings.items()))
+
+
+def placing_steps(site: Site) -> Iterator[Step]:
+    wishes = _wishes(site)
+    known = [wish.name for wish in wishes if wish.bytes is None and not wish.last]
+    yield Step(
+        "layout",
+        "pipeline.rom.steps:plan_layout",
+        {"blobs": site.blobs, "out": site.layout, "wishes": wishes, "target": _placing_rules(site)},
+        reads=site.image_facts(*known),
+        writes=(site.layout,),
+        doc="decide where every asset stands",
+    )
+    game = site.project.spec.game
+    described = [asset.name for asset in site.project.assets.values() if asset.kind not in ("program", "screen")]
+    yield Step(
+        "include",
+        "pipeline.rom.include:write_include",
+        {
+            "folder": site.folder,
+            "blobs": site.blobs,
+            "layout": site.layout,
+            "out": site.build / "include",
+            "game": {"title": game.title, "version": game.version},
+            "kinds": {name: asset.kind for name, asset in sorted(site.project.assets.items())},
+            "banks": site.project.target.cartridge.banks is not None,
+            "packed": site.packed(),
+        },
+        reads=(site.layout, *site.image_facts(*described), *site.templates(*(f"{name}.j2" for name in INCLUDE_FILES))),
+        writes=site.include_files(),
+        doc="write assets.h and the assembler's assets.inc for the program",
+    )
+
+
+def _wishes(site: Site) -> tuple[Wish, ...]:
+    """Return what placement must know, by name: where assets stand is not for the order of the project file to decide."""
+    packed = site.packed()
+    return tuple(_wish(site, asset, name in packed) for name, asset in sorted(site.project.assets.items()))
+
+
+def _wish(site: Site, asset: Asset, packed: bool) -> Wish:
+    project, size, last = site.project, None, False
+    if asset.kind == "screen":
+        rules = picture_rules(project.target, project.target.screen.pixels)
+        size = screen_bytes(project.target.screen.width, project.target.screen.height, rules, project.alignment(asset))
+    elif asset.kind == "program":
+        size, last = asset.spec.reserve, asset.spec.command is not None and asset.spec.reserve is None
+    return Wish(asset.name, asset.kind, project.alignment(asset), asset.spec.address, size, last, packed)
+
+
+def _placing_rules(site: Site):
+    """The target without what placement does not look at."""
+    target = site.project.target
+    return msgspec.structs.replace(target, palette=None, pixel_formats={}, sound=None, summary="", screen=None, memory=None, codecs=[])
+
+
+def image_steps(site: Site) -> Iterator[Step]:
+    values = _values(site)
+    yield Step(
+        "image",
+        "pipeline.rom.steps:write_rom",
+        {
+            "blobs": site.blobs,
+            "layout": site.layout,
+            "code_file": site.code,
+            "image_file": site.draft,
+            "map_file": site.draft_map,
+            "wishes": _wishes(site),
+            "target": site.project.target,
+            "wanted": site.project.spec.game.cartridge,
+            "values": values,
+        },
+        reads=(site.layout, site.code, *site.all_blobs()),
+        writes=(site.draft, site.draft_map),
+        doc="write image and map into the work folder",
+    )
+    yield Step(
+        "verify",
+        "pipeline.reading.verify:verify_files",
+        {
+            "image": site.draft,
+            "map_file": site.draft_map,
+            "code_file": site.code,
+            "blobs": site.blobs,
+            "out": site.verified,
+            "published": {"image": site.image, "map_file": site.map},
+            "target": site.project.target,
+            "wanted": values,
+            "packed": site.packed(),
+        },
+        reads=(site.draft, site.draft_map, site.code, *site.all_facts()),
+        writes=(site.verified, site.image, site.map),
+        doc="read the image back, check all of it, and put image and map.json into their places",
+    )
+    yield Step("rom", "", {}, after=("verify",), doc="the image and map.json, verified")
+
+
+def banks_steps(site: Site) -> Iterator[Step]:
+    """Yield the step that tells what banks hold, where the target has them."""
+    if site.banks is not None:
+        yield Step(
+            "banks",
+            "pipeline.rom.bank_use:write_banks",
+            {"map_file": site.map, "out": site.banks, "target": _placing_rules(site)},
+            reads=(site.map,),
+            writes=(site.banks,),
+            doc="what each bank holds, and what is lost at its end",
+        )
+
+
+def where_step(site: Site, name: str) -> Step:
+    """Return the question where an asset stands; ``name`` is empty for all."""
+    proofs = {
+        asset.name: tuple(path.relative_to(site.folder).as_posix() for path in site.proofs(asset).values())
+        for asset in site.project.assets.values()
+    }
+    arguments = {"image": site.image, "map_file": site.map, "blobs": site.blobs, "banks_file": site.banks, "packed": site.packed()}
+    return Step(
+        "where",
+        "pipeline.questions.where:tell_where",
+        {**arguments, "name": name, "proofs": proofs, "target": site.project.target},
+        reads=(site.image, site.map, site.verified, *((site.banks,) if site.banks else ()), *site.all_facts()),
+        always=True,
+        doc="where an asset stands in the image, and its first bytes; name=NAME, or all without",
+    )
+
+
+def _values(site: Site) -> dict[str, str]:
+    """The project's values that the target's header names."""
+    game, date = site.project.spec.game, build_date(site.project)
+    values = {
+        "project.title": game.plain_title or game.title,
+        "project.code": game.code,
+        "project.version": game.version,
+        "project.phase": game.phase,
+        "project.date": date.strftime("%Y%m%d") if date else "",
+    }
+    named = {field.value for field in site.project.target.header.fields}
+    return {name: value for name, value in values.items() if name in named}

@@ -1,0 +1,45 @@
+"""Steps about what testers send back: questions, since what they keep is the author's and not a build's."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+from pipeline.graph.steps.site import Site
+from pipeline.graph.steps.step import Step
+
+
+def intake_steps(site: Site, words: dict[str, str]) -> Iterator[Step]:
+    """Yield ``intake`` and ``forget``.
+
+    Args:
+        words: of the command line: ``csv``, ``form``, ``tester``; empty where not given.
+    """
+    spec = site.project.spec
+    arguments = {
+        "folder": site.folder,
+        "build": site.build,
+        "intake": spec.intake,
+        "issues": spec.issue,
+        "game": {key: getattr(spec.game, key) for key in ("title", "code", "version", "phase")},
+    }
+    named = words.get("csv", "")
+    page = (site.build / "triage.html", site.build / "triage.csv")
+    export = Path(os.path.abspath(os.path.expanduser(named))) if named else None  # neither fails, whatever was written
+    yield Step(
+        "intake",
+        "pipeline.intake.take_in:take_in",
+        {**arguments, "export": export, "form": words.get("form", "")},
+        leaves=page,
+        always=True,
+        doc="read what testers sent, csv=FILE; compare it and put it in order",
+    )
+    yield Step(
+        "forget",
+        "pipeline.intake.forget:forget",
+        {**arguments, "who": words.get("tester", "")},
+        leaves=page,
+        always=True,
+        doc="remove everything a person sent, tester=NUMBER or NAME",
+    )

@@ -1,0 +1,155 @@
+"""Steps of releases: what changed since the last, the checks before the next, and the release itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from pipeline.graph.steps.site import Site
+from pipeline.graph.steps.step import Step
+from pipeline.project.ledger import LEDGER, PICTURES, find_release
+from pipeline.project.model import build_date
+from pipeline.project.words import WORDS
+
+_PICTURED = ("sprite", "background", "palette", "sound", "font")  # as in report.thumbnail, which is loaded only to draw
+
+
+def changes_file(site: Site) -> Path | None:
+    """Return the file that tells what changed since the last release, or None where there is no ledger."""
+    return site.work / "changes.json" if site.project.releases else None
+
+
+def checks_file(site: Site) -> Path:
+    """Return the file of the checks before a release."""
+    return site.work / "checks.json"
+
+
+def ledger_steps(site: Site, since: str) -> Iterator[Step]:
+    """Yield the steps.
+
+    Args:
+        since: version that ``doit changes`` compares with; empty for the last release.
+
+    Raises:
+        ProjectError: it was never released.
+    """
+    yield from _changes(site, since)
+    yield _checks(site)
+    yield Step(
+        "preflight",
+        "pipeline.release.preflight:tell_preflight",
+        {"checks_file": checks_file(site)},
+        reads=(checks_file(site),),
+        always=True,
+        doc="ticks and crosses before a build is handed out, each with its remedy",
+    )
+    yield _release(site)
+
+
+def _changes(site: Site, since: str) -> Iterator[Step]:
+    out, project = changes_file(site), site.project
+    if since:
+        find_release(list(project.releases), since)
+    asked = {key: getattr(site, name) for key, name in (("folder", "folder"), ("map_file", "map"), ("budget_file", "budget"))}
+    asked |= {"blobs": site.blobs, "scaled": _scaled(site), "version": project.spec.game.version, "issues": _issues(site), **_drawing(site)}
+    reads = (site.image, site.map, site.budget, *site.all_facts(), *_scaled(site).values(), *_committed(site))
+    if out is not None:
+        yield Step(
+            "differences",
+            "pipeline.release.steps:write_changes",
+            {**asked, "out": out},
+            reads=reads,
+            writes=(out,),
+            after=("verify",),
+            doc="compare with the last release, for packet, notes and report",
+        )
+    call, doc = "pipeline.release.steps:tell_changes", "what changed since the last release; since=VERSION"
+    yield Step("changes", call, {**asked, "since": since}, reads=reads, after=("verify",), always=True, doc=doc)
+
+
+def _committed(site: Site) -> tuple[Path, ...]:
+    """Return what the author keeps about releases, as far as it is there."""
+    files = (site.folder / LEDGER, site.folder / WORDS, *sorted((site.folder / PICTURES).glob("*.png")))
+    return tuple(path for path in files if path.is_file())
+
+
+def _issues(site: Site) -> list:
+    """Return the issues without what no comparison looks at."""
+    return [msgspec.structs.replace(one, title="", where="", what="", workaround="", reproduce=[]) for one in site.project.spec.issue]
+
+
+def _scaled(site: Site) -> dict[str, Path]:
+    """Return art -> the file of its scaled pixels."""
+    return {asset.name: site.prepared(asset.name)[0] for asset in site.project.of_kind("sprite", "background", "font")}
+
+
+def _drawing(site: Site) -> dict[str, Any]:
+    assets = site.project.of_kind(*_PICTURED)
+    return {
+        "image": site.image,
+        "palettes": {asset.name: getattr(asset.spec, "palette", None) for asset in assets},
+        "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
+        "aspect": site.project.target.screen.pixel_aspect,
+    }
+
+
+def _checks(site: Site) -> Step:
+    spec, ledger = site.project.spec, site.folder / LEDGER
+    # The notes are compared with those of a release; without one a changed word in them is nothing to this step.
+    notes = site.work / "NOTES.txt" if ledger.is_file() else None
+    game = msgspec.structs.replace(spec.game, date=None, author="", summary="", plain_title="", title="")
+    return Step(
+        "checks",
+        "pipeline.release.preflight:write_checks",
+        {
+            "folder": site.folder,
+            "image": site.image,
+            "map_file": site.map,
+            "verified": site.verified,
+            "budget_file": site.budget,
+            "notes": notes,
+            "out": checks_file(site),
+            "game": game,
+            "links": spec.links,
+            "origins": _origins(site),
+            "issues": _issues(site),
+        },
+        reads=(site.image, site.map, site.verified, site.budget, *((ledger, notes) if notes else ())),
+        writes=(checks_file(site),),
+        after=("notes",),
+        doc="what is checked before a build is handed out",
+    )
+
+
+def _origins(site: Site) -> dict[str, str]:
+    """Return name -> origin of the assets that are made from files."""
+    return {asset.name: asset.spec.origin for asset in site.project.assets.values() if asset.files and hasattr(asset.spec, "origin")}
+
+
+def _release(site: Site) -> Step:
+    manifest, notes = site.build / "kit" / "kit.json", site.work / "NOTES.txt"
+    return Step(
+        "release",
+        "pipeline.release.steps:make_release",
+        {
+            "folder": site.folder,
+            "map_file": site.map,
+            "budget_file": site.budget,
+            "checks_file": checks_file(site),
+            "notes": notes,
+            "manifest": manifest,
+            "blobs": site.blobs,
+            "scaled": _scaled(site),
+            "game": site.project.spec.game,
+            "date": build_date(site.project),
+            "issues": site.project.spec.issue,
+            **_drawing(site),
+        },
+        reads=(site.image, site.map, site.budget, checks_file(site), notes, manifest, *site.all_facts(), *_scaled(site).values()),
+        after=("preflight", "verify"),
+        always=True,
+        doc="record the build in the ledger; a deliberate act",
+    )

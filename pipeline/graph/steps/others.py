@@ -1,0 +1,69 @@
+"""Steps of sounds, data, programs and boot notices."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime
+from collections.abc import Iterator
+
+from pipeline.graph.steps.site import Site
+from pipeline.graph.steps.step import Step
+from pipeline.joints.links import with_tester
+from pipeline.plain.shipped import BOLD, MONO
+from pipeline.project.model import build_date
+from pipeline.target.records import picture_rules
+
+
+def sound_and_data_steps(site: Site) -> Iterator[Step]:
+    target, room = site.project.target, site.project.room()
+    for asset in site.project.of_kind("sound"):
+        arguments = {
+            "folder": site.folder,
+            "blobs": site.blobs,
+            "name": asset.name,
+            "spec": site.bare(asset),
+            "sample_format": asset.spec.format or target.sound.formats[0],
+            "max_rate": target.sound.max_rate,
+            "byte_order": target.byte_order,
+            "sample_order": target.order_of(target.sound.byte_order),
+            "alignment": site.project.alignment(asset),
+            "room": room,
+        }
+        yield site.asset_step(asset, "pipeline.assets.sound:convert_sound", arguments, site.sources(asset))
+    for asset in site.project.of_kind("data"):
+        arguments = {"folder": site.folder, "blobs": site.blobs, "name": asset.name, "spec": site.bare(asset), "room": room}
+        yield site.asset_step(asset, "pipeline.assets.data:convert_data", arguments, site.sources(asset))
+
+
+def program_steps(site: Site) -> Iterator[Step]:
+    for asset in site.project.of_kind("program"):
+        arguments = {"folder": site.folder, "blobs": site.blobs, "name": asset.name, "spec": site.bare(asset)}
+        arguments["room"] = max(site.project.target.cartridge.sizes)
+        if asset.spec.file:
+            yield site.asset_step(asset, "pipeline.assets.program:take_program", arguments, site.sources(asset))
+            continue
+        date = build_date(site.project)
+        epoch = int(datetime.datetime(date.year, date.month, date.day, tzinfo=datetime.UTC).timestamp()) if date else 0
+        arguments |= {"build": site.build, "layout": site.layout, "epoch": epoch}
+        reads = (*site.sources(asset), site.layout, *site.include_files(), *site.readers(), *site.unpackers())
+        writes = (site.work / f"{asset.name}.program",)
+        step = site.asset_step(asset, "pipeline.assets.program:build_program", arguments, reads, writes)
+        yield dataclasses.replace(step, command=tuple(asset.spec.command))
+
+
+def screen_steps(site: Site) -> Iterator[Step]:
+    game, links, screen = site.project.spec.game, site.project.spec.links, site.project.target.screen
+    for asset in site.project.of_kind("screen"):
+        arguments = {
+            "blobs": site.blobs,
+            "name": asset.name,
+            "spec": site.bare(asset),
+            "code_file": site.code,
+            "game": {"title": game.title, "version": game.version, "phase": game.phase},
+            "links": {"feedback": with_tester(links.feedback), "bugs": with_tester(links.bugs)},
+            "size": (screen.width, screen.height),
+            "rules": picture_rules(site.project.target, screen.pixels),
+            "alignment": site.project.alignment(asset),
+            "pixel_aspect": screen.pixel_aspect,
+        }
+        yield site.asset_step(asset, "pipeline.assets.screen:make_screen", arguments, (site.code, BOLD, MONO))

@@ -1,0 +1,211 @@
+"""Steps behind the image: proofs, packet, kit, report, schema."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import msgspec
+
+from pipeline.graph.steps.ledger import changes_file, checks_file
+from pipeline.graph.steps.site import Site
+from pipeline.graph.steps.step import Step
+from pipeline.graph.steps.testers import bare_plan, kit_remarks, make_party, packet_of, tester_steps
+from pipeline.plain.shipped import BOLD, REGULAR, TEMPLATES
+from pipeline.project.model import build_date
+from pipeline.project.testers import file_part
+
+_CAPTIONED = ("sprite", "pool", "background", "font")  # kinds with letters in their proofs
+
+
+def layers_step(site: Site) -> Step:
+    screen = site.project.target.screen
+    scenes = {name: scene for name, scene in site.project.spec.scene.items() if scene.layers}
+    names = dict.fromkeys(layer.background for scene in scenes.values() for layer in scene.layers)
+    return Step(
+        "backgrounds",
+        "pipeline.assets.backgrounds.layers:write_layers",
+        {
+            "work": site.work,
+            "blobs": site.blobs,
+            "out": site.layers,
+            "scenes": {name: msgspec.structs.replace(scene, always=[], choose=[]) for name, scene in scenes.items()},
+            "window": (screen.width, screen.height),
+        },
+        reads=tuple(path for name in names for path in (site.facts(name), site.tile_map(name))),
+        writes=(site.layers,),
+        doc="what each scene's layers take as bitmaps and as tiles",
+    )
+
+
+def proof_steps(site: Site) -> Iterator[Step]:
+    screen = site.project.target.screen
+    names = []
+    for asset in site.project.assets.values():
+        outs = site.proofs(asset)
+        if not outs:
+            continue
+        # The cells of a pool are shown in the colours of its first sprite.
+        coloured = site.project.sprites_in(asset.name)[0] if asset.kind == "pool" else asset
+        palette, pool = getattr(coloured.spec, "palette", None), getattr(asset.spec, "pool", "")
+        before = site.before(asset.name) if "before-after" in outs else None
+        names.append(f"proof:{asset.name}")
+        yield Step(
+            names[-1],
+            "pipeline.proofs.write:write_proofs",
+            {
+                "image": site.image,
+                "map_file": site.map,
+                "blobs": site.blobs,
+                "outs": outs,
+                "name": asset.name,
+                "palette": palette,
+                "before": before,
+                "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
+                "pixel_aspect": screen.pixel_aspect,
+            },
+            # The image is read, but a proof depends only on its asset's bytes there, which verify has compared.
+            reads=(
+                *(site.facts(name) for name in (asset.name, palette, pool) if name),
+                *((before,) if before else ()),
+                *((REGULAR, BOLD) if asset.kind in _CAPTIONED else ()),
+            ),
+            writes=tuple(outs.values()),
+            after=("verify",),
+            doc=f"draw {asset.name} from the image",
+        )
+    yield Step("proofs", "", {}, after=tuple(names), doc="draw every asset from the image's own bytes")
+
+
+def release_steps(site: Site) -> Iterator[Step]:
+    packet, notes = site.build / "packet.pdf", site.work / "NOTES.txt"
+    facts = {
+        "folder": site.folder,
+        "map_file": site.map,
+        "spec": _told(site),
+        "date": build_date(site.project),
+        "console": site.project.target.name,
+        "changes_file": changes_file(site),
+    }
+    changes = tuple(path for path in (changes_file(site),) if path)
+    screens = site.project.of_kind("screen")
+    boot = site.proof(screens[0].name) if screens else None
+    party = make_party(site)
+    packet_arguments = {**facts, "boot": boot, "image_name": site.image.name, "grids": party.grids}
+    fonts = sorted((TEMPLATES / "fonts").glob("*.ttf"))
+    packet_reads = (site.map, *changes, *((boot,) if boot else ()), site.wording(), *fonts)
+    yield Step(
+        "packet",
+        "pipeline.packet.document:write_packet",
+        {**packet_arguments, "out": packet},
+        reads=packet_reads,
+        writes=(packet,),
+        doc="render the tester packet",
+    )
+    yield Step(
+        "author",
+        "pipeline.packet.document:write_packet",
+        {
+            **packet_arguments,
+            "out": site.build / "packet-author.pdf",
+            "budget_file": site.budget,
+            "shares": party.shares,
+            "gaps": party.gaps,
+        },
+        reads=(*packet_reads, site.budget),
+        writes=(site.build / "packet-author.pdf",),
+        doc="render the author's own copy of the packet, with the budget",
+    )
+    yield from tester_steps(site, party, packet_arguments, packet_reads)
+    yield Step(
+        "notes",
+        "pipeline.release.notes:write_notes",
+        {**facts, "out": notes, "boot_screen": bool(screens)},
+        reads=(site.map, *changes, *site.templates("notes.txt.j2"), site.wording()),
+        writes=(notes,),
+        doc="write the plain-text notes",
+    )
+    yield _report(site)
+    # The kit comes last: it is refused when memory is over budget, and the report is what shows why.
+    manifest = site.build / "kit" / "kit.json"
+    own = {file_part(one.number): packet_of(site, one.number) for one in party.testers}
+    yield Step(
+        "kit",
+        "pipeline.release.kit:write_kit",
+        {
+            "image": site.image,
+            "map_file": site.map,
+            "packet": packet,
+            "notes": notes,
+            "budget_file": site.budget,
+            "advice_file": site.advice,
+            "manifest": manifest,
+            "code": site.project.spec.game.code,
+            "version": site.project.spec.game.version,
+            "date": build_date(site.project),
+            "own": own,
+            "remarks": kit_remarks(site, party),
+        },
+        reads=(site.image, site.map, packet, notes, site.verified, site.budget, site.advice, *own.values()),
+        writes=(manifest,),
+        manifest=manifest,
+        doc="zip image, packet, checksums and notes for testers",
+    )
+
+
+def _report(site: Site) -> Step:
+    game = site.project.spec.game
+    return Step(
+        "report",
+        "pipeline.report.page:write_page",
+        {
+            "folder": site.folder,
+            "blobs": site.blobs,
+            "proofs": {asset.name: site.proofs(asset) for asset in site.project.assets.values()},
+            "map_file": site.map,
+            "budget_file": site.budget,
+            "layers_file": site.layers,
+            "out": site.build / "report.html",
+            "game": {key: getattr(game, key) for key in ("title", "version", "phase", "code")},
+            "console": site.project.target.name,
+            "issues": site.project.spec.issue,
+            "packed": site.packed(),
+            "banks_file": site.banks,
+            "checks_file": checks_file(site),
+            "changes_file": changes_file(site),
+        },
+        reads=(
+            site.map,
+            *((site.banks,) if site.banks else ()),
+            checks_file(site),
+            *(path for path in (changes_file(site),) if path),
+            site.budget,
+            site.layers,
+            *site.all_facts(),
+            *site.all_proofs(),
+            *site.templates("report.html.j2"),
+        ),
+        writes=(site.build / "report.html",),
+        doc="one page with everything in the build",
+    )
+
+
+def _told(site: Site):
+    """The part of the project file that testers are told."""
+    spec = site.project.spec
+    told = {key: getattr(spec, key) for key in ("game", "links", "pad", "control", "issue", "contents", "instructions")}
+    # Looked up by pad.
+    told["control"] = [msgspec.structs.replace(one, buttons=dict(sorted(one.buttons.items()))) for one in spec.control]
+    # What scenes choose is named in the grids, and must be looked through for letters with its place.
+    names = {name: {"choose": [{"name": choice.name} for choice in scene.choose]} for name, scene in sorted(spec.scene.items())}
+    return told | {"plan": bare_plan(spec.plan), "scene": names}
+
+
+def schema_step(site: Site) -> Step:
+    files = tuple(site.build / "schema" / f"{name}.schema.json" for name in ("project", "target", "issues", "testers"))
+    return Step(
+        "schema",
+        "pipeline.reference.schema:write_schemas",
+        {"out": site.build / "schema"},
+        writes=files,
+        doc="write JSON Schema of the files you write, for editors",
+    )

@@ -1,0 +1,81 @@
+"""Steps for each tester on the author's list: their own packet. Settings hold numbers and shares; a name stays in the list."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from pipeline.graph.steps.site import Site
+from pipeline.graph.steps.step import Step
+from pipeline.packet.content.party import Gap, Share, find_gaps, share_out
+from pipeline.project.plan import Grid, Plan, plan_grids
+from pipeline.project.testers import Tester, entry_mark, file_part, label_of, read_testers
+
+
+@dataclass(frozen=True)
+class Party:
+    """The plan's grids, who tests, and each one's share by number."""
+
+    grids: tuple[Grid, ...] = ()
+    testers: tuple[Tester, ...] = ()
+    shares: dict[int, Share] = field(default_factory=dict)
+    gaps: list[Gap] = field(default_factory=list)
+
+
+def make_party(site: Site) -> Party:
+    """Return who does what.
+
+    Raises:
+        ProjectError: the list of testers has problems.
+    """
+    spec = site.project.spec
+    grids, testers = plan_grids(spec), read_testers(site.folder, spec.pad)
+    pads = {one.number: one.pads for one in testers}
+    shares = share_out(grids, pads)
+    # What only shares depend on is nothing that a packet shows.
+    shown = tuple(replace(grid, times=None, most=None) for grid in grids)
+    return Party(shown, testers, shares, find_gaps(grids, pads, shares))
+
+
+def packet_of(site: Site, number: int) -> Path:
+    """Return the file of a tester's own packet."""
+    return site.work / "testers" / f"{file_part(number)}-packet.pdf"
+
+
+def tester_steps(site: Site, party: Party, packet: dict[str, Any], reads: tuple[Path, ...]) -> Iterator[Step]:
+    """Yield a step for each tester's packet.
+
+    Args:
+        packet, reads: settings and files of the packet that everybody gets.
+    """
+    for one in party.testers:
+        arguments = {**packet, "number": one.number, "mark": entry_mark(one), "shares": {one.number: party.shares[one.number]}}
+        out = packet_of(site, one.number)
+        yield Step(
+            f"tester:{file_part(one.number)}",
+            "pipeline.packet.personal:write_personal",
+            {**arguments, "out": out},
+            reads=reads,
+            writes=(out,),
+            doc=f"render the packet of {label_of(one.number)}",
+        )
+
+
+def bare_plan(plan: Plan) -> Plan:
+    """Return a plan without what only shares depend on; its names are looked up, so that their order is nothing."""
+    tasks = [msgspec.structs.replace(one, times=None, most=None) for one in plan.task]
+    return msgspec.structs.replace(plan, task=tasks, names=dict(sorted(plan.names.items())))
+
+
+def kit_remarks(site: Site, party: Party) -> str:
+    """Return what the author is told beside the kit: that links carry no number, that cells are nobody's."""
+    links = site.project.spec.links
+    numbered = any("{tester}" in link for link in (links.feedback, links.bugs, links.download, *links.more.values()))
+    open_cells = sum(len(gap.cells) for gap in party.gaps)
+    said = [] if numbered or not party.testers else ["no link carries their number: see {tester} in [links]"]
+    said += [f"{open_cells} cells of the plan are nobody's: see packet-author.pdf"] if open_cells else []
+    return "; ".join(said)

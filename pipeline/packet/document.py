@@ -1,0 +1,122 @@
+"""The packet: a PDF that tells a volunteer tester all about one build."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+from typing import Any
+
+from reportlab.platypus import Flowable
+
+from pipeline.packet.content.party import Gap, Share
+from pipeline.packet.content.told import clean, told
+from pipeline.packet.sections.budget import budget_part
+from pipeline.packet.sections.changes import changes_part, retest_part
+from pipeline.packet.sections.form import form_part
+from pipeline.packet.sections.front import front
+from pipeline.packet.sections.parts import (
+    cautions_part,
+    contents_part,
+    controls_part,
+    facts_part,
+    issues_part,
+    links_part,
+    report_part,
+    run_part,
+    test_part,
+)
+from pipeline.packet.sections.plan import plan_part
+from pipeline.packet.typeset.letters import check_letters, check_words
+from pipeline.packet.typeset.page import Draft, render
+from pipeline.packet.typeset.style import PAPERS, Look, use_fonts
+from pipeline.packet.typeset.text import load_wording
+from pipeline.plain.files import read_json, replacing
+from pipeline.project.plan import Grid
+from pipeline.project.wording import read_wording
+
+_PARTS = (
+    front,
+    test_part,
+    run_part,
+    plan_part,
+    contents_part,
+    controls_part,
+    issues_part,
+    retest_part,
+    changes_part,
+    report_part,
+    links_part,
+    cautions_part,
+    facts_part,
+    form_part,
+    budget_part,
+)
+_PASSES = 4  # page numbers named in the text settle in two; more would mean that they change the layout
+
+
+def write_packet(
+    folder: Path,
+    map_file: Path,
+    spec: dict[str, Any],
+    date: datetime.date | None,
+    console: str,
+    out: Path,
+    boot: Path | None,
+    image_name: str,
+    budget_file: Path | None = None,
+    changes_file: Path | None = None,
+    grids: tuple[Grid, ...] = (),
+    shares: dict[int, Share] | None = None,
+    gaps: list[Gap] | None = None,
+    tester: str = "",
+    name: str = "",
+) -> str:
+    """Write the packet; return one line about it.
+
+    Args:
+        folder: the project folder, whose own message file, ``templates/packet.LANGUAGE.toml``, comes before the shipped one.
+        map_file: ``map.json`` of the build.
+        spec: the project's records by table: game, links, pad, control, issue, contents, instructions, plan.
+        date: shown on the first page; None shows none.
+        console: name of the target.
+        boot: PNG of the boot notice as decoded from the image; None where the game has none.
+        image_name: the image's file name in the build folder.
+        budget_file: ``budget.json``, for the author's own copy; None for the testers'.
+        changes_file: ``changes.json``; None where there is no ledger.
+        grids: of the test plan.
+        shares: whose share is shown, by number: the tester's own in their packet, all in the author's copy.
+        gaps: for the author's copy, what is nobody's.
+        tester, name: of the tester whose packet it is, such as T3; empty for what everybody gets.
+
+    Raises:
+        ProjectError: a text holds a character the fonts lack, or the wording is not whole.
+    """
+    use_fonts()
+    check_letters(folder, spec, console)
+    changes = read_json(changes_file) if changes_file else None
+    check_words(changes["words"] if changes else [])
+    messages = read_wording(folder, spec["game"].language)
+    values = told(spec, read_json(map_file)["image"], date, console, image_name, changes, tester, messages.numbers)
+    values |= {"boot_screen": boot is not None, "name": clean(name)}
+    if budget_file:
+        values["budget"] = read_json(budget_file)
+    values["plan"] = {"grids": grids, "shares": shares or {}, "gaps": gaps or []}
+    draft = Draft(values, load_wording(messages, values), boot, PAPERS[spec["game"].paper], Look(spec["game"].text))
+    pdf = _settled(draft, date)
+    with replacing(out) as file:
+        file.write(pdf)
+    return f"{draft.seen['pages']} pages, {len(pdf):,} bytes"
+
+
+def _settled(draft: Draft, date: datetime.date | None) -> bytes:
+    """Set the packet again until the page numbers it names are those it has."""
+    for _ in range(_PASSES):
+        draft.known, draft.seen = draft.seen, {}
+        pdf = render(draft, _story(draft), date)
+        if draft.seen == draft.known:
+            break
+    return pdf
+
+
+def _story(draft: Draft) -> list[Flowable]:
+    return [flowable for part in _PARTS for flowable in part(draft)]

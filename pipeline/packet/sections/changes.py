@@ -1,0 +1,69 @@
+"""What changed since the last release, and which fixed issues to look at again, as sections of the packet."""
+
+from __future__ import annotations
+
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.platypus import Flowable, Paragraph
+
+from pipeline.packet.typeset.page import Draft, head
+from pipeline.packet.typeset.pictures import pictures_before_and_now
+from pipeline.packet.typeset.tables import TALLEST_ROW, pair_table, retest_table
+from pipeline.packet.typeset.text import mark
+
+_ROOM = 130  # points a table's heading, its head and two rows need
+
+
+def retest_part(draft: Draft) -> list[Flowable]:
+    """The issues fixed in this build; nothing where there are none."""
+    if not draft.told["retest"]:
+        return []
+    wording, table = draft.wording, retest_table(draft)
+    least = draft.look.grown(_ROOM)
+    whole = table.wrap(draft.width, draft.paper[1])[1] + least / 2
+    room = whole if whole <= TALLEST_ROW / 2 else least
+    note = _line(draft, wording.text("retest.note"), draft.look.NOTE)
+    return [*head(draft, "retest", wording.text("retest.heading"), room), *note, table]
+
+
+def changes_part(draft: Draft) -> list[Flowable]:
+    """The author's own words, then what was added, removed and made anew; nothing where no release comes before."""
+    changes, wording = draft.told["changes"], draft.wording
+    if not changes:
+        return []
+    since = {"since": changes["since"], "since_build": changes["build"], "since_date": changes["date"]}
+    note = _line(draft, wording.text("changes.note", **since), draft.look.NOTE)
+    words = [line for text in changes["words"] for line in _line(draft, text, draft.look.BODY)]
+    table = pair_table(_pairs(draft), draft)
+    title = head(draft, "changes", wording.text("changes.heading"), draft.look.grown(_ROOM))
+    return [*title, *note, *words, table, *pictures_before_and_now(draft)]
+
+
+def _pairs(draft: Draft) -> list[tuple[str, str]]:
+    changes, wording = draft.told["changes"], draft.wording
+    image = changes["image"]
+    pairs = [(wording.text("changes.image"), wording.text(f"changes.{'same' if image['before'] == image['now'] else 'used'}", **image))]
+    for key in ("added", "removed", "changed"):
+        if changes[key]:
+            pairs.append((wording.text(f"changes.{key}"), ", ".join(_asset(draft, one) for one in changes[key])))
+    if changes["recoloured"]:
+        pairs.append((wording.text("changes.recoloured"), ", ".join(one["name"] for one in changes["recoloured"])))
+    if not any(changes[key] for key in ("added", "removed", "changed", "recoloured")):
+        pairs.append((wording.text("changes.changed"), wording.text("changes.none")))
+    if changes["fixed"]:
+        pairs.append((wording.text("changes.fixed"), wording.text("changes.fixed_names", names=", ".join(changes["fixed"]))))
+    for key in ("new", "again"):
+        if changes[key]:
+            pairs.append((wording.text(f"changes.{key}"), ", ".join(changes[key])))
+    return pairs
+
+
+def _asset(draft: Draft, one: dict[str, str]) -> str:
+    before, now = one["before"], one["now"]
+    if before and now and before != now:
+        return draft.wording.text("changes.both", name=one["name"], before=before, now=now)
+    return draft.wording.text("changes.one", name=one["name"], size=now or before)
+
+
+def _line(draft: Draft, text: str, look: ParagraphStyle) -> list[Paragraph]:
+    """Return a text no wider than is good to read; one that an author emptied is left out."""
+    return [Paragraph(mark(text), ParagraphStyle(look.name, look, rightIndent=draft.body_indent))] if text else []

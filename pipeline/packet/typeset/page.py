@@ -1,0 +1,167 @@
+"""The packet as a document: its pages with their foot, its outline, and what is said about it in the file."""
+
+from __future__ import annotations
+
+import datetime
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import BaseDocTemplate, CondPageBreak, Flowable, Frame, PageTemplate, Paragraph
+
+from pipeline.packet.typeset import style
+from pipeline.packet.typeset.style import Look
+from pipeline.packet.typeset.text import Wording, mark
+
+_FOOT = 11 * style.mm  # baseline of the foot above the edge of the paper
+_NUMBER = 30 * style.mm  # kept for the page number
+_NO_DATE = "20000101"
+
+
+@dataclass
+class Draft:
+    """What the parts of the packet are made from.
+
+    Attributes:
+        told: plain values, see ``told.told``.
+        wording: the fixed texts.
+        boot: picture of the boot notice, or None.
+        paper: width and height in points.
+        look: the styles of its text.
+        known: section -> page, as the pass before found them; "pages" is their number.
+        seen: the same, as this pass finds them.
+    """
+
+    told: dict[str, Any]
+    wording: Wording
+    boot: Path | None
+    paper: tuple[float, float]
+    look: Look
+    known: dict[str, int] = field(default_factory=dict)
+    seen: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def width(self) -> float:
+        """Width between the margins in points."""
+        return self.paper[0] - 2 * style.MARGIN
+
+    @property
+    def height(self) -> float:
+        """Height between the margins in points."""
+        return self.paper[1] - style.TOP - style.BOTTOM
+
+    @property
+    def body_indent(self) -> float:
+        """What running text leaves free on its right, so that lines do not get too long to read."""
+        return max(0.0, self.width - self.look.grown(style.MEASURE))
+
+
+class Heading(Paragraph):
+    """A section's heading, which is also an entry of the outline."""
+
+    def __init__(self, draft: Draft, section: str, text: str, look: ParagraphStyle | None = None) -> None:
+        super().__init__(mark(text), look or draft.look.HEADING)
+        self.place = (draft, section, text)
+
+    def draw(self) -> None:
+        draft, section, text = self.place
+        draft.seen[section] = self.canv.getPageNumber()
+        self.canv.bookmarkHorizontal(section, 0, self.height + 12)
+        self.canv.addOutlineEntry(text, section, level=0)
+        super().draw()
+
+
+def head(draft: Draft, section: str, text: str, room: float = 0) -> list[Flowable]:
+    """Return a section's heading, kept with what follows.
+
+    Args:
+        room: points needed on the page for the heading and the beginning of the table it stands over; 0 where text follows.
+    """
+    if room:
+        # Tied to a table the library would move the whole table to the next page.
+        return [CondPageBreak(room), Heading(draft, section, text, draft.look.HEADING_OF_TABLE)]
+    return [Heading(draft, section, text)]
+
+
+def render(draft: Draft, story: list[Flowable], date: datetime.date | None) -> bytes:
+    """Return one pass over the packet as PDF; ``draft.seen`` holds the pages afterwards."""
+    out = BytesIO()
+    document = BaseDocTemplate(out, pagesize=draft.paper, invariant=1, initialFontName=style.SANS, displayDocTitle=1, **_facts(draft))
+    frame = Frame(
+        style.MARGIN, style.BOTTOM, draft.width, draft.height,
+        leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0,
+    )  # fmt: skip
+
+    running = running_line(draft)
+
+    def finish_page(canvas: Canvas, _: BaseDocTemplate) -> None:
+        stamp = f"{date:%Y%m%d}" if date else _NO_DATE
+        canvas.setDateFormatter(lambda *_: f"D:{stamp}000000Z")
+        draft.seen["pages"] = canvas.getPageNumber()
+        _draw_foot(canvas, draft, running)
+
+    document.addPageTemplates([PageTemplate("page", [frame], onPage=finish_page)])
+    with _no_clock():
+        document.build(story)
+    return out.getvalue()
+
+
+def _facts(draft: Draft) -> dict[str, Any]:
+    told, wording = draft.told, draft.wording
+    return {
+        "title": wording.text("page.subject"),
+        "subject": told["summary"] or wording.text("page.subject"),
+        "author": told["author"] or told["title"],
+        "keywords": ", ".join(wording.texts("page.keywords")),
+        "creator": "Romwright",
+        "lang": told["language"],
+    }
+
+
+def _draw_foot(canvas: Canvas, draft: Draft, running: str) -> None:
+    left, right = style.MARGIN, draft.paper[0] - style.MARGIN
+    rule = _FOOT + 4 + draft.look.FOOT_SIZE
+    canvas.saveState()
+    canvas.setStrokeColor(style.RULE)
+    canvas.setLineWidth(0.5)
+    canvas.line(left, rule, right, rule)
+    canvas.setFillColor(style.QUIET)
+    canvas.setFont(style.SANS, draft.look.FOOT_SIZE)
+    number = draft.wording.text("page.number", page=canvas.getPageNumber(), pages=draft.known.get("pages", 1))
+    canvas.drawRightString(right, _FOOT, number)
+    canvas.drawRightString(right - draft.look.grown(_NUMBER), _FOOT, draft.wording.text("page.build"))
+    canvas.drawString(left, _FOOT, running)
+    canvas.restoreState()
+
+
+def running_line(draft: Draft) -> str:
+    """Return title and version as they fit the foot; where too long, the title loses its end, the version nothing."""
+    room = draft.width - draft.look.grown(_NUMBER) - _foot_width(draft, draft.wording.text("page.build")) - 12
+    title = draft.told["title"]
+    line = draft.wording.text("page.running")
+    while title and _foot_width(draft, line) > room:
+        title = title[:-1]
+        line = draft.wording.text("page.running", title=title.rstrip() + "…")
+    return line
+
+
+def _foot_width(draft: Draft, text: str) -> float:
+    return stringWidth(text, style.SANS, draft.look.FOOT_SIZE)
+
+
+@contextmanager
+def _no_clock() -> Iterator[None]:
+    """Hide SOURCE_DATE_EPOCH: the library would mix it into the file's ID, though the date comes from the project."""
+    hidden = os.environ.pop("SOURCE_DATE_EPOCH", None)
+    try:
+        yield
+    finally:
+        if hidden is not None:
+            os.environ["SOURCE_DATE_EPOCH"] = hidden

@@ -1,0 +1,101 @@
+"""Pictures of the packet: pixels with square edges, and what art and sound were before and are now."""
+
+from __future__ import annotations
+
+import base64
+from io import BytesIO
+from typing import Any
+
+from PIL import Image as Picture
+from PIL import ImageChops, ImageStat
+from reportlab.platypus import Flowable, Image, Paragraph, Spacer, Table
+
+from pipeline.packet.typeset import style
+from pipeline.packet.typeset.page import Draft
+from pipeline.packet.typeset.tables import grid, name_width
+from pipeline.packet.typeset.text import mark
+
+_SHARP = 900  # pixels of a picture's longer side, from which its edges stay crisp in every reader
+_KEYS = ("changed", "added", "removed", "recoloured")
+_KINDS = ("sprite", "background", "font", "sound")  # what a tester looks at first
+_MOST = 12  # assets shown
+_LARGEST = 1.5  # points a pixel
+_GAP = 10
+_SEEN = 1.5  # mean difference of two pictures in levels of 255, below which hardly anyone sees other colours in print
+_STACKED = 2.2  # times as wide as high, from which two pictures stand above each other
+
+
+def crisp(picture: Picture.Image, scale: float) -> Image:
+    """Return a picture at ``scale`` points a pixel, enlarged before so that no reader blurs it."""
+    times = max(1, -(-_SHARP // max(picture.size)))
+    sharp = picture.resize((picture.width * times, picture.height * times), Picture.Resampling.NEAREST)
+    file = BytesIO()
+    sharp.save(file, "PNG")
+    file.seek(0)
+    return Image(file, picture.width * scale, picture.height * scale, hAlign="LEFT")
+
+
+def pictures_before_and_now(draft: Draft) -> list[Flowable]:
+    """Return what art and sound looked like in the release before and look like now; nothing where none has a picture."""
+    wording, seen = draft.wording, _seen(draft.told["changes"])
+    if not seen:
+        return []
+    rows = [[_named(draft, one, key), _both(draft, one)] for one, key in seen[:_MOST]]
+    look = [("LINEABOVE", (0, 0), (-1, -1), 0.5, style.RULE)]
+    name = name_width(draft)
+    table = grid(rows, [name, draft.width - name], look, (0, 4, 6, 8))
+    more = wording.text("changes.more", count=str(len(seen) - _MOST)) if len(seen) > _MOST else ""
+    note = wording.text("changes.pictures")
+    before = [Paragraph(mark(note), draft.look.NOTE_OF_LIST)] if note else []
+    return [Spacer(1, 8), *before, table, *([Paragraph(mark(more), draft.look.NOTE)] if more else [])]
+
+
+def _seen(changes: dict[str, Any]) -> list[tuple[dict[str, Any], str]]:
+    """Return the assets that have a picture, each with what became of it; colours come last, figures first."""
+    found = [(one, key) for key in _KEYS for one in changes[key] if any(one["pictures"].values())]
+    found = [(one, key) for one, key in found if key != "recoloured" or _differ(one["pictures"])]
+    return sorted(found, key=lambda pair: (pair[1] == "recoloured", _rank(pair[0]["kind"])))
+
+
+def _rank(kind: str) -> int:
+    return _KINDS.index(kind) if kind in _KINDS else len(_KINDS)
+
+
+def _differ(pictures: dict[str, str | None]) -> bool:
+    """Whether colours chosen anew can be seen: most often a palette moved by less than an eye tells."""
+    if not all(pictures.values()):
+        return False
+    before, now = (_opened(png) for png in pictures.values())
+    return before.size != now.size or sum(ImageStat.Stat(ImageChops.difference(before, now)).mean) / 3 >= _SEEN
+
+
+def _named(draft: Draft, one: dict[str, Any], key: str) -> list[Flowable]:
+    how = draft.wording.text(f"changes.{key}")
+    return [Paragraph(mark(one["name"]), draft.look.BODY_STRONG), Paragraph(mark(how), draft.look.CELL_QUIET)]
+
+
+def _both(draft: Draft, one: dict[str, Any]) -> Flowable | list[Flowable]:
+    shown = [(draft.wording.text(f"changes.{key}"), _opened(png)) for key, png in one["pictures"].items() if png]
+    room = draft.width - name_width(draft) - 4
+    if len(shown) == 1 or any(picture.width > picture.height * _STACKED for _, picture in shown):
+        scale = min(_LARGEST, *(room / picture.width for _, picture in shown))
+        return [flowable for rank, pair in enumerate(shown) for flowable in (*_labelled(draft, *pair, scale), Spacer(1, 0 if rank else 5))]
+    column = (room - _GAP) / 2
+    scale = min(_LARGEST, *(column / picture.width for _, picture in shown))
+    width = min(column, max(picture.width for _, picture in shown) * scale + 2 * _GAP)
+    return _beside([_labelled(draft, *pair, scale) for pair in shown], width)
+
+
+def _beside(cells: list[list[Flowable]], width: float) -> Table:
+    table = grid([cells], [width + _GAP, width], [])
+    table.hAlign = "LEFT"
+    return table
+
+
+def _labelled(draft: Draft, label: str, picture: Picture.Image, scale: float) -> list[Flowable]:
+    return [Paragraph(mark(label), draft.look.LABEL), Spacer(1, 2), crisp(picture, scale)]
+
+
+def _opened(png: str) -> Picture.Image:
+    with Picture.open(BytesIO(base64.b64decode(png)), formats=["PNG"]) as opened:
+        return opened.convert("RGB")

@@ -1,0 +1,166 @@
+"""The packet's tables: known issues, controls, and plain pairs of a name and a text."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.platypus import Paragraph, Table
+
+from pipeline.packet.typeset import style
+from pipeline.packet.typeset.page import Draft
+from pipeline.packet.typeset.text import mark
+from pipeline.project.file import SEVERITIES
+
+_PADS_IN_A_TABLE = 4
+_NAME, _NAME_LARGE = 38 * style.mm, 53 * style.mm
+_COLUMNS = ("id", "severity", "where", "what", "workaround")
+_FULL, _EMPTY = "■", "□"
+
+
+def issue_table(draft: Draft, most: int | None = None) -> Table:
+    """Return the known issues, the worst first; its head is repeated on every page.
+
+    Args:
+        most: only so many of them; None for all.
+    """
+    wording, issues = draft.wording, draft.told["issues"][:most]
+    rows = [[[_head(draft, wording.text(f"issues.{key}"))] for key in _COLUMNS]]
+    rows += [_issue_row(draft, issue) for issue in issues]
+    number = _widest(draft, [issue["id"] for issue in issues], 17 * style.mm, 27 * style.mm, wording.text("issues.id"))
+    words = [wording.text(f"severity.{name}") for name in SEVERITIES]
+    severity = _widest(draft, words, 20 * style.mm, 30 * style.mm, wording.text("issues.severity"))
+    if draft.look.large:
+        # Five columns of large print would be too narrow to read: the severity stands under the number.
+        first, rows = max(number, severity), [[number + severity, *others] for number, severity, *others in rows]
+        rest = draft.width - first
+        return _ruled(rows, [first, rest * 0.25, rest * 0.42, rest * 0.33])
+    rest = draft.width - number - severity
+    return _ruled(rows, [number, severity, rest * 0.24, rest * 0.44, rest * 0.32])
+
+
+def _issue_row(draft: Draft, issue: dict[str, str]) -> list:
+    wording = draft.wording
+    workaround = issue["workaround"] or wording.text("issues.no_workaround")
+    rank = len(SEVERITIES) - SEVERITIES.index(issue["severity"])
+    # The squares say how bad it is without colour and without reading the word.
+    squares = _FULL * rank + _EMPTY * (len(SEVERITIES) - rank)
+    strong = draft.look.CELL_STRONG if rank > 2 else draft.look.CELL
+    severity = [Paragraph(mark(wording.text(f"severity.{issue['severity']}")), strong), Paragraph(squares, draft.look.MARKS)]
+    named = [Paragraph(mark(issue["title"]), draft.look.CELL_STRONG)] if issue["title"] else []
+    texts = [Paragraph(mark(issue["where"]), draft.look.CELL), [*named, Paragraph(mark(issue["what"]), draft.look.CELL)]]
+    look = draft.look.CELL if issue["workaround"] else draft.look.CELL_QUIET
+    return [[Paragraph(mark(issue["id"]), draft.look.CELL_STRONG)], severity, *texts, Paragraph(mark(workaround), look)]
+
+
+def retest_table(draft: Draft) -> Table:
+    """Return the issues fixed in this build, each with what happened and how it was made to happen."""
+    wording, issues = draft.wording, draft.told["retest"]
+    rows = [[_head(draft, wording.text(f"retest.{key}")) for key in ("id", "where", "what")]]
+    rows += [_retest_row(draft, issue) for issue in issues]
+    number = _widest(draft, [f"☐ {issue['id']}" for issue in issues], 17 * style.mm, 30 * style.mm, wording.text("retest.id"))
+    rest = draft.width - number
+    return _ruled(rows, [number, rest * 0.24, rest * 0.76])
+
+
+def _retest_row(draft: Draft, issue: dict[str, Any]) -> list:
+    named = [Paragraph(mark(issue["title"]), draft.look.CELL_STRONG)] if issue["title"] else []
+    steps = [Paragraph(mark(draft.wording.text("retest.steps")), draft.look.CELL_QUIET)] if issue["reproduce"] else []
+    steps += [Paragraph(mark(step), draft.look.CELL_STEP, bulletText=f"{rank}.") for rank, step in enumerate(issue["reproduce"], 1)]
+    what = [*named, Paragraph(mark(issue["what"]), draft.look.CELL), *steps]
+    return [Paragraph(mark(f"☐ {issue['id']}"), draft.look.CELL_STRONG), Paragraph(mark(issue["where"]), draft.look.CELL), what]
+
+
+def control_tables(draft: Draft) -> list[Table]:
+    """Return what each button does, one column for a pad; many pads are spread over several tables."""
+    pads = draft.told["pads"]
+    starts = range(0, len(pads), _PADS_IN_A_TABLE) if pads else [0]
+    return [_control_table(draft, start) for start in starts]
+
+
+def _control_table(draft: Draft, start: int) -> Table:
+    told, end = draft.told, start + _PADS_IN_A_TABLE
+    pads = told["pads"][start:end]
+    rows = [[_head(draft, draft.wording.text("controls.action")), *(_head(draft, name) for name in pads)]]
+    for control in told["controls"]:
+        buttons = [Paragraph(mark(text), draft.look.CELL) for text in control["buttons"][start:end]]
+        rows.append([Paragraph(mark(control["action"]), draft.look.CELL_STRONG), *buttons])
+    share = 0.46 if len(pads) < 3 else 0.34
+    action = draft.width * (share if pads else 1)
+    return _ruled(rows, [action, *([(draft.width - action) / len(pads)] * len(pads) if pads else [])])
+
+
+def pair_table(pairs: list[tuple[str, str]], draft: Draft, look: ParagraphStyle | None = None, lines: bool = False) -> Table:
+    """Return names on the left, what is said about each on the right.
+
+    Args:
+        look: style of the right side; left out: that of running text.
+        lines: rules between the rows.
+    """
+    rows = [[Paragraph(mark(name), draft.look.BODY_STRONG), Paragraph(mark(text), look or draft.look.BODY_CELL)] for name, text in pairs]
+    return plain_table(rows, draft, lines)
+
+
+def name_width(draft: Draft) -> float:
+    """Return the width in points of the column of names in tables of names and texts."""
+    return _NAME_LARGE if draft.look.large else _NAME
+
+
+def plain_table(rows: list[list], draft: Draft, lines: bool = False) -> Table:
+    """Return rows of a name and flowables without a head; a row longer than a page goes on on the next."""
+    look = [("LINEBELOW", (0, 0), (-1, -1), 0.5, style.RULE)] if lines else []
+    name, air = name_width(draft), 8 if draft.look.large else 4
+    return grid(rows, [name, draft.width - name], look, (0, air, 2, 4))
+
+
+def _ruled(rows: list[list], widths: list[float]) -> Table:
+    look = [
+        ("BACKGROUND", (0, 0), (-1, 0), style.TINT),
+        ("LINEBELOW", (0, 0), (-1, 0), 0.8, style.INK),
+        ("LINEBELOW", (0, 1), (-1, -1), 0.5, style.RULE),
+    ]
+    return grid(rows, widths, look, (5, 5, 3.5, 5.5), repeat=1)
+
+
+def _head(draft: Draft, text: str) -> Paragraph:
+    return Paragraph(mark(text), draft.look.CELL_HEAD)
+
+
+def _widest(draft: Draft, texts: list[str], least: float, most: float, head: str) -> float:
+    """Return the width of a column in which neither its head nor a text wraps, within limits that grow with the text."""
+    widths = [stringWidth(text, style.STRONG, draft.look.CELL.fontSize) for text in texts]
+    need = max(*widths, stringWidth(head, style.STRONG, draft.look.CELL_HEAD.fontSize)) + 11
+    return min(max(need, draft.look.grown(least)), draft.look.grown(most))
+
+
+TALLEST_ROW = 600  # points; with a head it still fits a page of either paper
+_Sides = tuple[float, float, float, float]
+
+
+class RowTable(Table):
+    """A table that parts between rows, and within a row only where the row alone is longer than a page."""
+
+    def split(self, availWidth: float, availHeight: float) -> list[Table]:
+        # The library would part any row that does not fit what is left of the page, under a second head.
+        first = self._rowHeights[self.repeatRows : self.repeatRows + 1]
+        self.splitInRow = int(max(first, default=0) > TALLEST_ROW)
+        return super().split(availWidth, availHeight)
+
+
+def grid(rows: list[list], widths: list[float], look: list[tuple], padding: _Sides = (0, 0, 0, 0), repeat: int = 0) -> RowTable:
+    """Return a table, its cells set from the top.
+
+    Args:
+        rows: cells: a flowable, or a list of them.
+        widths: of the columns in points.
+        look: further commands, which come last and so win.
+        padding: of every cell in points: left, right, top, bottom.
+        repeat: rows of its head, set again on every page.
+    """
+    table = RowTable(rows, colWidths=widths, repeatRows=repeat)
+    sides = zip(("LEFTPADDING", "RIGHTPADDING", "TOPPADDING", "BOTTOMPADDING"), padding, strict=True)
+    # The library names a cell's font in the PDF even where the cell holds no plain text; its default is not embedded.
+    base = [("FONTNAME", (0, 0), (-1, -1), style.SANS), ("VALIGN", (0, 0), (-1, -1), "TOP")]
+    table.setStyle([*base, *((side, (0, 0), (-1, -1), size) for side, size in sides), *look])
+    return table

@@ -1,0 +1,106 @@
+"""Pixels to palette entries, or to words of direct colour."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.pixels.colours.colour import nearest_level, perceptual, to_rgb
+from pipeline.pixels.colours.difference import micro_differences
+from pipeline.pixels.colours.dither import Diffused, Ordered, Plain
+from pipeline.pixels.colours.numbers import OPAQUE, ColourNumbers, packed, unpacked
+from pipeline.pixels.colours.quantise import nearest_entries
+from pipeline.plain.bits import BitPattern, parse_pattern
+
+_KNOWN = 1 << 24  # pairs of a colour and what it became whose difference is remembered
+
+
+class EntryFinder:
+    """Finds for every colour the nearest entry of a palette; a colour is looked for once, however often it occurs.
+
+    Args:
+        entries: the colours to choose from, uint8, shape (n, 3), n >= 1.
+        pattern: the console's palette entry; colours are told apart no finer than it can.
+    """
+
+    def __init__(self, entries: np.ndarray, pattern: BitPattern) -> None:
+        self._points = perceptual(entries)
+        # Sources have 8 bits a channel, so no more can tell colours apart.
+        self._bits = [min(8, pattern.bits(letter)) for letter in "RGB"]
+        self._found = np.full(1 << sum(self._bits), -1, dtype=np.int32)
+        self._shades = parse_pattern("".join(letter * bits for letter, bits in zip("RGB", self._bits, strict=True)))
+
+    def find(self, rgb: np.ndarray) -> np.ndarray:
+        """Return entry numbers.
+
+        Args:
+            rgb: uint8, shape (..., 3).
+
+        Returns:
+            int32, shape (...).
+        """
+        keys = np.zeros(rgb.shape[:-1], dtype=np.int32)
+        for rank, bits in enumerate(self._bits):
+            keys = (keys << bits) | nearest_level(bits)[rgb[..., rank]]
+        fresh = np.unique(keys[self._found[keys] < 0])
+        if len(fresh):
+            colours = to_rgb(fresh.astype(np.uint32), self._shades)
+            self._found[fresh] = nearest_entries(perceptual(colours), self._points)
+        return self._found[keys]
+
+
+class Converter:
+    """Converts frame after frame of one asset; what follows from a colour is worked out once, however often it occurs.
+
+    Args:
+        rule: see ``dither``: what it is told of a colour, and what it chooses for pixels.
+        clear: what transparent pixels hold.
+        base: added to what the rule says that opaque pixels hold.
+
+    Memory does not grow with the number of frames. Two tables span 64 MiB each, of which unused pages take no memory.
+    """
+
+    def __init__(self, rule: Plain | Ordered | Diffused, clear: int, base: int = 0) -> None:
+        self._rule, self._clear, self._base = rule, clear, base
+        self._colours = ColourNumbers()
+        # Differences in millionths and 1, by colour number and choice; 0 where not asked for yet.
+        self._known = np.zeros(_KNOWN, dtype=np.int32)
+
+    def convert(self, rgba: np.ndarray) -> tuple[np.ndarray, np.ndarray, list[int]]:
+        """Convert some frames.
+
+        Args:
+            rgba: uint8, shape (count, height, width, 4); pixels with alpha 0 are transparent, all others opaque.
+
+        Returns:
+            What pixels hold, uint32, shape (count, height, width). The differences of opaque pixels between what was
+            wanted and what is shown, CIEDE2000 in millionths, int64, shape (n,), and how many of them each frame has.
+        """
+        keys = packed(rgba)
+        opaque = keys >= OPAQUE
+        numbers, fresh = self._colours.find(keys[opaque] & (OPAQUE - 1))
+        if len(fresh):
+            self._rule.learn(fresh)
+        out = np.full(opaque.shape, self._clear, dtype=np.uint32)
+        if not len(numbers):
+            return out, np.zeros(0, dtype=np.int64), [0] * len(rgba)
+        choice, held = self._rule.choose(numbers, rgba, opaque)
+        out[opaque] = held + self._base
+        cells = numbers.astype(np.int64) * self._rule.choices + choice
+        return out, self._differences(cells, numbers, held), np.count_nonzero(opaque, axis=(1, 2)).tolist()
+
+    def _differences(self, cells: np.ndarray, numbers: np.ndarray, held: np.ndarray) -> np.ndarray:
+        room = len(self._known)
+        if len(cells) and cells.max() < room:
+            found = self._known[cells]
+            missing = np.flatnonzero(found == 0)
+            if len(missing):
+                some, first = np.unique(cells[missing], return_index=True)
+                self._known[some] = self._asked(numbers[missing[first]], held[missing[first]]) + 1
+                found = self._known[cells]
+            return found.astype(np.int64) - 1
+        # More colours than the table has room for: each pair is worked out anew.
+        _, first, place = np.unique(cells, return_index=True, return_inverse=True)
+        return self._asked(numbers[first], held[first])[place]
+
+    def _asked(self, numbers: np.ndarray, held: np.ndarray) -> np.ndarray:
+        return micro_differences(unpacked(self._colours.keys[numbers]), self._rule.show(held))

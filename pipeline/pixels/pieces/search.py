@@ -1,0 +1,167 @@
+"""Covering by a sweep: row by row from the top, keeping many half-done coverings at once.
+
+The topmost pixel not yet covered, the leftmost of its row, must be in some cell. Everything above is covered already,
+so that cell may as well begin in the pixel's row; only its column is open. All that a half-done covering leaves to do
+is then the rows from a certain depth on, column by column, and a covering is one small array of depths. Of all the
+coverings with equally many cells, those are kept that have the lowest prices (``prices``) left to cover.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.pixels.pieces.prices import UNIT
+
+_ENOUGH = 3  # times what is kept: among so many nearly always enough are different
+
+
+def sweep(prices: np.ndarray, mask: np.ndarray, cell_width: int, cell_height: int, keep: int, below: int) -> list[tuple[int, int]] | None:
+    """Look for a covering with fewer than ``below`` cells.
+
+    Args:
+        prices: of ``pixel_prices`` for this mask and cell.
+        mask: bool, shape (height, width), at least one True.
+        keep: how many half-done coverings to keep.
+
+    Returns:
+        Places (x, y) of cells, or None: none found.
+    """
+    tables = _Tables(prices, mask, cell_width, cell_height, keep)
+    some = tables.beginning()
+    trail: list[tuple[np.ndarray, np.ndarray, np.ndarray]] = []
+    for cells_left in reversed(range(below - 1)):
+        some, step = tables.add_cell(some, keep, cells_left * UNIT)
+        trail.append(step)
+        if not len(some.depth):
+            return None
+        done = np.flatnonzero(some.left == 0)
+        done = done[some.depth[done].min(axis=1) >= tables.end] if len(done) else done
+        if len(done):
+            return _walk_back(trail, int(done[0]))
+    return None
+
+
+def _walk_back(trail: list[tuple[np.ndarray, np.ndarray, np.ndarray]], rank: int) -> list[tuple[int, int]]:
+    places = []
+    for parent, x, y in reversed(trail):
+        rank_before = int(parent[rank])
+        places.append((int(x[rank]), int(y[rank_before])))
+        rank = rank_before
+    return places[::-1]
+
+
+class _Some:
+    """Half-done coverings of equally many cells.
+
+    Attributes:
+        depth: place of the first uncovered pixel of each column, in the row below the picture where there is none: intp,
+            (n, columns). A place is row * columns + column, so the least is the topmost pixel, and of those the leftmost.
+        left: prices not yet covered, int64, (n,).
+        name: a number that tells depths apart, int64, (n,).
+    """
+
+    __slots__ = ("depth", "left", "name")
+
+    def __init__(self, depth: np.ndarray, left: np.ndarray, name: np.ndarray) -> None:
+        self.depth, self.left, self.name = depth, left, name
+
+
+class _Tables:
+    """What a sweep looks up, by place, in flat arrays; the picture has a cell's width less 1 of nothing at each side.
+
+    Attributes:
+        end: the first place below the picture.
+    """
+
+    def __init__(self, prices: np.ndarray, mask: np.ndarray, cell_width: int, cell_height: int, keep: int) -> None:
+        height, edge = len(mask), cell_width - 1
+        self._cell = (cell_width, cell_height)
+        self._columns = mask.shape[1] + 2 * edge
+        self.end = height * self._columns
+        padded = np.pad(prices, ((0, 1), (edge, edge)))
+        self._left = padded[::-1].cumsum(axis=0)[::-1].ravel()
+        self._name = _random_numbers(padded.shape).ravel()
+        places = np.arange(padded.size, dtype=np.intp).reshape(padded.shape)
+        places = np.where(np.pad(mask, ((0, 1), (edge, edge))), places, places[-1])
+        self._next = np.minimum.accumulate(places[::-1], axis=0)[::-1].ravel()
+        self._span, self._across = np.arange(2 * cell_width - 1), np.arange(cell_width)
+        self._starts = np.arange(keep) * self._columns
+
+    def beginning(self) -> _Some:
+        """Return the one covering that has no cells."""
+        depth = self._next[None, : self._columns]
+        return _Some(depth, self._left[: self._columns].sum(keepdims=True), np.zeros(1, dtype=np.int64))
+
+    def add_cell(self, some: _Some, keep: int, most_left: int) -> tuple[_Some, tuple[np.ndarray, np.ndarray, np.ndarray]]:
+        """Add to each covering a cell in every possible way, and keep the best.
+
+        Args:
+            most_left: coverings with more prices left than this are dropped.
+
+        Returns:
+            The coverings kept, and for them the rank of the covering before and the cell's x; y for the coverings before.
+        """
+        width, height = self._cell
+        starts = self._starts[: len(some.depth)]
+        column = some.depth.argmin(axis=1)
+        depth = some.depth.ravel()
+        row = depth.take(starts + column) // self._columns
+        first = column - (width - 1)
+        before = depth.take((starts + first)[:, None] + self._span)
+        reached = np.minimum((row + height) * self._columns, self.end)
+        after = np.maximum(before, self._next.take((reached + first)[:, None] + self._span))
+        left = (some.left[:, None] - self._gains(self._left, before, after)).ravel()
+        name = (some.name[:, None] - self._gains(self._name, before, after)).ravel()
+        kept = _best(left, name, keep, most_left)
+        parent, shift = np.divmod(kept, width)
+        depth = some.depth.take(parent, axis=0)
+        x = first.take(parent) + shift
+        covered = after.ravel().take((parent * len(self._span) + shift)[:, None] + self._across)
+        depth.ravel()[(self._starts[: len(kept)] + x)[:, None] + self._across] = covered
+        return _Some(depth, left[kept], name[kept]), (parent, x - (width - 1), row)
+
+    def _gains(self, table: np.ndarray, before: np.ndarray, after: np.ndarray) -> np.ndarray:
+        """Return how much of a table each possible cell takes away: (coverings, cell width)."""
+        width = self._cell[0]
+        sums = (table.take(before) - table.take(after)).cumsum(axis=1)
+        gains = sums[:, width - 1 :]
+        gains[:, 1:] -= sums[:, : width - 1]
+        return gains
+
+
+def _best(left: np.ndarray, name: np.ndarray, keep: int, most_left: int) -> np.ndarray:
+    """Return the ranks of the different coverings with the lowest prices left, in a fixed order."""
+    possible = np.flatnonzero(left <= most_left)
+    few = _lowest(left, possible, _ENOUGH * keep)
+    different = _different(name, few)
+    if len(different) <= keep and len(few) < len(possible):
+        different = _different(name, possible)
+    if len(different) > keep:
+        different = different[np.argsort(left[different], kind="stable")[:keep]]
+    return different
+
+
+def _lowest(left: np.ndarray, possible: np.ndarray, count: int) -> np.ndarray:
+    """Return those of the possible coverings that are among the ``count`` with the lowest prices left, or level with one."""
+    if len(possible) <= count:
+        return possible
+    prices = left[possible]
+    return possible[prices <= np.partition(prices, count - 1)[count - 1]]
+
+
+def _different(name: np.ndarray, ranks: np.ndarray) -> np.ndarray:
+    """Return of the coverings of one name the first; in order of names."""
+    return ranks[np.unique(name[ranks], return_index=True)[1]]
+
+
+def _random_numbers(shape: tuple[int, int]) -> np.ndarray:
+    """Return numbers without pattern, the same everywhere: int64; 0 in the last row, where nothing is left to cover.
+
+    The mixing constants are those of the generator splitmix64 (from memory); any that scatter well would do.
+    """
+    numbers = np.arange(1, shape[0] * shape[1] + 1, dtype=np.uint64) * np.uint64(0x9E3779B97F4A7C15)
+    numbers = (numbers ^ (numbers >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
+    numbers = (numbers ^ (numbers >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
+    numbers = (numbers ^ (numbers >> np.uint64(31))).view(np.int64).reshape(shape)
+    numbers[-1] = 0
+    return numbers

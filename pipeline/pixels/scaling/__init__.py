@@ -1,0 +1,1 @@
+"""Pictures made smaller. In: RGBA frames. Out: RGBA frames of another size; ``scale`` chooses, ``votes`` and ``weights`` compute."""

@@ -1,0 +1,132 @@
+"""Files between tasks: written under a temporary name and renamed, so that no half file is ever seen, and never through a link."""
+
+from __future__ import annotations
+
+import json
+import os
+import stat
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from pipeline.plain.errors import Problem, ProjectError, refuse
+
+TEMPORARY = ".part"
+_NO_LINK = getattr(os, "O_NOFOLLOW", 0)
+
+
+@contextmanager
+def replacing(path: Path) -> Iterator[BinaryIO]:
+    """Open a file for writing that takes the place of ``path`` only when the block ends without an error.
+
+    A link at ``path``, or at the temporary name, is replaced and never followed.
+
+    Raises:
+        ProjectError: the system would not write it (a full disk, no permission); ``path`` is as it was.
+    """
+    temporary = path.with_name(f"{path.name}.{os.getpid()}{TEMPORARY}")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with os.fdopen(_create(temporary), "wb") as file:
+            yield file
+        os.replace(temporary, path)
+    except OSError as error:
+        _remove(temporary)
+        # An error that names another file is not about this one: the block was reading something.
+        if error.filename is not None and not str(temporary).startswith(str(error.filename)):
+            raise
+        raise _not_written(path, error) from None
+    except BaseException:
+        _remove(temporary)
+        raise
+
+
+def _create(path: Path) -> int:
+    """Return a handle on a new file; what stands there, left by a killed build, goes first."""
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC | _NO_LINK
+    try:
+        return os.open(path, flags, 0o666)
+    except FileExistsError:
+        path.unlink()
+        return os.open(path, flags, 0o666)
+
+
+def _not_written(path: Path, error: OSError) -> ProjectError:
+    wrong = f"cannot be written: {error.strerror or error}"
+    return refuse(path.name, "", wrong, "free some room on the disk, or check permissions, and build again")
+
+
+def _remove(temporary: Path) -> None:
+    with suppress(OSError):  # it may never have been made
+        temporary.unlink()
+
+
+def write_bytes(path: Path, data: bytes) -> None:
+    """Write a whole file at once; see ``replacing``."""
+    with replacing(path) as file:
+        file.write(data)
+
+
+def write_json(path: Path, value: Any) -> None:
+    """Write JSON: UTF-8, two spaces, keys in the order given, one final newline.
+
+    Half of a surrogate pair, as in the name of a file that is not UTF-8, is written as JSON's own escape of it.
+    """
+    write_bytes(path, (json.dumps(value, indent=2, ensure_ascii=False) + "\n").encode("utf-8", "backslashreplace"))
+
+
+def read_json(path: Path) -> Any:
+    """Read a JSON file that an earlier task wrote."""
+    return json.loads(path.read_bytes())
+
+
+def refuse_links(top: Path, folders: Iterable[Path]) -> None:
+    """Refuse folders below ``top`` that are links, or not folders, so that nothing is written or removed elsewhere.
+
+    Args:
+        top: a folder that is trusted; it may itself be reached through a link.
+        folders: below it; the folders between are looked at too. Those that do not exist yet are fine.
+
+    Raises:
+        ProjectError: names each link and where it leads.
+    """
+    chains = {part for folder in folders for part in (folder, *folder.parents) if part != top and part.is_relative_to(top)}
+    problems = []
+    for path in sorted(chains):
+        try:
+            mode = os.lstat(path).st_mode
+        except (FileNotFoundError, NotADirectoryError):
+            continue  # what is in the place of a folder above it is told there
+        shown = path.relative_to(top).as_posix()
+        if stat.S_ISLNK(mode):
+            wrong = f"is a link to {os.readlink(path)}; what is written and removed there would be outside this folder"
+            problems.append(Problem(shown, "", wrong, "remove the link (what it leads to stays as it is) and start again"))
+        elif not stat.S_ISDIR(mode):
+            problems.append(Problem(shown, "", "is in the place of a folder", "move it away and start again"))
+    if problems:
+        raise ProjectError(problems)
+
+
+def remove_tree(path: Path) -> None:
+    """Remove a file, a link (as a link) or a folder with all that is in it, however deep; nothing where there is nothing.
+
+    Raises:
+        OSError: the system would not remove it.
+    """
+    waiting = [path]
+    while waiting:
+        last = waiting[-1]
+        try:
+            if stat.S_ISDIR(os.lstat(last).st_mode):
+                with os.scandir(last) as entries:
+                    inside = [Path(entry.path) for entry in entries]
+                if inside:
+                    waiting += inside
+                    continue
+                last.rmdir()
+            else:
+                last.unlink()
+        except FileNotFoundError:
+            pass
+        waiting.pop()

@@ -1,0 +1,277 @@
+"""On which line of a TOML file each key, table and array element stands. (The standard reader does not say.)
+
+Also how much a TOML text may hold: levels of tables and lists, parts of a key, size of a number. The standard reader calls itself
+for each level, and walks all tables above for each part of a dotted key, so a text beyond these limits could end it, or keep it
+busy for ever. Nothing here recurses.
+
+The text must already have been accepted by ``tomllib``; the scanner relies on that and checks nothing.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator
+from typing import Any
+
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
+_SCALAR = re.compile(r"[^\s,\]}#]+(?: [0-9][^\s,\]}#]*)?")  # a date and a time may be parted by a space
+
+Path = tuple[str | int, ...]
+
+
+def line_map(text: str) -> dict[Path, int]:
+    """Return path -> line (from 1) for every key, table, array of tables and array element of a valid TOML text.
+
+    A path is the sequence of keys and array positions: ``("issue", 2, "severity")``.
+    """
+    return _Scanner(text).scan()
+
+
+class _Scanner:
+    def __init__(self, text: str) -> None:
+        self.text = text.replace("\r\n", "\n")
+        self.at = 0
+        self.line = 1
+        self.lines: dict[Path, int] = {}
+        self.counts: dict[Path, int] = {}
+
+    def scan(self) -> dict[Path, int]:
+        table: Path = ()
+        while self._skip_blank():
+            if self.text.startswith("[[", self.at):
+                table = self._array_header()
+            elif self.text[self.at] == "[":
+                self._move(1)
+                table = self._resolve(self._keys())
+                self._skip_inline()
+                self._move(1)
+                self.lines.setdefault(table, self.line)
+            else:
+                self._pair(table)
+        return self.lines
+
+    def _array_header(self) -> Path:
+        self._move(2)
+        *outer, last = self._keys()
+        parent = (*self._resolve(outer), last)
+        self._skip_inline()
+        self._move(2)
+        index = self.counts.get(parent, 0)
+        self.counts[parent] = index + 1
+        self.lines.setdefault(parent, self.line)
+        table = (*parent, index)
+        self.lines[table] = self.line
+        return table
+
+    def _resolve(self, keys: list[str]) -> Path:
+        """Walk a header's keys; a key that names an array of tables means its newest element."""
+        path: Path = ()
+        for key in keys:
+            path = (*path, key)
+            if path in self.counts:
+                path = (*path, self.counts[path] - 1)
+        return path
+
+    def _pair(self, table: Path) -> None:
+        path = table
+        for key in self._keys():
+            path = (*path, key)
+            self.lines.setdefault(path, self.line)
+        self._skip_inline()
+        self._move(1)  # the equals sign
+        self._skip_inline()
+        self._value(path)
+
+    def _keys(self) -> list[str]:
+        keys = []
+        while True:
+            self._skip_inline()
+            char = self.text[self.at]
+            if char in "\"'":
+                start = self.at
+                self._string()
+                keys.append(_unquote(self.text[start : self.at]))
+            else:
+                match = _BARE.match(self.text, self.at)
+                keys.append(match[0])
+                self._move(len(match[0]))
+            self._skip_inline()
+            if self.text[self.at] != ".":
+                return keys
+            self._move(1)
+
+    def _value(self, path: Path) -> None:
+        char = self.text[self.at]
+        if char in "\"'":
+            self._string()
+        elif char == "[":
+            self._array(path)
+        elif char == "{":
+            self._inline_table(path)
+        else:
+            self._move(len(_SCALAR.match(self.text, self.at)[0]))
+
+    def _array(self, path: Path) -> None:
+        self._move(1)
+        index = 0
+        while True:
+            self._skip_blank()
+            char = self.text[self.at]
+            if char == "]":
+                self._move(1)
+                return
+            if char == ",":
+                self._move(1)
+                continue
+            self.lines[(*path, index)] = self.line
+            self._value((*path, index))
+            index += 1
+
+    def _inline_table(self, path: Path) -> None:
+        self._move(1)
+        while True:
+            self._skip_blank()
+            char = self.text[self.at]
+            if char == "}":
+                self._move(1)
+                return
+            if char == ",":
+                self._move(1)
+                continue
+            self._pair(path)
+
+    def _string(self) -> None:
+        quote = self.text[self.at]
+        if self.text.startswith(quote * 3, self.at):
+            end = self._end_of_long(quote)
+        else:
+            end = self.at + 1
+            while self.text[end] != quote:
+                end += 2 if quote == '"' and self.text[end] == "\\" else 1
+            end += 1
+        self._move(end - self.at)
+
+    def _end_of_long(self, quote: str) -> int:
+        end = self.at + 3
+        while not self.text.startswith(quote * 3, end):
+            end += 2 if quote == '"' and self.text[end] == "\\" else 1
+        end += 3
+        while self.text.startswith(quote, end):  # one or two quotes may stand before the closing three
+            end += 1
+        return end
+
+    def _skip_inline(self) -> None:
+        while self.at < len(self.text) and self.text[self.at] in " \t":
+            self.at += 1
+
+    def _skip_blank(self) -> bool:
+        """Skip white space and comments; False at the end of the text."""
+        while self.at < len(self.text):
+            char = self.text[self.at]
+            if char == "#":
+                end = self.text.find("\n", self.at)
+                self.at = len(self.text) if end < 0 else end
+            elif char in " \t\r\n":
+                self._move(1)
+            else:
+                return True
+        return False
+
+    def _move(self, count: int) -> None:
+        self.line += self.text.count("\n", self.at, self.at + count)
+        self.at += count
+
+
+def _unquote(quoted: str) -> str:
+    if quoted[0] == "'":
+        return quoted[1:-1]
+    import tomllib
+
+    return next(iter(tomllib.loads(f"{quoted} = 0")))
+
+
+LEVELS = 32  # of tables and lists inside each other; parts of a key written with dots
+_LARGEST = 2**63 - 1  # TOML 1.0.0, "Integer": 64-bit signed
+_READ = 4300  # digits: the most that Python makes a number of
+_PART = r"""(?:[\w+-]++|"(?:[^"\\\n]++|\\.)*+"|'[^'\n]*+')"""
+_DOTTED = re.compile(rf"""(?<![\w+-]){_PART}(?:[ \t]*+\.[ \t]*+{_PART}){{{LEVELS}}}""")
+
+
+_TOKEN = re.compile(
+    r'''"""(?:[^"\\]++|\\.|"(?!""))*+"{3,5}|\'\'\'(?:[^']++|'(?!''))*+'{3,5}|"(?:[^"\\\n]++|\\.)*+"|'[^'\n]*+'|\#[^\n]*+'''
+    r"""|[\w+-]++|[\[\]{}.=,\n]""",
+    re.DOTALL,
+)
+
+
+def excess_before_reading(text: str) -> tuple[int, str] | None:
+    """Return line and words for a key of too many parts, before the standard reader meets it; None where there is none."""
+    # The quick look takes texts and comments for keys, so what it finds is looked at again.
+    return excess(text) if _DOTTED.search(text) else None
+
+
+def excess(text: str) -> tuple[int, str] | None:
+    """Return line and words for the first place of a text that is beyond the limits, valid TOML or not; None where there is none."""
+    depth = parts = 0
+    deepest, where = 0, 0
+    for token in _TOKEN.finditer(text):
+        mark = token[0]
+        if mark in "[{":
+            depth += 1
+            if depth > deepest:
+                deepest, where = depth, token.start()
+        elif mark in "]}":
+            depth = max(depth - 1, 0)
+        elif mark == ".":
+            parts += 1
+            if parts == LEVELS:
+                return _line(text, token.start()), f"a key of {_parts_from(text, token.start()):,} parts or more; {LEVELS} are the most"
+        elif (mark[0].isdigit() or mark[0] in "+-") and len(mark) > _READ and sum(map(str.isdigit, mark)) > _READ:
+            return _line(text, token.start()), _long_number(sum(map(str.isdigit, mark)))
+        if mark in "[]{}=,\n":
+            parts = 0
+    if deepest > LEVELS:
+        return _line(text, where), f"tables and lists nested {deepest:,} deep; {LEVELS} levels are the most"
+    return None
+
+
+def _parts_from(text: str, at: int) -> int:
+    """Return how many parts a key has at least, of which a text shows the last of the allowed ones at a place."""
+    rest = re.compile(rf"(?:\.[ \t]*+{_PART}[ \t]*+)*+").match(text, at)[0]
+    return LEVELS + len(re.findall(_PART, rest))
+
+
+def too_deep(data: dict[str, Any]) -> bool:
+    """Say whether what was read has more levels than it may, by headers, dotted keys and values together."""
+    level: list[Any] = [data]
+    for _ in range(LEVELS + 1):
+        level = [part for one in level for part in (one.values() if isinstance(one, dict) else one) if isinstance(part, dict | list)]
+        if not level:
+            return False
+    return True
+
+
+def numbers_too_large(data: dict[str, Any]) -> Iterator[tuple[Path, str]]:
+    """Yield path and words for each whole number of more than 64 bits. The data must not be too deep."""
+    waiting: list[tuple[Path, Any]] = [((), data)]
+    while waiting:
+        path, value = waiting.pop()
+        if isinstance(value, dict | list):
+            waiting.extend(((*path, key), part) for key, part in (value.items() if isinstance(value, dict) else enumerate(value)))
+        elif isinstance(value, int) and not -_LARGEST - 1 <= value <= _LARGEST:
+            yield path, _long_number(_digits(value))
+
+
+def _long_number(digits: int) -> str:
+    return f"a whole number of {digits:,} digits; the largest is {_LARGEST}"
+
+
+def _digits(value: int) -> int:
+    """Return how many digits a number has in decimal notation; of one too long for Python to write, to about one."""
+    bits = abs(value).bit_length()
+    return len(str(abs(value))) if bits < 3 * _READ else int(bits * math.log10(2)) + 1
+
+
+def _line(text: str, at: int) -> int:
+    return text.count("\n", 0, at) + 1

@@ -1,0 +1,29 @@
+"""What keys of art mean, for the checks and for the steps: frames of an animation, a strip's characters, the two ways to give a size."""
+
+from __future__ import annotations
+
+import fnmatch
+from pathlib import Path
+
+from pipeline.project.assets import Animation, Font
+
+SIZES = {"scale", "height"}  # two ways to say how large art becomes; one of them is given
+STRIPS = (".png", ".gif", ".bmp")
+
+
+def animation_frames(animation: Animation, files: tuple[str, ...]) -> list[int]:
+    """Return the frame numbers of an animation; a pattern is matched against file names without folder and ending."""
+    if isinstance(animation.frames, list):
+        return animation.frames
+    stems = [Path(name).stem for name in files]
+    return [rank for rank, stem in enumerate(stems) if fnmatch.fnmatchcase(stem, animation.frames)]
+
+
+def is_strip(file: str) -> bool:
+    """Return whether a font's file is a picture of letters."""
+    return Path(file).suffix.lower() in STRIPS
+
+
+def strip_order(spec: Font) -> str:
+    """Return a strip's characters in reading order, without the line breaks an author writes between rows."""
+    return spec.order.replace("\n", "").replace("\r", "")

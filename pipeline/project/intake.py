@@ -1,0 +1,122 @@
+"""The records of ``[intake]``: which column of a form's export holds what, and what of it is kept."""
+
+from __future__ import annotations
+
+import unicodedata
+from typing import Literal
+
+from msgspec import field
+
+from pipeline.plain.checked import Document, Record
+from pipeline.plain.errors import nearest_name
+from pipeline.target.records import described
+
+PERSONAL = ("contact",)  # kept only when asked for
+
+
+class BugColumns(Record):
+    """Columns of a bug form's export, by their headings; case and spaces at the ends do not count."""
+
+    what: described(str, "What happened.", examples=["What happened"], min_length=1)
+    build: described(str, "The build code, as the tester typed it.") = ""
+    severity: described(str, "How bad it is.") = ""
+    often: described(str, "How often it happens.") = ""
+    where: described(str, "Where in the game.") = ""
+    picture: described(str, "Links to pictures; shown as links, never loaded.") = ""
+    time: described(str, "When it was sent, as the form writes it.") = ""
+    tester: described(str, "Who sent it: a name, a number, an address.") = ""
+    contact: described(str, "How to reach them. Left out of what is kept, unless keep names it.") = ""
+
+
+class FeedbackColumns(Record):
+    """Columns of a feedback form's export besides the questions, by their headings."""
+
+    build: described(str, "The build code, as the tester typed it.") = ""
+    time: described(str, "When it was sent, as the form writes it.") = ""
+    tester: described(str, "Who sent it.") = ""
+    contact: described(str, "How to reach them. Left out of what is kept, unless keep names it.") = ""
+
+
+_KEEP = "Fields that are kept, by their keys in columns; left out: all but contact. What is not kept is never written anywhere."
+
+
+class BugForm(Record):
+    """The form for bugs."""
+
+    columns: BugColumns
+    keep: described(list[str] | None, _KEEP, examples=[["build", "what", "severity"]]) = None
+    severities: described(
+        dict[str, Literal["critical", "major", "minor", "cosmetic"]], "What the form's own words mean.", examples=[{"It stops": "critical"}]
+    ) = field(default_factory=dict)
+    frequencies: described(
+        list[str], "The form's own words for how often, the most often first.", examples=[["Always", "Sometimes", "Once"]]
+    ) = field(default_factory=list)
+    names: described(
+        dict[str, list[str]], "Name = what else testers call it; reports that say either are compared as one.",
+        examples=[{"Tove": ["the girl with the hat"]}],
+    ) = field(default_factory=dict)  # fmt: skip
+
+
+class FeedbackForm(Record):
+    """The form for feedback."""
+
+    questions: described(dict[str, str], "Question = heading of its column.", examples=[{"fun": "How much fun was it?"}])
+    columns: described(FeedbackColumns, "The other columns.") = field(default_factory=FeedbackColumns)
+    keep: described(list[str] | None, _KEEP + " Questions are named by their keys.", examples=[["build", "fun"]]) = None
+    answers: described(
+        dict[str, list[str]], "Question = its answers in order; left out: numbers in order, other answers by how many gave them."
+    ) = field(default_factory=dict)
+
+
+class Intake(Record):
+    """How reports come back: the forms whose exports ``doit intake csv=FILE`` reads."""
+
+    bugs: BugForm | None = None
+    feedback: FeedbackForm | None = None
+
+
+def named_columns(form: BugForm | FeedbackForm) -> dict[str, str]:
+    """Return field -> heading for every column a form names, the questions of a feedback form among them."""
+    columns = {key: heading for key in form.columns.__struct_fields__ if (heading := getattr(form.columns, key))}
+    return columns | (form.questions if isinstance(form, FeedbackForm) else {})
+
+
+def kept_fields(form: BugForm | FeedbackForm) -> tuple[str, ...]:
+    """Return the fields of a form that are kept, in the order of the record."""
+    return tuple(key for key in named_columns(form) if (key not in PERSONAL if form.keep is None else key in form.keep))
+
+
+def check_intake(document: Document, intake: Intake) -> None:
+    """Note fields to keep that the form does not have, headings named twice, and questions named like a column."""
+    for name, form in (("bugs", intake.bugs), ("feedback", intake.feedback)):
+        if form is not None:
+            _check_form(document, ("intake", name), form)
+
+
+def _check_form(document: Document, path: tuple, form: BugForm | FeedbackForm) -> None:
+    columns = named_columns(form)
+    for rank, key in enumerate(form.keep or ()):
+        if key not in columns:
+            near = nearest_name(key, columns)
+            remedy = f"did you mean {near}?" if near else f"the form has {', '.join(columns)}"
+            document.say((*path, "keep", rank), f"{key!r} is no field of this form", remedy)
+    if isinstance(form, BugForm) and form.keep is not None and "what" not in form.keep:
+        document.say((*path, "keep"), "what is not kept, so nothing could be compared", "add what to keep")
+    seen: dict[str, str] = {}
+    for key, heading in columns.items():
+        plain = same_heading(heading)
+        if plain in seen:
+            document.say((*path, "columns"), f"{seen[plain]} and {key} name the same column, {heading!r}", "give each its own column")
+        seen.setdefault(plain, key)
+    if isinstance(form, FeedbackForm):
+        for key in form.questions:
+            if key in form.columns.__struct_fields__:
+                document.say((*path, "questions", key), f"{key} is the name of a column", "name the question otherwise")
+        for key in form.answers:
+            if key not in form.questions:
+                document.say((*path, "answers", key), f"there is no question {key!r}", f"the questions are {', '.join(form.questions)}")
+
+
+def same_heading(heading: str) -> str:
+    """Return a heading as it is compared: compatibility forms and case folded (Unicode), runs of white space as one space."""
+    return " ".join(unicodedata.normalize("NFKC", heading).casefold().split())

@@ -1,0 +1,36 @@
+"""Defaults: what ``[defaults.KIND]`` gives to every asset of a kind that does not say otherwise."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pipeline.plain.checked import Document, check_part
+from pipeline.project.art import SIZES
+from pipeline.project.model import ASSET_RECORDS
+
+
+def check_sizes(document: Document, path: tuple, given: dict[str, Any]) -> bool:
+    """Note when a raw table gives both keys that say how large art becomes; return whether it does."""
+    both = given.keys() >= SIZES
+    if both:
+        document.say((*path, "height"), "scale is given as well", "give scale or height, not both")
+    return both
+
+
+def _apply_defaults(document: Document) -> None:
+    """Complete every asset's raw table with the keys of its kind's defaults."""
+    defaults = document.data.get("defaults")
+    if not isinstance(defaults, dict):
+        return
+    for kind, given in defaults.items():
+        assets = document.data.get(kind)
+        if kind not in ASSET_RECORDS or not isinstance(given, dict):
+            continue
+        right = check_part(document, ("defaults", kind), given, ASSET_RECORDS[kind])
+        if check_sizes(document, ("defaults", kind), right):
+            right = {key: value for key, value in right.items() if key not in SIZES}
+        for name, own in (assets or {}).items() if isinstance(assets, dict) else ():
+            if isinstance(own, dict):
+                # One key of a pair an asset gives itself stands for the pair.
+                taken = SIZES if SIZES & own.keys() else set()
+                assets[name] = {**{key: value for key, value in right.items() if key not in taken}, **own}

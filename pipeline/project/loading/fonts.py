@@ -1,0 +1,66 @@
+"""Checks of fonts: which keys belong to an outline font, which to a strip, and what a strip's order may hold."""
+
+from __future__ import annotations
+
+from collections import Counter
+from pathlib import Path
+
+from pipeline.plain.checked import Document
+from pipeline.project.art import STRIPS, is_strip, strip_order
+from pipeline.project.assets import Font
+from pipeline.target.records import Target
+
+_OUTLINES = (".ttf", ".otf")
+_OF_OUTLINES = ("size", "colour")
+_OF_STRIPS = ("cell", "order", "gap", "space", "baseline")
+
+
+def check_font(document: Document, path: tuple, spec: Font, target: Target, pixels: str) -> None:
+    """Note what a font's keys say that cannot be.
+
+    Args:
+        path: of its table.
+        pixels: name of its pixel format.
+    """
+    if Path(spec.file).suffix.lower() not in (*_OUTLINES, *STRIPS):
+        remedy = f"name a font ({', '.join(_OUTLINES)}) or a picture of letters ({', '.join(STRIPS)})"
+        document.say((*path, "file"), f"{spec.file!r} has the ending of neither a font nor a picture", remedy)
+        return
+    (_check_strip if is_strip(spec.file) else _check_outline)(document, path, spec)
+    if spec.box and target.pixel_formats.get(pixels) and target.pixel_formats[pixels].order == "cells":
+        across, down = target.cells.width, target.cells.height
+        if spec.box[0] % across or spec.box[1] % down:
+            wrong = f"{spec.box[0]} x {spec.box[1]} pixels are no whole cells of {across} x {down}"
+            document.say((*path, "box"), wrong, "use a multiple of the cell, or leave it out")
+
+
+def _check_outline(document: Document, path: tuple, spec: Font) -> None:
+    _refuse_others(document, path, spec, _OF_STRIPS, "a strip of letters, this is a font file")
+    if spec.size is None:
+        document.say((*path, "size"), "is missing: the size to draw the font at", "add it, for example: size = 10")
+    if not spec.characters and not spec.texts:
+        remedy = "list characters, or the game's text files under texts"
+        document.say((*path, "characters"), "is missing: which characters the game needs", remedy)
+
+
+def _check_strip(document: Document, path: tuple, spec: Font) -> None:
+    _refuse_others(document, path, spec, _OF_OUTLINES, "a font file, this is a strip of letters")
+    if spec.spacing == "fixed":
+        _refuse_others(document, path, spec, ("gap", "space"), "proportional spacing, this is fixed")
+    if spec.cell is None:
+        document.say((*path, "cell"), "is missing: the size of one letter's cell", "add it, for example: cell = [8, 8]")
+    elif spec.cell and spec.baseline is not None and spec.baseline > spec.cell[1]:
+        document.say((*path, "baseline"), f"{spec.baseline} lies below the cell's {spec.cell[1]} rows", "count from the cell's top")
+    order = strip_order(spec)
+    if not order:
+        document.say((*path, "order"), "is missing: the strip's characters in reading order", "add it, for example: order = \"ABC\"")
+    twice = [character for character, count in Counter(order).items() if count > 1]
+    if twice:
+        remedy = "name each cell's character once; for a cell that is not used take one no text needs"
+        document.say((*path, "order"), f"{''.join(twice)!r} occurs twice" if len(twice) == 1 else f"{''.join(twice)!r} occur twice", remedy)
+
+
+def _refuse_others(document: Document, path: tuple, spec: Font, keys: tuple[str, ...], what: str) -> None:
+    for key in keys:
+        if getattr(spec, key) not in (None, ""):
+            document.say((*path, key), f"is for {what}", "leave it out")

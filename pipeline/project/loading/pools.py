@@ -1,0 +1,48 @@
+"""Checks of pools: who puts cells there, and whether all of them can share."""
+
+from __future__ import annotations
+
+from pipeline.plain.checked import Document
+from pipeline.plain.errors import nearest_name
+from pipeline.project.model import Asset, LoadedProject
+from pipeline.target.records import pixel_base
+
+
+def check_pool(document: Document, project: LoadedProject, asset: Asset) -> None:
+    """Note that no sprite uses a pool."""
+    if not project.sprites_in(asset.name) and not document.broken:
+        document.say(("pool", asset.name), "no sprite uses it", "name it in a sprite in pieces, or remove it")
+
+
+def check_pool_user(document: Document, project: LoadedProject, asset: Asset) -> None:
+    """Note why a sprite cannot have its cells in the pool it names."""
+    path, name = ("sprite", asset.name, "pool"), asset.spec.pool
+    if not name:
+        return
+    if asset.spec.arrangement != "pieces":
+        remedy = "set arrangement = \"pieces\", or pool = \"\""
+        document.say(path, f"arrangement {asset.spec.arrangement!r} has no cells that a pool could hold", remedy)
+    if name in document.broken:
+        return
+    if name not in project.spec.pool:
+        near = nearest_name(name, project.spec.pool)
+        document.say(path, f"there is no pool {name!r}", f"did you mean {near}?" if near else "add a [pool.NAME] table and name it here")
+        return
+    first = project.sprites_in(name)[0]
+    own, others = _pixels(project, asset), _pixels(project, first)
+    if own and others and own != others:
+        wrong = f"{name!r} would hold {_told(own)} of {asset.name!r} and {_told(others)} of {first.name!r}"
+        document.say(path, wrong, "give both one pixel format, and palettes that begin at the same pixel value; or use two pools")
+
+
+def _pixels(project: LoadedProject, asset: Asset) -> tuple[str, int] | None:
+    """Return a sprite's pixel format and what a transparent pixel holds; None where that is wrong in itself."""
+    name, palette = project.pixel_format(asset), project.spec.palette.get(asset.spec.palette or "")
+    if name not in project.target.pixel_formats or palette is None:
+        return None
+    bits = project.target.pixel_formats[name].pixel.bits("I")
+    return (name, pixel_base(palette.first, bits)) if bits else None
+
+
+def _told(pixels: tuple[str, int]) -> str:
+    return f"{pixels[0]} pixels from {pixels[1]}"

@@ -1,0 +1,115 @@
+"""Checks of bundles, scenes and planned assets: every name stands for something, and every number can be kept."""
+
+from __future__ import annotations
+
+import pipeline.project.file as pf
+from pipeline.plain.checked import Document
+from pipeline.plain.errors import nearest_name
+from pipeline.project.loading.sources import IDENTIFIER
+from pipeline.project.loading.tiles import check_layers
+from pipeline.project.model import LoadedProject
+
+_SIZES = {"sprite": ("width", "height", "frames", "scale"), "background": ("width", "height", "scale"), "sound": ("seconds",), "data": ()}
+
+
+def check_scenes(document: Document, project: LoadedProject) -> None:
+    """Note every problem of bundles, scenes and planned assets."""
+    spec = project.spec
+    for name, planned in spec.planned.items():
+        _check_planned(document, project, name, planned)
+    loaded = {**project.assets, **spec.planned}
+    for name, members in spec.bundle.items():
+        if name in loaded:
+            taken = f"a {project.assets[name].kind}" if name in project.assets else "a planned asset"
+            document.say(("bundle", name), f"{name!r} is also {taken}", "give the bundle another name")
+        _check_members(document, ("bundle", name), members, loaded)
+    for name, scene in spec.scene.items():
+        _check_scene(document, ("scene", name), scene, {**loaded, **spec.bundle})
+        _check_direct(document, project, ("scene", name, "direct"), scene)
+        _check_packed(document, project, ("scene", name, "packed"), scene)
+        check_layers(document, project, name, scene)
+
+
+def _check_scene(document: Document, path: tuple, scene: pf.Scene, known) -> None:
+    _check_members(document, (*path, "always"), scene.always, known)
+    _check_members(document, (*path, "direct"), scene.direct, known)
+    _check_members(document, (*path, "packed"), scene.packed, known)
+    for rank, choice in enumerate(scene.choose):
+        place = (*path, "choose", rank)
+        _check_members(document, (*place, "of"), choice.of, known)
+        members = sum(known[one].count if isinstance(known.get(one), pf.Planned) else 1 for one in set(choice.of))
+        if not choice.repeat and choice.count > members:
+            document.say((*place, "count"), f"{choice.count} of {members}", "choose fewer, or allow repeat")
+    chosen = {member: None for choice in scene.choose for member in choice.of}
+    for rank, names in enumerate(scene.never):
+        for at, name in enumerate(names):
+            if name not in chosen and name not in document.broken:
+                near = nearest_name(name, chosen)
+                remedy = f"did you mean {near}?" if near else "name members that the scene chooses from"
+                document.say((*path, "never", rank, at), f"the scene chooses no {name!r}", remedy)
+        if len(set(names)) < max(len(names), 2):
+            document.say((*path, "never", rank), f"{names} are not two different members", "name two or more, each once")
+
+
+def _check_direct(document: Document, project: LoadedProject, path: tuple, scene: pf.Scene) -> None:
+    """Note what is read straight from the cartridge and stands packed there: it has to be unpacked into memory."""
+    for rank, member in enumerate(scene.direct):
+        found = [project.assets[one] for one in project.spec.bundle.get(member, [member]) if one in project.assets]
+        found += [project.assets[pool] for pool in (getattr(one.spec, "pool", None) for one in found) if pool in project.assets]
+        packed = [one.name for one in found if getattr(one.spec, "packing", "stored") != "stored"]
+        if packed:
+            told = ", ".join(map(repr, dict.fromkeys(packed)))
+            wrong = f"{told} may stand packed in the image, and what is packed takes memory to be used"
+            document.say((*path, rank), wrong, 'give it packing = "stored", or leave it out of direct')
+
+
+def _check_packed(document: Document, project: LoadedProject, path: tuple, scene: pf.Scene) -> None:
+    """Note what a scene both reads straight from the cartridge and keeps packed in memory."""
+    direct = {one for member in scene.direct for one in project.spec.bundle.get(member, [member])}
+    for rank, member in enumerate(scene.packed):
+        both = [one for one in project.spec.bundle.get(member, [member]) if one in direct]
+        if both:
+            wrong = f"{', '.join(map(repr, both))} stands under direct too, which takes no memory"
+            document.say((*path, rank), wrong, "leave it out of one of the two")
+
+
+def _check_planned(document: Document, project: LoadedProject, name: str, planned: pf.Planned) -> None:
+    path = ("planned", name)
+    if not IDENTIFIER.fullmatch(name):
+        document.say(path, f"{name!r} is no identifier", "use small letters, digits and underscores")
+    if name in project.assets:
+        document.say(path, f"{name!r} is already a {project.assets[name].kind}", "the asset is there: remove what was planned")
+    for key in ("width", "height", "frames", "scale", "seconds"):
+        if getattr(planned, key) is not None and key not in _SIZES[planned.kind]:
+            document.say((*path, key), f"a {planned.kind} has no {key}", "leave it out")
+    if planned.like is not None:
+        _check_like(document, project, (*path, "like"), planned)
+    elif planned.bytes is None:
+        _check_measured(document, project, path, planned)
+
+
+def _check_like(document: Document, project: LoadedProject, path: tuple, planned: pf.Planned) -> None:
+    if planned.like in document.broken:
+        return
+    kin = [asset.name for asset in project.of_kind(planned.kind)]
+    if planned.kind == "data":
+        document.say(path, "data is like nothing else", "give bytes")
+    elif planned.like not in kin:
+        near = nearest_name(planned.like, kin)
+        document.say(path, f"there is no {planned.kind} {planned.like!r}", f"did you mean {near}?" if near else "name one, or give bytes")
+
+
+def _check_measured(document: Document, project: LoadedProject, path: tuple, planned: pf.Planned) -> None:
+    needed = [key for key in _SIZES[planned.kind] if key != "scale" and getattr(planned, key) is None]
+    if not _SIZES[planned.kind] or not project.of_kind(planned.kind):
+        document.say((*path, "bytes"), f"is missing: there is no {planned.kind} to estimate from", "give bytes")
+    elif needed:
+        document.say((*path, needed[0]), "is missing", f"give {', '.join(needed)}, or like, or bytes")
+
+
+def _check_members(document: Document, path: tuple, members: list[str], known) -> None:
+    for rank, member in enumerate(members):
+        if member not in known and member not in document.broken:
+            near = nearest_name(member, known)
+            remedy = f"did you mean {near}?" if near else "name an asset or a bundle of this project"
+            document.say((*path, rank), f"there is no {member!r}", remedy)

@@ -1,0 +1,175 @@
+"""Finding a project's sources: names of assets, files, patterns; what is missing or leads outside is noted."""
+
+from __future__ import annotations
+
+import itertools
+import re
+import zlib
+from pathlib import Path
+
+import pipeline.project.assets as pa
+import pipeline.project.file as pf
+from pipeline.joints.layouts import NO_PALETTE
+from pipeline.plain.bounds import FILES
+from pipeline.plain.checked import Document
+from pipeline.plain.errors import nearest_name
+from pipeline.project.model import ASSET_RECORDS, Asset
+
+COMMAND_WORDS = ("include", "output", "address", "project")
+IDENTIFIER = re.compile(r"[a-z][a-z0-9_]{0,31}")
+
+
+def find_files(document: Document, folder: Path, spec: pf.Project) -> dict[str, Asset]:
+    """Return the project's assets with their source files; notes names that cannot be and files that are not there."""
+    assets: dict[str, Asset] = {}
+    hashes: dict[int, str] = {}
+    for kind in ASSET_RECORDS:
+        for name, record in getattr(spec, kind).items():
+            path = (kind, name)
+            if not IDENTIFIER.fullmatch(name):
+                remedy = "start with a small letter; then small letters, digits and underscores, 32 at most"
+                document.say(path, f"{name!r} is no identifier", remedy)
+                continue
+            if name in assets:
+                document.say(path, f"the name {name!r} is already a {assets[name].kind}", "give one of them another name")
+                continue
+            mark = zlib.crc32(name.encode())
+            if mark == NO_PALETTE:
+                document.say(path, f"{name!r} has the CRC-32 0, which means no name", "give it another name")
+            if mark in hashes:
+                document.say(path, f"{name!r} and {hashes[mark]!r} have the same CRC-32", "rename one of them")
+            hashes[mark] = name
+            assets[name] = Asset(name, kind, record, _files_of(document, folder, path, record))
+    return assets
+
+
+def _files_of(document: Document, folder: Path, path: tuple, record) -> tuple[str, ...]:
+    if isinstance(record, pa.Sprite):
+        return _sprite_files(document, folder, path, record)
+    if isinstance(record, pa.Program):
+        return _program_files(document, folder, path, record)
+    if isinstance(record, pa.Font):
+        return _font_files(document, folder, path, record)
+    key = "locked_file" if getattr(record, "locked_file", None) and not record.file else "file"
+    name = getattr(record, key, None)
+    return _one_file(document, folder, (*path, key), name) if name else ()
+
+
+def _sprite_files(document: Document, folder: Path, path: tuple, record: pa.Sprite) -> tuple[str, ...]:
+    given = [key for key in ("frames", "animated", "sheet") if getattr(record, key) is not None]
+    if len(given) != 1 and path[1] in document.broken:
+        return ()
+    if len(given) != 1:
+        remedy = "give exactly one of frames, animated and sheet"
+        document.say(path, f"has {' and '.join(given) or 'no frames'}", remedy)
+        return ()
+    if record.frames:
+        return _glob(document, folder, (*path, "frames"), record.frames)
+    if record.animated:
+        return _one_file(document, folder, (*path, "animated"), record.animated)
+    return _one_file(document, folder, (*path, "sheet", "file"), record.sheet.file)
+
+
+def _font_files(document: Document, folder: Path, path: tuple, record: pa.Font) -> tuple[str, ...]:
+    """Return the font or strip, then its text files, each once."""
+    found = _one_file(document, folder, (*path, "file"), record.file)
+    texts = [name for rank, pattern in enumerate(record.texts) for name in _glob(document, folder, (*path, "texts", rank), pattern)]
+    return (*found, *dict.fromkeys(texts))
+
+
+def _program_files(document: Document, folder: Path, path: tuple, record: pa.Program) -> tuple[str, ...]:
+    if path[1] in document.broken and not (record.file or record.command):
+        return ()
+    if (record.file is None) == (record.command is None):
+        document.say(path, "needs either file or command", "name the finished file, or the command that makes it")
+        return ()
+    if record.file:
+        return _one_file(document, folder, (*path, "file"), record.file)
+    if not record.command:
+        document.say((*path, "command"), "an empty list", "write the program first, then its arguments")
+    for word in record.command:
+        for name in re.findall(r"\{(\w+)\}", word):
+            if name not in COMMAND_WORDS:
+                near = nearest_name(name, COMMAND_WORDS)
+                remedy = f"did you mean {{{near}}}?" if near else "known are " + ", ".join(f"{{{word}}}" for word in COMMAND_WORDS)
+                document.say((*path, "command"), f"there is no {{{name}}}", remedy)
+    if not any("{output}" in word for word in record.command):
+        document.say((*path, "command"), "{output} does not occur", "put {output} where the command takes its output file")
+    # A script of the project that the command names is a source like those it depends on.
+    found = [Path(word).as_posix() for word in record.command if _is_source(folder, word)]
+    for rank, pattern in enumerate(record.depends):
+        found.extend(_glob(document, folder, (*path, "depends", rank), pattern))
+    return tuple(sorted(set(found)))
+
+
+def _counting(name: str) -> tuple:
+    """Sort key that counts numbers in names: walk_2 before walk_10."""
+    parts = re.split(r"([0-9]+)", name)
+    return tuple((int(part), part) if rank % 2 else part for rank, part in enumerate(parts))
+
+
+def _is_source(folder: Path, word: str) -> bool:
+    try:
+        path = (folder / word).resolve()
+        return path.is_relative_to(folder) and not path.is_relative_to(folder / "build") and path.is_file()
+    except (OSError, ValueError, RuntimeError):
+        return False
+
+
+def _one_file(document: Document, folder: Path, path: tuple, name: str) -> tuple[str, ...]:
+    if not _inside(document, folder, path, name):
+        return ()
+    file = folder / name
+    if file.is_dir():
+        document.say(path, f"{name!r} is a folder", "name a file in it")
+        return ()
+    if not file.is_file():
+        siblings = [entry.name for entry in file.parent.glob("*")] if file.parent.is_dir() else []
+        near = nearest_name(file.name, siblings)
+        remedy = f"did you mean {near}?" if near else "check the path; it starts at the project folder"
+        document.say(path, f"there is no file {name!r}", remedy)
+        return ()
+    return (file.relative_to(folder).as_posix(),)
+
+
+def _glob(document: Document, folder: Path, path: tuple, pattern: str) -> tuple[str, ...]:
+    if not _inside(document, folder, path, pattern):
+        return ()
+    try:
+        matches = folder.glob(pattern) if Path(pattern).parts else ()  # glob itself fails on "." alone
+        files = itertools.islice((file for file in matches if file.is_file()), FILES + 1)
+        found = sorted((file.relative_to(folder).as_posix() for file in files), key=_counting)
+    except (ValueError, NotImplementedError) as error:
+        document.say(path, f"{pattern!r} is no pattern: {error}", "for example art/ada/*.png")
+        return ()
+    found = [name for name in found if not name.startswith("build/")]
+    if len(found) > FILES:
+        document.say(path, f"{len(found):,} files or more match {pattern!r}, at most {FILES:,} are taken", "name fewer, or split the asset")
+        return ()
+    if not found:
+        document.say(path, f"no file matches {pattern!r}", "check the pattern; it starts at the project folder")
+    for name in found:
+        if not name.isascii() and any("\ud800" <= char <= "\udfff" for char in name):
+            document.say(path, f"the name {name!r} is not UTF-8", "rename the file; other machines could not find it")
+        if not (folder / name).resolve().is_relative_to(folder):
+            document.say(path, f"{name!r} leads outside the project folder", "copy the file into the project")
+    return tuple(found)
+
+
+def _inside(document: Document, folder: Path, path: tuple, name: str) -> bool:
+    try:
+        full = (folder / name).resolve()
+        full.is_file()
+    except (OSError, ValueError, RuntimeError):  # too long a name, a NUL, a link to itself
+        document.say(path, f"{name!r} is no path that can be followed", "correct it; it starts at the project folder")
+        return False
+    if Path(name).is_absolute() or not full.is_relative_to(folder):
+        document.say(path, f"{name!r} leads outside the project folder", "copy the file into the project; paths start there")
+        return False
+    if "\\" in name:
+        document.say(path, f"{name!r} has a backslash", "part folders with /")
+        return False
+    if full.is_relative_to(folder / "build"):
+        document.say(path, f"{name!r} lies in the build folder", "keep sources elsewhere in the project; builds clear that folder")
+        return False
+    return True

@@ -1,0 +1,100 @@
+"""A checked project as every later room sees it: its records, target, assets and releases."""
+
+from __future__ import annotations
+
+import datetime
+import os
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pipeline.project.assets as pa
+import pipeline.project.file as pf
+from pipeline.plain.bounds import asset_room
+from pipeline.plain.checked import Record
+from pipeline.target.records import Target
+
+PROJECT_FILE = "project.toml"
+
+
+ASSET_RECORDS: dict[str, type[Record]] = {
+    "sprite": pa.Sprite,
+    "pool": pa.Pool,
+    "background": pa.Background,
+    "palette": pa.Palette,
+    "sound": pa.Sound,
+    "screen": pa.Screen,
+    "program": pa.Program,
+    "data": pa.Data,
+    "font": pa.Font,
+}
+
+
+@dataclass(frozen=True)
+class Asset:
+    """One named asset as the project describes it.
+
+    Attributes:
+        name: identifier, unique in the project.
+        kind: one of ``target.KINDS``.
+        spec: the asset's record of ``project.file``.
+        files: its source files, relative to the project folder, in the order used.
+    """
+
+    name: str
+    kind: str
+    spec: Any
+    files: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class LoadedProject:
+    """A checked project; nothing downstream checks it again.
+
+    Attributes:
+        folder: absolute path of the project folder.
+        spec: the records of the project file.
+        target: the records of the target file; ``target_file`` is its path.
+        assets: name -> asset, in the order of kinds and then of the file.
+        releases: of the ledger, oldest first; see ``project.ledger``.
+    """
+
+    folder: Path
+    spec: pf.Project
+    target: Target
+    target_file: Path
+    assets: dict[str, Asset] = field(default_factory=dict)
+    releases: tuple[dict[str, Any], ...] = ()
+
+    def of_kind(self, *kinds: str) -> list[Asset]:
+        """Return the assets of some kinds, in project order."""
+        return [asset for asset in self.assets.values() if asset.kind in kinds]
+
+    def users_of(self, palette: str) -> list[Asset]:
+        """Return the sprites, backgrounds and fonts that name a palette."""
+        return [asset for asset in self.of_kind("sprite", "background", "font") if asset.spec.palette == palette]
+
+    def sprites_in(self, pool: str) -> list[Asset]:
+        """Return the sprites whose cells a pool holds."""
+        return [asset for asset in self.of_kind("sprite") if asset.spec.pool == pool]
+
+    def pixel_format(self, asset: Asset) -> str:
+        """Return the name of the pixel format of a sprite, background, font or screen."""
+        tiled = getattr(asset.spec, "arrangement", None) == "tiles" and self.target.tiles
+        return getattr(asset.spec, "pixels", None) or (tiled and self.target.tiles.pixels) or self.target.screen.pixels
+
+    def room(self) -> int:
+        """Return the most bytes that one asset may unpack to."""
+        return asset_room(self.target.cartridge.sizes, self.target.memory.size)
+
+    def alignment(self, asset: Asset) -> int:
+        """Return the alignment of an asset in bytes."""
+        return asset.spec.alignment or self.target.align(asset.kind)
+
+
+def build_date(project: LoadedProject) -> datetime.date | None:
+    """Return the date of the build: the project's, else SOURCE_DATE_EPOCH's (UTC), else None. Never the clock's."""
+    if project.spec.game.date:
+        return project.spec.game.date
+    epoch = os.environ.get("SOURCE_DATE_EPOCH")
+    return datetime.datetime.fromtimestamp(int(epoch), datetime.UTC).date() if epoch else None

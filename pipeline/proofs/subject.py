@@ -1,0 +1,75 @@
+"""What is drawn in a proof: one asset decoded from the image, with its colours and facts."""
+
+from __future__ import annotations
+
+import zlib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from pipeline.reading.decode import decode_blob
+from pipeline.reading.decoded import Decoded
+from pipeline.reading.show import clear_mask, frames_rgb
+from pipeline.reading.unpack import unpack
+from pipeline.target.records import Target
+
+
+@dataclass(frozen=True)
+class Subject:
+    """An asset as the image holds it.
+
+    Attributes:
+        name: of the asset.
+        decoded: from its bytes in the image.
+        colours: its palette, from the image too; None for direct colour, or a kind without.
+        facts: its facts file. Names and captions come from there, pixels and timing do not.
+        target: without header and directory.
+        pixel_aspect: width and height of one console pixel.
+        before: the source and scaled frames to compare with (see ``assets.sources.sample``); None for kinds without.
+    """
+
+    name: str
+    decoded: Decoded
+    colours: Decoded | None
+    facts: dict[str, Any]
+    target: Target
+    pixel_aspect: tuple[int, int]
+    before: Path | None = None
+
+    def coloured(self) -> tuple[np.ndarray, np.ndarray]:
+        """Return all frames as uint8, shape (frames, height, width, 3), and where they are clear, bool without the last axis."""
+        return coloured(self.decoded, self.colours)
+
+    def animations(self) -> list[tuple[str, bool, list[tuple[int, int]]]]:
+        """Return (name, loop, [(frame, ticks), ...]) of every animation; steps from the image, names from the facts."""
+        names = {zlib.crc32(one["name"].encode("ascii")): one["name"] for one in self.facts.get("animations", [])}
+        return [(names.get(number, f"{number:08x}"), loop, steps) for number, loop, steps in self.decoded.animations if steps]
+
+    def anchor(self) -> tuple[int, int] | None:
+        """Return the point that stands still, in pixels from a frame's top left, or None where the blob has none."""
+        head = self.decoded.head
+        return (head["anchor_x"], head["anchor_y"]) if "anchor_x" in head else None
+
+
+def take(image: Path, name: str, entries: dict[str, dict[str, Any]], target: Target) -> Decoded:
+    """Return what the image holds of an asset; a sprite's pool is found among the entries of ``map.json``, by name."""
+
+    def find_pool(name_hash: int) -> Decoded | None:
+        pools = [one["name"] for one in entries.values() if one["kind"] == "pool" and zlib.crc32(one["name"].encode()) == name_hash]
+        return take(image, pools[0], entries, target) if pools else None
+
+    with open(image, "rb") as file:
+        file.seek(entries[name]["offset"])
+        data = file.read(entries[name]["bytes"])
+    content = unpack(entries[name]["codec"], data, entries[name]["unpacked_bytes"])
+    return decode_blob(entries[name]["kind"], content, target, find_pool)
+
+
+def coloured(decoded: Decoded, colours: Decoded | None) -> tuple[np.ndarray, np.ndarray]:
+    """Return the colours and the clear pixels of decoded frames; see ``Subject.coloured``."""
+    first = colours.head["first"] if colours else 0
+    transparent = bool(colours.head["transparent"]) if colours else False
+    rgb = frames_rgb(decoded, colours.colours if colours else None, first)
+    return rgb, clear_mask(decoded, first, transparent)

@@ -1,0 +1,119 @@
+"""A small picture of an asset, decoded from the image, for comparing a build with a release that is long gone."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from pipeline.plain.files import read_json
+from pipeline.proofs.canvas import aspect_size, on_board, stretched
+from pipeline.proofs.sound import sound
+from pipeline.proofs.subject import Subject, take
+from pipeline.target.records import Target
+
+_COLOURED = ("sprite", "background", "font")  # kinds that a palette colours
+# Frames shown at most, and in a row; the most one takes. Many are shown small rather than left out, so that one changed is seen.
+_SHEETS = ((120, 6, (48, 48)), (960, 12, (24, 24)))
+_PICTURE = (192, 144)
+_WAVE = (240, 48)
+_SWATCH, _SWATCHES = 12, 16  # pixels a side, and in a row
+_COLOURS = 64
+
+
+@dataclass(frozen=True)
+class Thumbnail:
+    """An asset at a glance.
+
+    Attributes:
+        png: the picture.
+        look: SHA-256 of every pixel as it is shown, in hex; empty for kinds whose bytes alone decide that.
+        frame: width and height in pixels of each frame of the picture, in reading order; None where it is no sheet of frames.
+    """
+
+    png: bytes
+    look: str
+    frame: tuple[int, int] | None = None
+
+
+def thumbnails(
+    image: Path, map_file: Path, blobs: Path, palettes: dict[str, str | None], target: Target, aspect: tuple[int, int]
+) -> dict[str, Thumbnail]:
+    """Return name -> thumbnail of some assets as the image holds them.
+
+    Args:
+        palettes: asset -> the palette that colours it; None for direct colour, or a kind without.
+        target: without header and directory.
+        aspect: width and height of one console pixel.
+    """
+    entries = {entry["name"]: entry for entry in read_json(map_file)["entries"]}
+    found = {}
+    for name, palette in palettes.items():
+        colours = take(image, palette, entries, target) if palette else None
+        facts = read_json(blobs / f"{name}.json")
+        subject, kind = Subject(name, take(image, name, entries, target), colours, facts, target, aspect), entries[name]["kind"]
+        found[name] = thumbnail(kind, subject)
+    return found
+
+
+def _look(subject: Subject) -> str:
+    rgb, clear = subject.coloured()
+    shown = hashlib.sha256(np.where(clear[..., None], 0, rgb).astype(np.uint8).tobytes())
+    shown.update(clear.tobytes())
+    return shown.hexdigest()
+
+
+def thumbnail(kind: str, subject: Subject) -> Thumbnail:
+    """Return the picture as a PNG of few colours: frames, evenly chosen where they are many, a background whole, a wave, swatches."""
+    draw = {"background": _background, "palette": _swatches, "sound": _wave}.get(kind)
+    picture, frame = (draw(subject), None) if draw else _frames(subject)
+    out = io.BytesIO()
+    picture.quantize(_COLOURS, Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE).save(out, "PNG", optimize=True)
+    return Thumbnail(out.getvalue(), _look(subject) if kind in _COLOURED else "", frame)
+
+
+def _frames(subject: Subject) -> tuple[Image.Image, tuple[int, int]]:
+    rgb, clear = subject.coloured()
+    most, across, room = next((one for one in _SHEETS if len(rgb) <= one[0]), _SHEETS[-1])
+    count = min(len(rgb), most)
+    chosen = [rank * len(rgb) // count for rank in range(count)]
+    size = aspect_size(rgb.shape[2], rgb.shape[1], 1, subject.pixel_aspect)
+    shown = [_fitted(Image.fromarray(on_board(rgb[frame], clear[frame], size)), room) for frame in chosen]
+    width, height = shown[0].size
+    columns = min(count, across)
+    sheet = Image.new("RGB", (columns * width, -(-count // columns) * height), (255, 255, 255))
+    for rank, frame in enumerate(shown):
+        sheet.paste(frame, (rank % columns * width, rank // columns * height))
+    return sheet, (width, height)
+
+
+def _background(subject: Subject) -> Image.Image:
+    rgb = subject.coloured()[0][0]
+    size = aspect_size(rgb.shape[1], rgb.shape[0], 1, subject.pixel_aspect)
+    return _fitted(Image.fromarray(stretched(rgb, size)), _PICTURE)
+
+
+def _fitted(picture: Image.Image, most: tuple[int, int]) -> Image.Image:
+    """Return a picture made smaller until it fits; one that fits stays as it is."""
+    share = max(picture.width / most[0], picture.height / most[1])
+    if share <= 1:
+        return picture
+    return picture.resize((max(1, int(picture.width / share)), max(1, int(picture.height / share))), Image.Resampling.BOX)
+
+
+def _swatches(subject: Subject) -> Image.Image:
+    colours = subject.decoded.colours
+    rows = -(-len(colours) // _SWATCHES)
+    table = np.full((rows * _SWATCHES, 3), 255, dtype=np.uint8)
+    table[: len(colours)] = colours
+    table = table.reshape(rows, _SWATCHES, 3)[:, : min(len(colours), _SWATCHES)]
+    return Image.fromarray(np.repeat(np.repeat(table, _SWATCH, axis=0), _SWATCH, axis=1))
+
+
+def _wave(subject: Subject) -> Image.Image:
+    with Image.open(io.BytesIO(sound(subject)), formats=["PNG"]) as opened:
+        return opened.convert("RGB").resize(_WAVE, Image.Resampling.BOX)

@@ -1,0 +1,194 @@
+"""``doit fit``: the largest scale at which everything fits, found by converting at the scales in question."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+import msgspec
+
+from pipeline.memory.budget import describe_scene
+from pipeline.memory.largest import Look, largest_scale
+from pipeline.plain.errors import ProjectError, nearest_name, refuse
+from pipeline.plain.sizes import show_size
+from pipeline.project.model import Asset, LoadedProject
+from pipeline.questions.trial import Trial, Trials
+
+_KINDS = ("sprite", "background")
+_MOST = 100  # hundredths: art is not scaled up
+
+
+def tell_fit(project: LoadedProject, wanted: str) -> str:
+    """Return the answer as lines for a person.
+
+    Args:
+        project: the project; its build is up to date.
+        wanted: names of sprites, backgrounds and bundles with commas between them; empty for every sprite.
+
+    Raises:
+        ProjectError: a name stands for nothing that can be scaled.
+    """
+    assets = scaled_assets(project, wanted)
+    with Trials(project) as trials:
+        rows = fit_rows(project, assets, trials)
+    return _answer(project, assets, rows, wanted, trials.ran)
+
+
+def scaled_assets(project: LoadedProject, wanted: str) -> list[Asset]:
+    """Return the sprites and backgrounds that ``wanted`` names; see ``tell_fit``."""
+    if not wanted:
+        found = project.of_kind("sprite")
+    else:
+        names = [one.strip() for one in wanted.split(",")]
+        known = {asset.name: [asset.name] for asset in project.of_kind(*_KINDS)} | project.spec.bundle
+        for name in names:
+            if name not in known:
+                near = nearest_name(name, known)
+                remedy = f"did you mean {near}?" if near else f"name sprites, backgrounds or bundles: {', '.join(known)}"
+                raise refuse("of=", "", f"there is no {name!r} to scale", remedy)
+        inside = {asset for name in names for asset in known[name]}
+        found = [asset for asset in project.of_kind(*_KINDS) if asset.name in inside]
+    if not found:
+        raise refuse("of=", "", f"{wanted or 'the project'} has no sprite or background", "name one with of=NAME")
+    return found
+
+
+@dataclasses.dataclass(frozen=True)
+class Row:
+    """One scale looked at.
+
+    Attributes:
+        look: what it needs.
+        bytes: of the scaled assets together; 0 where they cannot be converted.
+        tightest: what is tightest, in words.
+        problem: why they cannot be converted, or empty.
+    """
+
+    look: Look
+    bytes: int
+    tightest: str
+    problem: str = ""
+
+
+def fit_rows(project: LoadedProject, assets: list[Asset], trials: Trials) -> dict[int, Row]:
+    """Return every scale looked at, in hundredths; the largest that fits is among them, and the one above it."""
+    rows: dict[int, Row] = {}
+
+    def look(hundredths: int) -> Look:
+        rows[hundredths] = _row(trials.change(at_scale(asset, hundredths) for asset in assets), assets)
+        return rows[hundredths].look
+
+    largest_scale(look, _start(project, assets), most=_MOST)
+    return rows
+
+
+def at_scale(asset: Asset, hundredths: int) -> Asset:
+    """Return an asset with another scale; of two factors the larger becomes it, and the other keeps its ratio to that."""
+    scale, whole = asset.spec.scale, _one(asset.spec.scale)
+    pair = [round(one / whole * hundredths / 100, 4) for one in scale] if isinstance(scale, list) else None
+    changes: dict[str, Any] = {"scale": pair or hundredths / 100}
+    if getattr(asset.spec, "height", None) is not None:
+        changes["height"] = None
+    return dataclasses.replace(asset, spec=msgspec.structs.replace(asset.spec, **changes))
+
+
+def _start(project: LoadedProject, assets: list[Asset]) -> int:
+    """Return the scale the assets have, where it is one number of hundredths; else that of nothing scaled."""
+    scales = {_one(asset.spec.scale) for asset in assets}
+    scale = scales.pop() if len(scales) == 1 else None
+    if scale is not None and scale <= 1 and round(scale * 100) / 100 == scale and not _heights(assets):
+        return max(round(scale * 100), 5)
+    return _MOST
+
+
+def _one(scale: float | list[float]) -> float:
+    return max(scale) if isinstance(scale, list) else scale
+
+
+def _heights(assets: list[Asset]) -> bool:
+    return any(getattr(asset.spec, "height", None) is not None for asset in assets)
+
+
+def _row(trial: Trial, assets: list[Asset]) -> Row:
+    try:
+        budget = trial.budget()
+    except ProjectError as error:
+        return Row(Look(None, 0), 0, "", str(error.problems[0]).splitlines()[0])
+    pools = [asset.spec.pool for asset in assets if getattr(asset.spec, "pool", None)]  # their cells are scaled too
+    facts = {name: trial.facts(name) for name in [*(asset.name for asset in assets), *pools]}
+    limits = [_image_look(budget, facts), *(_scene_look(name, scene, facts) for name, scene in budget["scenes"].items())]
+    look, words = max(limits, key=lambda one: one[0].over)
+    return Row(look, sum(one["unpacked_bytes"] for one in facts.values()), words)
+
+
+def _image_look(budget: dict[str, Any], facts: dict[str, dict]) -> tuple[Look, str]:
+    image = budget["image"]
+    over = image["bytes"] + image["planned"] - image["most"]
+    state = f"{show_size(-over)} free" if over <= 0 else f"{show_size(over)} OVER"
+    return Look(over, sum(one["bytes"] for one in facts.values())), f"the image, {state}"
+
+
+def _scene_look(name: str, scene: dict[str, Any], facts: dict[str, dict]) -> tuple[Look, str]:
+    scaled = sum(facts[asset]["unpacked_bytes"] for part in scene["parts"] for asset in part["assets"] if asset in facts)
+    over = -scene["margin"]
+    passed = [limit for limit in scene["limits"].values() if limit["used"] > limit["most"]]
+    if passed and over <= 0:
+        over = max(scaled * (limit["used"] - limit["most"]) // limit["used"] for limit in passed) + 1
+    return Look(over, scaled), describe_scene(name, scene)
+
+
+def _answer(project: LoadedProject, assets: list[Asset], rows: dict[int, Row], wanted: str, ran: list[str]) -> str:
+    fitting = [at for at, row in rows.items() if row.look.fits]
+    names = ", ".join(asset.name for asset in assets)
+    pairs = "; of two factors it is the larger" if any(isinstance(asset.spec.scale, list) for asset in assets) else ""
+    lines = [f"The largest scale at which everything fits, for {names}{pairs}", ""]
+    lines += _table(rows, max(fitting, default=None))
+    lines += ["", *_advice(project, assets, max(fitting, default=None), wanted), ""]
+    converted = {name for name in ran if name.startswith(("sprite:", "background:"))}
+    most = max((ran.count(name) for name in converted), default=0)
+    often = "once" if most == 1 else f"{most} times"
+    lines.append(f"Converted anew: {often} each at most." if most else "Nothing had to be converted anew.")
+    return "\n".join(lines)
+
+
+def _table(rows: dict[int, Row], best: int | None) -> list[str]:
+    base = max((at for at, row in rows.items() if row.bytes), default=None)
+    lines = [f"  {'scale':>5}  {'bytes':>12}  {'by s² from ' + _shown(base) if base else '':>15}  what is tightest"]
+    for at in sorted(rows, reverse=True):
+        row = rows[at]
+        guess = f"{rows[base].bytes * at**2 // base**2:,}" if base else ""
+        mark = "  <- the largest that fits" if at == best else ""
+        measured = f"{row.bytes:,}" if not row.problem else "–"
+        lines.append(f"  {_shown(at):>5}  {measured:>12}  {guess:>15}  {row.problem or row.tightest}{mark}")
+    return lines
+
+
+def _advice(project: LoadedProject, assets: list[Asset], best: int | None, wanted: str) -> list[str]:
+    if best is None:
+        return ["Nothing fits at any scale. See what else would help: doit savings"]
+    if all(at_scale(asset, best).spec == asset.spec for asset in assets):
+        return [f"The project file says so: scale = {_factors(assets[0], best)}"]
+    whole = [asset.name for asset in project.of_kind("sprite")] == [asset.name for asset in assets]
+    own = [asset for asset in assets if _has_own_size(project, asset)]
+    tables = [("[defaults.sprite]", assets[0])] if whole and not own else [(f"[{asset.kind}.{asset.name}]", asset) for asset in assets]
+    told = [(table, asset) for table, asset in tables if at_scale(asset, best).spec != asset.spec]
+    return ["Write into project.toml:", *(line for table, asset in told for line in (f"    {table}", f"    {_key(asset, best)}"))]
+
+
+def _key(asset: Asset, best: int) -> str:
+    instead = "    # in place of height" if _heights([asset]) else ""
+    return f"scale = {_factors(asset, best)}{instead}"
+
+
+def _factors(asset: Asset, best: int) -> str:
+    scale = at_scale(asset, best).spec.scale
+    return f"[{scale[0]}, {scale[1]}]" if isinstance(scale, list) else _shown(best)
+
+
+def _has_own_size(project: LoadedProject, asset: Asset) -> bool:
+    defaults = getattr(project.spec.defaults, asset.kind)
+    return asset.spec.scale != defaults.get("scale", 1.0) or getattr(asset.spec, "height", None) != defaults.get("height")
+
+
+def _shown(hundredths: int) -> str:
+    return f"{hundredths / 100:.2f}"

@@ -1,0 +1,139 @@
+"""``doit savings``: what else would make it fit, each change measured by making it.
+
+The saving of a change is what the worst case of the tightest scene, found anew, needs less.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+from typing import Any
+
+from pipeline.plain.errors import ProjectError
+from pipeline.plain.files import read_json, write_json
+from pipeline.plain.sizes import show_size
+from pipeline.project.loading.across import allowed
+from pipeline.project.model import Asset, LoadedProject
+from pipeline.questions.changes import Change, changes
+from pipeline.questions.trial import Trials
+
+_TOLD, _NAMED = 12, 6
+_SMALLEST = 50  # times less than the largest saving is not worth telling
+
+
+@dataclasses.dataclass(frozen=True)
+class Saving:
+    """One change and what it saves.
+
+    Attributes:
+        words: what to do, with the assets it concerns.
+        scene: bytes saved in the worst case of the tightest scene.
+        image: bytes saved in the image.
+        colours: mean CIEDE2000 of the changed pictures before and after; None where nothing is drawn.
+        lost: what is lost besides, in words.
+    """
+
+    words: str
+    scene: int
+    image: int
+    colours: tuple[float, float] | None
+    lost: str
+
+
+def tell_savings(project: LoadedProject, budget_file: Path) -> str:
+    """Return the changes that would help most as lines for a person; the project's build is up to date."""
+    budget = read_json(budget_file)
+    name = tightest(budget)
+    if name is None:
+        return "The project names no scene, so nothing is known about memory. Add a [scene.NAME] table."
+    found = savings(project, budget)
+    if not found:
+        return f"No change known would make the worst case of {name} smaller."
+    lines = [f"What would make the worst case of {name} smaller, measured by doing it", ""]
+    lines.append(f"  {'scene':>11} {'image':>11}  {'colours':<12} what to do")
+    lines += [_line(one) for one in found[:_TOLD]]
+    if len(found) > _TOLD:
+        lines.append(f"  and {len(found) - _TOLD} that save less")
+    note = "Bytes saved; colours: mean CIEDE2000 from the art, now and then. Changes do not add up: ask again after each."
+    return "\n".join([*lines, "", note])
+
+
+def write_advice(project: LoadedProject, budget_file: Path, out: Path) -> str:
+    """Write the three changes that would help most where the build is over budget, none where it fits; return a line.
+
+    Savings are bytes of memory: where only limits are passed (palette entries, cells, video memory) none of them is advice.
+    """
+    budget = read_json(budget_file)
+    over = budget["over"] + budget["over_planned"]
+    short = min((scene["margin"] for scene in budget["scenes"].values()), default=0) < 0
+    best = savings(project, budget)[:3] if over and short else []
+    write_json(out, {"changes": [f"{one.words} saves {show_size(one.scene)}" for one in best]})
+    return f"{len(best)} changes measured" if over else "everything fits"
+
+
+def tightest(budget: dict[str, Any]) -> str | None:
+    """Return the scene of ``budget.json`` with the least room left; None when there is no scene."""
+    return min(budget["scenes"], key=lambda name: budget["scenes"][name]["margin"], default=None)
+
+
+def savings(project: LoadedProject, budget: dict[str, Any]) -> list[Saving]:
+    """Return the changes that make the tightest scene smaller, the largest saving first, the very small ones left out."""
+    name = tightest(budget)
+    if name is None:
+        return []
+    found = []
+    with Trials(project) as trials:
+        for change in changes(project, set(budget["loaded"])):
+            found += _measured(trials, change, budget, name)
+    least = max((one.scene for one in found), default=0) // _SMALLEST
+    return sorted((one for one in found if one.scene > least), key=lambda one: (-one.scene, one.words))
+
+
+def _measured(trials: Trials, change: Change, budget: dict[str, Any], scene: str) -> list[Saving]:
+    """Return the saving of a change for all its assets and, where they may be changed apart, for each of them alone."""
+    parts = [change.assets]
+    if change.apart and len(change.assets) > 1:
+        parts += [(asset,) for asset in change.assets]
+    found = []
+    for assets in parts:
+        if not allowed(trials.project, assets):
+            continue  # what the project file may not say is no advice either
+        try:
+            found.append(_saving(trials, change, assets, budget, scene))
+        except ProjectError:
+            continue  # what cannot be converted is no advice
+    return found
+
+
+def _saving(trials: Trials, change: Change, assets: tuple[Asset, ...], budget: dict[str, Any], scene: str) -> Saving:
+    trial = trials.change(assets)
+    after = trial.budget([asset.name for asset in assets] if change.packed else [])
+    names = [asset.name for asset in assets if asset.kind != "palette"]
+    before = trials.change([])
+    return Saving(
+        f"{change.words} for {_listed(names)}",
+        budget["scenes"][scene]["bytes"] - after["scenes"][scene]["bytes"],
+        budget["image"]["bytes"] - after["image"]["bytes"],
+        _colours([before.facts(name) for name in names], [trial.facts(name) for name in names]),
+        change.lost,
+    )
+
+
+def _listed(names: list[str]) -> str:
+    return ", ".join(names) if len(names) <= _NAMED else f"{', '.join(names[: _NAMED - 2])} and {len(names) - _NAMED + 2} more"
+
+
+def _colours(before: list[dict[str, Any]], after: list[dict[str, Any]]) -> tuple[float, float] | None:
+    means = []
+    for facts in (before, after):
+        known = [one["colour_error"]["mean"] for one in facts if "colour_error" in one]
+        if not known or None in known:
+            return None
+        means.append(sum(known) / len(known))
+    return means[0], means[1]
+
+
+def _line(one: Saving) -> str:
+    colours = f"{one.colours[0]:.2f} -> {one.colours[1]:.2f}" if one.colours else ""
+    lost = f"; lost: {one.lost}" if one.lost else ""
+    return f"  {one.scene:>11,} {one.image:>11,}  {colours:<12} {one.words}{lost}"

@@ -1,0 +1,216 @@
+"""Trials: what assets would become if the project said something else, by converting them, without touching the build.
+
+A step of a trial is known by a key made of all it depends on, so that what the build or an earlier trial has made already
+is not made again. What trials make is kept beside the build's own records, compressed, the longest unused thrown away.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import importlib
+import json
+import os
+import stat
+from collections.abc import Iterable
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+from pipeline.graph.freshness.digest import code_digests, file_digest, library_versions
+from pipeline.graph.freshness.settings import flatten
+from pipeline.graph.freshness.state_folder import TRIALS
+from pipeline.graph.steps.art import art_steps
+from pipeline.graph.steps.memory import budget_settings
+from pipeline.graph.steps.others import sound_and_data_steps
+from pipeline.graph.steps.packing import packing_steps
+from pipeline.graph.steps.site import Site
+from pipeline.graph.steps.step import Step
+from pipeline.memory.budget import make_budget
+from pipeline.plain.errors import refuse
+from pipeline.plain.files import read_json, remove_tree, write_bytes
+from pipeline.project.model import Asset, LoadedProject
+
+MOST_BYTES = 512 << 20  # that trials may leave behind
+_DIGEST = hashlib.sha256().digest_size
+
+
+class Trials:
+    """Trials of one project, whose build must be up to date as far as its assets go.
+
+    Attributes:
+        ran: names of the steps that had to run, in order, over all trials of this object.
+    """
+
+    def __init__(self, project: LoadedProject) -> None:
+        self.project = project
+        self.ran: list[str] = []
+        self._kept = project.folder / "build" / ".state" / TRIALS
+        self._stage = self._kept / "stage"
+        _clear(self._stage)
+        self._digests: dict[Path, str | None] = {}  # sources do not change while a question is answered
+        self._built = _Keyed(Site(project), self._digests)
+
+    def __enter__(self) -> Trials:
+        return self
+
+    def __exit__(self, *_) -> None:
+        with suppress(OSError):  # the next trial clears it
+            remove_tree(self._stage)
+            _trim(self._kept, MOST_BYTES)
+
+    def change(self, assets: Iterable[Asset]) -> Trial:
+        """Return the trial in which these assets take the place of the project's of the same names.
+
+        Raises:
+            ProjectError: when its facts are asked for and something cannot be converted so.
+        """
+        changed = self.project.assets | {asset.name: asset for asset in assets}
+        return Trial(self, dataclasses.replace(self.project, assets=changed))
+
+    def content(self, keyed: _Keyed, path: Path) -> bytes:
+        """Return what a step of a trial writes at a path of its stage."""
+        step = keyed.makers[path]
+        key = keyed.key(step)
+        if key in self._built.steps:
+            made = self._built.steps[key]
+            return made.writes[step.writes.index(path)].read_bytes()
+        kept = self._kept / key
+        content = _content(kept / path.name, key)
+        if content is None:
+            self._run(keyed, step, kept, key)
+            content = _content(kept / path.name, key)
+        if content is None:
+            raise refuse(f"build/.state/{TRIALS}", "", f"what {step.name} made cannot be read back", "remove that folder and ask again")
+        os.utime(kept)
+        return content
+
+    def _run(self, keyed: _Keyed, step: Step, kept: Path, key: str) -> None:
+        for path in step.reads:
+            if path in keyed.makers:
+                write_bytes(path, self.content(keyed, path))
+        module, _, function = step.call.partition(":")
+        getattr(importlib.import_module(module), function)(**step.arguments)
+        self.ran.append(step.name)
+        unfinished = kept.with_name(kept.name + ".part")
+        _clear(unfinished)
+        for path in step.writes:
+            write_bytes(unfinished / path.name, _packed(path.read_bytes(), key, path.name))
+            path.unlink()
+        _clear(kept)
+        os.replace(unfinished, kept)
+
+    def keyed(self, project: LoadedProject) -> _Keyed:
+        """Return a project's steps as a trial runs them."""
+        return _Keyed(Site(project, self._stage), self._digests)
+
+
+class Trial:
+    """One changed project."""
+
+    def __init__(self, trials: Trials, project: LoadedProject) -> None:
+        self.project = project
+        self._trials, self._keyed = trials, trials.keyed(project)
+
+    def facts(self, name: str) -> dict[str, Any]:
+        """Return the facts an asset would have, with those of how it would stand in the image.
+
+        Raises:
+            ProjectError: it cannot be converted.
+        """
+        site, found = self._keyed.site, {}
+        for path in site.image_facts(name):
+            made = path in self._keyed.makers
+            found |= json.loads(self._trials.content(self._keyed, path)) if made else read_json(Site(self.project).facts(name))
+        return found
+
+    def budget(self, kept_packed: Iterable[str] = ()) -> dict[str, Any]:
+        """Return the budget it would have; see ``memory.budget``.
+
+        Args:
+            kept_packed: names of assets of which memory holds what the image holds.
+
+        Raises:
+            ProjectError: an asset cannot be converted, or a scene not be counted.
+        """
+        settings = budget_settings(self._keyed.site)
+        facts = {name: self.facts(name) for name in settings["assets"]}
+        for name in set(kept_packed) & facts.keys():
+            facts[name] = facts[name] | {"unpacked_bytes": facts[name]["bytes"]}
+        return make_budget(facts, **settings)
+
+
+class _Keyed:
+    """The steps of a project's assets with the keys of what they depend on."""
+
+    def __init__(self, site: Site, digests: dict[Path, str | None]) -> None:
+        self.site, self._digests = site, digests
+        every = [*art_steps(site), *sound_and_data_steps(site), *packing_steps(site)]
+        self.makers = {path: step for step in every for path in step.writes}
+        self._keys: dict[str, str] = {}
+        self.steps = {self.key(step): step for step in every}
+
+    def key(self, step: Step) -> str:
+        """Return the key of a step: equal for steps that make the same of the same, wherever they stand."""
+        if step.name not in self._keys:
+            parts = {
+                "call": step.call,
+                "settings": flatten(step.arguments, self.site.build),
+                "reads": [[path.name, self.key(self.makers[path]) if path in self.makers else self._digest(path)] for path in step.reads],
+                "code": code_digests(step.call),
+                "libraries": library_versions(step.call),
+            }
+            self._keys[step.name] = hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()[:32]
+        return self._keys[step.name]
+
+    def _digest(self, path: Path) -> str | None:
+        if path not in self._digests:
+            self._digests[path] = file_digest(path)
+        return self._digests[path]
+
+
+def _packed(data: bytes, key: str, name: str) -> bytes:
+    """Return what is kept of a file: a SHA-256 of the step's key, the file's name and the rest, then the compressed content."""
+    import lz4.frame
+
+    body = lz4.frame.compress(data)
+    return _sum(key, name, body) + body
+
+
+def _sum(key: str, name: str, body: bytes) -> bytes:
+    return hashlib.sha256(f"{key}/{name}/".encode() + body).digest()
+
+
+def _content(path: Path, key: str) -> bytes | None:
+    """Return the content of a kept file, or None where it is missing, damaged, or reached through a link."""
+    import lz4.frame
+
+    try:
+        if not stat.S_ISDIR(os.lstat(path.parent).st_mode) or not stat.S_ISREG(os.lstat(path).st_mode):
+            return None
+        kept = path.read_bytes()
+    except OSError:
+        return None
+    body = kept[_DIGEST:]
+    return lz4.frame.decompress(body) if _sum(key, path.name, body) == kept[:_DIGEST] else None
+
+
+def _clear(path: Path) -> None:
+    try:
+        remove_tree(path)
+    except OSError as error:
+        wrong = f"cannot be removed: {error.strerror}"
+        raise refuse(f"build/.state/{TRIALS}/{path.name}", "", wrong, f"remove the folder {TRIALS} and ask again") from None
+
+
+def _trim(folder: Path, most: int) -> None:
+    """Throw away what was used longest ago until no more than ``most`` bytes are left, and what is no folder at once."""
+    if not folder.is_dir():
+        return
+    with os.scandir(folder) as entries:
+        kept = sorted((not one.is_dir(follow_symlinks=False), -one.stat(follow_symlinks=False).st_mtime, one.path) for one in entries)
+    total = 0
+    for odd, _, path in kept:
+        total += 0 if odd else sum(one.stat(follow_symlinks=False).st_size for one in os.scandir(path))
+        if odd or total > most:
+            remove_tree(Path(path))

@@ -1,0 +1,157 @@
+"""``doit where``: where an asset stands in the image, and what is there, read from the image's own bytes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from pipeline.joints.layouts import (
+    BACKGROUND,
+    FONT,
+    FRAMED,
+    FRAMED_VERSION,
+    PALETTE,
+    PIECED,
+    PIECED_VERSION,
+    POOL,
+    SCREEN,
+    SOUND,
+    SPRITE,
+    TILED,
+    TILED_VERSION,
+    VERSION,
+    Part,
+)
+from pipeline.joints.packed import image_facts
+from pipeline.plain.errors import nearest_name, refuse
+from pipeline.plain.files import read_json
+from pipeline.reading.decoded import read_record
+from pipeline.reading.unpack import unpack
+from pipeline.rom.bank_use import told_banks
+from pipeline.target.records import Target
+
+_SHOWN = 64  # bytes of the dump
+_WIDTH = 96  # columns of a fact's text
+# The record an asset of a kind begins with, by its first byte.
+_RECORDS: dict[str, dict[int, tuple[Part, ...]]] = {
+    "sprite": {VERSION: SPRITE, PIECED_VERSION: PIECED, FRAMED_VERSION: FRAMED},
+    "pool": {VERSION: POOL},
+    "background": {VERSION: BACKGROUND, TILED_VERSION: TILED},
+    "screen": {VERSION: SCREEN},
+    "palette": {VERSION: PALETTE},
+    "font": {VERSION: FONT},
+    "sound": {VERSION: SOUND},
+}
+
+
+def tell_where(
+    name: str, image: Path, map_file: Path, blobs: Path, proofs: dict[str, tuple[str, ...]], packed: tuple[str, ...],
+    banks_file: Path | None, target: Target,
+) -> str:  # fmt: skip
+    """Return where an asset stands as lines for a person; of every asset as a table when no name is given.
+
+    Args:
+        proofs: the proofs of each asset, as a person knows them.
+        packed: names of packed assets; see ``joints.packed``.
+        banks_file: ``banks.json``, for a target with banks.
+
+    Raises:
+        ProjectError: there is no asset of that name.
+    """
+    entries = read_json(map_file)["entries"]
+    banks = read_json(banks_file) if banks_file else None
+    if not name:
+        return "\n".join(_table(entries, banks))
+    entry = next((one for one in entries if one["name"] == name), None)
+    if entry is None:
+        near = nearest_name(name, [one["name"] for one in entries])
+        remedy = f"did you mean {near}?" if near else "ask without a name for a table of all assets"
+        raise refuse("name=", "", f"there is no asset {name!r}", remedy)
+    data = image.read_bytes()[entry["offset"] : entry["offset"] + entry["bytes"]]
+    facts = image_facts(blobs, name, name in packed)
+    lines = [f"{entry['kind']} {name}", "", *_place(entry, banks), "", *_dump(entry, data), ""]
+    lines += [*_record(entry, data, target), *_facts(facts, entry)]
+    lines += ["Proofs: " + (", ".join(proofs[name]) if proofs.get(name) else "none; there is nothing to look at")]
+    return "\n".join(lines)
+
+
+def _table(entries: list[dict[str, Any]], banks: dict[str, Any] | None) -> list[str]:
+    wide = max([4, *(len(one["name"]) for one in entries)])
+    bank = f" {'bank':>4}" if banks else ""
+    lines = [f"{'asset':<{wide}}  {'kind':<10} {'offset':>10} {'address':>10}{bank} {'bytes':>10} {'unpacked':>10}  {'codec':<9} CRC-32"]
+    for one in entries:
+        number = f" {one['offset'] // banks['size']:>4}" if banks else ""
+        place = f"{one['offset']:>#10x} {one['address']:>#10x}{number} {one['bytes']:>10,} {one['unpacked_bytes']:>10,}"
+        lines.append(f"{one['name']:<{wide}}  {one['kind']:<10} {place}  {one['codec']:<9} {one['crc32']}")
+    return lines + ["", *_bank_table(banks)] if banks else lines
+
+
+def _bank_table(banks: dict[str, Any]) -> list[str]:
+    lines = [f"{'bank':>4} {'used':>10} {'between':>10} {'end':>10}"]
+    lines += [f"{one['bank']:>4} {one['used']:>10,} {one['between']:>10,} {one['end']:>10,}" for one in banks["banks"]]
+    return [*lines, "", f"{told_banks(banks)}."]
+
+
+def _place(entry: dict[str, Any], banks: dict[str, Any] | None) -> list[str]:
+    last = entry["offset"] + max(entry["bytes"], 1) - 1
+    told = {"offset": f"{entry['offset']:#x} to {last:#x}", "address": f"{entry['address']:#x}"}
+    if banks:
+        number = entry["offset"] // banks["size"]
+        one = banks["banks"][number]
+        told["bank"] = f"{number}, with {one['used']:,} of {banks['size']:,} bytes used and {one['end']:,} free at its end"
+    told |= {"bytes": f"{entry['bytes']:,}", "unpacked": f"{entry['unpacked_bytes']:,}", "codec": entry["codec"]}
+    told |= {"alignment": str(entry["alignment"]), "CRC-32": entry["crc32"]}
+    return [f"  {key:<10} {value}" for key, value in told.items()]
+
+
+def _dump(entry: dict[str, Any], data: bytes) -> list[str]:
+    if not data:
+        return ["It is empty."]
+    shown = "All its bytes in the image" if len(data) <= _SHOWN else f"Its first {_SHOWN} bytes in the image"
+    return [f"{shown}, by offset:", *hex_dump(data[:_SHOWN], entry["offset"])]
+
+
+def hex_dump(data: bytes, start: int) -> list[str]:
+    """Return lines of 16 bytes: offset in eight digits, bytes two by two, and what is printable ASCII."""
+    lines = []
+    for at in range(0, len(data), 16):
+        row = data[at : at + 16]
+        pairs = " ".join(row[place : place + 2].hex() for place in range(0, len(row), 2))
+        letters = "".join(chr(byte) if 0x20 <= byte < 0x7F else "." for byte in row)
+        lines.append(f"{start + at:08x}: {pairs:<39}  {letters}")
+    return lines
+
+
+def _record(entry: dict[str, Any], data: bytes, target: Target) -> list[str]:
+    """Return the fields of the record an asset begins with, decoded from the image; nothing for a program or data."""
+    if entry["kind"] not in _RECORDS:
+        return []
+    blob = unpack(entry["codec"], data, entry["unpacked_bytes"])
+    record = _RECORDS[entry["kind"]][blob[0]]
+    values, at = read_record(record, blob, 0, target.byte_order), 0
+    lines = ["Its record, unpacked:" if entry["codec"] != "stored" else "Its record:"]
+    for part in record:
+        value = values[part.name]
+        shown = f"{value:#x}" if "hash" in part.note else f"{value:,}"
+        lines.append(f"  {at:>3}  {part.name:<16} {shown:>12}  {part.note}")
+        at += part.bytes
+    return [*lines, ""]
+
+
+def _facts(facts: dict[str, Any], entry: dict[str, Any]) -> list[str]:
+    """Return what conversion noted, without what was told already."""
+    told = {"name", "kind", "bytes", "unpacked_bytes", "codec", "crc32"} & entry.keys()
+    return ["Its facts:", *(f"  {key:<18} {_short(value)}" for key, value in facts.items() if key not in told and value != ""), ""]
+
+
+def _short(value: Any) -> str:
+    """Return a fact in one line; long lists and tables by what they begin with."""
+    if isinstance(value, dict):
+        text = ", ".join(f"{key}: {_short(part)}" for key, part in value.items())
+    elif isinstance(value, list):
+        text = ", ".join(_short(part) for part in value)
+        if len(text) > _WIDTH:
+            text = f"{len(value)} of them: {text}"
+    else:
+        text = str(value)
+    return text if len(text) <= _WIDTH else text[: _WIDTH - 3] + "..."

@@ -1,0 +1,19 @@
+"""Telling why each step of the last build ran."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pipeline.graph.freshness.state_folder import read_record
+
+
+def tell_reasons(state: Path) -> str:
+    """Return the reasons of the last build that ran a step, as lines for a person."""
+    reasons = read_record(state / "reasons.json", dict[str, list[str]])
+    if reasons is None:
+        return "Nothing is known yet: build first."
+    lines = []
+    for name, given in reasons.items():
+        lines.append(f"{name.replace(':', ' ')}")
+        lines += [f"    {reason}" for reason in given] or ["    asked for"]
+    return "\n".join(lines)

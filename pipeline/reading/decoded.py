@@ -1,0 +1,60 @@
+"""What a decoded blob holds, how it is refused, and how its records are read."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from pipeline.joints.layouts import Part
+from pipeline.target.records import PixelFormat
+
+
+class BlobFault(ValueError):
+    """A blob that cannot be what its kind says; the message tells why."""
+
+
+@dataclass
+class Decoded:
+    """What a blob holds.
+
+    Attributes:
+        head: the blob's own record, by field name.
+        pixels: uint32, shape (frames, height, width): palette indices or direct-colour words; the cells of a pool; empty
+            for other kinds.
+        colours: uint8, shape (entries, 3): of a palette, or of a screen's own palette.
+        samples: int32, shape (n,).
+        animations: (name hash, loop, [(frame, ticks), ...]).
+        pixel_format: the format of ``pixels``.
+        lines: a map chose each tile's line of the palette, and pixels are places in the console's whole palette.
+        glyphs: (code point, advance) of each frame of a font.
+    """
+
+    head: dict[str, int]
+    pixels: np.ndarray = field(default_factory=lambda: np.zeros((0, 0, 0), dtype=np.uint32))
+    colours: np.ndarray = field(default_factory=lambda: np.zeros((0, 3), dtype=np.uint8))
+    samples: np.ndarray = field(default_factory=lambda: np.zeros(0, dtype=np.int32))
+    animations: list[tuple[int, bool, list[tuple[int, int]]]] = field(default_factory=list)
+    pixel_format: PixelFormat | None = None
+    lines: bool = False
+    glyphs: list[tuple[int, int]] = field(default_factory=list)
+
+
+# From the name hash of a pool to the pool, decoded; None when there is none of that name.
+FindPool = Callable[[int], Decoded | None]
+
+
+def read_record(record: tuple[Part, ...], blob: bytes, at: int, byte_order: str) -> dict[str, int]:
+    """Return a record's numbers by name.
+
+    Raises:
+        BlobFault: it does not lie inside the blob.
+    """
+    values = {}
+    for part in record:
+        if at < 0 or at + part.bytes > len(blob):
+            raise BlobFault(f"{part.name} lies at {at}, outside the blob's {len(blob)} bytes")
+        values[part.name] = int.from_bytes(blob[at : at + part.bytes], byte_order, signed=part.signed)
+        at += part.bytes
+    return values

@@ -1,0 +1,121 @@
+"""Pixels and colours of a blob from its bytes, as the target's patterns draw them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.reading.decoded import BlobFault
+from pipeline.target.records import PixelFormat, Target
+
+
+def format_of(head: dict[str, int], target: Target) -> PixelFormat:
+    """Return the pixel format that a record names by its rank among the target's.
+
+    Raises:
+        BlobFault: the target has no such format.
+    """
+    formats = list(target.pixel_formats.values())
+    if head["pixel_format"] >= len(formats):
+        raise BlobFault(f"pixel format {head['pixel_format']} is none of the target's {len(formats)}")
+    return formats[head["pixel_format"]]
+
+
+def read_entries(blob: bytes, head: dict[str, int], target: Target) -> np.ndarray:
+    """Return a palette's colours: uint8, shape (entries, 3).
+
+    Raises:
+        BlobFault: an entry leaves the blob.
+    """
+    pattern, order = target.palette.entry, target.order_of(target.palette.byte_order)
+    width, colours = -(-pattern.width // 8), []
+    for rank in range(head["entry_count"]):
+        at = head["entries"] + rank * width
+        raw = blob[at : at + width]
+        if len(raw) != width:
+            raise BlobFault(f"palette entry {rank} leaves the blob")
+        colours.append(word_to_rgb(int.from_bytes(raw, order), pattern))
+    return np.array(colours, dtype=np.uint8).reshape(-1, 3)
+
+
+def word_to_rgb(word: int, pattern) -> tuple[int, int, int]:
+    """Return the 8-bit colour of one direct-colour word; each channel's bits are repeated to fill eight."""
+    channels = []
+    for letter in "RGB":
+        bits = "".join(str(word >> place & 1) for place in pattern.fields[letter])
+        channels.append(int((bits * 8)[:8], 2))
+    return tuple(channels)
+
+
+def read_picture(blob: bytes, at: int, head: dict[str, int], pixel_format: PixelFormat, target: Target) -> np.ndarray:
+    """Decode a picture of the record's width and height, stored row by row or cell after cell.
+
+    Returns:
+        uint32, shape (height, width): palette indices or direct-colour words.
+
+    Raises:
+        BlobFault: no whole cells, or pixels that leave the blob.
+    """
+    width, height = head["width"], head["height"]
+    across, down = (target.cells.width, target.cells.height) if pixel_format.order == "cells" else (width, height)
+    if not width or not height or width % across or height % down:
+        raise BlobFault(f"{width} x {height} pixels are no whole cells")
+    picture = np.zeros((height, width), dtype=np.uint32)
+    for top in range(0, height, down):
+        for left in range(0, width, across):
+            part, at = read_part(blob, at, across, down, pixel_format, target)
+            picture[top : top + down, left : left + across] = part
+    return picture
+
+
+def read_part(blob: bytes, at: int, width: int, height: int, pixel_format: PixelFormat, target: Target) -> tuple[np.ndarray, int]:
+    """Decode one rectangle stored in one run; return it and the offset behind it."""
+    depth = pixel_format.pixel.width
+    planar = pixel_format.planes != "chunky"
+    unit = {"chunky": 8, "by byte": 8}.get(pixel_format.planes, 16)
+    row_bits = -(-width // unit) * unit * depth if planar else -(-width * depth // 8) * 8
+    count = row_bits // 8 * height
+    raw = np.frombuffer(blob[at : at + count], dtype=np.uint8)
+    if at < 0 or len(raw) != count:
+        raise BlobFault(f"pixels at {at} leave the blob")
+    order = target.order_of(pixel_format.byte_order)
+    if planar:
+        return _from_planes(raw, width, height, pixel_format, order), at + count
+    return _from_chunky(raw, width, height, pixel_format, order), at + count
+
+
+def _from_chunky(raw: np.ndarray, width: int, height: int, pixel_format: PixelFormat, order: str) -> np.ndarray:
+    depth = pixel_format.pixel.width
+    if depth < 8:
+        bits = np.unpackbits(raw, bitorder="big" if pixel_format.first == "high" else "little")
+        bits = bits.reshape(height, -1, depth)[:, :width]
+        if pixel_format.first == "low":
+            bits = bits[..., ::-1]
+        return _number(bits)
+    octets = raw.reshape(height, width, depth // 8)
+    if order == "little":
+        octets = octets[..., ::-1]
+    return _number(np.unpackbits(octets, axis=-1))
+
+
+def _from_planes(raw: np.ndarray, width: int, height: int, pixel_format: PixelFormat, order: str) -> np.ndarray:
+    depth, planes = pixel_format.pixel.width, pixel_format.planes
+    if planes in ("by byte", "by word"):
+        size = 1 if planes == "by byte" else 2
+        groups = raw.reshape(height, -1, depth, size)
+        if planes == "by word" and order == "little":
+            groups = groups[..., ::-1]
+        rows = groups.transpose(0, 2, 1, 3).reshape(height, depth, -1)
+    elif planes == "by row":
+        rows = raw.reshape(height, depth, -1)
+    else:
+        rows = raw.reshape(depth, height, -1).transpose(1, 0, 2)
+    bits = np.unpackbits(rows, axis=-1, bitorder="big" if pixel_format.first == "high" else "little")[..., :width]
+    return _number(bits.transpose(0, 2, 1)[..., ::-1])  # plane 0 is the least significant bit
+
+
+def _number(bits: np.ndarray) -> np.ndarray:
+    """Return numbers from bits along the last axis, most significant first."""
+    total = np.zeros(bits.shape[:-1], dtype=np.uint32)
+    for rank in range(bits.shape[-1]):
+        total = total * 2 + bits[..., rank]
+    return total

@@ -1,0 +1,128 @@
+"""Sprites back to whole frames: sheets, trimmed frames, and pieces put together as a program would draw them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.joints.layouts import (
+    ANIMATION,
+    BOX,
+    FRAME,
+    FRAMED,
+    FRAMED_VERSION,
+    OWN_POOL,
+    PIECE,
+    PIECED,
+    PIECED_VERSION,
+    POOL,
+    SPRITE,
+    STEP,
+)
+from pipeline.reading.decoded import BlobFault, Decoded, FindPool, read_record
+from pipeline.reading.pixels import format_of, read_part, read_picture
+from pipeline.target.records import Target
+
+
+def decode_sprite(blob: bytes, target: Target, find_pool: FindPool | None) -> Decoded:
+    """Decode a sprite of any arrangement; see ``decode.decode_blob``."""
+    if blob[:1] == bytes([PIECED_VERSION]):
+        return _pieced(blob, target, find_pool)
+    if blob[:1] == bytes([FRAMED_VERSION]):
+        return _framed(blob, target)
+    head = read_record(SPRITE, blob, 0, target.byte_order)
+    pixel_format = format_of(head, target)
+    frames = []
+    for rank in range(head["frame_count"]):
+        at = head["pixels"] + rank * head["frame_bytes"]
+        frames.append(read_picture(blob, at, head, pixel_format, target))
+    if not frames:
+        raise BlobFault("a sprite of no frames")
+    return Decoded(head, np.stack(frames), animations=_animations(blob, head, target), pixel_format=pixel_format)
+
+
+def _framed(blob: bytes, target: Target) -> Decoded:
+    """Put trimmed frames where they stand in the whole ones."""
+    head = read_record(FRAMED, blob, 0, target.byte_order)
+    pixel_format, frames = format_of(head, target), _empty_frames(head)
+    for rank, canvas in enumerate(frames):
+        box = read_record(BOX, blob, head["boxes"] + 16 * rank, target.byte_order)
+        if box["flips"] > 3 or box["width"] % target.cells.width or box["height"] % target.cells.height:
+            raise BlobFault(f"frame {rank} shows {box['width']} x {box['height']} pixels, mirrored {box['flips']}")
+        if box["width"] or box["height"]:
+            _draw(canvas, read_picture(blob, box["pixels"], box, pixel_format, target), box, head["clear"])
+    return Decoded(head, frames, animations=_animations(blob, head, target), pixel_format=pixel_format)
+
+
+def _pieced(blob: bytes, target: Target, find_pool: FindPool | None) -> Decoded:
+    """Put the frames of a sprite in pieces together again, pixel by pixel as a program would draw them."""
+    head = read_record(PIECED, blob, 0, target.byte_order)
+    own = head["pool"] == OWN_POOL
+    cells = _cells(blob, head, target) if own else _pool_of(head, find_pool).pixels
+    frames = _empty_frames(head)
+    for rank, canvas in enumerate(frames):
+        frame = read_record(FRAME, blob, head["frames"] + 8 * rank, target.byte_order)
+        for number in range(frame["first_piece"], frame["first_piece"] + frame["piece_count"]):
+            piece = read_record(PIECE, blob, head["pieces"] + 8 * number, target.byte_order)
+            if piece["cell"] >= len(cells) or piece["flips"] > 3:
+                raise BlobFault(f"piece {number} uses cell {piece['cell']} of {len(cells)}, mirrored {piece['flips']}")
+            _draw(canvas, cells[piece["cell"]], piece, head["clear"])
+    return Decoded(head, frames, animations=_animations(blob, head, target), pixel_format=format_of(head, target))
+
+
+def _empty_frames(head: dict[str, int]) -> np.ndarray:
+    if not head["frame_count"]:
+        raise BlobFault("a sprite of no frames")
+    return np.full((head["frame_count"], head["height"], head["width"]), head["clear"], dtype=np.uint32)
+
+
+def _pool_of(head: dict[str, int], find_pool: FindPool | None) -> Decoded:
+    """Return the pool a sprite names; what the sprite's own record says of it must be so."""
+    pool = find_pool(head["pool"]) if find_pool else None
+    if pool is None:
+        raise BlobFault(f"its cells are in a pool of name hash {head['pool']:#010x}, which is not there")
+    for key in ("pixel_format", "clear", "cell_count"):
+        if head[key] != pool.head[key]:
+            raise BlobFault(f"its {key.replace('_', ' ')} is {head[key]}, its pool's {pool.head[key]}")
+    return pool
+
+
+def decode_pool(blob: bytes, target: Target) -> Decoded:
+    """Decode a pool; its cells are the pixels."""
+    head = read_record(POOL, blob, 0, target.byte_order)
+    return Decoded(head, _cells(blob, head, target), pixel_format=format_of(head, target))
+
+
+def _cells(blob: bytes, head: dict[str, int], target: Target) -> np.ndarray:
+    """Return cells that stand one after another: uint32, shape (cells, height, width)."""
+    pixel_format, cells, at = format_of(head, target), [], head["pixels"]
+    for _ in range(head["cell_count"]):
+        cell, at = read_part(blob, at, target.cells.width, target.cells.height, pixel_format, target)
+        cells.append(cell)
+    return np.array(cells, dtype=np.uint32).reshape(-1, target.cells.height, target.cells.width)
+
+
+def _draw(canvas: np.ndarray, cell: np.ndarray, piece: dict[str, int], clear: int) -> None:
+    if piece["flips"] & 1:
+        cell = cell[:, ::-1]
+    if piece["flips"] & 2:
+        cell = cell[::-1]
+    left, top = max(piece["x"], 0), max(piece["y"], 0)
+    inside = canvas[top : max(piece["y"] + cell.shape[0], 0), left : max(piece["x"] + cell.shape[1], 0)]
+    shown = cell[top - piece["y"] :, left - piece["x"] :][: inside.shape[0], : inside.shape[1]]
+    inside[shown != clear] = shown[shown != clear]
+
+
+def _animations(blob: bytes, head: dict[str, int], target: Target) -> list:
+    found = []
+    for rank in range(head["animation_count"]):
+        one = read_record(ANIMATION, blob, head["animations"] + 12 * rank, target.byte_order)
+        steps = []
+        for step in range(one["first_step"], one["first_step"] + one["step_count"]):
+            if step >= head["step_count"]:
+                raise BlobFault(f"animation {rank} uses step {step} of {head['step_count']}")
+            numbers = read_record(STEP, blob, head["steps"] + 4 * step, target.byte_order)
+            if numbers["frame"] >= head["frame_count"]:
+                raise BlobFault(f"step {step} shows frame {numbers['frame']} of {head['frame_count']}")
+            steps.append((numbers["frame"], numbers["ticks"]))
+        found.append((one["name_hash"], bool(one["loop"]), steps))
+    return found

@@ -1,0 +1,303 @@
+"""Comparing an image, as the reader finds it, with what the build meant to put into it."""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import json
+import zlib
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from pipeline.joints.codes import code_fault
+from pipeline.joints.layouts import FRAMED_VERSION, NO_PALETTE, OWN_POOL, PIECED_VERSION, SOUND_FORMATS, TILED_VERSION, VERSION
+from pipeline.joints.packed import image_facts
+from pipeline.plain.errors import Problem, ProjectError
+from pipeline.plain.files import read_json, write_bytes, write_json
+from pipeline.reading.decode import decode_blob
+from pipeline.reading.decoded import BlobFault, Decoded, FindPool
+from pipeline.reading.reader import FoundEntry, FoundImage, read_image, seen_address
+from pipeline.reading.show import screen_rgb
+from pipeline.reading.unpack import UnpackFault, unpack
+from pipeline.target.fields import CODEC_NUMBERS
+from pipeline.target.records import Target
+
+
+def verify_image(data: bytes, target: Target, image_map: dict[str, Any], facts: dict[str, dict], wanted: dict[str, str]) -> list[str]:
+    """Return everything that is wrong with an image, one sentence each; empty when all is well.
+
+    Args:
+        data: the image's bytes.
+        image_map: the content of ``map.json``.
+        facts: asset name -> the facts written by conversion.
+        wanted: header values the project decides (``project.title``, ``build.code``, ...).
+    """
+    found = read_image(data, target, None if target.directory else _entries_of(image_map))
+    faults = list(found.faults)
+    faults += _compare_whole(data, image_map["image"], wanted.get("build.code"))
+    faults += _compare_values(found, target, wanted)
+    faults += _compare_directory(found, image_map["entries"])
+    faults += _compare_map(image_map, target)
+    faults += _compare_program(found, image_map["entries"], facts)
+    find_pool = _pools_in(data, image_map["entries"], target)
+    for entry in image_map["entries"]:
+        blob = data[entry["offset"] : entry["offset"] + entry["bytes"]]
+        faults += _compare_asset(entry, blob, facts.get(entry["name"]), target, find_pool)
+    return faults
+
+
+def verify_files(
+    image: Path,
+    map_file: Path,
+    code_file: Path,
+    blobs: Path,
+    out: Path,
+    target: Target,
+    wanted: dict[str, str],
+    packed: tuple[str, ...] = (),
+    published: dict[str, Path] | None = None,
+) -> str:
+    """Verify the files of a build and write what was checked; return one line about it.
+
+    Args:
+        packed: names of packed assets.
+        published: where image and map go when they are as meant, by the name of the argument; until then what stands there stays.
+
+    Raises:
+        ProjectError: carries every fault found.
+    """
+    data, text = image.read_bytes(), map_file.read_bytes()
+    image_map = json.loads(text)
+    names = [entry["name"] for entry in image_map["entries"]]
+    facts = {name: image_facts(blobs, name, name in packed) for name in names}
+    wanted = {**wanted, "build.code": read_json(code_file)["build_code"]}
+    faults = verify_image(data, target, image_map, facts, wanted)
+    if faults:
+        remedy = "delete the build folder and build again; if that does not help, it is a mistake of the tool"
+        raise ProjectError(Problem(image.name, "", fault, remedy) for fault in faults)
+    if published:
+        # The very bytes that were verified, whatever has become of the file meanwhile.
+        write_bytes(published["image"], data)
+        write_bytes(published["map_file"], text)
+    write_json(out, {"image": image.name, "sha256": image_map["image"]["sha256"], "entries": len(facts), "faults": []})
+    return f"header, directory, padding and {len(facts)} assets are as meant"
+
+
+def _entries_of(image_map: dict[str, Any]) -> list[FoundEntry]:
+    return [
+        FoundEntry(
+            zlib.crc32(one["name"].encode()), one["kind"], one["offset"], one["bytes"], int(one["crc32"], 16),
+            one["alignment"], one["name"], one["codec"], one["unpacked_bytes"],
+        )
+        for one in image_map["entries"]
+    ]  # fmt: skip
+
+
+def _compare_whole(data: bytes, image: dict[str, Any], build_code: str | None) -> list[str]:
+    seen = {
+        "bytes": len(data),
+        "crc32": f"{zlib.crc32(data):08x}",
+        "sha256": hashlib.sha256(data).hexdigest(),
+    }
+    if build_code is not None:
+        seen["build_code"] = build_code  # packet, kit and forms take it from the map, also where no header holds it
+    return [f"the map says {key} of the image is {image[key]}, it is {value}" for key, value in seen.items() if image[key] != value]
+
+
+def _compare_values(found: FoundImage, target: Target, wanted: dict[str, str]) -> list[str]:
+    faults = []
+    widths = {one.value: one.bytes for one in target.header.fields if one.value}
+    pads = {one.value: chr(one.pad) for one in target.header.fields if one.value}
+    for name, value in wanted.items():
+        if name in found.values and found.values[name] != value[: widths[name]].rstrip(pads[name]):
+            faults.append(f"the header says {name} is {found.values[name]!r}, the project says {value!r}")
+    return faults
+
+
+def _compare_directory(found: FoundImage, entries: list[dict[str, Any]]) -> list[str]:
+    faults = []
+    if len(found.entries) != len(entries):
+        faults.append(f"the directory has {len(found.entries)} entries, the map {len(entries)}")
+    for seen, meant in zip(found.entries, entries, strict=False):
+        pairs = {
+            "name_hash": (seen.name_hash, zlib.crc32(meant["name"].encode())),
+            "kind": (seen.kind or meant["kind"], meant["kind"]),
+            "offset": (seen.offset, meant["offset"]),
+            "bytes": (seen.bytes, meant["bytes"]),
+            "crc32": (seen.crc32, int(meant["crc32"], 16)),
+            "alignment": (seen.alignment or meant["alignment"], meant["alignment"]),
+            "name": (seen.name or meant["name"], meant["name"]),
+            "codec": (seen.codec or meant["codec"], meant["codec"]),
+            "unpacked_bytes": (meant["unpacked_bytes"] if seen.unpacked_bytes is None else seen.unpacked_bytes, meant["unpacked_bytes"]),
+        }
+        for key, (value, expected) in pairs.items():
+            if value != expected:
+                faults.append(f"the directory's {key} of {meant['name']} is {value}, the map's is {expected}")
+    return faults
+
+
+def _compare_map(image_map: dict[str, Any], target: Target) -> list[str]:
+    """Whether the map agrees with itself and with the target; what it says of the bytes is compared elsewhere."""
+    image, entries, faults = image_map["image"], image_map["entries"], []
+    if image["used"] + image["pad"] != image["bytes"]:
+        faults.append(f"the map's used {image['used']} and pad {image['pad']} are not its {image['bytes']} bytes")
+    if any(entry["offset"] + entry["bytes"] > image["used"] for entry in entries):
+        faults.append(f"an entry of the map ends behind its used {image['used']}")
+    for entry in entries:
+        if entry["address"] != seen_address(entry["offset"], target):
+            faults.append(f"the map says {entry['name']} is seen at {entry['address']:#x}, not {seen_address(entry['offset'], target):#x}")
+        grown = entry["codec"] == "stored" and entry["unpacked_bytes"] != entry["bytes"]
+        aligned = entry["alignment"] > 0 and entry["offset"] % entry["alignment"] == 0
+        if not aligned or entry["codec"] not in CODEC_NUMBERS or grown:
+            faults.append(f"the map's alignment, codec or unpacked size of {entry['name']} cannot be")
+    return faults
+
+
+def _compare_program(found: FoundImage, entries: list[dict[str, Any]], facts: dict[str, dict]) -> list[str]:
+    programs = [entry for entry in entries if entry["kind"] == "program"]
+    if not programs:
+        return []
+    first = programs[0]
+    wanted = {
+        "program.address": first["address"],
+        "program.entry": first["address"] + facts[first["name"]]["entry"],
+        "program.bytes": first["bytes"],
+    }
+    return [
+        f"the header says {name} is {found.values[name]:#x}, it is {value:#x}"
+        for name, value in wanted.items()
+        if found.values.get(name, value) != value
+    ]
+
+
+def _pools_in(data: bytes, entries: list[dict[str, Any]], target: Target) -> FindPool:
+    """Return how to come by the image's pools, each decoded once; one that does not decode is told for itself."""
+    places = {_name_hash(entry["name"]): entry for entry in entries if entry["kind"] == "pool"}
+
+    @functools.cache
+    def find(name_hash: int) -> Decoded | None:
+        if name_hash not in places:
+            return None
+        place = places[name_hash]
+        stored = data[place["offset"] : place["offset"] + place["bytes"]]
+        return decode_blob("pool", unpack(place["codec"], stored, place["unpacked_bytes"]), target)
+
+    return find
+
+
+def _compare_asset(
+    entry: dict[str, Any], blob: bytes, facts: dict[str, Any] | None, target: Target, find_pool: FindPool
+) -> list[str]:
+    name = entry["name"]
+    if facts is None:
+        return [f"{name} has no facts"]
+    if hashlib.sha256(blob).hexdigest() != facts["sha256"]:
+        return [f"{name} in the image is not what conversion made"]
+    if entry["codec"] not in ("stored", *target.codecs):
+        return [f"{name} is packed with {entry['codec']}, which programs for {target.name} do not unpack"]
+    try:
+        blob = unpack(entry["codec"], blob, entry["unpacked_bytes"])
+        if hashlib.sha256(blob).hexdigest() != facts.get("unpacked_sha256", facts["sha256"]):
+            return [f"{name} does not unpack to what conversion made"]
+        decoded = decode_blob(entry["kind"], blob, target, find_pool)
+    except UnpackFault as fault:
+        return [f"{name} does not unpack: {fault}"]
+    except BlobFault as fault:
+        return [f"{name} does not decode: {fault}"]
+    return [f"{name}: {fault}" for fault in _compare_content(entry["kind"], decoded, facts, target)]
+
+
+def _compare_content(kind: str, decoded: Decoded, facts: dict[str, Any], target: Target) -> list[str]:
+    wanted = {"version": VERSION} | _HEADS[kind](facts) if kind in _HEADS else {}
+    faults = [
+        f"its {key.replace('_', ' ')} is {decoded.head[key]}, not {value}" for key, value in wanted.items() if decoded.head[key] != value
+    ]
+    if kind in ("sprite", "pool", "background", "screen", "font") and _hash_of(decoded.pixels, "<u4") != facts["intent"]["sha256"]:
+        faults.append("its pixels are not the converted ones")
+    if kind == "sound" and _hash_of(decoded.samples, "<i4") != facts["intent"]["sha256"]:
+        faults.append("its samples are not the converted ones")
+    if kind == "palette" and decoded.colours.tolist() != facts["colours"]:
+        faults.append("its colours are not the chosen ones")
+    if kind == "font" and [list(pair) for pair in decoded.glyphs] != facts["characters"]:
+        faults.append("its characters or widths are not the project's")
+    if kind == "sprite" and decoded.animations != _animations(facts):
+        faults.append("its animations are not the project's")
+    if kind == "screen":
+        rgb = screen_rgb(decoded)
+        for code in facts["codes"]:
+            fault = code_fault(rgb, code["left"], code["top"], facts["module_pixels"], code["link"], facts["code_version"])
+            if fault:
+                faults.append(f"the code {code['label']!r} {fault}")
+    return faults
+
+
+def _animations(facts: dict[str, Any]) -> list[tuple[int, bool, list[tuple[int, int]]]]:
+    return [(_name_hash(one["name"]), one["loop"], [tuple(step) for step in one["steps"]]) for one in facts["animations"]]
+
+
+def _name_hash(name: str | None) -> int:
+    return zlib.crc32(name.encode()) if name else NO_PALETTE
+
+
+def _picture_head(facts: dict[str, Any]) -> dict[str, int]:
+    _, height, width = facts["intent"]["shape"]
+    return {"width": width, "height": height}
+
+
+def _arranged_head(facts: dict[str, Any]) -> dict[str, int]:
+    if facts["arrangement"] == "pieces":
+        pool = _name_hash(facts["pool"]) if "pool" in facts else OWN_POOL
+        return {"version": PIECED_VERSION, "cell_count": facts["cell_count"], "pool": pool}
+    if facts["arrangement"] == "frames":
+        return {"version": FRAMED_VERSION}
+    return {"frame_bytes": facts["frame_bytes"]}
+
+
+def _background_head(facts: dict[str, Any]) -> dict[str, int]:
+    head = {**_picture_head(facts), "palette": _name_hash(facts["palette"])}
+    if facts["arrangement"] != "tiles":
+        return head
+    entry, (tile_width, tile_height) = facts["map_entry"], facts["tile"]
+    masks = {"tile_mask": "t", "flip_x_mask": "H", "flip_y_mask": "V", "line_mask": "c"}
+    head |= {name: int("".join("01"[bit == letter] for bit in entry), 2) for name, letter in masks.items()}
+    head |= {key: facts[key] for key in ("columns", "rows", "tile_count", "tile_bytes", "first_tile")}
+    return head | {"version": TILED_VERSION, "entry_bytes": len(entry) // 8, "tile_width": tile_width, "tile_height": tile_height}
+
+
+# What a blob's own record must say, from the facts of its conversion.
+_HEADS = {
+    "sprite": lambda facts: {
+        "frame_count": facts["frames"],
+        **_picture_head(facts),
+        "anchor_x": facts["anchor"][0],
+        "anchor_y": facts["anchor"][1],
+        "palette": _name_hash(facts["palette"]),
+        **_arranged_head(facts),
+    },
+    "pool": lambda facts: {"clear": facts["clear"], "cell_count": facts["cell_count"]},
+    "background": _background_head,
+    "screen": _picture_head,
+    "font": lambda facts: {
+        "glyph_count": len(facts["characters"]),
+        **_picture_head(facts),
+        "palette": _name_hash(facts["palette"]),
+        **{key: facts[key] for key in ("left", "baseline", "line_height", "advance", "picture_count")},
+    },
+    "palette": lambda facts: {
+        "first": facts["first"],
+        "transparent": int(facts["transparent"]),
+        "entry_count": facts["entry_count"],
+        "line_entries": facts["line_entries"],
+    },
+    "sound": lambda facts: {
+        "rate": facts["rate"],
+        "sample_count": facts["samples"],
+        "format": SOUND_FORMATS.index(facts["format"]),
+    },
+}
+
+
+def _hash_of(numbers: np.ndarray, kind: str) -> str:
+    return hashlib.sha256(numbers.astype(kind).tobytes()).hexdigest()

@@ -1,0 +1,167 @@
+"""Releases: what changed since the last one, and recording the next in the ledger."""
+
+from __future__ import annotations
+
+import base64
+import datetime
+import functools
+from pathlib import Path
+from typing import Any
+
+from pipeline.plain.bounded import read_whole
+from pipeline.plain.bounds import LEDGER_PICTURE, PICTURE_PIXELS
+from pipeline.plain.errors import ProjectError
+from pipeline.plain.files import read_json, write_json
+from pipeline.project.file import Game, Issue
+from pipeline.project.ledger import find_release, read_ledger, released_before
+from pipeline.project.words import read_words
+from pipeline.release.checks import page_of
+from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, tell_differences
+from pipeline.release.preflight import sha256_of
+from pipeline.release.record import add_release, make_entry, picture_facts, picture_file, picture_name
+from pipeline.target.records import Target
+
+
+def write_changes(out: Path, folder: Path, version: str, **given: Any) -> str:
+    """Write what changed since the last release before this version, with pictures; return one line about it.
+
+    Args:
+        out: ``changes.json``; see ``release.differences``. It holds null where no release comes before.
+        folder: the project folder, with the ledger and the author's words.
+        given: see ``_compare``.
+
+    Raises:
+        ProjectError: the ledger or the author's words cannot be read.
+    """
+    releases = read_ledger(folder)
+    release = released_before(releases, version)
+    found = _compare(folder, releases, release, version, **given) if release else None
+    write_json(out, found)
+    if found is None:
+        return "nothing to compare with: no release comes before this version"
+    return ", ".join(f"{len(found[key])} {key}" for key in ASSETS) + f" since {release['version']}"
+
+
+def tell_changes(folder: Path, version: str, since: str, **given: Any) -> str:
+    """Return what changed since a release, the last one before this version where none is named, for a person."""
+    releases = read_ledger(folder)
+    release = find_release(releases, since) if since else released_before(releases, version)
+    if release is None:
+        return "No release comes before this version: nothing to compare with. doit release records one."
+    return tell_differences(_compare(folder, releases, release, version, **given))
+
+
+def _compare(
+    folder: Path,
+    releases: list[dict[str, Any]],
+    release: dict[str, Any],
+    version: str,
+    map_file: Path,
+    budget_file: Path,
+    blobs: Path,
+    scaled: dict[str, Path],
+    issues: list[Issue],
+    **drawing: Any,
+) -> dict[str, Any]:
+    """Return what changed since a release, with a picture of every asset before and now.
+
+    Args:
+        scaled: art -> file of its scaled pixels before the palette.
+        drawing: image, palettes (asset -> its palette, of those that have a picture), target and aspect; see ``_drawn``.
+    """
+    image_map, budget = read_json(map_file), read_json(budget_file)
+    assets, palettes = assets_now(blobs, image_map["entries"], scaled), drawing.pop("palettes")
+    draw = functools.cache(lambda name: _drawn(map_file=map_file, blobs=blobs, palettes={name: palettes[name]}, **drawing)[name])
+    told = frozenset(name for one in releases[: releases.index(release)] for ids in one["issues"].values() for name in ids)
+    looks = compare_looks(release, assets, palettes, lambda name: draw(name).look)
+    found = differences(release, image_map["image"], budget["scenes"], assets, issues, read_words(folder), version, looks, told)
+    for one in (one for key in ASSETS for one in found[key]):
+        one["pictures"] = _pictures(folder, release["assets"].get(one["name"], {}), draw(one["name"]) if one["name"] in palettes else None)
+    return found
+
+
+def _pictures(folder: Path, before: dict[str, Any], now: Any) -> dict[str, str | None]:
+    """Return an asset's pictures before and now, of a sheet the frames that differ most, as text."""
+    kept, seen = _kept(folder, before.get("picture", "")), now.png if now else None
+    frames = before.get("frame"), now.frame if now else None
+    if any(frames) and all(frame or not png for frame, png in zip(frames, (kept, seen), strict=True)):
+        # Loaded here: telling and checking need no pictures.
+        from pipeline.proofs.frame_pairs import most_different
+
+        kept, seen = most_different((kept, seen), frames)
+    return {"before": _text(kept), "now": _text(seen)}
+
+
+def _drawn(image: Path, map_file: Path, blobs: Path, palettes: dict[str, str | None], target: Target, aspect: tuple[int, int]) -> dict:
+    # Loaded here: telling and checking need no pictures.
+    from pipeline.proofs.thumbnail import thumbnails
+
+    return thumbnails(image, map_file, blobs, palettes, target, aspect)
+
+
+def _kept(folder: Path, name: str) -> bytes | None:
+    """Return a picture of the ledger; one that was not committed, or whose bytes are others now, is only not shown."""
+    if not name:
+        return None
+    try:
+        data = read_whole(picture_file(folder, name), name, LEDGER_PICTURE, folder)
+    except (FileNotFoundError, ProjectError):
+        return None
+    # Its header stands where the PNG specification puts it (11.2.2); bytes of a right name may still not be of this tool.
+    pixels = int.from_bytes(data[16:20], "big") * int.from_bytes(data[20:24], "big")
+    return data if picture_name(data) == name and pixels <= PICTURE_PIXELS else None
+
+
+def _text(png: bytes | None) -> str | None:
+    return base64.b64encode(png).decode() if png else None
+
+
+def make_release(
+    folder: Path,
+    image: Path,
+    map_file: Path,
+    budget_file: Path,
+    checks_file: Path,
+    notes: Path,
+    manifest: Path,
+    blobs: Path,
+    scaled: dict[str, Path],
+    game: Game,
+    date: datetime.date | None,
+    issues: list[Issue],
+    palettes: dict[str, str | None],
+    target: Target,
+    aspect: tuple[int, int],
+) -> str:
+    """Add the build to the ledger unless it is there; return what a person is told.
+
+    Args:
+        manifest: ``kit.json``.
+        scaled: art -> file of its scaled pixels before the palette.
+        palettes, target, aspect: see ``proofs.thumbnail.thumbnails``.
+
+    Raises:
+        ProjectError: a check has a cross, or the ledger cannot be written.
+    """
+    page_of(read_json(checks_file))
+    releases = read_ledger(folder)
+    file, sha256 = next(iter(read_json(manifest)["files"].items()))
+    same = next((one for one in releases if one["version"] == game.version), None)
+    if same:
+        return _told_again(same, sha256)
+    image_map = read_json(map_file)
+    drawn = _drawn(image, map_file, blobs, palettes, target, aspect)
+    pictures = {name: picture_facts(one.png, one.look, one.frame) for name, one in drawn.items()}
+    kit = {"file": file, "sha256": sha256, "notes": sha256_of(notes)}
+    assets = assets_now(blobs, image_map["entries"], scaled)
+    entry = make_entry(game, date, image_map["image"], read_json(budget_file), kit, assets, pictures, issues)
+    add_release(folder, releases, entry, [one.png for one in drawn.values()])
+    lines = [f"{game.version} is in the ledger: build {entry['build_code']}, kit {file}"]
+    return "\n".join([*lines, f"Commit ledger.json and the folder ledger, and hand out that kit: SHA-256 {sha256}"])
+
+
+def _told_again(release: dict[str, Any], sha256: str) -> str:
+    told = f"{release['version']} is in the ledger already, with the same content: nothing was changed."
+    if release["kit"]["sha256"] != sha256:
+        told += f"\nThe kit made here has other bytes (another zlib?). The one handed out has SHA-256 {release['kit']['sha256']}"
+    return told

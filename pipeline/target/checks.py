@@ -1,0 +1,126 @@
+"""What must agree across the parts of a target file."""
+
+from __future__ import annotations
+
+from pipeline.plain.bits import BitPattern
+from pipeline.plain.bounds import PIXEL_ASPECT, TARGET_BYTES
+from pipeline.plain.checked import Document
+from pipeline.plain.errors import nearest_name
+from pipeline.plain.sizes import show_size
+from pipeline.target.fields import check_fields
+from pipeline.target.records import KINDS, PixelFormat, Target
+from pipeline.target.tiles import check_tile_unit
+
+
+def check_target(document: Document, target: Target) -> None:
+    """Note what the records alone cannot refuse: parts that do not agree, numbers that no console has."""
+    _check_alignment(document, target)
+    _check_memory(document, target)
+    _check_formats(document, target)
+    _check_cartridge(document, target)
+    _check_aspect(document, target)
+    check_tile_unit(document, target)
+    check_fields(document, target)
+
+
+def _check_alignment(document: Document, target: Target) -> None:
+    for kind in target.alignment:
+        if kind not in (*KINDS, "default"):
+            near = nearest_name(kind, (*KINDS, "default"))
+            remedy = f"did you mean {near}?" if near else f"the kinds are {', '.join(KINDS)} and default"
+            document.say(("alignment", kind), f"unknown kind {kind!r}", remedy)
+    amounts = {("alignment", kind): amount for kind, amount in target.alignment.items()}
+    amounts[("memory", "granularity")] = target.memory.granularity
+    if target.directory:
+        amounts[("directory", "alignment")] = target.directory.alignment
+    for path, amount in amounts.items():
+        if amount & (amount - 1):
+            document.say(path, f"{amount} is no power of two", "use 1, 2, 4, 8, ...")
+
+
+def _check_memory(document: Document, target: Target) -> None:
+    memory = target.memory
+    if memory.size > TARGET_BYTES:
+        wrong = f"{memory.size:,} bytes, at most {TARGET_BYTES:,} are taken"
+        document.say(("memory", "size"), wrong, "write the size of the console's main memory")
+    if not memory.size:
+        document.say(("memory", "size"), "a memory of 0 bytes", "write the memory's size")
+    end = memory.base + memory.size
+    for rank, part in enumerate(memory.reserved):
+        if part.address is not None and not memory.base <= part.address <= part.address + part.bytes <= end:
+            wrong = f"{show_size(part.bytes)} at {part.address:#x} leaves the memory, {memory.base:#x} to {end - 1:#x}"
+            document.say(("memory", "reserved", rank, "address"), wrong, "correct it, or leave address out")
+
+
+def _check_formats(document: Document, target: Target) -> None:
+    if target.screen.pixels not in target.pixel_formats:
+        known = ", ".join(target.pixel_formats)
+        document.say(("screen", "pixels"), f"unknown pixel format {target.screen.pixels!r}", f"the formats are {known}")
+    for name, pixel_format in target.pixel_formats.items():
+        path = ("pixel_formats", name, "pixel")
+        problem = format_problem(pixel_format)
+        if problem:
+            document.say(path, *problem)
+    missing = [letter for letter in "RGB" if not target.palette.entry.bits(letter)]
+    if missing:
+        document.say(("palette", "entry"), f"no bits for {', '.join(missing)}", "name R, G and B in the pattern")
+
+
+def format_problem(pixel_format: PixelFormat) -> tuple[str, str] | None:
+    """Return what is wrong with a pixel format and the remedy, or None."""
+    pattern: BitPattern = pixel_format.pixel
+    if pattern.bits("I"):
+        return _index_problem(pattern, pixel_format.planes != "chunky")
+    if not all(pattern.bits(letter) for letter in "RGB"):
+        return f"{pattern.text} names neither I nor all of R, G and B", "write for example xBBBBBGGGGGRRRRR"
+    if pattern.width not in (8, 16, 24, 32):
+        return f"{pattern.text} has {pattern.width} bits", "write 8, 16, 24 or 32; x for bits that do not count"
+    if pixel_format.planes != "chunky":
+        return "direct colour cannot be planar here", "set planes = \"chunky\""
+    return None
+
+
+def _index_problem(pattern: BitPattern, planar: bool) -> tuple[str, str] | None:
+    whole = set(pattern.fields) == {"I"} and pattern.bits("I") == pattern.width
+    if planar and not (whole and pattern.width <= 8):
+        return f"{pattern.text} is no index of 1 to 8 planes", "write one I for each plane"
+    if not planar and not (whole and pattern.width in (1, 2, 4, 8)):
+        remedy = "write I, II, IIII or IIIIIIII; or say how its planes take turns, where each bit stands in a plane of its own"
+        return f"{pattern.text} is no index of 1, 2, 4 or 8 bits", remedy
+    return None
+
+
+def _check_aspect(document: Document, target: Target) -> None:
+    wide, high = target.screen.pixel_aspect
+    if max(wide, high) > PIXEL_ASPECT * min(wide, high):
+        times = max(wide, high) / min(wide, high)
+        wrong = f"[{wide}, {high}]: one side is {times:,.1f} times the other, at most {PIXEL_ASPECT} times can be shown"
+        document.say(("screen", "pixel_aspect"), wrong, "write width and height of one pixel, for example [8, 7]")
+
+
+def _check_cartridge(document: Document, target: Target) -> None:
+    sizes = target.cartridge.sizes
+    if not sizes or sorted(set(sizes)) != sizes or sizes[0] == 0:
+        document.say(("cartridge", "sizes"), "sizes must rise and none may be 0", "list each size once, smallest first")
+        return
+    if sizes[-1] > TARGET_BYTES:
+        wrong = f"{sizes[-1]:,} bytes, at most {TARGET_BYTES:,} are taken"
+        document.say(("cartridge", "sizes", len(sizes) - 1), wrong, "leave out sizes that no cartridge of the console has")
+    largest = max((target.align(kind) for kind in KINDS), default=1)
+    for rank, size in enumerate(sizes):
+        if size % largest:
+            wrong = f"{show_size(size)} is no multiple of the largest alignment, {largest}"
+            document.say(("cartridge", "sizes", rank), wrong, f"use a multiple of {largest}")
+    banks = target.cartridge.banks
+    bases = {("cartridge", "base"): target.cartridge.base}
+    if banks:
+        bases |= {("cartridge", "banks", "window"): banks.window, ("cartridge", "banks", "home"): banks.home or 0}
+    for path, base in bases.items():
+        if base % largest:
+            document.say(path, f"{base:#x} is no multiple of the largest alignment, {largest}", f"use a multiple of {largest}")
+    for rank, size in enumerate(sizes):
+        if banks and banks.size and size % banks.size:
+            wrong = f"{show_size(size)} is no whole number of banks of {show_size(banks.size)}"
+            document.say(("cartridge", "sizes", rank), wrong, "use a multiple of the bank size")
+    if banks and not banks.size:
+        document.say(("cartridge", "banks", "size"), "a bank of 0 bytes", "write the bank's size")

@@ -1,0 +1,235 @@
+"""Header and directory fields as data: the values they may name, and the checks on their definitions."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pipeline.plain.errors import nearest_name
+from pipeline.plain.sizes import parse_size, round_up
+
+if TYPE_CHECKING:
+    from pipeline.plain.checked import Document
+    from pipeline.target.records import Field, Target
+
+# Numbers by which an entry of the directory tells its kind and codec; fixed for ever, since programs compare with them.
+KIND_NUMBERS = {
+    "sprite": 1, "background": 2, "palette": 3, "sound": 4, "screen": 5, "program": 6, "data": 7, "pool": 8, "font": 9,
+}  # fmt: skip
+CODEC_NUMBERS = {"stored": 0, "packbits": 1, "lz4": 2}
+
+HEADER_VALUES = {
+    "project.title": "text: the game's title",
+    "project.code": "text: the game's code",
+    "project.version": "text: the version",
+    "project.phase": "text: the phase",
+    "project.date": "text: the date as YYYYMMDD",
+    "build.code": "text: the build code, six characters",
+    "image.bytes": "number: size of the padded image",
+    "image.used": "number: bytes up to the end of the last asset",
+    "image.first_address": "number: address of the image's first byte",
+    "image.last_address": "number: address of the image's last byte",
+    "program.address": "number: address of the program's first byte",
+    "program.entry": "number: address at which the program starts",
+    "program.bytes": "number: size of the program",
+    "directory.address": "number: address of the directory",
+    "directory.count": "number: entries of the directory",
+    "memory.base": "number: first address of main memory",
+    "memory.last": "number: last address of main memory",
+    "memory.end": "number: first address behind main memory",
+}
+ENTRY_VALUES = {
+    "asset.name": "text: the asset's name",
+    "asset.name_hash": "number: CRC-32/ISO-HDLC of the name in ASCII",
+    "asset.kind": "number: 1 sprite, 2 background, 3 palette, 4 sound, 5 screen, 6 program, 7 data, 8 pool, 9 font",
+    "asset.codec": "number: 0 stored, 1 packbits, 2 lz4",
+    "asset.alignment": "number: alignment in bytes",
+    "asset.offset": "number: offset in the image",
+    "asset.address": "number: address as the console sees it",
+    "asset.bank": "number: bank, 0 without banks",
+    "asset.bytes": "number: bytes in the image",
+    "asset.unpacked_bytes": "number: bytes after unpacking",
+    "asset.crc32": "number: CRC-32/ISO-HDLC of the bytes in the image",
+}
+
+# name -> (width, polynomial, initial value, reflected, final xor); RevEng catalogue of parametrised CRC algorithms.
+CRC_MODELS = {
+    "CRC-8/SMBUS": (8, 0x07, 0x00, False, 0x00),
+    "CRC-16/IBM-3740": (16, 0x1021, 0xFFFF, False, 0x0000),
+    "CRC-16/XMODEM": (16, 0x1021, 0x0000, False, 0x0000),
+    "CRC-16/SPI-FUJITSU": (16, 0x1021, 0x1D0F, False, 0x0000),
+    "CRC-16/KERMIT": (16, 0x1021, 0x0000, True, 0x0000),
+    "CRC-16/IBM-SDLC": (16, 0x1021, 0xFFFF, True, 0xFFFF),
+    "CRC-16/GENIBUS": (16, 0x1021, 0xFFFF, False, 0xFFFF),
+    "CRC-16/ARC": (16, 0x8005, 0x0000, True, 0x0000),
+    "CRC-16/MODBUS": (16, 0x8005, 0xFFFF, True, 0x0000),
+    "CRC-16/USB": (16, 0x8005, 0xFFFF, True, 0xFFFF),
+    "CRC-32/ISO-HDLC": (32, 0x04C11DB7, 0xFFFFFFFF, True, 0xFFFFFFFF),
+    "CRC-32/BZIP2": (32, 0x04C11DB7, 0xFFFFFFFF, False, 0xFFFFFFFF),
+    "CRC-32/MPEG-2": (32, 0x04C11DB7, 0xFFFFFFFF, False, 0x00000000),
+    "CRC-32/JAMCRC": (32, 0x04C11DB7, 0xFFFFFFFF, True, 0x00000000),
+    "CRC-32/ISCSI": (32, 0x1EDC6F41, 0xFFFFFFFF, True, 0xFFFFFFFF),
+}
+# name -> bytes of its unit (0: the algorithm sees bytes and has no unit to add ``each`` to).
+SUMS = {"sum8": 1, "sum16": 1, "sum32": 1, "sum16-words": 2, "xor8": 0}
+CHECKSUM_BYTES = (
+    {name: model[0] // 8 for name, model in CRC_MODELS.items()}
+    | {"sum8": 1, "sum16": 2, "sum32": 4, "sum16-words": 2, "xor8": 1, "sha256": 32}
+)
+RANGE_NAMES = ("start", "header", "header_end", "directory", "directory_end", "used", "end")
+
+_CONTENTS = ("text", "hex", "number", "value", "checksum")
+
+
+def check_fields(document: Document, target: Target) -> None:
+    """Note every problem in the header's and the directory's field definitions."""
+    _check_group(document, ("header", "fields"), target.header.fields, HEADER_VALUES)
+    _check_inside(document, target)
+    _check_ranges(document, target)
+    _check_overlap(document, ("header", "fields"), target.header.fields)
+    if target.directory:
+        path = ("directory", "fields")
+        _check_group(document, path, target.directory.fields, ENTRY_VALUES)
+        _check_overlap(document, path, target.directory.fields)
+        _check_directory(document, target)
+
+
+def _check_group(document: Document, path: tuple, fields: list[Field], known: dict[str, str]) -> None:
+    names = set()
+    for rank, one in enumerate(fields):
+        here = (*path, rank)
+        if one.name in names:
+            document.say((*here, "name"), f"the name {one.name!r} is used twice", "give each field its own name")
+        names.add(one.name)
+        given = [kind for kind in _CONTENTS if getattr(one, kind) is not None]
+        if len(given) != 1:
+            wrong = f"field {one.name!r} has {' and '.join(given) or 'no content'}"
+            document.say(here, wrong, f"give exactly one of {', '.join(_CONTENTS)}")
+            continue
+        _check_content(document, here, one, known, [other.name for other in fields[:rank] if other.checksum not in (None, "sha256")])
+
+
+def _check_content(document: Document, here: tuple, one: Field, known: dict[str, str], earlier: list[str]) -> None:
+    if one.value is not None and one.value not in known:
+        near = nearest_name(one.value, known)
+        remedy = f"did you mean {near}?" if near else f"the values here are {', '.join(known)}"
+        document.say((*here, "value"), f"unknown value {one.value!r}", remedy)
+    if one.text is not None and (not one.text.isascii() or len(one.text) > one.bytes):
+        document.say((*here, "text"), f"{one.text!r} does not fit {one.bytes} bytes of ASCII", "shorten it, or widen the field")
+    if one.number is not None and one.number >= 1 << (8 * one.bytes):
+        document.say((*here, "number"), f"{one.number} does not fit {one.bytes} bytes", "widen the field")
+    if one.hex is not None:
+        _check_hex(document, here, one)
+    if one.table is not None:
+        _check_table(document, here, one, known)
+    if one.checksum is not None:
+        _check_checksum(document, here, one, known, earlier)
+
+
+def _check_hex(document: Document, here: tuple, one: Field) -> None:
+    try:
+        length = len(bytes.fromhex(one.hex))
+    except ValueError:
+        document.say((*here, "hex"), f"{one.hex!r} is no hexadecimal", "write pairs of hexadecimal digits")
+        return
+    if length != one.bytes:
+        document.say((*here, "hex"), f"{length} bytes in a field of {one.bytes}", "write as many bytes as the field has")
+
+
+def _check_table(document: Document, here: tuple, one: Field, known: dict[str, str]) -> None:
+    for key, number in one.table.items():
+        if not 0 <= number < 1 << (8 * one.bytes):
+            document.say((*here, "table", key), f"{number} does not fit {one.bytes} bytes", "widen the field, or correct the number")
+        try:
+            if known.get(one.value or "", "").startswith("number"):
+                parse_size(key)
+        except ValueError as error:
+            document.say((*here, "table", key), *str(error).split("; "))
+
+
+def _check_checksum(document: Document, here: tuple, one: Field, known: dict[str, str], earlier: list[str]) -> None:
+    if known is ENTRY_VALUES:
+        document.say((*here, "checksum"), "a directory entry has no checksum of its own", "use value = \"asset.crc32\"")
+        return
+    if one.placeholder >= 1 << (8 * one.bytes):
+        document.say((*here, "placeholder"), f"{one.placeholder} does not fit {one.bytes} bytes", "widen the field")
+    if one.checksum == "same":
+        if one.of not in earlier:
+            document.say((*here, "of"), f"{one.of!r} is no earlier field", "name a checksum field that stands above")
+        return
+    if one.checksum not in CHECKSUM_BYTES:
+        # "CRC-32" alone means many things: all names that begin so are told, not the one spelt most alike.
+        begun = [name for name in CHECKSUM_BYTES if name.startswith(one.checksum)]
+        near = nearest_name(one.checksum, CHECKSUM_BYTES)
+        remedy = f"write one of {', '.join(begun)}" if begun else f"did you mean {near}?" if near else ", ".join(CHECKSUM_BYTES)
+        document.say((*here, "checksum"), f"unknown checksum {one.checksum!r}", remedy)
+    elif one.bytes < CHECKSUM_BYTES[one.checksum]:
+        need = CHECKSUM_BYTES[one.checksum]
+        document.say((*here, "bytes"), f"{one.checksum} needs {need} bytes, the field has {one.bytes}", "widen the field")
+    if one.each and not SUMS.get(one.checksum):
+        document.say((*here, "each"), f"{one.checksum} adds nothing with each unit", "use it with sum8, sum16, sum32 or sum16-words")
+    if one.checksum == "sha256" and one.finish != "as is":
+        document.say((*here, "finish"), "sha256 is taken as it is", "leave finish out")
+    if not one.covers:
+        document.say((*here, "covers"), "a checksum that covers nothing", "write for example covers = [[\"start\", \"end\"]]")
+    for rank, bounds in enumerate(one.covers or ()):
+        for end, bound in enumerate(bounds):
+            if isinstance(bound, str) and bound not in RANGE_NAMES:
+                remedy = f"use a number or one of {', '.join(RANGE_NAMES)}"
+                document.say((*here, "covers", rank, end), f"unknown place {bound!r}", remedy)
+
+
+def _check_inside(document: Document, target: Target) -> None:
+    first, end = target.header.offset, target.header.offset + target.header.size
+    for rank, one in enumerate(target.header.fields):
+        if not first <= one.offset or one.offset + one.bytes > end:
+            wrong = f"field {one.name!r} stands at {one.offset} to {one.offset + one.bytes}, the header at {first} to {end}"
+            document.say(("header", "fields", rank, "offset"), wrong, "move the field, or make the header larger")
+
+
+def _check_ranges(document: Document, target: Target) -> None:
+    header, largest = target.header, max(target.cartridge.sizes, default=1 << 40)
+    places = {"start": 0, "header": header.offset, "header_end": header.offset + header.size, "end": largest}
+    for rank, one in enumerate(header.fields):
+        for number, bounds in enumerate(one.covers or ()):
+            first, end = (places.get(bound, bound) for bound in bounds)
+            if isinstance(first, int) and isinstance(end, int) and not 0 <= first < end <= largest:
+                wrong = f"the range {bounds[0]} to {bounds[1]} covers nothing, or leaves the image"
+                document.say(("header", "fields", rank, "covers", number), wrong, "write the lower place first")
+
+
+def _check_overlap(document: Document, path: tuple, fields: list[Field]) -> None:
+    placed = sorted((one.offset, one.offset + one.bytes, rank) for rank, one in enumerate(fields))
+    for (_, end, before), (start, _, rank) in zip(placed, placed[1:], strict=False):
+        if start < end:
+            wrong = f"field {fields[rank].name!r} overlaps {fields[before].name!r}"
+            document.say((*path, rank, "offset"), wrong, "move one of them")
+
+
+def _check_directory(document: Document, target: Target) -> None:
+    directory = target.directory
+    for rank, one in enumerate(directory.fields):
+        if one.offset + one.bytes > directory.entry_bytes:
+            wrong = f"field {one.name!r} ends at {one.offset + one.bytes}, an entry at {directory.entry_bytes}"
+            document.say(("directory", "fields", rank, "offset"), wrong, "make the entry larger")
+    values = {one.value for one in directory.fields}
+    needed = [name for name in ("asset.name_hash", "asset.bytes", "asset.crc32") if name not in values]
+    if not values & {"asset.offset", "asset.address"}:
+        needed.append("asset.offset or asset.address")
+    elif "asset.offset" not in values and target.cartridge.banks and "asset.bank" not in values:
+        needed.append("asset.bank")
+    if not any(one.value == "directory.count" for one in target.header.fields):
+        document.say(("header", "fields"), "no field holds directory.count", "without it the directory cannot be read; add the field")
+    for name in needed:
+        document.say(("directory", "fields"), f"no field holds {name}", "without it an image cannot be checked; add the field")
+    first, end = target.header.offset, target.header.offset + target.header.size
+    if directory.offset is not None and first <= directory.offset < end:
+        document.say(("directory", "offset"), "the directory stands inside the header", f"use {end} or more, or leave it out")
+
+
+def directory_offset(target: Target) -> int | None:
+    """Where the directory stands in the image, or None when the target has none."""
+    if target.directory is None:
+        return None
+    if target.directory.offset is not None:
+        return target.directory.offset
+    return round_up(target.header.offset + target.header.size, target.directory.alignment)

@@ -1,0 +1,308 @@
+"""What the console demands: the target file's records, and where shipped targets are found."""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+from typing import Annotated, Literal, Union, get_args
+
+from msgspec import Meta, field
+
+from pipeline.plain.bits import BitPattern, parse_pattern
+from pipeline.plain.checked import Record
+from pipeline.plain.sizes import parse_size
+
+KINDS = ("sprite", "pool", "background", "palette", "sound", "screen", "program", "data", "font")
+
+
+def _pattern(letters: str):
+    return functools.partial(parse_pattern, allowed=letters)
+
+
+Size = Annotated[
+    int | str,
+    Meta(
+        title="a size",
+        description="Bytes, or text with a binary unit.",
+        examples=["64 KiB"],
+        extra={"read": parse_size},
+    ),
+]
+Address = Annotated[int, Meta(ge=0, le=2**40, description="An address as the console sees it.", examples=[0x2000000])]
+Place = Annotated[int | str, Meta(title="a number or the name of a place")]
+Positive = Annotated[int, Meta(ge=1, le=1 << 24)]
+Side = Annotated[int, Meta(ge=1, le=256)]
+PixelPattern = Annotated[
+    str,
+    Meta(
+        description="Bit pattern of one pixel: 1, 2, 4 or 8 I for an index (in planes 1 to 8), or R G B (A opaque) for direct colour.",
+        examples=["IIIIIIII", "xBBBBBGGGGGRRRRR"],
+        extra={"read": _pattern("IRGBA")},
+    ),
+]
+EntryPattern = Annotated[
+    str,
+    Meta(
+        description="Bit pattern of one palette entry: R, G and B.",
+        examples=["xBBBBBGGGGGRRRRR"],
+        extra={"read": _pattern("RGBA")},
+    ),
+]
+MapPattern = Annotated[
+    str,
+    Meta(
+        description="Bit pattern of one map entry: t tile number, H and V mirrored, c line of the palette, P priority (written 0).",
+        examples=["HVccPxtttttttttt"],
+        extra={"read": _pattern("tHVcP")},
+    ),
+]
+TileSize = Annotated[tuple[Side, Side], Meta(description="Width and height of a tile in pixels.", examples=[[8, 8]])]
+Alignment = Annotated[int, Meta(ge=1, le=1 << 20, description="Bytes; a power of two.", examples=[4])]
+
+
+def described(hint, text: str, examples: list | None = None, **limits):
+    """Return a type with its description for messages, reference page and schema, and its limits (as msgspec.Meta)."""
+    if limits and type(None) in get_args(hint):
+        hint = Annotated[Union[_without_none(hint)], Meta(**limits)] | None  # noqa: UP007 (made from a tuple)
+    elif limits:
+        hint = Annotated[hint, Meta(**limits)]
+    return Annotated[hint, Meta(description=text, examples=examples)]
+
+
+def _without_none(hint) -> tuple:
+    return tuple(option for option in get_args(hint) if option is not type(None))
+
+
+class Reserved(Record):
+    """A part of memory the game cannot use for assets."""
+
+    name: described(str, "What it is for.")
+    bytes: Size
+    address: described(Address | None, "Where it starts; left out when it does not matter.") = None
+
+
+class Memory(Record):
+    """Main memory, where unpacked assets live."""
+
+    size: Size
+    base: Address = 0
+    granularity: described(Alignment, "Allocations are rounded up to a multiple of this many bytes.") = 1
+    reserved: list[Reserved] = field(default_factory=list)
+
+
+class Banks(Record):
+    """A cartridge seen through a window; an asset may not cross a bank's end."""
+
+    size: Size
+    window: described(Address, "Address at which a switched-in bank is seen.")
+    home: described(Address | None, "Address of bank 0 when it is always visible elsewhere.") = None
+
+
+class Cartridge(Record):
+    """Sizes that can be made, and how the console sees them."""
+
+    sizes: described(list[Size], "Sizes an image may be padded to.", examples=[["1 MiB", "2 MiB"]])
+    base: described(Address, "Address of the image's first byte (without banks).") = 0
+    pad: described(int, "Byte that fills unused room.", ge=0, le=255) = 0xFF
+    banks: Banks | None = None
+
+
+class Screen(Record):
+    """The picture the console shows."""
+
+    width: described(int, "Pixels across.", ge=1, le=4096)
+    height: described(int, "Pixels down.", ge=1, le=4096)
+    pixels: described(str, "Pixel format of the screen, by its name under [pixel_formats].")
+    pixel_aspect: described(tuple[Positive, Positive], "Width and height of one pixel on the tube.") = (1, 1)
+    refresh: described(float, "Pictures a second.", gt=0, le=1000) = 60.0
+    buffers: described(int, "Screen buffers kept in main memory.", ge=0, le=8) = 0
+
+
+class Cells(Record):
+    """The grid art is laid out on."""
+
+    width: Positive
+    height: Positive
+
+
+class PaletteRules(Record):
+    """What the console's colour converter takes."""
+
+    entry: EntryPattern
+    entries: described(int, "Entries one palette may have.", ge=2, le=65536)
+    byte_order: described(Literal["big", "little"] | None, "Byte order of an entry, where it differs.") = None
+
+
+class PixelFormat(Record):
+    """How pixels become bytes."""
+
+    pixel: PixelPattern
+    planes: described(
+        Literal["chunky", "by byte", "by word", "by row", "by picture"],
+        "chunky: a pixel's bits stand together. Otherwise planar, and how the planes take turns.",
+    ) = "chunky"
+    first: described(Literal["high", "low"], "Which end of a byte holds the leftmost pixel.") = "high"
+    order: described(Literal["rows", "cells"], "Rows across the whole picture, or cell after cell.") = "rows"
+    byte_order: described(Literal["big", "little"] | None, "Byte order of a pixel wider than a byte, where it differs.") = None
+
+
+class TileUnit(Record):
+    """How the console puts a background together from tiles and a map. A console without a tile unit leaves it out."""
+
+    width: described(Side, "Of a tile in pixels.")
+    height: described(Side, "Of a tile in pixels.")
+    map_entry: MapPattern
+    pixels: described(str | None, "Pixel format of tiles, by its name under [pixel_formats]; left out: the screen's.") = None
+    byte_order: described(Literal["big", "little"] | None, "Byte order of a map entry, where it differs.") = None
+    most: described(int | None, "Tiles the tile memory holds; left out: as many as a map entry can number.", ge=1, le=1 << 24) = None
+
+
+class SpriteLimits(Record):
+    """The largest frame the console or the game's engine can draw, in pixels after scaling."""
+
+    max_width: Positive = 4096
+    max_height: Positive = 4096
+    max_frames: Positive = 65535
+    flip_x: described(bool, "The console can draw a cell mirrored left to right.") = False
+    flip_y: described(bool, "The console can draw a cell mirrored top to bottom.") = False
+
+
+class SoundRules(Record):
+    """What the sound unit plays."""
+
+    formats: described(
+        list[Literal["u8", "s8", "s16"]], "Sample formats; of a console without sound name any one.", examples=[["s8"]], min_length=1
+    )
+    max_rate: described(int, "Highest sample rate in hertz.", ge=1000, le=192000) = 48000
+    byte_order: described(Literal["big", "little"] | None, "Byte order of 16-bit samples, where it differs.") = None
+
+
+class Limits(Record):
+    """What one scene may use at most, besides main memory; what is left out is not checked."""
+
+    palette_entries: described(Positive | None, "Palette entries.") = None
+    cells: described(Positive | None, "Distinct cells and tiles: of sprites, pools and tiled backgrounds.") = None
+    video: described(Size | None, "Bytes of pixels of sprites, pools, backgrounds and fonts, where video memory is apart.") = None
+
+
+class Field(Record):
+    """One field of the header or of a directory entry.
+
+    Exactly one of text, hex, number, value and checksum says what it holds.
+    """
+
+    name: str
+    offset: described(int, "Byte offset from the start of the image (header) or of the entry (directory).", ge=0)
+    bytes: described(int, "Width.", ge=1, le=65536)
+    text: described(str | None, "Fixed text, padded with pad.") = None
+    hex: described(str | None, "Fixed bytes in hexadecimal.") = None
+    number: described(int | None, "A fixed number.", ge=0) = None
+    value: described(str | None, "A value of the build, by name; the list stands in the guide.") = None
+    pad: described(int, "Byte that pads text.", ge=0, le=255) = 0x20
+    table: described(dict[str, int] | None, "Replaces the value: what is written for each value.") = None
+    byte_order: described(Literal["big", "little"] | None, "Byte order, where it differs.") = None
+    checksum: described(str | None, "Algorithm: a RevEng CRC name, sum8, sum16, sum16-words, sum32, xor8, sha256, or same.") = None
+    covers: described(list[tuple[Place, Place]] | None, "Ranges from-to (to not included).") = None
+    placeholder: described(int, "What the field holds while checksums are computed.", ge=0) = 0
+    skip_own: described(bool, "Leave the field's own bytes out of the sum.") = False
+    each: described(int, "Added to a sum with every unit.", ge=0, le=255) = 0
+    finish: described(Literal["as is", "negate", "invert"], "Last step of a checksum.") = "as is"
+    of: described(str | None, "With checksum = \"same\": the field whose value is taken.") = None
+
+
+class Header(Record):
+    """The part of the image the console reads first."""
+
+    size: Size
+    offset: described(int, "Where the room of the header starts in the image.", ge=0) = 0
+    fields: list[Field] = field(default_factory=list)
+
+
+class Directory(Record):
+    """The table by which the program finds a blob.
+
+    Its entries must hold asset.name_hash, asset.bytes, asset.crc32 and asset.offset or asset.address (with banks also
+    asset.bank), and the header directory.count, so that an image can be checked from its own bytes.
+    """
+
+    fields: list[Field]
+    entry_bytes: described(int, "Bytes of one entry.", ge=1, le=256)
+    offset: described(int | None, "Where it stands; left out: right behind the header.", ge=0) = None
+    alignment: Alignment = 4
+
+
+class Target(Record):
+    """A target file."""
+
+    format: described(Literal[1], "Version of this file's format.")
+    name: described(str, "The console's name.", max_length=60)
+    byte_order: described(Literal["big", "little"], "Order of the bytes of a number.")
+    memory: Memory
+    cartridge: Cartridge
+    screen: Screen
+    cells: Cells
+    palette: PaletteRules
+    pixel_formats: dict[str, PixelFormat]
+    sound: SoundRules
+    header: Header
+    summary: str = ""
+    sprites: SpriteLimits = field(default_factory=SpriteLimits)
+    limits: Limits = field(default_factory=Limits)
+    tiles: TileUnit | None = None
+    alignment: described(dict[str, Alignment], "Per asset kind, and default.") = field(default_factory=dict)
+    directory: Directory | None = None
+    codecs: described(list[Literal["packbits", "lz4"]], "What the game's program can unpack on this console.") = field(
+        default_factory=lambda: ["packbits", "lz4"]
+    )
+
+    def align(self, kind: str) -> int:
+        """Alignment in bytes of an asset kind; a pool holds sprites' cells, so it stands as they do unless it is named."""
+        if kind == "pool" and kind not in self.alignment:
+            kind = "sprite"
+        return self.alignment.get(kind, self.alignment.get("default", 1))
+
+    def order_of(self, own: str | None) -> str:
+        """Byte order of a part that may name its own: ``big`` or ``little``."""
+        return own or self.byte_order
+
+
+@dataclass(frozen=True)
+class PictureRules:
+    """What a target says about one picture's pixels; all that its conversion may depend on.
+
+    Attributes:
+        pixel_format: the format; ``rank`` is its place in the target file, by which blobs name it.
+        pixel_order, entry_order: byte order of pixels and of palette entries.
+        cell: width and height of a cell in pixels.
+        entry: bit pattern of a palette entry.
+    """
+
+    pixel_format: PixelFormat
+    rank: int
+    byte_order: str
+    pixel_order: str
+    entry_order: str
+    cell: tuple[int, int]
+    entry: BitPattern
+
+
+def picture_rules(target: Target, format_name: str) -> PictureRules:
+    """Return the part of a target that decides how pictures of a pixel format are stored."""
+    pixel_format = target.pixel_formats[format_name]
+    return PictureRules(
+        pixel_format=pixel_format,
+        rank=list(target.pixel_formats).index(format_name),
+        byte_order=target.byte_order,
+        pixel_order=target.order_of(pixel_format.byte_order),
+        entry_order=target.order_of(target.palette.byte_order),
+        cell=(target.cells.width, target.cells.height),
+        entry=target.palette.entry,
+    )
+
+
+def pixel_base(first: int, bits: int) -> int:
+    """Return the pixel value of a palette's first entry: its place in the console's palette, modulo what a pixel holds.
+
+    With 8-bit pixels and 256 entries that is the place itself; with 4-bit pixels and four lines of 16, the place in its line.
+    """
+    return first % (1 << bits)

@@ -1,0 +1,184 @@
+"""Before and after: the frames as drawn, as scaled and as decoded, and what lies between the last two."""
+
+from __future__ import annotations
+
+import colorsys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image, ImageDraw
+
+from pipeline.project.model import LoadedProject
+from pipeline.proofs.before import before_after, chosen_view, panel, read_samples
+from pipeline.proofs.canvas import ALARM, PAPER, aspect_size
+from tests.makers import TARGETS, build_here, make_project, project_text, write_text
+from tests.report.making import build, middles, pixels, subject
+
+MOST = (300, 420)
+
+
+@pytest.fixture(scope="module", params=TARGETS)
+def project(request, tmp_path_factory) -> LoadedProject:
+    """The small project for each shipped target."""
+    return build(tmp_path_factory.mktemp("before") / request.param, target=request.param)
+
+
+def test_samples_are_the_first_frame_and_the_worst(project):
+    """Frame 0, and the one the facts call the worst; the source is that of the art's own file."""
+    one = subject(project, "crowd")
+    samples = read_samples(one)
+    worst = one.facts["colour_error"]["worst_frame"]
+
+    assert worst != 0, "the art does not test what it should"
+    assert [sample.number for sample in samples] == [0, worst]
+    with Image.open(project.folder / "art/crowd.png") as art:
+        for sample in samples:
+            left, top = sample.number % 5 * 30, sample.number // 5 * 28
+            assert np.array_equal(sample.source, np.asarray(art)[top : top + 28, left : left + 30])
+    frames = np.fromfile(project.folder / "build/work/crowd.rgba", dtype=np.uint8).reshape(10, 23, 24, 4)
+    for sample in samples:
+        assert np.array_equal(sample.scaled, frames[sample.number])
+        assert np.array_equal(sample.image[..., :3][sample.image[..., 3] > 0], _decoded(one, sample.number)[sample.image[..., 3] > 0])
+
+
+def _decoded(one, number: int) -> np.ndarray:
+    return one.coloured()[0][number][:23, :24]
+
+
+def test_the_difference_is_that_of_the_facts(project):
+    """The mean over the worst frame's opaque pixels equals ``worst_mean``, which the conversion worked out."""
+    for name in ("crowd", "quay"):
+        one = subject(project, name)
+        sample = read_samples(one)[-1]
+
+        assert (sample.lost >= 0).all()
+        assert sample.lost[sample.scaled[..., 3] > 0].mean() / 100 == pytest.approx(one.facts["colour_error"]["worst_mean"], abs=0.006)
+
+
+def test_panels_show_every_pixel_as_large(project):
+    """Source and scaled frame fill the same box; where scaling is 1, both are exact copies."""
+    one = subject(project, "quay")
+    samples = read_samples(one)
+    view = chosen_view(one, samples, MOST)
+    inside = (view.box[2] - view.box[0], view.box[3] - view.box[1])
+    size = aspect_size(*inside, view.times, one.pixel_aspect)
+
+    box = np.s_[view.box[1] : view.box[3], view.box[0] : view.box[2]]
+    for part in ("source", "scaled", "image"):
+        shown = panel(one, samples[0], part, view, size)
+        assert np.array_equal(middles(shown, inside), getattr(samples[0], part)[box][..., :3])
+
+
+def test_scaled_figure_stands_where_the_drawn_one_does(project):
+    """At 0.8, the box about what is opaque is the same in all panels but for the width of a scaled pixel."""
+    one = subject(project, "crowd")
+    samples = read_samples(one)
+    view = chosen_view(one, samples, MOST)
+    size = aspect_size(view.box[2] - view.box[0], view.box[3] - view.box[1], view.times, one.pixel_aspect)
+    boxes = [_red_box(panel(one, samples[0], part, view, size)) for part in ("source", "scaled", "image")]
+
+    assert all(abs(a - b) <= 2 * view.times for box in boxes[1:] for a, b in zip(boxes[0], box, strict=True))
+
+
+def _red_box(shown: np.ndarray) -> tuple[int, ...]:
+    warm = shown[..., 0].astype(int) - shown[..., 2] > 60
+    rows, columns = np.flatnonzero(warm.any(axis=1)), np.flatnonzero(warm.any(axis=0))
+    return int(columns[0]), int(rows[0]), int(columns[-1]), int(rows[-1])
+
+
+def test_a_lost_limb_is_loud(project):
+    """Where the image is clear and the scaled frame is not, the difference is magenta, and nowhere in a good build."""
+    one = subject(project, "crowd")
+    good = pixels(before_after(one))
+    assert one.decoded.pixels.shape[1] >= 23
+    clear = one.decoded.pixels[0, 0, 0]
+    one.decoded.pixels[:, 15:] = clear
+
+    harmed = pixels(before_after(one))
+
+    def loud(picture: np.ndarray) -> int:
+        return int((picture == ALARM).all(axis=-1).sum())
+
+    assert loud(harmed) > loud(good) + 200
+    assert loud(good) < 14 * 14  # the sample in the key
+
+
+def test_large_picture_is_cut_to_where_it_lost_most(tmp_path):
+    """A background with one corner of many hues, the rest one colour: that corner is shown, at twice its size."""
+    folder = make_project(tmp_path / "p")
+    picture = Image.new("RGB", (640, 480), (120, 180, 220))
+    draw = ImageDraw.Draw(picture)
+    for x in range(100):
+        for y in range(100):
+            draw.point((530 + x, 370 + y), fill=tuple(round(255 * part) for part in colorsys.hsv_to_rgb(x / 100, y / 100, 0.8)))
+    picture.save(folder / "art/quay.png")
+    write_text(folder, project_text())
+    project = build_here(folder, "verify", "proofs").project
+    one = subject(project, "quay")
+
+    view = chosen_view(one, read_samples(one), MOST)
+
+    assert view.cut
+    assert view.times == 2
+    assert view.box[2] - view.box[0] == 150
+    assert view.box[3] - view.box[1] == 210
+    assert view.box[0] <= 535
+    assert view.box[1] <= 375
+    assert view.box[2] >= 625
+    assert view.box[3] >= 465
+
+
+def test_a_hole_is_shown_before_any_wrong_colour(tmp_path):
+    """Of a figure too large for its panel, the part that the image lacks is shown."""
+    folder = make_project(tmp_path / "p")
+    for rank in range(2):
+        picture = Image.new("RGBA", (500, 400), (200, 60, 40, 255))
+        ImageDraw.Draw(picture).rectangle((0, 0, 100, 100), fill=(190, 90, 40, 255))
+        picture.save(folder / f"art/ada/walk_{rank}.png")
+    one = subject(build_here(folder, "verify", "proofs").project, "ada")
+    one.decoded.pixels[:, 300:330, 450:480] = 0
+
+    view = chosen_view(one, read_samples(one), MOST)
+
+    assert view.cut
+    assert view.box[0] <= 450
+    assert view.box[1] <= 300
+    assert view.box[2] >= 480
+    assert view.box[3] >= 330
+
+
+@pytest.mark.parametrize("scale", [0.5, 0.77, 1.0, 1.5, 3.0])
+def test_any_scale_can_be_shown(tmp_path, scale):
+    """Nothing in the image is shown smaller than it is, and no panel is left empty."""
+    folder = make_project(tmp_path / "p", ('palette = "figures"', f'palette = "figures"\nscale = {scale}'))
+    project = build_here(folder, "verify", "proofs").project
+    one = subject(project, "ada")
+
+    samples = read_samples(one)
+    view = chosen_view(one, samples, MOST)
+
+    assert view.times >= scale
+    size = aspect_size(view.box[2] - view.box[0], view.box[3] - view.box[1], view.times, one.pixel_aspect)
+    for part in ("source", "scaled", "image", "lost"):
+        shown = panel(one, samples[0], part, view, size)
+        assert not (shown == PAPER).all(axis=-1).any()
+
+
+def test_animated_source_gives_the_frame_of_that_number(tmp_path):
+    """A GIF is sampled by its frames, not by files."""
+    folder = make_project(tmp_path / "p")
+    hues = [(250, 60, 40), (240, 70, 40), (10, 200, 90), (40, 60, 200)]
+    frames = [Image.new("RGB", (16, 16), hue) for hue in hues]
+    frames[0].save(folder / "art/turn.gif", save_all=True, append_images=frames[1:], duration=50)
+    more = '[sprite.turn]\nanimated = "art/turn.gif"\npalette = "turning"\n[palette.turning]\ncolours = 3\ntransparent = true\n'
+    write_text(folder, project_text(more=more))
+    project = build_here(folder, "verify", "proofs").project
+
+    one = subject(project, "turn")
+    samples = read_samples(one)
+
+    for sample in samples:
+        assert tuple(sample.source[3, 3]) == (*hues[sample.number], 255)
+    assert len(samples) == 1 + (one.facts["colour_error"]["worst_frame"] != 0)
+    assert Path(project.folder / "build/proofs/turn.anim.png").is_file()

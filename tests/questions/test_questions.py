@@ -1,0 +1,180 @@
+"""Questions about memory: ``fit`` against converting at every scale, ``savings`` against doing it, a kit that is refused."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import re
+import shutil
+
+import msgspec
+import pytest
+from PIL import Image, ImageDraw
+
+from pipeline.graph.freshness.settings import flatten
+from pipeline.graph.plan import plan_project
+from pipeline.plain.files import read_json, write_json
+from pipeline.project.file import Issue
+from pipeline.project.loading.load import load_project
+from pipeline.questions.fit import at_scale, fit_rows, scaled_assets
+from pipeline.questions.savings import write_advice
+from pipeline.questions.trial import Trials
+from tests.graph.builds import build, make_project, outputs, run
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory):
+    """A small project whose two sprites do not fit a console of little memory at full size, built."""
+    folder = make_project(tmp_path_factory.mktemp("questions") / "small")
+    for name in ("one", "two"):
+        for rank in range(4):
+            picture = Image.new("RGBA", (90, 120))
+            draw = ImageDraw.Draw(picture)
+            draw.ellipse((20 + rank, 10, 60 + 5 * rank, 110), fill=(200, 60 + 40 * rank, 40, 255))
+            draw.line((5, 5, 80, 110), fill=(30, 30, 40 * rank, 255), width=4)
+            picture.save(folder / f"art/{name}/f{rank}.png")
+    shutil.copy(folder / "art/one/f1.png", folder / "art/one/f3.png")
+    target = load_project(folder).target_file.read_text(encoding="utf-8")
+    (folder / "little.toml").write_text(target.replace('size = "2 MiB"', 'size = "256 KiB"', 1), encoding="utf-8")
+    text = (folder / "project.toml").read_text(encoding="utf-8")
+    text = text.replace('target = "basalt32"', 'target = "little.toml"').replace("scale = 0.77", "scale = 0.5")
+    (folder / "project.toml").write_text(text, encoding="utf-8")
+    build(folder)
+    return folder
+
+
+def test_fit_agrees_with_converting_at_every_hundredth(built):
+    """The largest scale that fits is that of an exhaustive scan from 0.60 to 1.00, for sheets and for pieces."""
+    project = load_project(built)
+    for arrangement in ("sheet", "pieces"):
+        assets = [_arranged(asset, arrangement) for asset in scaled_assets(project, "")]
+        with Trials(project) as trials:
+            rows = fit_rows(project, assets, trials)
+            best = max(at for at, row in rows.items() if row.look.fits)
+            scan = {}
+            for at in range(60, 101):
+                budget = trials.change(at_scale(asset, at) for asset in assets).budget()
+                scan[at] = budget["scenes"]["play"]["margin"] >= 0
+        fitting = [at for at, fits in scan.items() if fits]
+        assert best == max(fitting, default=best), arrangement
+
+
+def _arranged(asset, arrangement):
+    return dataclasses.replace(asset, spec=msgspec.structs.replace(asset.spec, arrangement=arrangement))
+
+
+def test_fit_tells_the_line_to_paste_and_costs_nothing_again(built):
+    """Pasted, the line makes the answer 'the project file says so'; asked again nothing is converted; the build is as before."""
+    before = outputs(built)
+    first = run(built, "fit")
+    assert first.returncode == 0, first.stdout + first.stderr
+    scale = re.search(r"\[defaults.sprite\]\n\s+scale = ([0-9.]+)", first.stdout)[1]
+    again = run(built, "fit")
+    assert "Nothing had to be converted anew." in again.stdout
+    assert outputs(built) == before
+    path = built / "project.toml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace("scale = 0.5", f"scale = {scale}"), encoding="utf-8")
+    assert f"The project file says so: scale = {scale}" in run(built, "fit").stdout
+    path.write_text(text, encoding="utf-8")
+    build(built)
+
+
+def test_fit_keeps_the_ratio_of_two_factors_and_takes_the_place_of_a_height(built):
+    """One sprite with two factors, one with a height: the lines to paste are those of the two tables, and what they say fits."""
+    path = built / "project.toml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(
+        text.replace("[sprite.one]", "[sprite.one]\nscale = [0.4, 0.5]").replace("[sprite.two]", "[sprite.two]\nheight = 60"),
+        encoding="utf-8",
+    )
+    told = run(built, "fit")
+    path.write_text(text, encoding="utf-8")
+    found = re.search(r"\[sprite.one\]\n\s+scale = \[([0-9.]+), ([0-9.]+)\]", told.stdout)
+    other = re.search(r"\[sprite.two\]\n\s+scale = ([0-9.]+)    # in place of height", told.stdout)
+    assert found, told.stdout + told.stderr
+    assert other, told.stdout
+    assert float(found[1]) == round(0.8 * float(found[2]), 4)
+    assert float(other[1]) == float(found[2])
+    build(built)
+
+
+def test_fit_of_an_unknown_name_is_refused(built):
+    """With what was meant, or what there is."""
+    assert "of=: there is no 'onne' to scale" in run(built, "fit", "of=onne").stdout
+    assert "did you mean one?" in run(built, "fit", "of=onne").stdout
+
+
+def test_where_is_asked_by_name_and_changes_nothing(built):
+    """By the command as an author gives it: a table, one asset, and a name that is none."""
+    before = outputs(built)
+    table = run(built, "where")
+    assert table.returncode == 0, table.stdout + table.stderr
+    assert all(name in table.stdout for name in ("one", "two", "hill", "level", "main", "boot"))
+    assert "sprite two\n" in run(built, "where", "name=two").stdout
+    refused = run(built, "where", "name=twoo")
+    assert refused.returncode != 0
+    assert "name=: there is no asset 'twoo'\n    did you mean two?" in refused.stdout
+    assert outputs(built) == before
+
+
+def test_savings_are_what_doing_it_saves(built, tmp_path):
+    """The first change told, done in a copy, makes the scene smaller by just the bytes told."""
+    told = run(built, "savings").stdout
+    line = next(line for line in told.splitlines() if 'arrangement = "pieces" for one, two' in line)
+    saved = int(line.split()[0].replace(",", ""))
+    assert "one file for equal frames: 1 fewer (f3)" in told
+    copy = tmp_path / "copy"
+    shutil.copytree(built, copy, ignore=shutil.ignore_patterns("build"))
+    path = copy / "project.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace("scale = 0.5", 'scale = 0.5\narrangement = "pieces"'), encoding="utf-8")
+    build(copy)
+    needs = [json.loads((one / "build/budget.json").read_bytes())["scenes"]["play"]["bytes"] for one in (built, copy)]
+    assert needs[0] - needs[1] == saved > 0
+
+
+def test_kit_over_budget_is_refused_with_what_would_help_and_fits_when_it_is_done(built, tmp_path):
+    """At full scale it is over; the first change told is made, and the kit is there."""
+    copy = tmp_path / "copy"
+    shutil.copytree(built, copy, ignore=shutil.ignore_patterns("build"))
+    path = copy / "project.toml"
+    text = path.read_text(encoding="utf-8").replace("scale = 0.5", "scale = 1.0")
+    path.write_text(text, encoding="utf-8")
+    done = run(copy)
+    assert done.returncode != 0
+    assert re.search(r"play needs .* at worst, .* OVER", done.stdout)
+    measured = re.search(r"what would help most, measured: (.*)\. See also", done.stdout)[1].split("; ")
+    assert len(measured) == 3
+    helps = next(one for one in measured if "pieces" in one).partition(" for one, two saves ")[0]
+    asked = run(copy, "budget")
+    assert asked.returncode != 0
+    assert all(f"  {one}" in asked.stdout.splitlines() for one in measured)
+    path.write_text(text.replace("scale = 1.0", "scale = 1.0\n" + helps), encoding="utf-8")
+    assert run(copy).returncode == 0
+    assert run(copy, "budget").returncode == 0
+
+
+def test_advice_depends_on_what_trials_look_at_and_on_nothing_else(built):
+    """What the console unpacks, a sprite's settings and a source's bytes measure anew; words for testers, and the title, do not."""
+    project = load_project(built)
+
+    def depends(spec=project.spec, target=project.target):
+        changed = dataclasses.replace(project, spec=spec, target=target)
+        step = next(step for step in plan_project(changed).steps if step.name == "advice")
+        return flatten(step.arguments, built), step.reads
+
+    issue = Issue(id="X-1", severity="minor", where="Hill", what="Too steep.")
+    game = msgspec.structs.replace(project.spec.game, title="Another", author="Nobody")
+    assert depends(spec=msgspec.structs.replace(project.spec, issue=[issue], game=game)) == depends()
+    assert depends(target=msgspec.structs.replace(project.target, codecs=["packbits"])) != depends()
+    scenes = {name: msgspec.structs.replace(scene, always=scene.always[:-1]) for name, scene in project.spec.scene.items()}
+    assert depends(spec=msgspec.structs.replace(project.spec, scene=scenes)) != depends()
+    assert {built / "art/one/f0.png", built / "art/hill.png"} <= set(depends()[1])
+
+
+def test_no_bytes_are_advised_where_only_limits_are_passed(tmp_path):
+    """Too many palette entries with memory to spare: no saving of memory is called a help, and nothing is converted to find one."""
+    scenes = {"play": {"margin": 4}, "title": {"margin": 900}}
+    write_json(tmp_path / "budget.json", {"over": ["play"], "over_planned": [], "scenes": scenes})
+    write_advice(None, tmp_path / "budget.json", tmp_path / "advice.json")
+    assert read_json(tmp_path / "advice.json") == {"changes": []}
