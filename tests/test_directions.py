@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import functools
 import graphlib
 import subprocess
 import sys
@@ -63,6 +64,7 @@ def _room(path: Path) -> str:
     return ".".join(path.relative_to(PACKAGE).parent.parts)
 
 
+@functools.cache  # every test of this file asks for every module
 def _imports(path: Path) -> set[str]:
     found = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):

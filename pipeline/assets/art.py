@@ -94,7 +94,7 @@ class Artwork:
 
 
 def _pixel_base(facts: dict, rules: PictureRules, asset: str, palette: str) -> int:
-    """Return what a pixel of the palette's first entry holds; see ``target.pixel_base``."""
+    """Return what a pixel of the palette's first entry holds; see ``target.records.pixel_base``."""
     bits = rules.pixel_format.pixel.width
     base = pixel_base(facts["first"], bits)
     if base + facts["entry_count"] > 1 << bits:

@@ -19,7 +19,7 @@ def write_personal(folder: Path, number: int, mark: str, **packet: Any) -> str:
             settings are recorded in the build folder.
         number: of the tester.
         mark: see ``entry_mark``: what stands for their entry where a name must not stand.
-        packet: see ``packet.write_packet``.
+        packet: see ``packet.document.write_packet``.
 
     Raises:
         ProjectError: see ``write_packet``; or the list changed meanwhile.

@@ -98,7 +98,7 @@ def read_document(path: FilePath, shown: str, within: FilePath | None = None) ->
 
     Raises:
         ProjectError: missing, no regular file, too large, not UTF-8, not TOML (with line and column from the standard reader),
-            or beyond ``plain.toml_limits``.
+            or beyond ``toml_lines.excess``.
     """
     try:
         text = read_whole(path, shown, TOML_BYTES, within).decode("utf-8-sig")  # some editors begin a file with a byte order mark

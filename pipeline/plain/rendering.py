@@ -44,7 +44,7 @@ def render(folder: Path, name: str, values: dict[str, Any], markup: bool = False
         markup: escape values for XML.
 
     Raises:
-        ProjectError: the template has a syntax error, names a value there is not, or needs more than ``apart`` allows.
+        ProjectError: the template has a syntax error, names an unknown value, or needs more than ``apart`` allows.
     """
     shown = f"templates/{name}"
     file = template_file(folder, name)
@@ -64,7 +64,7 @@ def render_text(text: str, shown: str, values: dict[str, Any]) -> str:
     """Return a text of a message file with its ``{{ value }}`` parts filled in.
 
     Raises:
-        ProjectError: it is no template, says more than ``plain.template_language`` allows such a text, or names a value there is not.
+        ProjectError: it is no template, says more than ``plain.template_language`` allows such a text, or names an unknown value.
     """
     import jinja2
 

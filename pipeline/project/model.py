@@ -15,8 +15,6 @@ from pipeline.plain.checked import Record
 from pipeline.target.records import Target
 
 PROJECT_FILE = "project.toml"
-
-
 ASSET_RECORDS: dict[str, type[Record]] = {
     "sprite": pa.Sprite,
     "pool": pa.Pool,
@@ -36,7 +34,7 @@ class Asset:
 
     Attributes:
         name: identifier, unique in the project.
-        kind: one of ``target.KINDS``.
+        kind: one of ``target.records.KINDS``.
         spec: the asset's record of ``project.file``.
         files: its source files, relative to the project folder, in the order used.
     """

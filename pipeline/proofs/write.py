@@ -18,7 +18,7 @@ from pipeline.proofs.subject import Subject, take
 from pipeline.target.records import Target
 
 # Kind of asset -> what can be drawn of it, by the part of the file name behind the asset's; "" is the proof itself.
-# The plan says which of them are wanted: ``graph.site.Site.proofs``.
+# The plan says which of them are wanted: ``graph.steps.site.Site.proofs``.
 DRAWN: dict[str, dict[str, Callable[[Subject], bytes]]] = {
     "sprite": {"": contact_sheet, "anim": animation, "before-after": before_after},
     "pool": {"": contact_sheet},

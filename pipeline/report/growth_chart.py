@@ -17,7 +17,7 @@ def draw_growth(folder: Path, entries: list[dict[str, Any]], out: Path) -> None:
 
     Args:
         folder: the project folder, whose own template wins.
-        entries: at least one build, oldest first; see ``questions.growth``.
+        entries: at least one build, oldest first; see ``graph.growth_log``.
     """
     names = dict.fromkeys(name for one in entries for name in one["scenes"])
     panels = [_panel("Image", [one["used"] for one in entries], [one["most"] for one in entries], 0)]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pipeline.plain.errors import refuse
+from pipeline.plain.sizes import parse_size
 from pipeline.rom.checksum import checksum
 from pipeline.rom.layout import address_of, bank_of
 from pipeline.target.fields import CODEC_NUMBERS, KIND_NUMBERS, directory_offset
@@ -162,8 +163,6 @@ def _content(one: Field, values: dict, target: Target, place: str) -> bytes:
 
 
 def _look_up(value: int | str, one: Field, target: Target, place: str) -> int:
-    from pipeline.plain.sizes import parse_size
-
     for key, number in one.table.items():
         if key == value or (isinstance(value, int) and key[:1].isdigit() and parse_size(key) == value):
             return number

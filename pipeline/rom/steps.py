@@ -12,6 +12,7 @@ from pipeline.plain.files import read_json, write_bytes, write_json
 from pipeline.rom.image import Entry, write_image
 from pipeline.rom.layout import Item, Placement, address_of, bank_of, choose_size
 from pipeline.rom.wish import Wish
+from pipeline.target.fields import directory_offset
 from pipeline.target.records import Target
 
 
@@ -82,8 +83,6 @@ def _entry(blobs: Path, wish: Wish, place: dict[str, int]) -> Entry:
 
 
 def _tables_end(target: Target, count: int) -> int:
-    from pipeline.target.fields import directory_offset
-
     start = directory_offset(target)
     header_end = target.header.offset + target.header.size
     return header_end if start is None else max(header_end, start + count * target.directory.entry_bytes)

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import parse_size, round_up
-
-if TYPE_CHECKING:
-    from pipeline.plain.checked import Document
-    from pipeline.target.records import Field, Target
+from pipeline.target.records import Field, Target
 
 # Numbers by which an entry of the directory tells its kind and codec; fixed for ever, since programs compare with them.
 KIND_NUMBERS = {

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from pipeline.plain.checked import build, read_document
 from pipeline.plain.errors import nearest_name, refuse
+from pipeline.target.checks import check_target
 from pipeline.target.records import Target
 
 SHIPPED = Path(__file__).parent.parent / "targets"
@@ -45,8 +46,6 @@ def load_target(path: Path, shown: str | None = None) -> Target:
     document = read_document(path, shown or path.name)
     target = build(document, (), document.data, Target)
     if target is not None:
-        from pipeline.target.checks import check_target
-
         check_target(document, target)
     document.finish()
     return target

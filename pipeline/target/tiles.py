@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from pipeline.plain.bits import BitPattern, parse_pattern
-
-if TYPE_CHECKING:
-    from pipeline.plain.checked import Document
-    from pipeline.target.records import Target
+from pipeline.plain.checked import Document
+from pipeline.target.records import Target
 
 # What a map is taken to need where neither target nor background tells: 16 bits an entry, no mirroring.
 _PLAIN_ENTRY = parse_pattern("tttttttttttttttt")

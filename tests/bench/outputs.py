@@ -27,12 +27,13 @@ def main() -> None:
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as scratch:
         found = {project.name: _outputs(project) for project in make_projects(Path(scratch))}
+    counted = f"{sum(map(len, found.values()))} outputs of {len(found)} projects"
     if asked.what == "record":
         asked.file.write_text(json.dumps(found, indent=1))
-        print(f"{sum(map(len, found.values()))} outputs of {len(found)} projects recorded")
+        print(f"{counted} recorded")
         return
     lines = differences(json.loads(asked.file.read_text()), found)
-    print("\n".join(lines) or f"{sum(map(len, found.values()))} outputs of {len(found)} projects are the same")
+    print("\n".join(lines) or f"{counted} are the same")
     raise SystemExit(bool(lines))
 
 

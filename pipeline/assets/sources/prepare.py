@@ -1,4 +1,4 @@
-"""Art brought to size: source pictures to scaled frames; what is written is told in ``assets.sources.prepared``."""
+"""Art brought to size: source pictures to scaled frames; ``prepared`` documents the files."""
 
 from __future__ import annotations
 

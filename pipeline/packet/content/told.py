@@ -14,6 +14,8 @@ from pipeline.project.file import SEVERITIES
 from pipeline.project.issues import issue_title, open_issues, to_retest
 from pipeline.project.pad_shapes import read_place, used_buttons
 
+_KEYS = ("added", "removed", "changed", "recoloured")
+_UNSEEN = ("palette", "pool")  # a tester sees them only in the pictures that use them, and those are listed
 NOT_POSSIBLE = "-"  # what a pad cannot do
 
 
@@ -131,10 +133,6 @@ def _control(control, pads: dict) -> dict[str, Any]:
 def _issue(issue) -> dict[str, Any]:
     texts = {key: clean(getattr(issue, key)) for key in ("id", "title", "severity", "where", "what", "workaround")}
     return texts | {"name": clean(issue_title(issue)), "since": issue.since or "", "reproduce": _each(issue.reproduce)}
-
-
-_KEYS = ("added", "removed", "changed", "recoloured")
-_UNSEEN = ("palette", "pool")  # a tester sees them only in the pictures that use them, which are told
 
 
 def told_changes(changes: dict[str, Any], numbers: Numbers = ENGLISH) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""What all packets have in common: paper, fonts and colours. Lengths in points unless said otherwise."""
+"""What all packets have in common, paper, fonts and colours, and the paragraph styles of one. Lengths in points unless said otherwise."""
 
 from __future__ import annotations
 
@@ -37,6 +37,10 @@ PAIRS = {
     "names on buttons without use": (INK, PAPER),
     "labels around a pad": (QUIET, PAPER),
 }
+_DISPLAY = 20  # points from which text is large already and stays as it is
+# Text of tables, set in 9 points, becomes 14: what is called large print begins at 14 to 16 points (from memory of the clear-print
+# advice of sight-loss charities and of WCAG 2.2, which calls text large from 18 points, or 14 where it is bold).
+_SIZES = {"normal": (1.0, 0.0), "large": (14 / 9, 12.0)}  # factor; points that small print, such as links to be typed, has at least
 
 
 def use_fonts() -> None:
@@ -50,14 +54,6 @@ def use_fonts() -> None:
         pdfmetrics.registerFont(TTFont(name, str(path)))
     pdfmetrics.registerFontFamily(SANS, normal=SANS, bold=STRONG, italic=SANS, boldItalic=STRONG)
     pdfmetrics.registerFontFamily(MONO, normal=MONO, bold=MONO, italic=MONO, boldItalic=MONO)
-
-
-_DISPLAY = 20  # points from which text is large already and stays as it is
-
-
-# Text of tables, set in 9 points, becomes 14: what is called large print begins at 14 to 16 points (from memory of the clear-print
-# advice of sight-loss charities and of WCAG 2.2, which calls text large from 18 points, or 14 where it is bold).
-_SIZES = {"normal": (1.0, 0.0), "large": (14 / 9, 12.0)}  # factor; points that small print, such as links to be typed, has at least
 
 
 class Look:

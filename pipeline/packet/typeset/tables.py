@@ -1,4 +1,4 @@
-"""The packet's tables: known issues, controls, and plain pairs of a name and a text."""
+"""The packet's tables: the one way to make one, and known issues, controls, and plain pairs of a name and a text."""
 
 from __future__ import annotations
 
@@ -13,10 +13,40 @@ from pipeline.packet.typeset.page import Draft
 from pipeline.packet.typeset.text import mark
 from pipeline.project.file import SEVERITIES
 
+TALLEST_ROW = 600  # points; with a head it still fits a page of either paper
+_Sides = tuple[float, float, float, float]
 _PADS_IN_A_TABLE = 4
 _NAME, _NAME_LARGE = 38 * style.mm, 53 * style.mm
 _COLUMNS = ("id", "severity", "where", "what", "workaround")
 _FULL, _EMPTY = "■", "□"
+
+
+class RowTable(Table):
+    """A table that parts between rows, and within a row only where the row alone is longer than a page."""
+
+    def split(self, availWidth: float, availHeight: float) -> list[Table]:
+        # The library would part any row that does not fit what is left of the page, under a second head.
+        first = self._rowHeights[self.repeatRows : self.repeatRows + 1]
+        self.splitInRow = int(max(first, default=0) > TALLEST_ROW)
+        return super().split(availWidth, availHeight)
+
+
+def grid(rows: list[list], widths: list[float], look: list[tuple], padding: _Sides = (0, 0, 0, 0), repeat: int = 0) -> RowTable:
+    """Return a table, its cells set from the top.
+
+    Args:
+        rows: cells: a flowable, or a list of them.
+        widths: of the columns in points.
+        look: further commands, which come last and so win.
+        padding: of every cell in points: left, right, top, bottom.
+        repeat: rows of its head, set again on every page.
+    """
+    table = RowTable(rows, colWidths=widths, repeatRows=repeat)
+    sides = zip(("LEFTPADDING", "RIGHTPADDING", "TOPPADDING", "BOTTOMPADDING"), padding, strict=True)
+    # The library names a cell's font in the PDF even where the cell holds no plain text; its default is not embedded.
+    base = [("FONTNAME", (0, 0), (-1, -1), style.SANS), ("VALIGN", (0, 0), (-1, -1), "TOP")]
+    table.setStyle([*base, *((side, (0, 0), (-1, -1), size) for side, size in sides), *look])
+    return table
 
 
 def issue_table(draft: Draft, most: int | None = None) -> Table:
@@ -132,35 +162,3 @@ def _widest(draft: Draft, texts: list[str], least: float, most: float, head: str
     widths = [stringWidth(text, style.STRONG, draft.look.CELL.fontSize) for text in texts]
     need = max(*widths, stringWidth(head, style.STRONG, draft.look.CELL_HEAD.fontSize)) + 11
     return min(max(need, draft.look.grown(least)), draft.look.grown(most))
-
-
-TALLEST_ROW = 600  # points; with a head it still fits a page of either paper
-_Sides = tuple[float, float, float, float]
-
-
-class RowTable(Table):
-    """A table that parts between rows, and within a row only where the row alone is longer than a page."""
-
-    def split(self, availWidth: float, availHeight: float) -> list[Table]:
-        # The library would part any row that does not fit what is left of the page, under a second head.
-        first = self._rowHeights[self.repeatRows : self.repeatRows + 1]
-        self.splitInRow = int(max(first, default=0) > TALLEST_ROW)
-        return super().split(availWidth, availHeight)
-
-
-def grid(rows: list[list], widths: list[float], look: list[tuple], padding: _Sides = (0, 0, 0, 0), repeat: int = 0) -> RowTable:
-    """Return a table, its cells set from the top.
-
-    Args:
-        rows: cells: a flowable, or a list of them.
-        widths: of the columns in points.
-        look: further commands, which come last and so win.
-        padding: of every cell in points: left, right, top, bottom.
-        repeat: rows of its head, set again on every page.
-    """
-    table = RowTable(rows, colWidths=widths, repeatRows=repeat)
-    sides = zip(("LEFTPADDING", "RIGHTPADDING", "TOPPADDING", "BOTTOMPADDING"), padding, strict=True)
-    # The library names a cell's font in the PDF even where the cell holds no plain text; its default is not embedded.
-    base = [("FONTNAME", (0, 0), (-1, -1), style.SANS), ("VALIGN", (0, 0), (-1, -1), "TOP")]
-    table.setStyle([*base, *((side, (0, 0), (-1, -1), size) for side, size in sides), *look])
-    return table

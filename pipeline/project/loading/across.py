@@ -10,7 +10,7 @@ import msgspec
 
 import pipeline.project.assets as pa
 from pipeline.joints.links import BUILD_DIGITS, LONGEST_TESTER, code_version, link_problem, report_link, with_tester
-from pipeline.joints.notice import CHARACTER
+from pipeline.joints.notice import CHARACTER, code_problem
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import show_size
@@ -119,8 +119,6 @@ def _check_links(document: Document, project: LoadedProject) -> None:
 
 
 def _check_code(document: Document, project: LoadedProject, path: tuple, link: str) -> None:
-    from pipeline.joints.notice import code_problem
-
     length = len(report_link(link, "0" * BUILD_DIGITS, LONGEST_TESTER).encode())
     if code_version(length) is None:
         document.say(path, f"{length} bytes with the build code are too long for any code", "shorten the link")

@@ -17,7 +17,7 @@ def check_sizes(document: Document, path: tuple, given: dict[str, Any]) -> bool:
     return both
 
 
-def _apply_defaults(document: Document) -> None:
+def apply_defaults(document: Document) -> None:
     """Complete every asset's raw table with the keys of its kind's defaults."""
     defaults = document.data.get("defaults")
     if not isinstance(defaults, dict):

@@ -12,8 +12,11 @@ from typing import Any
 import pipeline.project.file as pf
 from pipeline.plain.checked import Document, build, read_document
 from pipeline.plain.errors import ProjectError
+from pipeline.project.issues import check_issues, take_issues
 from pipeline.project.ledger import LEDGER, read_ledger
-from pipeline.project.loading.defaults import _apply_defaults
+from pipeline.project.loading.across import check_project
+from pipeline.project.loading.defaults import apply_defaults
+from pipeline.project.loading.sources import find_files
 from pipeline.project.model import PROJECT_FILE, LoadedProject
 from pipeline.target.loading import find_target, load_target
 from pipeline.target.records import Target
@@ -27,13 +30,9 @@ def load_project(folder: Path) -> LoadedProject:
     """
     folder = folder.resolve()
     document = read_document(folder / PROJECT_FILE, PROJECT_FILE, folder)
-    _apply_defaults(document)
+    apply_defaults(document)
     spec = build(document, (), document.data, pf.Project) or _salvage(document)
     _check_epoch(document)
-    from pipeline.project.issues import check_issues, take_issues
-    from pipeline.project.loading.across import check_project
-    from pipeline.project.loading.sources import find_files
-
     issues, spec = take_issues(document, folder, spec) if spec else (document, None)
     releases = _releases(document, folder)
     assets = find_files(document, folder, spec) if spec else {}
