@@ -21,7 +21,7 @@ def tell_questions(reports: list[dict[str, Any]], builds: Builds, form: Feedback
     ``key``, ``heading``, ``count`` (answers), and either ``texts`` (``id``, ``build``, ``text``) for free text, or ``choices``
     (``answer``, ``count``, ``share`` in per cent of the longest bar, ``colour``), ``builds`` (``code``, ``version``, ``count``,
     ``mean``, ``parts``: ``answer``, ``count``, ``start`` and ``width`` in thousandths, ``colour``) and ``mean``, empty where the
-    answers are no numbers.
+    answers are not numbers.
     """
     told = []
     for key, heading in form.questions.items():
@@ -47,7 +47,7 @@ def _is_choice(answers: list[str]) -> bool:
 
 
 def _order(answers: list[str], ordered: list[str]) -> list[str]:
-    """Return the answers in their order, each once: case does not count, nor does how a number is written."""
+    """Return the answers in their order, each once: case does not count, and neither does the way a number is written."""
     written: dict[str, Counter[str]] = {}
     for one in answers:
         written.setdefault(_plain(one), Counter())[one] += 1

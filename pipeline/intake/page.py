@@ -68,7 +68,7 @@ def _group(group: dict[str, Any]) -> dict[str, Any]:
     return {
         **group,
         "title": visible(_brief(group["title"])),
-        # One short report is told by its title.
+        # The title shows all of one short report.
         "told": len(ids) == 1 and _brief(group["title"]) == group["title"],
         "where": visible(group["where"]),
         "often": visible(group["often"]),

@@ -22,7 +22,7 @@ from pipeline.project.intake import BugForm, FeedbackForm, Intake, kept_fields
 def take_in(
     folder: Path, build: Path, intake: Intake, issues: list[Issue], game: dict[str, str], export: Path | None, form: str
 ) -> str:
-    """Read an export where one is given, write the triage page, and return what a person is told.
+    """Read an export where one is given, write the triage page, and return text for a person.
 
     Args:
         folder: the project folder. build: its build folder.

@@ -17,7 +17,7 @@ from pipeline.project.file import SEVERITIES, Issue
 from pipeline.project.intake import BugForm
 
 KNOWN = 45  # per cent that a group must be like a known issue for it to be suggested
-_REASONS = 8  # words told
+_REASONS = 8  # words shown
 
 
 @dataclass
@@ -182,13 +182,13 @@ class Triage:
 
 
 def _most(texts: list[str]) -> str:
-    """Return the text that stands there most often, the first of several in the order of their letters."""
+    """Return the text that is there most often, the first of several in the order of their letters."""
     counts = Counter(texts)
     return min(counts, key=lambda text: (-counts[text], text)) if counts else ""
 
 
 def _free_id(ids: list[str], code: str) -> str:
-    """Return the id that continues those of the project: behind HR-013 comes HR-014."""
+    """Return the id that continues those of the project: HR-014 after HR-013."""
     parts = [match for one in ids if (match := re.fullmatch(r"(.*?)([0-9]{1,9})", one))]
     last = max(parts, key=lambda match: int(match[2]), default=None)
     return f"{last[1]}{int(last[2]) + 1:0{len(last[2])}}" if last else f"{code}-001"

@@ -26,7 +26,7 @@ def tell_fit(project: LoadedProject, wanted: str) -> str:
         wanted: names of sprites, backgrounds and bundles with commas between them; empty for every sprite.
 
     Raises:
-        ProjectError: a name stands for nothing that can be scaled.
+        ProjectError: a name refers to nothing that can be scaled.
     """
     assets = scaled_assets(project, wanted)
     with Trials(project) as trials:
@@ -147,7 +147,7 @@ def _answer(project: LoadedProject, assets: list[Asset], rows: dict[int, Row], w
     converted = {name for name in ran if name.startswith(("sprite:", "background:"))}
     most = max((ran.count(name) for name in converted), default=0)
     often = "once" if most == 1 else f"{most} times"
-    lines.append(f"Converted anew: {often} each at most." if most else "Nothing had to be converted anew.")
+    lines.append(f"Converted again: {often} each at most." if most else "Nothing had to be converted again.")
     return "\n".join(lines)
 
 

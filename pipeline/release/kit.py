@@ -46,7 +46,7 @@ def write_kit(
         code: the game's short code.
         date: of the files in the archive; None for the earliest it can hold.
         own: number as in file names, such as T03 -> a tester's own packet.
-        remarks: what the author is told besides.
+        remarks: further text for the author.
 
     Raises:
         ProjectError: a scene does not fit the memory, the image is not the one of the map, or a file cannot be written.

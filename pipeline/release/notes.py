@@ -1,4 +1,4 @@
-"""The plain-text notes of a kit: what it is, for someone without a PDF reader at hand."""
+"""The plain-text notes of a kit: what it is, for someone without a PDF reader."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def write_notes(
         spec: the project's records by table: game, links, pad, control, issue, contents, instructions, plan.
         date: shown when there is one.
         console: name of the target.
-        changes_file: ``changes.json``; None where there is no ledger.
+        changes_file: ``changes.json``; None without a ledger.
         boot_screen: whether the game has a boot notice.
 
     Raises:

@@ -85,7 +85,7 @@ def _pictures(folder: Path, before: dict[str, Any], now: Any) -> dict[str, str |
     kept, seen = _kept(folder, before.get("picture", "")), now.png if now else None
     frames = before.get("frame"), now.frame if now else None
     if any(frames) and all(frame or not png for frame, png in zip(frames, (kept, seen), strict=True)):
-        # Loaded here: telling and checking need no pictures.
+        # Loaded here: showing and checking need no pictures.
         from pipeline.proofs.frame_pairs import most_different
 
         kept, seen = most_different((kept, seen), frames)
@@ -93,7 +93,7 @@ def _pictures(folder: Path, before: dict[str, Any], now: Any) -> dict[str, str |
 
 
 def _drawn(image: Path, map_file: Path, blobs: Path, palettes: dict[str, str | None], target: Target, aspect: tuple[int, int]) -> dict:
-    # Loaded here: telling and checking need no pictures.
+    # Loaded here: showing and checking need no pictures.
     from pipeline.proofs.thumbnail import thumbnails
 
     return thumbnails(image, map_file, blobs, palettes, target, aspect)
@@ -107,7 +107,7 @@ def _kept(folder: Path, name: str) -> bytes | None:
         data = read_whole(picture_file(folder, name), name, LEDGER_PICTURE, folder)
     except (FileNotFoundError, ProjectError):
         return None
-    # Its header stands where the PNG specification puts it (11.2.2); bytes of a right name may still not be of this tool.
+    # Its header is where the PNG specification puts it (11.2.2); bytes of a right name may still not be of this tool.
     pixels = int.from_bytes(data[16:20], "big") * int.from_bytes(data[20:24], "big")
     return data if picture_name(data) == name and pixels <= PICTURE_PIXELS else None
 
@@ -133,7 +133,7 @@ def make_release(
     target: Target,
     aspect: tuple[int, int],
 ) -> str:
-    """Add the build to the ledger unless it is there; return what a person is told.
+    """Add the build to the ledger unless it is there; return text for a person.
 
     Args:
         manifest: ``kit.json``.

@@ -9,18 +9,18 @@ from pipeline.plain.sizes import show_size
 from pipeline.project.file import SEVERITIES, Issue
 from pipeline.project.issues import open_issues, to_retest
 
-_HOW = {"added": "added", "removed": "removed", "changed": "changed", "recoloured": "colours chosen anew"}
+_HOW = {"added": "added", "removed": "removed", "changed": "changed", "recoloured": "recoloured"}
 _ISSUES = (
     ("fixed", "Issues fixed since, to be tested again"),
     ("new", "Issues not known then"),
-    ("again", "Issues told before, and open again"),
+    ("again", "Known earlier, and open again"),
     ("settled", "Open then, settled since"),
-    ("gone", "Open then, told of no more"),
+    ("gone", "Open then, no longer listed"),
 )
 
 
 def png_shown(data: bytes) -> dict[str, Any]:
-    """Return a PNG file as text for a page, with its size: width and height stand behind the signature and a chunk's head."""
+    """Return a PNG file as text for a page, with its size: width and height follow the signature and a chunk's head."""
     width, height = (int.from_bytes(data[at : at + 4], "big") for at in (16, 20))
     return {"uri": f"data:image/png;base64,{base64.b64encode(data).decode()}", "width": width, "height": height}
 

@@ -1,4 +1,4 @@
-"""What the report tells of backgrounds as bitmaps and as tiles, alone and as a scene's layers."""
+"""What the report says about backgrounds as bitmaps and as tiles, alone and as a scene's layers."""
 
 from __future__ import annotations
 

@@ -18,7 +18,7 @@ from pipeline.target.records import KINDS
 _PLURAL = {"data": "data", "sprite": "sprites", "background": "backgrounds", "palette": "palettes", "sound": "sounds"}
 _PLURAL |= {"pool": "pools", "screen": "screens", "program": "programs", "font": "fonts"}
 
-# What the template calls a picture -> the part of its file name behind the asset's.
+# What the template calls a picture -> the part of its file name after the asset's.
 _PARTS = {"picture": "", "animation": "anim", "before_after": "before-after", "television": "tv"}
 
 
@@ -43,13 +43,13 @@ def write_page(
     Args:
         folder: the project folder, whose own template wins.
         blobs: folder with the facts of every asset.
-        proofs: the pictures of each asset, by the part of the file name behind its own; see ``proofs.write``.
+        proofs: the pictures of each asset, by the part of the file name after its own; see ``proofs.write``.
         game: title, version, phase and code.
         console: the target's name.
         packed: names of packed assets; see ``joints.packed``.
         banks_file: ``banks.json``, for a target with banks.
         checks_file: ``checks.json``, see ``release.checks``; None leaves that part out.
-        changes_file: ``changes.json``, see ``release.differences``; None where there is no ledger.
+        changes_file: ``changes.json``, see ``release.differences``; None without a ledger.
     """
     image_map = read_json(map_file)
     facts = {entry["name"]: image_facts(blobs, entry["name"], entry["name"] in packed) for entry in image_map["entries"]}
@@ -119,7 +119,7 @@ def _opaque(facts: dict[str, Any]) -> str:
 
 
 def _packed(facts: dict[str, Any]) -> str:
-    """Return how an asset stands in the image; empty where nobody asked for packing."""
+    """Return the form of an asset in the image; empty if nobody asked for packing."""
     if "tried" not in facts:
         return ""
     if facts["codec"] == "stored":
