@@ -18,13 +18,13 @@ from pipeline.project.model import LoadedProject
 
 
 def plan_project(project: LoadedProject, words: dict[str, str] | None = None) -> Plan:
-    """Return the steps of a project's build, in the order in which a reader would tell it.
+    """Return the steps of a project's build, in the order in which a reader would list them.
 
     Args:
         words: NAME=VALUE words of the command line, which questions are about: of, name, since, csv, form, tester.
 
     Raises:
-        ProjectError: there is no such release.
+        ProjectError: that release does not exist.
     """
     site, words = Site(project), words or {}
     assets = [*art_steps(site), *sound_and_data_steps(site), *packing_steps(site)]
@@ -57,7 +57,7 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
 
 def _why(site: Site) -> Step:
     arguments = {"state": site.build / ".state"}
-    return Step("why", "pipeline.questions.why:tell_reasons", arguments, always=True, doc="tell why each step of the last build ran")
+    return Step("why", "pipeline.questions.why:tell_reasons", arguments, always=True, doc="show why each step of the last build ran")
 
 
 def _growth(site: Site) -> Step:

@@ -1,7 +1,7 @@
 """Assets to come: what they would take, estimated from the project's own assets of their kind.
 
 An asset's size is what its drawing or recording measures (frames of whole cells, a picture of whole cells, seconds); what
-it takes in memory is that times the bytes a unit took in the assets there are. How far that is off is told by estimating
+it takes in memory is that times the bytes a unit took in the assets there are. How far that is off is shown by estimating
 each of those from the others.
 """
 

@@ -27,10 +27,10 @@ class Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
 
 
 class Document:
-    """One TOML file: its data, where each part stands, and the problems found in it so far.
+    """One TOML file: its data, the line of each part, and the problems found in it so far.
 
     Attributes:
-        paths: where each problem stands.
+        paths: the place of each problem.
         broken: names of parts left out after a first look, so that later checks do not call them missing.
         most: problems after which the file is looked at no further.
     """

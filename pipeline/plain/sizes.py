@@ -43,7 +43,7 @@ class Numbers:
     Attributes:
         thousands: between groups of three digits.
         decimal: before tenths.
-        bytes: the word behind a number of bytes.
+        bytes: the word after a number of bytes.
     """
 
     thousands: str = ","

@@ -28,7 +28,7 @@ def bank_use(entries: list[dict[str, Any]], target: Target) -> dict[str, Any]:
 
     Returns:
         ``size`` of a bank; ``banks``: for each up to the last that holds something ``bank``, ``used`` (bytes of header, directory
-        and assets), ``between`` (free before the last of them) and ``end`` (free behind it); ``lost``: all free bytes but the
+        and assets), ``between`` (free before the last of them) and ``end`` (free after it); ``lost``: all free bytes but the
         last bank's end, which can still grow; ``fewest``: a lower bound of the banks needed (``banks.bound``).
     """
     size = target.cartridge.banks.size

@@ -18,7 +18,7 @@ _PICTURED = ("sprite", "background", "palette", "sound", "font")  # as in report
 
 
 def changes_file(site: Site) -> Path | None:
-    """Return the file that tells what changed since the last release, or None where there is no ledger."""
+    """Return the file that lists what changed since the last release, or None without a ledger."""
     return site.work / "changes.json" if site.project.releases else None
 
 

@@ -41,7 +41,7 @@ def advice_steps(site: Site, wanted: str, made_by: Sequence[Step]) -> Iterator[S
 
     Args:
         wanted: names of what ``fit`` scales, with commas between them; empty for every sprite.
-        made_by: the steps that make the assets, which trials run anew with other settings.
+        made_by: the steps that make the assets, which trials run again with other settings.
     """
     project = _tried(site)
     asked = {"project": project, "budget_file": site.budget}
@@ -71,7 +71,7 @@ def advice_steps(site: Site, wanted: str, made_by: Sequence[Step]) -> Iterator[S
 
 
 def _tried(site: Site) -> LoadedProject:
-    """Return the project without what trials do not look at, so that other words for testers measure nothing anew."""
+    """Return the project without what trials do not look at, so that other words for testers do not cause new measurements."""
     project, spec = site.project, site.project.spec
     game = Game(title="", code=spec.game.code, version="", phase=spec.game.phase, target="", cartridge=spec.game.cartridge)
     bare = Project(
@@ -92,7 +92,7 @@ def _sizes(given: dict[str, Any]) -> dict[str, Any]:
 
 
 def budget_settings(site: Site) -> dict:
-    """Return the settings of ``memory.budget.make_budget``, besides the facts."""
+    """Return the settings of ``memory.budget.make_budget``, apart from the facts."""
     spec = site.project.spec
     return {
         "assets": {asset.name: site.project.alignment(asset) for asset in _counted(site)},
@@ -139,7 +139,7 @@ def _room(site: Site) -> Room:
 
 
 def _head(site: Site) -> int:
-    """Bytes of the image besides the counted assets: header, directory, boot notices, programs that stand apart."""
+    """Bytes of the image apart from the counted assets: header, directory, boot notices, programs that are not placed with assets."""
     project, target = site.project, site.project.target
     start = directory_offset(target)
     behind = start + len(project.assets) * target.directory.entry_bytes if start is not None else 0

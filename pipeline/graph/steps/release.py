@@ -1,4 +1,4 @@
-"""Steps behind the image: proofs, packet, kit, report, schema."""
+"""Steps after the image: proofs, packet, kit, report, schema."""
 
 from __future__ import annotations
 
@@ -190,7 +190,7 @@ def _report(site: Site) -> Step:
 
 
 def _told(site: Site):
-    """The part of the project file that testers are told."""
+    """The part of the project file that testers see."""
     spec = site.project.spec
     told = {key: getattr(spec, key) for key in ("game", "links", "pad", "control", "issue", "contents", "instructions")}
     # Looked up by pad.
