@@ -1,4 +1,4 @@
-"""The packet: a PDF that tells a volunteer tester all about one build."""
+"""The packet: a PDF that gives a volunteer tester everything about one build."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ def write_packet(
         boot: PNG of the boot notice as decoded from the image; None where the game has none.
         image_name: the image's file name in the build folder.
         budget_file: ``budget.json``, for the author's own copy; None for the testers'.
-        changes_file: ``changes.json``; None where there is no ledger.
+        changes_file: ``changes.json``; None without a ledger.
         grids: of the test plan.
         shares: whose share is shown, by number: the tester's own in their packet, all in the author's copy.
         gaps: for the author's copy, what is nobody's.

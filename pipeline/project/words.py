@@ -21,7 +21,7 @@ def read_words(folder: Path) -> dict[str, list[dict[str, Any]]]:
     """Return version -> paragraphs as ``{"text", "line"}``, in the order of the file; empty without a file.
 
     Raises:
-        ProjectError: not a regular file, too large, not UTF-8, a heading that is not a version, a version twice, or text before the first one.
+        ProjectError: not a regular file, too large, not UTF-8, a heading without a valid version, a version twice, or text before the first.
     """
     try:
         lines = read_whole(folder / WORDS, WORDS, WORDS_BYTES, folder).decode("utf-8-sig").splitlines()
@@ -50,7 +50,7 @@ def read_words(folder: Path) -> dict[str, list[dict[str, Any]]]:
 
 def _begin(said: dict, version: str, number: int, problems: list[Problem]) -> list[dict[str, Any]]:
     if not is_version(version):
-        problems.append(Problem(WORDS, f"line {number}", f"{version!r} is not a valid version", "write only the version there, such as ## 0.4.0"))
+        problems.append(Problem(WORDS, f"line {number}", f"{version!r} is not a valid version", "write only a version, such as ## 0.4.0"))
         return []
     if version in said:
         problems.append(Problem(WORDS, f"line {number}", f"{version} is here a second time", "write it all under one heading"))

@@ -12,7 +12,7 @@ from pipeline.target.records import PixelFormat
 
 
 class BlobFault(ValueError):
-    """A blob that cannot be what its kind says; the message tells why."""
+    """A blob that cannot be what its kind says; the message says why."""
 
 
 @dataclass

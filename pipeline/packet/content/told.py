@@ -1,4 +1,4 @@
-"""What a tester is told, as plain values: one reading of the project and the map for the packet and the notes."""
+"""What a tester reads, as plain values: one reading of the project and the map for the packet and the notes."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def told(
     tester: str = "",
     numbers: Numbers = ENGLISH,
 ) -> dict[str, Any]:
-    """Return everything testers are told, cleaned, links with the build code filled in, issues sorted.
+    """Return everything testers read, cleaned, links with the build code filled in, issues sorted.
 
     Args:
         spec: the project's records by table: game, links, pad, control, issue, contents, instructions, plan.
@@ -134,7 +134,7 @@ def _issue(issue) -> dict[str, Any]:
 
 
 _KEYS = ("added", "removed", "changed", "recoloured")
-_UNSEEN = ("palette", "pool")  # a tester sees them only in the pictures that use them, which are told
+_UNSEEN = ("palette", "pool")  # a tester sees them only in the pictures that use them, which are listed
 
 
 def told_changes(changes: dict[str, Any], numbers: Numbers = ENGLISH) -> dict[str, Any]:
@@ -180,7 +180,7 @@ def told_pads(pads: dict[str, Any], controls: list[Any], clean: Callable[[str], 
 
     Returns:
         For each pad ``name``, ``columns``, ``rows`` and ``buttons``, each ``name``, ``shape``, ``box`` (left, top, right, bottom in
-        columns and rows from the face's top left) and ``does``: what it does, alone or, behind ``+``, together with others.
+        columns and rows from the face's top left) and ``does``: what it does, alone or, after ``+``, together with others.
     """
     return [_pad(name, pad, controls, clean) for name, pad in pads.items() if isinstance(pad.buttons, dict) and pad.buttons]
 

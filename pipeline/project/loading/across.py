@@ -194,7 +194,7 @@ def _check_sprite(document: Document, project: LoadedProject, asset: Asset) -> N
         document.say(("sprite", asset.name, "height"), wrong, "set a smaller height, or split the figure")
     check_pool_user(document, project, asset)
     if asset.spec.anchor and not all(math.isfinite(value) for value in asset.spec.anchor):
-        document.say(("sprite", asset.name, "anchor"), f"{list(asset.spec.anchor)} is not a position", "write pixels, for example [60, 152]")
+        document.say(("sprite", asset.name, "anchor"), f"{list(asset.spec.anchor)} is not a point", "write pixels, for example [60, 152]")
     for name, animation in asset.spec.animations.items():
         path = ("sprite", asset.name, "animations", name)
         if not IDENTIFIER.fullmatch(name):
