@@ -21,7 +21,7 @@ def read_words(folder: Path) -> dict[str, list[dict[str, Any]]]:
     """Return version -> paragraphs as ``{"text", "line"}``, in the order of the file; empty without a file.
 
     Raises:
-        ProjectError: not a regular file, too large, not UTF-8, a heading without a valid version, a version twice, or text before the first.
+        ProjectError: not a regular file, too large, not UTF-8, a heading without a valid version, a version twice, or text before one.
     """
     try:
         lines = read_whole(folder / WORDS, WORDS, WORDS_BYTES, folder).decode("utf-8-sig").splitlines()

@@ -26,7 +26,7 @@ from tests.conftest import need_tool
 from tests.release.making import BUGS, BUILD, DATE, FEEDBACK, IMAGE_BYTES, STEM, make_game, make_spec, write_boot, write_map
 
 ROOT = Path(__file__).parents[2]
-HEAD = ["Number", "Severity", "Where", "What happens", "Way round it"]
+HEAD = ["Number", "Severity", "Where", "What happens", "Workaround"]
 
 
 def make_packet(folder: Path, date=DATE, boot: bool = True, **changed) -> Path:

@@ -166,7 +166,7 @@ def test_file_without_a_language_is_refused(tmp_path):
     """It is not silently ignored; the remedy names the file it becomes."""
     folder = in_language(tmp_path / "project", "de-AT")
     own_file(folder, "packet.toml")
-    wrong = "templates/packet.toml: is read no more: each language has a file of its own"
+    wrong = "templates/packet.toml: is no longer read: each language has its own file"
     assert problems(folder) == [f"{wrong}\n    rename it to packet.de-AT.toml, or remove it"]
     (folder / "templates/packet.toml").rename(folder / "templates/packet.de-AT.toml")
     assert problems(folder) == []

@@ -235,7 +235,7 @@ def test_map_whose_used_ends_before_its_last_entry_is_found(basalt, less, found)
     used = max(entry["offset"] + entry["bytes"] for entry in image_map["entries"]) - less
     image_map["image"] |= {"used": used, "pad": image_map["image"]["bytes"] - used}
     faults = verify_image(basalt.image, basalt.project.target, image_map, basalt.facts, {})
-    assert (f"an entry of the map ends behind its used {used}" in faults) == found
+    assert (f"an entry of the map ends after its used {used}" in faults) == found
 
 
 @pytest.mark.parametrize(("value", "field"), [("program.bytes", "program bytes"), ("program.entry", "entry")])
