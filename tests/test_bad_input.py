@@ -108,7 +108,7 @@ def test_still_picture_cut_anywhere_is_refused(tmp_path, kind):
         with pytest.raises(ProjectError) as caught:
             open_whole(tmp_path, kind, whole[:length])
         said = str(caught.value)
-        assert said.startswith((f"a.{kind.lower()}: {DAMAGED}", f"a.{kind.lower()}: is no picture")), said
+        assert said.startswith((f"a.{kind.lower()}: {DAMAGED}", f"a.{kind.lower()}: is not a picture")), said
         assert said.endswith((f"\n    {AGAIN}", "\n    save it as PNG")), said
 
 
@@ -153,7 +153,7 @@ def test_animation_cut_anywhere_is_refused_or_shorter(tmp_path, kind):
             assert kind == "GIF", length
             assert 2 <= count <= 4, length
         else:
-            assert said.startswith((f"{name}: {DAMAGED}", f"{name}: is no picture", f"{name}: holds one frame")), length
+            assert said.startswith((f"{name}: {DAMAGED}", f"{name}: is not a picture", f"{name}: holds one frame")), length
 
 
 def opened(folder: Path, name: str) -> tuple[int, str]:
@@ -373,7 +373,7 @@ def test_animated_source_that_stands_too_long_is_refused(ferry):
 def test_anchor_that_is_no_place_is_refused(ferry, anchor, shown):
     """TOML's nan and inf are numbers, but no places."""
     change(ferry, ('palette = "figures"', f'palette = "figures"\nanchor = {anchor}'))
-    assert refused(ferry) == f"project.toml, line 14, [sprite.ada] anchor: {shown} is no place\n    write pixels, for example [60, 152]"
+    assert refused(ferry) == f"project.toml, line 14, [sprite.ada] anchor: {shown} is not a point\n    write pixels, for example [60, 152]"
 
 
 def test_recording_faster_than_the_console_plays_is_refused(ferry):

@@ -283,7 +283,7 @@ def test_release_tells_every_cross_at_once_and_writes_nothing(walk, tmp_path):
         "  ✓ image    read back and found as meant",
         "  ✗ links    feedback (https://todo.relay.tld/f/{build}): it says 'todo'",
         "  ✗ origins  no origin: scores",
-        "  ✗ issues   known in 0.1.0 and and missing now: SG-1, SG-2",
+        "  ✗ issues   known in 0.1.0 and missing now: SG-1, SG-2",
         "5 of 7 checks have crosses.",
     ):
         assert f"  {line}\n" in done.stdout or f"{line}\n" in done.stdout, line

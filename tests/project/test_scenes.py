@@ -21,7 +21,7 @@ WRONG = [
     (CHOOSE + '\nnever = [["crew", "crew"]]', "", "[scene.play] never[0]: ['crew', 'crew'] are not two different members", "each once"),
     (CHOOSE + '\nnever = [["crew"]]', "", "[scene.play] never[0]: ['crew'] are not two different members", "name two or more"),
     (CHOOSE + '\ndirect = ["qay"]', "", "[scene.play] direct[0]: there is no 'qay'", "did you mean quay?"),
-    (CHOOSE + '\ndirect = ["crew"]', '[defaults.sprite]\npacking = "best"', "direct[0]: 'ada' may stand packed", "leave it out"),
+    (CHOOSE + '\ndirect = ["crew"]', '[defaults.sprite]\npacking = "best"', "direct[0]: 'ada' may be packed", "leave it out"),
     (
         CHOOSE + '\ndirect = ["ada"]',
         '[defaults.sprite]\narrangement = "pieces"\npool = "cells"\n[pool.cells]\npacking = "lz4"',

@@ -154,7 +154,7 @@ def test_values_that_are_not_there_are_told_when_the_project_is_read(tmp_path, o
 def test_every_text_may_name_the_general_values(tmp_path):
     """Those at the top of the English file are allowed where English does not use them."""
     comment = " ".join((TEMPLATES / "packet.en.toml").read_text(encoding="utf-8").replace("#", "").split())
-    listed = re.search(r"all texts may name (.*?), others", comment)[1]
+    listed = re.search(r"all texts may use (.*?), others", comment)[1]
     values = "".join(f"{{{{ {name} }}}}" for name in listed.split(", "))
     assert values.count("{{") == 13
     folder = make_project(tmp_path / "project")

@@ -108,7 +108,7 @@ def test_entry_that_is_not_aligned_is_found(basalt):
     changed = entries(basalt)
     changed[-1] = replaced(changed[-1], offset=changed[-1].offset + 2, alignment=1)
     found = read_image(write(basalt, changed), basalt.project.target).faults
-    assert found == [f"entry {len(changed) - 1} stands at {changed[-1].offset}, which is not aligned"]
+    assert found == [f"entry {len(changed) - 1} is at {changed[-1].offset}, which is not aligned"]
 
 
 def test_alignment_that_is_not_kept_is_found(basalt):
@@ -117,7 +117,7 @@ def test_alignment_that_is_not_kept_is_found(basalt):
     level = rank_of(basalt, "level")
     changed[level] = replaced(changed[level], alignment=1 << 14)
     found = read_image(write(basalt, changed), basalt.project.target).faults
-    assert found == [f"entry {level} stands at {changed[level].offset}, which is not aligned"]
+    assert found == [f"entry {level} is at {changed[level].offset}, which is not aligned"]
 
 
 def test_entries_that_overlap_are_found(basalt):

@@ -134,7 +134,7 @@ def test_origins():
 def test_an_issue_never_just_vanishes():
     """One known in the last release is told of with whatever status; none without that."""
     assert check("issues")[:2] == (True, "1 known issue, each with a severity")
-    assert check("issues", issues=[])[:2] == (False, "known in 0.2.0 and and missing now: TF-001")
+    assert check("issues", issues=[])[:2] == (False, "known in 0.2.0 and missing now: TF-001")
     settled = pf.Issue(id="TF-001", severity="minor", where="w", what="x", status="by design")
     assert check("issues", issues=[settled])[:2] == (True, "no known issue")
 

@@ -147,5 +147,5 @@ def test_told_to_a_tester_and_to_a_person():
     assert lines[:2] == ["Since 0.2.0 of 2031-04-09, build 7K3Q0Z:", "  image      204,800 bytes before, 204,801 now (+1)"]
     assert "  removed    gone (data): 7 bytes" in lines
     assert "  recoloured ada (sprite): 100 bytes as before" in lines
-    assert "  issues     no longer told: A-1, A-2, A-3" in lines
+    assert "  issues     no longer listed: A-1, A-2, A-3" in lines
     assert lines[-2:] == ["  Of 0.3.1.", "  Of 0.3.0."]

@@ -77,7 +77,7 @@ FIELD_PROBLEMS = [
     (
         {"number": 1, "offset": 0xFE},
         " offset",
-        "field 'extra' stands at 254 to 258, the header at 0 to 256",
+        "field 'extra' is at 254 to 258, the header at 0 to 256",
         "move the field, or make the header larger",
     ),
     ({"number": 1, "offset": 0x66}, " offset", "field 'extra' overlaps 'image used'", "move one of them"),
