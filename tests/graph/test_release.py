@@ -298,5 +298,5 @@ def test_over_budget_is_a_cross(tmp_path):
     change(folder / "project.toml", ('target = "basalt32"', 'target = "little.toml"'))
     done = run(folder, "release")
     assert done.returncode != 0
-    assert re.search(r"✗ memory   play needs 193\.\d KiB at worst, 1\.\d KiB OVER\n +doit fit and doit savings tell what", done.stdout)
+    assert re.search(r"✗ memory   play needs 193\.\d KiB at worst, 1\.\d KiB OVER\n +doit fit and doit savings show what", done.stdout)
     assert not (folder / "ledger.json").exists()

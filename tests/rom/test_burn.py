@@ -224,7 +224,7 @@ def test_what_cannot_be_burnt_is_refused(tmp_path):
     cases = [
         (bytes(6), ["four-way"], 0, None, "an image of 6 bytes does not divide by 4, as four-way needs"),
         (bytes(6), ["s-record"], 1 << 32, None, "0x100000005 has more than 32 bits"),
-        (bytes(1 << 24), ["whole"], 0, 1 << 15, "512 devices consecutive are more than 255"),
+        (bytes(1 << 24), ["whole"], 0, 1 << 15, "512 consecutive devices are more than 255"),
     ]
     for image, forms, first, device, message in cases:
         with pytest.raises(ProjectError) as caught:
