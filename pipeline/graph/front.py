@@ -96,11 +96,11 @@ def _check_word(word: str) -> None:
 def plain_words() -> None:
     """Let doit say in a line what is wrong with an option; it would list the insides of all there are."""
 
-    def told(error: CmdParseError) -> str:
+    def show_usage(error: CmdParseError) -> str:
         wrong, _, more = Exception.__str__(error).partition(" (parsing options: ")
         return f"{wrong}\n    options such as -n 2 go before the steps" if more else wrong
 
-    CmdParseError.__str__ = told
+    CmdParseError.__str__ = show_usage
 
 
 def load_plan() -> Plan:

@@ -57,11 +57,11 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
 
 def _why(site: Site) -> Step:
     arguments = {"state": site.build / ".state"}
-    return Step("why", "pipeline.questions.why:tell_reasons", arguments, always=True, doc="show why each step of the last build ran")
+    return Step("why", "pipeline.questions.why:show_reasons", arguments, always=True, doc="show why each step of the last build ran")
 
 
 def _growth(site: Site) -> Step:
-    call, out = "pipeline.questions.growth:tell_growth", site.build / "growth.svg"
+    call, out = "pipeline.questions.growth:show_growth", site.build / "growth.svg"
     arguments = {"folder": site.folder, "log": site.build / ".state" / "growth.json", "out": out}
     reads, doc = site.templates("growth.svg.j2"), "image and scenes of every build so far"
     return Step("growth", call, arguments, reads=reads, leaves=(out,), always=True, doc=doc)

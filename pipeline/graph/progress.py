@@ -126,7 +126,7 @@ class CalmReporter:
             return  # stopped from outside; whoever stopped it knows
         if self.failed:
             if not self.only_questions or self.failed != self.questions:
-                self._tell_failure(plan)
+                self._show_failure(plan)
             return
         if self.only_questions:
             return
@@ -134,7 +134,7 @@ class CalmReporter:
             self._write(f"Nothing to do: all {self.total} steps are up to date.")
         self._summary(plan)
 
-    def _tell_failure(self, plan: Plan) -> None:
+    def _show_failure(self, plan: Plan) -> None:
         count = len(self.failed)
         self._write(f"\nThe build did not finish: {count} of {self.total} steps failed.")
         main = {"verify": "image", "packet": "packet", "kit": "kit", "report": "report"}

@@ -15,7 +15,7 @@ _MOST_CHOICES, _LONGEST_CHOICE = 12, 48  # a question with more or longer answer
 _LIGHT, _DARK = (206, 220, 232), (23, 50, 77)  # colours of the first and the last answer, sRGB
 
 
-def tell_questions(reports: list[dict[str, Any]], builds: Builds, form: FeedbackForm) -> list[dict[str, Any]]:
+def show_questions(reports: list[dict[str, Any]], builds: Builds, form: FeedbackForm) -> list[dict[str, Any]]:
     """Return for each question of the form what a page shows.
 
     ``key``, ``heading``, ``count`` (answers), and either ``texts`` (``id``, ``build``, ``text``) for free text, or ``choices``

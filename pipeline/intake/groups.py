@@ -87,7 +87,7 @@ def _join_issues(ids: list[str], groups: list[Group], where: list[int], apart: d
 
 def _decided(ids: list[str], vocabulary: Vocabulary, decisions: Decisions) -> tuple[list[Group], list[int]]:
     """Return a group for every report, but one for those decided to be the same, and for equal texts without a decision."""
-    owner, told = united(decisions.same), _told_of(decisions)
+    owner, told = united(decisions.same), _mentioned(decisions)
     leaders: dict[object, int] = {}
     groups: list[Group] = []
     where = []
@@ -105,7 +105,7 @@ def _decided(ids: list[str], vocabulary: Vocabulary, decisions: Decisions) -> tu
     return groups, where
 
 
-def _told_of(decisions: Decisions) -> set[str]:
+def _mentioned(decisions: Decisions) -> set[str]:
     return {one for ids in decisions.not_same for one in ids} | decisions.issue.keys()
 
 

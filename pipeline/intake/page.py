@@ -38,7 +38,7 @@ def write_page(
     Args:
         folder: the project folder, whose own template wins.
         game: title, version, phase.
-        groups, unknown, not_understood: see ``Triage``. questions: see ``answers.tell_questions``.
+        groups, unknown, not_understood: see ``Triage``. questions: see ``answers.show_questions``.
         answers: to the feedback form.
     """
     script = (TEMPLATES / "triage.js").read_text(encoding="utf-8")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from pipeline.intake.answers import tell_questions
+from pipeline.intake.answers import show_questions
 from pipeline.intake.builds import Builds, known_builds
 from pipeline.intake.decisions import check_decisions
 from pipeline.intake.exports import FORMS, open_export
@@ -66,13 +66,13 @@ def write_triage(folder: Path, build: Path, intake: Intake, issues: list[Issue],
     decisions = check_decisions(reports_folder, issues, builds)
     triage = Triage(bugs, builds, issues, decisions, intake.bugs, game["code"])
     groups, unknown, bad = triage.groups(), triage.unknown_builds(), triage.not_understood()
-    questions = tell_questions(feedback, builds, intake.feedback) if intake.feedback else []
+    questions = show_questions(feedback, builds, intake.feedback) if intake.feedback else []
     write_page(folder, build / "triage.html", game, groups, unknown, bad, questions, len(feedback))
     write_table(build / "triage.csv", groups)
-    return _told(bugs, feedback, groups, unknown)
+    return _summary(bugs, feedback, groups, unknown)
 
 
-def _told(bugs: list, feedback: list, groups: list[dict[str, Any]], unknown: list[dict[str, Any]]) -> list[str]:
+def _summary(bugs: list, feedback: list, groups: list[dict[str, Any]], unknown: list[dict[str, Any]]) -> list[str]:
     if not bugs and not feedback:
         return ["Nothing is kept yet: read an export with intake csv=FILE."]
     lines = [f"{len(bugs)} bug reports in {len(groups)} groups; {len(feedback)} answers to the feedback form"]

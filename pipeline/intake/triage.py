@@ -59,7 +59,7 @@ class Triage:
         and the first report's id. A group's severity is what most of its reports say, the worse of two; so is how often.
         """
         ids = [one["id"] for one in self.reports]
-        found = [self._told(group) for group in group_reports(ids, self.vocabulary, self.decisions)]
+        found = [self._group_row(group) for group in group_reports(ids, self.vocabulary, self.decisions)]
         found.sort(key=lambda one: one.pop("order"))
         number = _free_id([issue.id for issue in self.issues], self.code)
         for one in found:
@@ -82,7 +82,7 @@ class Triage:
             for field, (every, unknown) in ranks.items()
         }
 
-    def _told(self, group: Group) -> dict[str, Any]:
+    def _group_row(self, group: Group) -> dict[str, Any]:
         members = group.members
         reports = [self.reports[rank] for rank in members]
         centre = self._centre(members)

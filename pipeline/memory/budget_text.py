@@ -16,7 +16,7 @@ _BAR = 40  # characters for all of memory
 _NAME = 26
 
 
-def tell_budget(budget_file: Path, advice_file: Path) -> str:
+def show_budget(budget_file: Path, advice_file: Path) -> str:
     """Return what ``budget.json`` holds as lines for a person.
 
     Args:

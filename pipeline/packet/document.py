@@ -8,10 +8,9 @@ from typing import Any
 
 from reportlab.platypus import Flowable
 
+from pipeline.packet.content.content import clean, packet_content
 from pipeline.packet.content.party import Gap, Share
-from pipeline.packet.content.told import clean, told
 from pipeline.packet.sections.budget import budget_part
-from pipeline.packet.sections.changes import changes_part, retest_part
 from pipeline.packet.sections.form import form_part
 from pipeline.packet.sections.front import front
 from pipeline.packet.sections.parts import (
@@ -26,6 +25,7 @@ from pipeline.packet.sections.parts import (
     test_part,
 )
 from pipeline.packet.sections.plan import plan_part
+from pipeline.packet.sections.what_changed import changes_part, retest_part
 from pipeline.packet.typeset.letters import check_letters, check_words
 from pipeline.packet.typeset.page import Draft, render
 from pipeline.packet.typeset.style import PAPERS, Look, use_fonts
@@ -96,7 +96,7 @@ def write_packet(
     changes = read_json(changes_file) if changes_file else None
     check_words(changes["words"] if changes else [])
     messages = read_wording(folder, spec["game"].language)
-    values = told(spec, read_json(map_file)["image"], date, console, image_name, changes, tester, messages.numbers)
+    values = packet_content(spec, read_json(map_file)["image"], date, console, image_name, changes, tester, messages.numbers)
     values |= {"boot_screen": boot is not None, "name": clean(name)}
     if budget_file:
         values["budget"] = read_json(budget_file)

@@ -128,10 +128,10 @@ def remove_tester(folder: Path, number: int) -> tuple[bool, str]:
         return False, f"{LIST}, line {line}: remove the entry of {label_of(number)} by hand; until then builds make their packet again."
     mark = data[:3] if data.startswith(b"\xef\xbb\xbf") else b""
     write_bytes(folder / LIST, mark + kept.encode())
-    return True, f"testers.toml: the entry of {label_of(number)}, {_told(start + 1, end)}"
+    return True, f"testers.toml: the entry of {label_of(number)}, {_line_text(start + 1, end)}"
 
 
-def _told(first: int, last: int) -> str:
+def _line_text(first: int, last: int) -> str:
     return f"lines {first} to {last}" if last > first else f"line {first}"
 
 

@@ -18,7 +18,7 @@ _KINDS = ("sprite", "background")
 _MOST = 100  # hundredths: art is not scaled up
 
 
-def tell_fit(project: LoadedProject, wanted: str) -> str:
+def show_fit(project: LoadedProject, wanted: str) -> str:
     """Return the answer as lines for a person.
 
     Args:
@@ -35,7 +35,7 @@ def tell_fit(project: LoadedProject, wanted: str) -> str:
 
 
 def scaled_assets(project: LoadedProject, wanted: str) -> list[Asset]:
-    """Return the sprites and backgrounds that ``wanted`` names; see ``tell_fit``."""
+    """Return the sprites and backgrounds that ``wanted`` names; see ``show_fit``."""
     if not wanted:
         found = project.of_kind("sprite")
     else:

@@ -8,7 +8,7 @@ from pipeline.graph.growth_log import read_log
 from pipeline.report.growth_chart import draw_growth
 
 
-def tell_growth(folder: Path, log: Path, out: Path) -> str:
+def show_growth(folder: Path, log: Path, out: Path) -> str:
     """Draw the log as ``growth.svg`` and return it as lines for a person; ``folder`` is the project's."""
     entries = read_log(log)
     if not entries:

@@ -14,7 +14,7 @@ from pipeline.plain.files import read_json, write_json
 from pipeline.plain.sizes import show_size
 from pipeline.project.loading.across import allowed
 from pipeline.project.model import Asset, LoadedProject
-from pipeline.questions.changes import Change, changes
+from pipeline.questions.reductions import Change, changes
 from pipeline.questions.trial import Trials
 
 _TOLD, _NAMED = 12, 6
@@ -40,7 +40,7 @@ class Saving:
     lost: str
 
 
-def tell_savings(project: LoadedProject, budget_file: Path) -> str:
+def show_savings(project: LoadedProject, budget_file: Path) -> str:
     """Return the changes that would help most as lines for a person; the project's build is up to date."""
     budget = read_json(budget_file)
     name = tightest(budget)

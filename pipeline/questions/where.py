@@ -27,7 +27,7 @@ from pipeline.plain.errors import nearest_name, refuse
 from pipeline.plain.files import read_json
 from pipeline.reading.decoded import read_record
 from pipeline.reading.unpack import unpack
-from pipeline.rom.bank_use import told_banks
+from pipeline.rom.bank_use import show_banks
 from pipeline.target.records import Target
 
 _SHOWN = 64  # bytes of the dump
@@ -44,7 +44,7 @@ _RECORDS: dict[str, dict[int, tuple[Part, ...]]] = {
 }
 
 
-def tell_where(
+def show_where(
     name: str, image: Path, map_file: Path, blobs: Path, proofs: dict[str, tuple[str, ...]], packed: tuple[str, ...],
     banks_file: Path | None, target: Target,
 ) -> str:  # fmt: skip
@@ -89,7 +89,7 @@ def _table(entries: list[dict[str, Any]], banks: dict[str, Any] | None) -> list[
 def _bank_table(banks: dict[str, Any]) -> list[str]:
     lines = [f"{'bank':>4} {'used':>10} {'between':>10} {'end':>10}"]
     lines += [f"{one['bank']:>4} {one['used']:>10,} {one['between']:>10,} {one['end']:>10,}" for one in banks["banks"]]
-    return [*lines, "", f"{told_banks(banks)}."]
+    return [*lines, "", f"{show_banks(banks)}."]
 
 
 def _place(entry: dict[str, Any], banks: dict[str, Any] | None) -> list[str]:

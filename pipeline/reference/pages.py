@@ -204,7 +204,7 @@ def _tables(root: type[Record]) -> list[str]:
             inner, path = _inner_record(hint, heading, field.encode_name)
             if inner is not None:
                 waiting.append((path, inner))
-            lines.append(f"| `{field.encode_name}` | {_told(hint, inner)} | {_cell(describe(hint))} | {_default(field)} |")
+            lines.append(f"| `{field.encode_name}` | {_description(hint, inner)} | {_cell(describe(hint))} | {_default(field)} |")
         lines.append("")
     return lines
 
@@ -234,12 +234,12 @@ def _is_record(hint: Any) -> bool:
     return isinstance(option, type) and issubclass(option, Record)
 
 
-def _told(hint: Any, inner: type[Record] | None) -> str:
+def _description(hint: Any, inner: type[Record] | None) -> str:
     for meta in getattr(hint, "__metadata__", ()):
         if isinstance(meta, msgspec.Meta) and meta.description:
             return _cell(meta.description)
     for option in get_args(hint):
-        told = _told(option, None) if hasattr(option, "__metadata__") else ""
+        told = _description(option, None) if hasattr(option, "__metadata__") else ""
         if told:
             return told
     return _cell(" ".join((inner.__doc__ or "").split())) if inner else ""

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from pipeline.memory.budget import over_budget
-from pipeline.packet.content.told import by_number
+from pipeline.packet.content.content import by_number
 from pipeline.plain.errors import Problem, ProjectError
 from pipeline.plain.sizes import show_size
 from pipeline.plain.versions import major, precedence
@@ -70,7 +70,7 @@ def _version(releases: list[dict[str, Any]], content: dict[str, str], version: s
     clash = next((one for one in releases if _same_code(one, content) != _same_image(one, content)), None)
     if clash:
         remedy = "take ledger.json back from your version control; if it is right, change something in the game, so that the code changes"
-        return _row("version", False, _told_clash(clash, content), remedy)
+        return _row("version", False, _code_clash(clash, content), remedy)
     same = next((one for one in releases if one["version"] == version), None)
     if same:
         return _same_version(same, content, version)
@@ -90,7 +90,7 @@ def _same_image(release: dict[str, Any], content: dict[str, str]) -> bool:
     return release["image"]["sha256"] == content["image"]
 
 
-def _told_clash(release: dict[str, Any], content: dict[str, str]) -> str:
+def _code_clash(release: dict[str, Any], content: dict[str, str]) -> str:
     """Say that code and image do not go together, so that a report could not be matched to one build."""
     if _same_code(release, content):
         return f"{release['version']} is in the ledger with this build's code, {content['build_code']}, but with another image"

@@ -22,7 +22,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
-from pipeline.packet.content.told import by_number
+from pipeline.packet.content.content import by_number
 from pipeline.plain.files import read_json
 from pipeline.plain.sizes import show_size
 from pipeline.plain.versions import precedence
@@ -88,7 +88,7 @@ def differences(
         "scenes": _scenes(release["budget"], {name: scene["bytes"] for name, scene in scenes.items()}),
         "added": [_asset(name, None, one) for name, one in assets.items() if name not in old],
         "removed": [_asset(name, one, None) for name, one in old.items() if name not in assets],
-        "changed": [_asset(name, old[name], one) for name, one in assets.items() if _told(name, old, one, looks)],
+        "changed": [_asset(name, old[name], one) for name, one in assets.items() if _is_listed(name, old, one, looks)],
         "recoloured": [_asset(name, old[name], assets[name]) for name, how in looks.items() if how == "recoloured"],
         **_issues(release["issues"], issues, release["version"], version, told),
         "words": [paragraph for one in between for paragraph in words[one]],
@@ -131,7 +131,7 @@ def _changed(name: str, old: dict[str, dict[str, Any]], now: dict[str, Any]) -> 
     return name in old and now["kind"] != "screen" and any(old[name][key] != now[key] for key in ("kind", "bytes", "sha256"))
 
 
-def _told(name: str, old: dict[str, dict[str, Any]], now: dict[str, Any], looks: dict[str, str]) -> bool:
+def _is_listed(name: str, old: dict[str, dict[str, Any]], now: dict[str, Any], looks: dict[str, str]) -> bool:
     if looks.get(name) == "alike":
         return old[name]["bytes"] != now["bytes"]
     return looks[name] == "redrawn" if name in looks else _changed(name, old, now)
@@ -163,7 +163,7 @@ def _sorted(ids: Iterable[str]) -> list[str]:
     return sorted(ids, key=by_number)
 
 
-def tell_differences(changes: dict[str, Any]) -> str:
+def show_differences(changes: dict[str, Any]) -> str:
     """Return what changed as lines for a person."""
     since, image = changes["since"], changes["image"]
     of = f" of {since['date']}" if since["date"] else ""

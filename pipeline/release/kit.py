@@ -9,7 +9,7 @@ from pathlib import Path
 
 from pipeline.joints.build_names import GOVERNED, TESTERS, clear
 from pipeline.memory.budget import over_budget
-from pipeline.packet.content.told import kit_stem
+from pipeline.packet.content.content import kit_stem
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import read_json, replacing, write_json
 

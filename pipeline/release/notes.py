@@ -6,8 +6,8 @@ import datetime
 from pathlib import Path
 from typing import Any
 
+from pipeline.packet.content.content import packet_content
 from pipeline.packet.content.filled import Wording
-from pipeline.packet.content.told import told
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import render
 from pipeline.project.wording import read_wording
@@ -41,7 +41,7 @@ def write_notes(
     """
     changes, image = read_json(changes_file) if changes_file else None, read_json(map_file)["image"]
     messages = read_wording(folder, spec["game"].language)
-    values = told(spec, image, date, console, changes=changes, numbers=messages.numbers)
+    values = packet_content(spec, image, date, console, changes=changes, numbers=messages.numbers)
     wording = Wording(messages, values | {"boot_screen": boot_screen})
     count = messages.numbers.count(image["bytes"])
     text = render(folder, TEMPLATE, values | {"say": wording.text, "say_all": wording.texts, "count": count})

@@ -44,7 +44,7 @@ def sha256_of(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
-def tell_preflight(checks_file: Path) -> str:
+def show_preflight(checks_file: Path) -> str:
     """Return the page of checks.
 
     Raises:

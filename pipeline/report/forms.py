@@ -9,7 +9,7 @@ from pipeline.plain.sizes import show_size
 _MEASURES = ("image_bytes", "memory_bytes", "window_bytes", "moved_bytes")
 
 
-def told_tiles(facts: dict[str, Any]) -> str:
+def tiles_cost(facts: dict[str, Any]) -> str:
     """Return what a background's tiles cost it, in words; empty for a bitmap."""
     if facts["arrangement"] != "tiles":
         return ""

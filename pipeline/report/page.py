@@ -10,9 +10,9 @@ from pipeline.memory.usage import LIMITS
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import render
 from pipeline.project.file import Issue
-from pipeline.report.changes import changes_shown, issue_tables, png_shown
-from pipeline.report.forms import forms_table, layer_scenes, told_tiles
-from pipeline.rom.bank_use import told_banks
+from pipeline.report.forms import forms_table, layer_scenes, tiles_cost
+from pipeline.report.what_changed import changes_shown, issue_tables, png_shown
+from pipeline.rom.bank_use import show_banks
 from pipeline.target.records import KINDS
 
 _PLURAL = {"data": "data", "sprite": "sprites", "background": "backgrounds", "palette": "palettes", "sound": "sounds"}
@@ -76,7 +76,7 @@ def _asset(entry: dict[str, Any], every: dict[str, dict[str, Any]], proofs: dict
     facts = every[entry["name"]]
     pictures = {key: _picture(proofs[part]) if part in proofs else None for key, part in _PARTS.items()}
     forms = forms_table(facts) if entry["kind"] == "background" else None
-    told = {"told": _told(entry["kind"], facts, every), "packed": _packed(facts), "origin": facts.get("origin", "")}
+    told = {"told": _kind_text(entry["kind"], facts, every), "packed": _packed(facts), "origin": facts.get("origin", "")}
     return {**entry, **pictures, **told, "forms": forms}
 
 
@@ -128,7 +128,7 @@ def _packed(facts: dict[str, Any]) -> str:
     return share + (": larger than stored" if facts["bytes"] > facts["unpacked_bytes"] else "")
 
 
-def _told(kind: str, facts: dict[str, Any], every: dict[str, dict[str, Any]]) -> str:
+def _kind_text(kind: str, facts: dict[str, Any], every: dict[str, dict[str, Any]]) -> str:
     if kind == "sprite":
         names = ", ".join(animation["name"] for animation in facts["animations"])
         size = f"{facts['frames']} frames, {facts['source_width']} × {facts['source_height']} brought to "
@@ -139,7 +139,7 @@ def _told(kind: str, facts: dict[str, Any], every: dict[str, dict[str, Any]]) ->
         users = f"{facts['pieces']:,} pieces of {', '.join(facts['users'])}"
         return f"{facts['cell_count']:,} cells for {users}; with their tables {_compared(taken, facts, 'their sheets')}"
     if kind == "background":
-        told = told_tiles(facts)
+        told = tiles_cost(facts)
         return f"{facts['width']} × {facts['height']} pixels{told}{'' if facts.get('merging') else _error(facts)}"
     if kind == "palette":
         lines = f" in {len(facts['line_used'])} lines of {facts['line_entries']}" if facts["line_entries"] else ""
@@ -180,7 +180,7 @@ def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:
 def _banks(use: dict[str, Any], entries: list[dict[str, Any]]) -> dict[str, Any]:
     """Return what banks hold, with the names of the assets in each."""
     rows = [{**one, "assets": [e["name"] for e in entries if e["offset"] // use["size"] == one["bank"]]} for one in use["banks"]]
-    return {"rows": rows, "told": told_banks(use)}
+    return {"rows": rows, "told": show_banks(use)}
 
 
 def _budget(budget: dict[str, Any]) -> dict[str, Any]:

@@ -87,7 +87,7 @@ def refuse_burn() -> str:
     raise refuse("project.toml", "[burn]", "is missing, so there are no files for burning", remedy)
 
 
-def tell_burn(manifest: Path) -> str:
+def show_burn(manifest: Path) -> str:
     """Return what is to be burnt, as lines for a person."""
     lines = []
     for form in read_json(manifest)["forms"]:

@@ -162,7 +162,7 @@ STOPPED = {
     "while the project is read": (["rom"], "pipeline.project.loading.load:load_project"),
     "while the plan is made": (["rom"], "pipeline.graph.plan:plan_project"),
     "while the tool is read": (["rom"], "pipeline.graph.freshness.compare:Freshness.__init__"),
-    "in a question": (["where"], "pipeline.questions.where:tell_where"),
+    "in a question": (["where"], "pipeline.questions.where:show_where"),
     "in intake": (["intake"], "pipeline.intake.take_in:take_in"),
     "in forget": (["forget", "tester=1"], "pipeline.intake.forget:forget"),
 }

@@ -164,7 +164,7 @@ def where_step(site: Site, name: str) -> Step:
     arguments = {"image": site.image, "map_file": site.map, "blobs": site.blobs, "banks_file": site.banks, "packed": site.packed()}
     return Step(
         "where",
-        "pipeline.questions.where:tell_where",
+        "pipeline.questions.where:show_where",
         {**arguments, "name": name, "proofs": proofs, "target": site.project.target},
         reads=(site.image, site.map, site.verified, *((site.banks,) if site.banks else ()), *site.all_facts()),
         always=True,

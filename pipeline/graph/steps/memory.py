@@ -55,12 +55,12 @@ def advice_steps(site: Site, wanted: str, made_by: Sequence[Step]) -> Iterator[S
         doc="measure what would help where a scene is over budget",
     )
     questions = {
-        "fit": ("pipeline.questions.fit:tell_fit", {"project": project, "wanted": wanted}, "the largest scale at which all fits; of=NAME"),
-        "savings": ("pipeline.questions.savings:tell_savings", asked, "what else would make it fit, measured"),
+        "fit": ("pipeline.questions.fit:show_fit", {"project": project, "wanted": wanted}, "the largest scale at which all fits; of=NAME"),
+        "savings": ("pipeline.questions.savings:show_savings", asked, "what else would make it fit, measured"),
     }
     yield Step(
         "budget",
-        "pipeline.memory.budget_text:tell_budget",
+        "pipeline.memory.budget_text:show_budget",
         {"budget_file": site.budget, "advice_file": site.advice},
         reads=(site.budget, site.advice),
         always=True,

@@ -51,7 +51,7 @@ class Key:
 
 
 def keys_of(pad: dict[str, Any], left: float, cell: float) -> list[Key]:
-    """Return the keys of a pad as ``told_pads`` returns it.
+    """Return the keys of a pad as ``pads_content`` returns it.
 
     Args:
         left: x of its grid's left edge in points.

@@ -52,7 +52,7 @@ class PadDrawing(Flowable):
 
     Args:
         draft: told and wording of the packet.
-        pad: a pad as ``told_pads`` returns it.
+        pad: a pad as ``pads_content`` returns it.
         lines: most lines of what a button does; a longer text becomes a hint to the table, and 0 leaves the name alone.
     """
 

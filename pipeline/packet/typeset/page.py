@@ -30,7 +30,7 @@ class Draft:
     """What the parts of the packet are made from.
 
     Attributes:
-        told: plain values, see ``told.told``.
+        told: plain values, see ``content.packet_content``.
         wording: the fixed texts.
         boot: picture of the boot notice, or None.
         paper: width and height in points.

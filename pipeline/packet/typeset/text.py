@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 from xml.sax.saxutils import escape
 
+from pipeline.packet.content.content import clean
 from pipeline.packet.content.filled import Wording
-from pipeline.packet.content.told import clean
 from pipeline.packet.typeset.letters import say_letter, texts_of, unknown_letter
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import ProjectError

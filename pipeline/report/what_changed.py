@@ -58,10 +58,10 @@ def issue_tables(issues: list[Issue], version: str) -> dict[str, list[dict[str, 
 
 def _table(issues: list[Issue]) -> list[dict[str, str]]:
     rows = sorted(issues, key=lambda issue: (SEVERITIES.index(issue.severity), issue.id))
-    return [_told(issue) for issue in rows]
+    return [_issue_row(issue) for issue in rows]
 
 
-def _told(issue: Issue) -> dict[str, str]:
+def _issue_row(issue: Issue) -> dict[str, str]:
     status = f"fixed in {issue.fixed_in}" if issue.fixed_in else issue.status
     texts = {key: getattr(issue, key) for key in ("id", "title", "severity", "where", "what")}
     return {**texts, "since": issue.since or "", "status": status}

@@ -30,7 +30,7 @@ def clean(text: str) -> str:
     return "".join(char for char in plain if char == "\n" or unicodedata.category(char) not in ("Cc", "Cf")).strip()
 
 
-def told(
+def packet_content(
     spec: dict[str, Any],
     image: dict[str, Any],
     date: datetime.date | None,
@@ -68,7 +68,7 @@ def told(
         "tasks": _each([task.text for task in spec["plan"].task]),
         "cautions": _each(instructions.cautions),
         "pads": [clean(pad.name) for pad in spec["pad"].values()],
-        "pad_drawings": told_pads(spec["pad"], spec["control"], clean),
+        "pad_drawings": pads_content(spec["pad"], spec["control"], clean),
         "controls": [_control(control, spec["pad"]) for control in spec["control"]],
         "issues": [_issue(issue) for issue in by_severity(open_issues(spec["issue"]))],
         "retest": [_issue(issue) for issue in by_severity(to_retest(spec["issue"], spec["game"].version))],
@@ -115,7 +115,7 @@ def _links(links, build: str, tester: str) -> dict[str, Any]:
 
 
 def _changes(changes: dict[str, Any], numbers: Numbers) -> dict[str, Any]:
-    plain = told_changes(changes, numbers)
+    plain = changes_content(changes, numbers)
     return plain | {"words": _each(plain["words"])}
 
 
@@ -137,7 +137,7 @@ _KEYS = ("added", "removed", "changed", "recoloured")
 _UNSEEN = ("palette", "pool")  # a tester sees them only in the pictures that use them, which are listed
 
 
-def told_changes(changes: dict[str, Any], numbers: Numbers = ENGLISH) -> dict[str, Any]:
+def changes_content(changes: dict[str, Any], numbers: Numbers = ENGLISH) -> dict[str, Any]:
     """Return the changes for packet, notes and report.
 
     Args:
@@ -170,7 +170,7 @@ def _asset(one: dict[str, Any], numbers: Numbers) -> dict[str, Any]:
     return {"name": one["name"], "kind": one["kind"], "before": before, "now": now, "pictures": one["pictures"]}
 
 
-def told_pads(pads: dict[str, Any], controls: list[Any], clean: Callable[[str], str]) -> list[dict[str, Any]]:
+def pads_content(pads: dict[str, Any], controls: list[Any], clean: Callable[[str], str]) -> list[dict[str, Any]]:
     """Return the pads whose buttons have places.
 
     Args:
