@@ -17,7 +17,7 @@ _EMPTY_WORDS = """
     without would you your
 """
 _EMPTY = frozenset(_EMPTY_WORDS.split())
-# Words testers use for one symptom; the first stands for all. Common practice, no source.
+# Words testers use for one symptom; the first represents all. Common practice, no source.
 SYMPTOMS = (
     "freeze froze frozen hang hung stuck stall unresponsive",
     "crash reboot reset restart",

@@ -43,7 +43,7 @@ def link_problem(link: str) -> tuple[str, str] | None:
     if "{tester}" in plain:
         return f"{{tester}} in {link!r} is not the value of a parameter, so it cannot be left out", "write it as ?t={tester} or &t={tester}"
     if not _URL_CHARACTERS.fullmatch(plain):
-        return f"{link!r} is no URL", "write http:// or https:// and only the characters a URL may hold"
+        return f"{link!r} is not a URL", "write http:// or https:// and only the characters a URL may hold"
     try:
         parts = urlsplit(plain)
         host = parts.hostname
@@ -51,7 +51,7 @@ def link_problem(link: str) -> tuple[str, str] | None:
     except ValueError:
         host, parts = None, None
     if not parts or parts.scheme not in ("http", "https") or not host:
-        return f"{link!r} is no URL", "write the whole address, for example https://example.org/f/{build}"
+        return f"{link!r} is not a URL", "write the whole address, for example https://example.org/f/{build}"
     return None
 
 

@@ -20,7 +20,7 @@ def read_strictly(data: bytes, shown: str, remedy: str) -> Any:
     """Return what a JSON text holds.
 
     Args:
-        data: the text, UTF-8; a byte order mark at its beginning is passed over.
+        data: the text, UTF-8; a byte order mark at its beginning is skipped.
         shown: the file as the author knows it; remedy: what to do about a file that is not right.
 
     Raises:

@@ -22,7 +22,7 @@ class Box(NamedTuple):
     bottom: int
 
     def overlaps(self, other: Box) -> bool:
-        """Tell whether two boxes share more than an edge."""
+        """Return whether two boxes share more than an edge."""
         return self.left < other.right and other.left < self.right and self.top < other.bottom and other.top < self.bottom
 
 

@@ -56,7 +56,7 @@ class Layout:
 
 
 def contact_sheet(subject: Subject) -> bytes:
-    """Return the sheet as a PNG; frames keep their pixels exactly, the anchor's lines stay behind the figure."""
+    """Return the sheet as a PNG; frames keep their pixels exactly, the anchor's lines are under the figure."""
     rgb, clear = subject.coloured()
     layout = arranged(subject)
     sheet = Image.new("RGB", (layout.width, layout.height), PAPER)

@@ -31,7 +31,7 @@ from pipeline.plain.errors import refuse
 from pipeline.plain.files import read_json, remove_tree, write_bytes
 from pipeline.project.model import Asset, LoadedProject
 
-MOST_BYTES = 512 << 20  # that trials may leave behind
+MOST_BYTES = 512 << 20  # that trials may leave
 _DIGEST = hashlib.sha256().digest_size
 
 

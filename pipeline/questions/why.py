@@ -1,4 +1,4 @@
-"""Telling why each step of the last build ran."""
+"""Showing why each step of the last build ran."""
 
 from __future__ import annotations
 

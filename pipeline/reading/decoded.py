@@ -41,7 +41,7 @@ class Decoded:
     glyphs: list[tuple[int, int]] = field(default_factory=list)
 
 
-# From the name hash of a pool to the pool, decoded; None when there is none of that name.
+# From the name hash of a pool to the pool, decoded; None when no pool has that name.
 FindPool = Callable[[int], Decoded | None]
 
 

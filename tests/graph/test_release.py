@@ -162,7 +162,7 @@ def test_packet_tells_what_changed_and_what_to_test_again(walk):
     assert "Fixed SG-1: please test again" in text
     assert "New known issues SG-10" in text
     again = text[text.index("Please test again") : text.index("What changed")]
-    place = re.search(r"Test again what was broken and should be mended: see page (\d+)\.", text)
+    place = re.search(r"Test again what was broken and should be fixed: see page (\d+)\.", text)
     assert "Please test again" in pypdf.PdfReader(walk["folder"] / "build/packet.pdf").pages[int(place[1]) - 1].extract_text()
     assert "☐ SG-1 Hill Stuck in the hill The figure stands in the hill up to its knees." in again
     assert "To check whether it still happens: 1. Walk to the hill. 2. Jump once." in again

@@ -21,7 +21,7 @@ def read_cmap(data: bytes) -> dict[int, int]:
         ValueError: it is not a single TrueType or OpenType font, is cut short, or has no table over Unicode that can be read.
     """
     if data[:4] not in _OUTLINE_TAGS:
-        raise ValueError("is no TrueType or OpenType font")
+        raise ValueError("is not a TrueType or OpenType font")
     try:
         cmap = _table(data, b"cmap")
         found = _best(cmap)

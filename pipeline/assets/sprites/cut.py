@@ -67,7 +67,7 @@ def cut_art(art: Artwork, rules: PictureRules, flips: tuple[bool, bool], store: 
 def _cut_frames(art: Artwork, rules: PictureRules, places: list[np.ndarray], sizes: SpriteSizes) -> Iterator[np.ndarray]:
     """Yield the cells of each frame; their places are added to ``places``."""
     for pixels in art.entries():
-        entries = pixels.astype(np.uint8)  # a pixel that names a palette's entry has 8 bits at most
+        entries = pixels.astype(np.uint8)  # a pixel that names a palette's entry has at most 8 bits
         sizes.add(entries, 0)
         places.append(cover(entries > 0, *rules.cell))
         yield cut_pieces(entries, places[-1], *rules.cell)

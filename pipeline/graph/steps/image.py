@@ -36,7 +36,7 @@ def build_code_step(site: Site) -> Step:
 
 
 def _image_settings(site: Site) -> dict[str, str]:
-    """What of the project file reaches the image besides blobs; a boot notice's words and links count, not its drawing."""
+    """What of the project file reaches the image apart from blobs; a boot notice's words and links count, not its drawing."""
     spec = site.project.spec
     settings = {**_values(site), "cartridge": str(spec.game.cartridge), "title": spec.game.title, "phase": spec.game.phase}
     settings |= {"feedback": with_tester(spec.links.feedback), "bugs": with_tester(spec.links.bugs)}

@@ -223,7 +223,7 @@ def _touch(one: Rect, other: Rect, near: float) -> bool:
 
 
 def _meet(one: Part, other: Part) -> bool:
-    """Tell whether two parts of lines come so near that they could be taken for one."""
+    """Return whether two parts of lines come so near that they could be taken for one."""
     if not _touch(_around(one), _around(other), _NEAR):
         return False
     slanted = [a != c and b != d for (a, b), (c, d) in (one, other)]

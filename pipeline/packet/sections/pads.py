@@ -51,7 +51,7 @@ class PadDrawing(Flowable):
     """One pad with its name, its buttons and their labels.
 
     Args:
-        draft: told and wording of the packet.
+        draft: content and wording of the packet.
         pad: a pad as ``pads_content`` returns it.
         lines: most lines of what a button does; a longer text becomes a hint to the table, and 0 leaves the name alone.
     """

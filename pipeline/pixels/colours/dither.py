@@ -3,7 +3,7 @@
 Light is mixed as the eye mixes it: in linear light, in whole numbers of 1/65535, so that every machine decides alike.
 
 ``ordered``: every colour is made of two entries; the 8 x 8 threshold pattern (B. E. Bayer, 1973) says which of them
-stands where. A pixel depends on its own colour and place only.
+is used where. A pixel depends on its own colour and place only.
 
 ``diffusion``: the error of a pixel goes to neighbours that are decided later. Scanning rows (R. Floyd, L. Steinberg,
 1976) would carry a change at the top left through the whole frame, and what does not move would crawl. Here pixels are

@@ -84,7 +84,7 @@ def _leave_out(data: dict[str, Any], path: tuple, whole: bool, broken: set[str])
         kept = {key: value for key, value in known.items() if key != name and not whole and head != "format"}
         data[head] = _PLACEHOLDERS[head] | kept if head != "format" else 1
     elif isinstance(part, list) and isinstance(name, int) and head in _PLACEHOLDERS:
-        # In its place, so that the others keep theirs; an id of its own, so that it is no duplicate.
+        # In its place, so that the others keep theirs; an id of its own, so that it is not a duplicate.
         part[name] = _PLACEHOLDERS[head] | ({"id": f"?{name}"} if head == "issue" else {})
     elif isinstance(part, dict) and name is not None:
         broken.add(str(name))

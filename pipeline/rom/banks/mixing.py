@@ -69,7 +69,7 @@ def _room(gap: tuple[int, int], packing: Packing) -> int:
 
 
 def _mix_gaps(packing: Packing, ranks: list[int], rooms: list[int], draw: random.Random) -> None:
-    """Deal some gaps' pieces and those left over to these gaps again; keep that where it leaves no more over."""
+    """Deal some gaps' pieces and those left over to these gaps again; keep that unless more is left over."""
     pool = [piece for rank in ranks for piece in packing.groups[rank]] + packing.left
     before = sum(piece.rounded for rank in ranks for piece in packing.groups[rank])
     pool.sort(key=lambda piece: (draw.getrandbits(16), piece.name))
