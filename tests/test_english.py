@@ -61,7 +61,7 @@ IDIOMS = [
     Idiom(r"\bnought\b|\baught\b|\bwhilst\b|\bamongst\b", "nothing, anything, while, among", "Whilst it runs."),
     Idiom(r"\bso (?:many|much) (?:bytes|bits|pixels|columns|hundredths|parts|pieces|modules)\b", "this many", "It holds so many bytes."),
     Idiom(
-        r"(?<![\d,.+] )(?<![\d,.])\b1 (?:frame|byte|pixel|tile|cell|colour|file|asset|bank|scene|row|column|step|letter|glyph|report|tester|device|bit)s\b",
+        r"(?<![\d,.+] )(?<![\d,.])\b1 (?:frame|byte|pixel|tile|cell|colour|file|asset|bank|scene|row|column|step|glyph|report|bit)s\b",
         "1 frame, 2 frames",
         "There are 1 frames.",
     ),

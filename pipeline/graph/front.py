@@ -22,6 +22,7 @@ from pipeline.graph.steps.step import Plan, Step
 from pipeline.joints.build_names import own_folders
 from pipeline.plain.errors import ProjectError, nearest_name, shown, shown_lines
 from pipeline.plain.files import refuse_links
+from pipeline.plain.sizes import counted
 from pipeline.project.loading.load import load_project
 from pipeline.project.model import PROJECT_FILE
 
@@ -136,7 +137,7 @@ def _load_plan(folder: Path) -> Plan:
         plan = plan_project(load_project(folder), {name: get_var(name, "") for name in VARIABLES})
     except ProjectError as error:
         count = len(error.problems)
-        raise InvalidDodoFile(f"{count} problem{'s' if count > 1 else ''} in the project\n\n{error}") from None
+        raise InvalidDodoFile(f"{counted(count, 'problem')} in the project\n\n{error}") from None
     if "forget" in sys.argv[1:] and "run" not in sys.argv[1:] and get_var("tester", None) is not None:
         raise SystemExit(_forget_tester(plan))
     return plan

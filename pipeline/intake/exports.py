@@ -15,6 +15,7 @@ from pathlib import Path
 from pipeline.plain.bounded import open_regular, too_large, unreadable
 from pipeline.plain.bounds import EXPORT_BYTES, EXPORT_CELL, EXPORT_COLUMNS, EXPORT_ROW, EXPORT_ROWS
 from pipeline.plain.errors import Problem, ProjectError, nearest_name, refuse
+from pipeline.plain.sizes import counted
 from pipeline.project.intake import BugForm, FeedbackForm, named_columns, same_heading
 
 FORMS = ("bugs", "feedback")
@@ -68,7 +69,7 @@ class Export:
                 wrong = f"{count:,} rows and more, at most {EXPORT_ROWS:,} are read"
                 raise refuse(self.shown, f"line {row.line}", wrong, "export the form in parts, by date")
             if len(row.cells) != self.width and len(problems) < _MOST_TOLD:
-                wrong = f"{len(row.cells)} cells, where the heading has {self.width}"
+                wrong = f"{counted(len(row.cells), 'cell')}, where the heading has {self.width}"
                 remedy = "a quote or a separator is missing there or before; export the form again"
                 problems.append(Problem(self.shown, f"line {row.line}", wrong, remedy))
             if not problems:

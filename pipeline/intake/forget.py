@@ -15,6 +15,7 @@ from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import EXPORT_BYTES, REPORTS_BYTES
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.files import refuse_links, write_bytes
+from pipeline.plain.sizes import counted
 from pipeline.project.file import Issue
 from pipeline.project.intake import Intake, same_heading
 from pipeline.project.testers import number_in, remove_packets, remove_tester
@@ -58,7 +59,7 @@ def forget(folder: Path, build: Path, intake: Intake, issues: list[Issue], game:
     cut = []
     for export, theirs in rows:
         _cut_out(export, theirs)
-        cut.append(f"{export.shown}: {len(theirs)} rows")
+        cut.append(f"{export.shown}: {counted(len(theirs), 'row')}")
     found_some = bool(known or listed or said or cut)
     page = build / "triage.html"
     if found_some or page.is_file():
@@ -94,7 +95,7 @@ def _forget_reports(folder: Path, form: str, number: int | None, rows: list[tupl
     ids = [one["id"] for one in reports.reports if one["id"] in theirs]
     reports.reports = [one for one in reports.reports if one["id"] not in theirs]
     save_reports(folder, reports)
-    return [f"{reports_file(folder, form).name}: {len(ids)} reports ({', '.join(ids[:10])}{' ...' if len(ids) > 10 else ''})"]
+    return [f"{reports_file(folder, form).name}: {counted(len(ids), 'report')} ({', '.join(ids[:10])}{' ...' if len(ids) > 10 else ''})"]
 
 
 def _unnamed(folder: Path, testers: Testers) -> list[dict[str, Any]]:

@@ -15,6 +15,7 @@ from pipeline.intake.store import load_reports, load_testers, save_reports, save
 from pipeline.intake.triage import Triage
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import refuse_links
+from pipeline.plain.sizes import counted
 from pipeline.project.file import Issue
 from pipeline.project.intake import BugForm, FeedbackForm, Intake, kept_fields
 
@@ -56,7 +57,7 @@ def _read(reports_folder: Path, forms: dict[str, BugForm | FeedbackForm], path: 
     save_reports(reports_folder, reports)
     left = [field for field in export.places if field not in kept[export.form]]
     dropped = f"; not kept: {', '.join(left)}" if left else ""
-    return f"{path.name}: {count} rows of the {export.form} form, {new} new{dropped}"
+    return f"{path.name}: {counted(count, 'row')} of the {export.form} form, {new} new{dropped}"
 
 
 def write_triage(folder: Path, build: Path, intake: Intake, issues: list[Issue], game: dict[str, str], builds: Builds) -> list[str]:
@@ -75,7 +76,9 @@ def write_triage(folder: Path, build: Path, intake: Intake, issues: list[Issue],
 def _summary(bugs: list, feedback: list, groups: list[dict[str, Any]], unknown: list[dict[str, Any]]) -> list[str]:
     if not bugs and not feedback:
         return ["Nothing is kept yet: read an export with intake csv=FILE."]
-    lines = [f"{len(bugs)} bug reports in {len(groups)} groups; {len(feedback)} answers to the feedback form"]
+    lines = [
+        f"{counted(len(bugs), 'bug report')} in {counted(len(groups), 'group')}; {counted(len(feedback), 'answer')} to the feedback form"
+    ]
     for group in groups[:5]:
         ids = ", ".join(one["id"] for one in group["reports"][:4]) + (" ..." if len(group["reports"]) > 4 else "")
         issue = f", {'' if group['issue']['decided'] else 'perhaps '}{group['issue']['id']}" if group["issue"] else ""
@@ -86,5 +89,5 @@ def _summary(bugs: list, feedback: list, groups: list[dict[str, Any]], unknown: 
         lines.append(f"Said to be fixed, and seen again: {', '.join(dict.fromkeys(again))}")
     if unknown:
         count = sum(len(one["reports"]) for one in unknown)
-        lines.append(f"{count} reports name no build that is known; see the page")
+        lines.append(f"{counted(count, 'report')} without a known build; see the page")
     return [*lines, "In order, with what is alike and why: triage.html and triage.csv in the build folder"]

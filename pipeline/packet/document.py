@@ -31,6 +31,7 @@ from pipeline.packet.typeset.page import Draft, render
 from pipeline.packet.typeset.style import PAPERS, Look, use_fonts
 from pipeline.packet.typeset.text import load_wording
 from pipeline.plain.files import read_json, replacing
+from pipeline.plain.sizes import counted
 from pipeline.project.plan import Grid
 from pipeline.project.wording import read_wording
 
@@ -105,7 +106,7 @@ def write_packet(
     pdf = _settled(draft, date)
     with replacing(out) as file:
         file.write(pdf)
-    return f"{draft.seen['pages']} pages, {len(pdf):,} bytes"
+    return f"{counted(draft.seen['pages'], 'page')}, {len(pdf):,} bytes"
 
 
 def _settled(draft: Draft, date: datetime.date | None) -> bytes:

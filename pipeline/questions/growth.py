@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipeline.graph.growth_log import read_log
+from pipeline.plain.sizes import counted
 from pipeline.report.growth_chart import draw_growth
 
 
@@ -22,5 +23,5 @@ def show_growth(folder: Path, log: Path, out: Path) -> str:
     last = entries[-1]
     limits = " ".join(f"{last['memory']:>14,}" for _ in names)
     lines.append(f"  {'most':<8} {'':<12} {last['most']:>12,} {limits}")
-    count = f"{len(entries)} build{'s' if len(entries) > 1 else ''}"
+    count = counted(len(entries), "build")
     return "\n".join([*lines, "", f"{count}; as a chart: {out.name} in the build folder"])

@@ -9,6 +9,7 @@ from pipeline.joints.packed import image_facts
 from pipeline.memory.usage import LIMITS
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import render
+from pipeline.plain.sizes import counted
 from pipeline.project.file import Issue
 from pipeline.report.forms import forms_table, layer_scenes, tiles_cost
 from pipeline.report.what_changed import changes_shown, issue_tables, png_shown
@@ -69,7 +70,7 @@ def write_page(
     }
     page = render(folder, "report.html.j2", values, markup=True).encode()
     write_bytes(out, page)
-    return f"{len(assets)} assets on one page, {len(page):,} bytes"
+    return f"{counted(len(assets), 'asset')} on one page, {len(page):,} bytes"
 
 
 def _asset(entry: dict[str, Any], every: dict[str, dict[str, Any]], proofs: dict[str, Path]) -> dict[str, Any]:

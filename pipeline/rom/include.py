@@ -13,6 +13,7 @@ from pipeline.joints.packed import image_facts
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import render, template_file
+from pipeline.plain.sizes import counted
 from pipeline.target.fields import CODEC_NUMBERS, KIND_NUMBERS
 
 _NUMBERS = {
@@ -85,7 +86,7 @@ def _group(name: str, kind: str, place: dict[str, int], blobs: Path, banks: bool
         constants.append(_constant(f"{prefix}_ANCHOR_X", facts["anchor"][0], "point that stays in place"))
         constants.append(_constant(f"{prefix}_ANCHOR_Y", facts["anchor"][1], "point that stays in place"))
         for rank, animation in enumerate(facts["animations"]):
-            constants.append(_constant(f"{prefix}_ANIMATION_{animation['name'].upper()}", rank, f"{len(animation['steps'])} steps"))
+            constants.append(_constant(f"{prefix}_ANIMATION_{animation['name'].upper()}", rank, counted(len(animation["steps"]), "step")))
     return {"name": name, "kind": kind, "constants": constants}
 
 

@@ -11,7 +11,7 @@ from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.pixel_size import packed_bytes, screen_bytes
 from pipeline.memory.budget import Room
-from pipeline.plain.sizes import round_up
+from pipeline.plain.sizes import counted, round_up
 from pipeline.project.art import SIZES
 from pipeline.project.assets import Defaults
 from pipeline.project.file import Game, Links, Project, Scene
@@ -163,5 +163,5 @@ def _held(site: Site) -> dict[str, int]:
     if target.screen.buffers:
         width, height = (round_up(side, cell) for side, cell in zip((target.screen.width, target.screen.height), site.cell(), strict=True))
         one = packed_bytes(width, height, target.pixel_formats[target.screen.pixels], site.cell())
-        held[f"{target.screen.buffers} screen buffer{'s' if target.screen.buffers > 1 else ''}"] = one * target.screen.buffers
+        held[counted(target.screen.buffers, "screen buffer")] = one * target.screen.buffers
     return held

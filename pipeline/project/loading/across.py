@@ -13,7 +13,7 @@ from pipeline.joints.links import BUILD_DIGITS, LONGEST_TESTER, code_version, li
 from pipeline.joints.notice import CHARACTER
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
-from pipeline.plain.sizes import show_size
+from pipeline.plain.sizes import counted, show_size
 from pipeline.project.art import animation_frames
 from pipeline.project.intake import check_intake
 from pipeline.project.loading.burn import check_burn
@@ -225,7 +225,7 @@ def _check_steps(document: Document, path: tuple, animation: pa.Animation, files
         if not 0 <= number < len(files):
             document.say((*path, "frames"), f"there is no frame {number}", f"frames are numbered 0 to {len(files) - 1}")
     if isinstance(animation.ms, list) and len(animation.ms) != len(steps):
-        document.say((*path, "ms"), f"{len(animation.ms)} durations for {len(steps)} frames", "give one for each, or one number")
+        document.say((*path, "ms"), f"{counted(len(animation.ms), 'duration')} for {counted(len(steps), 'frame')}", "give one for each, or one number")
 
 
 def _check_palette(document: Document, project: LoadedProject, asset: Asset) -> None:
