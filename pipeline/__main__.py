@@ -27,7 +27,7 @@ romwright [STEP ...] [project=PATH] [-n 2] [why=yes] [commands=yes]
   romwright project=PATH          everything, up to the kit
   romwright rom | verify | budget | proofs | packet | kit | report | schema
   romwright fit [of=NAME,NAME]    the largest scale at which everything fits
-  romwright where [name=NAME]     where an asset stands in the image, and its first bytes
+  romwright where [name=NAME]     where an asset is in the image, and its first bytes
   romwright savings               what else would make it fit, measured
   romwright growth                image and scenes of every build so far, as a chart
   romwright why                   why each step of the last build ran

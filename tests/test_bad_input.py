@@ -70,7 +70,7 @@ def picture(kind: str, mode: str = "RGB", frames: int = 1) -> bytes:
 PICTURES = [
     ("a.png", None, "cannot be read: No such file or directory", "check the file and its permissions"),
     ("a.png", b"", "is an empty file", AGAIN),
-    ("a.png", b"no picture", "is no picture that can be read", "save it as PNG"),
+    ("a.png", b"no picture", "is not a picture that can be read", "save it as PNG"),
     ("a.png", png(depth=16, colour=0), "has 16 bits a channel", "save it with 8 bits a channel"),
     ("a.png", png(depth=16, colour=2), "has 16 bits a channel", "save it with 8 bits a channel"),
     ("a.tif", picture("TIFF", "CMYK"), "has CMYK colours", "convert it to RGB and save it as PNG"),
@@ -108,7 +108,7 @@ def test_still_picture_cut_anywhere_is_refused(tmp_path, kind):
         with pytest.raises(ProjectError) as caught:
             open_whole(tmp_path, kind, whole[:length])
         said = str(caught.value)
-        assert said.startswith((f"a.{kind.lower()}: {DAMAGED}", f"a.{kind.lower()}: is no picture")), said
+        assert said.startswith((f"a.{kind.lower()}: {DAMAGED}", f"a.{kind.lower()}: is not a picture")), said
         assert said.endswith((f"\n    {AGAIN}", "\n    save it as PNG")), said
 
 
@@ -153,7 +153,7 @@ def test_animation_cut_anywhere_is_refused_or_shorter(tmp_path, kind):
             assert kind == "GIF", length
             assert 2 <= count <= 4, length
         else:
-            assert said.startswith((f"{name}: {DAMAGED}", f"{name}: is no picture", f"{name}: holds one frame")), length
+            assert said.startswith((f"{name}: {DAMAGED}", f"{name}: is not a picture", f"{name}: holds one frame")), length
 
 
 def opened(folder: Path, name: str) -> tuple[int, str]:
@@ -289,7 +289,7 @@ def test_frames_of_two_sizes_are_refused(ferry):
     draw_frame(ferry / "art/ada/walk_1.png", 1, (21, 24))
     assert refused(ferry) == (
         "art/ada/walk_1.png: 21 x 24 pixels, the first frame has 20 x 24\n"
-        "    give all frames of a sprite one canvas size, so that they stand still"
+        "    give all frames of a sprite one canvas size, so that they stay in place"
     )
 
 
@@ -331,7 +331,7 @@ def test_more_colours_in_a_loaded_palette_than_it_holds_are_refused(ferry):
     assert said.startswith("art/colours.png: ")
     assert said.endswith(
         " colours as the console shows them, palette 'figures' holds 7\n"
-        "    remove colours from the file, or raise colours of the palette if the pixels can tell more"
+        "    remove colours from the file, or raise colours of the palette if the pixels can hold more"
     )
     assert abs(int(said.split()[1]) - count) <= 1  # rounding to the nearest of 32 levels, not down
 
@@ -373,7 +373,7 @@ def test_animated_source_that_stands_too_long_is_refused(ferry):
 def test_anchor_that_is_no_place_is_refused(ferry, anchor, shown):
     """TOML's nan and inf are numbers, but no places."""
     change(ferry, ('palette = "figures"', f'palette = "figures"\nanchor = {anchor}'))
-    assert refused(ferry) == f"project.toml, line 14, [sprite.ada] anchor: {shown} is no place\n    write pixels, for example [60, 152]"
+    assert refused(ferry) == f"project.toml, line 14, [sprite.ada] anchor: {shown} is not a point\n    write pixels, for example [60, 152]"
 
 
 def test_recording_faster_than_the_console_plays_is_refused(ferry):
@@ -418,7 +418,7 @@ PROGRAMS = [
     ),
     (
         MAIN + "\nentry = 64",
-        "project.toml, [program.main] entry: entry 64 lies behind the program's 64 bytes\n    give the offset of its first instruction",
+        "project.toml, [program.main] entry: entry 64 lies after the program's 64 bytes\n    give the offset of its first instruction",
     ),
 ]
 

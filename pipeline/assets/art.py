@@ -89,7 +89,7 @@ class Artwork:
 
     def _no_colour(self, _: np.ndarray) -> np.ndarray:
         wrong = f"has no colour, {self.asset!r} has opaque pixels"
-        remedy = "allow at least one colour besides the transparent entry"
+        remedy = "allow at least one colour in addition to the transparent entry"
         raise refuse("project.toml", f"[palette.{self.palette}]", wrong, remedy)
 
 

@@ -63,7 +63,7 @@ def save_parts(folder: Path, name: str, kind: str, parts: Iterable[bytes], facts
 
 @contextmanager
 def body_file(folder: Path, name: str) -> Iterator[BinaryIO]:
-    """Open a file, gone when the block ends, for what stands in a blob behind tables that are complete only after it.
+    """Open a file, gone when the block ends, for what comes in a blob after tables that are complete only after it.
 
     Raises:
         ProjectError: the system would not write it.

@@ -1,4 +1,4 @@
-"""Packing: a converted blob to the bytes that stand in the image."""
+"""Packing: a converted blob to its bytes in the image."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ def pack_asset(blobs: Path, name: str, packing: str, codecs: tuple[str, ...]) ->
 
     Args:
         packing: ``packbits``, ``lz4`` or ``best``.
-        codecs: what ``best`` may choose besides ``stored``.
+        codecs: what ``best`` may choose in addition to ``stored``.
     """
     blob = (blobs / f"{name}.bin").read_bytes()
     made = pack(blob, packing, codecs)

@@ -47,7 +47,7 @@ def compute_palette(
         wrong = f"{len(locked)} locked colours, {room} fit" if len(locked) > room else f"{seen} colours, {room} fit"
         remedy = "reduce the colours in the art, raise colours, or set exact = false to have the best ones chosen"
         if len(locked) > room:
-            remedy = "lock fewer, or raise colours if the pixels can tell more"
+            remedy = "lock fewer, or raise colours if the pixels can hold more"
         raise refuse("project.toml", f"[palette.{name}]", wrong, remedy)
     chosen = locked
     if len(colours):
@@ -91,7 +91,7 @@ def load_palette(
     room = most - spec.transparent
     if len(ordered) > room:
         wrong = f"{len(ordered)} colours as the console shows them, palette {name!r} holds {room}"
-        raise refuse(spec.file, "", wrong, "remove colours from the file, or raise colours of the palette if the pixels can tell more")
+        raise refuse(spec.file, "", wrong, "remove colours from the file, or raise colours of the palette if the pixels can hold more")
     if users:
         _check_exact(work, name, users, kept, rules)
     return save_palette(blobs, name, [ordered], 0, spec, rules, len(ordered), exact=bool(users))

@@ -49,7 +49,7 @@ def build_program(folder: Path, build: Path, blobs: Path, layout: Path, name: st
             machine can reach the image.
         room: bytes of the target's largest cartridge; a command that writes more is stopped.
         epoch: seconds since 1970 that the command sees as SOURCE_DATE_EPOCH.
-        layout: ``work/layout.json``, which says where the program will stand, for ``{address}`` (written 0x...).
+        layout: ``work/layout.json``, which says where the program will be, for ``{address}`` (written 0x...).
 
     Raises:
         ProjectError: the command cannot be found, fails, makes nothing or too much; the message has its last lines.
@@ -171,6 +171,6 @@ def _save(blobs: Path, name: str, spec: Program, blob: bytes, shown: str) -> str
         wrong = f"{len(blob)} bytes, {len(blob) - spec.reserve} more than its reserve"
         raise refuse(shown, "", wrong, f"raise reserve of [program.{name}], or make the program smaller")
     if spec.entry >= len(blob):
-        wrong = f"entry {spec.entry} lies behind the program's {len(blob)} bytes"
+        wrong = f"entry {spec.entry} lies after the program's {len(blob)} bytes"
         raise refuse("project.toml", f"[program.{name}] entry", wrong, "give the offset of its first instruction")
     return save_blob(blobs, name, "program", blob, {"entry": spec.entry, "origin": spec.origin})

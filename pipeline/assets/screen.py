@@ -44,7 +44,7 @@ _REMEDY = "shorten the link, so that its modules get larger, or use a pixel form
 
 
 class NoticeText(NamedTuple):
-    """What the notice says besides the author's warning and labels."""
+    """What the notice says apart from the author's warning and labels."""
 
     title: str
     version: str
@@ -66,7 +66,7 @@ def make_screen(
     alignment: int,
     pixel_aspect: tuple[int, int] = (1, 1),
 ) -> str:
-    """Draw the notice of a build whose code stands in ``work/build_code.json``; see ``draw_screen``."""
+    """Draw the notice of the build whose code is in ``work/build_code.json``; see ``draw_screen``."""
     code = read_json(code_file)["build_code"]
     text = NoticeText(**game, build_code=code, **{key: report_link(link, code) for key, link in links.items()})
     return draw_screen(blobs, name, spec, text, size, rules, alignment, pixel_aspect)

@@ -26,7 +26,7 @@ class Television:
         Args:
             rgb: uint8, shape (height, width, 3), the screen.
             aspect: width and height of one of its pixels.
-            links: what its codes say; one that stands twice must read twice.
+            links: what its codes say; one that occurs twice must read twice.
             rows: first row of the codes, and the first below them.
         """
         room = (rows[1] - rows[0]) // 8

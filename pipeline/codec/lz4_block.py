@@ -2,7 +2,7 @@
 
 A block is a list of sequences: a token (high half: literals, low half: bytes of the match less 4; 15 goes on in further
 bytes, each added, up to the first below 255), the literals, and how far back the match starts (2 bytes, little-endian). The
-last sequence ends behind its literals. The last 5 bytes are literals, and no match starts in the last 12.
+last sequence ends after its literals. The last 5 bytes are literals, and no match starts in the last 12.
 """
 
 from __future__ import annotations
@@ -11,12 +11,12 @@ import lz4.block
 
 _LEAST_MATCH = 4
 _LAST_LITERALS = 5
-_NO_START = 12  # a match starts at least so many bytes before the end
+_NO_START = 12  # a match starts at least this many bytes before the end
 _HIGHEST = 12  # level at which the library looks for the best parting it knows
 
 
 class Lz4Fault(ValueError):
-    """Bytes that are no LZ4 block of the size asked for; the message tells why."""
+    """Bytes that are not an LZ4 block of the size asked for; the message says why."""
 
 
 def encode(data: bytes) -> bytes:
@@ -58,7 +58,7 @@ def _byte(packed: bytes, at: int) -> int:
 
 
 def _length(packed: bytes, at: int, half: int) -> tuple[int, int]:
-    """Return a length and the place behind it."""
+    """Return a length and the place after it."""
     count, more = half, 255 if half == 15 else 0
     while more == 255:
         more, at = _byte(packed, at), at + 1

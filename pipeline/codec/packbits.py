@@ -1,6 +1,6 @@
 """PackBits: runs of one byte, and bytes as they are. Source: TIFF 6.0, section 9; Apple Technical Note TN1023.
 
-A header byte n is followed, for n 0 to 127, by n + 1 bytes as they are; for n 129 to 255, by one byte that stands for
+A header byte n is followed, for n 0 to 127, by n + 1 bytes as they are; for n 129 to 255, by one byte that represents
 257 - n; 128 means nothing and is skipped.
 """
 
@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from array import array
 
-_LONGEST = 128  # bytes that one header can stand for
+_LONGEST = 128  # bytes that one header can represent
 _NOTHING = 128  # the header that is skipped
 
 
 class PackBitsFault(ValueError):
-    """Bytes that are no PackBits data of the size asked for; the message tells why."""
+    """Bytes that are not PackBits data of the size asked for; the message says why."""
 
 
 def encode(data: bytes) -> bytes:
@@ -38,10 +38,10 @@ def encode(data: bytes) -> bytes:
 
 
 def _choose(data: bytes) -> array:
-    """Return for the end of every prefix the bytes its last part stands for: as they are, or negative, a run."""
+    """Return for the end of every prefix the bytes its last part represents: as they are, or negative, a run."""
     counts = array("h", bytes(2 * (len(data) + 1)))
     costs = array("q", bytes(8 * (len(data) + 1)))
-    cost = open_cost = 0  # of the prefix; of the prefix when its last byte stands as it is
+    cost = open_cost = 0  # of the prefix; of the prefix when its last byte is stored as it is
     length = _LONGEST  # of the block open then; none is open yet
     run, before = 0, -1
     for end, byte in enumerate(data, start=1):

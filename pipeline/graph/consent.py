@@ -122,7 +122,7 @@ def _asked(steps: list[Step], known: dict[str, str], folder: Path) -> bool:
     sys.stderr.write("\n".join(lines))
     sys.stderr.flush()
     with suppress(termios.error):
-        termios.tcflush(sys.stdin.fileno(), termios.TCIFLUSH)  # what was typed before the question is no answer to it
+        termios.tcflush(sys.stdin.fileno(), termios.TCIFLUSH)  # what was typed before the question does not answer it
     answer = sys.stdin.buffer.readline()
     if not answer.endswith(b"\n"):
         sys.stderr.write("\n")

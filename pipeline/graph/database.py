@@ -1,4 +1,4 @@
-"""The database of step records: one that is damaged is begun anew, and one that cannot be written ends the build in words."""
+"""The database of step records: a damaged one is started again, and one that cannot be written ends the build with a message."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ _COLUMNS = [("task_id", "TEXT"), ("task_data", "JSON")]
 
 
 class StepDatabase(SqliteDB):
-    """doit's sqlite3 backend with an author's errors told as such.
+    """doit's sqlite3 backend, which reports an author's errors as such.
 
     Attributes:
         known: names of the plan's steps and groups; records of others are dropped. Empty: none are.
@@ -70,7 +70,7 @@ class StepDatabase(SqliteDB):
 
     def dump(self):
         try:
-            # A step that is no more leaves no record: it may have been a person's packet.
+            # A step that no longer exists leaves no record: it may have been a person's packet.
             if self.known:
                 with suppress(sqlite3.DatabaseError):
                     _drop_others(self._conn, self.known)
@@ -79,14 +79,14 @@ class StepDatabase(SqliteDB):
             self._give_up(error)
 
     def _give_up(self, error: sqlite3.Error) -> None:
-        """Throw a file away that is damaged inside, so that the next build begins it anew; else say that it cannot be written."""
+        """Throw a file away that is damaged inside, so that the next build starts a new one; else say that it cannot be written."""
         if type(error) is not sqlite3.DatabaseError:
             raise _cannot_write(error) from None
         Path(self.name).unlink(missing_ok=True)
 
 
 def drop_records(path: Path, known: frozenset[str]) -> None:
-    """Drop the records of steps that are no more, while no build runs; damaged ones are left to the next build."""
+    """Drop the records of steps that no longer exist, while no build runs; damaged ones are left to the next build."""
     if path.is_file():
         with closing(sqlite3.connect(path)) as connection, suppress(sqlite3.DatabaseError):
             _drop_others(connection, known)
@@ -118,7 +118,7 @@ def _cannot_write(error: BaseException) -> InvalidTask:
 class StepRecords(Dependency):
     """doit's records, kept in this database.
 
-    Its mark that a step is to be ignored has no effect and is not set: what stands behind a step that did not run would be
+    Its mark that a step is to be ignored has no effect and is not set: what depends on a step that did not run would be
     called up to date, and handed out.
     """
 
@@ -129,7 +129,7 @@ class StepRecords(Dependency):
         return False
 
     def ignore(self, task):
-        wrong = f"{task.name} cannot be ignored: a build must not stand on a step that did not run"
+        wrong = f"{task.name} cannot be ignored: a build must not depend on a step that did not run"
         raise InvalidTask(f"{wrong}\n    name the steps you want instead, such as: doit rom")
 
 

@@ -22,6 +22,7 @@ from pipeline.graph.steps.step import Plan, Step
 from pipeline.joints.build_names import own_folders
 from pipeline.plain.errors import ProjectError, nearest_name, shown, shown_lines
 from pipeline.plain.files import refuse_links
+from pipeline.plain.sizes import counted
 from pipeline.project.loading.load import load_project
 from pipeline.project.model import PROJECT_FILE
 
@@ -32,7 +33,7 @@ VARIABLES = {
     "why": "yes: say beside each step why it ran",
     "commands": "yes: run the project's commands this once without asking; no: run none that have no yes yet",
     "of": "fit: the sprites, backgrounds or bundles to scale, with commas between them",
-    "name": "where: the asset to tell of",
+    "name": "where: the asset to show",
     "since": "changes: the version to compare with",
     "csv": "intake: the export of a form to read",
     "form": "intake: bugs or feedback, where the export fits both",
@@ -78,7 +79,7 @@ def project_folder() -> Path:
     if asked == "":
         raise InvalidDodoFile("project= names no folder\n    write: project=PATH, or leave it out in the project's own folder")
     if asked is not None:
-        return Path(os.path.expanduser(asked))  # Path.expanduser fails where there is no such person
+        return Path(os.path.expanduser(asked))  # Path.expanduser fails if there is no such person
     return Path(".") if Path(PROJECT_FILE).is_file() else Path(DEFAULT_PROJECT)
 
 
@@ -96,11 +97,11 @@ def _check_word(word: str) -> None:
 def plain_words() -> None:
     """Let doit say in a line what is wrong with an option; it would list the insides of all there are."""
 
-    def told(error: CmdParseError) -> str:
+    def show_usage(error: CmdParseError) -> str:
         wrong, _, more = Exception.__str__(error).partition(" (parsing options: ")
-        return f"{wrong}\n    options such as -n 2 stand before the steps" if more else wrong
+        return f"{wrong}\n    options such as -n 2 go before the steps" if more else wrong
 
-    CmdParseError.__str__ = told
+    CmdParseError.__str__ = show_usage
 
 
 def load_plan() -> Plan:
@@ -136,7 +137,7 @@ def _load_plan(folder: Path) -> Plan:
         plan = plan_project(load_project(folder), {name: get_var(name, "") for name in VARIABLES})
     except ProjectError as error:
         count = len(error.problems)
-        raise InvalidDodoFile(f"{count} problem{'s' if count > 1 else ''} in the project\n\n{error}") from None
+        raise InvalidDodoFile(f"{counted(count, 'problem')} in the project\n\n{error}") from None
     if "forget" in sys.argv[1:] and "run" not in sys.argv[1:] and get_var("tester", None) is not None:
         raise SystemExit(_forget_tester(plan))
     return plan
@@ -152,7 +153,7 @@ def _forget_tester(plan: Plan) -> int:
     done = perform(step.call, step.arguments, step.reads, step.writes)
     if isinstance(done, dict):
         sys.stdout.write(shown_lines(done["said"]) + "\n")
-        # The list of testers may be shorter now, and a step's record tells of a person's entry.
+        # The list of testers may be shorter now, and a step's record refers to a person's entry.
         remove_set_aside(plan.state)
         database.drop_records(plan.state / "steps.sqlite3", _known(plan_project(load_project(plan.folder))))
         return 0
@@ -198,7 +199,7 @@ def open_build(plan: Plan) -> None:
 
 
 def settings(plan: Plan) -> dict:
-    """Return DOIT_CONFIG for a plan, and make ready what doit cannot be told otherwise.
+    """Return DOIT_CONFIG for a plan, and prepare what doit takes in no other way.
 
     Raises:
         InvalidDodoFile: see ``open_build``.
@@ -217,7 +218,7 @@ def settings(plan: Plan) -> dict:
         "reporter": progress.CalmReporter,
         "default_tasks": plan.default,
         "verbosity": 0,
-        # Steps that do not need what failed still run, so that everything wrong is told at once.
+        # Steps that do not need what failed still run, so that all problems are reported at once.
         "continue": True,
     }
 

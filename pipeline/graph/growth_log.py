@@ -32,7 +32,7 @@ def note_build(log: Path, image_map: dict[str, Any], budget: dict[str, Any], ver
     """Add a finished build to the log unless it is the last one there; return a line for everything that grew.
 
     Args:
-        log: ``growth.json``; made when missing, begun anew when it cannot be read.
+        log: ``growth.json``; made when missing, started again when it cannot be read.
         image_map, budget: contents of ``map.json`` and ``budget.json``.
     """
     entries = read_log(log)

@@ -1,6 +1,6 @@
 """Running one step in whichever process it lands in; an author's mistake comes back as a failed task, not a traceback.
 
-What the step read is told from here, not from before: the files are marked, then hashed, then read by the step, then marked
+What the step read is recorded here, not earlier: the files are marked, then hashed, then read by the step, then marked
 again. So what is recorded is what the step saw, however long ago the build decided that it must run.
 """
 

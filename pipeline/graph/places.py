@@ -1,4 +1,4 @@
-"""Lines for what a step refuses: it knows the table and key at fault, not where they stand in the project file."""
+"""Lines for what a step refuses: it knows the table and key at fault, not their lines in the project file."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ _PLACE = re.compile(r"^(\s*project\.toml, )\[([\w.]+)\](?: (\w+))?", re.MULTILIN
 
 
 def with_lines(told: str, folder: Path) -> str:
-    """Return refusals with ``line 12, `` before each ``[table] key`` of the project file that stands at a line's start.
+    """Return refusals with ``line 12, `` before each ``[table] key`` of the project file at the start of a line.
 
     Args:
         told: text of one or more problems; see ``errors.Problem``.

@@ -18,13 +18,13 @@ from pipeline.project.model import LoadedProject
 
 
 def plan_project(project: LoadedProject, words: dict[str, str] | None = None) -> Plan:
-    """Return the steps of a project's build, in the order in which a reader would tell it.
+    """Return the steps of a project's build, in the order in which a reader would list them.
 
     Args:
         words: NAME=VALUE words of the command line, which questions are about: of, name, since, csv, form, tester.
 
     Raises:
-        ProjectError: there is no such release.
+        ProjectError: that release does not exist.
     """
     site, words = Site(project), words or {}
     assets = [*art_steps(site), *sound_and_data_steps(site), *packing_steps(site)]
@@ -57,11 +57,11 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
 
 def _why(site: Site) -> Step:
     arguments = {"state": site.build / ".state"}
-    return Step("why", "pipeline.questions.why:tell_reasons", arguments, always=True, doc="tell why each step of the last build ran")
+    return Step("why", "pipeline.questions.why:show_reasons", arguments, always=True, doc="show why each step of the last build ran")
 
 
 def _growth(site: Site) -> Step:
-    call, out = "pipeline.questions.growth:tell_growth", site.build / "growth.svg"
+    call, out = "pipeline.questions.growth:show_growth", site.build / "growth.svg"
     arguments = {"folder": site.folder, "log": site.build / ".state" / "growth.json", "out": out}
     reads, doc = site.templates("growth.svg.j2"), "image and scenes of every build so far"
     return Step("growth", call, arguments, reads=reads, leaves=(out,), always=True, doc=doc)

@@ -1,4 +1,4 @@
-"""What a person sees of a build: one calm line for each finished step, then where things stand."""
+"""What a person sees of a build: one calm line for each finished step, then a summary."""
 
 from __future__ import annotations
 
@@ -98,7 +98,7 @@ class CalmReporter:
 
     def add_failure(self, task, fail) -> None:
         if isinstance(fail, UnmetDependency):
-            return  # what it needed has been told as a failure already
+            return  # the failure of what it needs has been reported
         self.failed.append(task.name)
         said = fail.get_msg() if plan is None else with_lines(fail.get_msg(), plan.folder)
         if task.name in self.questions:
@@ -126,7 +126,7 @@ class CalmReporter:
             return  # stopped from outside; whoever stopped it knows
         if self.failed:
             if not self.only_questions or self.failed != self.questions:
-                self._tell_failure(plan)
+                self._show_failure(plan)
             return
         if self.only_questions:
             return
@@ -134,17 +134,17 @@ class CalmReporter:
             self._write(f"Nothing to do: all {self.total} steps are up to date.")
         self._summary(plan)
 
-    def _tell_failure(self, plan: Plan) -> None:
+    def _show_failure(self, plan: Plan) -> None:
         count = len(self.failed)
         self._write(f"\nThe build did not finish: {count} of {self.total} steps failed.")
         main = {"verify": "image", "packet": "packet", "kit": "kit", "report": "report"}
         left = [word for name, word in main.items() if name in self.needed - self.good]
         if left and (plan.build / "map.json").exists():
-            self._write(f"Not made anew, and as the last good build left it: {', '.join(left)}.")
+            self._write(f"Not made again, and as the last good build left it: {', '.join(left)}.")
 
     def _summary(self, plan: Plan) -> None:
         if "verify" not in self.needed:
-            return  # nothing is known about the image then: what stands there may be of another build
+            return  # nothing is known about the image then: it may be of another build
         found = _read(plan.build / "map.json")
         image = found["image"]
         name = next((path for step in plan.steps if step.name == "verify" for path in step.writes if path.suffix == ".rom"), None)
@@ -177,7 +177,7 @@ class CalmReporter:
 
 
 def _begin(plan: Plan) -> None:
-    """Take the lock and prune; doit tells an InvalidTask without a traceback."""
+    """Take the lock and prune; doit reports an InvalidTask without a traceback."""
     try:
         if not take_lock(plan.state / LOCK):
             raise InvalidTask("another build of this project is running; wait for it to end, or stop it")
@@ -217,7 +217,7 @@ def _near(path: Path) -> str:
 
 
 def _kits(names: Iterable[str]) -> list[str]:
-    """Return the kits to tell of: those of testers as one folder."""
+    """Return the kits to list: those of testers as one folder."""
     plain = [name for name in names if "/" not in name]
     folders = Counter(name.partition("/")[0] for name in names if "/" in name)
     return plain + [f"{folder}  {count} with a packet of their own" for folder, count in folders.items()]

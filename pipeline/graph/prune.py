@@ -10,7 +10,7 @@ from pipeline.joints.build_names import GOVERNED, clear, clear_work
 def prune(plan: Plan) -> list[str]:
     """Delete the tool's files that no step of the plan writes; return what was deleted.
 
-    Half-written files of builds that were killed go too. Where a manifest cannot be read, its step will write it anew and
+    Half-written files of builds that were killed go too. Where a manifest cannot be read, its step will write it again and
     clear its folders by the same rule, so that the last good kit is not lost before there is another.
 
     Raises:

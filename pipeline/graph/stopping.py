@@ -11,7 +11,7 @@ _REQUESTS = ("SIGTERM", "SIGHUP")  # by another program, by a terminal that was 
 
 def install() -> None:
     """Treat a request to end as Ctrl-C, where it would end the process anyway, and say either in a line."""
-    sys.excepthook = _tell
+    sys.excepthook = _say_stopped
     atexit.register(_ignore)  # a build that is done cannot be stopped any more
     for name in _REQUESTS:
         if signal.getsignal(getattr(signal, name)) == signal.SIG_DFL:
@@ -34,7 +34,7 @@ def _stop(number, frame) -> None:
     raise KeyboardInterrupt
 
 
-def _tell(kind, error, trace) -> None:
+def _say_stopped(kind, error, trace) -> None:
     """Say in a line that the build was stopped by hand; leave every other error to Python."""
     if not issubclass(kind, KeyboardInterrupt):
         sys.__excepthook__(kind, error, trace)

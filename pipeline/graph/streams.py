@@ -47,7 +47,7 @@ def write_steadily(stream: TextIO | None, text: str) -> int:
 
     Raises:
         OutputLost: it cannot be written, as on a full disk, and goes to standard error from now on. A pipe that nobody reads
-            any more (``| head``) is no error.
+            any more (``| head``) is not an error.
     """
     if stream is None:
         return len(text)

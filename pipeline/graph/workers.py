@@ -103,7 +103,7 @@ class WatchedRunner(PreparedRunner, MRunner):
 
     def _run_start_processes(self, job_q, result_q):
         self.num_process = min(self.num_process, _MOST)
-        # A signal waits until it can be told which workers there are, and a worker has learnt to leave it alone.
+        # A signal waits until it is known which workers there are, and a worker has learnt to ignore it.
         kept = signal.pthread_sigmask(signal.SIG_BLOCK, _SIGNALS)
         try:
             workers = super()._run_start_processes(job_q, result_q)

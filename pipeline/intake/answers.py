@@ -15,13 +15,13 @@ _MOST_CHOICES, _LONGEST_CHOICE = 12, 48  # a question with more or longer answer
 _LIGHT, _DARK = (206, 220, 232), (23, 50, 77)  # colours of the first and the last answer, sRGB
 
 
-def tell_questions(reports: list[dict[str, Any]], builds: Builds, form: FeedbackForm) -> list[dict[str, Any]]:
+def show_questions(reports: list[dict[str, Any]], builds: Builds, form: FeedbackForm) -> list[dict[str, Any]]:
     """Return for each question of the form what a page shows.
 
     ``key``, ``heading``, ``count`` (answers), and either ``texts`` (``id``, ``build``, ``text``) for free text, or ``choices``
     (``answer``, ``count``, ``share`` in per cent of the longest bar, ``colour``), ``builds`` (``code``, ``version``, ``count``,
     ``mean``, ``parts``: ``answer``, ``count``, ``start`` and ``width`` in thousandths, ``colour``) and ``mean``, empty where the
-    answers are no numbers.
+    answers are not numbers.
     """
     told = []
     for key, heading in form.questions.items():
@@ -47,7 +47,7 @@ def _is_choice(answers: list[str]) -> bool:
 
 
 def _order(answers: list[str], ordered: list[str]) -> list[str]:
-    """Return the answers in their order, each once: case does not count, nor does how a number is written."""
+    """Return the answers in their order, each once: case does not count, and neither does the way a number is written."""
     written: dict[str, Counter[str]] = {}
     for one in answers:
         written.setdefault(_plain(one), Counter())[one] += 1

@@ -1,6 +1,6 @@
 """Which build a report is about: codes as people type them, against the builds that were handed out.
 
-Read are the releases of ``PROJECT/ledger.json`` (see ``project.ledger``), ``build/map.json`` of the build at hand, and which
+Reads the releases of ``PROJECT/ledger.json`` (see ``project.ledger``), ``build/map.json`` of the current build, and which
 issues say that they are fixed, and in which version.
 """
 
@@ -48,7 +48,7 @@ class Builds:
         """Return the code of the known build that a text names, or nothing.
 
         Read as D. Crockford's base 32: any case, O as 0, I and L as 1, hyphens and spaces do not count; zeros at the front may
-        be lost, as a spreadsheet loses them. Where the whole text is no known code, a word of it may be.
+        be lost, as a spreadsheet loses them. If the whole text is not a known code, a word of it may be.
         """
         plain = _hyphens(typed)
         words = _BETWEEN.split(plain)
@@ -75,7 +75,7 @@ def _hyphens(typed: str) -> str:
 
 
 def _code(text: str) -> str:
-    """Return a build code as it is written, or nothing when the text is none."""
+    """Return a build code as it is written, or nothing when the text is not a code."""
     if len(text) > 4 * BUILD_DIGITS:
         return ""
     try:
@@ -86,14 +86,14 @@ def _code(text: str) -> str:
 
 
 def known_builds(folder: Path, map_file: Path, version: str, phase: str, issues: list[Issue]) -> Builds:
-    """Return the builds of the ledger and, behind them, the one at hand.
+    """Return the builds of the ledger, followed by the current one.
 
     An issue is said to be fixed since the last release that names it so, as long as none names it open again; what the project
     says of it now counts more.
 
     Args:
         folder: the project folder.
-        map_file: of the build at hand; it need not be there.
+        map_file: of the current build; it may be missing.
         version, phase: what the project file says now.
         issues: the project's known ones.
 

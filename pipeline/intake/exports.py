@@ -1,6 +1,6 @@
 """Reading the export of a web form: RFC 4180, in the encodings and with the separators that forms and spreadsheets write.
 
-A file is read as it streams by; nothing of it is held but the row at hand, which is bounded like the file (``bounds``).
+A file is read as it streams by; only the current row is held, which is bounded like the file (``bounds``).
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from pathlib import Path
 from pipeline.plain.bounded import open_regular, too_large, unreadable
 from pipeline.plain.bounds import EXPORT_BYTES, EXPORT_CELL, EXPORT_COLUMNS, EXPORT_ROW, EXPORT_ROWS
 from pipeline.plain.errors import Problem, ProjectError, nearest_name, refuse
+from pipeline.plain.sizes import counted
 from pipeline.project.intake import BugForm, FeedbackForm, named_columns, same_heading
 
 FORMS = ("bugs", "feedback")
@@ -56,11 +57,11 @@ class Export:
     width: int
 
     def rows(self) -> Iterator[Row]:
-        """Yield the records behind the heading; empty lines are passed over.
+        """Yield the records after the heading; empty lines are skipped.
 
         Raises:
             ProjectError: at the end of the file, every record whose cells are not as many as the heading's; at once, what
-                is no text in the file's encoding, or no CSV.
+                is not text in the file's encoding, or not CSV.
         """
         problems: list[Problem] = []
         for count, row in enumerate(_records(self.path, self.shown, self.mark, self.encoding, self.separator, skip=1), 1):
@@ -68,7 +69,7 @@ class Export:
                 wrong = f"{count:,} rows and more, at most {EXPORT_ROWS:,} are read"
                 raise refuse(self.shown, f"line {row.line}", wrong, "export the form in parts, by date")
             if len(row.cells) != self.width and len(problems) < _MOST_TOLD:
-                wrong = f"{len(row.cells)} cells, where the heading has {self.width}"
+                wrong = f"{counted(len(row.cells), 'cell')}, where the heading has {self.width}"
                 remedy = "a quote or a separator is missing there or before; export the form again"
                 problems.append(Problem(self.shown, f"line {row.line}", wrong, remedy))
             if not problems:
@@ -170,7 +171,7 @@ def _missing(shown: str, form: str, missing: list[str], headings: list[str]) -> 
             continue
         near = nearest_name(heading, headings)
         hint = f"did the form's column become {near!r}? " if near else ""
-        # What the export has is told once, behind the first.
+        # What the export has is listed once, after the first.
         told = f"; it has {seen}" if not problems else ""
         remedy = f"{hint}write the export's own headings into [intake.{form}]{told}"
         problems.append(Problem(shown, "line 1", f"no column {heading!r}, which [intake.{form}] names", remedy))
@@ -181,8 +182,8 @@ def _records(path: Path, shown: str, mark: bytes, encoding: str, separator: str,
     """Yield the records of a file, headings among them unless skipped.
 
     Raises:
-        csv.Error: the first record is none, with this separator.
-        ProjectError: a later one is none, or bytes that are no text.
+        csv.Error: the first record cannot be read with this separator.
+        ProjectError: a later one cannot be read, or its bytes are not text.
     """
     read: list[str] = []
 
@@ -201,7 +202,7 @@ def _records(path: Path, shown: str, mark: bytes, encoding: str, separator: str,
     with open_regular(path) as raw:
         raw.seek(len(mark))
         file = io.TextIOWrapper(raw, encoding=encoding, newline="")
-        # strict: a quote that is never closed, or closed in the middle of a cell, is told instead of guessed at.
+        # strict: a quote that is never closed, or closed in the middle of a cell, is refused, not guessed at.
         reader = csv.reader(lines(file), delimiter=separator, strict=True)
         try:
             for cells in reader:
@@ -231,7 +232,7 @@ def _check_cells(cells: list[str], shown: str, line: int) -> None:
 
 
 def _bad_place(path: Path, encoding: str) -> str:
-    """Return the first line that is no UTF-8; where lines are not to be told apart by bytes, nothing."""
+    """Return the first line that is not UTF-8; nothing if bytes do not separate lines."""
     if encoding != "utf-8":
         return ""
     with open_regular(path) as file:

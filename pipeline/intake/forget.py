@@ -15,6 +15,7 @@ from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import EXPORT_BYTES, REPORTS_BYTES
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.files import refuse_links, write_bytes
+from pipeline.plain.sizes import counted
 from pipeline.project.file import Issue
 from pipeline.project.intake import Intake, same_heading
 from pipeline.project.testers import number_in, remove_packets, remove_tester
@@ -23,17 +24,17 @@ _EXPORTS = (".csv", ".tsv", ".txt")
 
 
 def forget(folder: Path, build: Path, intake: Intake, issues: list[Issue], game: dict[str, str], who: str) -> str:
-    """Remove a person's reports, name and contact; write the triage page anew; return where they were.
+    """Remove a person's reports, name and contact; write the triage page again; return where they were.
 
     Args:
-        who: the tester's number, name or contact, as it is kept or stands in an export under ``reports``. Others as in ``take_in``.
+        who: the tester's number, name or contact, as it is kept or as it is in an export under ``reports``. Others as in ``take_in``.
 
     Raises:
         ProjectError: nobody was named, ``reports`` is a link, there is nothing of that person, or the page cannot be made;
             nothing is removed then.
     """
     if not who.strip():
-        raise refuse("tester=", "", "nobody is named", "write: forget tester=NUMBER; numbers stand on the triage page")
+        raise refuse("tester=", "", "nobody is named", "write: forget tester=NUMBER; the numbers are on the triage page")
     reports_folder = folder / "reports"
     refuse_links(folder, [reports_folder])
     # What could end the writing of the page comes first: a page that still shows the person must not be left.
@@ -58,13 +59,13 @@ def forget(folder: Path, build: Path, intake: Intake, issues: list[Issue], game:
     cut = []
     for export, theirs in rows:
         _cut_out(export, theirs)
-        cut.append(f"{export.shown}: {len(theirs)} rows")
+        cut.append(f"{export.shown}: {counted(len(theirs), 'row')}")
     found_some = bool(known or listed or said or cut)
     page = build / "triage.html"
     if found_some or page.is_file():
         write_triage(folder, build, intake, issues, game, builds)
     if not found_some and not _unnamed(reports_folder, testers):
-        remedy = "numbers stand on the triage page, names in reports/testers.json"
+        remedy = "the numbers are on the triage page, the names in reports/testers.json"
         raise refuse("tester=", "", f"nothing of {who!r} is in reports", remedy)
     packets = remove_packets(build, number) if listed else []
     said += _forget_entries(reports_folder, [person] if known else _unnamed(reports_folder, testers), testers)
@@ -72,7 +73,7 @@ def forget(folder: Path, build: Path, intake: Intake, issues: list[Issue], game:
     if listed:
         done, line = remove_tester(folder, number)
         (said if done else by_hand).append(line)
-    said += [*packets, *cut, "build/triage.html and triage.csv: written anew without them"]
+    said += [*packets, *cut, "build/triage.html and triage.csv: written again without them"]
     left = _still_named(reports_folder, {name for name in names if number_in(name) is None})
     return "\n".join(["Removed from reports:", *(f"  {line}" for line in said), *by_hand, *left, *_BEYOND])
 
@@ -84,7 +85,7 @@ _BEYOND = (
 
 
 def _forget_reports(folder: Path, form: str, number: int | None, rows: list[tuple[Export, list[Row]]], testers: Testers) -> list[str]:
-    """Remove reports of a number, and those that rows of exports became: a contact that is not kept stands only there."""
+    """Remove reports of a number, and those that rows of exports became: a contact that is not kept is only there."""
     reports = load_reports(folder, form)
     theirs = {one["id"] for one in reports.reports if number is not None and one.get("tester") == number}
     for export, some in rows:
@@ -94,7 +95,7 @@ def _forget_reports(folder: Path, form: str, number: int | None, rows: list[tupl
     ids = [one["id"] for one in reports.reports if one["id"] in theirs]
     reports.reports = [one for one in reports.reports if one["id"] not in theirs]
     save_reports(folder, reports)
-    return [f"{reports_file(folder, form).name}: {len(ids)} reports ({', '.join(ids[:10])}{' ...' if len(ids) > 10 else ''})"]
+    return [f"{reports_file(folder, form).name}: {counted(len(ids), 'report')} ({', '.join(ids[:10])}{' ...' if len(ids) > 10 else ''})"]
 
 
 def _unnamed(folder: Path, testers: Testers) -> list[dict[str, Any]]:
@@ -131,7 +132,7 @@ def _rows_in_exports(folder: Path, intake: Intake, names: set[str], number: int 
             places = [export.places[name] for name in ("tester", "contact") if name in export.places]
             theirs = [row for row in export.rows() if any(theirs_is(row.cells[place]) for place in places)]
         except ProjectError:
-            continue  # no export of these forms; a name in it is told of by _still_named
+            continue  # no export of these forms; _still_named reports a name in it
         if theirs:
             found.append((export, theirs))
     return found
@@ -163,6 +164,6 @@ def _still_named(folder: Path, names: set[str]) -> list[str]:
         text = same_heading(data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8", "replace"))
         if any(name in text for name in names):
             found.append(shown)
-    said = [f"The name still stands in {', '.join(found)}, in what others wrote; look for it there yourself."] if found else []
+    said = [f"The name is still in {', '.join(found)}, in what others wrote; look for it there yourself."] if found else []
     unseen = f"Not looked through, since more than {REPORTS_BYTES:,} bytes or unreadable: {', '.join(large)}; look there yourself."
     return said + ([unseen] if large else [])

@@ -32,8 +32,8 @@ class Group:
 def group_reports(ids: list[str], vocabulary: Vocabulary, decisions: Decisions) -> list[Group]:
     """Return groups of reports, each report in one, in the order of their first members.
 
-    Groups grow from the most alike pair on; two become one while all that is compared of them is alike on average. Those that
-    the author told apart, or gave different known issues, never meet; those given one known issue are one group in the end.
+    Groups grow from the most similar pair; two become one while what is compared of them is similar on average. Those that
+    the author separated, or gave different known issues, never meet; those given one known issue are one group in the end.
 
     Args:
         ids: of the reports; ``vocabulary.texts`` holds theirs at the same ranks.
@@ -68,7 +68,7 @@ def _join(first: int, second: int, groups: list[Group], where: list[int], apart:
 
 
 def _join_issues(ids: list[str], groups: list[Group], where: list[int], apart: dict[int, set[int]], decisions: Decisions) -> None:
-    """Make one of the groups whose reports the author gave one known issue, unless others in them were told apart.
+    """Make one of the groups whose reports the author gave one known issue, unless the author separated others in them.
 
     This comes last, so that a report takes its group along as the author saw it.
     """
@@ -86,8 +86,8 @@ def _join_issues(ids: list[str], groups: list[Group], where: list[int], apart: d
 
 
 def _decided(ids: list[str], vocabulary: Vocabulary, decisions: Decisions) -> tuple[list[Group], list[int]]:
-    """Return a group for every report, but one for those decided to be the same and for equal texts told nothing of."""
-    owner, told = united(decisions.same), _told_of(decisions)
+    """Return a group for every report, but one for those decided to be the same, and for equal texts without a decision."""
+    owner, told = united(decisions.same), _mentioned(decisions)
     leaders: dict[object, int] = {}
     groups: list[Group] = []
     where = []
@@ -105,7 +105,7 @@ def _decided(ids: list[str], vocabulary: Vocabulary, decisions: Decisions) -> tu
     return groups, where
 
 
-def _told_of(decisions: Decisions) -> set[str]:
+def _mentioned(decisions: Decisions) -> set[str]:
     return {one for ids in decisions.not_same for one in ids} | decisions.issue.keys()
 
 
@@ -122,7 +122,7 @@ def _apart(ids: list[str], where: list[int], decisions: Decisions) -> dict[int, 
 
 
 def _edges(count: int, vocabulary: Vocabulary) -> list[tuple[int, int, int]]:
-    """Return ``(-score, rank, rank)`` of pairs alike enough, the most alike first."""
+    """Return ``(-score, rank, rank)`` of pairs that are similar enough, the most similar first."""
     texts, edges = vocabulary.texts, []
     for rank, others in enumerate(_candidates(count, vocabulary)):
         for other in others:

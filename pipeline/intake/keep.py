@@ -1,6 +1,6 @@
 """Keeping the rows of an export that are not kept yet.
 
-A row is known by what is kept of it, compared as it stands: no hash is stored, since the hash of an address or a name can be
+A row is known by what is kept of it, compared unchanged: no hash is stored, since the hash of an address or a name can be
 guessed. Equal rows count: an export that has a row three times, where two are kept, adds one. An export always begins with
 the form's first answer, so the same export read twice adds nothing.
 """
@@ -29,7 +29,7 @@ def keep_rows(export: Export, kept: tuple[str, ...], reports: Reports, testers: 
         ProjectError: see ``Export.rows``; ``reports`` and ``testers`` are then of no use.
     """
     _drop_fields(kept, reports)
-    # Where other fields are kept than before, rows are told apart by those that both have.
+    # Where other fields are kept than before, rows are compared by those that both have.
     both = [name for name in kept if name in reports.fields or not reports.reports]
     common = [name for name in both if name not in PERSON] + ["tester"] * bool(set(PERSON) & set(both))
     known: dict[bytes, list[dict[str, Any]]] = defaultdict(list)
@@ -57,14 +57,14 @@ def _drop_fields(kept: tuple[str, ...], reports: Reports) -> None:
     if not set(PERSON) & set(kept):
         gone.add("tester")
     elif "tester" in gone:
-        gone.remove("tester")  # the number still stands for whom the contact names
+        gone.remove("tester")  # the number still identifies the person with this contact
     for report in reports.reports:
         for name in gone:
             report.pop(name, None)
 
 
 def _mark(report: dict[str, Any], names: list[str]) -> bytes:
-    """Return what stands for a row while an export is read; it is not stored."""
+    """Return what identifies a row while an export is read; it is not stored."""
     text = "\0".join(str(report.get(name, "")) for name in names)
     return hashlib.sha256(text.encode()).digest()
 

@@ -38,7 +38,7 @@ def write_page(
     Args:
         folder: the project folder, whose own template wins.
         game: title, version, phase.
-        groups, unknown, not_understood: see ``Triage``. questions: see ``answers.tell_questions``.
+        groups, unknown, not_understood: see ``Triage``. questions: see ``answers.show_questions``.
         answers: to the feedback form.
     """
     script = (TEMPLATES / "triage.js").read_text(encoding="utf-8")
@@ -68,7 +68,7 @@ def _group(group: dict[str, Any]) -> dict[str, Any]:
     return {
         **group,
         "title": visible(_brief(group["title"])),
-        # One short report is told by its title.
+        # The title shows all of one short report.
         "told": len(ids) == 1 and _brief(group["title"]) == group["title"],
         "where": visible(group["where"]),
         "often": visible(group["often"]),

@@ -25,7 +25,7 @@ def severity_rank(text: str, severities: dict[str, str]) -> int:
 
 
 def often_rank(text: str, frequencies: list[str]) -> int:
-    """Return 0 for what happens the most often, and so on; one behind the last for what is not understood."""
+    """Return 0 for what happens most often, and so on; one more than the last for what is not understood."""
     words = [same_heading(one) for one in frequencies or _OFTEN]
     plain = same_heading(text)
     return words.index(plain) if plain in words else len(words)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pipeline.intake.words import Names, joined, misspellings, symptoms_in, word_counts, words_of
 
 _ELSEWHERE, _OTHER_SYMPTOM = 40, 30  # per cent of the score that are left
-_LEAST_WORDS = 3  # a text of fewer words is taken as one of so many rare ones
+_LEAST_WORDS = 3  # a text with fewer words counts as one with this many rare words
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ report, the fields that were kept when it was written, and the reports by id, on
 out. Ids are never given twice.
 
 ``testers.json`` is ``{"format": 1, "next": N, "testers": [{"number", "tester", "contact"}]}``: the only place that says who a
-number is; ``contact`` stands there only when the project keeps it.
+number is; ``contact`` is there only when the project keeps it.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from pipeline.project.testers import LIST, Tester, number_in, read_testers
 
 LETTERS = {"bugs": "R", "feedback": "F"}
 _KEYS = {"reports": (("id",), "tester"), "testers": (("tester", "number"), "number")}  # what every entry has, and what is a number
-PERSON = ("tester", "contact")  # fields that stand in testers.json
+PERSON = ("tester", "contact")  # fields kept in testers.json
 
 
 @dataclass

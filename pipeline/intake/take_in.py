@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from pipeline.intake.answers import tell_questions
+from pipeline.intake.answers import show_questions
 from pipeline.intake.builds import Builds, known_builds
 from pipeline.intake.decisions import check_decisions
 from pipeline.intake.exports import FORMS, open_export
@@ -15,6 +15,7 @@ from pipeline.intake.store import load_reports, load_testers, save_reports, save
 from pipeline.intake.triage import Triage
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import refuse_links
+from pipeline.plain.sizes import counted
 from pipeline.project.file import Issue
 from pipeline.project.intake import BugForm, FeedbackForm, Intake, kept_fields
 
@@ -22,7 +23,7 @@ from pipeline.project.intake import BugForm, FeedbackForm, Intake, kept_fields
 def take_in(
     folder: Path, build: Path, intake: Intake, issues: list[Issue], game: dict[str, str], export: Path | None, form: str
 ) -> str:
-    """Read an export where one is given, write the triage page, and return what a person is told.
+    """Read an export where one is given, write the triage page, and return text for a person.
 
     Args:
         folder: the project folder. build: its build folder.
@@ -56,7 +57,7 @@ def _read(reports_folder: Path, forms: dict[str, BugForm | FeedbackForm], path: 
     save_reports(reports_folder, reports)
     left = [field for field in export.places if field not in kept[export.form]]
     dropped = f"; not kept: {', '.join(left)}" if left else ""
-    return f"{path.name}: {count} rows of the {export.form} form, {new} new{dropped}"
+    return f"{path.name}: {counted(count, 'row')} of the {export.form} form, {new} new{dropped}"
 
 
 def write_triage(folder: Path, build: Path, intake: Intake, issues: list[Issue], game: dict[str, str], builds: Builds) -> list[str]:
@@ -66,16 +67,18 @@ def write_triage(folder: Path, build: Path, intake: Intake, issues: list[Issue],
     decisions = check_decisions(reports_folder, issues, builds)
     triage = Triage(bugs, builds, issues, decisions, intake.bugs, game["code"])
     groups, unknown, bad = triage.groups(), triage.unknown_builds(), triage.not_understood()
-    questions = tell_questions(feedback, builds, intake.feedback) if intake.feedback else []
+    questions = show_questions(feedback, builds, intake.feedback) if intake.feedback else []
     write_page(folder, build / "triage.html", game, groups, unknown, bad, questions, len(feedback))
     write_table(build / "triage.csv", groups)
-    return _told(bugs, feedback, groups, unknown)
+    return _summary(bugs, feedback, groups, unknown)
 
 
-def _told(bugs: list, feedback: list, groups: list[dict[str, Any]], unknown: list[dict[str, Any]]) -> list[str]:
+def _summary(bugs: list, feedback: list, groups: list[dict[str, Any]], unknown: list[dict[str, Any]]) -> list[str]:
     if not bugs and not feedback:
         return ["Nothing is kept yet: read an export with intake csv=FILE."]
-    lines = [f"{len(bugs)} bug reports in {len(groups)} groups; {len(feedback)} answers to the feedback form"]
+    lines = [
+        f"{counted(len(bugs), 'bug report')} in {counted(len(groups), 'group')}; {counted(len(feedback), 'answer')} to the feedback form"
+    ]
     for group in groups[:5]:
         ids = ", ".join(one["id"] for one in group["reports"][:4]) + (" ..." if len(group["reports"]) > 4 else "")
         issue = f", {'' if group['issue']['decided'] else 'perhaps '}{group['issue']['id']}" if group["issue"] else ""
@@ -86,5 +89,5 @@ def _told(bugs: list, feedback: list, groups: list[dict[str, Any]], unknown: lis
         lines.append(f"Said to be fixed, and seen again: {', '.join(dict.fromkeys(again))}")
     if unknown:
         count = sum(len(one["reports"]) for one in unknown)
-        lines.append(f"{count} reports name no build that is known; see the page")
+        lines.append(f"{counted(count, 'report')} without a known build; see the page")
     return [*lines, "In order, with what is alike and why: triage.html and triage.csv in the build folder"]

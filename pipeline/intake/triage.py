@@ -17,7 +17,7 @@ from pipeline.project.file import SEVERITIES, Issue
 from pipeline.project.intake import BugForm
 
 KNOWN = 45  # per cent that a group must be like a known issue for it to be suggested
-_REASONS = 8  # words told
+_REASONS = 8  # words shown
 
 
 @dataclass
@@ -59,7 +59,7 @@ class Triage:
         and the first report's id. A group's severity is what most of its reports say, the worse of two; so is how often.
         """
         ids = [one["id"] for one in self.reports]
-        found = [self._told(group) for group in group_reports(ids, self.vocabulary, self.decisions)]
+        found = [self._group_row(group) for group in group_reports(ids, self.vocabulary, self.decisions)]
         found.sort(key=lambda one: one.pop("order"))
         number = _free_id([issue.id for issue in self.issues], self.code)
         for one in found:
@@ -82,7 +82,7 @@ class Triage:
             for field, (every, unknown) in ranks.items()
         }
 
-    def _told(self, group: Group) -> dict[str, Any]:
+    def _group_row(self, group: Group) -> dict[str, Any]:
         members = group.members
         reports = [self.reports[rank] for rank in members]
         centre = self._centre(members)
@@ -182,13 +182,13 @@ class Triage:
 
 
 def _most(texts: list[str]) -> str:
-    """Return the text that stands there most often, the first of several in the order of their letters."""
+    """Return the text that is there most often, the first of several in the order of their letters."""
     counts = Counter(texts)
     return min(counts, key=lambda text: (-counts[text], text)) if counts else ""
 
 
 def _free_id(ids: list[str], code: str) -> str:
-    """Return the id that continues those of the project: behind HR-013 comes HR-014."""
+    """Return the id that continues those of the project: HR-014 after HR-013."""
     parts = [match for one in ids if (match := re.fullmatch(r"(.*?)([0-9]{1,9})", one))]
     last = max(parts, key=lambda match: int(match[2]), default=None)
     return f"{last[1]}{int(last[2]) + 1:0{len(last[2])}}" if last else f"{code}-001"

@@ -17,7 +17,7 @@ _EMPTY_WORDS = """
     without would you your
 """
 _EMPTY = frozenset(_EMPTY_WORDS.split())
-# Words testers use for one symptom; the first stands for all. Common practice, no source.
+# Words testers use for one symptom; the first represents all. Common practice, no source.
 SYMPTOMS = (
     "freeze froze frozen hang hung stuck stall unresponsive",
     "crash reboot reset restart",
@@ -68,7 +68,7 @@ def words_of(text: str) -> list[str]:
 
 
 def spelt(text: str) -> dict[str, str]:
-    """Return what ``words_of`` makes of each word of a text -> the word as it first stands there, folded."""
+    """Return what ``words_of`` makes of each word of a text -> the word as it first occurs there, folded."""
     found: dict[str, str] = {}
     for word in _plain_words(text):
         found.setdefault(_root(word), word)

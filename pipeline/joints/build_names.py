@@ -58,7 +58,7 @@ def clear(build: Path, keep: Collection[str], only: Collection[str] = tuple(_FOR
     whatever else is neither a file nor a folder goes as well: the tool makes none. Nothing is followed.
 
     Args:
-        build: the build folder, whose own folders are no links (``files.refuse_links``).
+        build: the build folder, whose own folders are not links (``files.refuse_links``).
         keep: names from the build folder, with slashes.
         only: the folders to clear, named from the build folder; all without.
         except_for: those of them to leave alone.

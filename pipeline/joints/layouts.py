@@ -28,7 +28,7 @@ SPRITE = (
     Part("frame_count", 2, "frames"),
     Part("width", 2, "of a stored frame in pixels, whole cells"),
     Part("height", 2, "of a stored frame in pixels, whole cells"),
-    Part("anchor_x", 2, "the point that stands still, in pixels from a frame's left", signed=True),
+    Part("anchor_x", 2, "the point that stays in place, in pixels from a frame's left", signed=True),
     Part("anchor_y", 2, "in pixels from its top", signed=True),
     Part("animation_count", 2, "animations"),
     Part("step_count", 2, "steps of all animations"),
@@ -38,14 +38,14 @@ SPRITE = (
     Part("steps", 4, "offset of the step table"),
     Part("pixels", 4, "offset of frame 0; the others follow"),
 )
-PIECED_VERSION = 2  # of a sprite's record: its frames are made of cells that stand at any pixel
+PIECED_VERSION = 2  # of a sprite's record: its frames are made of cells at any pixel
 PIECED = (
     Part("version", 1, "of this layout, 2"),
     Part("pixel_format", 1, "rank of the format in the target file, from 0"),
     Part("frame_count", 2, "frames"),
     Part("width", 2, "of a frame in pixels"),
     Part("height", 2, "of a frame in pixels"),
-    Part("anchor_x", 2, "the point that stands still, in pixels from a frame's left", signed=True),
+    Part("anchor_x", 2, "the point that stays in place, in pixels from a frame's left", signed=True),
     Part("anchor_y", 2, "in pixels from its top", signed=True),
     Part("animation_count", 2, "animations"),
     Part("step_count", 2, "steps of all animations"),
@@ -77,7 +77,7 @@ FRAMED = (
     Part("frame_count", 2, "frames"),
     Part("width", 2, "of a frame in pixels"),
     Part("height", 2, "of a frame in pixels"),
-    Part("anchor_x", 2, "the point that stands still, in pixels from a frame's left", signed=True),
+    Part("anchor_x", 2, "the point that stays in place, in pixels from a frame's left", signed=True),
     Part("anchor_y", 2, "in pixels from its top", signed=True),
     Part("animation_count", 2, "animations"),
     Part("step_count", 2, "steps of all animations"),
@@ -125,7 +125,7 @@ BACKGROUND = (
     Part("palette", 4, "name hash of its palette, 0 for direct colour"),
     Part("pixels", 4, "offset of the picture"),
 )
-TILED_VERSION = 2  # of a background's record: distinct tiles, and a map of where each stands
+TILED_VERSION = 2  # of a background's record: distinct tiles, and a map of where each goes
 TILED = (
     Part("version", 1, "of this layout, 2"),
     Part("pixel_format", 1, "rank of the format in the target file, from 0"),

@@ -14,7 +14,7 @@ _URL_CHARACTERS = re.compile(r"[A-Za-z0-9\-._~:/?#\[\]@!$&'()*+,;=%]+")  # RFC 3
 
 
 def with_build(link: str, build_code: str, tester: str = "") -> str:
-    """Return a link with ``{build}`` and ``{tester}`` replaced; the tester's parameter goes where there is no tester."""
+    """Return a link with ``{build}`` and ``{tester}`` replaced; without a tester, that parameter is removed."""
     return with_tester(link, tester).replace("{build}", build_code)
 
 
@@ -43,20 +43,20 @@ def link_problem(link: str) -> tuple[str, str] | None:
     if "{tester}" in plain:
         return f"{{tester}} in {link!r} is not the value of a parameter, so it cannot be left out", "write it as ?t={tester} or &t={tester}"
     if not _URL_CHARACTERS.fullmatch(plain):
-        return f"{link!r} is no URL", "write http:// or https:// and only the characters a URL may hold"
+        return f"{link!r} is not a URL", "write http:// or https:// and only the characters a URL may hold"
     try:
         parts = urlsplit(plain)
         host = parts.hostname
-        parts.port  # noqa: B018 (raises when it is no number)
+        parts.port  # noqa: B018 (raises when it is not a number)
     except ValueError:
         host, parts = None, None
     if not parts or parts.scheme not in ("http", "https") or not host:
-        return f"{link!r} is no URL", "write the whole address, for example https://example.org/f/{build}"
+        return f"{link!r} is not a URL", "write the whole address, for example https://example.org/f/{build}"
     return None
 
 
 def code_version(link_bytes: int) -> int | None:
-    """Return the smallest QR version that holds so many bytes at level M, or None beyond version 20."""
+    """Return the smallest QR version that holds this many bytes at level M, or None beyond version 20."""
     for rank, capacity in enumerate(_CAPACITY_M):
         if link_bytes <= capacity:
             return rank + 1
@@ -69,6 +69,6 @@ def code_modules(version: int) -> int:
 
 
 def longest_link(modules: int) -> int:
-    """Return the bytes that fit a code of at most so many modules a side with quiet zone; 0 when none does."""
+    """Return the bytes that fit a code of at most this many modules a side with quiet zone; 0 when none does."""
     fitting = [capacity for rank, capacity in enumerate(_CAPACITY_M) if code_modules(rank + 1) <= modules]
     return fitting[-1] if fitting else 0

@@ -1,4 +1,4 @@
-"""Where the parts of the boot notice stand on a screen, and whether two readable codes fit. Numbers only, no drawing."""
+"""Where the parts of the boot notice are on a screen, and whether two readable codes fit. Numbers only, no drawing."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _FEW = {1: (INK, PAPER), 2: (INK, (85, 85, 85), (170, 170, 170), PAPER)}
 
 
 def notice_colours(bits: int) -> tuple[tuple[int, int, int], ...]:
-    """Return the colours of the notice's own palette on a screen of so many bits a pixel."""
+    """Return the colours of the notice's own palette on a screen with this many bits per pixel."""
     return _FEW.get(bits, (INK, PAPER, GROUND, QUIET_TEXT, STRONG, FEEDBACK, BUG))
 
 

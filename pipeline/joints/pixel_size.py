@@ -27,7 +27,7 @@ def packed_bytes(width: int, height: int, pixel_format: PixelFormat, cell: tuple
 
 
 def screen_pixels_at(rules: PictureRules, alignment: int) -> int:
-    """Return the offset of the pixels in a boot notice's blob: behind its record and its own palette."""
+    """Return the offset of the pixels in a boot notice's blob: after its record and its own palette."""
     indexed = rules.pixel_format.pixel.bits("I")
     entries = len(notice_colours(rules.pixel_format.pixel.width)) if indexed else 0
     return round_up(record_bytes(SCREEN) + entries * rules.entry.bytes, max(alignment, 4))

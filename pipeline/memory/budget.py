@@ -31,7 +31,7 @@ from pipeline.plain.files import write_json
 from pipeline.plain.sizes import round_up, show_size
 from pipeline.project.file import Planned, Scene
 
-_NEXT = 3  # further cases told
+_NEXT = 3  # further cases shown
 
 
 class Room(Record):
@@ -44,7 +44,7 @@ class Room(Record):
         limits: the most of each further limit of the target, by its key.
         cell: width and height of a cell in pixels.
         image: bytes of the largest cartridge, or of the one wanted.
-        head: bytes of the image besides the counted assets: header, directory, boot notice.
+        head: bytes of the image apart from the counted assets: header, directory, boot notice.
         tile_unit: the console has a tile memory, which map entries number.
     """
 

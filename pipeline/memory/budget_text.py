@@ -16,7 +16,7 @@ _BAR = 40  # characters for all of memory
 _NAME = 26
 
 
-def tell_budget(budget_file: Path, advice_file: Path) -> str:
+def show_budget(budget_file: Path, advice_file: Path) -> str:
     """Return what ``budget.json`` holds as lines for a person.
 
     Args:
@@ -57,9 +57,9 @@ def _scene(name: str, scene: dict[str, Any], budget: dict[str, Any]) -> list[str
         state = "" if limit["used"] <= limit["most"] else f", {limit['used'] - limit['most']:,} TOO MANY"
         lines.append(f"  {LIMITS[key]}: {limit['used']:,} of {limit['most']:,}{state}{_with(limit['chosen'])}")
     for one, other in scene["overlaps"]:
-        lines.append(f"  palettes {one} and {other} fill the same entries: load one at a time, or give one another first")
+        lines.append(f"  palettes {one} and {other} fill the same entries: load one at a time, or give one of them another first")
     for one, other in scene["tile_overlaps"]:
-        lines.append(f"  backgrounds {one} and {other} number the same tiles: load one at a time, or give one another first_tile")
+        lines.append(f"  backgrounds {one} and {other} number the same tiles: load one at a time, or give one of them another first_tile")
     for rank, one in enumerate(scene["next"]):
         lines.append(f"  {'next worst' if not rank else '':<{_NAME}} {_number(one['bytes'])} {_with(one['chosen'])}")
     return lines

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 _STEP = 4  # hundredths
 _ABOVE = 3
-_LOOKS = 7  # besides the known one, after which nothing further is tried above
+_LOOKS = 7  # apart from the known one, after which nothing further is tried above
 _NEAR = 0.02  # of what scales; sizes that rise by steps may fall again within this
 
 
@@ -39,7 +39,7 @@ def largest_scale(look: Callable[[int], Look], start: int, least: int = 5, most:
     rising scale, the scales right above are looked at too while they are that near to fitting.
 
     Args:
-        look: converts at a scale of so many hundredths and measures; called once for each.
+        look: converts at a scale of this many hundredths and measures; called once for each.
         start: hundredths at which what is needed is known anyway.
         least, most: hundredths tried.
     """
@@ -77,7 +77,7 @@ def _guess(seen: dict[int, Look], low: int, high: int, least: int, most: int) ->
 
 
 def _look_above(look: Callable[[int], Look], seen: dict[int, Look], best: int, most: int) -> dict[int, Look]:
-    """Look a little above the first scale that does not fit, where what it passes by is no more than a step may fall."""
+    """Look a little above the first scale that does not fit, if what it skips is at most what a step may fall."""
     for at in range(best + 1, min(best + _ABOVE, most) + 1):
         if at not in seen and len(seen) > _LOOKS:
             break

@@ -10,7 +10,7 @@ from pipeline.project.file import Planned, Scene
 
 
 class Members:
-    """What the names in scenes stand for.
+    """What the names in scenes mean.
 
     Args:
         bundles: name -> assets and planned assets loaded together.
@@ -22,7 +22,7 @@ class Members:
         self._bundles, self._planned, self._needs = bundles, planned, needs
 
     def names(self, name: str) -> list[str]:
-        """Return the members a name in a list of members stands for."""
+        """Return the members that a name in a list of members means."""
         return member_names(name, self._planned[name]) if name in self._planned else [name]
 
     def loads(self, member: str) -> frozenset[str]:

@@ -1,7 +1,7 @@
 """Assets to come: what they would take, estimated from the project's own assets of their kind.
 
 An asset's size is what its drawing or recording measures (frames of whole cells, a picture of whole cells, seconds); what
-it takes in memory is that times the bytes a unit took in the assets there are. How far that is off is told by estimating
+it takes in memory is that times the bytes a unit took in the assets there are. How far that is off is shown by estimating
 each of those from the others.
 """
 
@@ -41,7 +41,7 @@ def estimate(name: str, planned: Planned, facts: dict[str, dict[str, Any]], cell
     """Return the estimate of one planned asset.
 
     Args:
-        facts: of the project's converted assets, by name; those of other kinds are passed over, but for the pools of sprites.
+        facts: of the project's converted assets, by name; those of other kinds are skipped, but for the pools of sprites.
         cell: width and height of the target's cell.
 
     Raises:
@@ -61,7 +61,7 @@ def estimate(name: str, planned: Planned, facts: dict[str, dict[str, Any]], cell
 
 
 def _whole(one: dict[str, Any], facts: dict[str, dict[str, Any]]) -> dict[str, Any]:
-    """Return facts whose bytes count the cells that stand in a pool: one to come brings its own, shared with none at worst."""
+    """Return facts whose bytes count the cells that are in a pool: one to come brings its own, shared with none at worst."""
     pool = facts.get(one.get("pool") or "")
     if not pool or not pool["cell_count"]:
         return one

@@ -49,7 +49,7 @@ def worst_cases(
         always: assets in memory whatever is chosen.
         sizes: bytes in memory of every asset.
         never: sets of members that are never all chosen together.
-        most: how many cases are wanted; fewer are returned when there are no more.
+        most: how many cases are wanted; fewer are returned if there are fewer.
 
     Returns:
         Distinct cases; none when the exclusions leave no choice that fills every group.
@@ -111,7 +111,7 @@ class _Search:
         return self._weights[bits]
 
     def least_bytes(self, most: int) -> int | None:
-        """Return the bytes of the last of the ``most`` worst cases; None when there is no case."""
+        """Return the bytes of the last of the ``most`` worst cases; None without a case."""
         best: list[int] = []
         order = [sorted(members, key=lambda one: -one[1] - self._weight(one[2])) for members in self._members]
 

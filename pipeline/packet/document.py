@@ -1,4 +1,4 @@
-"""The packet: a PDF that tells a volunteer tester all about one build."""
+"""The packet: a PDF that gives a volunteer tester everything about one build."""
 
 from __future__ import annotations
 
@@ -8,10 +8,9 @@ from typing import Any
 
 from reportlab.platypus import Flowable
 
+from pipeline.packet.content.content import clean, packet_content
 from pipeline.packet.content.party import Gap, Share
-from pipeline.packet.content.told import clean, told
 from pipeline.packet.sections.budget import budget_part
-from pipeline.packet.sections.changes import changes_part, retest_part
 from pipeline.packet.sections.form import form_part
 from pipeline.packet.sections.front import front
 from pipeline.packet.sections.parts import (
@@ -26,11 +25,13 @@ from pipeline.packet.sections.parts import (
     test_part,
 )
 from pipeline.packet.sections.plan import plan_part
+from pipeline.packet.sections.what_changed import changes_part, retest_part
 from pipeline.packet.typeset.letters import check_letters, check_words
 from pipeline.packet.typeset.page import Draft, render
 from pipeline.packet.typeset.style import PAPERS, Look, use_fonts
 from pipeline.packet.typeset.text import load_wording
 from pipeline.plain.files import read_json, replacing
+from pipeline.plain.sizes import counted
 from pipeline.project.plan import Grid
 from pipeline.project.wording import read_wording
 
@@ -82,7 +83,7 @@ def write_packet(
         boot: PNG of the boot notice as decoded from the image; None where the game has none.
         image_name: the image's file name in the build folder.
         budget_file: ``budget.json``, for the author's own copy; None for the testers'.
-        changes_file: ``changes.json``; None where there is no ledger.
+        changes_file: ``changes.json``; None without a ledger.
         grids: of the test plan.
         shares: whose share is shown, by number: the tester's own in their packet, all in the author's copy.
         gaps: for the author's copy, what is nobody's.
@@ -96,7 +97,7 @@ def write_packet(
     changes = read_json(changes_file) if changes_file else None
     check_words(changes["words"] if changes else [])
     messages = read_wording(folder, spec["game"].language)
-    values = told(spec, read_json(map_file)["image"], date, console, image_name, changes, tester, messages.numbers)
+    values = packet_content(spec, read_json(map_file)["image"], date, console, image_name, changes, tester, messages.numbers)
     values |= {"boot_screen": boot is not None, "name": clean(name)}
     if budget_file:
         values["budget"] = read_json(budget_file)
@@ -105,7 +106,7 @@ def write_packet(
     pdf = _settled(draft, date)
     with replacing(out) as file:
         file.write(pdf)
-    return f"{draft.seen['pages']} pages, {len(pdf):,} bytes"
+    return f"{counted(draft.seen['pages'], 'page')}, {len(pdf):,} bytes"
 
 
 def _settled(draft: Draft, date: datetime.date | None) -> bytes:

@@ -18,7 +18,7 @@ def write_personal(folder: Path, number: int, mark: str, **packet: Any) -> str:
         folder: the project folder, whose list of testers holds the name. It comes from the file and not from the settings, since
             settings are recorded in the build folder.
         number: of the tester.
-        mark: see ``entry_mark``: what stands for their entry where a name must not stand.
+        mark: see ``entry_mark``: what replaces their entry where a name must not be.
         packet: see ``packet.document.write_packet``.
 
     Raises:

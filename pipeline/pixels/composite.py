@@ -2,7 +2,7 @@
 
 The picture is taken to fill the active part of a line, so a console's pixel lasts the active time over its width. Brightness
 and colour are limited as ITU-R BT.470-6 (table 1, systems M and B/G) and BT.1700 ask of the signal; what the colour
-carrier does besides (crawling dots, false colours, a trap that takes fine brightness with it) is not modelled.
+carrier also does (crawling dots, false colours, a trap that takes fine brightness with it) is not modelled.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-FIELD_LINES = 288  # the most in one field; a screen of no more is sent as the same field again and again
+FIELD_LINES = 288  # the most in one field; a screen with at most this many is sent as the same field again and again
 
 
 class System(NamedTuple):

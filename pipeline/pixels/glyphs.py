@@ -13,8 +13,8 @@ class Glyph(NamedTuple):
 
     Attributes:
         pixels: uint8, shape (height, width, 4), alpha 0 or 255; either side may be 0.
-        left: where its first column stands, counted from the pen; negative where the glyph reaches back.
-        top: where its first row stands, counted down from the baseline: -1 is the row that stands on it.
+        left: place of its first column, counted from the pen; negative where the glyph reaches back.
+        top: place of its first row, counted down from the baseline: -1 is the row on it.
         advance: pixels the pen moves on, 0 or more.
     """
 
@@ -44,7 +44,7 @@ def trimmed(pixels: np.ndarray, left: int, top: int, advance: int) -> Glyph:
 
     Args:
         pixels: uint8, shape (height, width, 4), alpha 0 or 255.
-        left, top: where its first column and row stand.
+        left, top: place of its first column and row.
     """
     opaque = pixels[..., 3] > 0
     rows, columns = np.flatnonzero(opaque.any(axis=1)), np.flatnonzero(opaque.any(axis=0))
@@ -56,7 +56,7 @@ def trimmed(pixels: np.ndarray, left: int, top: int, advance: int) -> Glyph:
 
 
 def evenly_spaced(glyphs: list[Glyph]) -> list[Glyph]:
-    """Return glyphs that all advance as far as the widest; a narrower one stands in the middle, half pixels to the left."""
+    """Return glyphs that all advance as far as the widest; a narrower one is centred, half pixels to the left."""
     most = max((glyph.advance for glyph in glyphs), default=0)
     return [glyph._replace(left=glyph.left + (most - glyph.advance) // 2, advance=most) for glyph in glyphs]
 

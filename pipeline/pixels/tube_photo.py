@@ -124,7 +124,7 @@ def _rows(lines: int, steps: int, pixels: int) -> np.ndarray:
 
 
 def _gathered(values: np.ndarray, pixels: int) -> np.ndarray:
-    """Return the sums of rows of places over so many equal parts, in 1/pixels of a place: int64, shape (rows, pixels)."""
+    """Return the sums of rows of places over that many equal parts, in 1/pixels of a place: int64, shape (rows, pixels)."""
     count = values.shape[1]
     edges = np.arange(pixels) * count
     whole, part = edges // pixels, edges % pixels

@@ -1,4 +1,4 @@
-"""What knows nothing of games: the floor every other room may stand on, and that imports none.
+"""What knows nothing of games: the floor that every other room may use, and that imports none.
 
 ``errors`` is how the tool says no; ``checked`` and ``toml_lines`` read TOML strictly, ``strict_json`` JSON; ``bounded`` reads files
 within the bounds of ``bounds``; ``files`` writes them whole; ``apart`` runs something in a process with limits. ``rendering``,

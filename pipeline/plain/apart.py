@@ -27,10 +27,10 @@ def run_apart(function: Callable[[], bytes]) -> bytes:
     """Return what a function returns that is run in a fork of this process: what it changes is not seen here.
 
     Args:
-        function: must not fail; what it raises is told as if it had needed too much.
+        function: must not fail; what it raises is reported as if it had needed too much.
 
     Raises:
-        TooMuch: it takes more than 10 seconds of processor time, 512 MiB of memory (where the system tells how much this
+        TooMuch: it takes more than 10 seconds of processor time, 512 MiB of memory (if the system says how much this
             process has, as Linux does), or returns more than 64 MiB.
     """
     reading, writing = os.pipe()

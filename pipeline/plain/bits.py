@@ -1,7 +1,7 @@
 """Bit patterns: a pixel, palette entry or map entry written as a hardware manual draws it.
 
 One letter a bit, most significant first: ``xBBBBBGGGGGRRRRR``. ``x`` is don't-care (written 0, ignored when read),
-``0`` and ``1`` are fixed, any other letter names a field. The bits of a field need not stand together; the first
+``0`` and ``1`` are fixed, any other letter names a field. The bits of a field need not be adjacent; the first
 one written is its most significant.
 """
 
@@ -28,7 +28,7 @@ class BitPattern:
 
     @property
     def bytes(self) -> int:
-        """Bytes a word of this pattern takes when it stands alone."""
+        """Bytes that a single word of this pattern takes."""
         return (self.width + 7) // 8
 
     def bits(self, letter: str) -> int:
@@ -65,7 +65,7 @@ def parse_pattern(text: str, allowed: str = "") -> BitPattern:
         allowed: letters that may name fields; empty allows any.
 
     Raises:
-        ValueError: empty, wider than 32 bits, a character that is no letter, 0 or 1, or a letter not allowed.
+        ValueError: empty, wider than 32 bits, a character that is not a letter, 0 or 1, or a letter not allowed.
     """
     bare = text.replace(" ", "").replace("_", "")
     if not 1 <= len(bare) <= 32:

@@ -24,7 +24,7 @@ def open_regular(path: Path) -> BinaryIO:
     """Open a regular file for reading; nothing waits for a pipe's other end or reads a device.
 
     Raises:
-        OSError: it cannot be opened, or is no regular file; ``strerror`` says which.
+        OSError: it cannot be opened, or is not a regular file; ``strerror`` says which.
     """
     # What is opened is what is looked at, whatever the name leads to a moment later.
     handle = os.open(path, os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC | os.O_NOCTTY)
@@ -46,8 +46,8 @@ def read_whole(path: Path, shown: str, most: int, within: Path | None = None) ->
         most: bytes it may have; ``within``: the folder that it must lie in when links are followed, if any.
 
     Raises:
-        FileNotFoundError: there is no such file.
-        ProjectError: it leads outside, is no regular file, cannot be read, or is too large, which is seen before it is read.
+        FileNotFoundError: the file does not exist.
+        ProjectError: it leads outside, is not a regular file, cannot be read, or is too large, which is seen before it is read.
     """
     if within is not None:
         check_inside(path, shown, within)
@@ -65,7 +65,7 @@ def read_whole(path: Path, shown: str, most: int, within: Path | None = None) ->
 
 
 def _read_up_to(file: BinaryIO, expected: int, most: int) -> bytes:
-    """Return what a file holds, at most ``most`` bytes of it; it may have grown, or be one of the system's that tell no size.
+    """Return what a file holds, at most ``most`` bytes of it; it may have grown, or be one of the system's files that give no size.
 
     Room is taken for what is expected, not for the most: a buffer of that size would be made at once.
     """
@@ -111,5 +111,5 @@ def too_large(shown: str, seen: int, most: int) -> ProjectError:
 
 
 def size_problem(seen: int, most: int) -> tuple[str, str]:
-    """Return what is wrong with a file of so many bytes, and the remedy."""
+    """Return what is wrong with a file of this many bytes, and the remedy."""
     return f"has {seen:,} bytes, at most {most:,} are read", "make it smaller or split it; see pipeline/guide/bounds.md"

@@ -27,10 +27,10 @@ class Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
 
 
 class Document:
-    """One TOML file: its data, where each part stands, and the problems found in it so far.
+    """One TOML file: its data, the line of each part, and the problems found in it so far.
 
     Attributes:
-        paths: where each problem stands.
+        paths: the place of each problem.
         broken: names of parts left out after a first look, so that later checks do not call them missing.
         most: problems after which the file is looked at no further.
     """
@@ -50,9 +50,9 @@ class Document:
         owner = path
         while owner and owner not in self.lines:
             if owner in self._owners:
-                return self._told(f"line {self._owners[owner]}", path)
+                return self._full_place(f"line {self._owners[owner]}", path)
             owner = owner[:-1]
-        return self._told(f"line {self.lines[owner]}" if owner in self.lines else "", path)
+        return self._full_place(f"line {self.lines[owner]}" if owner in self.lines else "", path)
 
     @functools.cached_property
     def _owners(self) -> dict[Path, int]:
@@ -63,7 +63,7 @@ class Document:
                 found[owner] = min(line, found.get(owner, line))
         return found
 
-    def _told(self, line: str, path: Path) -> str:
+    def _full_place(self, line: str, path: Path) -> str:
         table, key = _table_and_key(path, self.data)
         return ", ".join(part for part in (line, f"{table} {key}".strip()) if part)
 

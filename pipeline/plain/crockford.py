@@ -12,7 +12,7 @@ def encode(number: int, digits: int) -> str:
 
 
 def decode(text: str) -> int:
-    """Return the number a code stands for, read as people type it: any case, O as 0, I and L as 1, hyphens ignored.
+    """Return the number of a code, read as people type it: any case, O as 0, I and L as 1, hyphens ignored.
 
     Raises:
         ValueError: a character outside the alphabet (U among them), or no character at all.
@@ -23,6 +23,6 @@ def decode(text: str) -> int:
     number = 0
     for char in plain:
         if char not in ALPHABET:
-            raise ValueError(f"{char!r} is no digit of a code")
+            raise ValueError(f"{char!r} is not a digit of a code")
         number = number * 32 + ALPHABET.index(char)
     return number

@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-MOST_TOLD = 100  # problems told of at once; what is left is counted
+MOST_TOLD = 100  # problems listed at once; the rest are counted
 _LONGEST = 1000  # characters of one part of a message
 _LONGEST_NAME = 300
 
@@ -16,7 +16,7 @@ def shown(text: object, most: int = _LONGEST) -> str:
 
     Whatever changes how the text around it is shown becomes an escape such as ``\\n``, ``\\x1b`` or ``\\u202e``: control and
     format characters, line separators, lone surrogates, characters without a meaning (Unicode Cc, Cf, Zl, Zp, Cs, Co, Cn).
-    Of a longer text the middle is left out, since what is wrong stands at either end.
+    Of a longer text the middle is left out, since what is wrong is at either end.
     """
     text = str(text)
     if len(text) > most:
@@ -62,7 +62,7 @@ class Problem:
 
 
 class ProjectError(Exception):
-    """Something the author can put right; printed without a traceback.
+    """Something the author can correct; printed without a traceback.
 
     Attributes:
         problems: every problem found, in file order; never empty.
@@ -80,7 +80,7 @@ class ProjectError(Exception):
 
 
 class BadAnswer(ProjectError):
-    """The answer to a question, told whole, where the answer is that something is not well."""
+    """The whole answer to a question, if the answer is that something is wrong."""
 
     def __init__(self, told: str) -> None:
         Exception.__init__(self, told)

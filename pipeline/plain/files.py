@@ -43,7 +43,7 @@ def replacing(path: Path) -> Iterator[BinaryIO]:
 
 
 def _create(path: Path) -> int:
-    """Return a handle on a new file; what stands there, left by a killed build, goes first."""
+    """Return a handle on a new file; a file there, left by a killed build, is removed first."""
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC | _NO_LINK
     try:
         return os.open(path, flags, 0o666)
@@ -97,13 +97,13 @@ def refuse_links(top: Path, folders: Iterable[Path]) -> None:
         try:
             mode = os.lstat(path).st_mode
         except (FileNotFoundError, NotADirectoryError):
-            continue  # what is in the place of a folder above it is told there
+            continue  # what is in place of a folder above it is reported there
         shown = path.relative_to(top).as_posix()
         if stat.S_ISLNK(mode):
             wrong = f"is a link to {os.readlink(path)}; what is written and removed there would be outside this folder"
             problems.append(Problem(shown, "", wrong, "remove the link (what it leads to stays as it is) and start again"))
         elif not stat.S_ISDIR(mode):
-            problems.append(Problem(shown, "", "is in the place of a folder", "move it away and start again"))
+            problems.append(Problem(shown, "", "is in place of a folder", "move it away and start again"))
     if problems:
         raise ProjectError(problems)
 

@@ -64,7 +64,7 @@ def render_text(text: str, shown: str, values: dict[str, Any]) -> str:
     """Return a text of a message file with its ``{{ value }}`` parts filled in.
 
     Raises:
-        ProjectError: it is no template, says more than ``plain.template_language`` allows such a text, or names an unknown value.
+        ProjectError: it is not a template, says more than ``plain.template_language`` allows such a text, or names a value there is not.
     """
     import jinja2
 

@@ -1,4 +1,4 @@
-"""Where the templates and the fonts stand: inside the installed package, or beside it in a clone."""
+"""Where the templates and the fonts are: inside the installed package, or beside it in a clone."""
 
 from __future__ import annotations
 

@@ -36,6 +36,17 @@ def parse_size(value: int | str) -> int:
     return number * _UNITS[unit]
 
 
+def counted(number: int, one: str, many: str = "") -> str:
+    """Return a number with its noun: ``1 frame``, ``2 frames``, ``1,200 frames``.
+
+    Args:
+        number: how many there are.
+        one: the noun for one.
+        many: the noun for none or several; by default ``one`` and an s.
+    """
+    return f"{number:,} {one if number == 1 else many or f'{one}s'}"
+
+
 @dataclass(frozen=True)
 class Numbers:
     """How whole numbers and sizes are written in a language.
@@ -43,7 +54,7 @@ class Numbers:
     Attributes:
         thousands: between groups of three digits.
         decimal: before tenths.
-        bytes: the word behind a number of bytes.
+        bytes: the word after a number of bytes.
     """
 
     thousands: str = ","

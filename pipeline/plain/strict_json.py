@@ -20,11 +20,11 @@ def read_strictly(data: bytes, shown: str, remedy: str) -> Any:
     """Return what a JSON text holds.
 
     Args:
-        data: the text, UTF-8; a byte order mark at its beginning is passed over.
+        data: the text, UTF-8; a byte order mark at its beginning is skipped.
         shown: the file as the author knows it; remedy: what to do about a file that is not right.
 
     Raises:
-        ProjectError: not UTF-8, not JSON, nested too deep, a key twice in one object, a number that is none or has more than
+        ProjectError: not UTF-8, not JSON, nested too deep, a key twice in one object, an invalid number or one with more than
             64 bits, half of a surrogate pair.
     """
     if _too_deep(data):
@@ -37,7 +37,7 @@ def read_strictly(data: bytes, shown: str, remedy: str) -> Any:
     except UnicodeDecodeError as error:
         raise refuse(shown, f"byte {error.start}", "not UTF-8 text", remedy) from None
     except UnicodeEncodeError:
-        raise refuse(shown, "", "not JSON: half of a surrogate pair (\\ud800 to \\udfff) stands alone in a text", remedy) from None
+        raise refuse(shown, "", "not JSON: half of a surrogate pair (\\ud800 to \\udfff) is alone in a text", remedy) from None
     except json.JSONDecodeError as error:
         raise refuse(shown, f"line {error.lineno}, column {error.colno}", f"not JSON: {error.msg}", remedy) from None
     except (ValueError, RecursionError) as error:
@@ -62,7 +62,7 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len(made) < len(pairs):
         names = [name for name, _ in pairs]
         twice = next(name for name in names if names.count(name) > 1)
-        raise ValueError(f"the key {twice!r} stands twice in one object")
+        raise ValueError(f"the key {twice!r} is twice in one object")
     return made
 
 

@@ -122,7 +122,7 @@ def text_of_messages(text: str) -> tuple[jinja2.Template, frozenset[str]]:
     """Return a text of a message file as a template, and the names of all values it is filled in with.
 
     Raises:
-        jinja2.TemplateSyntaxError: it is no template, or says more than such a text may.
+        jinja2.TemplateSyntaxError: it is not a template, or says more than such a text may.
     """
     try:
         tree = environment(False).parse(text)

@@ -1,4 +1,4 @@
-"""On which line of a TOML file each key, table and array element stands. (The standard reader does not say.)
+"""On which line of a TOML file each key, table and array element is. (The standard reader does not say.)
 
 Also how much a TOML text may hold: levels of tables and lists, parts of a key, size of a number. The standard reader calls itself
 for each level, and walks all tables above for each part of a dotted key, so a text beyond these limits could end it, or keep it
@@ -168,7 +168,7 @@ class _Scanner:
         while not self.text.startswith(quote * 3, end):
             end += 2 if quote == '"' and self.text[end] == "\\" else 1
         end += 3
-        while self.text.startswith(quote, end):  # one or two quotes may stand before the closing three
+        while self.text.startswith(quote, end):  # one or two quotes may come before the closing three
             end += 1
         return end
 
@@ -203,13 +203,13 @@ def _unquote(quoted: str) -> str:
 
 
 def excess_before_reading(text: str) -> tuple[int, str] | None:
-    """Return line and words for a key of too many parts, before the standard reader meets it; None where there is none."""
+    """Return line and words for a key of too many parts, before the standard reader meets it; None if there is none."""
     # The quick look takes texts and comments for keys, so what it finds is looked at again.
     return excess(text) if _DOTTED.search(text) else None
 
 
 def excess(text: str) -> tuple[int, str] | None:
-    """Return line and words for the first place of a text that is beyond the limits, valid TOML or not; None where there is none."""
+    """Return line and words for the first place of a text that is beyond the limits, valid TOML or not; None if there is none."""
     depth = parts = 0
     deepest, where = 0, 0
     for token in _TOKEN.finditer(text):

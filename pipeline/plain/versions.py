@@ -20,11 +20,11 @@ def precedence(version: str) -> tuple:
     """Return a key: of two versions the one that comes first has the smaller one. Build metadata is left out (item 10).
 
     Raises:
-        ValueError: the text is no version.
+        ValueError: the text is not a version.
     """
     plain = version.partition("+")[0]
     if not is_version(plain):
-        raise ValueError(f"{version!r} is no version")
+        raise ValueError(f"{version!r} is not a valid version")
     core, dash, before = plain.partition("-")
     # A version without a pre-release part comes after all that have one (item 11.3).
     return (*map(_identifier, core.split(".")), 0 if dash else 1, tuple(map(_identifier, before.split("."))) if dash else ())

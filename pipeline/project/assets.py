@@ -29,7 +29,7 @@ Resample = described(
 
 Light = described(
     Literal["as stored", "linear"],
-    "What area and lanczos take means of: the numbers in the file, or the light they stand for (sRGB); linear keeps fine bright marks.",
+    "What area and lanczos take means of: the numbers in the file, or the light they represent (sRGB); linear keeps fine bright marks.",
 )
 Pan = Annotated[
     tuple[Annotated[int, Meta(ge=0, le=4096)], Annotated[int, Meta(ge=0, le=4096)]], Meta(examples=[[4, 4]])
@@ -37,7 +37,7 @@ Pan = Annotated[
 Side = Annotated[int, Meta(ge=1, le=256)]
 Packing = Annotated[
     Literal["stored", "packbits", "lz4", "best"],
-    Meta(description="How it stands in the image: as it is, packed by a codec, or as the smallest that the target's codecs make."),
+    Meta(description="Its form in the image: as it is, packed by a codec, or as the smallest that the target's codecs make."),
 ]
 
 
@@ -68,12 +68,12 @@ class Sprite(Record):
     height: Height = None
     anchor: described(
         tuple[float, float] | None,
-        "Point of the source frame that stands still, in pixels from the top left; left out: the middle of its lower edge.",
+        "Point of the source frame that stays in place, in pixels from the top left; default: the middle of its lower edge.",
     ) = None
     palette: described(str | None, "The palette used; only a direct-colour pixel format goes without.") = None
     pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
     dither: described(
-        Literal["none", "ordered", "diffusion"], "How colours the palette lacks are mixed; what stands still does not crawl."
+        Literal["none", "ordered", "diffusion"], "How colours the palette lacks are mixed; what does not move does not crawl."
     ) = "none"
     alpha: described(int, "Pixels at least this opaque stay.", ge=1, le=255) = 128
     resample: Resample = "area"
@@ -116,7 +116,7 @@ class Background(Record):
     resample: Resample = "area"
     light: Light = "as stored"
     arrangement: described(
-        Literal["bitmap", "tiles"], "bitmap: one picture. tiles: distinct tiles once, and a map that says where each stands."
+        Literal["bitmap", "tiles"], "bitmap: one picture. tiles: distinct tiles once, and a map that says where each goes."
     ) = "bitmap"
     tile: described(TileSize | None, "Width and height of a tile; left out: the target's tile, else its cell.") = None
     map_entry: described(
@@ -155,13 +155,13 @@ class Palette(Record):
     ) = field(default_factory=list)
     lines: described(
         int | None,
-        "Deals the colours to this many lines of the console's palette, each as long as a pixel can tell; for backgrounds of tiles, "
+        "Deals the colours to this many lines of the console's palette, each as long as a pixel can address; for backgrounds of tiles, "
         "whose map chooses the line. colours and transparent then count for each line.",
         ge=2,
         le=256,
     ) = None
     locked_file: described(
-        File | None, "A picture or text palette (.gpl, .pal) whose colours must be in a computed palette, besides locked."
+        File | None, "A picture or text palette (.gpl, .pal) whose colours must be in a computed palette, in addition to locked."
     ) = None
     exact: described(bool, "Refuses more colours than fit, or than its file has, instead of choosing the best ones.") = False
     file: described(
@@ -193,7 +193,7 @@ class Font(Record):
     spacing: described(
         Literal["proportional", "fixed"], "proportional: a letter advances by its own width. fixed: all by the widest."
     ) = "proportional"
-    gap: described(int | None, "Of a proportional strip: columns behind a letter; left out: 1.", ge=0, le=64) = None
+    gap: described(int | None, "For a proportional strip: columns after a letter; default: 1.", ge=0, le=64) = None
     space: described(int | None, "Of a proportional strip: advance of an empty cell; left out: half a cell.", ge=0, le=256) = None
     baseline: described(int | None, "Of a strip: rows of a cell above the baseline; left out: all.", ge=0, le=256) = None
     line_height: described(int | None, "Rows from one line to the next; left out: the font's own, or the cell's.", ge=1, le=1024) = None
@@ -242,7 +242,7 @@ class Program(Record):
         "(written 0x...) are replaced.",
         examples=[["make-it", "-I", "{include}", "-o", "{output}"]],
     ) = None
-    depends: described(list[Glob], "What the command reads, besides the generated include files.") = field(default_factory=list)
+    depends: described(list[Glob], "What the command reads, apart from the generated include files.") = field(default_factory=list)
     entry: described(int, "Offset of the first instruction.", ge=0) = 0
     reserve: described(Size | None, "Room kept for it; needed with address or banks.") = None
     address: Address | None = None

@@ -90,7 +90,7 @@ class Links(Record):
     bugs: described(str, "Form for bugs.", examples=["https://example.org/b/{build}"])
     download: described(str, "Where testers get the build, for the packet.", examples=["https://example.org/d/{build}?t={tester}"]) = ""
     more: described(dict[str, str], "Further links of the packet: label = URL.") = field(default_factory=dict)
-    placeholders: described(bool, "They lead nowhere on purpose, as in an example: testers are told so, no release is refused.") = False
+    placeholders: described(bool, "They lead nowhere on purpose, as in an example: testers are informed, no release is refused.") = False
 
 
 class Pad(Record):
@@ -99,7 +99,7 @@ class Pad(Record):
     name: described(str, "Its name in the packet.", examples=["Three-button pad"])
     buttons: described(
         list[str] | dict[str, ButtonPlace],
-        "Its buttons, in reading order: a table button = place, from which the packet draws the pad, or a list of names, which stand "
+        "Its buttons, in reading order: a table button = place, from which the packet draws the pad, or a list of names, which are "
         "in the packet's table only. A place is column and row of the middle from the top left, halves allowed, and a shape: round "
         "(when left out), square, bar, cross (one arm of a direction cross); or a column and shoulder. See release.md.",
         examples=[["A", "B", "Start"]],
@@ -152,11 +152,11 @@ class Contents(Record):
 
 
 class Instructions(Record):
-    """What a tester is told besides."""
+    """What else a tester reads."""
 
     run: described(list[str], "How to copy and start the build, step by step; left out: the usual steps.") = field(default_factory=list)
     test: described(list[str], "What to test this time.") = field(default_factory=list)
-    cautions: described(list[str], "Cautions besides the usual ones.") = field(default_factory=list)
+    cautions: described(list[str], "Cautions in addition to the usual ones.") = field(default_factory=list)
 
 
 class Choice(Record):
@@ -229,7 +229,7 @@ class Burn(Record):
     addresses: described(
         Literal["from 0", "as the console sees it"], "Address of the image's first byte in S-records and Intel HEX."
     ) = "from 0"
-    device: described(Size | None, "Size of the devices at hand; left out: the smallest that do.", examples=["512 KiB"]) = None
+    device: described(Size | None, "Size of the devices you have; default: the smallest that fit.", examples=["512 KiB"]) = None
     short_names: described(bool, "Names files by the 8.3 rule of old memory cards: at most 8 capitals and digits, a dot, 3 more.") = False
 
 

@@ -29,7 +29,7 @@ class BugColumns(Record):
 
 
 class FeedbackColumns(Record):
-    """Columns of a feedback form's export besides the questions, by their headings."""
+    """Columns of a feedback form's export apart from the questions, by their headings."""
 
     build: described(str, "The build code, as the tester typed it.") = ""
     time: described(str, "When it was sent, as the form writes it.") = ""
@@ -49,7 +49,7 @@ class BugForm(Record):
         dict[str, Literal["critical", "major", "minor", "cosmetic"]], "What the form's own words mean.", examples=[{"It stops": "critical"}]
     ) = field(default_factory=dict)
     frequencies: described(
-        list[str], "The form's own words for how often, the most often first.", examples=[["Always", "Sometimes", "Once"]]
+        list[str], "The form's own words for how often, most often first.", examples=[["Always", "Sometimes", "Once"]]
     ) = field(default_factory=list)
     names: described(
         dict[str, list[str]], "Name = what else testers call it; reports that say either are compared as one.",
@@ -99,7 +99,7 @@ def _check_form(document: Document, path: tuple, form: BugForm | FeedbackForm) -
         if key not in columns:
             near = nearest_name(key, columns)
             remedy = f"did you mean {near}?" if near else f"the form has {', '.join(columns)}"
-            document.say((*path, "keep", rank), f"{key!r} is no field of this form", remedy)
+            document.say((*path, "keep", rank), f"{key!r} is not a field of this form", remedy)
     if isinstance(form, BugForm) and form.keep is not None and "what" not in form.keep:
         document.say((*path, "keep"), "what is not kept, so nothing could be compared", "add what to keep")
     seen: dict[str, str] = {}

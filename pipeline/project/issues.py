@@ -14,7 +14,7 @@ from pipeline.plain.errors import ProjectError
 from pipeline.plain.versions import precedence
 
 ISSUES_FILE = "issues.toml"
-_TITLE = 60  # characters of what that stand for a title
+_TITLE = 60  # characters of what that replace a title
 
 
 def take_issues(document: Document, folder: Path, spec: pf.Project) -> tuple[Document, pf.Project]:
@@ -42,7 +42,7 @@ def check_issues(document: Document, issues: list[pf.Issue], known: list[str]) -
     """Note ids used twice, and versions that cannot be.
 
     Args:
-        document: the file the issues stand in.
+        document: the file with the issues.
         known: versions in the ledger and, last, the project's own; empty where either has problems of its own.
     """
     seen: set[str] = set()

@@ -88,7 +88,7 @@ class _Ledger(msgspec.Struct):
 
 
 def read_ledger(folder: Path) -> list[dict[str, Any]]:
-    """Return the releases of a project, oldest first; none where there is no ledger. Keys of later tools are kept.
+    """Return the releases of a project, oldest first; none without a ledger. Keys of later tools are kept.
 
     Raises:
         ProjectError: cannot be read, too large, not JSON, parts missing or of another kind, a version twice or out of order.
@@ -108,7 +108,7 @@ def read_ledger(folder: Path) -> list[dict[str, Any]]:
 def _check_order(versions: list[str]) -> None:
     for rank, version in enumerate(versions):
         if not is_version(version):
-            raise refuse(LEDGER, f"releases[{rank}].version", f"{version!r} is no version", _REMEDY)
+            raise refuse(LEDGER, f"releases[{rank}].version", f"{version!r} is not a valid version", _REMEDY)
         if rank and precedence(version) <= precedence(versions[rank - 1]):
             raise refuse(LEDGER, f"releases[{rank}].version", f"{version} does not come after {versions[rank - 1]}", _REMEDY)
 
@@ -116,7 +116,7 @@ def _check_order(versions: list[str]) -> None:
 def released_before(releases: list[dict[str, Any]], version: str) -> dict[str, Any] | None:
     """Return the last release that comes before a version, or None.
 
-    A release of the version itself does not count, so that recording it changes nothing that is told of it.
+    A release of the version itself does not count, so that recording it changes nothing that is said about it.
     """
     earlier = [release for release in releases if precedence(release["version"]) < precedence(version)]
     return earlier[-1] if earlier else None

@@ -1,4 +1,4 @@
-"""Where the buttons of a pad stand: the notation of an author, and the box each button takes on the pad's grid."""
+"""Where the buttons of a pad are: the notation of an author, and the box each button takes on the pad's grid."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from pipeline.plain.errors import nearest_name
 
-# Shape -> width and height of its box, in half columns and half rows. A shoulder has no row: it stands on the upper edge.
+# Shape -> width and height of its box, in half columns and half rows. A shoulder has no row: it is on the upper edge.
 SHAPES = {"round": (2, 2), "square": (2, 2), "cross": (2, 2), "bar": (4, 2), "shoulder": (4, 2)}
 _NUMBER = re.compile(r"[0-9]{1,3}(\.[05])?")
 _AS = 'write column, row and perhaps a shape, such as "9 3", "4.5 2 bar", "2 3 cross" or "2 shoulder"'
@@ -22,7 +22,7 @@ class Box(NamedTuple):
     bottom: int
 
     def overlaps(self, other: Box) -> bool:
-        """Tell whether two boxes share more than an edge."""
+        """Return whether two boxes share more than an edge."""
         return self.left < other.right and other.left < self.right and self.top < other.bottom and other.top < self.bottom
 
 
@@ -41,7 +41,7 @@ class Place(NamedTuple):
         return Box(left, top, left + width, top + height)
 
     def on(self, columns: int, rows: int) -> bool:
-        """Tell whether the button stands wholly on a face of so many columns and rows."""
+        """Return whether the button is wholly on a face of this many columns and rows."""
         box = self.box
         least = -1 if self.shape == "shoulder" else 1
         return box.left >= 1 and box.top >= least and box.right <= 2 * columns + 1 and box.bottom <= 2 * rows + 1
@@ -54,21 +54,21 @@ def read_place(text: str) -> Place:
         text: such as ``9 3`` (round), ``4.5 2 bar``, ``2 3 cross``, or ``2 shoulder`` without a row.
 
     Raises:
-        ValueError: not so written; its text is what is wrong and, behind ``; ``, what to do.
+        ValueError: written in another way; its text is what is wrong and, after ``; ``, what to do.
     """
     numbers = [word for word in text.split() if _NUMBER.fullmatch(word)]
     words = text.split()[len(numbers) :]
     if len(words) > 1 or not numbers or any(map(_NUMBER.fullmatch, words)) or len(numbers) > 2:
-        raise ValueError(f"{text!r} is no place of a button; {_AS}")
+        raise ValueError(f"{text!r} is not a place of a button; {_AS}")
     shape = words[0] if words else "round"
     if shape not in SHAPES:
         if shape[0].isdigit():
-            raise ValueError(f"{text!r} is no place of a button: {shape} is no whole or half number; {_AS}")
+            raise ValueError(f"{text!r} is not a place of a button: {shape} is neither a whole nor a half number; {_AS}")
         near = nearest_name(shape, SHAPES)
         remedy = f"did you mean {near}?" if near else f"the shapes are {', '.join(SHAPES)}"
         raise ValueError(f"unknown shape {shape!r} in {text!r}; {remedy}")
     if (shape == "shoulder") != (len(numbers) == 1):
-        remedy = "leave its row out: it stands on the upper edge" if shape == "shoulder" else _AS
+        remedy = "leave its row out: it is on the upper edge" if shape == "shoulder" else _AS
         raise ValueError(f"{text!r} has {'a row too many' if shape == 'shoulder' else 'no row'}; {remedy}")
     column, row = (_halves(number) for number in (*numbers, "0")[:2])
     return Place(column, row, shape)

@@ -12,7 +12,7 @@ from pipeline.plain.checked import Document, Record
 from pipeline.plain.errors import nearest_name
 from pipeline.target.records import described
 
-PADS = "pads"  # stands for the pads in a task's cover
+PADS = "pads"  # means the pads in a task's cover
 MOST_CELLS = 600  # of one task; more is a list nobody walks through
 _Count = Annotated[int, Meta(ge=1, le=999)]
 _Name = Annotated[str, Meta(min_length=1, max_length=40)]
@@ -113,7 +113,7 @@ def _dimension(spec: Any, task: Task, name: str) -> _Dimension:
     members = [member for member in dict.fromkeys(choice.of) if _is_there(spec, member)]
     count = choice.count if name in task.together else 1
     pick = itertools.combinations_with_replacement if choice.repeat else itertools.combinations
-    picked = list(itertools.islice(pick(members, count), MOST_CELLS + 1))  # the check refuses so many
+    picked = list(itertools.islice(pick(members, count), MOST_CELLS + 1))  # the check refuses this many
     values = tuple(" + ".join(_shown(spec, member) for member in one) for one in picked)
     return _Dimension(name, values, tuple(frozenset(one) for one in picked))
 
@@ -139,7 +139,7 @@ def check_plan(document: Document, spec: Any) -> None:
     for rank, task in enumerate(spec.plan.task):
         path = ("plan", "task", rank)
         if task.scene in document.broken:
-            continue  # its choices may have been left out with what is wrong, which is told already
+            continue  # its choices may have been left out with what is wrong, which is reported already
         before = len(document.problems)
         _check_task(document, path, spec, task)
         if len(document.problems) == before:
@@ -157,7 +157,7 @@ def _check_choice_names(document: Document, scene_name: str, scene: Any) -> None
     for rank, choice in enumerate(scene.choose):
         path = ("scene", scene_name, "choose", rank, "name")
         if choice.name == PADS:
-            document.say(path, f"{PADS!r} stands for the pads in a plan", "give the choice another name")
+            document.say(path, f"{PADS!r} means the pads in a plan", "give the choice another name")
         elif choice.name and choice.name in seen:
             document.say(path, f"the name {choice.name!r} is used twice in this scene", "give each choice its own name")
         seen.add(choice.name)

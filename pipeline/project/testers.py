@@ -52,7 +52,7 @@ def file_part(number: int) -> str:
 
 
 def entry_mark(tester: Tester) -> str:
-    """Return a text that changes when a tester's name does, to stand where a name must not: a SHA-512 in hex.
+    """Return a text that changes when a tester's name does, to put where a name must not be: a SHA-512 in hex.
 
     It can be guessed from a list of names, so what holds it goes with the tester.
     """
@@ -66,14 +66,14 @@ def number_in(text: str) -> int | None:
 
 
 def read_testers(folder: Path, pads: Iterable[str] | None = None) -> tuple[Tester, ...]:
-    """Read the author's list, sorted by number; empty where there is no file.
+    """Read the author's list, sorted by number; empty without a file.
 
     Args:
         folder: the project folder.
         pads: names of the project's pads; None to leave them unchecked.
 
     Raises:
-        ProjectError: every problem of the file; names of people are not told in it.
+        ProjectError: every problem of the file; it never names people.
     """
     if not os.path.lexists(folder / LIST):
         return ()
@@ -96,7 +96,7 @@ def _check(document: Document, testers: list[Tester], pads: Iterable[str] | None
         numbers.add(one.number)
         plain = same_heading(one.name)
         if plain and plain in names:
-            document.say((*path, "name"), "the name is given twice", "add what tells the two apart")
+            document.say((*path, "name"), "the name is given twice", "add what distinguishes the two")
         if plain and number_in(plain) is not None:
             document.say((*path, "name"), "is a number, which would be taken for that of a tester", "write a name, or leave it out")
         names.add(plain)
@@ -128,10 +128,10 @@ def remove_tester(folder: Path, number: int) -> tuple[bool, str]:
         return False, f"{LIST}, line {line}: remove the entry of {label_of(number)} by hand; until then builds make their packet again."
     mark = data[:3] if data.startswith(b"\xef\xbb\xbf") else b""
     write_bytes(folder / LIST, mark + kept.encode())
-    return True, f"testers.toml: the entry of {label_of(number)}, {_told(start + 1, end)}"
+    return True, f"testers.toml: the entry of {label_of(number)}, {_line_text(start + 1, end)}"
 
 
-def _told(first: int, last: int) -> str:
+def _line_text(first: int, last: int) -> str:
     return f"lines {first} to {last}" if last > first else f"line {first}"
 
 

@@ -54,7 +54,7 @@ class Messages:
 def lookup_order(tag: str) -> list[str]:
     """Return a language tag and the shorter ones to fall back on, by RFC 4647, section 3.4.
 
-    A subtag of one letter or digit goes together with the one behind it.
+    A subtag of one letter or digit goes together with the next one.
     """
     parts, order = tag.split("-"), []
     while parts:
@@ -66,7 +66,7 @@ def lookup_order(tag: str) -> list[str]:
 
 
 def wording_name(folder: Path, language: str) -> str | None:
-    """Return the name of the message file a project's language takes, such as ``packet.de.toml``; None where there is none."""
+    """Return the name of the message file a project's language takes, such as ``packet.de.toml``; None if there is none."""
     for files in (_files(folder / "templates"), _files(TEMPLATES)):
         for tag in lookup_order(language.lower()):
             if tag in files:
@@ -79,7 +79,7 @@ def read_wording(folder: Path, language: str) -> Messages:
 
     Raises:
         ProjectError: there is none, it is not TOML, or keys are missing, unknown or of another kind, or name values there are not;
-            all are told.
+            all are reported.
     """
     name = wording_name(folder, language)
     if name is None:
@@ -98,7 +98,7 @@ def check_wording(document: Document, folder: Path, language: str) -> None:
     """Note among the problems of a project file that its language has no wording, and what is wrong with its own."""
     own = _files(folder / "templates")
     if (folder / "templates" / _NAMELESS).is_file():
-        wrong, remedy = "is read no more: each language has a file of its own", f"rename it to {_BEFORE}{language}{_AFTER}, or remove it"
+        wrong, remedy = "is no longer read: each language has its own file", f"rename it to {_BEFORE}{language}{_AFTER}, or remove it"
         document.problems.append(Problem(f"templates/{_NAMELESS}", "", wrong, remedy))
     for tag, names in own.items():
         if len(names) > 1:
@@ -118,7 +118,7 @@ def names_in(value: Any) -> set[str]:
     """Return the names of all values that a text, or the texts of a list, are filled in with.
 
     Raises:
-        jinja2.TemplateSyntaxError: a text is no template, or says more than such a text may.
+        jinja2.TemplateSyntaxError: a text is not a template, or says more than such a text may.
     """
     from pipeline.plain.template_language import text_of_messages
 
@@ -193,7 +193,7 @@ def _say_unknown(document: Document, path: tuple, own: dict[str, Any], known: di
 
 
 def _check_names(document: Document) -> None:
-    """Note texts that are no templates, and those that name a value which is not there for them."""
+    """Note texts that are not templates, and those that name a value which is not there for them."""
     import jinja2
 
     for table, keys in document.data.items():

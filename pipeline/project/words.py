@@ -1,6 +1,6 @@
 """The author's own words about each version: ``changes.md`` beside the project file.
 
-A line ``## 0.4.0`` begins what is said of that version. Under it stand paragraphs with empty lines between them; a line that
+A line ``## 0.4.0`` begins what is said about that version. Under it are paragraphs with empty lines between them; a line that
 begins with ``- `` or ``* `` begins one too. A line with a single ``#`` is the file's own title. All is plain text.
 """
 
@@ -18,10 +18,10 @@ WORDS = "changes.md"
 
 
 def read_words(folder: Path) -> dict[str, list[dict[str, Any]]]:
-    """Return version -> paragraphs as ``{"text", "line"}``, in the order of the file; empty where there is no file.
+    """Return version -> paragraphs as ``{"text", "line"}``, in the order of the file; empty without a file.
 
     Raises:
-        ProjectError: no regular file, too large, not UTF-8, a heading that is no version, a version twice, or text before the first one.
+        ProjectError: not a regular file, too large, not UTF-8, a heading without a valid version, a version twice, or text before one.
     """
     try:
         lines = read_whole(folder / WORDS, WORDS, WORDS_BYTES, folder).decode("utf-8-sig").splitlines()
@@ -50,10 +50,10 @@ def read_words(folder: Path) -> dict[str, list[dict[str, Any]]]:
 
 def _begin(said: dict, version: str, number: int, problems: list[Problem]) -> list[dict[str, Any]]:
     if not is_version(version):
-        problems.append(Problem(WORDS, f"line {number}", f"{version!r} is no version", "write only the version there, such as ## 0.4.0"))
+        problems.append(Problem(WORDS, f"line {number}", f"{version!r} is not a valid version", "write only a version, such as ## 0.4.0"))
         return []
     if version in said:
-        problems.append(Problem(WORDS, f"line {number}", f"{version} stands here a second time", "write it all under one heading"))
+        problems.append(Problem(WORDS, f"line {number}", f"{version} is here a second time", "write it all under one heading"))
     return said.setdefault(version, [])
 
 

@@ -9,7 +9,7 @@ from pipeline.proofs.canvas import GAP, INK, PAPER, SOFT, aspect_size, largest, 
 from pipeline.proofs.subject import Subject
 
 _COMFORTABLE = (512, 480)  # screen pixels up to which a small picture is magnified
-_ABREAST = 1400  # screen pixels up to which both stand side by side
+_ABREAST = 1400  # screen pixels up to which both are side by side
 _CAPTION = 28
 _VEIL = 44  # how much a grid line is lighter, or on light ground darker, than what it crosses, of 255
 
@@ -29,7 +29,7 @@ def background(subject: Subject) -> bytes:
 
 
 def placed(subject: Subject) -> tuple[tuple[int, int], tuple[int, int], tuple[int, int]]:
-    """Return the shown size of one picture, where the second stands, and the size of the whole, in screen pixels."""
+    """Return the shown size of one picture, the place of the second, and the size of the whole, in screen pixels."""
     height, width = subject.decoded.pixels.shape[1:]
     times = largest(width, height, _COMFORTABLE, subject.pixel_aspect, limit=4)
     size = aspect_size(width, height, times, subject.pixel_aspect)

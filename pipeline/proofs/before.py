@@ -1,6 +1,6 @@
 """Before and after: a frame as drawn, as scaled and as the image holds it, all as large, and what the palette cost.
 
-The frames before come from ``work/NAME.before.png``; ``assets.sources.sample`` tells its layout.
+The frames before come from ``work/NAME.before.png``; ``assets.sources.sample`` documents its layout.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What all proofs are drawn with: colours, letters, the board behind clear pixels, and pixels at the console's aspect.
+"""What all proofs are drawn with: colours, letters, the board under clear pixels, and pixels at the console's aspect.
 
 A console pixel becomes a rectangle of whole screen pixels wherever it is shown large enough for the eye not to see that
 some are one wider than others (from 3 screen pixels); below that, screen pixels between two console pixels mix them.

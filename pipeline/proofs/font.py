@@ -45,7 +45,7 @@ def draw_font(decoded: Decoded, colours: Decoded | None) -> Image.Image:
 
 
 def _shade(opaque: np.ndarray) -> str:
-    """Return which board the letters are seen on: dark behind light ones."""
+    """Return the board for the letters: dark for light ones."""
     levels = opaque.astype(np.int64) @ np.array([299, 587, 114])
     return "dark" if levels.size and levels.mean() > 128_000 else "light"
 
@@ -116,7 +116,7 @@ def _lines(decoded: Decoded, rgb: np.ndarray, clear: np.ndarray, shade: str) -> 
 
 
 def _broken(decoded: Decoded, ranks: list[int], room: int, space: int | None) -> list[list[int]]:
-    """Break glyphs into lines that fit, each with at least one glyph, behind the last glyph that is a space if there is one."""
+    """Break glyphs into lines that fit, each with at least one glyph, after the last glyph that is a space if there is one."""
     lines = [[]]
     for rank in ranks:
         line, reach = lines[-1], max(decoded.glyphs[rank][1], decoded.head["width"] - decoded.head["left"])

@@ -8,7 +8,7 @@ import numpy as np
 from PIL import Image
 
 _WIDE = 288  # pixels a row of frames may take
-_PAPER = 255  # stands where one picture has no such frame
+_PAPER = 255  # fills the place of a frame that one picture lacks
 
 
 def most_different(
@@ -17,11 +17,11 @@ def most_different(
     """Return the same few frames of two sheets, each as one row.
 
     Args:
-        sheets: PNG before and now; None where there is none, and then some frames of the other are chosen evenly.
-        frames: width and height of a frame of each in pixels; frames stand in reading order.
+        sheets: PNG before and now; None if there is none, and then some frames of the other are chosen evenly.
+        frames: width and height of a frame of each in pixels; frames are in reading order.
 
     Returns:
-        PNG of the row before and of the row now, in the order of the frames, of the same size; None where there is no sheet, or
+        PNG of the row before and of the row now, in the order of the frames, of the same size; None if there is no sheet, or
         where no frame of the two differs: two equal rows would say that nothing changed.
     """
     cut = [_cut(png, frame) if png else None for png, frame in zip(sheets, frames, strict=True)]

@@ -37,7 +37,7 @@ class Group:
 
 @dataclass(frozen=True)
 class Place:
-    """Where a frame stands on a sheet, in screen pixels."""
+    """Where a frame is on a sheet, in screen pixels."""
 
     frame: int
     left: int
@@ -56,7 +56,7 @@ class Layout:
 
 
 def contact_sheet(subject: Subject) -> bytes:
-    """Return the sheet as a PNG; frames keep their pixels exactly, the anchor's lines stay behind the figure."""
+    """Return the sheet as a PNG; frames keep their pixels exactly, the anchor's lines are under the figure."""
     rgb, clear = subject.coloured()
     layout = arranged(subject)
     sheet = Image.new("RGB", (layout.width, layout.height), PAPER)
@@ -77,7 +77,7 @@ def contact_sheet(subject: Subject) -> bytes:
 
 
 def arranged(subject: Subject) -> Layout:
-    """Return where everything stands on the sheet of a sprite."""
+    """Return where everything is on the sheet of a sprite."""
     pixels = subject.decoded.pixels
     times = largest(pixels.shape[2], pixels.shape[1], _COMFORTABLE, subject.pixel_aspect)
     shown = aspect_size(pixels.shape[2], pixels.shape[1], times, subject.pixel_aspect)
@@ -107,8 +107,8 @@ def arranged(subject: Subject) -> Layout:
 def groups(count: int, animations: list[tuple[str, bool, list[tuple[int, int]]]], what: str = "frame") -> list[Group]:
     """Return the groups of a sheet: each animation, then the frames of none; ``what`` is their name in the singular.
 
-    A frame that an animation shows again is drawn once in it, and the heading tells the order. An animation whose frames
-    all stand under an earlier one is told there and not drawn again.
+    A frame that an animation shows again is drawn once in it, and the heading gives the order. An animation whose frames
+    are all under an earlier one is named there and not drawn again.
     """
     found: list[Group] = []
     for name, loop, steps in animations:

@@ -48,7 +48,7 @@ class Subject:
         return [(names.get(number, f"{number:08x}"), loop, steps) for number, loop, steps in self.decoded.animations if steps]
 
     def anchor(self) -> tuple[int, int] | None:
-        """Return the point that stands still, in pixels from a frame's top left, or None where the blob has none."""
+        """Return the point that stays in place, in pixels from a frame's top left, or None where the blob has none."""
         head = self.decoded.head
         return (head["anchor_x"], head["anchor_y"]) if "anchor_x" in head else None
 

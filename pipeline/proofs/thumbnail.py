@@ -32,7 +32,7 @@ class Thumbnail:
     Attributes:
         png: the picture.
         look: SHA-256 of every pixel as it is shown, in hex; empty for kinds whose bytes alone decide that.
-        frame: width and height in pixels of each frame of the picture, in reading order; None where it is no sheet of frames.
+        frame: width and height in pixels of each frame of the picture, in reading order; None if it is not a sheet of frames.
     """
 
     png: bytes

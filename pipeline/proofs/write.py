@@ -17,7 +17,7 @@ from pipeline.proofs.sprite import contact_sheet
 from pipeline.proofs.subject import Subject, take
 from pipeline.target.records import Target
 
-# Kind of asset -> what can be drawn of it, by the part of the file name behind the asset's; "" is the proof itself.
+# Kind of asset -> what can be drawn of it, by the part of the file name after the asset's; "" is the proof itself.
 # The plan says which of them are wanted: ``graph.steps.site.Site.proofs``.
 DRAWN: dict[str, dict[str, Callable[[Subject], bytes]]] = {
     "sprite": {"": contact_sheet, "anim": animation, "before-after": before_after},
@@ -45,7 +45,7 @@ def write_proofs(
 
     Args:
         blobs: folder with the asset's facts.
-        outs: part of the file name behind the asset's -> file; see ``DRAWN``.
+        outs: part of the file name after the asset's -> file; see ``DRAWN``.
         palette: the palette asset that colours it, also taken from the image; None for direct colour or its own.
         before: the source and scaled frames to compare with; see ``assets.sources.sample``.
         pixel_aspect: width and height of one console pixel.

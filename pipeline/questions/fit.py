@@ -18,7 +18,7 @@ _KINDS = ("sprite", "background")
 _MOST = 100  # hundredths: art is not scaled up
 
 
-def tell_fit(project: LoadedProject, wanted: str) -> str:
+def show_fit(project: LoadedProject, wanted: str) -> str:
     """Return the answer as lines for a person.
 
     Args:
@@ -26,7 +26,7 @@ def tell_fit(project: LoadedProject, wanted: str) -> str:
         wanted: names of sprites, backgrounds and bundles with commas between them; empty for every sprite.
 
     Raises:
-        ProjectError: a name stands for nothing that can be scaled.
+        ProjectError: a name refers to nothing that can be scaled.
     """
     assets = scaled_assets(project, wanted)
     with Trials(project) as trials:
@@ -35,7 +35,7 @@ def tell_fit(project: LoadedProject, wanted: str) -> str:
 
 
 def scaled_assets(project: LoadedProject, wanted: str) -> list[Asset]:
-    """Return the sprites and backgrounds that ``wanted`` names; see ``tell_fit``."""
+    """Return the sprites and backgrounds that ``wanted`` names; see ``show_fit``."""
     if not wanted:
         found = project.of_kind("sprite")
     else:
@@ -147,7 +147,7 @@ def _answer(project: LoadedProject, assets: list[Asset], rows: dict[int, Row], w
     converted = {name for name in ran if name.startswith(("sprite:", "background:"))}
     most = max((ran.count(name) for name in converted), default=0)
     often = "once" if most == 1 else f"{most} times"
-    lines.append(f"Converted anew: {often} each at most." if most else "Nothing had to be converted anew.")
+    lines.append(f"Converted again: {often} each at most." if most else "Nothing had to be converted again.")
     return "\n".join(lines)
 
 

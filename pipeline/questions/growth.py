@@ -5,10 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipeline.graph.growth_log import read_log
+from pipeline.plain.sizes import counted
 from pipeline.report.growth_chart import draw_growth
 
 
-def tell_growth(folder: Path, log: Path, out: Path) -> str:
+def show_growth(folder: Path, log: Path, out: Path) -> str:
     """Draw the log as ``growth.svg`` and return it as lines for a person; ``folder`` is the project's."""
     entries = read_log(log)
     if not entries:
@@ -22,5 +23,5 @@ def tell_growth(folder: Path, log: Path, out: Path) -> str:
     last = entries[-1]
     limits = " ".join(f"{last['memory']:>14,}" for _ in names)
     lines.append(f"  {'most':<8} {'':<12} {last['most']:>12,} {limits}")
-    count = f"{len(entries)} build{'s' if len(entries) > 1 else ''}"
+    count = counted(len(entries), "build")
     return "\n".join([*lines, "", f"{count}; as a chart: {out.name} in the build folder"])

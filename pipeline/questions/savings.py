@@ -1,6 +1,6 @@
 """``doit savings``: what else would make it fit, each change measured by making it.
 
-The saving of a change is what the worst case of the tightest scene, found anew, needs less.
+The saving of a change is what the worst case of the tightest scene, computed again, needs less.
 """
 
 from __future__ import annotations
@@ -14,11 +14,11 @@ from pipeline.plain.files import read_json, write_json
 from pipeline.plain.sizes import show_size
 from pipeline.project.loading.across import allowed
 from pipeline.project.model import Asset, LoadedProject
-from pipeline.questions.changes import Change, changes
+from pipeline.questions.reductions import Change, changes
 from pipeline.questions.trial import Trials
 
 _TOLD, _NAMED = 12, 6
-_SMALLEST = 50  # times less than the largest saving is not worth telling
+_SMALLEST = 50  # times less than the largest saving is not worth showing
 
 
 @dataclasses.dataclass(frozen=True)
@@ -30,7 +30,7 @@ class Saving:
         scene: bytes saved in the worst case of the tightest scene.
         image: bytes saved in the image.
         colours: mean CIEDE2000 of the changed pictures before and after; None where nothing is drawn.
-        lost: what is lost besides, in words.
+        lost: what else is lost, as text.
     """
 
     words: str
@@ -40,7 +40,7 @@ class Saving:
     lost: str
 
 
-def tell_savings(project: LoadedProject, budget_file: Path) -> str:
+def show_savings(project: LoadedProject, budget_file: Path) -> str:
     """Return the changes that would help most as lines for a person; the project's build is up to date."""
     budget = read_json(budget_file)
     name = tightest(budget)
@@ -97,11 +97,11 @@ def _measured(trials: Trials, change: Change, budget: dict[str, Any], scene: str
     found = []
     for assets in parts:
         if not allowed(trials.project, assets):
-            continue  # what the project file may not say is no advice either
+            continue  # do not advise what the project file may not say
         try:
             found.append(_saving(trials, change, assets, budget, scene))
         except ProjectError:
-            continue  # what cannot be converted is no advice
+            continue  # do not advise what cannot be converted
     return found
 
 

@@ -37,7 +37,7 @@ def start_project(folder: Path, shown: str) -> str:
         "program/wait.bin": _WAITING_PROGRAM,
     }
     files |= {f"art/hopper/hop_{rank:02}.png": _png(_hopper(rank)) for rank in range(_FRAMES)}
-    # Last: what makes the folder a project stands there only when all it names does, and a start that was cut short can go on.
+    # Last: the folder becomes a project only when all its files are there, and an interrupted start can continue.
     files[PROJECT_FILE] = render(folder, "start/project.toml.j2", {}).encode()
     for name, data in files.items():
         if (folder / name).exists() and not _holds(folder / name, data):

@@ -31,7 +31,7 @@ from pipeline.plain.errors import refuse
 from pipeline.plain.files import read_json, remove_tree, write_bytes
 from pipeline.project.model import Asset, LoadedProject
 
-MOST_BYTES = 512 << 20  # that trials may leave behind
+MOST_BYTES = 512 << 20  # that trials may leave
 _DIGEST = hashlib.sha256().digest_size
 
 
@@ -113,7 +113,7 @@ class Trial:
         self._trials, self._keyed = trials, trials.keyed(project)
 
     def facts(self, name: str) -> dict[str, Any]:
-        """Return the facts an asset would have, with those of how it would stand in the image.
+        """Return the facts an asset would have, with those of its form in the image.
 
         Raises:
             ProjectError: it cannot be converted.
@@ -151,7 +151,7 @@ class _Keyed:
         self.steps = {self.key(step): step for step in every}
 
     def key(self, step: Step) -> str:
-        """Return the key of a step: equal for steps that make the same of the same, wherever they stand."""
+        """Return the key of a step: equal for steps that make the same of the same, wherever they are."""
         if step.name not in self._keys:
             parts = {
                 "call": step.call,
@@ -204,7 +204,7 @@ def _clear(path: Path) -> None:
 
 
 def _trim(folder: Path, most: int) -> None:
-    """Throw away what was used longest ago until no more than ``most`` bytes are left, and what is no folder at once."""
+    """Throw away what was used longest ago until at most ``most`` bytes are left, and at once whatever is not a folder."""
     if not folder.is_dir():
         return
     with os.scandir(folder) as entries:

@@ -1,4 +1,4 @@
-"""``doit where``: where an asset stands in the image, and what is there, read from the image's own bytes."""
+"""``doit where``: where an asset is in the image, and what is there, read from the image's own bytes."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from pipeline.plain.errors import nearest_name, refuse
 from pipeline.plain.files import read_json
 from pipeline.reading.decoded import read_record
 from pipeline.reading.unpack import unpack
-from pipeline.rom.bank_use import told_banks
+from pipeline.rom.bank_use import show_banks
 from pipeline.target.records import Target
 
 _SHOWN = 64  # bytes of the dump
@@ -44,11 +44,11 @@ _RECORDS: dict[str, dict[int, tuple[Part, ...]]] = {
 }
 
 
-def tell_where(
+def show_where(
     name: str, image: Path, map_file: Path, blobs: Path, proofs: dict[str, tuple[str, ...]], packed: tuple[str, ...],
     banks_file: Path | None, target: Target,
 ) -> str:  # fmt: skip
-    """Return where an asset stands as lines for a person; of every asset as a table when no name is given.
+    """Return where an asset is, as lines for a person; of every asset as a table when no name is given.
 
     Args:
         proofs: the proofs of each asset, as a person knows them.
@@ -56,7 +56,7 @@ def tell_where(
         banks_file: ``banks.json``, for a target with banks.
 
     Raises:
-        ProjectError: there is no asset of that name.
+        ProjectError: no asset has that name.
     """
     entries = read_json(map_file)["entries"]
     banks = read_json(banks_file) if banks_file else None
@@ -89,7 +89,7 @@ def _table(entries: list[dict[str, Any]], banks: dict[str, Any] | None) -> list[
 def _bank_table(banks: dict[str, Any]) -> list[str]:
     lines = [f"{'bank':>4} {'used':>10} {'between':>10} {'end':>10}"]
     lines += [f"{one['bank']:>4} {one['used']:>10,} {one['between']:>10,} {one['end']:>10,}" for one in banks["banks"]]
-    return [*lines, "", f"{told_banks(banks)}."]
+    return [*lines, "", f"{show_banks(banks)}."]
 
 
 def _place(entry: dict[str, Any], banks: dict[str, Any] | None) -> list[str]:
@@ -139,7 +139,7 @@ def _record(entry: dict[str, Any], data: bytes, target: Target) -> list[str]:
 
 
 def _facts(facts: dict[str, Any], entry: dict[str, Any]) -> list[str]:
-    """Return what conversion noted, without what was told already."""
+    """Return what conversion noted, without what is shown already."""
     told = {"name", "kind", "bytes", "unpacked_bytes", "codec", "crc32"} & entry.keys()
     return ["Its facts:", *(f"  {key:<18} {_short(value)}" for key, value in facts.items() if key not in told and value != ""), ""]
 

@@ -1,4 +1,4 @@
-"""Telling why each step of the last build ran."""
+"""Showing why each step of the last build ran."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pathlib import Path
 from pipeline.graph.freshness.state_folder import read_record
 
 
-def tell_reasons(state: Path) -> str:
+def show_reasons(state: Path) -> str:
     """Return the reasons of the last build that ran a step, as lines for a person."""
     reasons = read_record(state / "reasons.json", dict[str, list[str]])
     if reasons is None:

@@ -73,7 +73,7 @@ def _map_words(blob: bytes, head: dict[str, int], target: Target) -> list[int]:
 
 
 def _masked(word: int, mask: int) -> int:
-    """Return the number that stands in the bits of a mask, most significant first."""
+    """Return the number in the bits of a mask, most significant first."""
     number = 0
     for place in reversed(range(32)):
         if mask >> place & 1:
@@ -96,7 +96,7 @@ def _palette(blob: bytes, target: Target) -> Decoded:
 def _sound(blob: bytes, target: Target) -> Decoded:
     head = read_record(SOUND, blob, 0, target.byte_order)
     if head["format"] >= len(SOUND_FORMATS):
-        raise BlobFault(f"sound format {head['format']} is none of {len(SOUND_FORMATS)}")
+        raise BlobFault(f"sound format {head['format']} is not one of {len(SOUND_FORMATS)}")
     order = target.order_of(target.sound.byte_order)
     kind = {"u8": "u1", "s8": "i1", "s16": "i2"}[SOUND_FORMATS[head["format"]]]
     width, start = int(kind[1]), head["samples"]

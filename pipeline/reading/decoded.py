@@ -12,7 +12,7 @@ from pipeline.target.records import PixelFormat
 
 
 class BlobFault(ValueError):
-    """A blob that cannot be what its kind says; the message tells why."""
+    """A blob that cannot be what its kind says; the message says why."""
 
 
 @dataclass
@@ -41,7 +41,7 @@ class Decoded:
     glyphs: list[tuple[int, int]] = field(default_factory=list)
 
 
-# From the name hash of a pool to the pool, decoded; None when there is none of that name.
+# From the name hash of a pool to the pool, decoded; None when no pool has that name.
 FindPool = Callable[[int], Decoded | None]
 
 

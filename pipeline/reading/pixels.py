@@ -16,7 +16,7 @@ def format_of(head: dict[str, int], target: Target) -> PixelFormat:
     """
     formats = list(target.pixel_formats.values())
     if head["pixel_format"] >= len(formats):
-        raise BlobFault(f"pixel format {head['pixel_format']} is none of the target's {len(formats)}")
+        raise BlobFault(f"pixel format {head['pixel_format']} is not one of the target's {len(formats)}")
     return formats[head["pixel_format"]]
 
 
@@ -58,7 +58,7 @@ def read_picture(blob: bytes, at: int, head: dict[str, int], pixel_format: Pixel
     width, height = head["width"], head["height"]
     across, down = (target.cells.width, target.cells.height) if pixel_format.order == "cells" else (width, height)
     if not width or not height or width % across or height % down:
-        raise BlobFault(f"{width} x {height} pixels are no whole cells")
+        raise BlobFault(f"{width} x {height} pixels are not whole cells")
     picture = np.zeros((height, width), dtype=np.uint32)
     for top in range(0, height, down):
         for left in range(0, width, across):
@@ -68,7 +68,7 @@ def read_picture(blob: bytes, at: int, head: dict[str, int], pixel_format: Pixel
 
 
 def read_part(blob: bytes, at: int, width: int, height: int, pixel_format: PixelFormat, target: Target) -> tuple[np.ndarray, int]:
-    """Decode one rectangle stored in one run; return it and the offset behind it."""
+    """Decode one rectangle stored in one run; return it and the offset after it."""
     depth = pixel_format.pixel.width
     planar = pixel_format.planes != "chunky"
     unit = {"chunky": 8, "by byte": 8}.get(pixel_format.planes, 16)

@@ -55,11 +55,11 @@ def read_image(data: bytes, target: Target, entries: list[FoundEntry] | None = N
     Args:
         data: the image.
         target: what the console demands.
-        entries: where assets stand, for targets without a directory (from ``map.json``); otherwise read from the image.
+        entries: places of assets, for targets without a directory (from ``map.json``); otherwise read from the image.
     """
     found = FoundImage()
     if len(data) not in target.cartridge.sizes:
-        found.faults.append(f"{len(data)} bytes are no cartridge size of {target.name}")
+        found.faults.append(f"{len(data)} bytes are not a cartridge size of {target.name}")
     _read_header(data, target, found)
     directory = _read_directory(data, target, found) if target.directory else (0, 0)
     if entries is not None and not target.directory:
@@ -203,7 +203,7 @@ def _check_header_values(data: bytes, target: Target, found: FoundImage, directo
             raw = int.from_bytes(data[one.offset : one.offset + one.bytes], target.order_of(one.byte_order))
             meant = {parse_size(key) for key, number in one.table.items() if number == raw and key[:1].isdigit()}
             if wanted[one.value] not in meant:
-                found.faults.append(f"header field {one.name!r} holds {raw}, which does not stand for {wanted[one.value]}")
+                found.faults.append(f"header field {one.name!r} holds {raw}, which does not mean {wanted[one.value]}")
 
 
 def _check_sums(data: bytes, target: Target, found: FoundImage, directory: tuple[int, int], used: int) -> None:
@@ -220,7 +220,7 @@ def _check_sums(data: bytes, target: Target, found: FoundImage, directory: tuple
     fields = [one for one in header.fields if one.checksum is not None]
     sums: dict[str, int] = {}
     working = bytearray(data)
-    # A sum was taken while those behind it still held their placeholders, so they are put back from the last to the first.
+    # A sum was taken while those after it still held their placeholders, so they are put back from the last to the first.
     for one in reversed(fields):
         working[one.offset : one.offset + one.bytes] = one.placeholder.to_bytes(one.bytes, target.order_of(one.byte_order))
         if one.checksum != "same":
@@ -268,7 +268,7 @@ def _check_entries(data: bytes, target: Target, found: FoundImage, directory: tu
             continue
         owed = target.alignment.get(one.kind, target.alignment.get("default", 1))
         if one.alignment == 0 or one.offset % (one.alignment or 1) or one.offset % owed:
-            found.faults.append(f"{shown} stands at {one.offset}, which is not aligned")
+            found.faults.append(f"{shown} is at {one.offset}, which is not aligned")
         if banks and one.offset // banks.size != (end - 1) // banks.size:
             found.faults.append(f"{shown} crosses the end of a bank")
         if zlib.crc32(data[one.offset : end]) != one.crc32:

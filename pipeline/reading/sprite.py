@@ -41,7 +41,7 @@ def decode_sprite(blob: bytes, target: Target, find_pool: FindPool | None) -> De
 
 
 def _framed(blob: bytes, target: Target) -> Decoded:
-    """Put trimmed frames where they stand in the whole ones."""
+    """Put trimmed frames at their places in the whole ones."""
     head = read_record(FRAMED, blob, 0, target.byte_order)
     pixel_format, frames = format_of(head, target), _empty_frames(head)
     for rank, canvas in enumerate(frames):
@@ -93,7 +93,7 @@ def decode_pool(blob: bytes, target: Target) -> Decoded:
 
 
 def _cells(blob: bytes, head: dict[str, int], target: Target) -> np.ndarray:
-    """Return cells that stand one after another: uint32, shape (cells, height, width)."""
+    """Return consecutive cells: uint32, shape (cells, height, width)."""
     pixel_format, cells, at = format_of(head, target), [], head["pixels"]
     for _ in range(head["cell_count"]):
         cell, at = read_part(blob, at, target.cells.width, target.cells.height, pixel_format, target)

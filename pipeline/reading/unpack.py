@@ -1,4 +1,4 @@
-"""Unpacking what stands packed in an image, from its bytes alone. Shares no code with the packers, to find their mistakes.
+"""Unpacking what is packed in an image, from its bytes alone. Shares no code with the packers, to find their mistakes.
 
 Formats: PackBits as in TIFF 6.0, section 9; LZ4 blocks as in the open LZ4 Block Format Description.
 """
@@ -9,14 +9,14 @@ import io
 
 
 class UnpackFault(ValueError):
-    """Packed bytes that do not unpack; the message tells why."""
+    """Packed bytes that do not unpack; the message says why."""
 
 
 def unpack(codec: str, packed: bytes, size: int) -> bytes:
     """Return the ``size`` bytes that a codec packed; ``stored`` gives the bytes themselves.
 
     Raises:
-        UnpackFault: there is no such codec, or the bytes are not what it makes of ``size`` bytes.
+        UnpackFault: the codec is unknown, or the bytes are not what it makes of ``size`` bytes.
     """
     if codec not in _UNPACKERS:
         raise UnpackFault(f"there is no codec {codec!r}")

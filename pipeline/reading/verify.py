@@ -63,7 +63,7 @@ def verify_files(
 
     Args:
         packed: names of packed assets.
-        published: where image and map go when they are as meant, by the name of the argument; until then what stands there stays.
+        published: where image and map go when they are as meant, by the name of the argument; until then the files there stay.
 
     Raises:
         ProjectError: carries every fault found.
@@ -144,7 +144,7 @@ def _compare_map(image_map: dict[str, Any], target: Target) -> list[str]:
     if image["used"] + image["pad"] != image["bytes"]:
         faults.append(f"the map's used {image['used']} and pad {image['pad']} are not its {image['bytes']} bytes")
     if any(entry["offset"] + entry["bytes"] > image["used"] for entry in entries):
-        faults.append(f"an entry of the map ends behind its used {image['used']}")
+        faults.append(f"an entry of the map ends after its used {image['used']}")
     for entry in entries:
         if entry["address"] != seen_address(entry["offset"], target):
             faults.append(f"the map says {entry['name']} is seen at {entry['address']:#x}, not {seen_address(entry['offset'], target):#x}")
@@ -173,7 +173,7 @@ def _compare_program(found: FoundImage, entries: list[dict[str, Any]], facts: di
 
 
 def _pools_in(data: bytes, entries: list[dict[str, Any]], target: Target) -> FindPool:
-    """Return how to come by the image's pools, each decoded once; one that does not decode is told for itself."""
+    """Return how to come by the image's pools, each decoded once; one that does not decode is reported separately."""
     places = {_name_hash(entry["name"]): entry for entry in entries if entry["kind"] == "pool"}
 
     @functools.cache

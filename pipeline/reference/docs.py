@@ -1,4 +1,4 @@
-"""Docstrings of records, also where Python was told to leave them out (``python -OO``): schema and pages are made from them."""
+"""Docstrings of records, also when Python leaves them out (``python -OO``): schema and pages are made from them."""
 
 from __future__ import annotations
 

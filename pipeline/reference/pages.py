@@ -46,7 +46,7 @@ _ORDER = [
     "- `[screen.NAME]`: the first is the packet's picture.",
     "- `[pad.NAME]` and its `buttons`, `[links.more]`, `[[control]]`, `[[issue]]`, `[[plan.task]]`: the order in the packet.",
     "- `[scene.NAME]`, `[planned.NAME]`, `[bundle]` and what they list: the order in `budget.json` and in the report.",
-    "- `[sprite.NAME]` and the other assets: the order in the report. It does not decide where an asset stands in the image.",
+    "- `[sprite.NAME]` and the other assets: the order in the report. It does not decide where an asset is in the image.",
     "",
     "It does not count where an entry is only looked up by its name: `buttons` of a control, `[plan.names]`, `[defaults.KIND]`,",
     "`severities` and `names` of `[intake]`. Nor does the order of keys whose names are given below.",
@@ -62,13 +62,13 @@ def project_page() -> str:
         _NOTE,
         "",
         "One TOML file describes one game. Paths start at its folder and stay inside it. Names of assets are identifiers:",
-        "a small letter first, then small letters, digits and underscores. Every table and key there is stands below; an",
+        "a small letter first, then small letters, digits and underscores. Every table and key is listed below; an",
         "unknown one is refused. Sizes are whole bytes or text with a binary unit (`\"64 KiB\"`, `\"2 MiB\"`).",
         "",
         "`[defaults.KIND]` takes any keys of that kind; an asset's own key wins.",
         "",
         "How large art becomes is said by `scale` (one factor, or two: across and down) or by `height` (pixels of the whole",
-        "source frame, empty rows included); an asset's own `height` stands in place of a default `scale`, and the other way",
+        "source frame, empty rows included); an asset's own `height` replaces a default `scale`, and the other way",
         "round. All frames of a sprite are scaled on one pixel grid that starts at the source's top left, and the anchor with",
         "them. For drawn or painted art leave `resample` at `area`; `lanczos` is sharper. `dominant` keeps pixel art's hard",
         "edges and its colours, but lines thinner than half a pixel of the result go; `nearest` takes one source pixel for",
@@ -111,13 +111,13 @@ def blobs_page() -> str:
         "",
         "`include/assets.h` and `assets.inc` give every asset's address, size and more as constants. They change when art",
         "changes, so a program that is built with them is built again (name it with `command` in the project file).",
-        "`include/reader.c` reads all that stands here, so that a program in C need not; see [its page](program.md).",
+        "`include/reader.c` reads all of this for a program in C; see [its page](program.md).",
         "A program that is built once finds assets through the directory instead: its address and the number of its entries",
-        "stand in the header, its entries are in image order, and their fields are listed in the target file. An entry knows",
+        "are in the header, its entries are in image order, and their fields are listed in the target file. An entry knows",
         "its asset by `name_hash`, the CRC-32/ISO-HDLC of the asset's name in ASCII (`NAME_HASH` in `assets.h`). The",
         "directory's `kind` is " + ", ".join(f"{number} {kind}" for kind, number in KIND_NUMBERS.items()) + ".",
         "",
-        "An asset may stand packed: the directory's `codec` (`NAME_CODEC`) is "
+        "An asset may be packed: the directory's `codec` (`NAME_CODEC`) is "
         + ", ".join(f"{number} {codec}" for codec, number in CODEC_NUMBERS.items()) + ".",
         "`bytes` (`NAME_BYTES`) is its size in the image, `unpacked_bytes` (`NAME_UNPACKED_BYTES`) what it needs in memory,",
         "where it becomes the blob described below; see [Packing](packing.md).",
@@ -168,10 +168,10 @@ _PIXELS = [
     "",
     "## Pixels",
     "",
-    "Pixels are packed as the target's pixel format says: `pixel` is its bit pattern, `planes` whether its bits stand",
+    "Pixels are packed as the target's pixel format says: `pixel` is its bit pattern, `planes` whether its bits are",
     "together or in planes, `first` which end of a byte holds the leftmost pixel, `order` whether rows run across the whole",
     "picture or cell after cell. A pixel of a palette's entry *n* holds `first + n`, modulo what a pixel can hold; in a",
-    "palette with a transparent entry that entry is 0. Palette entries stand one after another, each as the target's",
+    "palette with a transparent entry that entry is 0. Palette entries follow one another, each as the target's",
     "`palette.entry` draws it.",
     "",
 ]
@@ -204,7 +204,7 @@ def _tables(root: type[Record]) -> list[str]:
             inner, path = _inner_record(hint, heading, field.encode_name)
             if inner is not None:
                 waiting.append((path, inner))
-            lines.append(f"| `{field.encode_name}` | {_told(hint, inner)} | {_cell(describe(hint))} | {_default(field)} |")
+            lines.append(f"| `{field.encode_name}` | {_description(hint, inner)} | {_cell(describe(hint))} | {_default(field)} |")
         lines.append("")
     return lines
 
@@ -234,12 +234,12 @@ def _is_record(hint: Any) -> bool:
     return isinstance(option, type) and issubclass(option, Record)
 
 
-def _told(hint: Any, inner: type[Record] | None) -> str:
+def _description(hint: Any, inner: type[Record] | None) -> str:
     for meta in getattr(hint, "__metadata__", ()):
         if isinstance(meta, msgspec.Meta) and meta.description:
             return _cell(meta.description)
     for option in get_args(hint):
-        told = _told(option, None) if hasattr(option, "__metadata__") else ""
+        told = _description(option, None) if hasattr(option, "__metadata__") else ""
         if told:
             return told
     return _cell(" ".join((inner.__doc__ or "").split())) if inner else ""
@@ -273,7 +273,7 @@ def _vocabulary() -> list[str]:
     lines += ["", "| algorithm | bytes |", "|---|---|"]
     lines += [f"| `{name}` | {count} |" for name, count in CHECKSUM_BYTES.items()]
     lines += ["| `same` | as the field it repeats |", ""]
-    lines += ["Places `covers` may name besides numbers: " + ", ".join(f"`{name}`" for name in RANGE_NAMES) + ".", ""]
+    lines += ["Places that `covers` may name, apart from numbers:  " + ", ".join(f"`{name}`" for name in RANGE_NAMES) + ".", ""]
     return lines
 
 

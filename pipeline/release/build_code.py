@@ -19,7 +19,7 @@ def build_code(version: str, target_sha256: str, settings: dict[str, str], asset
         version: of the game.
         target_sha256: of the target file's content.
         settings: what else of the project file reaches the image: header texts, words and links of the boot notice, places.
-        assets: facts (name, kind, codec, sha256) of every blob as it stands in the image; not of boot notices, which show
+        assets: facts (name, kind, codec, sha256) of every blob as it is in the image; not of boot notices, which show
             the code themselves.
     """
     content = hashlib.sha256()

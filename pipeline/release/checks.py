@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from pipeline.memory.budget import over_budget
-from pipeline.packet.content.told import by_number
+from pipeline.packet.content.content import by_number
 from pipeline.plain.errors import Problem, ProjectError
 from pipeline.plain.sizes import show_size
 from pipeline.plain.versions import major, precedence
@@ -32,11 +32,11 @@ def all_checks(
     origins: dict[str, str],
     issues: list[Issue],
 ) -> list[Check]:
-    """Return every check, in the order in which they are told.
+    """Return every check, in the order in which they are shown.
 
     Args:
         releases: of the ledger, oldest first.
-        content: what a version stands for once it is released: see ``content_of``; ``build_code`` besides.
+        content: what a version contains once it is released: see ``content_of``; also ``build_code``.
         budget: ``budget.json``.
         seen: SHA-256 of the image: ``file`` as it is, ``map`` as the map says, ``verified`` as it was read back.
         origins: name -> where it comes from, of every asset made from a file.
@@ -55,9 +55,9 @@ def all_checks(
 
 
 def content_of(image_sha256: str, notes_sha256: str, build_code: str) -> dict[str, str]:
-    """Return what testers get under a version: the image, and what is told of it.
+    """Return what testers get under a version: the image, and what is said about it.
 
-    The notes stand for all that is told: the packet holds the same, but its bytes depend on the machine's zlib.
+    The notes represent all that is said: the packet says the same, but its bytes depend on the machine's zlib.
     """
     return {"image": image_sha256, "notes": notes_sha256, "build_code": build_code}
 
@@ -70,7 +70,7 @@ def _version(releases: list[dict[str, Any]], content: dict[str, str], version: s
     clash = next((one for one in releases if _same_code(one, content) != _same_image(one, content)), None)
     if clash:
         remedy = "take ledger.json back from your version control; if it is right, change something in the game, so that the code changes"
-        return _row("version", False, _told_clash(clash, content), remedy)
+        return _row("version", False, _code_clash(clash, content), remedy)
     same = next((one for one in releases if one["version"] == version), None)
     if same:
         return _same_version(same, content, version)
@@ -90,7 +90,7 @@ def _same_image(release: dict[str, Any], content: dict[str, str]) -> bool:
     return release["image"]["sha256"] == content["image"]
 
 
-def _told_clash(release: dict[str, Any], content: dict[str, str]) -> str:
+def _code_clash(release: dict[str, Any], content: dict[str, str]) -> str:
     """Say that code and image do not go together, so that a report could not be matched to one build."""
     if _same_code(release, content):
         return f"{release['version']} is in the ledger with this build's code, {content['build_code']}, but with another image"
@@ -103,7 +103,7 @@ def _same_version(release: dict[str, Any], content: dict[str, str], version: str
         told = f"{version} was released as build {release['build_code']}; this is build {content['build_code']}"
         return _row("version", False, told, remedy)
     if release["kit"].get("notes") != content["notes"]:
-        told = f"{version} was released with this image, but its packet and notes told testers something else"
+        told = f"{version} was released with this image, but its packet and notes said something else"
         return _row("version", False, told, remedy)
     return _row("version", True, f"{version} is in the ledger, with this content")
 
@@ -123,7 +123,7 @@ def _phase(last: dict[str, Any] | None, game: Game) -> Check:
 def _memory(budget: dict[str, Any]) -> Check:
     over = over_budget(budget)
     if over:
-        return _row("memory", False, over, "doit fit and doit savings tell what would help; the report shows what fills memory")
+        return _row("memory", False, over, "doit fit and doit savings show what would help; the report shows what fills memory")
     if not budget["scenes"]:
         return _row("memory", True, "no scene is named, so nothing is known")
     name, scene = min(budget["scenes"].items(), key=lambda item: item[1]["margin"])
@@ -140,7 +140,7 @@ def _links(links: Links) -> Check:
     named = {"feedback": links.feedback, "bugs": links.bugs, **({"download": links.download} if links.download else {}), **links.more}
     found = [f"{name} ({link}): {why}" for name, link in named.items() if (why := placeholder(link))]
     if found and links.placeholders:
-        return _row("links", True, "lead nowhere on purpose, as placeholders in [links] says, and the packet tells so")
+        return _row("links", True, "lead nowhere on purpose, as placeholders in [links] says, and the packet says so too")
     if found:
         remedy = "put in the addresses of your forms and pages; or, in an example nobody reports to, say placeholders = true in [links]"
         return _row("links", False, "\n".join(found), remedy)
@@ -163,7 +163,7 @@ def _issues(last: dict[str, Any] | None, issues: list[Issue]) -> Check:
     gone = sorted({*(last["issues"]["open"] if last else [])} - {issue.id for issue in issues}, key=by_number)
     if gone:
         remedy = "keep each with its status: fixed, cannot reproduce or by design; testers know it by its number"
-        return _row("issues", False, f"known in {last['version']} and no longer told of: {', '.join(gone)}", remedy)
+        return _row("issues", False, f"known in {last['version']} and missing now: {', '.join(gone)}", remedy)
     # The record of an issue demands a severity, so a project without one is refused before any step runs.
     still = [issue for issue in issues if issue.status == "open"]
     return _row("issues", True, f"{_counted(len(still), 'known issue')}, each with a severity" if still else "no known issue")

@@ -1,4 +1,4 @@
-"""What changed between a release of the ledger and the build that stands: assets, sizes, issues, and the author's words.
+"""What changed between a release of the ledger and the current build: assets, sizes, issues, and the author's words.
 
 ``changes.json``:
 - ``since``: ``version``, ``phase``, ``date``, ``build_code`` of the release compared with;
@@ -8,10 +8,10 @@
   ``before`` and ``now`` (bytes in the image, null where it was not there) and ``pictures``: ``before`` and ``now``, a PNG in
   base64, or null;
 - ``fixed``, ``new``, ``again``, ``settled``, ``gone``: ids of issues fixed since, not known then, known then and open again,
-  open then and settled otherwise since, open then and no longer told of at all;
+  open then and settled otherwise since, open then and no longer listed at all;
 - ``words``: ``text`` and ``line`` of every paragraph of ``changes.md`` about a version since.
 
-A boot notice shows the build code and so differs in every build: it is never told as changed.
+A boot notice shows the build code and so differs in every build: it is never listed as changed.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
-from pipeline.packet.content.told import by_number
+from pipeline.packet.content.content import by_number
 from pipeline.plain.files import read_json
 from pipeline.plain.sizes import show_size
 from pipeline.plain.versions import precedence
@@ -75,9 +75,9 @@ def differences(
         scenes: the ``scenes`` part of ``budget.json``.
         assets: see ``assets_now``.
         words: version -> paragraphs, see ``project.words``.
-        version: of the build that stands.
+        version: of the current build.
         looks: see ``compare_looks``. What looks as before and takes as many bytes has only been stored otherwise, and is not
-            told: the cells of a figure move when another figure changes their pool or palette.
+            shown: the cells of a character move when another figure changes their pool or palette.
         told: ids of the issues of all releases before that one, so that one which comes back is not called new.
     """
     old = release["assets"]
@@ -88,7 +88,7 @@ def differences(
         "scenes": _scenes(release["budget"], {name: scene["bytes"] for name, scene in scenes.items()}),
         "added": [_asset(name, None, one) for name, one in assets.items() if name not in old],
         "removed": [_asset(name, one, None) for name, one in old.items() if name not in assets],
-        "changed": [_asset(name, old[name], one) for name, one in assets.items() if _told(name, old, one, looks)],
+        "changed": [_asset(name, old[name], one) for name, one in assets.items() if _is_listed(name, old, one, looks)],
         "recoloured": [_asset(name, old[name], assets[name]) for name, how in looks.items() if how == "recoloured"],
         **_issues(release["issues"], issues, release["version"], version, told),
         "words": [paragraph for one in between for paragraph in words[one]],
@@ -131,7 +131,7 @@ def _changed(name: str, old: dict[str, dict[str, Any]], now: dict[str, Any]) -> 
     return name in old and now["kind"] != "screen" and any(old[name][key] != now[key] for key in ("kind", "bytes", "sha256"))
 
 
-def _told(name: str, old: dict[str, dict[str, Any]], now: dict[str, Any], looks: dict[str, str]) -> bool:
+def _is_listed(name: str, old: dict[str, dict[str, Any]], now: dict[str, Any], looks: dict[str, str]) -> bool:
     if looks.get(name) == "alike":
         return old[name]["bytes"] != now["bytes"]
     return looks[name] == "redrawn" if name in looks else _changed(name, old, now)
@@ -155,7 +155,7 @@ def _issues(before: dict[str, list[str]], issues: list[Issue], old: str, now: st
 
 
 def _fixed_since(issue: Issue, still: list[str], old: str, now: str) -> bool:
-    """Say whether testers have not been told yet; what a release told as open, and is said to be fixed even before it, is news too."""
+    """Say whether testers do not know it; an issue that a release listed as open, although it was fixed before, is news too."""
     return _between(old, issue.fixed_in, now) or issue.id in still and precedence(issue.fixed_in) <= precedence(old)
 
 
@@ -163,7 +163,7 @@ def _sorted(ids: Iterable[str]) -> list[str]:
     return sorted(ids, key=by_number)
 
 
-def tell_differences(changes: dict[str, Any]) -> str:
+def show_differences(changes: dict[str, Any]) -> str:
     """Return what changed as lines for a person."""
     since, image = changes["since"], changes["image"]
     of = f" of {since['date']}" if since["date"] else ""
@@ -173,7 +173,7 @@ def tell_differences(changes: dict[str, Any]) -> str:
         lines += [f"  {word:<10} {one['name']} ({one['kind']}): {_sizes(one['before'], one['now'])}" for one in changes[word]]
     if not any(changes[word] for word in ASSETS):
         lines.append("  No asset was added, removed or changed.")
-    words = {"fixed": "fixed", "new": "new", "again": "open again", "settled": "settled", "gone": "no longer told"}
+    words = {"fixed": "fixed", "new": "new", "again": "open again", "settled": "settled", "gone": "no longer listed"}
     lines += [f"  issues     {word}: {', '.join(changes[key])}" for key, word in words.items() if changes[key]]
     return "\n".join(lines + [f"  {one['text']}" for one in changes["words"]])
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from pipeline.joints.build_names import GOVERNED, TESTERS, clear
 from pipeline.memory.budget import over_budget
-from pipeline.packet.content.told import kit_stem
+from pipeline.packet.content.content import kit_stem
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import read_json, replacing, write_json
 
@@ -46,7 +46,7 @@ def write_kit(
         code: the game's short code.
         date: of the files in the archive; None for the earliest it can hold.
         own: number as in file names, such as T03 -> a tester's own packet.
-        remarks: what the author is told besides.
+        remarks: further text for the author.
 
     Raises:
         ProjectError: a scene does not fit the memory, the image is not the one of the map, or a file cannot be written.

@@ -1,4 +1,4 @@
-"""The plain-text notes of a kit: what it is, for someone without a PDF reader at hand."""
+"""The plain-text notes of a kit: what it is, for someone without a PDF reader."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ import datetime
 from pathlib import Path
 from typing import Any
 
+from pipeline.packet.content.content import packet_content
 from pipeline.packet.content.filled import Wording
-from pipeline.packet.content.told import told
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import render
 from pipeline.project.wording import read_wording
@@ -33,7 +33,7 @@ def write_notes(
         spec: the project's records by table: game, links, pad, control, issue, contents, instructions, plan.
         date: shown when there is one.
         console: name of the target.
-        changes_file: ``changes.json``; None where there is no ledger.
+        changes_file: ``changes.json``; None without a ledger.
         boot_screen: whether the game has a boot notice.
 
     Raises:
@@ -41,7 +41,7 @@ def write_notes(
     """
     changes, image = read_json(changes_file) if changes_file else None, read_json(map_file)["image"]
     messages = read_wording(folder, spec["game"].language)
-    values = told(spec, image, date, console, changes=changes, numbers=messages.numbers)
+    values = packet_content(spec, image, date, console, changes=changes, numbers=messages.numbers)
     wording = Wording(messages, values | {"boot_screen": boot_screen})
     count = messages.numbers.count(image["bytes"])
     text = render(folder, TEMPLATE, values | {"say": wording.text, "say_all": wording.texts, "count": count})

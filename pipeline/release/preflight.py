@@ -1,4 +1,4 @@
-"""The checks before a release, made from the files of a build; and told."""
+"""The checks before a release, made from the files of a build, and their text."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def write_checks(
     found = all_checks(read_ledger(folder), content, game, links, read_json(budget_file), seen, origins, issues)
     write_json(out, {"version": game.version, "build_code": facts["build_code"], "checks": found})
     good = sum(one["good"] for one in found)
-    return f"{good} of {len(found)} well" + ("" if good == len(found) else "; doit preflight tells more")
+    return f"{good} of {len(found)} well" + ("" if good == len(found) else "; see doit preflight")
 
 
 def sha256_of(path: Path) -> str:
@@ -44,7 +44,7 @@ def sha256_of(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
-def tell_preflight(checks_file: Path) -> str:
+def show_preflight(checks_file: Path) -> str:
     """Return the page of checks.
 
     Raises:

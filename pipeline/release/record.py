@@ -7,7 +7,7 @@ import hashlib
 from pathlib import Path
 from typing import Any
 
-from pipeline.packet.content.told import by_number
+from pipeline.packet.content.content import by_number
 from pipeline.plain.files import refuse_links, write_bytes, write_json
 from pipeline.project.file import Game, Issue
 from pipeline.project.issues import open_issues, to_retest

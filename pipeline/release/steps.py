@@ -16,7 +16,7 @@ from pipeline.project.file import Game, Issue
 from pipeline.project.ledger import find_release, read_ledger, released_before
 from pipeline.project.words import read_words
 from pipeline.release.checks import page_of
-from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, tell_differences
+from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, show_differences
 from pipeline.release.preflight import sha256_of
 from pipeline.release.record import add_release, make_entry, picture_facts, picture_file, picture_name
 from pipeline.target.records import Target
@@ -42,13 +42,13 @@ def write_changes(out: Path, folder: Path, version: str, **given: Any) -> str:
     return ", ".join(f"{len(found[key])} {key}" for key in ASSETS) + f" since {release['version']}"
 
 
-def tell_changes(folder: Path, version: str, since: str, **given: Any) -> str:
+def show_changes(folder: Path, version: str, since: str, **given: Any) -> str:
     """Return what changed since a release, the last one before this version where none is named, for a person."""
     releases = read_ledger(folder)
     release = find_release(releases, since) if since else released_before(releases, version)
     if release is None:
         return "No release comes before this version: nothing to compare with. doit release records one."
-    return tell_differences(_compare(folder, releases, release, version, **given))
+    return show_differences(_compare(folder, releases, release, version, **given))
 
 
 def _compare(
@@ -85,7 +85,7 @@ def _pictures(folder: Path, before: dict[str, Any], now: Any) -> dict[str, str |
     kept, seen = _kept(folder, before.get("picture", "")), now.png if now else None
     frames = before.get("frame"), now.frame if now else None
     if any(frames) and all(frame or not png for frame, png in zip(frames, (kept, seen), strict=True)):
-        # Loaded here: telling and checking need no pictures.
+        # Loaded here: showing and checking need no pictures.
         from pipeline.proofs.frame_pairs import most_different
 
         kept, seen = most_different((kept, seen), frames)
@@ -93,7 +93,7 @@ def _pictures(folder: Path, before: dict[str, Any], now: Any) -> dict[str, str |
 
 
 def _drawn(image: Path, map_file: Path, blobs: Path, palettes: dict[str, str | None], target: Target, aspect: tuple[int, int]) -> dict:
-    # Loaded here: telling and checking need no pictures.
+    # Loaded here: showing and checking need no pictures.
     from pipeline.proofs.thumbnail import thumbnails
 
     return thumbnails(image, map_file, blobs, palettes, target, aspect)
@@ -107,7 +107,7 @@ def _kept(folder: Path, name: str) -> bytes | None:
         data = read_whole(picture_file(folder, name), name, LEDGER_PICTURE, folder)
     except (FileNotFoundError, ProjectError):
         return None
-    # Its header stands where the PNG specification puts it (11.2.2); bytes of a right name may still not be of this tool.
+    # Its header is where the PNG specification puts it (11.2.2); bytes of a right name may still not be of this tool.
     pixels = int.from_bytes(data[16:20], "big") * int.from_bytes(data[20:24], "big")
     return data if picture_name(data) == name and pixels <= PICTURE_PIXELS else None
 
@@ -133,7 +133,7 @@ def make_release(
     target: Target,
     aspect: tuple[int, int],
 ) -> str:
-    """Add the build to the ledger unless it is there; return what a person is told.
+    """Add the build to the ledger unless it is there; return text for a person.
 
     Args:
         manifest: ``kit.json``.
@@ -148,7 +148,7 @@ def make_release(
     file, sha256 = next(iter(read_json(manifest)["files"].items()))
     same = next((one for one in releases if one["version"] == game.version), None)
     if same:
-        return _told_again(same, sha256)
+        return _released_before(same, sha256)
     image_map = read_json(map_file)
     drawn = _drawn(image, map_file, blobs, palettes, target, aspect)
     pictures = {name: picture_facts(one.png, one.look, one.frame) for name, one in drawn.items()}
@@ -160,7 +160,7 @@ def make_release(
     return "\n".join([*lines, f"Commit ledger.json and the folder ledger, and hand out that kit: SHA-256 {sha256}"])
 
 
-def _told_again(release: dict[str, Any], sha256: str) -> str:
+def _released_before(release: dict[str, Any], sha256: str) -> str:
     told = f"{release['version']} is in the ledger already, with the same content: nothing was changed."
     if release["kit"]["sha256"] != sha256:
         told += f"\nThe kit made here has other bytes (another zlib?). The one handed out has SHA-256 {release['kit']['sha256']}"

@@ -1,4 +1,4 @@
-"""What the report tells of backgrounds as bitmaps and as tiles, alone and as a scene's layers."""
+"""What the report says about backgrounds as bitmaps and as tiles, alone and as a scene's layers."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pipeline.plain.sizes import show_size
 _MEASURES = ("image_bytes", "memory_bytes", "window_bytes", "moved_bytes")
 
 
-def told_tiles(facts: dict[str, Any]) -> str:
+def tiles_cost(facts: dict[str, Any]) -> str:
     """Return what a background's tiles cost it, in words; empty for a bitmap."""
     if facts["arrangement"] != "tiles":
         return ""

@@ -9,16 +9,17 @@ from pipeline.joints.packed import image_facts
 from pipeline.memory.usage import LIMITS
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import render
+from pipeline.plain.sizes import counted
 from pipeline.project.file import Issue
-from pipeline.report.changes import changes_shown, issue_tables, png_shown
-from pipeline.report.forms import forms_table, layer_scenes, told_tiles
-from pipeline.rom.bank_use import told_banks
+from pipeline.report.forms import forms_table, layer_scenes, tiles_cost
+from pipeline.report.what_changed import changes_shown, issue_tables, png_shown
+from pipeline.rom.bank_use import show_banks
 from pipeline.target.records import KINDS
 
 _PLURAL = {"data": "data", "sprite": "sprites", "background": "backgrounds", "palette": "palettes", "sound": "sounds"}
 _PLURAL |= {"pool": "pools", "screen": "screens", "program": "programs", "font": "fonts"}
 
-# What the template calls a picture -> the part of its file name behind the asset's.
+# What the template calls a picture -> the part of its file name after the asset's.
 _PARTS = {"picture": "", "animation": "anim", "before_after": "before-after", "television": "tv"}
 
 
@@ -43,13 +44,13 @@ def write_page(
     Args:
         folder: the project folder, whose own template wins.
         blobs: folder with the facts of every asset.
-        proofs: the pictures of each asset, by the part of the file name behind its own; see ``proofs.write``.
+        proofs: the pictures of each asset, by the part of the file name after its own; see ``proofs.write``.
         game: title, version, phase and code.
         console: the target's name.
         packed: names of packed assets; see ``joints.packed``.
         banks_file: ``banks.json``, for a target with banks.
         checks_file: ``checks.json``, see ``release.checks``; None leaves that part out.
-        changes_file: ``changes.json``, see ``release.differences``; None where there is no ledger.
+        changes_file: ``changes.json``, see ``release.differences``; None without a ledger.
     """
     image_map = read_json(map_file)
     facts = {entry["name"]: image_facts(blobs, entry["name"], entry["name"] in packed) for entry in image_map["entries"]}
@@ -69,14 +70,14 @@ def write_page(
     }
     page = render(folder, "report.html.j2", values, markup=True).encode()
     write_bytes(out, page)
-    return f"{len(assets)} assets on one page, {len(page):,} bytes"
+    return f"{counted(len(assets), 'asset')} on one page, {len(page):,} bytes"
 
 
 def _asset(entry: dict[str, Any], every: dict[str, dict[str, Any]], proofs: dict[str, Path]) -> dict[str, Any]:
     facts = every[entry["name"]]
     pictures = {key: _picture(proofs[part]) if part in proofs else None for key, part in _PARTS.items()}
     forms = forms_table(facts) if entry["kind"] == "background" else None
-    told = {"told": _told(entry["kind"], facts, every), "packed": _packed(facts), "origin": facts.get("origin", "")}
+    told = {"told": _kind_text(entry["kind"], facts, every), "packed": _packed(facts), "origin": facts.get("origin", "")}
     return {**entry, **pictures, **told, "forms": forms}
 
 
@@ -119,7 +120,7 @@ def _opaque(facts: dict[str, Any]) -> str:
 
 
 def _packed(facts: dict[str, Any]) -> str:
-    """Return how an asset stands in the image; empty where nobody asked for packing."""
+    """Return the form of an asset in the image; empty if nobody asked for packing."""
     if "tried" not in facts:
         return ""
     if facts["codec"] == "stored":
@@ -128,7 +129,7 @@ def _packed(facts: dict[str, Any]) -> str:
     return share + (": larger than stored" if facts["bytes"] > facts["unpacked_bytes"] else "")
 
 
-def _told(kind: str, facts: dict[str, Any], every: dict[str, dict[str, Any]]) -> str:
+def _kind_text(kind: str, facts: dict[str, Any], every: dict[str, dict[str, Any]]) -> str:
     if kind == "sprite":
         names = ", ".join(animation["name"] for animation in facts["animations"])
         size = f"{facts['frames']} frames, {facts['source_width']} × {facts['source_height']} brought to "
@@ -139,7 +140,7 @@ def _told(kind: str, facts: dict[str, Any], every: dict[str, dict[str, Any]]) ->
         users = f"{facts['pieces']:,} pieces of {', '.join(facts['users'])}"
         return f"{facts['cell_count']:,} cells for {users}; with their tables {_compared(taken, facts, 'their sheets')}"
     if kind == "background":
-        told = told_tiles(facts)
+        told = tiles_cost(facts)
         return f"{facts['width']} × {facts['height']} pixels{told}{'' if facts.get('merging') else _error(facts)}"
     if kind == "palette":
         lines = f" in {len(facts['line_used'])} lines of {facts['line_entries']}" if facts["line_entries"] else ""
@@ -180,7 +181,7 @@ def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:
 def _banks(use: dict[str, Any], entries: list[dict[str, Any]]) -> dict[str, Any]:
     """Return what banks hold, with the names of the assets in each."""
     rows = [{**one, "assets": [e["name"] for e in entries if e["offset"] // use["size"] == one["bank"]]} for one in use["banks"]]
-    return {"rows": rows, "told": told_banks(use)}
+    return {"rows": rows, "told": show_banks(use)}
 
 
 def _budget(budget: dict[str, Any]) -> dict[str, Any]:

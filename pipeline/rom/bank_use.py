@@ -17,7 +17,7 @@ def write_banks(map_file: Path, out: Path, target: Target) -> str:
     """Write ``work/banks.json`` (see ``bank_use``); return one line about it. Only for a target with banks."""
     use = bank_use(read_json(map_file)["entries"], target)
     write_json(out, use)
-    return told_banks(use)
+    return show_banks(use)
 
 
 def bank_use(entries: list[dict[str, Any]], target: Target) -> dict[str, Any]:
@@ -28,7 +28,7 @@ def bank_use(entries: list[dict[str, Any]], target: Target) -> dict[str, Any]:
 
     Returns:
         ``size`` of a bank; ``banks``: for each up to the last that holds something ``bank``, ``used`` (bytes of header, directory
-        and assets), ``between`` (free before the last of them) and ``end`` (free behind it); ``lost``: all free bytes but the
+        and assets), ``between`` (free before the last of them) and ``end`` (free after it); ``lost``: all free bytes but the
         last bank's end, which can still grow; ``fewest``: a lower bound of the banks needed (``banks.bound``).
     """
     size = target.cartridge.banks.size
@@ -50,7 +50,7 @@ def _bank(number: int, taken: list[tuple[int, int]], size: int) -> dict[str, int
     return {"bank": number, "used": used, "between": behind - low - used, "end": high - behind}
 
 
-def told_banks(use: dict[str, Any]) -> str:
+def show_banks(use: dict[str, Any]) -> str:
     """Return how well banks are filled as one sentence without a full stop."""
     count, bound = len(use["banks"]), use["fewest"]
     best = "no placement needs fewer" if count <= bound else f"at least {bound} are needed"

@@ -48,7 +48,7 @@ def data_lines(ways: int, rank: int, byte_order: str) -> str:
 
 
 def sum16(data: bytes, fill: int = 0) -> int:
-    """Return the sum of all bytes modulo 2**16, as programmers show it; ``fill`` bytes of FFh behind the data count too."""
+    """Return the sum of all bytes modulo 2**16, as programmers show it; ``fill`` bytes of FFh after the data count too."""
     return (sum(data) + 0xFF * fill) & 0xFFFF
 
 

@@ -24,7 +24,7 @@ class Part:
     """One run of bytes to burn.
 
     Attributes:
-        tag, short: what its file name has behind the game's code.
+        tag, short: what its file name has after the game's code.
         what: for a person.
         data: its bytes.
     """
@@ -58,7 +58,7 @@ def write_burn(
         folder: where the files go; beside the manifest.
         forms: of ``target.burn_devices.WIDTHS``, each once.
         first: address of the image's first byte in S-records and Intel HEX.
-        device: bytes of the devices at hand, or None for the smallest that do.
+        device: bytes of the devices the author has, or None for the smallest that do.
         byte_order: of the console's bus.
 
     Raises:
@@ -78,7 +78,7 @@ def write_burn(
 
 
 def refuse_burn() -> str:
-    """Say what is missing where burning is asked for and the project file does not tell how.
+    """Say what is missing if burning is asked for and the project file does not say how.
 
     Raises:
         ProjectError: always.
@@ -87,20 +87,20 @@ def refuse_burn() -> str:
     raise refuse("project.toml", "[burn]", "is missing, so there are no files for burning", remedy)
 
 
-def tell_burn(manifest: Path) -> str:
+def show_burn(manifest: Path) -> str:
     """Return what is to be burnt, as lines for a person."""
     lines = []
     for form in read_json(manifest)["forms"]:
         devices = form["devices"]
         lines += [f"{form['form']}: {devices['words']} ({', '.join(devices['names'])})"]
         lines += [f"  {_line(one)}" for one in form["files"]]
-    return "\n".join([*lines, "", "Erasers, voltages and a device turned round can do harm: see the guide's page burning.md first."])
+    return "\n".join([*lines, "", "Erasers, voltages and reversed devices can do harm: read the guide's page burning.md first."])
 
 
 def _form(
     form: str, data: bytes, code: str, first: int, device: int | None, short: bool, byte_order: str, files: dict[str, bytes]
 ) -> dict[str, Any]:
-    """Add the files of one form; return what the manifest tells of it."""
+    """Add the files of one form; return what the manifest says about it."""
     text = form in ("s-record", "intel-hex")
     parts = [Part("", "", "the whole image", data)] if text else _parts(form, data, byte_order)
     devices = choose_devices(form, [len(part.data) for part in parts], device)
@@ -144,19 +144,19 @@ def _text_file(form: str, data: bytes, first: int, code: str) -> tuple[str, byte
 
 
 def _binary_files(parts: list[Part], devices: Devices, code: str, short: bool, files: dict[str, bytes]) -> list[dict[str, Any]]:
-    """Add a file for each device; a part larger than a device is cut, one device behind another."""
+    """Add a file for each device; a part larger than a device is cut into consecutive devices."""
     told = []
     for part in parts:
         starts = range(0, len(part.data), devices.bytes)
         if len(starts) > _MOST:
-            wrong = f"{len(starts)} devices one behind another are more than {_MOST}"
+            wrong = f"{len(starts)} consecutive devices are more than {_MOST}"
             raise refuse("project.toml", "[burn] device", wrong, "set a larger device, or leave device out")
         for rank, start in enumerate(starts):
             tag, what = part.short if short else part.tag, part.what
             if len(starts) > 1:
                 # A short name has room for two digits.
                 tag = f"{tag}{rank + 1:02x}" if short else f"{tag}{'.' if tag else ''}{rank + 1}"
-                what = f"{what}; device {rank + 1} of {len(starts)} one behind another"
+                what = f"{what}; device {rank + 1} of {len(starts)} consecutive ones"
             name, content = file_name(code, tag, "bin", short), part.data[start : start + devices.bytes]
             files[name] = content
             told.append(_told(name, what, start, content, content, devices))

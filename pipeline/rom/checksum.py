@@ -45,7 +45,7 @@ def _sum(algorithm: str, data: bytes, byte_order: str, each: int) -> int:
     words = memoryview(data + bytes(len(data) % 2)).cast("H")
     total = sum(words)
     if byte_order != sys.byteorder:
-        # The host read every word the wrong way round: what it took for low bytes are the high ones.
+        # The host swapped the bytes of every word: what it took for low bytes are the high ones.
         low = sum(words.cast("B")[0 if sys.byteorder == "little" else 1 :: 2])
         total = low * 256 + (total - low) // 256
     return total + each * len(words)

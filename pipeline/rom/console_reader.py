@@ -106,7 +106,7 @@ def _format(one: PixelFormat, target: Target) -> dict[str, Any]:
 
 
 def _directory(target: Target) -> dict[str, Any]:
-    """Return where the directory stands and its fields; nothing of it when a program cannot read it."""
+    """Return where the directory is and its fields; nothing when a program cannot read it."""
     none = {"directory": None, "directory_offset": 0, "entry_bytes": 0, "count": None}
     if target.directory is None:
         return none

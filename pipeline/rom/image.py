@@ -16,7 +16,7 @@ from pipeline.target.records import Field, Target
 
 @dataclass(frozen=True)
 class Entry:
-    """One asset in the image: its blob, the blob's facts, and where it stands."""
+    """One asset in the image: its blob, the blob's facts, and its place."""
 
     facts: dict[str, Any]
     blob: bytes

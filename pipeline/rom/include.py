@@ -1,4 +1,4 @@
-"""``assets.h`` and ``assets.inc``: what a program must know at build time of where assets stand and what is in them.
+"""``assets.h`` and ``assets.inc``: what a program must know at build time about where assets are and what is in them.
 
 ``assets.inc`` says it as ``NAME = VALUE``, ``assets_equ.inc`` as ``NAME equ VALUE``, for assemblers that take only the other.
 """
@@ -13,6 +13,7 @@ from pipeline.joints.packed import image_facts
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import render, template_file
+from pipeline.plain.sizes import counted
 from pipeline.target.fields import CODEC_NUMBERS, KIND_NUMBERS
 
 _NUMBERS = {
@@ -82,10 +83,10 @@ def _group(name: str, kind: str, place: dict[str, int], blobs: Path, banks: bool
     if facts.get("arrangement") == "tiles":
         constants += [_constant(f"{prefix}_{key.upper()}", facts[key], note) for key, note in _TILED.items()]
     if kind == "sprite":
-        constants.append(_constant(f"{prefix}_ANCHOR_X", facts["anchor"][0], "point that stands still"))
-        constants.append(_constant(f"{prefix}_ANCHOR_Y", facts["anchor"][1], "point that stands still"))
+        constants.append(_constant(f"{prefix}_ANCHOR_X", facts["anchor"][0], "point that stays in place"))
+        constants.append(_constant(f"{prefix}_ANCHOR_Y", facts["anchor"][1], "point that stays in place"))
         for rank, animation in enumerate(facts["animations"]):
-            constants.append(_constant(f"{prefix}_ANIMATION_{animation['name'].upper()}", rank, f"{len(animation['steps'])} steps"))
+            constants.append(_constant(f"{prefix}_ANIMATION_{animation['name'].upper()}", rank, counted(len(animation["steps"]), "step")))
     return {"name": name, "kind": kind, "constants": constants}
 
 

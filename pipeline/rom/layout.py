@@ -1,4 +1,4 @@
-"""Placement: where every asset stands in the image. Decided from sizes alone, the same for the same input."""
+"""Placement: where every asset is in the image. Decided from sizes alone, the same for the same input."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from pipeline.rom.banks.packing import pack_banks
 from pipeline.target.fields import directory_offset
 from pipeline.target.records import Target
 
-# What makes one asset smaller, by kind, where it must lie in one bank. A program and a boot notice are never packed nor scaled.
+# What makes one asset smaller, by kind, where it must lie in one bank. A program and a boot notice are never packed or scaled.
 _SMALLER = {
     "program": "make it smaller, split off data that can be switched in, or give the target larger banks",
     "screen": "give the target's screen a pixel format of fewer bits, or larger banks, if the console has them",
@@ -84,7 +84,7 @@ class Placement:
         return self.offsets
 
     def _packed(self, free: list[Item], items: list[Item]) -> dict[str, int] | None:
-        """Return places in banks, or None when not all can stand: placing them one by one then tells which."""
+        """Return places in banks, or None when not all fit: placing them one by one then shows which."""
         pieces = [Piece(item.name, item.bytes, item.alignment, item.kind == "program") for item in free]
         return pack_banks(self._gaps, pieces, self.bank, fewest_banks(self.target, [item.bytes for item in items]))
 
@@ -112,7 +112,7 @@ class Placement:
         for start, end, name in sorted(self._taken):
             if start < offset + count and offset < end:
                 low, high = (address_of(self.target, place) for place in (start, end - 1))
-                return f"overlap {name}, which stands at {low:#x} to {high:#x}"
+                return f"overlap {name}, which is at {low:#x} to {high:#x}"
         return "cross the end of a bank" if self.bank else "leave the cartridge"
 
     def _free_address(self, item: Item) -> str:
@@ -124,7 +124,7 @@ class Placement:
 
     def _place_free(self, item: Item, items: list[Item]) -> None:
         fits = []
-        # A program must stand where the console can start it: in the bank that is there when it is switched on.
+        # A program must be where the console can start it: in the bank that is there when it is switched on.
         home = self.bank if self.bank and item.kind == "program" else self.room
         for start, end in self._gaps:
             if start >= home:
@@ -137,7 +137,7 @@ class Placement:
         self._put(item, min(fits)[1])
 
     def behind(self, alignment: int) -> int:
-        """Return the offset behind everything placed, where something of unknown size can start."""
+        """Return the offset after everything placed, where something of unknown size can start."""
         return round_up(self.used(), alignment)
 
     def _too_large(self, item: Item, items: list[Item]) -> Exception:
@@ -154,7 +154,7 @@ class Placement:
         self.offsets[item.name] = offset
 
     def used(self) -> int:
-        """Return the offset behind the last thing placed."""
+        """Return the offset after the last thing placed."""
         if not self._gaps or self._gaps[-1][1] != self.room:
             return self.room
         end = self.room

@@ -9,6 +9,7 @@ from typing import Any
 
 from pipeline.joints.packed import image_facts, image_file
 from pipeline.plain.files import read_json, write_bytes, write_json
+from pipeline.plain.sizes import counted
 from pipeline.rom.image import Entry, write_image
 from pipeline.rom.layout import Item, Placement, address_of, bank_of, choose_size
 from pipeline.rom.wish import Wish
@@ -36,7 +37,7 @@ def plan_layout(blobs: Path, out: Path, wishes: tuple[Wish, ...], target: Target
         for name in order
     }
     write_json(out, places)
-    return f"{len(places)} assets"
+    return counted(len(places), "asset")
 
 
 def _item(blobs: Path, wish: Wish) -> Item:

@@ -12,8 +12,8 @@ class Wish:
     Attributes:
         name, kind, alignment, address: as in ``layout.Item``.
         bytes: size known beforehand (a reserve, a boot notice), or None to take it from the facts.
-        last: placed behind everything else: a program whose size is not known before its address is.
-        packed: whether ``joints.packed`` tell its bytes in the image.
+        last: placed after everything else: a program whose size is not known before its address is.
+        packed: whether ``joints.packed`` gives its bytes in the image.
     """
 
     name: str

@@ -82,7 +82,7 @@ def _check_format(data: bytes, name: str) -> None:
     if not data:
         raise refuse(name, "", "is an empty file", "record or export it again")
     if data[:4] != b"RIFF" or data[8:12] != b"WAVE":
-        raise refuse(name, "", "is no WAV file", "export it as WAV, 16-bit PCM")
+        raise refuse(name, "", "is not a WAV file", "export it as WAV, 16-bit PCM")
     code = _format_code(data, name)
     if code not in (1, None):
         kind = _FORMATS.get(code, f"format {code}")

@@ -35,7 +35,7 @@ def _check_alignment(document: Document, target: Target) -> None:
         amounts[("directory", "alignment")] = target.directory.alignment
     for path, amount in amounts.items():
         if amount & (amount - 1):
-            document.say(path, f"{amount} is no power of two", "use 1, 2, 4, 8, ...")
+            document.say(path, f"{amount} is not a power of two", "use 1, 2, 4, 8, ...")
 
 
 def _check_memory(document: Document, target: Target) -> None:
@@ -83,10 +83,10 @@ def format_problem(pixel_format: PixelFormat) -> tuple[str, str] | None:
 def _index_problem(pattern: BitPattern, planar: bool) -> tuple[str, str] | None:
     whole = set(pattern.fields) == {"I"} and pattern.bits("I") == pattern.width
     if planar and not (whole and pattern.width <= 8):
-        return f"{pattern.text} is no index of 1 to 8 planes", "write one I for each plane"
+        return f"{pattern.text} is not an index of 1 to 8 planes", "write one I for each plane"
     if not planar and not (whole and pattern.width in (1, 2, 4, 8)):
-        remedy = "write I, II, IIII or IIIIIIII; or say how its planes take turns, where each bit stands in a plane of its own"
-        return f"{pattern.text} is no index of 1, 2, 4 or 8 bits", remedy
+        remedy = "write I, II, IIII or IIIIIIII; or say how its planes take turns, if each bit is in its own plane"
+        return f"{pattern.text} is not an index of 1, 2, 4 or 8 bits", remedy
     return None
 
 
@@ -109,7 +109,7 @@ def _check_cartridge(document: Document, target: Target) -> None:
     largest = max((target.align(kind) for kind in KINDS), default=1)
     for rank, size in enumerate(sizes):
         if size % largest:
-            wrong = f"{show_size(size)} is no multiple of the largest alignment, {largest}"
+            wrong = f"{show_size(size)} is not a multiple of the largest alignment, {largest}"
             document.say(("cartridge", "sizes", rank), wrong, f"use a multiple of {largest}")
     banks = target.cartridge.banks
     bases = {("cartridge", "base"): target.cartridge.base}
@@ -117,10 +117,10 @@ def _check_cartridge(document: Document, target: Target) -> None:
         bases |= {("cartridge", "banks", "window"): banks.window, ("cartridge", "banks", "home"): banks.home or 0}
     for path, base in bases.items():
         if base % largest:
-            document.say(path, f"{base:#x} is no multiple of the largest alignment, {largest}", f"use a multiple of {largest}")
+            document.say(path, f"{base:#x} is not a multiple of the largest alignment, {largest}", f"use a multiple of {largest}")
     for rank, size in enumerate(sizes):
         if banks and banks.size and size % banks.size:
-            wrong = f"{show_size(size)} is no whole number of banks of {show_size(banks.size)}"
+            wrong = f"{show_size(size)} is not a whole number of banks of {show_size(banks.size)}"
             document.say(("cartridge", "sizes", rank), wrong, "use a multiple of the bank size")
     if banks and not banks.size:
         document.say(("cartridge", "banks", "size"), "a bank of 0 bytes", "write the bank's size")

@@ -7,7 +7,7 @@ from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import parse_size, round_up
 from pipeline.target.records import Field, Target
 
-# Numbers by which an entry of the directory tells its kind and codec; fixed for ever, since programs compare with them.
+# Numbers by which an entry of the directory gives its kind and codec; never changed, since programs compare with them.
 KIND_NUMBERS = {
     "sprite": 1, "background": 2, "palette": 3, "sound": 4, "screen": 5, "program": 6, "data": 7, "pool": 8, "font": 9,
 }  # fmt: skip
@@ -31,7 +31,7 @@ HEADER_VALUES = {
     "directory.count": "number: entries of the directory",
     "memory.base": "number: first address of main memory",
     "memory.last": "number: last address of main memory",
-    "memory.end": "number: first address behind main memory",
+    "memory.end": "number: first address after main memory",
 }
 ENTRY_VALUES = {
     "asset.name": "text: the asset's name",
@@ -125,7 +125,7 @@ def _check_hex(document: Document, here: tuple, one: Field) -> None:
     try:
         length = len(bytes.fromhex(one.hex))
     except ValueError:
-        document.say((*here, "hex"), f"{one.hex!r} is no hexadecimal", "write pairs of hexadecimal digits")
+        document.say((*here, "hex"), f"{one.hex!r} is not hexadecimal", "write pairs of hexadecimal digits")
         return
     if length != one.bytes:
         document.say((*here, "hex"), f"{length} bytes in a field of {one.bytes}", "write as many bytes as the field has")
@@ -150,10 +150,10 @@ def _check_checksum(document: Document, here: tuple, one: Field, known: dict[str
         document.say((*here, "placeholder"), f"{one.placeholder} does not fit {one.bytes} bytes", "widen the field")
     if one.checksum == "same":
         if one.of not in earlier:
-            document.say((*here, "of"), f"{one.of!r} is no earlier field", "name a checksum field that stands above")
+            document.say((*here, "of"), f"{one.of!r} is not an earlier field", "name a checksum field above this one")
         return
     if one.checksum not in CHECKSUM_BYTES:
-        # "CRC-32" alone means many things: all names that begin so are told, not the one spelt most alike.
+        # "CRC-32" alone means many things: all names that begin like this are listed, not the most similar one.
         begun = [name for name in CHECKSUM_BYTES if name.startswith(one.checksum)]
         near = nearest_name(one.checksum, CHECKSUM_BYTES)
         remedy = f"write one of {', '.join(begun)}" if begun else f"did you mean {near}?" if near else ", ".join(CHECKSUM_BYTES)
@@ -178,7 +178,7 @@ def _check_inside(document: Document, target: Target) -> None:
     first, end = target.header.offset, target.header.offset + target.header.size
     for rank, one in enumerate(target.header.fields):
         if not first <= one.offset or one.offset + one.bytes > end:
-            wrong = f"field {one.name!r} stands at {one.offset} to {one.offset + one.bytes}, the header at {first} to {end}"
+            wrong = f"field {one.name!r} is at {one.offset} to {one.offset + one.bytes}, the header at {first} to {end}"
             document.say(("header", "fields", rank, "offset"), wrong, "move the field, or make the header larger")
 
 
@@ -219,11 +219,11 @@ def _check_directory(document: Document, target: Target) -> None:
         document.say(("directory", "fields"), f"no field holds {name}", "without it an image cannot be checked; add the field")
     first, end = target.header.offset, target.header.offset + target.header.size
     if directory.offset is not None and first <= directory.offset < end:
-        document.say(("directory", "offset"), "the directory stands inside the header", f"use {end} or more, or leave it out")
+        document.say(("directory", "offset"), "the directory is inside the header", f"use {end} or more, or leave it out")
 
 
 def directory_offset(target: Target) -> int | None:
-    """Where the directory stands in the image, or None when the target has none."""
+    """Where the directory is in the image, or None when the target has none."""
     if target.directory is None:
         return None
     if target.directory.offset is not None:

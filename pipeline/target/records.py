@@ -139,7 +139,7 @@ class PixelFormat(Record):
     pixel: PixelPattern
     planes: described(
         Literal["chunky", "by byte", "by word", "by row", "by picture"],
-        "chunky: a pixel's bits stand together. Otherwise planar, and how the planes take turns.",
+        "chunky: a pixel's bits are adjacent. Otherwise planar, and how the planes alternate.",
     ) = "chunky"
     first: described(Literal["high", "low"], "Which end of a byte holds the leftmost pixel.") = "high"
     order: described(Literal["rows", "cells"], "Rows across the whole picture, or cell after cell.") = "rows"
@@ -178,7 +178,7 @@ class SoundRules(Record):
 
 
 class Limits(Record):
-    """What one scene may use at most, besides main memory; what is left out is not checked."""
+    """What one scene may use at most, apart from main memory; what you leave out is not checked."""
 
     palette_entries: described(Positive | None, "Palette entries.") = None
     cells: described(Positive | None, "Distinct cells and tiles: of sprites, pools and tiled backgrounds.") = None
@@ -197,7 +197,7 @@ class Field(Record):
     text: described(str | None, "Fixed text, padded with pad.") = None
     hex: described(str | None, "Fixed bytes in hexadecimal.") = None
     number: described(int | None, "A fixed number.", ge=0) = None
-    value: described(str | None, "A value of the build, by name; the list stands in the guide.") = None
+    value: described(str | None, "A value of the build, by name; the guide lists them.") = None
     pad: described(int, "Byte that pads text.", ge=0, le=255) = 0x20
     table: described(dict[str, int] | None, "Replaces the value: what is written for each value.") = None
     byte_order: described(Literal["big", "little"] | None, "Byte order, where it differs.") = None
@@ -227,7 +227,7 @@ class Directory(Record):
 
     fields: list[Field]
     entry_bytes: described(int, "Bytes of one entry.", ge=1, le=256)
-    offset: described(int | None, "Where it stands; left out: right behind the header.", ge=0) = None
+    offset: described(int | None, "Its place; default: right after the header.", ge=0) = None
     alignment: Alignment = 4
 
 
@@ -256,7 +256,7 @@ class Target(Record):
     )
 
     def align(self, kind: str) -> int:
-        """Alignment in bytes of an asset kind; a pool holds sprites' cells, so it stands as they do unless it is named."""
+        """Alignment in bytes of an asset kind; a pool holds sprites' cells, so it is aligned as they are unless it is named."""
         if kind == "pool" and kind not in self.alignment:
             kind = "sprite"
         return self.alignment.get(kind, self.alignment.get("default", 1))

@@ -8,7 +8,7 @@ from pipeline.plain.bits import BitPattern, parse_pattern
 from pipeline.plain.checked import Document
 from pipeline.target.records import Target
 
-# What a map is taken to need where neither target nor background tells: 16 bits an entry, no mirroring.
+# What a map is taken to need if neither target nor background says: 16 bits an entry, no mirroring.
 _PLAIN_ENTRY = parse_pattern("tttttttttttttttt")
 
 

@@ -2,7 +2,7 @@
 #include "unpack.h"
 
 #define LEAST_MATCH 4
-#define LAST_LITERALS 5 /* a block ends in so many */
+#define LAST_LITERALS 5 /* a block ends in this many */
 #define NO_START 12 /* no match starts nearer to the end */
 
 int rw_unpack_packbits(const unsigned char *in, unsigned long in_bytes, unsigned char *out, unsigned long out_bytes)
@@ -63,7 +63,7 @@ int rw_unpack_lz4(const unsigned char *in, unsigned long in_bytes, unsigned char
             *out++ = *in++;
         if (in == in_end)
             return room == 0;
-        /* Volatile, lest a compiler makes one word of the two bytes: it may stand at an odd address. */
+        /* Volatile, or a compiler may make one word of the two bytes, which may be at an odd address. */
         back = *(const volatile unsigned char *)in++;
         if (in == in_end)
             return 0;

@@ -111,7 +111,7 @@ def fit_line(arrangement: str, frames: int) -> str:
         start = time.perf_counter()
         told = run_long(project, "fit")
         first = time.perf_counter() - start
-        converted = re.search(r"Converted anew: (\d+) times", told)
+        converted = re.search(r"Converted again: (\d+) times", told)
         again = min(_timed(project, "fit") for _ in range(3))
         nothing = min(_timed(project) for _ in range(3))
     times = converted[1] if converted else "0"

@@ -94,7 +94,7 @@ def test_every_link_is_told_at_once_and_a_file_in_place_of_a_folder(project, out
     (project / "build/kit").write_bytes(b"")
     done = run(project, "list")
     assert done.returncode == 3
-    for line in ("build/blobs: is a link to", "build/kit: is in the place of a folder\n    move it away", "build/rom: is a link to"):
+    for line in ("build/blobs: is a link to", "build/kit: is in place of a folder\n    move it away", "build/rom: is a link to"):
         assert line in done.stderr
     assert unharmed(outside)
 

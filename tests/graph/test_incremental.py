@@ -240,7 +240,7 @@ def test_everything_wrong_with_sources_is_told_at_once(project):
     assert done.returncode == 2
     for name in ("art/one/f0.png", "art/one/f2.png", "art/two/f1.png", "art/hill.png"):
         assert f"{name}: is an empty file\n    save it again from the paint program" in done.stdout
-    assert "Not made anew, and as the last good build left it: image, packet, kit, report." in done.stdout
+    assert "Not made again, and as the last good build left it: image, packet, kit, report." in done.stdout
     assert "Traceback" not in done.stdout + done.stderr
 
 

@@ -44,7 +44,7 @@ def test_forms_are_checked_with_the_project(tmp_path):
     (project / "project.toml").write_text(text + bad)
     told = run(project, "intake").stderr
     for part in (
-        "[intake.bugs] keep[1]: 'wher' is no field of this form\n    did you mean where?",
+        "[intake.bugs] keep[1]: 'wher' is not a field of this form\n    did you mean where?",
         "what and where name the same column, 'what '",
         "time is the name of a column",
         "there is no question 'fan'",

@@ -69,7 +69,7 @@ def cases(project):
         "word of other letters": (["pro-ject=x", own], 3, "did you mean project=?"),
         "empty word": (["", own], 3, "one of the words is empty"),
         "unknown option": (["--frob", own], 3, "option --frob not recognized"),
-        "option behind its step": (["rom", own, "-n", "2"], 3, "options such as -n 2 stand before the steps"),
+        "option behind its step": (["rom", own, "-n", "2"], 3, "options such as -n 2 go before the steps"),
         "workers of no number": (["-n", "x", own], 3, "num_process"),
         "workers below none": (["-n", "-1", "rom", own], 0, "Nothing to do"),
         "a dash": (["-", own], 3, '"-"'),
@@ -162,7 +162,7 @@ STOPPED = {
     "while the project is read": (["rom"], "pipeline.project.loading.load:load_project"),
     "while the plan is made": (["rom"], "pipeline.graph.plan:plan_project"),
     "while the tool is read": (["rom"], "pipeline.graph.freshness.compare:Freshness.__init__"),
-    "in a question": (["where"], "pipeline.questions.where:tell_where"),
+    "in a question": (["where"], "pipeline.questions.where:show_where"),
     "in intake": (["intake"], "pipeline.intake.take_in:take_in"),
     "in forget": (["forget", "tester=1"], "pipeline.intake.forget:forget"),
 }

@@ -177,7 +177,7 @@ def test_ignored_step_is_run_all_the_same(project):
     """doit's command is refused in words; its mark, made otherwise, hides no stale step."""
     done = run(project, "ignore", "data:level")
     assert done.returncode == 3
-    assert "ERROR: data:level cannot be ignored: a build must not stand on a step that did not run\n" in done.stderr
+    assert "ERROR: data:level cannot be ignored: a build must not depend on a step that did not run\n" in done.stderr
     with closing(sqlite3.connect(project / "build/.state/steps.sqlite3")) as connection:
         for name, data in connection.execute("select task_id, task_data from doit").fetchall():
             marked = json.dumps(json.loads(data) | {"ignore:": "1"})

@@ -80,5 +80,5 @@ def test_failed_build_says_that_the_last_image_stands(built, tmp_path):
     (project / "level.bin").write_bytes(b"")
     done = run(project)
     assert done.returncode != 0
-    assert "Not made anew, and as the last good build left it: image, packet, kit, report." in done.stdout
+    assert "Not made again, and as the last good build left it: image, packet, kit, report." in done.stdout
     assert (project / "build/rom/small.rom").is_file()

@@ -157,15 +157,15 @@ def test_packet_tells_what_changed_and_what_to_test_again(walk):
     assert f"What changed Since version 0.1.0, build {old['build_code']}, of 2026-01-02." in text
     assert "The figure one wears another coat. It also jumps higher." in text
     assert "The very first one." not in text
-    assert "New in it scores (100 bytes)" in text
-    assert "Made anew one (4.1 KiB) Fixed " in text
+    assert "Added scores (100 bytes)" in text
+    assert "Changed one (4.1 KiB) Fixed " in text
     assert "Fixed SG-1: please test again" in text
     assert "New known issues SG-10" in text
     again = text[text.index("Please test again") : text.index("What changed")]
-    place = re.search(r"Test again what was broken and should be mended: see page (\d+)\.", text)
+    place = re.search(r"Test again what was broken and should be fixed: see page (\d+)\.", text)
     assert "Please test again" in pypdf.PdfReader(walk["folder"] / "build/packet.pdf").pages[int(place[1]) - 1].extract_text()
     assert "☐ SG-1 Hill Stuck in the hill The figure stands in the hill up to its knees." in again
-    assert "To see whether it still does: 1. Walk to the hill. 2. Jump once." in again
+    assert "To check whether it still happens: 1. Walk to the hill. 2. Jump once." in again
     known = text[text.index("Known issues The worst") : text.index("Please test again These were")]
     assert "SG-2" in known
     assert "SG-10" in known
@@ -178,8 +178,8 @@ def test_notes_tell_the_same(walk):
     lines = text.splitlines()
     for line in ("Please test again", "SG-1: Hill, Stuck in the hill", "    1. Walk to the hill.", "    2. Jump once.", "What changed"):
         assert line in lines
-    assert "  * New in it: scores (100 bytes)" in lines
-    assert "  * Made anew: one (4.1 KiB)" in lines
+    assert "  * Added: scores (100 bytes)" in lines
+    assert "  * Changed: one (4.1 KiB)" in lines
     assert "  * New known issues: SG-10" in lines
     assert "  * Fixed: SG-1" in lines
     assert "\n\n\n\n" not in text
@@ -283,7 +283,7 @@ def test_release_tells_every_cross_at_once_and_writes_nothing(walk, tmp_path):
         "  ✓ image    read back and found as meant",
         "  ✗ links    feedback (https://todo.relay.tld/f/{build}): it says 'todo'",
         "  ✗ origins  no origin: scores",
-        "  ✗ issues   known in 0.1.0 and no longer told of: SG-1, SG-2",
+        "  ✗ issues   known in 0.1.0 and missing now: SG-1, SG-2",
         "5 of 7 checks have crosses.",
     ):
         assert f"  {line}\n" in done.stdout or f"{line}\n" in done.stdout, line
@@ -298,5 +298,5 @@ def test_over_budget_is_a_cross(tmp_path):
     change(folder / "project.toml", ('target = "basalt32"', 'target = "little.toml"'))
     done = run(folder, "release")
     assert done.returncode != 0
-    assert re.search(r"✗ memory   play needs 193\.\d KiB at worst, 1\.\d KiB OVER\n +doit fit and doit savings tell what", done.stdout)
+    assert re.search(r"✗ memory   play needs 193\.\d KiB at worst, 1\.\d KiB OVER\n +doit fit and doit savings show what", done.stdout)
     assert not (folder / "ledger.json").exists()

@@ -147,8 +147,8 @@ def test_packet_of_the_second_build(walk):
     assert not {"HR-004", "HR-015"} & set(found)
     changed = text[text.index("What changed Since version 0.4.0") :]
     assert "Tove has a red plume" in changed
-    assert re.search(r"Made anew\W+tove", changed)
-    assert "emberdock Colours chosen anew Before Now" in changed
+    assert re.search(r"Changed\W+tove", changed)
+    assert "emberdock Recoloured Before Now" in changed
     pictures = [image for page in pages[1:] for image in page.images]  # on the first stands the boot notice
     red = [bright_red(image.data) / np.prod(image.image.size) for image in pictures]
     assert len(red) == 4, "tove and emberdock, before and now"
@@ -163,7 +163,7 @@ def test_notes_of_the_second_build(walk):
     assert [line[:7] for line in again if line.startswith("HR-")] == ["HR-015:", "HR-004:"]
     for line in ("  * Fixed: HR-004, HR-015", "  * New known issues: HR-014, HR-016"):
         assert line in lines
-    assert any(line.startswith("  * Made anew: tove (") for line in lines)
+    assert any(line.startswith("  * Changed: tove (") for line in lines)
     (folder,) = {name.split("/")[0] for name in zipfile.ZipFile(io.BytesIO(walk.kit)).namelist()}
     with zipfile.ZipFile(io.BytesIO(walk.kit)) as kit:
         contents = {name.rsplit("/", 1)[1]: kit.read(name) for name in kit.namelist()}

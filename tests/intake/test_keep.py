@@ -131,7 +131,7 @@ def test_name_in_what_others_wrote_is_told(tmp_path):
     """Texts of others are not cut; that they name the person is said."""
     folder = project(tmp_path)
     read(folder, bugs_csv(ANNA, KOFI | {"what": "As Anna B said, it hums"}))
-    assert "The name still stands in bugs.json" in drop(folder, "Anna B")
+    assert "The name is still in bugs.json" in drop(folder, "Anna B")
 
 
 def test_number_that_may_mean_two_persons_is_refused(tmp_path):

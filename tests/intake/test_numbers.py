@@ -98,4 +98,4 @@ def test_an_entry_that_cannot_be_cut_out_is_told(tmp_path):
     """Line and consequence; the name is still found in the list."""
     said = drop(listed(tmp_path, 'tester = [{ number = 3, name = "Mara Quill" }, { number = 1 }]\n'), "T3")
     assert "reports/testers.toml, line 1: remove the entry of T3 by hand; until then builds make their packet again." in said
-    assert "The name still stands in testers.toml" in said
+    assert "The name is still in testers.toml" in said

@@ -7,7 +7,7 @@ import json
 import pytest
 
 from pipeline.memory.budget import Room, over_budget, write_budget
-from pipeline.memory.budget_text import tell_budget
+from pipeline.memory.budget_text import show_budget
 from pipeline.plain.errors import BadAnswer, ProjectError
 from pipeline.project.file import Choice, Planned, Scene
 
@@ -175,7 +175,7 @@ def test_target_limits_have_worst_cases_of_their_own(tmp_path):
     assert said == "play needs 14 bytes at worst, 986 bytes free, 2 palette entries OVER"
     (tmp_path / "advice.json").write_text('{"changes": ["less of this saves 3 bytes"]}')
     with pytest.raises(BadAnswer) as told:
-        tell_budget(tmp_path / "budget.json", tmp_path / "advice.json")
+        show_budget(tmp_path / "budget.json", tmp_path / "advice.json")
     assert "  palette entries: 12 of 10, 2 TOO MANY with p, q" in str(told.value).splitlines()
     assert "What would help most, measured by doing it:\n  less of this saves 3 bytes" in str(told.value)
 
@@ -211,7 +211,7 @@ def test_planned_assets_are_estimated_from_those_there_are(tmp_path):
     assert play["parts"][1] == {"name": "cat 1", "bytes": 2688, "assets": ["cat 1"], "estimated": ["cat 1"]}
     assert written["image"] == {"bytes": 100 + 3584, "planned": 2 * 2688, "most": 5000}
     assert said == "play needs 6.2 KiB at worst, 3.5 KiB free (5.2 KiB of it estimated)"
-    told = tell_budget(tmp_path / "budget.json", tmp_path / "advice.json")
+    told = show_budget(tmp_path / "budget.json", tmp_path / "advice.json")
     assert "Planned cat: 2 of 2.6 KiB each, estimated from ann, bob; off by at most 25.0% on those" in told
     assert "Image: 3.6 KiB, and 5.2 KiB planned, of 4.9 KiB, 4.0 KiB MORE than the cartridge holds" in told
 
@@ -265,7 +265,7 @@ def test_what_is_planned_refuses_no_kit(tmp_path):
     assert (written["over"], written["over_planned"], over_budget(written)) == ([], ["play"], None)
     (tmp_path / "advice.json").write_text('{"changes": []}')
     with pytest.raises(BadAnswer, match="Without what is planned play fits, so a kit can be made."):
-        tell_budget(tmp_path / "budget.json", tmp_path / "advice.json")
+        show_budget(tmp_path / "budget.json", tmp_path / "advice.json")
 
 
 def test_palettes_that_may_meet_in_the_console_are_told(tmp_path):
@@ -282,7 +282,7 @@ def test_palettes_that_may_meet_in_the_console_are_told(tmp_path):
     written, _ = budget(tmp_path, sizes, scenes, facts=facts)
     found = {name: scene["overlaps"] for name, scene in written["scenes"].items()}
     assert found == {"both": [["a", "b"]], "pair": [["a", "b"]], "one": [], "never": [], "apart": []}
-    told = tell_budget(tmp_path / "budget.json", tmp_path / "advice.json")
+    told = show_budget(tmp_path / "budget.json", tmp_path / "advice.json")
     assert told.count("palettes a and b fill the same entries") == 2
 
 
@@ -297,7 +297,7 @@ def test_backgrounds_that_may_meet_in_the_tile_memory_are_told(tmp_path):
     }
     written, _ = budget(tmp_path, dict.fromkeys(facts, 32), scenes, facts=facts, tile_unit=True)
     assert {name: scene["tile_overlaps"] for name, scene in written["scenes"].items()} == {"both": [["far", "dyke"]], "apart": []}
-    told = tell_budget(tmp_path / "budget.json", tmp_path / "advice.json")
+    told = show_budget(tmp_path / "budget.json", tmp_path / "advice.json")
     assert told.count("backgrounds far and dyke number the same tiles") == 1
     written, _ = budget(tmp_path, dict.fromkeys(facts, 32), scenes, facts=facts)
     assert written["scenes"]["both"]["tile_overlaps"] == []

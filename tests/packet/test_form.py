@@ -240,7 +240,7 @@ def test_it_is_one_page_at_the_end_and_two_in_large_print(any_size):
     assert (typed, ranks) in ((10, [len(pages) - 1]), (pytest.approx(15.56, abs=0.01), [len(pages) - 2, len(pages) - 1]))
     assert "Report page" in pages[ranks[0]]
     assert not any("About this build" in pages[rank] for rank in ranks)
-    assert f"A page to fill in, on a screen or by hand, is page {ranks[0] + 1}." in " ".join(pages)
+    assert f"Page {ranks[0] + 1} is a form to fill in, on a screen or by hand." in " ".join(pages)
     assert "Your name and address are not needed." in pages[ranks[0]]
     drawn = pypdfium2.PdfDocument(any_size)[ranks[0]].render(scale=150 / 72).to_numpy()
     codes = zxingcpp.read_barcodes(np.ascontiguousarray(drawn[:, :, :3]), formats=zxingcpp.BarcodeFormat.QRCode)
@@ -293,7 +293,7 @@ def test_page_is_left_out_where_its_heading_is_empty(tmp_path, packet):
     """No page, no line that leads to it, no form in the file."""
     without = with_wording(tmp_path, ('heading = "Report page"', 'heading = ""'))
     assert len(read_pages(without)) == len(read_pages(packet)) - 1
-    assert "A page to fill in" not in " ".join(read_pages(without))
+    assert "is a form to fill in" not in " ".join(read_pages(without))
     assert "/AcroForm" not in pypdf.PdfReader(without).trailer["/Root"]
 
 

@@ -26,7 +26,7 @@ from tests.conftest import need_tool
 from tests.release.making import BUGS, BUILD, DATE, FEEDBACK, IMAGE_BYTES, STEM, make_game, make_spec, write_boot, write_map
 
 ROOT = Path(__file__).parents[2]
-HEAD = ["Number", "Severity", "Where", "What happens", "Way round it"]
+HEAD = ["Number", "Severity", "Where", "What happens", "Workaround"]
 
 
 def make_packet(folder: Path, date=DATE, boot: bool = True, **changed) -> Path:
@@ -90,7 +90,7 @@ def test_build_facts_are_exact(packet):
     text = all_text(packet)
     assert f"Image file {STEM}.rom, built as kest.rom" in text
     assert "Image size 8,192 bytes (8 KiB)" in text
-    assert "Of that used 7,000 bytes (6.8 KiB)" in text
+    assert "Used 7,000 bytes (6.8 KiB)" in text
     assert "CRC-32 0badcafe" in text
     assert f"SHA-256 {hashlib.sha256(IMAGE_BYTES).hexdigest()}" in text
 
@@ -205,7 +205,7 @@ def test_empty_sections_are_left_out_or_say_so(tmp_path):
     text = all_text(make_packet(tmp_path, date=None, boot=False, game=game, **empty))
     assert "6. When you have finished" not in text
     assert "boot screen" not in text
-    assert "Nothing in particular this time. Play as you like and tell us what you notice." in text
+    assert "Nothing in particular this time. Play as you like and report what you notice." in text
     assert "None are known in this build. Whatever you find is new to us, so please report it." in text
     for absent in ("Controls", "What is in this build", "What is not in yet", "In this build", "Date", "From", "at boot"):
         assert absent not in text

@@ -72,7 +72,7 @@ def holds(found: list[np.ndarray], wanted: np.ndarray) -> bool:
 
 
 def test_pictures_before_and_now_are_in_the_packet_to_the_pixel(tmp_path):
-    """Of changed art and sound both, of what is new or gone one; of colours chosen anew only what can be seen."""
+    """Of changed art and sound both, of what is new or gone one; of recoloured only what can be seen."""
     strip, sky, wave = (24, 12), (16, 12), (30, 6)
     found = changes(
         changed=[asset("owl", "sprite", pixels(1, *strip), pixels(2, *strip)),
@@ -88,9 +88,9 @@ def test_pictures_before_and_now_are_in_the_packet_to_the_pixel(tmp_path):
         assert holds(inside, pixels(seed, *size)), seed
     assert not holds(inside, pixels(7, *strip))
     told = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(path).pages)
-    assert "owl Made anew Before Now" in told
-    assert "hoot New in it Now" in told
-    assert "bat Taken out Before" in told
+    assert "owl Changed Before Now" in told
+    assert "hoot Added Now" in told
+    assert "bat Removed Before" in told
 
 
 def test_figures_come_first_and_many_are_counted(tmp_path):

@@ -77,13 +77,13 @@ def test_tasks_that_are_not_theirs_are_left_out(tmp_path):
     text = section(packet(tmp_path, tester="T3", shares={3: ((), (0,))}), "Your share")
     assert DIVE not in text
     assert "You are T3" in text
-    assert "Nothing of this is dealt to you" in section(packet(tmp_path, tester="T3", shares={3: ((), ())}), "Your share")
+    assert "None of this is assigned to you" in section(packet(tmp_path, tester="T3", shares={3: ((), ())}), "Your share")
 
 
 def test_the_authors_copy_says_who_has_what_and_what_is_open(tmp_path):
     """Numbers in the cells, a dash where nobody is, and why."""
     reader = packet(tmp_path, shares={3: ((0, 2, 4), (0,)), 12: ((6, 0), ())}, gaps=[Gap(0, (1, 3, 5, 7, 9, 11), "gun"), Gap(0, (8, 10))])
-    text = section(reader, "Who goes through what")
+    text = section(reader, "Who tests what")
     assert "T3 T12" in text
     assert (text.count("–"), text.count("☐")) == (8, 1)
     assert "Nobody on the list has the pad: Light gun. Task 1, 6 open." in text

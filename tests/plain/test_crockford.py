@@ -47,10 +47,10 @@ def test_code_as_typed(typed, number):
 @pytest.mark.parametrize(
     ("typed", "message"),
     [
-        ("U", "'U' is no digit of a code"),
-        ("u1", "'U' is no digit of a code"),
-        ("12#4", "'#' is no digit of a code"),
-        ("É", "'É' is no digit of a code"),
+        ("U", "'U' is not a digit of a code"),
+        ("u1", "'U' is not a digit of a code"),
+        ("12#4", "'#' is not a digit of a code"),
+        ("É", "'É' is not a digit of a code"),
         ("", "an empty code"),
         (" - ", "an empty code"),
     ],

@@ -153,7 +153,7 @@ def test_links_in_place_of_folders_are_refused(tmp_path):
     assert str(refusal.value) == (
         "a/b: is a link to /nowhere; what is written and removed there would be outside this folder\n"
         "    remove the link (what it leads to stays as it is) and start again\n"
-        "c: is in the place of a folder\n    move it away and start again"
+        "c: is in place of a folder\n    move it away and start again"
     )
 
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.plain.sizes import parse_size, show_size
+from pipeline.plain.sizes import counted, parse_size, show_size
 
 UNITS = "the units are B, KiB, MiB and GiB"
 EXAMPLE = 'write bytes or text such as "64 KiB"'
@@ -96,3 +96,9 @@ def test_shown_size_means_the_same(size):
     else:
         number, unit = words.split()
         assert abs(float(number) * parse_size(f"1 {unit}") - size) <= 0.05 * parse_size(f"1 {unit}") + 1
+
+
+def test_number_with_its_noun():
+    """One is singular, everything else plural, also none (common practice, no source)."""
+    assert [counted(number, "frame") for number in (0, 1, 2, 1200)] == ["0 frames", "1 frame", "2 frames", "1,200 frames"]
+    assert [counted(number, "entry", "entries") for number in (1, 3)] == ["1 entry", "3 entries"]

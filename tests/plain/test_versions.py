@@ -48,7 +48,7 @@ def test_others_are_none(text):
     """Leading zeros (items 2 and 9), empty identifiers (item 9); build metadata is not for a project's version."""
     assert not is_version(text)
     if "+" not in text:
-        with pytest.raises(ValueError, match="is no version"):
+        with pytest.raises(ValueError, match="is not a valid version"):
             precedence(text)
 
 

@@ -118,7 +118,7 @@ def test_right_tables_are_taken(folder):
         (
             TABLE,
             {"palette": None, "pixels": '"direct15"', "alignment": "3"},
-            ["alignment: 3 is no power of two\n    use 1, 2, 4, 8, ..."],
+            ["alignment: 3 is not a power of two\n    use 1, 2, 4, 8, ..."],
         ),
     ],
 )
@@ -134,7 +134,7 @@ def test_box_of_cells_is_whole_cells(tmp_path):
     table = '[font.small]\nfile = "a.ttf"\nsize = 10\ncharacters = "ABC"\npalette = "figures"\nbox = [8, 12]\n'
     write_text(folder, project_text(target="lattice16", more=table))
     (told,) = problems(folder)
-    assert told.endswith("[font.small] box: 8 x 12 pixels are no whole cells of 8 x 8\n    use a multiple of the cell, or leave it out")
+    assert told.endswith("[font.small] box: 8 x 12 pixels are not whole cells of 8 x 8\n    use a multiple of the cell, or leave it out")
 
 
 def test_defaults_of_fonts(folder):

@@ -58,7 +58,7 @@ def test_no_ledger_is_no_release(tmp_path):
         (json.dumps({"releases": [release(assets={"a": {"kind": "sprite", "bytes": 1, "sha256": "", "frame": [0, 9]}})]}),
          "ledger.json, releases[0].assets[...].frame[0]: Expected int >= 1"),
         (json.dumps({"releases": [release(budget={"play": -1})]}), "ledger.json, releases[0].budget[...]: Expected int >= 0"),
-        (json.dumps({"releases": [release("1")]}), "ledger.json, releases[0].version: '1' is no version"),
+        (json.dumps({"releases": [release("1")]}), "ledger.json, releases[0].version: '1' is not a valid version"),
         (
             json.dumps({"releases": [release("0.2.0"), release("0.2.0-rc.1")]}),
             "ledger.json, releases[1].version: 0.2.0-rc.1 does not come after 0.2.0",

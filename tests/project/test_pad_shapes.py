@@ -56,18 +56,18 @@ AS = 'write column, row and perhaps a shape, such as "9 3", "4.5 2 bar", "2 3 cr
 @pytest.mark.parametrize(
     ("text", "wrong"),
     [
-        ("", f"'' is no place of a button; {AS}"),
-        ("bar", f"'bar' is no place of a button; {AS}"),
-        ("9 3 round bar", f"'9 3 round bar' is no place of a button; {AS}"),
-        ("9 3 1", f"'9 3 1' is no place of a button; {AS}"),
-        ("bar 9 3", f"'bar 9 3' is no place of a button; {AS}"),
-        ("9 3.25", f"'9 3.25' is no place of a button: 3.25 is no whole or half number; {AS}"),
+        ("", f"'' is not a place of a button; {AS}"),
+        ("bar", f"'bar' is not a place of a button; {AS}"),
+        ("9 3 round bar", f"'9 3 round bar' is not a place of a button; {AS}"),
+        ("9 3 1", f"'9 3 1' is not a place of a button; {AS}"),
+        ("bar 9 3", f"'bar 9 3' is not a place of a button; {AS}"),
+        ("9 3.25", f"'9 3.25' is not a place of a button: 3.25 is neither a whole nor a half number; {AS}"),
         ("9 3 rund", "unknown shape 'rund' in '9 3 rund'; did you mean round?"),
         ("9 3 zzz", "unknown shape 'zzz' in '9 3 zzz'; the shapes are round, square, cross, bar, shoulder"),
         ("9 bar", f"'9 bar' has no row; {AS}"),
         ("9", f"'9' has no row; {AS}"),
-        ("2 1 shoulder", "'2 1 shoulder' has a row too many; leave its row out: it stands on the upper edge"),
-        ("-1 3", f"'-1 3' is no place of a button; {AS}"),
+        ("2 1 shoulder", "'2 1 shoulder' has a row too many; leave its row out: it is on the upper edge"),
+        ("-1 3", f"'-1 3' is not a place of a button; {AS}"),
     ],
 )
 def test_other_texts_are_refused(text, wrong):
@@ -117,7 +117,7 @@ PAD = '[pad.one]\nname = "P"\n'
     [
         (
             'buttons = ["A", "A"]', "buttons =", "[pad.one] buttons[1]", "pad 'one' has button 'A' twice",
-            "name it once, or tell the two apart",
+            "name it once, or give the two different names",
         ),
         (
             'buttons = ["A / B"]', "buttons =", "[pad.one] buttons[0]",

@@ -93,7 +93,7 @@ def test_wrong_plan_is_refused(folder, task, more, told, remedy):
 CHOICES = [
     (CHOOSE, 'scene = "play"', "scene: no choice of scene 'play' has a name", 'write name = "courier"'),
     (NAMED.replace('"what"', '"who"'), 'scene = "play"', "[[scene.play.choose]] number 2 name: the name 'who' is used twice", "own name"),
-    (NAMED.replace('"what"', '"pads"'), "", "[[scene.play.choose]] number 2 name: 'pads' stands for the pads", "another name"),
+    (NAMED.replace('"what"', '"pads"'), "", "[[scene.play.choose]] number 2 name: 'pads' means the pads", "another name"),
     (NAMED.replace('"level", "main"', '"cy"'), 'scene = "play"', "cover: nothing of 'what' is in the build yet", "no longer planned"),
     (
         NAMED.replace('"level", "main"', '"level"') + '\nnever = [["crew", "level"], ["quay", "level"], ["bell", "level"]]',

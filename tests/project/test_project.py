@@ -59,10 +59,10 @@ PIXELS = "a whole number, 1 to 65535"
 # one change of the good project: the line and place named, what is wrong, remedy
 ONE_CHANGE = [
     # Names.
-    (("[data.level]", "[data.Level]"), "[data.", "[data.Level]", "'Level' is no identifier", IDENTIFIER),
-    (("[data.level]", "[data.1st]"), "[data.", "[data.1st]", "'1st' is no identifier", IDENTIFIER),
-    (("[data.level]", '[data."le vel"]'), "[data.", "[data.le vel]", "'le vel' is no identifier", IDENTIFIER),
-    (("[data.level]", f"[data.{'a' * 33}]"), "[data.", f"[data.{'a' * 33}]", f"'{'a' * 33}' is no identifier", IDENTIFIER),
+    (("[data.level]", "[data.Level]"), "[data.", "[data.Level]", "'Level' is not a valid name", IDENTIFIER),
+    (("[data.level]", "[data.1st]"), "[data.", "[data.1st]", "'1st' is not a valid name", IDENTIFIER),
+    (("[data.level]", '[data."le vel"]'), "[data.", "[data.le vel]", "'le vel' is not a valid name", IDENTIFIER),
+    (("[data.level]", f"[data.{'a' * 33}]"), "[data.", f"[data.{'a' * 33}]", f"'{'a' * 33}' is not a valid name", IDENTIFIER),
     (("[data.level]", "[data.ada]"), "[data.", "[data.ada]", "the name 'ada' is already a sprite", "give one of them another name"),
     # CRC-32 of the name computed by zlib: 0. The name was searched for.
     (
@@ -100,7 +100,7 @@ ONE_CHANGE = [
         (FRAMES, 'frames = "art/a**a/*.png"'),
         "frames",
         "[sprite.ada] frames",
-        "'art/a**a/*.png' is no pattern: Invalid pattern: '**' can only be an entire path component",
+        "'art/a**a/*.png' is not a valid pattern: Invalid pattern: '**' can only be an entire path component",
         "for example art/ada/*.png",
     ),
     ((LEVEL, 'file = "levl.bin"'), "[data.level]+1", "[data.level] file", "there is no file 'levl.bin'", "did you mean level.bin?"),
@@ -162,7 +162,7 @@ ONE_CHANGE = [
         (WALK, '"Walk On" = { frames = "walk_*", ms = 80 }'),
         "[sprite.ada.animations]+1",
         "[sprite.ada.animations.Walk On]",
-        "'Walk On' is no identifier",
+        "'Walk On' is not a valid name",
         "use small letters, digits and underscores",
     ),
     (
@@ -278,11 +278,11 @@ ONE_CHANGE = [
         (MAIN, MAIN + "\nreserve = 1002"),
         "[program.main]+2",
         "[program.main] reserve",
-        "1002 is no multiple of the alignment 4",
+        "1002 is not a multiple of the alignment 4",
         "round it up",
     ),
     # Places.
-    ((LEVEL, LEVEL + "\nalignment = 12"), "[data.level]+2", "[data.level] alignment", "12 is no power of two", "use 1, 2, 4, 8, ..."),
+    ((LEVEL, LEVEL + "\nalignment = 12"), "[data.level]+2", "[data.level] alignment", "12 is not a power of two", "use 1, 2, 4, 8, ..."),
     (
         (LEVEL, LEVEL + "\nalignment = 2"),
         "[data.level]+2",
@@ -294,7 +294,7 @@ ONE_CHANGE = [
         (LEVEL, LEVEL + "\naddress = 0x02008002"),
         "[data.level]+2",
         "[data.level] address",
-        "0x2008002 is no multiple of the alignment 4",
+        "0x2008002 is not a multiple of the alignment 4",
         "use a multiple of 4, or give the asset a smaller alignment",
     ),
     # Game and links.
@@ -302,7 +302,7 @@ ONE_CHANGE = [
         ('phase = "alpha"', 'phase = "alpha"\ncartridge = "3 MiB"'),
         "phase+1",
         "[game] cartridge",
-        "3 MiB is no cartridge of this target",
+        "3 MiB is not a cartridge size of this target",
         "the sizes are 1 MiB, 2 MiB, 4 MiB, 6 MiB",
     ),
     (
@@ -566,7 +566,7 @@ def test_everything_wrong_in_a_file_is_told_at_once(folder):
         "line 18, [background.quay] file: there is no file 'art/quai.png'",
         "line 24, [palette.quay_colours] colours: expected a whole number, 2 to 65536, saw 1",
         "line 28, [sound.bell] rate: 48000 Hz is above the target's 44100 Hz",
-        "line 31, [data.Level]: 'Level' is no identifier",
+        "line 31, [data.Level]: 'Level' is not a valid name",
         "line 35, [bundle] crew[0]: there is no 'adda'",
         "line 44, [control[0].buttons] tree: there is no pad 'tree'",
         'line 47, [[issue]] number 1 severity: expected "critical" or "major" or "minor" or "cosmetic", saw \'mini\'',
@@ -639,7 +639,7 @@ def test_path_the_system_cannot_follow_is_refused(tmp_path, text):
     (project / "loop").symlink_to(project / "loop")
     where = f"project.toml, line {line('[data.level]', 1)}, [data.level] file"
     path = tomllib.loads(text)["file"]
-    said = f"{path!r} is no path that can be followed\n    correct it; it starts at the project folder"
+    said = f"{path!r} is not a path that can be followed\n    correct it; it starts at the project folder"
     assert problems(project) == [f"{where}: {said}"]
 
 

@@ -54,7 +54,7 @@ def test_everything_wrong_is_told_at_once_without_names(tmp_path):
         "reports/testers.toml, line 5, [[tester]] number 2 number: 3 is given twice\n"
         "    a number is one person's for ever; take a free one\n"
         "reports/testers.toml, line 6, [[tester]] number 2 name: the name is given twice\n"
-        "    add what tells the two apart\n"
+        "    add what distinguishes the two\n"
         "reports/testers.toml, line 7, [[tester]] number 2 pads[0]: there is no pad 'thre'\n"
         "    did you mean three?\n"
         "reports/testers.toml, line 10, [[tester]] number 3 name: is a number, which would be taken for that of a tester\n"

@@ -154,7 +154,7 @@ def test_values_that_are_not_there_are_told_when_the_project_is_read(tmp_path, o
 def test_every_text_may_name_the_general_values(tmp_path):
     """Those at the top of the English file are allowed where English does not use them."""
     comment = " ".join((TEMPLATES / "packet.en.toml").read_text(encoding="utf-8").replace("#", "").split())
-    listed = re.search(r"all texts may name (.*?), others", comment)[1]
+    listed = re.search(r"all texts may use (.*?), others", comment)[1]
     values = "".join(f"{{{{ {name} }}}}" for name in listed.split(", "))
     assert values.count("{{") == 13
     folder = make_project(tmp_path / "project")
@@ -166,7 +166,7 @@ def test_file_without_a_language_is_refused(tmp_path):
     """It is not silently ignored; the remedy names the file it becomes."""
     folder = in_language(tmp_path / "project", "de-AT")
     own_file(folder, "packet.toml")
-    wrong = "templates/packet.toml: is read no more: each language has a file of its own"
+    wrong = "templates/packet.toml: is no longer read: each language has its own file"
     assert problems(folder) == [f"{wrong}\n    rename it to packet.de-AT.toml, or remove it"]
     (folder / "templates/packet.toml").rename(folder / "templates/packet.de-AT.toml")
     assert problems(folder) == []

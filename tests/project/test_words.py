@@ -37,9 +37,9 @@ def test_no_file_and_an_empty_one_say_nothing(tmp_path):
     ("text", "told"),
     [
         ("Hello.\n## 0.1.0\n", "changes.md, line 1: text before the first version\n    write a line such as ## 0.4.0 above it"),
-        ("## Soon\nx\n", "changes.md, line 1: 'Soon' is no version\n    write only the version there, such as ## 0.4.0"),
-        ("## 0.1.0\n### More\n", "changes.md, line 2: 'More' is no version\n    write only the version there, such as ## 0.4.0"),
-        ("## 0.1.0\nx\n## 0.1.0\n", "changes.md, line 3: 0.1.0 stands here a second time\n    write it all under one heading"),
+        ("## Soon\nx\n", "changes.md, line 1: 'Soon' is not a valid version\n    write only a version, such as ## 0.4.0"),
+        ("## 0.1.0\n### More\n", "changes.md, line 2: 'More' is not a valid version\n    write only a version, such as ## 0.4.0"),
+        ("## 0.1.0\nx\n## 0.1.0\n", "changes.md, line 3: 0.1.0 is here a second time\n    write it all under one heading"),
         (b"## 0.1.0\n\xe9\n", "changes.md, byte 9: not UTF-8 text\n    save the file as UTF-8"),
     ],
 )

@@ -70,7 +70,7 @@ def test_fit_tells_the_line_to_paste_and_costs_nothing_again(built):
     assert first.returncode == 0, first.stdout + first.stderr
     scale = re.search(r"\[defaults.sprite\]\n\s+scale = ([0-9.]+)", first.stdout)[1]
     again = run(built, "fit")
-    assert "Nothing had to be converted anew." in again.stdout
+    assert "Nothing had to be converted again." in again.stdout
     assert outputs(built) == before
     path = built / "project.toml"
     text = path.read_text(encoding="utf-8")

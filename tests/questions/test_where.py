@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from pipeline.graph.plan import plan_project
 from pipeline.plain.errors import ProjectError
 from pipeline.project.loading.load import load_project
-from pipeline.questions.where import hex_dump, tell_where
-from pipeline.rom.bank_use import bank_use, told_banks
+from pipeline.questions.where import hex_dump, show_where
+from pipeline.rom.bank_use import bank_use, show_banks
 from pipeline.target.loading import load_target, shipped_targets
 from tests.conftest import need_tool
 from tests.makers import TARGETS, build_here, make_project
@@ -26,7 +26,7 @@ PEBBLE = load_target(shipped_targets()["pebble8"])
 
 def _ask(folder, name: str = "") -> str:
     step = next(step for step in plan_project(load_project(folder), {"name": name}).steps if step.name == "where")
-    return tell_where(**step.arguments)
+    return show_where(**step.arguments)
 
 
 @pytest.fixture(scope="module", params=TARGETS)
@@ -128,7 +128,7 @@ def test_banks_add_up():
     ]
     assert use["lost"] == 0x200 - tables + 0xE00 + 0x100 + 0x10
     assert use["fewest"] == 2
-    assert "3 banks of 16 KiB, at least 2 are needed" in told_banks(use)
+    assert "3 banks of 16 KiB, at least 2 are needed" in show_banks(use)
 
 
 def test_map_of_a_banked_image_keeps_its_keys_and_banks_have_a_file(tmp_path):

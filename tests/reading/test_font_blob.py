@@ -53,13 +53,13 @@ def test_decoded_font_is_the_one_asked_for(made):
 
 
 FAULTS = [
-    (FONT, "pixel_format", 9, r"^pixel format 9 is none of the target's "),
+    (FONT, "pixel_format", 9, r"^pixel format 9 is not one of the target's "),
     (FONT, "glyph_count", 0, r"^a font of no glyphs$"),
     (FONT, "glyph_count", 60_000, r"."),
     (FONT, "picture_count", 3, r"^glyph 3 shows picture 3 of 3$"),
     (FONT, "picture_count", 60_000, r"leave the blob$"),
     (FONT, "advance", 6, r"^glyph 0 advances 5, all should 6$"),
-    (FONT, "width", 0, r" x \d+ pixels are no whole cells$"),
+    (FONT, "width", 0, r" x \d+ pixels are not whole cells$"),
     (FONT, "glyphs", 1 << 24, r"^code lies at 16777216, outside the blob's "),
     (FONT, "pixels", 1 << 24, r"^pixels at 16777216 leave the blob$"),
     (GLYPH, "code", 0x42, r"^glyph 1 is of U\+0042, which does not follow U\+0042$"),

@@ -106,7 +106,7 @@ def test_swapped_directory_entries_are_found_against_the_map(made):
 def test_shortened_image_is_found(made):
     """An image of no cartridge's size is a fault."""
     data, target, _, _ = made
-    assert f"{len(data) - 1} bytes are no cartridge size of {target.name}" in read_image(data[:-1], target).faults
+    assert f"{len(data) - 1} bytes are not a cartridge size of {target.name}" in read_image(data[:-1], target).faults
 
 
 def test_header_value_that_is_not_the_projects_is_found(made):

@@ -108,7 +108,7 @@ def test_entry_that_is_not_aligned_is_found(basalt):
     changed = entries(basalt)
     changed[-1] = replaced(changed[-1], offset=changed[-1].offset + 2, alignment=1)
     found = read_image(write(basalt, changed), basalt.project.target).faults
-    assert found == [f"entry {len(changed) - 1} stands at {changed[-1].offset}, which is not aligned"]
+    assert found == [f"entry {len(changed) - 1} is at {changed[-1].offset}, which is not aligned"]
 
 
 def test_alignment_that_is_not_kept_is_found(basalt):
@@ -117,7 +117,7 @@ def test_alignment_that_is_not_kept_is_found(basalt):
     level = rank_of(basalt, "level")
     changed[level] = replaced(changed[level], alignment=1 << 14)
     found = read_image(write(basalt, changed), basalt.project.target).faults
-    assert found == [f"entry {level} stands at {changed[level].offset}, which is not aligned"]
+    assert found == [f"entry {level} is at {changed[level].offset}, which is not aligned"]
 
 
 def test_entries_that_overlap_are_found(basalt):
@@ -235,7 +235,7 @@ def test_map_whose_used_ends_before_its_last_entry_is_found(basalt, less, found)
     used = max(entry["offset"] + entry["bytes"] for entry in image_map["entries"]) - less
     image_map["image"] |= {"used": used, "pad": image_map["image"]["bytes"] - used}
     faults = verify_image(basalt.image, basalt.project.target, image_map, basalt.facts, {})
-    assert (f"an entry of the map ends behind its used {used}" in faults) == found
+    assert (f"an entry of the map ends after its used {used}" in faults) == found
 
 
 @pytest.mark.parametrize(("value", "field"), [("program.bytes", "program bytes"), ("program.entry", "entry")])

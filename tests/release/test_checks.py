@@ -62,7 +62,7 @@ def test_released_version_keeps_its_content():
     game, same = make_game(version="0.2.0", phase="alpha"), content_of("1" * 64, "3" * 64, "7K3Q0Z")
     assert check("version", game=game, content=same)[:2] == (True, "0.2.0 is in the ledger, with this content")
     good, told, remedy = check("version", game=game, content=same | {"notes": "8" * 64})
-    assert (good, told) == (False, "0.2.0 was released with this image, but its packet and notes told testers something else")
+    assert (good, told) == (False, "0.2.0 was released with this image, but its packet and notes said something else")
     assert remedy == "set version in [game] to a later one: what testers have must keep its number"
 
 
@@ -121,7 +121,7 @@ def test_links():
         "Rules (https://rules.test/): .test leads nowhere (RFC 2606)",
     ]
     meant = pf.Links(feedback="https://example.org/f", bugs="https://example.org/b", placeholders=True)
-    assert check("links", links=meant)[:2] == (True, "lead nowhere on purpose, as placeholders in [links] says, and the packet tells so")
+    assert check("links", links=meant)[:2] == (True, "lead nowhere on purpose, as placeholders in [links] says, and the packet says so too")
 
 
 def test_origins():
@@ -134,7 +134,7 @@ def test_origins():
 def test_an_issue_never_just_vanishes():
     """One known in the last release is told of with whatever status; none without that."""
     assert check("issues")[:2] == (True, "1 known issue, each with a severity")
-    assert check("issues", issues=[])[:2] == (False, "known in 0.2.0 and no longer told of: TF-001")
+    assert check("issues", issues=[])[:2] == (False, "known in 0.2.0 and missing now: TF-001")
     settled = pf.Issue(id="TF-001", severity="minor", where="w", what="x", status="by design")
     assert check("issues", issues=[settled])[:2] == (True, "no known issue")
 

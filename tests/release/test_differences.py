@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 
 import pipeline.project.file as pf
-from pipeline.packet.content.told import told_changes
-from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, tell_differences
+from pipeline.packet.content.content import changes_content
+from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, show_differences
 from tests.project.test_ledger import release
 
 OLD = {
@@ -73,8 +73,8 @@ def test_an_issue_that_comes_back_is_open_again_and_not_new():
     issues = [issue("A-0"), issue("A-1"), issue("A-7"), issue("A-8")]
     changes = found(issues, told=frozenset({"A-7", "A-1"}))
     assert (changes["again"], changes["new"]) == (["A-0", "A-7"], ["A-8"])
-    assert "  issues     open again: A-0, A-7" in tell_differences(changes)
-    assert told_changes(changes)["again"] == ["A-0", "A-7"]
+    assert "  issues     open again: A-0, A-7" in show_differences(changes)
+    assert changes_content(changes)["again"] == ["A-0", "A-7"]
 
 
 def test_words_are_those_of_every_version_since_newest_first():
@@ -139,13 +139,13 @@ def test_a_drawing_is_its_pixels_and_timing(tmp_path):
 def test_told_to_a_tester_and_to_a_person():
     """Sizes that would read the same are told in bytes; palettes are seen only in what they colour."""
     changes = found() | {"image": {"before": 204_800, "now": 204_801}}
-    assert told_changes(changes)["changed"] == [
+    assert changes_content(changes)["changed"] == [
         {"name": "ben", "kind": "sprite", "before": "100 bytes", "now": "100 bytes", "pictures": NONE},
         {"name": "bell", "kind": "sound", "before": "3.9 KiB", "now": "2.0 KiB", "pictures": NONE},
     ]
-    lines = tell_differences(changes).splitlines()
+    lines = show_differences(changes).splitlines()
     assert lines[:2] == ["Since 0.2.0 of 2031-04-09, build 7K3Q0Z:", "  image      204,800 bytes before, 204,801 now (+1)"]
     assert "  removed    gone (data): 7 bytes" in lines
     assert "  recoloured ada (sprite): 100 bytes as before" in lines
-    assert "  issues     no longer told: A-1, A-2, A-3" in lines
+    assert "  issues     no longer listed: A-1, A-2, A-3" in lines
     assert lines[-2:] == ["  Of 0.3.1.", "  Of 0.3.0."]

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.packet.content.told import kit_stem
+from pipeline.packet.content.content import kit_stem
 from pipeline.plain.errors import ProjectError
 from pipeline.release.kit import write_kit
 from tests.conftest import need_tool

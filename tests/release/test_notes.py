@@ -36,7 +36,7 @@ def test_notes_tell_what_a_tester_needs(tmp_path):
         "  * Lightning on the third cliff flashes twice.",
         "KE-2, critical: Start",
         "    Stops after an hour.",
-        "    Way round it: Save often.",
+        "    Workaround: Save often.",
         "    sha256sum -c SHA256SUMS",
         f"    {hashlib.sha256(IMAGE_BYTES).hexdigest()}",
     ):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.report.forms import forms_table, layer_scenes, told_tiles
+from pipeline.report.forms import forms_table, layer_scenes, tiles_cost
 
 _BITMAP = {"image_bytes": 4096, "memory_bytes": 4096, "window_bytes": 2048, "moved_bytes": 64}
 _TILES = {"image_bytes": 1024, "memory_bytes": 1024, "window_bytes": 900, "moved_bytes": 100}
@@ -44,11 +44,11 @@ def test_what_a_map_cannot_do_and_lines_are_told():
 
 def test_merging_is_told_before_and_after():
     """How many went, and CIEDE2000 before and after; nothing for a bitmap."""
-    assert told_tiles(facts()) == ""
-    assert told_tiles(facts(arrangement="tiles", tile_count=512, merging=None)) == "; 512 tiles of 8 × 8"
+    assert tiles_cost(facts()) == ""
+    assert tiles_cost(facts(arrangement="tiles", tile_count=512, merging=None)) == "; 512 tiles of 8 × 8"
     figures = {"mean": 1.0, "p95": 2.0, "worst": 3.0}
     loss = {"tiles": 1100, "merged": 588, "before": figures, "after": {"mean": 1.5, "p95": 2.5, "worst": 9.0}}
-    assert told_tiles(facts(arrangement="tiles", tile_count=512, merging=loss)) == (
+    assert tiles_cost(facts(arrangement="tiles", tile_count=512, merging=loss)) == (
         "; 512 tiles of 8 × 8, 588 of 1,100 merged into them: colours differed by 1.0 on average before, 2.0 at the 95th percentile "
         "and 3.0 in the worst tile, now by 1.5, 2.5 and 9.0 (CIEDE2000)"
     )

@@ -15,7 +15,7 @@ from intelhex import IntelHex
 
 from pipeline.plain.errors import ProjectError
 from pipeline.rom.burn import data_lines, divide, file_name, intel_hex, record_width, s_records, sum16, swap_bytes
-from pipeline.rom.burn_files import tell_burn, write_burn
+from pipeline.rom.burn_files import show_burn, write_burn
 from pipeline.target.burn_devices import KNOWN, WIDTHS, choose_devices, device_sizes
 from tests.conftest import need_tool
 from tests.makers import make_project, problems, project_text, write_text
@@ -212,7 +212,7 @@ def test_files_of_a_set_join_to_the_image_and_old_ones_go(tmp_path):
     assert sorted(path.name for path in (tmp_path / "burn").iterdir()) == [
         "CHECKSUM.TXT", "hrel.even.1.bin", "hrel.even.2.bin", "hrel.hex", "hrel.odd.1.bin", "hrel.odd.2.bin",
     ]  # fmt: skip
-    assert "hrel.even.1.bin" in tell_burn(tmp_path / "burn.json")
+    assert "hrel.even.1.bin" in show_burn(tmp_path / "burn.json")
     _write(tmp_path, image, ["four-way", "swapped", "whole", "s-record"], short=True)
     assert sorted(path.name for path in (tmp_path / "burn").iterdir()) == [
         "CHECKSUM.TXT", "HREL.BIN", "HREL.S28", "HRELQ1.BIN", "HRELQ2.BIN", "HRELQ3.BIN", "HRELQ4.BIN", "HRELSW.BIN",
@@ -224,7 +224,7 @@ def test_what_cannot_be_burnt_is_refused(tmp_path):
     cases = [
         (bytes(6), ["four-way"], 0, None, "an image of 6 bytes does not divide by 4, as four-way needs"),
         (bytes(6), ["s-record"], 1 << 32, None, "0x100000005 has more than 32 bits"),
-        (bytes(1 << 24), ["whole"], 0, 1 << 15, "512 devices one behind another are more than 255"),
+        (bytes(1 << 24), ["whole"], 0, 1 << 15, "512 consecutive devices are more than 255"),
     ]
     for image, forms, first, device, message in cases:
         with pytest.raises(ProjectError) as caught:

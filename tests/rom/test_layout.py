@@ -72,7 +72,7 @@ def test_place_behind_everything_is_free_to_the_end():
         (0x01000000, "[data.x] address: 0x1000000 lies outside the cartridge as the console sees it"),
         (
             0x02000010,
-            "[data.x] address: 64 bytes at 0x2000010 overlap the header, which stands at 0x2000000 to 0x20000ff\n"
+            "[data.x] address: 64 bytes at 0x2000010 overlap the header, which is at 0x2000000 to 0x20000ff\n"
             "    use 0x2000120, the first place where it fits, or leave address out",
         ),
     ],

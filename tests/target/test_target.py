@@ -60,13 +60,13 @@ FIELD_PROBLEMS = [
     ({"text": "abcde"}, " text", "'abcde' does not fit 4 bytes of ASCII", "shorten it, or widen the field"),
     ({"text": "é"}, " text", "'é' does not fit 4 bytes of ASCII", "shorten it, or widen the field"),
     ({"number": 1 << 32}, " number", "4294967296 does not fit 4 bytes", "widen the field"),
-    ({"hex": "0g"}, " hex", "'0g' is no hexadecimal", "write pairs of hexadecimal digits"),
+    ({"hex": "0g"}, " hex", "'0g' is not hexadecimal", "write pairs of hexadecimal digits"),
     ({"hex": "0102"}, " hex", "2 bytes in a field of 4", "write as many bytes as the field has"),
     ({"checksum": "CRC-32/ISO-HDCL"}, " checksum", "unknown checksum 'CRC-32/ISO-HDCL'", "did you mean CRC-32/ISO-HDLC?"),
     ({"checksum": "zzz"}, " checksum", "unknown checksum 'zzz'", CHECKSUMS),
     ({"checksum": "sha256"}, " bytes", "sha256 needs 32 bytes, the field has 4", "widen the field"),
-    ({"checksum": "same", "of": "later"}, " of", "'later' is no earlier field", "name a checksum field that stands above"),
-    ({"checksum": "same"}, " of", "None is no earlier field", "name a checksum field that stands above"),
+    ({"checksum": "same", "of": "later"}, " of", "'later' is not an earlier field", "name a checksum field above this one"),
+    ({"checksum": "same"}, " of", "None is not an earlier field", "name a checksum field above this one"),
     ({"checksum": "sum8", "covers": None}, " covers", "a checksum that covers nothing", 'write for example covers = [["start", "end"]]'),
     (
         {"checksum": "sum8", "covers": [["start", "finish"]]},
@@ -77,7 +77,7 @@ FIELD_PROBLEMS = [
     (
         {"number": 1, "offset": 0xFE},
         " offset",
-        "field 'extra' stands at 254 to 258, the header at 0 to 256",
+        "field 'extra' is at 254 to 258, the header at 0 to 256",
         "move the field, or make the header larger",
     ),
     ({"number": 1, "offset": 0x66}, " offset", "field 'extra' overlaps 'image used'", "move one of them"),
@@ -111,7 +111,7 @@ UNWRITABLE = [
     ),
     ({"checksum": "sum8", "covers": [[16, 16]]}, f"{EXTRA} covers[0]", f"the range 16 to 16 {EMPTY}", LOWER),
     ({"checksum": "sum8", "covers": [[-4, 16]]}, f"{EXTRA} covers[0]", f"the range -4 to 16 {EMPTY}", LOWER),
-    ({"checksum": "same", "of": "magic"}, f"{EXTRA} of", "'magic' is no earlier field", "name a checksum field that stands above"),
+    ({"checksum": "same", "of": "magic"}, f"{EXTRA} of", "'magic' is not an earlier field", "name a checksum field above this one"),
     (
         {"value": "image.bytes", "table": {"1 MB": 1}},
         "[header.fields[14].table] 1 MB",
@@ -192,7 +192,7 @@ PART_PROBLEMS = [
         "unknown kind 'zz'",
         "the kinds are sprite, pool, background, palette, sound, screen, program, data, font and default",
     ),
-    ([(("alignment", "sound"), 3)], "[alignment] sound", "3 is no power of two", "use 1, 2, 4, 8, ..."),
+    ([(("alignment", "sound"), 3)], "[alignment] sound", "3 is not a power of two", "use 1, 2, 4, 8, ..."),
     (
         [(("screen", "pixels"), "index16")],
         "[screen] pixels",
@@ -209,19 +209,19 @@ PART_PROBLEMS = [
     (
         [(("pixel_formats", "index4", "pixel"), "III")],
         "[pixel_formats.index4] pixel",
-        "III is no index of 1, 2, 4 or 8 bits",
-        "write I, II, IIII or IIIIIIII; or say how its planes take turns, where each bit stands in a plane of its own",
+        "III is not an index of 1, 2, 4 or 8 bits",
+        "write I, II, IIII or IIIIIIII; or say how its planes take turns, if each bit is in its own plane",
     ),
     (
         [(("pixel_formats", "index4", "pixel"), "xIIIIIII")],
         "[pixel_formats.index4] pixel",
-        "xIIIIIII is no index of 1, 2, 4 or 8 bits",
-        "write I, II, IIII or IIIIIIII; or say how its planes take turns, where each bit stands in a plane of its own",
+        "xIIIIIII is not an index of 1, 2, 4 or 8 bits",
+        "write I, II, IIII or IIIIIIII; or say how its planes take turns, if each bit is in its own plane",
     ),
     (
         [(("pixel_formats", "index4", "pixel"), "IIIIIIIII"), (("pixel_formats", "index4", "planes"), "by row")],
         "[pixel_formats.index4] pixel",
-        "IIIIIIIII is no index of 1 to 8 planes",
+        "IIIIIIIII is not an index of 1 to 8 planes",
         "write one I for each plane",
     ),
     (
@@ -270,13 +270,13 @@ PART_PROBLEMS = [
     (
         [(("cartridge", "sizes"), [1000, "1 MiB"])],
         "[cartridge] sizes[0]",
-        "1000 bytes is no multiple of the largest alignment, 32",
+        "1000 bytes is not a multiple of the largest alignment, 32",
         "use a multiple of 32",
     ),
     (
         [(("cartridge", "sizes"), ["24 KiB"]), (("cartridge", "banks"), BANKS)],
         "[cartridge] sizes[0]",
-        "24 KiB is no whole number of banks of 16 KiB",
+        "24 KiB is not a whole number of banks of 16 KiB",
         "use a multiple of the bank size",
     ),
     (
@@ -324,7 +324,7 @@ PART_PROBLEMS = [
     (
         [(("directory", "offset"), 0x20)],
         "[directory] offset",
-        "the directory stands inside the header",
+        "the directory is inside the header",
         "use 256 or more, or leave it out",
     ),
     (
@@ -371,7 +371,7 @@ def test_wrong_part_of_a_target_is_refused(tmp_path, changes, shown, wrong, reme
 def test_every_alignment_is_a_power_of_two(tmp_path, path, amount):
     """The reference calls each of these a power of two; another number is refused, since rounding relies on it."""
     found = target_problems(tmp_path, toml_text(changed(DATA, (path, amount))))
-    assert [f"{amount} is no power of two" in one for one in found] == [True], found
+    assert [f"{amount} is not a power of two" in one for one in found] == [True], found
 
 
 def test_directory_needs_its_count_in_the_header(tmp_path):
@@ -394,10 +394,10 @@ def test_every_problem_of_a_target_is_told_at_once(tmp_path):
         (("directory", "entry_bytes"), 22),
     )
     assert target_problems(tmp_path, toml_text(data)) == [
-        f"{place(('cartridge',), '[cartridge] sizes[0]')}: 1000 bytes is no multiple of the largest alignment, 32\n"
+        f"{place(('cartridge',), '[cartridge] sizes[0]')}: 1000 bytes is not a multiple of the largest alignment, 32\n"
         "    use a multiple of 32",
         f"{place(('screen',), '[screen] pixels')}: unknown pixel format 'none'\n    the formats are index8, index4, direct15",
-        f"{place(('alignment',), '[alignment] sound')}: 3 is no power of two\n    use 1, 2, 4, 8, ...",
+        f"{place(('alignment',), '[alignment] sound')}: 3 is not a power of two\n    use 1, 2, 4, 8, ...",
         f"{place(('header',), '[[header.fields]] number 1 text')}: 'FAR TOO LONG' does not fit 8 bytes of ASCII\n"
         "    shorten it, or widen the field",
         f"{place(('directory',), '[[directory.fields]] number 8 offset')}: field 'crc' ends at 24, an entry at 22\n"
@@ -461,7 +461,7 @@ def test_own_target_is_read_and_its_problems_name_its_file(tmp_path):
     with pytest.raises(ProjectError) as caught:
         load_project(folder)
     where = f"own/console.toml, line {line_of(('alignment',))}, [alignment] sound"
-    assert str(caught.value) == f"{where}: 3 is no power of two\n    use 1, 2, 4, 8, ..."
+    assert str(caught.value) == f"{where}: 3 is not a power of two\n    use 1, 2, 4, 8, ..."
 
 
 def test_areas_of_one_name_hold_their_memory_both(tmp_path):

@@ -30,7 +30,7 @@ class Drawn:
         first_line: the palette's first line.
         base: what a pixel of the palette's first entry holds.
         colours: of the palette, uint8, shape (lines, entries, 3); None for direct colour.
-        transparent: the first entry of each line is no colour.
+        transparent: the first entry of each line is not a colour.
         error: CIEDE2000 between the scaled art and what is shown.
     """
 

@@ -39,7 +39,7 @@ def deal_palette(
     Raises:
         ProjectError: ``exact`` is set and the colours of the tiles do not fit the lines.
     """
-    # One tile below another: which tiles stand beside each other does not matter here.
+    # One tile below another: which tiles are neighbours does not matter here.
     column = np.concatenate([_tiles(work, user, tile, rules) for user in users]).reshape(-1, tile[0])
     opaque = np.ones(column.shape, dtype=bool) if spec.transparent else None
     split = split_palettes(column, *tile, spec.lines, most, rules.entry, opaque=opaque)

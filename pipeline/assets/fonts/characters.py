@@ -11,7 +11,7 @@ from pipeline.plain.bounded import read_source
 from pipeline.plain.bounds import TEXT_BYTES
 from pipeline.plain.errors import Problem, ProjectError
 
-_SHOWN = 3  # places told of one character
+_SHOWN = 3  # places shown for one character
 
 
 @dataclass
@@ -52,7 +52,7 @@ def asked_characters(folder: Path, key: str, characters: str, texts: Iterable[st
             for column, character in enumerate(line, 1):
                 uses = found.get(character) or found.setdefault(character, Uses())
                 uses.count += 1
-                if uses.count <= _SHOWN:  # a place is only written where it may be told
+                if uses.count <= _SHOWN:  # a place is only written if it may be shown
                     uses.first.append((name, f"line {number}, column {column}"))
     return dict(sorted(found.items()))
 

@@ -18,10 +18,10 @@ def read_cmap(data: bytes) -> dict[int, int]:
     """Return code point -> glyph number of a font file, without those that have no glyph (number 0, or none of the font's).
 
     Raises:
-        ValueError: it is no single TrueType or OpenType font, is cut short, or has no table over Unicode that can be read.
+        ValueError: it is not a single TrueType or OpenType font, is cut short, or has no table over Unicode that can be read.
     """
     if data[:4] not in _OUTLINE_TAGS:
-        raise ValueError("is no TrueType or OpenType font")
+        raise ValueError("is not a TrueType or OpenType font")
     try:
         cmap = _table(data, b"cmap")
         found = _best(cmap)

@@ -25,14 +25,14 @@ from pipeline.target.records import PictureRules
 def prepare_font(folder: Path, work: Path, name: str, files: tuple[str, ...], spec: Font) -> str:
     """Draw or cut the glyphs of a font, one frame each, and write them; return one line about it.
 
-    ``work/NAME.frames.json`` holds besides the usual: ``glyphs``, pairs of code point and advance, by rising code point;
+    ``work/NAME.frames.json`` also holds ``glyphs``, pairs of code point and advance, by rising code point;
     ``left``, ``baseline`` and ``line_height``, see ``records.FONT``.
 
     Args:
         files: the font or strip, then the text files.
 
     Raises:
-        ProjectError: the source cannot be used, a text cannot be read, or a character has no glyph (all are told at once).
+        ProjectError: the source cannot be used, a text cannot be read, or a character has no glyph (all are reported at once).
     """
     source = (StripSource if is_strip(files[0]) else OutlineSource)(folder, files[0], spec)
     problems = []
@@ -125,7 +125,7 @@ def convert_font(
     return f"{len(table)} glyphs of {facts['width']} x {facts['height']}, {save_blob(blobs, name, 'font', blob, facts)}"
 
 
-# Facts that stand in the blob's record under the same name.
+# Facts that the blob's record holds under the same name.
 _SHARED = ("glyph_count", "width", "height", "left", "baseline", "line_height", "advance", "picture_count")
 
 

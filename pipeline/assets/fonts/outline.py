@@ -1,7 +1,7 @@
 """Characters of an outline font as bitmaps without smoothing, each with its exact place at the pen and the baseline.
 
 The renderer (FreeType through Pillow) places an unsmoothed line by the outlines' bounds rounded outwards, but rounds the
-bitmaps themselves to the nearest pixel; a character drawn alone is then up to a pixel off. Within one line bitmaps stand
+bitmaps themselves to the nearest pixel; a character drawn alone is then up to a pixel off. Within one line bitmaps are
 right against each other. So where bounds and bitmap differ, a character is drawn beside another whose bounds do not.
 """
 

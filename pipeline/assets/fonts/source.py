@@ -25,7 +25,7 @@ _LARGE = 64  # pixels at which every glyph that has a shape shows it
 
 
 def bounded(name: str, glyphs: Iterable[Glyph]) -> Iterator[Glyph]:
-    """Yield glyphs as long as they have no more pixels in all than a picture.
+    """Yield glyphs as long as all of them have at most the pixels of a picture.
 
     Raises:
         ProjectError: they have more.
@@ -51,7 +51,7 @@ class OutlineSource:
         line_height: ascent and descent of the font, in pixels.
 
     Raises:
-        ProjectError: the file is no such font, or cannot be drawn at that size.
+        ProjectError: the file is not such a font, or cannot be drawn at that size.
     """
 
     def __init__(self, folder: Path, name: str, spec: Font) -> None:
@@ -75,7 +75,7 @@ class OutlineSource:
                 yield missing_problem(character, uses, f"vanishes at {self._size} pixels", "choose a larger size, or change the text")
 
     def glyphs(self, asked: dict[str, Uses]) -> list[Glyph]:
-        """Return a glyph for each character, none of which ``problems`` has told."""
+        """Return a glyph for each character that ``problems`` does not report."""
         with self._drawing("whole"):
             reference = self._font.first_exact(itertools.chain(asked, map(chr, sorted(self._known))))
             return list(bounded(self._name, (self._glyph(character, reference) for character in asked)))
@@ -110,7 +110,7 @@ class StripSource:
         line_height: rows of a cell.
 
     Raises:
-        ProjectError: the picture cannot be read, is no whole grid, has fewer cells than characters or drawn ones beyond them,
+        ProjectError: the picture cannot be read, is not a whole grid, has fewer cells than characters or drawn ones beyond them,
             or nothing transparent.
     """
 
@@ -136,7 +136,7 @@ class StripSource:
         self._cells = dict(zip(order, cells, strict=False))
 
     def problems(self, asked: dict[str, Uses]) -> Iterator[Problem]:
-        """Yield a problem for every character not in order, or whose cell is empty though it is no space."""
+        """Yield a problem for every character not in order, or whose cell is empty although it is not a space."""
         for character, uses in asked.items():
             if character not in self._cells:
                 remedy = "draw it and add it to order, or change the text"
@@ -145,7 +145,7 @@ class StripSource:
                 yield missing_problem(character, uses, f"has an empty cell in {self._name}", "draw it, or change the text")
 
     def glyphs(self, asked: dict[str, Uses]) -> list[Glyph]:
-        """Return a glyph for each character, none of which ``problems`` has told."""
+        """Return a glyph for each character that ``problems`` does not report."""
         return [self._glyph(self._cells[character]) for character in asked]
 
     def _glyph(self, cell: np.ndarray) -> Glyph:

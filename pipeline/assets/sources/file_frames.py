@@ -65,7 +65,7 @@ def _gif_sizes(data: bytes) -> Iterator[tuple[int, int]]:
         elif data[at] == 0x21:
             at = _behind(data, at + 2)
         else:
-            at += 1  # what is no block is passed over, as decoders do
+            at += 1  # what is not a block is skipped, as decoders do
 
 
 def _table(flags: int) -> int:
@@ -74,7 +74,7 @@ def _table(flags: int) -> int:
 
 
 def _behind(data: bytes, at: int) -> int:
-    """Return the place behind a row of sub-blocks."""
+    """Return the place after a row of sub-blocks."""
     while at < len(data) and data[at]:
         at += data[at] + 1
     return at + 1

@@ -94,7 +94,7 @@ def check_drawn(name: str, count: int, size: tuple[int, int]) -> None:
 
 @contextlib.contextmanager
 def _own_bounds() -> Iterator[None]:
-    """Let Pillow say how large a picture is instead of refusing it: what is decoded is bounded here, with the numbers told."""
+    """Let Pillow say how large a picture is instead of refusing it: what is decoded is bounded here, and refused with the numbers."""
     before, Image.MAX_IMAGE_PIXELS = Image.MAX_IMAGE_PIXELS, None
     try:
         yield
@@ -108,7 +108,7 @@ def _opened(data: bytes, name: str, most: int) -> Image.Image:
         with _own_bounds():
             picture = Image.open(io.BytesIO(used), formats=_KNOWN)
     except UnidentifiedImageError:
-        raise refuse(name, "", "is no picture that can be read", "save it as PNG") from None
+        raise refuse(name, "", "is not a picture that can be read", "save it as PNG") from None
     except _UNREADABLE as error:
         raise _damaged(name, error) from None
     try:

@@ -135,7 +135,7 @@ def _check_size(description: dict[str, Any], picture: Image.Image, shown: str, p
     first = description.setdefault("source", list(picture.size))
     if list(picture.size) != first:
         wrong = f"{picture.width} x {picture.height} pixels, the first frame has {first[0]} x {first[1]}"
-        problems.append(Problem(shown, "", wrong, "give all frames of a sprite one canvas size, so that they stand still"))
+        problems.append(Problem(shown, "", wrong, "give all frames of a sprite one canvas size, so that they stay in place"))
 
 
 def _check_limits(width: int, height: int, shown: str, limits: SpriteLimits) -> None:
@@ -170,7 +170,7 @@ def _factors(kind: str, name: str, spec: Sprite | Background, height: int) -> tu
 
 
 def on_black(picture: Image.Image) -> Image.Image:
-    """Put a picture on black, since a background has nothing behind it; an opaque one is returned as it is."""
+    """Put a picture on black, since nothing shows through a background; an opaque one is returned as it is."""
     if picture.getextrema()[3][0] == 255:
         return picture
     ground = Image.new("RGBA", picture.size, (0, 0, 0, 255))

@@ -1,7 +1,7 @@
 """A few frames as drawn and as scaled, for the proof that shows them beside what the image holds.
 
 ``work/NAME.before.png`` is one RGBA picture. For each sampled frame it has a row: at the left the source frame, right of it
-the scaled frame, tops in line, a row as high as the higher of the two, nothing between. Three text chunks tell the rest:
+the scaled frame, tops in line, a row as high as the higher of the two, nothing between. Three text chunks hold the rest:
 ``frames`` the frames' numbers, ``source`` and ``scaled`` width and height of each, numbers with a space between.
 
 Sampled are the first frame and the one that lost most to the palette, once if they are the same.

@@ -1,7 +1,7 @@
 """The arrangements of a sprite's blob: a sheet of whole frames, trimmed frames, and pieces made of cells.
 
 Pixels are written to a file while frames pass, so that memory does not grow with their number; the record and the tables
-that stand before them in the blob are returned.
+that precede them in the blob are returned.
 """
 
 from __future__ import annotations
@@ -108,7 +108,7 @@ def framed_blob(
 def pieced_blob(
     art: Artwork, animations: list[dict], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int, body: BinaryIO
 ) -> tuple[bytes, dict]:
-    """Return the head of a blob of frames made of cells that stand at any pixel, and its own facts.
+    """Return the head of a blob of frames made of cells at any pixel, and its own facts.
 
     Args:
         flips: whether a cell may be drawn mirrored left to right, and top to bottom.

@@ -65,9 +65,9 @@ def cut_art(art: Artwork, rules: PictureRules, flips: tuple[bool, bool], store: 
 
 
 def _cut_frames(art: Artwork, rules: PictureRules, places: list[np.ndarray], sizes: SpriteSizes) -> Iterator[np.ndarray]:
-    """Yield the cells of each frame; where they stand is added to ``places``."""
+    """Yield the cells of each frame; their places are added to ``places``."""
     for pixels in art.entries():
-        entries = pixels.astype(np.uint8)  # a pixel that names a palette's entry has 8 bits at most
+        entries = pixels.astype(np.uint8)  # a pixel that names a palette's entry has at most 8 bits
         sizes.add(entries, 0)
         places.append(cover(entries > 0, *rules.cell))
         yield cut_pieces(entries, places[-1], *rules.cell)
@@ -90,7 +90,7 @@ def read_cells(work: Path, name: str, cell: tuple[int, int]) -> np.ndarray:
 
 
 def write_index(work: Path, name: str, pool_cells: int, numbers: np.ndarray, flips: np.ndarray) -> None:
-    """Write where a sprite's cells stand in a pool of ``pool_cells`` cells: integers, one for each of its own cells."""
+    """Write where a sprite's cells are in a pool of ``pool_cells`` cells: integers, one for each of its own cells."""
     pairs = np.column_stack([numbers, flips]).astype(_NUMBER)
     write_bytes(work / f"{name}.index", np.array([pool_cells], dtype=_NUMBER).tobytes() + pairs.tobytes())
 

@@ -58,7 +58,7 @@ def convert_sprite(
 def convert_pooled_sprite(
     work: Path, blobs: Path, name: str, files: tuple[str, ...], spec: Sprite, rules: PictureRules, refresh: float
 ) -> str:
-    """Write the blob and facts of a sprite whose cells stand in a pool; see ``cut``. Return one line about it.
+    """Write the blob and facts of a sprite whose cells are in a pool; see ``cut``. Return one line about it.
 
     Raises:
         ProjectError: an animation names a frame that is not there, or a number leaves its field.

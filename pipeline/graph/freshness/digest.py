@@ -23,7 +23,7 @@ _known: dict[tuple[int, ...], tuple[Mark, str]] = {}  # of one file there is one
 
 
 def file_digest(path: Path) -> str | None:
-    """Return the SHA-256 of a file in hex, or None when it cannot be read or is no regular file.
+    """Return the SHA-256 of a file in hex, or None when it cannot be read or is not a regular file.
 
     Read again only when its mark differs from the last look in this process; see ``marks``.
     """

@@ -14,7 +14,7 @@ class _Manifest(msgspec.Struct):
 
 
 def listed_files(manifest: Path) -> list[Path] | None:
-    """Return the files that a manifest names, all of them below its folder, or None where it is no manifest (any more)."""
+    """Return the files that a manifest names, all of them below its folder, or None if it is not a manifest (any more)."""
     found = read_record(manifest, _Manifest)
     if found is None:
         return None

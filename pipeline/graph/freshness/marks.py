@@ -20,7 +20,7 @@ _MOST_WAITS = 20
 
 
 def mark_of(path: Path) -> Mark | None:
-    """Return a file's mark, or None where there is no such file."""
+    """Return a file's mark, or None if there is no such file."""
     try:
         stat = path.stat()
     except (OSError, ValueError):  # a name that no file can have is a ValueError

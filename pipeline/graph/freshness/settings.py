@@ -1,8 +1,8 @@
 """A step's settings as text that can be compared and kept: two settings give the same text only where they are the same.
 
-A value is told with its type, so that the text ``None`` is not the value None, and a path not the text of it. The order of a
+A value is written with its type, so that the text ``None`` is not the value None, and a path not the text of it. The order of a
 table's keys counts, since steps number and list things in it; a step that does not look at it is handed a sorted table.
-Paths inside a folder are told from there, so that a project can be moved; text is never changed.
+Paths inside a folder are written relative to it, so that a project can be moved; text is never changed.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ ORDER = "order of "
 _TOOL = f"{TEMPLATES.parent}{os.sep}"
 _LONG = 80  # longer text is kept as a hash
 _HASHED = "sha256 "
-_PLAIN = frozenset({str, int, float, bool, bytes, type(None), datetime.date})  # repr tells these apart
+_PLAIN = frozenset({str, int, float, bool, bytes, type(None), datetime.date})  # repr distinguishes these
 _BARE = re.compile(r"[A-Za-z_][\w-]*", re.ASCII)
 
 
@@ -36,7 +36,7 @@ def flatten(value: Any, folder: Path, key: str = "") -> dict[str, str]:
     no other key does outside quotes. The outermost table is that of a function's arguments, whose order is nothing.
 
     Args:
-        folder: paths inside it are told from there.
+        folder: paths inside it are written relative to it.
 
     Raises:
         TypeError: a value is of a type that no step may be handed.
@@ -109,7 +109,7 @@ def _from(path: Path, folder: Path) -> str:
 
 @functools.cache
 def _fields(kind: type) -> Iterable[str] | None:
-    """Return the names of a record's fields; None for other types, and for a bit pattern, which is told as it is written."""
+    """Return the names of a record's fields; None for other types, and for a bit pattern, which is kept as it is written."""
     if issubclass(kind, msgspec.Struct):
         return kind.__struct_fields__
     fields = getattr(kind, "__dataclass_fields__", None)
@@ -122,7 +122,7 @@ def _type(kind: type) -> str:
 
 
 def _key(name: Any) -> str:
-    """Return a table's key as it stands in a dotted key: bare only where it is a name, so that dots inside it part nothing."""
+    """Return a table's key as part of a dotted key: bare only if it is a name, so that dots inside it separate nothing."""
     if type(name) is str:
         return name if _BARE.fullmatch(name) else repr(name)
     if type(name) is not int:

@@ -19,7 +19,7 @@ import msgspec
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.files import TEMPORARY, refuse_links, remove_tree, write_bytes
 
-FORMAT = 1  # of what stands in the folder; another one is set aside
+FORMAT = 1  # of the folder's contents; another one is set aside
 LOCK = "lock"
 TRIALS = "trials"  # the only folder in it
 _MARK, _OWNER = "mark", "owner.json"
@@ -36,7 +36,7 @@ class _Owner(msgspec.Struct, forbid_unknown_fields=True):
 
 
 def claim(state: Path) -> str | None:
-    """Make sure that the state folder is there and was made in this place; return what a person should be told, or None.
+    """Make sure that the state folder is there and was made in this place; return text for a person, or None.
 
     A foreign one, or a link or file in its place, is renamed to ``.state.set-aside`` beside it and an empty one is made.
 
@@ -90,7 +90,7 @@ def read_record(path: Path, kind: type):
 
 
 def _foreign(state: Path) -> str | None:
-    """Return None for a state that was made here, an empty text where there is none, else why it is not used."""
+    """Return None for a state that was made here, an empty text if there is no state, else why it is not used."""
     try:
         mode = os.lstat(state).st_mode
     except FileNotFoundError:

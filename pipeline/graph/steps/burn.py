@@ -36,5 +36,5 @@ def burn_steps(site: Site) -> Iterator[Step]:
         manifest=manifest,
         doc="write the image as files for burning",
     )
-    call, doc = "pipeline.rom.burn_files:tell_burn", "files for burning, and which devices they need"
+    call, doc = "pipeline.rom.burn_files:show_burn", "files for burning, and which devices they need"
     yield Step("burn", call, {"manifest": manifest}, reads=(manifest,), always=True, doc=doc)

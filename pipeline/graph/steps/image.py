@@ -36,7 +36,7 @@ def build_code_step(site: Site) -> Step:
 
 
 def _image_settings(site: Site) -> dict[str, str]:
-    """What of the project file reaches the image besides blobs; a boot notice's words and links count, not its drawing."""
+    """What of the project file reaches the image apart from blobs; a boot notice's words and links count, not its drawing."""
     spec = site.project.spec
     settings = {**_values(site), "cartridge": str(spec.game.cartridge), "title": spec.game.title, "phase": spec.game.phase}
     settings |= {"feedback": with_tester(spec.links.feedback), "bugs": with_tester(spec.links.bugs)}
@@ -56,7 +56,7 @@ def placing_steps(site: Site) -> Iterator[Step]:
         {"blobs": site.blobs, "out": site.layout, "wishes": wishes, "target": _placing_rules(site)},
         reads=site.image_facts(*known),
         writes=(site.layout,),
-        doc="decide where every asset stands",
+        doc="decide where every asset goes",
     )
     game = site.project.spec.game
     described = [asset.name for asset in site.project.assets.values() if asset.kind not in ("program", "screen")]
@@ -80,7 +80,7 @@ def placing_steps(site: Site) -> Iterator[Step]:
 
 
 def _wishes(site: Site) -> tuple[Wish, ...]:
-    """Return what placement must know, by name: where assets stand is not for the order of the project file to decide."""
+    """Return what placement must know, by name: the order of the project file must not decide where assets go."""
     packed = site.packed()
     return tuple(_wish(site, asset, name in packed) for name, asset in sorted(site.project.assets.items()))
 
@@ -143,7 +143,7 @@ def image_steps(site: Site) -> Iterator[Step]:
 
 
 def banks_steps(site: Site) -> Iterator[Step]:
-    """Yield the step that tells what banks hold, where the target has them."""
+    """Yield the step that lists what banks hold, if the target has them."""
     if site.banks is not None:
         yield Step(
             "banks",
@@ -156,7 +156,7 @@ def banks_steps(site: Site) -> Iterator[Step]:
 
 
 def where_step(site: Site, name: str) -> Step:
-    """Return the question where an asset stands; ``name`` is empty for all."""
+    """Return the question where an asset is; ``name`` is empty for all."""
     proofs = {
         asset.name: tuple(path.relative_to(site.folder).as_posix() for path in site.proofs(asset).values())
         for asset in site.project.assets.values()
@@ -164,11 +164,11 @@ def where_step(site: Site, name: str) -> Step:
     arguments = {"image": site.image, "map_file": site.map, "blobs": site.blobs, "banks_file": site.banks, "packed": site.packed()}
     return Step(
         "where",
-        "pipeline.questions.where:tell_where",
+        "pipeline.questions.where:show_where",
         {**arguments, "name": name, "proofs": proofs, "target": site.project.target},
         reads=(site.image, site.map, site.verified, *((site.banks,) if site.banks else ()), *site.all_facts()),
         always=True,
-        doc="where an asset stands in the image, and its first bytes; name=NAME, or all without",
+        doc="where an asset is in the image, and its first bytes; name=NAME, or all without",
     )
 
 

@@ -18,7 +18,7 @@ _PICTURED = ("sprite", "background", "palette", "sound", "font")  # as in report
 
 
 def changes_file(site: Site) -> Path | None:
-    """Return the file that tells what changed since the last release, or None where there is no ledger."""
+    """Return the file that lists what changed since the last release, or None without a ledger."""
     return site.work / "changes.json" if site.project.releases else None
 
 
@@ -40,7 +40,7 @@ def ledger_steps(site: Site, since: str) -> Iterator[Step]:
     yield _checks(site)
     yield Step(
         "preflight",
-        "pipeline.release.preflight:tell_preflight",
+        "pipeline.release.preflight:show_preflight",
         {"checks_file": checks_file(site)},
         reads=(checks_file(site),),
         always=True,
@@ -66,7 +66,7 @@ def _changes(site: Site, since: str) -> Iterator[Step]:
             after=("verify",),
             doc="compare with the last release, for packet, notes and report",
         )
-    call, doc = "pipeline.release.steps:tell_changes", "what changed since the last release; since=VERSION"
+    call, doc = "pipeline.release.steps:show_changes", "what changed since the last release; since=VERSION"
     yield Step("changes", call, {**asked, "since": since}, reads=reads, after=("verify",), always=True, doc=doc)
 
 

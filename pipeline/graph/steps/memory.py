@@ -11,7 +11,7 @@ from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.pixel_size import packed_bytes, screen_bytes
 from pipeline.memory.budget import Room
-from pipeline.plain.sizes import round_up
+from pipeline.plain.sizes import counted, round_up
 from pipeline.project.art import SIZES
 from pipeline.project.assets import Defaults
 from pipeline.project.file import Game, Links, Project, Scene
@@ -41,7 +41,7 @@ def advice_steps(site: Site, wanted: str, made_by: Sequence[Step]) -> Iterator[S
 
     Args:
         wanted: names of what ``fit`` scales, with commas between them; empty for every sprite.
-        made_by: the steps that make the assets, which trials run anew with other settings.
+        made_by: the steps that make the assets, which trials run again with other settings.
     """
     project = _tried(site)
     asked = {"project": project, "budget_file": site.budget}
@@ -55,12 +55,12 @@ def advice_steps(site: Site, wanted: str, made_by: Sequence[Step]) -> Iterator[S
         doc="measure what would help where a scene is over budget",
     )
     questions = {
-        "fit": ("pipeline.questions.fit:tell_fit", {"project": project, "wanted": wanted}, "the largest scale at which all fits; of=NAME"),
-        "savings": ("pipeline.questions.savings:tell_savings", asked, "what else would make it fit, measured"),
+        "fit": ("pipeline.questions.fit:show_fit", {"project": project, "wanted": wanted}, "the largest scale at which all fits; of=NAME"),
+        "savings": ("pipeline.questions.savings:show_savings", asked, "what else would make it fit, measured"),
     }
     yield Step(
         "budget",
-        "pipeline.memory.budget_text:tell_budget",
+        "pipeline.memory.budget_text:show_budget",
         {"budget_file": site.budget, "advice_file": site.advice},
         reads=(site.budget, site.advice),
         always=True,
@@ -71,7 +71,7 @@ def advice_steps(site: Site, wanted: str, made_by: Sequence[Step]) -> Iterator[S
 
 
 def _tried(site: Site) -> LoadedProject:
-    """Return the project without what trials do not look at, so that other words for testers measure nothing anew."""
+    """Return the project without what trials do not look at, so that other words for testers do not cause new measurements."""
     project, spec = site.project, site.project.spec
     game = Game(title="", code=spec.game.code, version="", phase=spec.game.phase, target="", cartridge=spec.game.cartridge)
     bare = Project(
@@ -92,7 +92,7 @@ def _sizes(given: dict[str, Any]) -> dict[str, Any]:
 
 
 def budget_settings(site: Site) -> dict:
-    """Return the settings of ``memory.budget.make_budget``, besides the facts."""
+    """Return the settings of ``memory.budget.make_budget``, apart from the facts."""
     spec = site.project.spec
     return {
         "assets": {asset.name: site.project.alignment(asset) for asset in _counted(site)},
@@ -139,7 +139,7 @@ def _room(site: Site) -> Room:
 
 
 def _head(site: Site) -> int:
-    """Bytes of the image besides the counted assets: header, directory, boot notices, programs that stand apart."""
+    """Bytes of the image apart from the counted assets: header, directory, boot notices, programs that are not placed with assets."""
     project, target = site.project, site.project.target
     start = directory_offset(target)
     behind = start + len(project.assets) * target.directory.entry_bytes if start is not None else 0
@@ -163,5 +163,5 @@ def _held(site: Site) -> dict[str, int]:
     if target.screen.buffers:
         width, height = (round_up(side, cell) for side, cell in zip((target.screen.width, target.screen.height), site.cell(), strict=True))
         one = packed_bytes(width, height, target.pixel_formats[target.screen.pixels], site.cell())
-        held[f"{target.screen.buffers} screen buffer{'s' if target.screen.buffers > 1 else ''}"] = one * target.screen.buffers
+        held[counted(target.screen.buffers, "screen buffer")] = one * target.screen.buffers
     return held

@@ -1,4 +1,4 @@
-"""Steps of packing: converted blobs to what stands in the image; and the unpackers for the program."""
+"""Steps of packing: converted blobs to their form in the image; and the unpackers for the program."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Steps behind the image: proofs, packet, kit, report, schema."""
+"""Steps after the image: proofs, packet, kit, report, schema."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ def release_steps(site: Site) -> Iterator[Step]:
     facts = {
         "folder": site.folder,
         "map_file": site.map,
-        "spec": _told(site),
+        "spec": _for_testers(site),
         "date": build_date(site.project),
         "console": site.project.target.name,
         "changes_file": changes_file(site),
@@ -189,8 +189,8 @@ def _report(site: Site) -> Step:
     )
 
 
-def _told(site: Site):
-    """The part of the project file that testers are told."""
+def _for_testers(site: Site):
+    """The part of the project file that testers see."""
     spec = site.project.spec
     told = {key: getattr(spec, key) for key in ("game", "links", "pad", "control", "issue", "contents", "instructions")}
     # Looked up by pad.

@@ -1,4 +1,4 @@
-"""Where a project's files stand while it is built, and small things that steps of every room need."""
+"""Where a project's files are during a build, and small things that steps of every room need."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ class Site:
         self.layout, self.code = self.work / "layout.json", self.work / "build_code.json"
         self.image = self.build / "rom" / f"{project.spec.game.code.lower()}.rom"
         self.map = self.build / "map.json"
-        # What is not verified yet stands apart, under the same names.
+        # What is not verified yet is kept separately, under the same names.
         self.draft, self.draft_map = self.work / self.image.name, self.work / self.map.name
         self.verified = self.work / "verified.json"
         self.budget, self.layers = self.build / "budget.json", self.build / "backgrounds.json"
@@ -64,7 +64,7 @@ class Site:
         return tuple(sorted(name for name, asset in self.project.assets.items() if getattr(asset.spec, "packing", "stored") != "stored"))
 
     def image_facts(self, *names: str) -> tuple[Path, ...]:
-        """Return the files that tell of some assets' bytes in the image."""
+        """Return the files that describe some assets' bytes in the image."""
         packed = (packed_facts_file(self.blobs, name) for name in self.packed() if name in names)
         return (*(self.facts(name) for name in names), *packed)
 
@@ -77,7 +77,7 @@ class Site:
         return self.work / f"{name}.before.png"
 
     def proofs(self, asset: Asset) -> dict[str, Path]:
-        """Return every proof of an asset, by the part of the file name behind its own; see ``proofs.write``."""
+        """Return every proof of an asset, by the part of the file name after its own; see ``proofs.write``."""
         parts = [""] if asset.kind in _SHOWN else []
         if asset.kind == "sprite" and (asset.spec.animations or asset.spec.animated):
             parts.append("anim")
@@ -134,7 +134,7 @@ class Site:
         return msgspec.structs.replace(asset.spec, address=None, alignment=None, **unpacked)
 
     def asset_step(self, asset: Asset, call: str, arguments: dict, reads: tuple[Path, ...], more: tuple[Path, ...] = ()) -> Step:
-        """Return the step that makes an asset's blob and facts, and ``more`` files besides."""
+        """Return the step that makes an asset's blob and facts, and the further files of ``more``."""
         writes = (self.blobs / f"{asset.name}.bin", self.facts(asset.name), *more)
         return Step(f"{asset.kind}:{asset.name}", call, arguments, reads, writes, doc=f"convert {asset.kind} {asset.name}")
 

@@ -14,10 +14,10 @@ class Step:
     Attributes:
         name: doit's name for it; ``kind:asset`` for one of many.
         call: ``module:function``; imported only when the step runs. The function returns one line for a person.
-        arguments: its keyword arguments: paths, numbers, text and frozen records. All it may depend on besides files.
+        arguments: its keyword arguments: paths, numbers, text and frozen records. All it may depend on apart from files.
         reads: files whose content it depends on.
         writes: files it makes.
-        leaves: files of the build folder that a question may write besides; a build lets them be.
+        leaves: further files of the build folder that a question may write; a build leaves them alone.
         after: steps that must have ended before, without their files being read for freshness.
         manifest: a written JSON file that lists further written files: ``{"files": {name: sha256}}``, beside it.
         always: runs every time (a question, not a product).

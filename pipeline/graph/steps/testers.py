@@ -72,7 +72,7 @@ def bare_plan(plan: Plan) -> Plan:
 
 
 def kit_remarks(site: Site, party: Party) -> str:
-    """Return what the author is told beside the kit: that links carry no number, that cells are nobody's."""
+    """Return the remarks for the author beside the kit: that links carry no number, that cells are nobody's."""
     links = site.project.spec.links
     numbered = any("{tester}" in link for link in (links.feedback, links.bugs, links.download, *links.more.values()))
     open_cells = sum(len(gap.cells) for gap in party.gaps)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline.packet.content.told import clean
+from pipeline.packet.content.content import clean
 from pipeline.plain.rendering import render_text
 from pipeline.project.wording import Messages
 

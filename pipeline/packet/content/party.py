@@ -47,7 +47,7 @@ def share_out(grids: Sequence[Grid], pads: Mapping[int, Iterable[str] | None]) -
 
 
 def find_gaps(grids: Sequence[Grid], pads: Mapping[int, Iterable[str] | None], shares: Mapping[int, Share]) -> list[Gap]:
-    """Return what is nobody's, task by task; for each missing pad apart. Nothing where there are no testers."""
+    """Return what is nobody's, task by task, separately for each missing pad. Nothing without testers."""
     gaps = []
     for task, grid in enumerate(grids if shares else ()):
         taken = {cell for share in shares.values() for cell in share[task]}

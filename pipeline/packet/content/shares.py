@@ -24,7 +24,7 @@ def deal(
         able: for each tester whether they can do each cell.
         times: testers each cell is wanted from; None for 1, or without a limit where ``most`` is given.
         most: cells a tester gets at most; None for no limit.
-        before: cells each tester has of other tasks; of equals who has fewer is dealt first.
+        before: cells each tester has of other tasks; among equals the one with fewer is dealt first.
     """
     count = len(able)
     rounds = min(times or (1 if most is None else count), count)
@@ -88,7 +88,7 @@ class _Dealing:
         return any(len(own) < min(most, self._room[rank]) and not seen >> rank & 1 for rank, own in enumerate(self.own))
 
     def _best(self, testers: list[int], cell: int) -> int | None:
-        """Return who has room and the fewest; of equals the fewest of other tasks, then who met least of the cell, then the first."""
+        """Return the tester with room and the fewest; if equal, the fewest of other tasks, then least seen of the cell, then the first."""
         free = [rank for rank in testers if len(self.own[rank]) < self._room[rank]]
         return min(free, key=lambda rank: (len(self.own[rank]), self.before[rank], self._like(rank, cell)), default=None)
 

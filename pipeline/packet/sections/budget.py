@@ -15,7 +15,7 @@ from pipeline.packet.typeset.tables import grid
 from pipeline.packet.typeset.text import mark
 
 _HEIGHT, _KEY = 20, 9  # points
-# Dark beside light, so that a printer without colour tells neighbours apart.
+# Dark beside light, so that neighbours look different without colour.
 _FILLS = [HexColor(value) for value in (0x8A949E, 0x16475A, 0xA9CFCF, 0x2F6F73, 0xE3C27A, 0x6B4A2E, 0xD9DEE2, 0x1B2127)]
 
 

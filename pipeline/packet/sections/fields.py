@@ -54,7 +54,7 @@ class WritingField(Flowable):
         shown = self._appearance(canvas)
         flags = _READ_ONLY if self.value else _MANY_LINES if self.line else 0
         keys = {"V": PDFString(self.value), "DV": PDFString(self.value)} if self.value else {}
-        # White behind typed text, so that it does not stand on the lines for handwriting.
+        # A white ground for typed text, which hides the lines for handwriting.
         ground = {} if self.value else {"MK": PDFDictionary({"BG": _numbers(style.PAPER)})}
         keys |= {"FT": PDFName("Tx"), "Ff": flags, "DA": PDFString(_typed_in(size)), "AP": PDFDictionary({"N": shown}), **ground}
         _add(canvas, self.name, self.tip, (_INSIDE, _INSIDE, self.width - _INSIDE, self.height - _INSIDE), keys)
@@ -84,7 +84,7 @@ class WritingField(Flowable):
 
 
 class Choices(Flowable):
-    """Boxes to tick, each with its word behind it, as many in a line as there is room for.
+    """Boxes to tick, each followed by its word, as many in a line as there is room for.
 
     Args:
         ticks: of each box its field's name, what a screen reader says, and the word.
@@ -114,7 +114,7 @@ class Choices(Flowable):
         for (name, tip, _), (left, top, paragraph) in zip(self.ticks, self.placed, strict=True):
             bottom = self.height - top - self.side
             self._draw_box(name, tip, left, bottom)
-            # The first line of a long word stands beside the box, the others under it.
+            # The first line of a long word is beside the box, the others under it.
             above = (self.side + paragraph.style.fontSize) / 2 + 1
             paragraph.drawOn(self.canv, left + self.side + _NEAR, bottom + above - paragraph.height)
 

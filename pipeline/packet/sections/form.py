@@ -17,7 +17,7 @@ _BOX = 8.5 * style.mm  # height of a box for one line
 _LINE, _LINE_LARGE = 8 * style.mm, 10 * style.mm  # from one line for handwriting to the next
 _NAME = 30 * style.mm  # of a row of boxes to tick
 _GAP, _BELOW = 9, 7  # points between boxes, and under a row
-_WIDEST = 0.3  # of the page, what stands behind boxes to tick
+_WIDEST = 0.3  # of the page, what follows boxes to tick
 # The long answers, each with the least lines it needs and its share of those left over.
 _ANSWERS = {"expected": (2, 2), "seen": (3, 4), "steps": (4, 5)}
 _Rows = list[Flowable]
@@ -132,7 +132,7 @@ def _pads(draft: Draft) -> list[Table]:
 
 
 def _ticks(draft: Draft, key: str, ticks: list[tuple[str, str]], more: _Rows | None = None) -> list[Table]:
-    """Return a row of boxes to tick behind its label, and what else stands in it."""
+    """Return a row of boxes to tick after its label, and what else is in it."""
     label = draft.wording.text(f"form.{key}")
     if not label or not ticks:
         return []

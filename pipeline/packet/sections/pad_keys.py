@@ -13,7 +13,7 @@ from reportlab.pdfgen.canvas import Canvas
 from pipeline.packet.sections.pad_leaders import Label, Rect
 from pipeline.packet.typeset import style
 
-# What stays free in a button's box at each side, above and below, in cells; a shoulder stands on the body's edge.
+# What stays free in a button's box at each side, above and below, in cells; a shoulder is on the body's edge.
 _INSET = {
     "round": (0.11, 0.11, 0.11), "square": (0.11, 0.11, 0.11), "cross": (0.0, 0.0, 0.0), "bar": (0.14, 0.24, 0.24),
     "shoulder": (0.1, 0.0, 0.42),
@@ -51,7 +51,7 @@ class Key:
 
 
 def keys_of(pad: dict[str, Any], left: float, cell: float) -> list[Key]:
-    """Return the keys of a pad as ``told_pads`` returns it.
+    """Return the keys of a pad as ``pads_content`` returns it.
 
     Args:
         left: x of its grid's left edge in points.
@@ -125,7 +125,7 @@ def draw_keys(canvas: Canvas, keys: list[Key], cell: float, size: float) -> None
 
 
 def _draw_cross(canvas: Canvas, key: Key, cell: float) -> None:
-    """Draw a cross as one dark outline; its arms then only add what tells them apart."""
+    """Draw a cross as one dark outline; its arms then only add what distinguishes them."""
     canvas.setFillColor(style.INK)
     canvas.setStrokeColor(style.INK)
     for box in (key.hub, *(cap.box for cap in key.caps)):

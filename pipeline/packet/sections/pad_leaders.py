@@ -1,4 +1,4 @@
-"""Where the labels around a drawn pad stand, and the lines that lead to them: pure geometry.
+"""Where the labels around a drawn pad are, and the lines that lead to them: pure geometry.
 
 Lengths are points; x runs to the right from the drawing's left edge, y down from the top of the pad's face.
 """
@@ -12,7 +12,7 @@ from typing import NamedTuple
 GAP = 4.0  # between two labels of a column
 _SIDEWAYS = ("straight", "lane above", "lane below")
 _WAYS = tuple(itertools.product(("right", "left"), (*_SIDEWAYS, "up", "down")))
-_MOST_TRIED = 24  # labels; with more, the first guess stands
+_MOST_TRIED = 24  # labels; with more, the first guess is kept
 _SWEEPS = 6
 # What a fault costs, in points of height: a line behind a button, two lines that touch or one along the body's edge, and a bend.
 _HIDDEN, _CROSSED, _BENT = 1000.0, 400.0, 6.0
@@ -64,7 +64,7 @@ class Label(NamedTuple):
 def place_labels(callouts: tuple[Callout, ...], room: Room) -> tuple[Label, ...]:
     """Return a label for each callout; no two of a column overlap.
 
-    Lines run straight to the side, along the free lane beside the row, or up or down as far as their label stands. From a first
+    Lines run straight to the side, along the free lane beside the row, or up or down to their label. From a first
     guess one label after another is turned to where it costs least; a line that must pass a button runs behind it.
     """
     ways = _first_ways(callouts, room)
@@ -158,7 +158,7 @@ class _Column:
         return Label(self.side, start, ((across, top if end < top else bottom), (across, end), (self.edge, end)))
 
     def _clear(self, at: int, down: int) -> float:
-        """Return the level nearest to a button, below or above it, at which no button stands between it and the side."""
+        """Return the level nearest to a button, below or above it, at which no button is between it and the side."""
         across, lane = _middle(self._box(at))[0], self.room.lane
         between = [box for other, (box, _) in enumerate(self.callouts) if other != at and self._is_between(box, across)]
         level = self._box(at)[3] + lane if down > 0 else self._box(at)[1] - lane
@@ -223,11 +223,11 @@ def _touch(one: Rect, other: Rect, near: float) -> bool:
 
 
 def _meet(one: Part, other: Part) -> bool:
-    """Tell whether two parts of lines come so near that they could be taken for one."""
+    """Return whether two parts of lines come so near that they could be taken for one."""
     if not _touch(_around(one), _around(other), _NEAR):
         return False
     slanted = [a != c and b != d for (a, b), (c, d) in (one, other)]
     if not all(slanted):
         return True
-    # Two slanted parts lead from the same x to the same x; they cross when their ends stand in another order.
+    # Two slanted parts lead from the same x to the same x; they cross when their ends are in another order.
     return (one[0][1] - other[0][1]) * (one[1][1] - other[1][1]) <= 0

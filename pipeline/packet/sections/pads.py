@@ -26,7 +26,7 @@ _ABOVE, _BELOW = 8.0, 14.0
 
 
 def pad_drawings(draft: Draft) -> list[Flowable]:
-    """Return a drawing of each pad whose buttons have places and fit; what is not drawn stands in the table."""
+    """Return a drawing of each pad whose buttons have places and fit; what is not drawn is in the table."""
     made = (_drawing(draft, pad) for pad in draft.told["pad_drawings"])
     return [drawing for drawing in made if drawing]
 
@@ -51,8 +51,8 @@ class PadDrawing(Flowable):
     """One pad with its name, its buttons and their labels.
 
     Args:
-        draft: told and wording of the packet.
-        pad: a pad as ``told_pads`` returns it.
+        draft: content and wording of the packet.
+        pad: a pad as ``pads_content`` returns it.
         lines: most lines of what a button does; a longer text becomes a hint to the table, and 0 leaves the name alone.
     """
 

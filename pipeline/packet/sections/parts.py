@@ -15,7 +15,7 @@ from pipeline.packet.typeset.text import mark
 
 _TABLE_ROOM = 130  # points a table's heading, its head and two rows need
 _ABOVE_TABLE = 75  # points of a heading with its note
-_SIDE_BY_SIDE = 14  # items in either list up to which they stand beside each other
+_SIDE_BY_SIDE = 14  # items in either list up to which they are side by side
 _GAP = 8 * style.mm
 _BOX, _DOT = "☐", "•"
 

@@ -1,4 +1,4 @@
-"""The test plan in the packet: each task with its grid; a tester's own cells to tick, or for the author who has which."""
+"""The test plan in the packet: each task with its grid; a tester's own cells to tick, or for the author, which tester has which."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _GAP = 7 * style.mm
 _LABEL = (16 * style.mm, 40 * style.mm)  # least and most a row's name may take
 _COLUMN = (12 * style.mm, 26 * style.mm)
 _ROOM = 130  # points the heading, a task's text, a table's head and two rows need
-_NAMED = 24  # cells of a gap told by name
+_NAMED = 24  # cells of a gap listed by name
 
 
 def plan_part(draft: Draft) -> list[Flowable]:
@@ -143,7 +143,7 @@ def _caption(draft: Draft, one: Grid, side: int, value: int) -> str:
 
 
 def _cell(draft: Draft, rank: int, cell: int | None) -> tuple[str, bool]:
-    """Return what stands in a cell, and whether it is tinted."""
+    """Return the content of a cell, and whether it is tinted."""
     shares = draft.told["plan"]["shares"]
     if cell is None:
         return "", False

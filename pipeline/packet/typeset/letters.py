@@ -10,7 +10,7 @@ from typing import Any
 
 import msgspec
 
-from pipeline.packet.content.told import clean
+from pipeline.packet.content.content import clean
 from pipeline.plain.checked import Document, read_document
 from pipeline.plain.errors import Problem, ProjectError
 from pipeline.plain.shipped import BOLD, REGULAR

@@ -30,7 +30,7 @@ class Draft:
     """What the parts of the packet are made from.
 
     Attributes:
-        told: plain values, see ``told.told``.
+        told: plain values, see ``content.packet_content``.
         wording: the fixed texts.
         boot: picture of the boot notice, or None.
         paper: width and height in points.
@@ -82,7 +82,7 @@ def head(draft: Draft, section: str, text: str, room: float = 0) -> list[Flowabl
     """Return a section's heading, kept with what follows.
 
     Args:
-        room: points needed on the page for the heading and the beginning of the table it stands over; 0 where text follows.
+        room: points needed on the page for the heading and the beginning of the table below it; 0 if text follows.
     """
     if room:
         # Tied to a table the library would move the whole table to the next page.

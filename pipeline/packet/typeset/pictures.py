@@ -22,7 +22,7 @@ _MOST = 12  # assets shown
 _LARGEST = 1.5  # points a pixel
 _GAP = 10
 _SEEN = 1.5  # mean difference of two pictures in levels of 255, below which hardly anyone sees other colours in print
-_STACKED = 2.2  # times as wide as high, from which two pictures stand above each other
+_STACKED = 2.2  # times as wide as high, from which one picture is placed above the other
 
 
 def crisp(picture: Picture.Image, scale: float) -> Image:
@@ -62,7 +62,7 @@ def _rank(kind: str) -> int:
 
 
 def _differ(pictures: dict[str, str | None]) -> bool:
-    """Whether colours chosen anew can be seen: most often a palette moved by less than an eye tells."""
+    """Whether recolouring is visible: most often a palette moved by less than an eye can see."""
     if not all(pictures.values()):
         return False
     before, now = (_opened(png) for png in pictures.values())

@@ -23,7 +23,7 @@ INK, QUIET, ACCENT = HexColor(0x1B2127), HexColor(0x505A64), HexColor(0x16475A)
 PAPER, TINT = HexColor(0xFFFFFF), HexColor(0xEDF1F3)
 RULE = HexColor(0xB9C2C9)  # lines only, never text
 BLACK = HexColor(0x000000)  # codes
-# Every colour of text with what it stands on.
+# Every colour of text with its ground.
 PAIRS = {
     "text": (INK, PAPER),
     "small print": (QUIET, PAPER),

@@ -53,7 +53,7 @@ def issue_table(draft: Draft, most: int | None = None) -> Table:
     """Return the known issues, the worst first; its head is repeated on every page.
 
     Args:
-        most: only so many of them; None for all.
+        most: at most this many of them; None for all.
     """
     wording, issues = draft.wording, draft.told["issues"][:most]
     rows = [[[_head(draft, wording.text(f"issues.{key}"))] for key in _COLUMNS]]
@@ -62,7 +62,7 @@ def issue_table(draft: Draft, most: int | None = None) -> Table:
     words = [wording.text(f"severity.{name}") for name in SEVERITIES]
     severity = _widest(draft, words, 20 * style.mm, 30 * style.mm, wording.text("issues.severity"))
     if draft.look.large:
-        # Five columns of large print would be too narrow to read: the severity stands under the number.
+        # Five columns of large print would be too narrow to read: the severity is under the number.
         first, rows = max(number, severity), [[number + severity, *others] for number, severity, *others in rows]
         rest = draft.width - first
         return _ruled(rows, [first, rest * 0.25, rest * 0.42, rest * 0.33])

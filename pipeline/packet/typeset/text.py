@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 from xml.sax.saxutils import escape
 
+from pipeline.packet.content.content import clean
 from pipeline.packet.content.filled import Wording
-from pipeline.packet.content.told import clean
 from pipeline.packet.typeset.letters import say_letter, texts_of, unknown_letter
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import ProjectError
@@ -41,7 +41,7 @@ def _check_text(document: Document, path: tuple, text: str, values: dict[str, An
         say_letter(document, path, text, letter)
     try:
         # All at once and here: raised while a page is drawn, an error would lose its words in the library.
-        # Values that only some texts are given are not known yet; something stands for them.
+        # Values that only some texts are given are not known yet; a placeholder replaces them.
         render_text(text, document.shown, {**dict.fromkeys(names_in(text), 1), **values})
     except ProjectError as error:
         document.say(path, error.problems[0].wrong, f"correct the text, or copy it from the shipped {MODEL}")

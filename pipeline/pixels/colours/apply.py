@@ -19,12 +19,12 @@ class EntryFinder:
 
     Args:
         entries: the colours to choose from, uint8, shape (n, 3), n >= 1.
-        pattern: the console's palette entry; colours are told apart no finer than it can.
+        pattern: the console's palette entry; colours are distinguished only as finely as it can.
     """
 
     def __init__(self, entries: np.ndarray, pattern: BitPattern) -> None:
         self._points = perceptual(entries)
-        # Sources have 8 bits a channel, so no more can tell colours apart.
+        # Sources have 8 bits a channel, so more bits cannot distinguish colours.
         self._bits = [min(8, pattern.bits(letter)) for letter in "RGB"]
         self._found = np.full(1 << sum(self._bits), -1, dtype=np.int32)
         self._shades = parse_pattern("".join(letter * bits for letter, bits in zip("RGB", self._bits, strict=True)))
@@ -52,7 +52,7 @@ class Converter:
     """Converts frame after frame of one asset; what follows from a colour is worked out once, however often it occurs.
 
     Args:
-        rule: see ``dither``: what it is told of a colour, and what it chooses for pixels.
+        rule: see ``dither``: what it gets for a colour, and what it chooses for pixels.
         clear: what transparent pixels hold.
         base: added to what the rule says that opaque pixels hold.
 
@@ -98,7 +98,7 @@ class Converter:
                 self._known[some] = self._asked(numbers[missing[first]], held[missing[first]]) + 1
                 found = self._known[cells]
             return found.astype(np.int64) - 1
-        # More colours than the table has room for: each pair is worked out anew.
+        # More colours than the table has room for: each pair is computed again.
         _, first, place = np.unique(cells, return_index=True, return_inverse=True)
         return self._asked(numbers[first], held[first])[place]
 

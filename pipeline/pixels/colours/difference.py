@@ -1,6 +1,6 @@
 """How different two colours look: CIELAB, CIEDE2000, and figures about the pictures of a whole asset.
 
-CIEDE2000 is only reported. Where a difference decides a colour, ``metric_points`` and ``metric_distance`` stand in for
+CIEDE2000 is only reported. Where a difference decides a colour, ``metric_points`` and ``metric_distance`` replace
 it: close to it for colours near each other, and made of operations that give the same bits on every machine.
 """
 

@@ -1,12 +1,12 @@
-"""Dithering onto a palette, so that what stands still does not crawl.
+"""Dithering onto a palette, so that what does not move does not crawl.
 
 Light is mixed as the eye mixes it: in linear light, in whole numbers of 1/65535, so that every machine decides alike.
 
 ``ordered``: every colour is made of two entries; the 8 x 8 threshold pattern (B. E. Bayer, 1973) says which of them
-stands where. A pixel depends on its own colour and place only.
+is used where. A pixel depends on its own colour and place only.
 
 ``diffusion``: the error of a pixel goes to neighbours that are decided later. Scanning rows (R. Floyd, L. Steinberg,
-1976) would carry a change at the top left through the whole frame, and what stands still would crawl. Here pixels are
+1976) would carry a change at the top left through the whole frame, and what does not move would crawl. Here pixels are
 decided in the order of a fixed 8 x 8 pattern instead (see ``dot_diffusion``).
 
 Each class here is a rule that ``apply.Converter`` follows: it learns every colour once, and then chooses for all pixels.
@@ -89,7 +89,7 @@ class Ordered:
         self._entries, self._phase, self._share = entries, phase, share
         self._needless = _needless_contrast(entries.astype(np.float64))
         self._pair = Column(np.int64), Column(np.int64)
-        self._bright = Column(np.uint8)  # thresholds, from the lowest on, at which the brighter entry stands
+        self._bright = Column(np.uint8)  # thresholds, from the lowest, at which the brighter entry is used
 
     def show(self, held: np.ndarray) -> np.ndarray:
         """Return the colours of entries."""
@@ -216,7 +216,7 @@ def _bright_steps(rgb: np.ndarray, dark: np.ndarray, bright: np.ndarray, entries
     step, wish = lit[bright] - lit[dark], light()[rgb] - lit[dark]
     length = sum(step[:, axis] * step[:, axis] * weight for axis, weight in enumerate(_WEIGHTS))
     along = sum(step[:, axis] * wish[:, axis] * weight for axis, weight in enumerate(_WEIGHTS))
-    # along / length is the bright entry's part; thresholds stand at the middle of 64 steps, drawn to a half by strength.
+    # along / length is the bright entry's part; thresholds are at the middle of 64 steps, drawn to a half by strength.
     count = np.zeros(len(rgb), dtype=np.uint8)
     for threshold in range(64):
         count += along * (128 * 256) > length * (64 * 256 + (2 * threshold - 63) * share)

@@ -29,7 +29,7 @@ def read_palette_text(data: bytes, name: str) -> list[Colour]:
         Red, green and blue, each 0..255, sRGB; at least one colour.
 
     Raises:
-        ProjectError: neither format, or damaged; every damaged line is told, up to 20 of them.
+        ProjectError: neither format, or damaged; every damaged line is reported, up to 20 of them.
     """
     lines = data.decode("utf-8-sig", errors="replace").replace("\r\n", "\n").replace("\r", "\n").split("\n")
     head = lines[0].strip()
@@ -41,7 +41,7 @@ def read_palette_text(data: bytes, name: str) -> list[Colour]:
         problems, colours = _read_jasc(lines, name)
     else:
         remedy = f"save it as a text palette whose first line is {_GIMP!r} or {_JASC!r}"
-        raise refuse(name, "line 1", f"begins with {head[:30]!r}, which is no palette format known here", remedy)
+        raise refuse(name, "line 1", f"begins with {head[:30]!r}, which is not a known palette format", remedy)
     if not colours and not problems:
         problems = [Problem(name, "", "holds no colour", "add a line with red, green and blue for each colour")]
     if problems:
@@ -68,7 +68,7 @@ def _read_jasc(lines: list[str], name: str) -> tuple[list[Problem], list[Colour]
         return [Problem(name, "line 2", f"version {head[0][:30]!r}", "save it as version 0100, the only one known here")], []
     count = _whole(head[1])
     if count is None:
-        return [Problem(name, "line 3", f"{head[1][:30]!r} is no number of colours", "write how many colours follow")], []
+        return [Problem(name, "line 3", f"{head[1][:30]!r} is not a number of colours", "write how many colours follow")], []
     problems: list[Problem] = []
     colours: list[Colour] = []
     for number, line in enumerate(lines[3:], start=4):
@@ -85,7 +85,7 @@ def _take(parts: list[str], name: str, number: int, problems: list[Problem], col
     if len(parts) != 3:
         wrong = f"{len(parts)} values where a colour has 3"
     elif None in values:
-        wrong = f"{parts[values.index(None)][:30]!r} is no whole number"
+        wrong = f"{parts[values.index(None)][:30]!r} is not a whole number"
     elif max(values) > 255:
         wrong = f"{max(values)} is above 255"
     else:

@@ -15,7 +15,7 @@ from pipeline.plain.bits import BitPattern
 
 _CHUNK = 4096  # colours compared with all entries at a time, to bound memory
 _FEW = 128  # the same, where many numbers are needed for each, so that they stay in the processor's cache
-_FINEST = 1 << 14  # colours told apart while choosing; more are first put together with their like
+_FINEST = 1 << 14  # colours distinguished while choosing; more are first put together with their like
 _TRIED = 400  # exchanges tried at least, and ...
 _EFFORT = 6_000_000  # ... colours looked at while trying more of them: both bound the time
 _BATCH = 200  # exchanges tried before the worst served colours are looked up again
@@ -126,7 +126,7 @@ def nearest_places(rgb: np.ndarray, places: np.ndarray) -> np.ndarray:
 
 
 def _coarser(words: np.ndarray, counts: np.ndarray, most: int, pattern: BitPattern) -> tuple[np.ndarray, np.ndarray]:
-    """Order colours; put very many together by dropping low bits, where the most used of a group stands for it."""
+    """Order colours; put very many together by dropping low bits, where the most used of a group represents it."""
     order = np.argsort(words)
     words, counts = words[order], counts[order]
     limit, drop = max(_FINEST, 16 * most), 0
@@ -157,7 +157,7 @@ class _Search:
         shown = to_rgb(self._candidates, pattern)
         self._points, self._places = metric_points(rgb), metric_points(shown)
         self._counts, self._fixed, self._most = counts.astype(np.float64), fixed, most
-        self._chosen: list[int] = []  # candidates, in the order of the rows behind those of the fixed words
+        self._chosen: list[int] = []  # candidates, in the order of the rows after those of the fixed words
         self._taken = np.isin(self._candidates, fixed)
         self._gaps = np.full((most, len(rgb)), np.inf)  # of every colour to every entry
         for rank, place in enumerate(metric_points(to_rgb(fixed, pattern)).T):
@@ -220,7 +220,7 @@ class _Search:
         self._second[some], self._next[some] = second, gaps[second, column]
 
     def _try(self, candidate: int) -> bool:
-        """Put a candidate in the place of the entry that is missed least, if the sum of differences falls."""
+        """Replace the entry that is missed least with a candidate, if the sum of differences falls."""
         if self._taken[candidate]:
             return False
         gap = self._gap(candidate)

@@ -1,3 +1,3 @@
-"""A frame covered by few cells. In: a mask. Out: where cells stand; ``pieces`` is the door, ``cover`` searches with ``bands``,
+"""A frame covered by few cells. In: a mask. Out: places of cells; ``pieces`` is the door, ``cover`` searches with ``bands``,
 ``prices`` and ``search``; ``boxes`` finds what a frame's opaque pixels take.
 """

@@ -62,7 +62,7 @@ def _search(mask: np.ndarray, cell_width: int, cell_height: int) -> list[tuple[i
 def _from_side(
     side: tuple[int, int, int], prices: np.ndarray, mask: np.ndarray, cell: tuple[int, int], below: int
 ) -> list[tuple[int, int]] | None:
-    """Sweep a picture as it looks when turned; return the places as they stand in the picture, or None."""
+    """Sweep a picture as it looks when turned; return the places in the picture itself, or None."""
     transposed, upside, sideways = side
 
     def turned(picture: np.ndarray) -> np.ndarray:

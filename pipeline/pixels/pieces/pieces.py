@@ -1,4 +1,4 @@
-"""A frame as pieces: cells that stand at any pixel, as few as can be found, and one pool of cells for many frames.
+"""A frame as pieces: cells at any pixel, as few as can be found, and one pool of cells for many frames.
 
 A piece is a cell and its place. Colour 0 is transparent and is not drawn. Cells of a frame may overlap; each holds the
 whole of what the frame shows there, so that a cell depends on nothing but its own place and is found again wherever

@@ -1,7 +1,7 @@
 """Prices of pixels: what each opaque pixel costs to cover, so that no cell anywhere holds more than one unit of price.
 
 All prices of a frame together are then a lower bound for the number of cells (weak duality of linear programs), and
-what is left of them tells a search how much work is left. The prices are found by alternating gradient steps on pixels
+what is left of them shows a search how much work is left. The prices are found by alternating gradient steps on pixels
 and cells; wherever those stop, the last step makes the prices valid, in whole numbers.
 
 Only additions, multiplications, divisions and maxima are used, in a fixed order: the same on every machine.
@@ -17,7 +17,7 @@ import numpy as np
 UNIT = 1 << 30  # the price a cell may hold
 _ROUNDS = 150
 _STEP = 18.75  # times a cell's side: how much faster cells move than pixels; from measurements on figures of 70 x 100
-_OVER = 2.0  # longer steps than can be proved safe; figures fill cells poorly, and the last step mends what goes wrong
+_OVER = 2.0  # longer steps than can be proved safe; figures fill cells poorly, and the last step corrects what goes wrong
 _POLISH = 3
 
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from pipeline.pixels.pieces.prices import UNIT
 
-_ENOUGH = 3  # times what is kept: among so many nearly always enough are different
+_ENOUGH = 3  # times what is kept: among these, nearly always enough are different
 
 
 def sweep(prices: np.ndarray, mask: np.ndarray, cell_width: int, cell_height: int, keep: int, below: int) -> list[tuple[int, int]] | None:
@@ -57,7 +57,7 @@ class _Some:
         depth: place of the first uncovered pixel of each column, in the row below the picture where there is none: intp,
             (n, columns). A place is row * columns + column, so the least is the topmost pixel, and of those the leftmost.
         left: prices not yet covered, int64, (n,).
-        name: a number that tells depths apart, int64, (n,).
+        name: a number that distinguishes depths, int64, (n,).
     """
 
     __slots__ = ("depth", "left", "name")

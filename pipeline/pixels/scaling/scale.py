@@ -48,7 +48,7 @@ def scale_rgba(picture: Image.Image, factor: Factor, resample: str, solid: bool 
         factor: above 0; what sticks out of whole pixels at the right and bottom is transparent.
         resample: ``nearest``, ``area`` (mean over the exact area covered), ``lanczos``, or ``dominant`` (the source's
             colour that covers most of the area; transparent is one of them).
-        light: what ``area`` and ``lanczos`` take means of: the numbers ``as stored``, or the ``linear`` light they stand for.
+        light: what ``area`` and ``lanczos`` take means of: the numbers ``as stored``, or the ``linear`` light they represent.
         solid: the picture is opaque everywhere and stays so: what its last column and row cover in part is theirs.
 
     Returns:
@@ -127,7 +127,7 @@ def _mix(rgba: np.ndarray, down: Weights, across: Weights, light: str, part: np.
     alpha = rgba[..., 3].astype(np.uint32)
     coloured = (np.multiply(values[..., channel], alpha, dtype=np.uint32) for channel in range(3))
     sums = weighted_sums(itertools.chain([alpha], coloured), down, across, most * 255)
-    # Of whole numbers below 2**53 a quotient is rounded once, and halves are told exactly.
+    # Of whole numbers below 2**53 a quotient is rounded once, and halves are seen exactly.
     opacity = next(sums).astype(np.float64)
     lobes = min(down.weights.min(), across.weights.min()) < 0
     part[..., 3] = _byte(opacity / (down.total * across.total), lobes)

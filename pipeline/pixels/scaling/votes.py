@@ -55,7 +55,7 @@ def _elected(colours: np.ndarray, weights: np.ndarray, distances: np.ndarray) ->
     colours, weights = (np.take_along_axis(values, by_colour, axis=1) for values in (colours, weights))
     fresh = np.ones(colours.shape, dtype=bool)
     fresh[:, 1:] = colours[:, 1:] != colours[:, :-1]
-    starts = np.flatnonzero(fresh)  # where a colour's votes begin; its nearest pixel stands first
+    starts = np.flatnonzero(fresh)  # where a colour's votes begin; its nearest pixel is first
     score = np.add.reduceat(weights.ravel(), starts) * votes + (votes - 1 - by_colour.ravel()[starts])
     row = starts // votes
     best = np.maximum.reduceat(score, np.searchsorted(row, np.arange(len(colours))))

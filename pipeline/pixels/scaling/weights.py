@@ -132,7 +132,7 @@ def _weights(axis: Axis, rows: list[list[tuple[int, int]]], total: int) -> Weigh
     return Weights(places, weights, total, nearness)
 
 
-_FINE = 64  # bits behind the point
+_FINE = 64  # bits after the point
 _PI = Fraction("3.14159265358979323846264338327950288419716939937510582")
 
 
@@ -158,7 +158,7 @@ def _sine(half_turns: Fraction) -> int:
 
 
 def weighted_sums(planes: Iterable[np.ndarray], down: Weights, across: Weights, most: int) -> Iterator[np.ndarray]:
-    """Yield for each plane the sums of its pixels times the weights of both axes; no more than two planes are held at once.
+    """Yield for each plane the sums of its pixels times the weights of both axes; at most two planes are held at once.
 
     Args:
         planes: an even number of uint32 arrays, 0..most, shape (height, width).

@@ -49,7 +49,7 @@ def compare(layer: Layer, window: tuple[int, int], speed: tuple[int, int]) -> di
         speed: pixels the scene moves across and down from one picture to the next, either way; less where the picture ends.
 
     Returns:
-        ``bitmap`` and ``tiles``, each with ``image_bytes`` (stored as it is), ``memory_bytes`` (all of it at hand),
+        ``bitmap`` and ``tiles``, each with ``image_bytes`` (stored as it is), ``memory_bytes`` (all of it loaded),
         ``window_bytes`` (the most that a window's position needs at once: cells covered in part count whole, tiles count
         once) and ``moved_bytes`` (the most that comes in with one step: the bitmap's bytes that were not seen before; map
         entries of cells, and tiles, that the position before did not need). Under ``tiles`` also ``tiles``,
@@ -108,7 +108,7 @@ class _Axis:
     step: int
 
     def covered(self, cell: int) -> tuple[np.ndarray, np.ndarray]:
-        """Return the first cell of every position and the one behind the last: each shape (positions,)."""
+        """Return the first cell of every position and the one after the last: each shape (positions,)."""
         window = min(self.window, self.length)
         first = np.arange(self.length - window + 1)
         return first // cell, (first + window - 1) // cell + 1
@@ -120,7 +120,7 @@ class _Axis:
         return most, len(np.unique(start[stop - start == most]))
 
     def moves(self, cell: int) -> np.ndarray:
-        """Return the moves that can bring most: start and stop before, start and stop behind, int64, shape (moves, 4)."""
+        """Return the moves that can bring most: start and stop before, start and stop after, int64, shape (moves, 4)."""
         start, stop = self.covered(cell)
         ends = np.stack([start, stop], axis=1)
         places = np.arange(len(ends))
@@ -178,7 +178,7 @@ def _most_moved(layer: Layer, across: _Axis, down: _Axis) -> tuple[int, int]:
 
 
 def _fresh_cells(rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
-    """Return how many cells of the place behind a move are not in the place before it; moves as ``_Axis.moves`` gives them."""
+    """Return how many cells of the place after a move are not in the place before it; moves as ``_Axis.moves`` gives them."""
 
     def both(moves: np.ndarray) -> np.ndarray:
         return np.maximum(np.minimum(moves[..., 1], moves[..., 3]) - np.maximum(moves[..., 0], moves[..., 2]), 0)
@@ -189,7 +189,7 @@ def _fresh_cells(rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
 def _bitmap_moved(pixel_bits: int, across: _Axis, down: _Axis) -> int:
     """Return the most bytes of a bitmap that one step brings into the window; pixels that share a byte come together.
 
-    Pixels of 3, 5, 6 or 7 bits stand in planes, of which eight pixels take a byte each.
+    Pixels of 3, 5, 6 or 7 bits are in planes, of which eight pixels take a byte each.
     """
     together = 8 if 8 % pixel_bits and pixel_bits < 8 else max(8 // pixel_bits, 1)
     columns, rows = across.moves(together), down.moves(1)

@@ -24,7 +24,7 @@ _NO_PALETTE = float(1 << 50)  # error of a cell with a palette that has no colou
 
 @dataclass(frozen=True)
 class Use:
-    """Which colours stand in which cells.
+    """Which colours are in which cells.
 
     Attributes:
         cells: how many there are.
@@ -42,7 +42,7 @@ class Use:
 
 @dataclass(frozen=True)
 class Room:
-    """What there is to deal to: so many palettes of so many words of their own, and words that all have besides."""
+    """What there is to deal to: a number of palettes, a number of words for each, and words that all of them have."""
 
     palettes: int
     own: int
@@ -155,7 +155,7 @@ def _near(end: _End, palettes: int, alike: np.ndarray) -> list[np.ndarray]:
 
 
 def _settle(use: Use, room: Room, owner: np.ndarray, palettes: int, known: Sequence[np.ndarray] = ()) -> _End:
-    """Choose palettes for their cells and deal the cells anew while that lowers the error.
+    """Choose palettes for their cells and deal the cells again while that lowers the error.
 
     Args:
         known: words of the first palettes, to start from; the others are chosen from nothing.

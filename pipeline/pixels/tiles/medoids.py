@@ -1,4 +1,4 @@
-"""Few tiles that stand for many: which to keep, weighted by how often each is used (k-medoids, p-median in the literature).
+"""Few tiles that represent many: which to keep, weighted by how often each is used (k-medoids, p-median in the literature).
 
 Solved as usual: drop the tile whose loss costs least until few enough are left, then exchange a kept tile for another
 while that helps (Kaufman and Rousseeuw 1990; the exchange in one sweep for all kept tiles at once is from Schubert and
@@ -84,7 +84,7 @@ class Serving:
         self.second[rows], self.more[rows] = self.kept[nearest], part[places, nearest]
 
     def drop(self, gone: int) -> None:
-        """Keep a tile no more."""
+        """Stop keeping a tile."""
         self.kept = np.delete(self.kept, np.searchsorted(self.kept, gone))
         self._look(np.flatnonzero((self.first == gone) | (self.second == gone)))
 

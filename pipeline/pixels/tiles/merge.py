@@ -18,7 +18,7 @@ from pipeline.pixels.tiles.thinning import thin
 from pipeline.pixels.tiles.tiles import Tiles, allowed_flips, cut, flipped, join
 
 MOST = 3072  # tiles that are all compared with each other
-_CLEAR = 10000  # how far transparent stands from any colour: as black from white
+_CLEAR = 10000  # how far transparent is from any colour: as black from white
 
 
 @dataclass(frozen=True)
@@ -27,7 +27,7 @@ class Merged:
 
     Attributes:
         tiles: as ``cut`` gives them.
-        merged: tiles that are no more.
+        merged: tiles that were merged into others.
         changed_cells: cells of the map that look different.
         mean_difference: root of the mean square perceptual difference over all pixels, in 1/10000, rounded down.
         worst_difference: the same over the cell that changed most.
@@ -41,11 +41,11 @@ class Merged:
 
 
 def entry_points(entries: np.ndarray, transparent: bool = False) -> np.ndarray:
-    """Return where the entries of palettes stand for the eye.
+    """Return where the entries of palettes are for the eye.
 
     Args:
         entries: uint8, shape (..., n, 3), sRGB.
-        transparent: entry 0 is no colour; it stands apart from every colour.
+        transparent: entry 0 is not a colour; it is far from every colour.
 
     Returns:
         int32, shape (..., n, 4): ``perceptual`` and how transparent.
@@ -78,7 +78,7 @@ def merge_to_budget(
         flip_x, flip_y: whether a cell may mirror the tile it gets.
 
     Raises:
-        ValueError: the budget is below 1, or a tile has an index that no entry stands for.
+        ValueError: the budget is below 1, or a tile has an index without an entry.
     """
     if budget < 1:
         raise ValueError(f"a budget of {budget} tiles; at least 1 is needed")
@@ -110,7 +110,7 @@ def _choose(tiles: np.ndarray, uses: np.ndarray, budget: int, points: np.ndarray
 
 
 def _redraw(tiles: Tiles, stand_in: np.ndarray, points: np.ndarray, lines: np.ndarray, flips: list[int]) -> Tiles:
-    """Return the picture's tiles when each is drawn by its stand-in, mirrored as is nearest in the cell's palette."""
+    """Return the picture's tiles when each is drawn as its substitute, mirrored as is nearest in the cell's palette."""
     own = _cell_points(tiles, points, lines)
     stored = tiles.tiles[stand_in][tiles.map_index]
     best = np.full(tiles.map_index.shape, -1, dtype=np.int64)

@@ -25,7 +25,7 @@ class Packing:
     Attributes:
         complete: every set lies in its bin.
         bin_of: bin of each set; where not complete, the bin that lacks least of it.
-        bins: union of what lies in each bin, no more members than allowed.
+        bins: union of what lies in each bin, at most the members allowed.
     """
 
     complete: bool
@@ -164,7 +164,7 @@ class _Search:
         return None
 
     def _hardest(self, bins: list[int], left: list[int]) -> tuple[int, list[int]]:
-        """Return a set and the bins it fits in, the one it adds least to first; a new bin stands last."""
+        """Return a set and the bins it fits in, the one it adds least to first; a new bin comes last."""
         self._work += len(left) * (len(bins) + 1)
         if self._work > _WORK:
             raise _GaveUp

@@ -1,4 +1,4 @@
-"""Several palettes for one map: every tile's colours must stand in one palette.
+"""Several palettes for one map: every tile's colours must be in one palette.
 
 Exact when a packing is found (``packing``), otherwise with as little error as is found (``dealing``).
 """
@@ -53,8 +53,8 @@ def split_palettes(
         palettes: how many there may be, at least 1.
         entries: of each palette, the first included where it is shared.
         pattern: the console's palette entry.
-        opaque: bool, shape (height, width): pixels that are False get entry 0, which then is no colour in any palette.
-        first: a word that stands as entry 0 in every palette (a backdrop). With ``opaque``, pixels that are False get it,
+        opaque: bool, shape (height, width): pixels that are False get entry 0, which then is not a colour in any palette.
+        first: a word that is entry 0 in every palette (a backdrop). With ``opaque``, pixels that are False get it,
             and opaque pixels may use it too. None and no ``opaque``: every palette has all its entries to itself.
 
     Raises:
@@ -96,7 +96,7 @@ def _draw(
     """Return the entry of each pixel, the sum of squared errors, and the number of cells that are not exact."""
     indices = np.zeros(cells.shape, dtype=np.uint16)
     error, lossy = 0, np.zeros(len(cells), dtype=bool)
-    skip = int(shared) - len(extra)  # an entry 0 that is no colour is not among those to choose from
+    skip = int(shared) - len(extra)  # an entry 0 that is not a colour is not among those to choose from
     for rank, own in enumerate(chosen):
         pixels = solid & (owner == rank)[:, None, None]
         if not pixels.any():

@@ -13,7 +13,7 @@ _GROUP = 768  # tiles compared with each other
 
 
 def thin(tiles: np.ndarray, uses: np.ndarray, most: int, points: np.ndarray, flips: list[int]) -> tuple[np.ndarray, np.ndarray]:
-    """Return at most ``most`` tiles, and their uses together with those of the tiles they stand for.
+    """Return at most ``most`` tiles, and their uses together with those of the tiles they replace.
 
     Args:
         tiles, uses, points, flips: as ``medoids.costs`` takes them.

@@ -133,7 +133,7 @@ def decode_map(words: np.ndarray, pattern: BitPattern) -> MapEntries:
     """Return what the words of a map say.
 
     Args:
-        words: unsigned integers, any shape; bits that are no field of the pattern are ignored.
+        words: unsigned integers, any shape; bits outside the pattern's fields are ignored.
 
     Raises:
         ValueError: the pattern has a field this does not know, or no t.

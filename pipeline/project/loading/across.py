@@ -13,7 +13,7 @@ from pipeline.joints.links import BUILD_DIGITS, LONGEST_TESTER, code_version, li
 from pipeline.joints.notice import CHARACTER, code_problem
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
-from pipeline.plain.sizes import show_size
+from pipeline.plain.sizes import counted, show_size
 from pipeline.project.art import animation_frames
 from pipeline.project.intake import check_intake
 from pipeline.project.loading.burn import check_burn
@@ -79,7 +79,7 @@ def _check_game(document: Document, project: LoadedProject) -> None:
     wanted, sizes = project.spec.game.cartridge, project.target.cartridge.sizes
     if wanted is not None and wanted not in sizes:
         known = ", ".join(show_size(size) for size in sizes)
-        document.say(("game", "cartridge"), f"{show_size(wanted)} is no cartridge of this target", f"the sizes are {known}")
+        document.say(("game", "cartridge"), f"{show_size(wanted)} is not a cartridge size of this target", f"the sizes are {known}")
 
 
 def _check_title(document: Document, project: LoadedProject) -> None:
@@ -133,13 +133,13 @@ def _check_code(document: Document, project: LoadedProject, path: tuple, link: s
 def _check_place(document: Document, project: LoadedProject, asset: Asset) -> None:
     path, spec, alignment = (asset.kind, asset.name), asset.spec, project.alignment(asset)
     if alignment & (alignment - 1):
-        document.say((*path, "alignment"), f"{alignment} is no power of two", "use 1, 2, 4, 8, ...")
+        document.say((*path, "alignment"), f"{alignment} is not a power of two", "use 1, 2, 4, 8, ...")
     elif alignment < project.target.align(asset.kind):
         least = project.target.align(asset.kind)
         document.say((*path, "alignment"), f"{alignment} is less than the target demands", f"use {least} or more, or leave it out")
     elif spec.address is not None and spec.address % alignment:
         remedy = f"use a multiple of {alignment}, or give the asset a smaller alignment"
-        document.say((*path, "address"), f"{spec.address:#x} is no multiple of the alignment {alignment}", remedy)
+        document.say((*path, "address"), f"{spec.address:#x} is not a multiple of the alignment {alignment}", remedy)
 
 
 def _check_art(document: Document, project: LoadedProject, asset: Asset) -> None:
@@ -157,7 +157,7 @@ def _check_art(document: Document, project: LoadedProject, asset: Asset) -> None
             document.say((*path, "arrangement"), f"{name} is direct colour, pieces need a palette", remedy)
         if asset.kind in ("sprite", "font") and not pattern.bits("A"):
             remedy = "use a format with an A bit, or an indexed one with a palette that has transparent = true"
-            document.say((*path, "pixels"), f"{name} has no bit that tells transparent pixels", remedy)
+            document.say((*path, "pixels"), f"{name} has no bit for transparent pixels", remedy)
         if spec.palette:
             document.say((*path, "palette"), f"{name} is direct colour and takes no palette", "leave palette out")
         return
@@ -192,11 +192,11 @@ def _check_sprite(document: Document, project: LoadedProject, asset: Asset) -> N
         document.say(("sprite", asset.name, "height"), wrong, "set a smaller height, or split the figure")
     check_pool_user(document, project, asset)
     if asset.spec.anchor and not all(math.isfinite(value) for value in asset.spec.anchor):
-        document.say(("sprite", asset.name, "anchor"), f"{list(asset.spec.anchor)} is no place", "write pixels, for example [60, 152]")
+        document.say(("sprite", asset.name, "anchor"), f"{list(asset.spec.anchor)} is not a point", "write pixels, for example [60, 152]")
     for name, animation in asset.spec.animations.items():
         path = ("sprite", asset.name, "animations", name)
         if not IDENTIFIER.fullmatch(name):
-            document.say(path, f"{name!r} is no identifier", "use small letters, digits and underscores")
+            document.say(path, f"{name!r} is not a valid name", "use small letters, digits and underscores")
         durations = animation.ms if isinstance(animation.ms, list) else [animation.ms]
         longest = 65535 * 1000 / project.target.screen.refresh  # a step counts its pictures in 16 bits
         if not durations or not all(one > 0 for one in durations):
@@ -223,7 +223,8 @@ def _check_steps(document: Document, path: tuple, animation: pa.Animation, files
         if not 0 <= number < len(files):
             document.say((*path, "frames"), f"there is no frame {number}", f"frames are numbered 0 to {len(files) - 1}")
     if isinstance(animation.ms, list) and len(animation.ms) != len(steps):
-        document.say((*path, "ms"), f"{len(animation.ms)} durations for {len(steps)} frames", "give one for each, or one number")
+        wrong = f"{counted(len(animation.ms), 'duration')} for {counted(len(steps), 'frame')}"
+        document.say((*path, "ms"), wrong, "give one for each, or one number")
 
 
 def _check_palette(document: Document, project: LoadedProject, asset: Asset) -> None:
@@ -256,7 +257,7 @@ def _check_program(document: Document, project: LoadedProject, asset: Asset) -> 
     elif asset.name in [one.name for one in project.of_kind("program") if one.spec.command and one.spec.reserve is None][1:]:
         document.say((*path, "reserve"), "is missing: only one built program may be of unknown size", "set reserve to the most it may take")
     if spec.reserve and spec.reserve % project.alignment(asset):
-        wrong = f"{spec.reserve} is no multiple of the alignment {project.alignment(asset)}"
+        wrong = f"{spec.reserve} is not a multiple of the alignment {project.alignment(asset)}"
         document.say((*path, "reserve"), wrong, "round it up")
 
 

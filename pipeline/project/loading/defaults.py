@@ -31,6 +31,6 @@ def apply_defaults(document: Document) -> None:
             right = {key: value for key, value in right.items() if key not in SIZES}
         for name, own in (assets or {}).items() if isinstance(assets, dict) else ():
             if isinstance(own, dict):
-                # One key of a pair an asset gives itself stands for the pair.
+                # If an asset sets one key of a pair itself, that replaces the pair.
                 taken = SIZES if SIZES & own.keys() else set()
                 assets[name] = {**{key: value for key, value in right.items() if key not in taken}, **own}

@@ -30,7 +30,7 @@ def check_font(document: Document, path: tuple, spec: Font, target: Target, pixe
     if spec.box and target.pixel_formats.get(pixels) and target.pixel_formats[pixels].order == "cells":
         across, down = target.cells.width, target.cells.height
         if spec.box[0] % across or spec.box[1] % down:
-            wrong = f"{spec.box[0]} x {spec.box[1]} pixels are no whole cells of {across} x {down}"
+            wrong = f"{spec.box[0]} x {spec.box[1]} pixels are not whole cells of {across} x {down}"
             document.say((*path, "box"), wrong, "use a multiple of the cell, or leave it out")
 
 

@@ -47,7 +47,7 @@ def load_project(folder: Path) -> LoadedProject:
     return project
 
 
-# What stands in for a part that has problems of its own; only so far as to let the checks of the others run.
+# Replaces a part that has its own problems, just so that the checks of the others can run.
 _PLACEHOLDERS = {
     "format": 1,
     "game": {"title": "?", "code": "XX", "version": "0.0.0", "phase": "alpha", "target": "basalt32"},
@@ -60,14 +60,14 @@ _PLACEHOLDERS = {
 def _salvage(document: Document) -> pf.Project | None:
     """Return the project without what has problems, so that the rest of the file is checked too.
 
-    First only the wrong keys are left out; where that is not enough, the table they stand in.
+    First only the wrong keys are left out; if that is not enough, the table that holds them.
     """
     data, paths = copy.deepcopy(document.data), document.paths
     for whole in (False, True):
         for path in paths:
             _leave_out(data, path, whole, document.broken)
         probe = Document(document.shown, data, {})
-        probe.most = sys.maxsize  # what it finds is never told, so it must not end the reading
+        probe.most = sys.maxsize  # what it finds is never reported, so it must not end the reading
         spec = build(probe, (), data, pf.Project)
         if spec is not None:
             return spec
@@ -83,7 +83,7 @@ def _leave_out(data: dict[str, Any], path: tuple, whole: bool, broken: set[str])
         kept = {key: value for key, value in known.items() if key != name and not whole and head != "format"}
         data[head] = _PLACEHOLDERS[head] | kept if head != "format" else 1
     elif isinstance(part, list) and isinstance(name, int) and head in _PLACEHOLDERS:
-        # In its place, so that the others keep theirs; an id of its own, so that it is no duplicate.
+        # In its place, so that the others keep theirs; an id of its own, so that it is not a duplicate.
         part[name] = _PLACEHOLDERS[head] | ({"id": f"?{name}"} if head == "issue" else {})
     elif isinstance(part, dict) and name is not None:
         broken.add(str(name))
@@ -108,7 +108,7 @@ def _load_target(document: Document, folder: Path, spec: pf.Project | None) -> t
 
 
 def _known_versions(document: Document, project: LoadedProject) -> list[str]:
-    """Return the versions an issue may be fixed in; none where what says so has problems, which are told already."""
+    """Return the versions an issue may be fixed in; none if their source has problems, which are reported already."""
     own = project.spec.game.version
     unsure = {("game",), ("game", "version")} & set(document.paths) or any(problem.file == LEDGER for problem in document.problems)
     return [*(release["version"] for release in project.releases), own] if not unsure else []

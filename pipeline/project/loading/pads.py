@@ -13,7 +13,7 @@ _JOINTS = (" + ", " / ")
 
 
 def check_pads(document: Document, spec: pf.Project) -> None:
-    """Note buttons that cannot be told apart or drawn, and controls that name what a pad does not have."""
+    """Note buttons that cannot be distinguished or drawn, and controls that name what a pad does not have."""
     for name, pad in spec.pad.items():
         if name not in document.broken:
             _check_names(document, name, pad)
@@ -35,7 +35,7 @@ def _check_names(document: Document, name: str, pad: pf.Pad) -> None:
             wrong = f"button {button!r} has a joint in its name: plus and slash between spaces join buttons in [[control]]"
             document.say(path, wrong, "leave the spaces around it out")
         elif button in seen:
-            document.say(path, f"pad {name!r} has button {button!r} twice", "name it once, or tell the two apart")
+            document.say(path, f"pad {name!r} has button {button!r} twice", "name it once, or give the two different names")
         seen.add(button)
 
 

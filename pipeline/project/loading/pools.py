@@ -31,7 +31,7 @@ def check_pool_user(document: Document, project: LoadedProject, asset: Asset) ->
     first = project.sprites_in(name)[0]
     own, others = _pixels(project, asset), _pixels(project, first)
     if own and others and own != others:
-        wrong = f"{name!r} would hold {_told(own)} of {asset.name!r} and {_told(others)} of {first.name!r}"
+        wrong = f"{name!r} would hold {_format_text(own)} of {asset.name!r} and {_format_text(others)} of {first.name!r}"
         document.say(path, wrong, "give both one pixel format, and palettes that begin at the same pixel value; or use two pools")
 
 
@@ -44,5 +44,5 @@ def _pixels(project: LoadedProject, asset: Asset) -> tuple[str, int] | None:
     return (name, pixel_base(palette.first, bits)) if bits else None
 
 
-def _told(pixels: tuple[str, int]) -> str:
+def _format_text(pixels: tuple[str, int]) -> str:
     return f"{pixels[0]} pixels from {pixels[1]}"

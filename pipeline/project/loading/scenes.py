@@ -1,4 +1,4 @@
-"""Checks of bundles, scenes and planned assets: every name stands for something, and every number can be kept."""
+"""Checks of bundles, scenes and planned assets: every name means something, and every number can be kept."""
 
 from __future__ import annotations
 
@@ -52,14 +52,14 @@ def _check_scene(document: Document, path: tuple, scene: pf.Scene, known) -> Non
 
 
 def _check_direct(document: Document, project: LoadedProject, path: tuple, scene: pf.Scene) -> None:
-    """Note what is read straight from the cartridge and stands packed there: it has to be unpacked into memory."""
+    """Note what is read straight from the cartridge and is packed there: it has to be unpacked into memory."""
     for rank, member in enumerate(scene.direct):
         found = [project.assets[one] for one in project.spec.bundle.get(member, [member]) if one in project.assets]
         found += [project.assets[pool] for pool in (getattr(one.spec, "pool", None) for one in found) if pool in project.assets]
         packed = [one.name for one in found if getattr(one.spec, "packing", "stored") != "stored"]
         if packed:
             told = ", ".join(map(repr, dict.fromkeys(packed)))
-            wrong = f"{told} may stand packed in the image, and what is packed takes memory to be used"
+            wrong = f"{told} may be packed in the image, and using a packed asset takes memory"
             document.say((*path, rank), wrong, 'give it packing = "stored", or leave it out of direct')
 
 
@@ -69,14 +69,14 @@ def _check_packed(document: Document, project: LoadedProject, path: tuple, scene
     for rank, member in enumerate(scene.packed):
         both = [one for one in project.spec.bundle.get(member, [member]) if one in direct]
         if both:
-            wrong = f"{', '.join(map(repr, both))} stands under direct too, which takes no memory"
+            wrong = f"{', '.join(map(repr, both))} is under direct too, which takes no memory"
             document.say((*path, rank), wrong, "leave it out of one of the two")
 
 
 def _check_planned(document: Document, project: LoadedProject, name: str, planned: pf.Planned) -> None:
     path = ("planned", name)
     if not IDENTIFIER.fullmatch(name):
-        document.say(path, f"{name!r} is no identifier", "use small letters, digits and underscores")
+        document.say(path, f"{name!r} is not a valid name", "use small letters, digits and underscores")
     if name in project.assets:
         document.say(path, f"{name!r} is already a {project.assets[name].kind}", "the asset is there: remove what was planned")
     for key in ("width", "height", "frames", "scale", "seconds"):

@@ -28,7 +28,7 @@ def find_files(document: Document, folder: Path, spec: pf.Project) -> dict[str, 
             path = (kind, name)
             if not IDENTIFIER.fullmatch(name):
                 remedy = "start with a small letter; then small letters, digits and underscores, 32 at most"
-                document.say(path, f"{name!r} is no identifier", remedy)
+                document.say(path, f"{name!r} is not a valid name", remedy)
                 continue
             if name in assets:
                 document.say(path, f"the name {name!r} is already a {assets[name].kind}", "give one of them another name")
@@ -140,7 +140,7 @@ def _glob(document: Document, folder: Path, path: tuple, pattern: str) -> tuple[
         files = itertools.islice((file for file in matches if file.is_file()), FILES + 1)
         found = sorted((file.relative_to(folder).as_posix() for file in files), key=_counting)
     except (ValueError, NotImplementedError) as error:
-        document.say(path, f"{pattern!r} is no pattern: {error}", "for example art/ada/*.png")
+        document.say(path, f"{pattern!r} is not a valid pattern: {error}", "for example art/ada/*.png")
         return ()
     found = [name for name in found if not name.startswith("build/")]
     if len(found) > FILES:
@@ -161,7 +161,7 @@ def _inside(document: Document, folder: Path, path: tuple, name: str) -> bool:
         full = (folder / name).resolve()
         full.is_file()
     except (OSError, ValueError, RuntimeError):  # too long a name, a NUL, a link to itself
-        document.say(path, f"{name!r} is no path that can be followed", "correct it; it starts at the project folder")
+        document.say(path, f"{name!r} is not a path that can be followed", "correct it; it starts at the project folder")
         return False
     if Path(name).is_absolute() or not full.is_relative_to(folder):
         document.say(path, f"{name!r} leads outside the project folder", "copy the file into the project; paths start there")

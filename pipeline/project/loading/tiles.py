@@ -96,7 +96,7 @@ def _check_places(document: Document, path: tuple, spec: Palette, bits: int, ent
 
 
 def check_layers(document: Document, project: LoadedProject, name: str, scene: Scene) -> None:
-    """Note layers that are no backgrounds of the project, or that the scene does not load."""
+    """Note layers that are not backgrounds of the project, or that the scene does not load."""
     spec = project.spec
     members = [*scene.always, *(member for choice in scene.choose for member in choice.of)]
     loaded = {one for member in members for one in spec.bundle.get(member, [member])}
@@ -123,5 +123,5 @@ def _check_layer_palettes(document: Document, project: LoadedProject, name: str,
             other = starts.setdefault(palette.spec.first, palette.name)
             if other != palette.name:
                 wrong = f"its palette {palette.name!r} and {other!r} of another layer both begin at entry {palette.spec.first}"
-                remedy = "let one begin behind the other (first), or give both one palette"
+                remedy = "let one begin after the other (first), or give both one palette"
                 document.say(("scene", name, "layers", rank, "background"), wrong, remedy)

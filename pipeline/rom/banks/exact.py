@@ -13,8 +13,8 @@ EXACT = 12  # assets at most: the work doubles with each
 def pack_exactly(gaps: Sequence[Gap], pieces: Sequence[Piece], bank: int) -> Places | None:
     """Return name -> offset with the lowest end there is, or None when no arrangement holds all.
 
-    For every set of pieces the earliest (gap, end) behind some arrangement of it is kept: gaps are filled in turn, pieces stand
-    one behind another, and what ends earlier leaves whatever follows at least as much room (dynamic programming over subsets,
+    For every set of pieces the earliest (gap, end) after some arrangement of it is kept: gaps are filled in turn, pieces follow
+    one another, and what ends earlier leaves whatever follows at least as much room (dynamic programming over subsets,
     as by Held and Karp, A dynamic programming approach to sequencing problems, 1962).
     """
     count = len(pieces)
@@ -43,7 +43,7 @@ def pack_exactly(gaps: Sequence[Gap], pieces: Sequence[Piece], bank: int) -> Pla
 
 
 def _first_place(gaps: Sequence[Gap], piece: Piece, behind: tuple[int, int], bank: int) -> tuple[int, int] | None:
-    """Return gap and offset of the first place of a piece behind another."""
+    """Return gap and offset of the first place of a piece after another."""
     number, at = behind
     for rank in range(number, len(gaps)):
         start, end = gaps[rank]

@@ -22,7 +22,7 @@ class Piece:
         name: of the asset.
         bytes: room it takes.
         alignment: power of two.
-        home: whether it must stand in the first bank.
+        home: whether it must be in the first bank.
     """
 
     name: str
@@ -32,7 +32,7 @@ class Piece:
 
     @property
     def rounded(self) -> int:
-        """Room it takes with another of its alignment behind it."""
+        """Room it takes if another of its alignment follows it."""
         return round_up(self.bytes, self.alignment)
 
 
@@ -66,7 +66,7 @@ class Packing:
 
 
 def in_row(start: int, pieces: Sequence[Piece]) -> Places:
-    """Return places one behind another, by falling alignment, so that what one leaves the next can take."""
+    """Return consecutive places, by falling alignment, so that what one leaves the next can take."""
     places = {}
     for piece in sorted(pieces, key=lambda one: (-one.alignment, -one.bytes, one.name)):
         start = places[piece.name] = round_up(start, piece.alignment)

@@ -1,4 +1,4 @@
-"""Emptying banks of a packing: their pieces go back in by mixing the contents of the others anew, two or three at a time."""
+"""Emptying banks of a packing: their pieces go back in by mixing the contents of the others again, two or three at a time."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def mix(packing: Packing, bank: int, fewest: int) -> Packing:
 
 
 def _less_one(packing: Packing, bank: int) -> Packing | None:
-    """Return the packing without its last bank; what stood in the emptiest is left over. None when it has one bank."""
+    """Return the packing without its last bank; the contents of the emptiest are left over. None when it has one bank."""
     last = packing.cost(bank)[1] - 1
     if last < 1:
         return None
@@ -69,7 +69,7 @@ def _room(gap: tuple[int, int], packing: Packing) -> int:
 
 
 def _mix_gaps(packing: Packing, ranks: list[int], rooms: list[int], draw: random.Random) -> None:
-    """Deal some gaps' pieces and those left over anew to these gaps; keep that where it leaves no more over."""
+    """Deal some gaps' pieces and those left over to these gaps again; keep that unless more is left over."""
     pool = [piece for rank in ranks for piece in packing.groups[rank]] + packing.left
     before = sum(piece.rounded for rank in ranks for piece in packing.groups[rank])
     pool.sort(key=lambda piece: (draw.getrandbits(16), piece.name))

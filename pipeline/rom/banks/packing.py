@@ -61,7 +61,7 @@ def banks_taken(places: Places, bank: int) -> int:
 
 
 def best_fit(gaps: Sequence[Gap], pieces: Sequence[Piece], bank: int) -> Places | None:
-    """Place each piece where the least is left behind it; see ``pack_banks``."""
+    """Place each piece where the least is left after it; see ``pack_banks``."""
     free, places = list(gaps), {}
     for piece in pieces:
         found = None

@@ -31,8 +31,8 @@ from pipeline.intake.store import load_testers, save_testers
 from pipeline.intake.take_in import write_triage
 from pipeline.plain.versions import precedence
 from pipeline.project.ledger import find_release, read_ledger, released_before
-from pipeline.questions.growth import tell_growth
-from pipeline.questions.why import tell_reasons
+from pipeline.questions.growth import show_growth
+from pipeline.questions.why import show_reasons
 from pipeline.release.kit import write_kit
 from tests.bench.fuzzing.csvs import GAME, INTAKE
 from tests.bench.fuzzing.formats import MIB, Format, Wrong
@@ -178,11 +178,11 @@ def _run_kept_testers(folder: Path, data: bytes) -> str:
 def _run_growth(folder: Path, data: bytes) -> str:
     log = folder / "build/.state/growth.json"
     right = _is(data, lambda value: value == read_log(log))
-    tell_growth(folder, log, folder / "build/growth.svg")
+    show_growth(folder, log, folder / "build/growth.svg")
     note_build(log, _MAP, _BUDGET, "0.2.0")
     if read_log(log)[-1]["build_code"] != "110011":
         raise Wrong("a build was not noted")
-    tell_growth(folder, log, folder / "build/growth.svg")
+    show_growth(folder, log, folder / "build/growth.svg")
     return "accepted" if right else "set aside"
 
 
@@ -194,7 +194,7 @@ def _is(data: bytes, test) -> bool:
 
 
 def _run_reasons(folder: Path, data: bytes) -> str:
-    told = tell_reasons(folder / "build/.state")
+    told = show_reasons(folder / "build/.state")
     return "set aside" if told.startswith("Nothing is known") else "accepted"
 
 

@@ -1,4 +1,4 @@
-"""Changes to a project that may save memory, each told in words and as the assets it would have."""
+"""Changes to a project that may save memory, each as text and as the assets it would have."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from pipeline.project.art import animation_frames
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.target.records import pixel_base
 
-_NEAR = 0.02  # share of a frame's pixels that may differ from the frame that stands for it
+_NEAR = 0.02  # share of a frame's pixels that may differ from the frame that replaces it
 _ANY_MAP = parse_pattern("tttttttttttttttt")  # of a map, where the console has no tile unit
 _LEAST_RATE = 4000  # samples a second below which speech and effects are not worth keeping
 _LEAST_SHOWN = 10  # per cent of frames
@@ -28,7 +28,7 @@ class Change:
     Attributes:
         words: what to do.
         assets: the changed assets.
-        lost: what is lost besides colours, in words.
+        lost: what else is lost apart from colours, as text.
         apart: whether each asset may be changed without the others.
         packed: the assets stay packed in memory, so that their packed bytes count.
     """
@@ -155,7 +155,7 @@ def _least_shown(asset: Asset, steps: dict[str, list[int]], every: list[int]) ->
 
 
 def _neighbours(steps: dict[str, list[int]], rare: list[int], every: list[int]) -> dict[int, int]:
-    """Return for every frame that is shown the one that stands for it: itself, or the frame before it in an animation."""
+    """Return for every shown frame the one that replaces it: itself, or the frame before it in an animation."""
     stands = {frame: frame for frame in every if frame not in rare}
     for frames in steps.values():
         for before, frame in zip(frames, frames[1:], strict=False):
@@ -165,7 +165,7 @@ def _neighbours(steps: dict[str, list[int]], rare: list[int], every: list[int]) 
 
 
 def _kept(asset: Asset, steps: dict[str, list[int]], stands: dict[int, int], words: str, lost: str) -> Change:
-    """Return the change that keeps only the frames that stand for others or themselves."""
+    """Return the change that keeps only the frames that replace others or themselves."""
     kept = sorted(set(stands.values()))
     number = {frame: rank for rank, frame in enumerate(kept)}
     animations = {}

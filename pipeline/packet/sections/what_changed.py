@@ -14,7 +14,7 @@ _ROOM = 130  # points a table's heading, its head and two rows need
 
 
 def retest_part(draft: Draft) -> list[Flowable]:
-    """The issues fixed in this build; nothing where there are none."""
+    """The issues fixed in this build; nothing if there are none."""
     if not draft.told["retest"]:
         return []
     wording, table = draft.wording, retest_table(draft)
@@ -26,7 +26,7 @@ def retest_part(draft: Draft) -> list[Flowable]:
 
 
 def changes_part(draft: Draft) -> list[Flowable]:
-    """The author's own words, then what was added, removed and made anew; nothing where no release comes before."""
+    """The author's own words, then what was added, removed and changed; nothing without an earlier release."""
     changes, wording = draft.told["changes"], draft.wording
     if not changes:
         return []

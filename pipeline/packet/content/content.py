@@ -1,4 +1,4 @@
-"""What a tester is told, as plain values: one reading of the project and the map for the packet and the notes."""
+"""What a tester reads, as plain values: one reading of the project and the map for the packet and the notes."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def clean(text: str) -> str:
     return "".join(char for char in plain if char == "\n" or unicodedata.category(char) not in ("Cc", "Cf")).strip()
 
 
-def told(
+def packet_content(
     spec: dict[str, Any],
     image: dict[str, Any],
     date: datetime.date | None,
@@ -42,7 +42,7 @@ def told(
     tester: str = "",
     numbers: Numbers = ENGLISH,
 ) -> dict[str, Any]:
-    """Return everything testers are told, cleaned, links with the build code filled in, issues sorted.
+    """Return everything testers read, cleaned, links with the build code filled in, issues sorted.
 
     Args:
         spec: the project's records by table: game, links, pad, control, issue, contents, instructions, plan.
@@ -70,7 +70,7 @@ def told(
         "tasks": _each([task.text for task in spec["plan"].task]),
         "cautions": _each(instructions.cautions),
         "pads": [clean(pad.name) for pad in spec["pad"].values()],
-        "pad_drawings": told_pads(spec["pad"], spec["control"], clean),
+        "pad_drawings": pads_content(spec["pad"], spec["control"], clean),
         "controls": [_control(control, spec["pad"]) for control in spec["control"]],
         "issues": [_issue(issue) for issue in by_severity(open_issues(spec["issue"]))],
         "retest": [_issue(issue) for issue in by_severity(to_retest(spec["issue"], spec["game"].version))],
@@ -117,7 +117,7 @@ def _links(links, build: str, tester: str) -> dict[str, Any]:
 
 
 def _changes(changes: dict[str, Any], numbers: Numbers) -> dict[str, Any]:
-    plain = told_changes(changes, numbers)
+    plain = changes_content(changes, numbers)
     return plain | {"words": _each(plain["words"])}
 
 
@@ -135,7 +135,7 @@ def _issue(issue) -> dict[str, Any]:
     return texts | {"name": clean(issue_title(issue)), "since": issue.since or "", "reproduce": _each(issue.reproduce)}
 
 
-def told_changes(changes: dict[str, Any], numbers: Numbers = ENGLISH) -> dict[str, Any]:
+def changes_content(changes: dict[str, Any], numbers: Numbers = ENGLISH) -> dict[str, Any]:
     """Return the changes for packet, notes and report.
 
     Args:
@@ -168,7 +168,7 @@ def _asset(one: dict[str, Any], numbers: Numbers) -> dict[str, Any]:
     return {"name": one["name"], "kind": one["kind"], "before": before, "now": now, "pictures": one["pictures"]}
 
 
-def told_pads(pads: dict[str, Any], controls: list[Any], clean: Callable[[str], str]) -> list[dict[str, Any]]:
+def pads_content(pads: dict[str, Any], controls: list[Any], clean: Callable[[str], str]) -> list[dict[str, Any]]:
     """Return the pads whose buttons have places.
 
     Args:
@@ -178,7 +178,7 @@ def told_pads(pads: dict[str, Any], controls: list[Any], clean: Callable[[str], 
 
     Returns:
         For each pad ``name``, ``columns``, ``rows`` and ``buttons``, each ``name``, ``shape``, ``box`` (left, top, right, bottom in
-        columns and rows from the face's top left) and ``does``: what it does, alone or, behind ``+``, together with others.
+        columns and rows from the face's top left) and ``does``: what it does, alone or, after ``+``, together with others.
     """
     return [_pad(name, pad, controls, clean) for name, pad in pads.items() if isinstance(pad.buttons, dict) and pad.buttons]
 

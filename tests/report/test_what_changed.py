@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pipeline.project.file import Issue
 from pipeline.release.differences import differences
-from pipeline.report.changes import changes_shown
+from pipeline.report.what_changed import changes_shown
 from tests.project.test_ledger import release
 
 

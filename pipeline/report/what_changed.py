@@ -9,18 +9,18 @@ from pipeline.plain.sizes import show_size
 from pipeline.project.file import SEVERITIES, Issue
 from pipeline.project.issues import open_issues, to_retest
 
-_HOW = {"added": "added", "removed": "removed", "changed": "changed", "recoloured": "colours chosen anew"}
+_HOW = {"added": "added", "removed": "removed", "changed": "changed", "recoloured": "recoloured"}
 _ISSUES = (
     ("fixed", "Issues fixed since, to be tested again"),
     ("new", "Issues not known then"),
-    ("again", "Issues told before, and open again"),
+    ("again", "Known earlier, and open again"),
     ("settled", "Open then, settled since"),
-    ("gone", "Open then, told of no more"),
+    ("gone", "Open then, no longer listed"),
 )
 
 
 def png_shown(data: bytes) -> dict[str, Any]:
-    """Return a PNG file as text for a page, with its size: width and height stand behind the signature and a chunk's head."""
+    """Return a PNG file as text for a page, with its size: width and height follow the signature and a chunk's head."""
     width, height = (int.from_bytes(data[at : at + 4], "big") for at in (16, 20))
     return {"uri": f"data:image/png;base64,{base64.b64encode(data).decode()}", "width": width, "height": height}
 
@@ -58,10 +58,10 @@ def issue_tables(issues: list[Issue], version: str) -> dict[str, list[dict[str, 
 
 def _table(issues: list[Issue]) -> list[dict[str, str]]:
     rows = sorted(issues, key=lambda issue: (SEVERITIES.index(issue.severity), issue.id))
-    return [_told(issue) for issue in rows]
+    return [_issue_row(issue) for issue in rows]
 
 
-def _told(issue: Issue) -> dict[str, str]:
+def _issue_row(issue: Issue) -> dict[str, str]:
     status = f"fixed in {issue.fixed_in}" if issue.fixed_in else issue.status
     texts = {key: getattr(issue, key) for key in ("id", "title", "severity", "where", "what")}
     return {**texts, "since": issue.since or "", "status": status}
