@@ -57,7 +57,7 @@ SAID = {
     "bitmap_no_cartridge_holds": ("[background.quay]", "bitmap of 527,072 bytes", "524,288"),
     "sheet_no_cartridge_holds": ("[sprite.ada]", "sheet of 6,553,600 bytes", "6,291,456"),
     "gif_of_20000_frames": ("art/ada.gif", "20,000 frames", "4,096"),
-    "gif_whose_later_frame_is_large": ("art/ada.gif", "frame 2 has 60,000 x 60,000 pixels", "16,777,216"),
+    "gif_whose_later_frame_is_large": ("art/ada.gif", "needs 60,000 x 60,000 pixels for frame 2", "16,777,216"),
     "png_announces_frames": ("art/ada.png", "20,000 frames", "4,096"),
     "png_frame_large": ("art/ada.png", "60,000 x 60,000 pixels", "16,777,216"),
     "animation_of_many_pixels": ("art/ada.png", "640,000,000 pixels in all", "536,870,912"),

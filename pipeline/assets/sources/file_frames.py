@@ -6,34 +6,44 @@ Sources: GIF89a specification (sections 17 to 27); PNG specification, third edit
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 from pipeline.assets.sources.png_rows import chunks
 from pipeline.plain.bounds import PICTURE_PIXELS
 from pipeline.plain.errors import refuse
 
 PNG_MARK = b"\x89PNG\r\n\x1a\n"
+_GIF_MARKS = (b"GIF87a", b"GIF89a")
 
 
-def check_frames(data: bytes, name: str, most: int) -> int:
-    """Return how many frames a GIF or PNG file has, at least 1; 1 for other files.
+class Announced(NamedTuple):
+    """What a file says of itself before anything is decoded."""
+
+    count: int  # frames, at least 1
+    size: tuple[int, int]  # width and height of the canvas that holds all frames; (0, 0) where only a decoder can say
+
+
+def check_frames(data: bytes, name: str, most: int) -> Announced:
+    """Return how many frames a GIF or PNG file has, and the canvas they need; 1 and (0, 0) for other files.
 
     Args:
         data: the file, perhaps damaged: what comes after the damage is not seen.
         most: frames it may have.
 
     Raises:
-        ProjectError: it has or announces more frames, or one of them has more pixels than a picture may have.
+        ProjectError: it has or announces more frames, or its canvas grows to more pixels than a picture may have.
     """
-    count = announced_frames(data)
+    count, canvas = announced_frames(data), (0, 0)
     if count <= most:
-        for rank, (width, height) in enumerate(_sizes(data)):
+        for rank, canvas in enumerate(_canvases(data)):
+            width, height = canvas
             if width * height > PICTURE_PIXELS:
-                wrong = f"frame {rank} has {width:,} x {height:,} pixels, {width * height:,} in all; at most {PICTURE_PIXELS:,} are taken"
+                wrong = f"needs {width:,} x {height:,} pixels for frame {rank}, {width * height:,} in all; at most {PICTURE_PIXELS:,} are taken"
                 raise refuse(name, "", wrong, "scale it down first, or save it again if it is damaged")
             count = max(count, rank + 1)
     if count > most:
         raise refuse(name, "", f"has {count:,} frames, at most {most:,} are taken", "split it in two, or leave frames out")
-    return count
+    return Announced(count, canvas)
 
 
 def announced_frames(data: bytes) -> int:
@@ -44,6 +54,19 @@ def announced_frames(data: bytes) -> int:
     return max(1, sum(1 for _ in _sizes(data)))
 
 
+def _canvases(data: bytes) -> Iterator[tuple[int, int]]:
+    """Yield the canvas that a decoder has made room for once it has seen each frame.
+
+    It never shrinks: one wide frame and one high one need a canvas as wide and as high as both.
+    """
+    width = height = 0
+    if data.startswith(_GIF_MARKS):
+        width, height = (int.from_bytes(data[at : at + 2], "little") for at in (6, 8))  # the logical screen
+    for right, bottom in _sizes(data):
+        width, height = max(width, right), max(height, bottom)
+        yield width, height
+
+
 def _sizes(data: bytes) -> Iterator[tuple[int, int]]:
     """Yield width and height that each frame of an animation needs, counted from the canvas's top left."""
     if data.startswith(PNG_MARK):
@@ -51,7 +74,7 @@ def _sizes(data: bytes) -> Iterator[tuple[int, int]]:
             if kind == b"fcTL" and size >= 20:
                 width, height, left, top = (int.from_bytes(data[at + to : at + to + 4], "big") for to in (4, 8, 12, 16))
                 yield left + width, top + height
-    elif data.startswith((b"GIF87a", b"GIF89a")) and len(data) > 12:
+    elif data.startswith(_GIF_MARKS) and len(data) > 12:
         yield from _gif_sizes(data)
 
 

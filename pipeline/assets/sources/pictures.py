@@ -67,9 +67,10 @@ def open_animation(folder: Path, name: str, most: int = FRAMES) -> Iterator[tupl
     """
     data = _read(folder, name, PICTURE_PIXELS)
     # Before it is opened: Pillow makes room for a frame that is larger than its canvas.
-    told = check_frames(data, name, most)
+    announced = check_frames(data, name, most)
     with _opened(data, name, PICTURE_PIXELS) as picture:
-        check_drawn(name, told, picture.size)
+        width, height = announced.size
+        check_drawn(name, announced.count, (max(picture.width, width), max(picture.height, height)))
         count = _count(picture, name)
         if count < 2:
             raise refuse(name, "", "holds one frame, no animation", "name it under frames, or save it as an animation")
