@@ -193,7 +193,7 @@ def _plain(text: str, folder: Path) -> str:
 
 def _answer(done: Done, folder: Path) -> str:
     """Return an answer without what is history in it: how much of a trial was known from an earlier one."""
-    return "\n".join(line for line in _plain(done.out + done.err, folder).splitlines() if "onverted anew" not in line)
+    return "\n".join(line for line in _plain(done.out + done.err, folder).splitlines() if "onverted again" not in line)
 
 
 def _refusals(done: Done, folder: Path) -> list[str]:
@@ -204,9 +204,11 @@ def _refusals(done: Done, folder: Path) -> list[str]:
     for at, line in enumerate(lines):
         if line.startswith(("FAILED", "STOPPED")):
             end = next((to for to in range(at + 1, len(lines)) if lines[to] and not lines[to].startswith(" ")), len(lines))
-            # A step that was ended before is told between two others; its line of progress is not part of the refusal.
+            # Progress of a step that ended before is written between two others; its line of progress is not part of the refusal.
             found.append("\n".join(line for line in lines[at:end] if not re.match(r" *[0-9]+/[0-9]+ ", line)).rstrip())
-    return [*sorted(found), _plain(done.err, folder)]
+    # A clean build has no state that was damaged before and is set aside.
+    kept = [line for line in _plain(done.err, folder).splitlines() if not line.startswith("build/.state")]
+    return [*sorted(found), "\n".join(kept)]
 
 
 def play(seed: str, target: str, moves: int, scratch: Path, runner: Runner, allowed: frozenset[str], figures: Figures) -> Machine:

@@ -71,7 +71,10 @@ def _fairly(rng: random.Random, spots: list[tuple]) -> tuple:
 def change_list(rng: random.Random, world: World) -> list[Operation]:
     """Put an element of a list in again, take one out, or move one."""
     name = rng.choice([PROJECT] * 4 + [one for one in world.documents if one in (ISSUES, TESTERS)])
-    path, found = rng.choice([(list(path), table) for path, table in tables(world.documents[name]) if isinstance(table, list) and table])
+    spots = [(list(path), table) for path, table in tables(world.documents[name]) if isinstance(table, list) and table]
+    if not spots:  # the moves before took out every list's last element
+        return []
+    path, found = rng.choice(spots)
     rank = rng.randrange(len(found))
     if rng.random() < 0.5:
         return [["drop", name, [*path, rank]]]
