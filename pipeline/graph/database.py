@@ -94,12 +94,14 @@ def drop_records(path: Path, known: frozenset[str]) -> None:
 
 
 def _has_our_table(connection: sqlite3.Connection) -> bool:
+    """Say whether a database has the table of doit's records, and no page of it is damaged."""
     try:
+        sound = [list(row.values()) for row in connection.execute("pragma quick_check(1)")] == [["ok"]]
         columns = [(row["name"], row["type"].upper()) for row in connection.execute("pragma table_info(doit)")]
         kinds = [row["type"] for row in connection.execute("select type from sqlite_master where name = 'doit'")]
     except sqlite3.DatabaseError:
         return False
-    return columns == _COLUMNS and kinds == ["table"]
+    return sound and columns == _COLUMNS and kinds == ["table"]
 
 
 def _drop_others(connection: sqlite3.Connection, known: frozenset[str]) -> None:

@@ -59,7 +59,7 @@ def test_record_of_another_shape_counts_as_none(tmp_path, data):
         "create view doit as select 1 as task_id, 2 as task_data",
     ],
 )
-def test_table_laid_out_otherwise_is_begun_anew(tmp_path, table):
+def test_table_laid_out_otherwise_is_begun_again(tmp_path, table):
     """A database that no record could be written into does not stop this build or any later one."""
     path = tmp_path / "steps.sqlite3"
     write(path, table)
@@ -69,15 +69,18 @@ def test_table_laid_out_otherwise_is_begun_anew(tmp_path, table):
     assert StepDatabase(str(path), JSONCodec()).get("rom", "_values_:") == GOOD["_values_:"]
 
 
-def test_file_damaged_inside_is_begun_anew_by_the_next_build(tmp_path):
-    """A page of the table overwritten: sqlite3 opens the file, and finds out when it writes."""
+@pytest.mark.parametrize("head", [bytes(8), b"\xff" * 8, b"\x0d\x00\x00\x7f\xff\x0f\xff\x00"], ids=["zeros", "ones", "many cells"])
+def test_file_damaged_inside_is_begun_again_by_the_same_build(head, tmp_path):
+    """The head of any page overwritten (SQLite file format, 1.6): the records of this build are kept, not only those of the next."""
     path = tmp_path / "steps.sqlite3"
-    write(path, OURS, *((f"step{rank:04}", json.dumps(GOOD)) for rank in range(400)))
-    data = bytearray(path.read_bytes())
-    data[8192:] = b"\x55" * (len(data) - 8192)
-    path.write_bytes(data)
-    for _ in range(2):
+    write(path, OURS, *((f"step{rank:04}", json.dumps(GOOD)) for rank in range(200)))
+    whole = path.read_bytes()
+    pages = len(whole) // 4096
+    assert pages > 5
+    for page in range(pages):
+        at = 4096 * page + (100 if page == 0 and head[0] else 0)  # the file's own head comes before the first page's
+        path.write_bytes(whole[:at] + head + whole[at + 8 :])
         database = StepDatabase(str(path), JSONCodec())
         database.set("rom", "_values_:", GOOD["_values_:"])
         database.dump()
-    assert StepDatabase(str(path), JSONCodec()).get("rom", "_values_:") == GOOD["_values_:"]
+        assert StepDatabase(str(path), JSONCodec()).get("rom", "_values_:") == GOOD["_values_:"], page

@@ -38,7 +38,8 @@ def check_frames(data: bytes, name: str, most: int) -> Announced:
         for rank, canvas in enumerate(_canvases(data)):
             width, height = canvas
             if width * height > PICTURE_PIXELS:
-                wrong = f"needs {width:,} x {height:,} pixels for frame {rank}, {width * height:,} in all; at most {PICTURE_PIXELS:,} are taken"
+                needed = f"{width:,} x {height:,} pixels for frame {rank}, {width * height:,} in all"
+                wrong = f"needs {needed}; at most {PICTURE_PIXELS:,} are taken"
                 raise refuse(name, "", wrong, "scale it down first, or save it again if it is damaged")
             count = max(count, rank + 1)
     if count > most:
