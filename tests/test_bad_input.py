@@ -194,7 +194,7 @@ EXPORT = "export it as WAV, 16-bit PCM"
 PLAIN = "export it as WAV, 16-bit PCM (plain, not extensible)"
 RECORDINGS = [
     (b"", "is an empty file", "record or export it again"),
-    (b"OggS" + bytes(60), "is no WAV file", EXPORT),
+    (b"OggS" + bytes(60), "is not a WAV file", EXPORT),
     (wav(code=3, bits=32), "is a floating point WAV", PLAIN),
     (wav(code=6, bits=8), "is an A-law WAV", PLAIN),
     (wav(code=0xFFFE), "is an extensible WAV", PLAIN),
@@ -537,7 +537,7 @@ def test_build_command_says_what_is_wrong_without_a_traceback(ferry, case):
 
 
 @pytest.mark.skipif(not hasattr(resource, "RLIMIT_FSIZE"), reason="this system cannot limit file sizes")
-def test_full_disk_is_told_and_leaves_the_last_good_build(ferry):
+def test_full_disk_is_reported_and_leaves_the_last_good_build(ferry):
     """When the system writes no more (here: no file above 512 KiB), the image is not replaced and no half file is left."""
     (ferry / "level.bin").write_bytes(b"changed" * 20)
     done = doit(ferry, limit=512 << 10)
@@ -548,7 +548,7 @@ def test_full_disk_is_told_and_leaves_the_last_good_build(ferry):
     assert not list((ferry / "build").rglob("*.part"))
 
 
-def test_disk_too_full_for_the_builds_own_records_is_told_without_a_traceback(ferry):
+def test_disk_too_full_for_the_builds_own_records_is_reported_without_a_traceback(ferry):
     """When not even the database of steps can be written (here: no file above 4 KiB), that is said in words."""
     (ferry / "level.bin").write_bytes(b"changed" * 20)
     done = doit(ferry, limit=4 << 10)

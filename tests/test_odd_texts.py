@@ -143,7 +143,7 @@ def test_places_are_found_in_one_pass():
     assert document.problems[7].place == "line 15, [a7]"
 
 
-def test_number_of_problems_told_is_bounded():
+def test_number_of_problems_reported_is_bounded():
     """A hundred are told, and how many more there are."""
     error = ProjectError(Problem("f", f"line {number}", "odd", "mend it") for number in range(512))
     assert str(error).count("mend it") == 100
@@ -171,7 +171,7 @@ ODD_JSON = {
     "NaN": (b'{"next": NaN}', "NaN is not a number"),
     "Infinity": (b'{"next": -Infinity}', "-Infinity is not a number"),
     "1e999": (b'{"next": 1e999}', "1e999"),
-    "a key twice": (b'{"next": 1, "next": 2}', "'next' stands twice"),
+    "a key twice": (b'{"next": 1, "next": 2}', "'next' is twice in one object"),
     "half of a surrogate pair": (b'{"a": "\\ud800"}', "surrogate"),
     "half of one as a key": (b'{"\\uDFFF": 1}', "surrogate"),
     "Latin-1": (b'{"a": "\xe9"}', "byte 7"),

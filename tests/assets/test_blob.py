@@ -28,7 +28,7 @@ def test_parts_make_the_file_and_facts_that_the_whole_makes(tmp_path):
     assert sorted(path.name for path in (tmp_path / "parts").iterdir()) == ["figure.bin", "figure.json"]
 
 
-def test_a_full_disk_is_told_and_leaves_the_blob_before(tmp_path):
+def test_a_full_disk_is_reported_and_leaves_the_blob_before(tmp_path):
     """What the system says while the body is written (here: no room) is told of the blob, which stays as it was."""
     save_blob(tmp_path, "figure", "sprite", b"before", {})
     with pytest.raises(ProjectError, match=r"figure\.bin: cannot be written: No space left"), body_file(tmp_path, "figure"):
@@ -37,7 +37,7 @@ def test_a_full_disk_is_told_and_leaves_the_blob_before(tmp_path):
     assert sorted(path.name for path in tmp_path.iterdir()) == ["figure.bin", "figure.json"]
 
 
-def test_a_file_that_cannot_be_read_meanwhile_is_not_told_of_the_blob(tmp_path):
+def test_a_file_that_cannot_be_read_meanwhile_is_not_named_with_the_blob(tmp_path):
     """A missing source stays the error it is."""
     with pytest.raises(FileNotFoundError, match="frames"), body_file(tmp_path / "blobs", "figure"):
         (tmp_path / "frames.rgba").read_bytes()

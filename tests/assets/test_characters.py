@@ -42,7 +42,7 @@ def test_every_character_is_counted_as_often_as_it_stands_there(tmp_path_factory
     assert plain_lines("\n".join(lines)) == (lines or [""])
 
 
-def test_texts_that_are_no_text_are_all_told(tmp_path):
+def test_texts_that_are_no_text_are_all_reported(tmp_path):
     """Each with its line; the others are still read."""
     found, problems = asked(tmp_path, a=b"ab\ncd\xff", b=b"xy", c=b"\xc3")
     assert problems == [
@@ -52,7 +52,7 @@ def test_texts_that_are_no_text_are_all_told(tmp_path):
     assert "".join(found) == "xy"
 
 
-def test_missing_file_is_told(tmp_path):
+def test_missing_file_is_reported(tmp_path):
     """A file that went away since the project was read."""
     problems = []
     assert asked_characters(tmp_path, "[font.small] characters", "", ["gone.txt"], problems) == {}
@@ -61,7 +61,7 @@ def test_missing_file_is_told(tmp_path):
     ]
 
 
-def test_one_use_and_many_are_told(tmp_path):
+def test_one_use_and_many_are_reported(tmp_path):
     """The first three places with their files, and how many there are in all."""
     found, _ = asked(tmp_path, "?!", a="ż!\n!ż".encode(), b="!żż!\u00a0\U0001f600".encode())
     told = {one: str(missing_problem(one, uses, "has no glyph in a.ttf", "change it")) for one, uses in found.items()}

@@ -70,9 +70,9 @@ def test_font_cut_short_is_refused_or_read_and_never_falls_over(length):
 @pytest.mark.parametrize(
     ("data", "wrong"),
     [
-        (b"", "is no TrueType or OpenType font"),
-        (b"wOFF" + bytes(60), "is no TrueType or OpenType font"),
-        (b"ttcf" + bytes(60), "is no TrueType or OpenType font"),
+        (b"", "is not a TrueType or OpenType font"),
+        (b"wOFF" + bytes(60), "is not a TrueType or OpenType font"),
+        (b"ttcf" + bytes(60), "is not a TrueType or OpenType font"),
         (b"OTTO" + bytes(8), "has no cmap table"),
         (made_font([0x41])[:100], "is damaged or cut short: its table of characters ends early"),
         (made_font([0x41], keep_formats=()), "has no table of Unicode characters in format 4 or 12"),

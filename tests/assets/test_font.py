@@ -272,7 +272,7 @@ def refused(folder: Path, files: list[str], **keys) -> list[str]:
     return [str(problem) for problem in caught.value.problems]
 
 
-def test_every_missing_character_is_told_at_once_with_its_places(folder):
+def test_every_missing_character_is_reported_at_once_with_its_places(folder):
     """This font has no Chinese, no emoji; the texts' own problems are told with them."""
     (folder / "a.txt").write_text("漢字\nok 漢\t\n漢漢漢 😀", encoding="utf-8")
     (folder / "b.txt").write_bytes(b"fine\n\xff")
@@ -300,7 +300,7 @@ def test_letters_that_vanish_are_refused(folder):
     ]
 
 
-def test_strip_problems_are_told(folder):
+def test_strip_problems_are_reported(folder):
     """A character not in order, and one whose cell was never drawn; one that only order asks for is told there."""
     draw_strip(folder / "a.png", "AB  ", 2)
     assert refused(folder, ["a.png"], cell=(5, 4), order="AB c") == [
@@ -347,7 +347,7 @@ def test_damaged_fonts_are_refused_in_words(folder):
     assert refused(folder, ["a.ttf"], size=10, characters="A") == ["a.ttf: is an empty file\n    put something in it, or remove the asset"]
     (folder / "a.ttf").write_bytes(b"\x89PNG\r\n\x1a\n")
     assert refused(folder, ["a.ttf"], size=10, characters="A") == [
-        "a.ttf: is no TrueType or OpenType font\n    use a whole .ttf or .otf file with Unicode characters"
+        "a.ttf: is not a TrueType or OpenType font\n    use a whole .ttf or .otf file with Unicode characters"
     ]
     told = set()
     cut = [whole[:length] + bytes(max(0, 400_000 - length)) for length in range(0, len(whole), 29_989)]
@@ -358,7 +358,7 @@ def test_damaged_fonts_are_refused_in_words(folder):
         except ProjectError as error:
             told.update(problem.wrong.split(":")[0] for problem in error.problems)
     assert told == {
-        "is no TrueType or OpenType font", "has no table of Unicode characters in format 4 or 12", "cannot be drawn at 10 pixels",
+        "is not a TrueType or OpenType font", "has no table of Unicode characters in format 4 or 12", "cannot be drawn at 10 pixels",
         "is damaged or cut short",
     }  # fmt: skip
 

@@ -11,7 +11,7 @@ from pipeline.assets.sources.prepare import prepare_background, prepare_sprite
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.plain.errors import ProjectError
 from pipeline.project.assets import Background, Sheet, Sprite
-from pipeline.report.page import _told
+from pipeline.report.page import _kind_text
 from pipeline.target.records import SpriteLimits
 from tests.makers import build_here, make_project
 
@@ -157,7 +157,7 @@ def test_report_tells_the_factors_of_a_build(tmp_path):
     before = 'palette = "figures"'
     for rank, (keys, told) in enumerate(TOLD):
         folder = make_project(tmp_path / str(rank), (before, f"{before}\n{keys}"))
-        assert told in _told("sprite", build_here(folder).facts["ada"], {})
+        assert told in _kind_text("sprite", build_here(folder).facts["ada"], {})
 
 
 def test_every_way_of_scaling_is_tested_here():

@@ -108,7 +108,7 @@ def test_command_that_prints_without_end_takes_no_memory(tmp_path):
     assert "MemoryError" not in done.stderr
 
 
-def test_command_that_stops_itself_is_told_with_its_signal(tmp_path):
+def test_command_that_stops_itself_is_reported_with_its_signal(tmp_path):
     """A command ended by a signal is refused; subprocess gives it as a negative status (Python's library reference)."""
     with pytest.raises(ProjectError, match=r"ended with status -9"):
         _make(tmp_path, "import os, signal; os.kill(os.getpid(), signal.SIGKILL)")

@@ -81,7 +81,7 @@ def test_a_screen_of_too_many_lines_is_not_tried(tmp_path):
     assert notice(tmp_path, (1280, 720))["tv"] is None
 
 
-def test_one_damaged_code_is_told_alone():
+def test_one_damaged_code_is_reported_alone():
     """A code that does not read is named, the other is not; a link that stands twice must read twice."""
     screen, rows = codes(3, (320, 240))
     screen[:, 160:] = 255

@@ -86,7 +86,7 @@ def test_folder_that_is_a_link_is_refused(name, project, outside):
     assert unharmed(outside)
 
 
-def test_every_link_is_told_at_once_and_a_file_in_place_of_a_folder(project, outside):
+def test_every_link_is_reported_at_once_and_a_file_in_place_of_a_folder(project, outside):
     """All in one refusal, also where it is ``doit list`` that asks."""
     for name in ("blobs", "rom"):
         link(project / "build" / name, outside)

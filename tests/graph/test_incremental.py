@@ -232,7 +232,7 @@ def test_refused_start_touches_nothing(project):
     assert outputs(project) == before
 
 
-def test_everything_wrong_with_sources_is_told_at_once(project):
+def test_everything_wrong_with_sources_is_reported_at_once(project):
     """Bad frames of two sprites and a bad background are told in one build, and what could not be made anew is named."""
     for name in ("art/one/f0.png", "art/one/f2.png", "art/two/f1.png", "art/hill.png"):
         (project / name).write_bytes(b"")

@@ -22,7 +22,7 @@ def test_export_read_looked_at_again_and_a_person_forgotten(tmp_path):
     done = run(project, "intake", f"csv={tmp_path / 'bugs.txt'}")
     assert done.returncode == 0, done.stdout + done.stderr
     assert "bugs.txt: 2 rows of the bugs form, 2 new; not kept: contact" in done.stdout
-    assert "2 bug reports in 1 groups" in done.stdout
+    assert "2 bug reports in 1 group;" in done.stdout
     page = (project / "build/triage.html").read_bytes()
     assert run(project, "intake").stdout.startswith("2 bug reports")
     assert (project / "build/triage.html").read_bytes() == page

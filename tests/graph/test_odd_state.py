@@ -121,7 +121,7 @@ def test_manifest_of_any_shape(shape, project):
     assert outputs(project) == before
 
 
-def test_folder_in_place_of_an_output_is_told(project):
+def test_folder_in_place_of_an_output_is_reported(project):
     """What the author has put into it is kept."""
     _folder(project / "build/map.json")
     done = run(project)
@@ -144,7 +144,7 @@ def test_anything_in_place_of_the_state(harm, project):
 
 
 @pytest.mark.parametrize("folder", [".", ".."])
-def test_state_that_cannot_be_written_is_told(folder, project):
+def test_state_that_cannot_be_written_is_reported(folder, project):
     """Without the right to override modes (setpriv of util-linux), in a folder without the right to write."""
     program = need_tool("setpriv")
     place = project / "build/.state" / folder

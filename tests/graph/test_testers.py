@@ -191,7 +191,7 @@ def test_links_carry_a_number_only_in_the_testers_own(project):
     assert json.loads((project / "build/map.json").read_text())["image"]["build_code"] == code
 
 
-def test_problems_of_the_list_are_told_before_anything_is_built(project):
+def test_problems_of_the_list_are_reported_before_anything_is_built(project):
     """With file, line, key and remedy, and no name."""
     write_list(project, _LIST.replace('["three"]', '["thre"]').replace("number = 3", "number = 1"))
     done = run(project)
@@ -201,7 +201,7 @@ def test_problems_of_the_list_are_told_before_anything_is_built(project):
     assert not any(name in done.stderr for name in _NAMES)
 
 
-def test_what_nobody_can_do_is_told(project):
+def test_what_nobody_can_do_is_reported(project):
     """In the line of the kit, which also says that links carry no number."""
     write_list(project, '[[tester]]\nnumber = 4\npads = ["three"]\n')
     (project / "project.toml").write_text((project / "project.toml").read_text().replace("?t={tester}", ""))

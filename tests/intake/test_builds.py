@@ -42,7 +42,7 @@ def test_codes_as_typed(typed, code):
     assert KNOWN.match(typed) == code
 
 
-def test_near_codes_are_told_when_there_is_only_one():
+def test_near_codes_are_reported_when_there_is_only_one():
     """One character off is near, two are not."""
     assert KNOWN.near("7zz9k3") == "7ZZ9K2"
     assert KNOWN.near("7zz8k3") == ""

@@ -111,12 +111,12 @@ def test_form_that_is_asked_for(tmp_path):
         (b'Build code,What happened\n1,"a"b\n', ["file.csv, line 2: not CSV: ',' expected after '\"'"]),
         (
             b"Build code,What happened\n1\n1,2\n1,2,3\n",
-            ["file.csv, line 2: 1 cells, where the heading has 2", "file.csv, line 4: 3 cells, where the heading has 2"],
+            ["file.csv, line 2: 1 cell, where the heading has 2", "file.csv, line 4: 3 cells, where the heading has 2"],
         ),
         (b"Build code,What happened,what happened\n", ["file.csv, line 1: the column 'What happened' is there more than once"]),
     ],
 )
-def test_what_cannot_be_read_is_told_with_its_place(tmp_path, data, messages):
+def test_what_cannot_be_read_is_reported_with_its_place(tmp_path, data, messages):
     """Every refusal names the line and what to do."""
     told = refused(tmp_path / "a.csv", data)
     assert len(told) == len(messages)

@@ -76,7 +76,7 @@ def test_forgotten_person_is_nowhere(tmp_path, who):
     heads = ["Timestamp", "Build code", "Your name", "How much fun?", "How was the pace?", "What do you wish for?"]
     read(folder, table([heads, ["1", "7ZZ9K2", "ANNA B", "5", "Too fast", "More bells"]]))
     told = drop(folder, who)
-    for line in ("bugs.json: 2 reports (R-0001, R-0003)", "feedback.json: 1 reports (F-0001)", "testers.json: T1", "march.csv: 2 rows"):
+    for line in ("bugs.json: 2 reports (R-0001, R-0003)", "feedback.json: 1 report (F-0001)", "testers.json: T1", "march.csv: 2 rows"):
         assert line in told
     assert "brings them back" in told
     assert not any(b"nna" in data.replace(b"channa", b"") or b"hangs" in data or b"More bells" in data for data in files(folder).values())
@@ -92,7 +92,7 @@ def test_a_contact_that_is_kept_finds_the_person(tmp_path):
     folder = project(tmp_path)
     read(folder, bugs_csv(ANNA | {"contact": "anna@example.org"}, KOFI), keeping("what", "time", "tester", "contact"))
     told = drop(folder, "ANNA@example.org")
-    assert "bugs.json: 1 reports (R-0001)" in told
+    assert "bugs.json: 1 report (R-0001)" in told
     assert "testers.json: T1" in told
     assert [one["id"] for one in kept(folder)] == ["R-0002"]
     assert not any(b"nna" in data.replace(b"channa", b"") for data in files(folder).values())
@@ -123,11 +123,11 @@ def test_nothing_is_removed_while_the_page_cannot_be_made(tmp_path):
         drop(folder, "Anna B")
     assert files(folder) == before
     (folder / "reports/decisions.toml").unlink()
-    assert "bugs.json: 1 reports (R-0001)" in drop(folder, "Anna B")
+    assert "bugs.json: 1 report (R-0001)" in drop(folder, "Anna B")
     assert b"It hangs" not in (folder / "build/triage.html").read_bytes()
 
 
-def test_name_in_what_others_wrote_is_told(tmp_path):
+def test_name_in_what_others_wrote_is_reported(tmp_path):
     """Texts of others are not cut; that they name the person is said."""
     folder = project(tmp_path)
     read(folder, bugs_csv(ANNA, KOFI | {"what": "As Anna B said, it hums"}))
@@ -150,7 +150,7 @@ def test_bad_export_changes_nothing(tmp_path):
     folder = project(tmp_path)
     read(folder, bugs_csv(ANNA))
     before = files(folder)
-    with pytest.raises(ProjectError, match="line 3: 1 cells"):
+    with pytest.raises(ProjectError, match="line 3: 1 cell,"):
         read(folder, bugs_csv(KOFI) + b"oops\r\n")
     assert files(folder) == before
 

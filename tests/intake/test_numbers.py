@@ -94,7 +94,7 @@ def test_somebody_who_never_reported_is_forgotten_as_well(tmp_path):
     assert "testers.toml: the entry of T3" in drop(listed(tmp_path), "mara quill")
 
 
-def test_an_entry_that_cannot_be_cut_out_is_told(tmp_path):
+def test_an_entry_that_cannot_be_cut_out_is_reported(tmp_path):
     """Line and consequence; the name is still found in the list."""
     said = drop(listed(tmp_path, 'tester = [{ number = 3, name = "Mara Quill" }, { number = 1 }]\n'), "T3")
     assert "reports/testers.toml, line 1: remove the entry of T3 by hand; until then builds make their packet again." in said

@@ -110,13 +110,13 @@ WHOLE = "write the whole address, for example https://example.org/f/{build}"
 )
 def test_refused_links(link, remedy):
     """Anything else is named as no URL, with what to write instead."""
-    assert link_problem(link) == (f"{link!r} is no URL", remedy)
+    assert link_problem(link) == (f"{link!r} is not a URL", remedy)
 
 
 def test_a_port_that_is_no_number_is_refused():
     """RFC 3986 lets a port hold digits only, and 65535 is the last one a connection can have (RFC 6335)."""
     for link in ("https://example.org:form/f", "https://example.org:99999/f"):
-        assert link_problem(link) == (f"{link!r} is no URL", WHOLE)
+        assert link_problem(link) == (f"{link!r} is not a URL", WHOLE)
 
 
 @pytest.mark.parametrize(

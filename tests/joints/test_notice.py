@@ -116,7 +116,7 @@ def test_screen_that_holds_no_codes():
 
 
 @given(st.integers(100, 900), st.integers(100, 700))
-def test_the_length_told_is_the_longest(width, height):
+def test_the_length_given_is_the_longest(width, height):
     """A link of the length told fits, and one byte more does not."""
     problem = code_problem("https://example.org/".ljust(3000, "x"), width, height)
     assert problem is not None

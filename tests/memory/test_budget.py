@@ -268,7 +268,7 @@ def test_what_is_planned_refuses_no_kit(tmp_path):
         show_budget(tmp_path / "budget.json", tmp_path / "advice.json")
 
 
-def test_palettes_that_may_meet_in_the_console_are_told(tmp_path):
+def test_palettes_that_may_meet_in_the_console_are_reported(tmp_path):
     """Entries 0 to 15 twice: told where both may be loaded, not where only one is chosen, they exclude each other, or they stand apart."""
     facts = {name: {"kind": "palette", "first": first, "entry_count": 16} for name, first in (("a", 0), ("b", 8), ("c", 16))}
     sizes = dict.fromkeys(facts, 32)
@@ -286,7 +286,7 @@ def test_palettes_that_may_meet_in_the_console_are_told(tmp_path):
     assert told.count("palettes a and b fill the same entries") == 2
 
 
-def test_backgrounds_that_may_meet_in_the_tile_memory_are_told(tmp_path):
+def test_backgrounds_that_may_meet_in_the_tile_memory_are_reported(tmp_path):
     """Tiles 0 to 376 and 300 to 457: told where both may be loaded on a console with a tile unit, and nowhere else."""
     spans = {"far": (0, 377), "dyke": (300, 158), "marsh": (400, 300)}
     facts = {name: {"kind": "background", "first_tile": first, "tile_count": count} for name, (first, count) in spans.items()}

@@ -73,7 +73,7 @@ def test_every_pair_of_colours_keeps_its_contrast_in_grey(pair):
     assert contrast(one, other) >= 4.5
 
 
-def test_the_two_codes_are_told_apart_and_read_in_grey(packet):
+def test_the_two_codes_are_reported_apart_and_read_in_grey(packet):
     """The label of one is light on dark, of the other dark on light, and both say what they are for in words."""
     labels = ("Feedback", "Report")
     words = {label: next(word for word in words_of(packet)[0][2] if word.text == label) for label in labels}
@@ -87,7 +87,7 @@ def test_the_two_codes_are_told_apart_and_read_in_grey(packet):
     assert sorted(code.text for code in zxingcpp.read_barcodes(page, formats=zxingcpp.BarcodeFormat.QRCode)) == sorted([FEEDBACK, BUGS])
 
 
-def test_severity_is_told_by_words_and_by_a_count(packet):
+def test_severity_is_reported_by_words_and_by_a_count(packet):
     """Each severity has its word and as many dark squares as it is bad (reader: pypdf)."""
     text = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(packet).pages)
     for name, squares in (("critical", "■■■■"), ("major", "■■■□"), ("minor", "■■□□"), ("cosmetic", "■□□□")):
@@ -106,7 +106,7 @@ def test_links_are_underlined(packet):
         assert rows.max() > 0.98
 
 
-def test_parts_of_memory_are_told_apart_in_grey(packet):
+def test_parts_of_memory_are_reported_apart_in_grey(packet):
     """Neighbours in the bar differ by 3 to 1 (WCAG 2.2, 1.4.11) in grey; the list has the bar's order."""
     rank = next(rank for rank, (_, _, words) in enumerate(words_of(packet)) if any(word.text == "part0" for word in words))
     words = words_of(packet)[rank][2]

@@ -51,16 +51,16 @@ def test_as_pillow_reads_it(colours):
 DAMAGE = [
     (b"", "quay", "", "empty"),
     (b" \n\n", "quay", "", "empty"),
-    (b"RIFF....PAL data", "quay", "line 1", "no palette format"),
+    (b"RIFF....PAL data", "quay", "line 1", "not a known palette format"),
     (b"GIMP Palette\nName: x\n", "quay", "", "no colour"),
     (b"GIMP Palette\n0 0 0\n1 2\n", "quay", "line 3", "2 values"),
     (b"GIMP Palette\n0 0 256\n", "quay", "line 2", "256 is above"),
     (b"GIMP Palette\n0 0 -1\n", "quay", "line 2", "'-1'"),
     (b"GIMP Palette\n0 0 0\nName: too late\n", "quay", "line 3", "'Name:'"),
-    (b"GIMP Palette\n0 0 \xd9\xa1\n", "quay", "line 2", "no whole number"),  # a digit, but not one of ASCII
+    (b"GIMP Palette\n0 0 \xd9\xa1\n", "quay", "line 2", "not a whole number"),  # a digit, but not one of ASCII
     (b"JASC-PAL\n0200\n1\n0 0 0\n", "quay", "line 2", "'0200'"),
     (b"JASC-PAL\n0100\nmany\n0 0 0\n", "quay", "line 3", "'many'"),
-    (b"JASC-PAL\n0100\n", "quay", "line 3", "no number"),
+    (b"JASC-PAL\n0100\n", "quay", "line 3", "not a number of colours"),
     (b"JASC-PAL\n0100\n3\n0 0 0\n1 1 1\n", "quay", "line 3", "3 colours announced, 2"),
     (b"JASC-PAL\n0100\n1\n0 0 0\n1 1 1\n", "quay", "line 3", "1 colours announced, 2"),
     (b"JASC-PAL\n0100\n0\n", "quay", "", "no colour"),

@@ -136,7 +136,7 @@ def test_refusal_names_line_key_value_and_remedy(tmp_path, text, place, wrong, r
     assert record_problems(tmp_path, text, Ferry) == [f"{where}: {wrong}\n    {remedy}"]
 
 
-def test_every_problem_of_a_file_is_told_in_its_order(tmp_path):
+def test_every_problem_of_a_file_is_reported_in_its_order(tmp_path):
     """No problem hides another one, however deep they stand; they come in the order of the lines."""
     text = 'name = 3\nroom = "2MB"\ncolour = "gren"\n[crate.one]\nweight = 10\nstaked = true\n[[crates]]\nweight = "x"\n'
     assert record_problems(tmp_path, text, Ferry) == [
@@ -214,7 +214,7 @@ DESCRIBED = [
 
 
 @pytest.mark.parametrize(("hint", "words"), DESCRIBED, ids=[words for _, words in DESCRIBED])
-def test_type_is_told_in_words(hint, words):
+def test_type_is_reported_in_words(hint, words):
     """A type reads as an author would say it, its limits included."""
     assert describe(hint) == words
 

@@ -62,7 +62,7 @@ MISTAKES = {
 
 
 @pytest.mark.parametrize(("text", "place", "words"), MISTAKES.values(), ids=MISTAKES)
-def test_mistake_is_told_with_its_line(tmp_path, text, place, words):
+def test_mistake_is_reported_with_its_line(tmp_path, text, place, words):
     """File, line where there is one, and cause."""
     told = refusal(tmp_path, text)
     assert told.startswith("templates/notes.txt.j2" + (f", {place}: " if place else ""))
@@ -247,7 +247,7 @@ def test_what_runs_apart_has_its_memory_beyond_ours():
     assert len(held) == MEMORY
 
 
-def test_what_ends_its_process_is_told():
+def test_what_ends_its_process_is_reported():
     """Whatever ends it: no traceback of the fork is written, and the build goes on."""
     with pytest.raises(TooMuch, match="status 7"):
         run_apart(lambda: os._exit(7))

@@ -98,7 +98,7 @@ def test_a_version_of_the_ledger_may_have_the_fix(folder):
     assert add(folder, 'status = "fixed"\nfixed_in = "0.0.8"\n') == []
 
 
-def test_problems_of_both_files_are_told_at_once(folder):
+def test_problems_of_both_files_are_reported_at_once(folder):
     """A wrong version of the project does not make a fix wrong too."""
     write_text(folder, project_text((OWN, ""), ('version = "0.1.0"', 'version = "0.1"')))
     found = add(folder, 'status = "fixed"\nfixed_in = "0.0.8"\nsince = "0.0.9"\n')

@@ -183,7 +183,7 @@ ONE_CHANGE = [
         (WALK, 'walk = { frames = "walk_*", ms = [80] }'),
         "walk",
         "[sprite.ada.animations.walk] ms",
-        "1 durations for 2 frames",
+        "1 duration for 2 frames",
         "give one for each, or one number",
     ),
     (
@@ -344,14 +344,14 @@ ONE_CHANGE = [
         (FEEDBACK, '"example.org/f"'),
         "feedback",
         "[links] feedback",
-        "'example.org/f' is no URL",
+        "'example.org/f' is not a URL",
         "write the whole address, for example https://example.org/f/{build}",
     ),
     (
         (FEEDBACK, '"https://example.org/a b"'),
         "feedback",
         "[links] feedback",
-        "'https://example.org/a b' is no URL",
+        "'https://example.org/a b' is not a URL",
         "write http:// or https:// and only the characters a URL may hold",
     ),
     (
@@ -442,7 +442,7 @@ WITH_ANOTHER = [
 
 
 @pytest.mark.parametrize(("change", "first", "second"), WITH_ANOTHER, ids=[first[:50] for _, first, _ in WITH_ANOTHER])
-def test_mistake_and_what_follows_from_it_are_both_told(folder, change, first, second):
+def test_mistake_and_what_follows_from_it_are_both_reported(folder, change, first, second):
     """A broken reference is told at the part that refers and at the part that is left alone."""
     assert found(folder, change) == [f"project.toml, {first}", f"project.toml, {second}"]
 
@@ -536,14 +536,14 @@ def test_own_size_beats_the_default_one(folder):
         assert (spec.scale, spec.height, spec.alpha) == (*expected, 7)
 
 
-def test_two_sizes_among_defaults_are_told_once(folder):
+def test_two_sizes_among_defaults_are_reported_once(folder):
     """Defaults that give both are wrong at one place, not in every asset."""
     more = "[defaults.sprite]\nscale = 0.5\nheight = 12\n"
     where = f"project.toml, line {len(LINES) + 3}, [defaults.sprite] height"
     assert found(folder, more=more) == [f"{where}: scale is given as well\n    give scale or height, not both"]
 
 
-def test_everything_wrong_in_a_file_is_told_at_once(folder):
+def test_everything_wrong_in_a_file_is_reported_at_once(folder):
     """Wrong values, unknown keys, missing files and broken references in all tables, in the order of the file."""
     changes = (
         ('code = "TINF"', 'code = "tinf"\nauthr = "Ann"'),
@@ -561,7 +561,7 @@ def test_everything_wrong_in_a_file_is_told_at_once(folder):
     assert [one.partition("\n")[0].partition(", ")[2] for one in said] == [
         "line 4, [game] code: expected text, 2 to 8 capitals and digits, saw 'tinf'",
         "line 5, [game] authr: unknown key 'authr'",
-        "line 10, [links] feedback: 'nowhere' is no URL",
+        "line 10, [links] feedback: 'nowhere' is not a URL",
         "line 14, [sprite.ada] palette: there is no palette 'figure'",
         "line 18, [background.quay] file: there is no file 'art/quai.png'",
         "line 24, [palette.quay_colours] colours: expected a whole number, 2 to 65536, saw 1",

@@ -44,7 +44,7 @@ def test_list_is_read_in_the_order_of_numbers(tmp_path):
     assert [(one.number, one.name, one.pads) for one in testers] == [(2, "Anna", None), (7, "", ["three"]), (11, "[[tester]]", None)]
 
 
-def test_everything_wrong_is_told_at_once_without_names(tmp_path):
+def test_everything_wrong_is_reported_at_once_without_names(tmp_path):
     """File, line, key and remedy; a name is never quoted."""
     text = '[[tester]]\nnumber = 3\nname = "Zabriska"\n[[tester]]\nnumber = 3\nname = "zabriska "\npads = ["thre"]\n'
     text += '[[tester]]\nnumber = 4\nname = "T9"\n'
@@ -94,7 +94,7 @@ def test_the_last_entry_leaves_an_empty_list(tmp_path):
     assert read_testers(folder) == ()
 
 
-def test_an_entry_in_a_line_of_several_is_left_and_told(tmp_path):
+def test_an_entry_in_a_line_of_several_is_left_and_reported(tmp_path):
     """Nothing is changed; the line to look at is named."""
     text = "tester = [\n  { number = 1 },\n  { number = 2 }, { number = 3 },\n]\n"
     folder = write(tmp_path, text)

@@ -103,7 +103,7 @@ def test_language_without_a_file_is_refused_with_what_there_is(tmp_path):
     assert problems(folder) == []
 
 
-def test_all_that_is_wrong_with_an_own_file_is_told_when_the_project_is_read(tmp_path):
+def test_all_that_is_wrong_with_an_own_file_is_reported_when_the_project_is_read(tmp_path):
     """Keys missing, unknown, and of another kind, each with its line; and what is wrong with the project file besides."""
     folder = make_project(tmp_path / "project", ('target = "basalt32"', 'target = "basalt32"\nlanguage = "fr"\ncartridge = 12345'))
     path = own_file(
@@ -141,7 +141,7 @@ def test_all_that_is_wrong_with_an_own_file_is_told_when_the_project_is_read(tmp
         ('"Controls"', '"Controls {% if %}"', "[controls] heading: Expected an expression, got 'end of statement block'"),
     ],
 )
-def test_values_that_are_not_there_are_told_when_the_project_is_read(tmp_path, old, new, told):
+def test_values_that_are_not_there_are_reported_when_the_project_is_read(tmp_path, old, new, told):
     """Misspelt, of another text, in a condition, or no template at all."""
     folder = make_project(tmp_path / "project")
     old = f"heading = {old}" if old == '"Controls"' else old
@@ -183,7 +183,7 @@ def test_two_files_of_one_language_are_refused(tmp_path):
     assert problems(folder) == [f"{wrong}\n    keep one: the case of a language tag does not count"]
 
 
-def test_own_file_that_cannot_be_read_is_told(tmp_path):
+def test_own_file_that_cannot_be_read_is_reported(tmp_path):
     """Not TOML, not UTF-8, or a link that leads out of the project."""
     folder = make_project(tmp_path / "project")
     path = own_file(folder, "packet.en.toml")
@@ -197,7 +197,7 @@ def test_own_file_that_cannot_be_read_is_told(tmp_path):
     assert problems(folder)[0].startswith("templates/packet.en.toml: leads outside the project folder\n")
 
 
-def test_whole_sections_of_another_kind_are_told(tmp_path):
+def test_whole_sections_of_another_kind_are_reported(tmp_path):
     """A table that is a text, and one that nothing reads."""
     folder = make_project(tmp_path / "project")
     path = own_file(folder, "packet.en.toml", ("[more]", "[mores]"))

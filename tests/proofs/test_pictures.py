@@ -106,7 +106,7 @@ def test_loops_play_twice_and_ends_are_held():
     assert len(play([("a", True, [(0, 1)] * 201)])) == 201
 
 
-def test_an_animation_without_steps_is_told(project):
+def test_an_animation_without_steps_is_reported(project):
     """A pattern may name no frame yet: the picture is there, with the first frame and the words."""
     one = subject(project, "crowd")
     one.decoded.animations = [(1, True, [])]

@@ -9,7 +9,7 @@ import zxingcpp
 from PIL import Image
 
 from pipeline.proofs.screen import television
-from pipeline.report.page import _told
+from pipeline.report.page import _kind_text
 from tests.report.making import build, subject
 
 
@@ -29,11 +29,11 @@ def test_the_photo_shown_reads_and_stands_in_the_report(tmp_path):
     assert f"with the screen down to {tv['photo']} pixels wide in the photo" in page
 
 
-def test_what_is_told_of_a_margin():
+def test_what_is_said_of_a_margin():
     """The least that is tried is marked as that; a screen of too many lines is told to be none for composite video."""
     tv = {"bandwidth": 30, "photo": 400, "tried": {"bandwidth": 30, "photo": 250}}
     facts = {"width": 320, "height": 240, "module_pixels": 3, "tv": tv}
-    told = _told("screen", facts, {})
+    told = _kind_text("screen", facts, {})
     assert "30 % of the usual bandwidth, the least tried, and with the screen down to 400 pixels wide in the photo" in told
     assert told.endswith("in the photo")
-    assert _told("screen", facts | {"tv": None}, {}).endswith("3 pixels a module; too many lines for composite video")
+    assert _kind_text("screen", facts | {"tv": None}, {}).endswith("3 pixels a module; too many lines for composite video")

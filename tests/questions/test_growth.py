@@ -42,7 +42,7 @@ def test_chart_has_every_build_and_says_what_is_over(tmp_path):
     assert [text.text for text in svg.findall(f".//{name}text") if "over" in text.text] == ["Memory, race at worst: 2.9 KiB of 2 KiB, over"]
 
 
-def test_scene_that_a_build_did_not_have_is_not_told_as_nothing(tmp_path):
+def test_scene_that_a_build_did_not_have_is_not_shown_as_nothing(tmp_path):
     """A dash stands for it in the table, as a gap does in the chart."""
     log = tmp_path / "growth.json"
     note_build(log, *numbers("AAA", 2000, 500), "0.1.0")

@@ -42,7 +42,7 @@ def test_same_verdict_as_the_packers_decoders():
         ("lz4", b"\x1ba\x01\x00\x40aaaa", 20, "lz4 data has a match of 15 bytes at byte 1 of 20, too near the end"),
     ],
 )
-def test_what_does_not_unpack_is_told(codec, packed, size, said):
+def test_what_does_not_unpack_is_reported(codec, packed, size, said):
     """The message says what is wrong."""
     with pytest.raises(UnpackFault) as caught:
         unpack(codec, packed, size)

@@ -82,7 +82,7 @@ def test_blob_cut_anywhere_does_not_decode_or_crash(lattice, pebble):
                 decode_blob("background", blob[:length], made.project.target)
 
 
-def test_map_that_names_no_tile_is_told(lattice):
+def test_map_that_names_no_tile_is_reported(lattice):
     """A number below the first tile, as an entry of 0 is here."""
     blob = blob_of(lattice, "quay")
     at = number(blob, TILED, "map")

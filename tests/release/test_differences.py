@@ -82,7 +82,7 @@ def test_words_are_those_of_every_version_since_newest_first():
     assert [one["text"] for one in found()["words"]] == ["Of 0.3.1.", "Of 0.3.0."]
 
 
-def test_what_only_is_stored_otherwise_is_not_told():
+def test_what_only_is_stored_otherwise_is_not_a_change():
     """The same drawing, looking the same, in as many bytes; in fewer it is told for its size; a redrawn one with the same indices is."""
     names = {key: [one["name"] for one in found(looks={"ada": "redrawn", "ben": "alike", "bell": "alike"})[key]] for key in ASSETS}
     assert names["changed"] == ["ada", "bell", "colours"]
@@ -112,7 +112,7 @@ def test_looks_are_compared_where_bytes_or_palette_changed():
     assert [one["name"] for one in told["changed"]] == ["ben", "bell", "colours", "eve"]
 
 
-def test_fixed_before_a_release_that_told_it_as_open():
+def test_fixed_before_a_release_that_listed_it_as_open():
     """The release said open; said now to have been fixed in it, or before it, it is told as fixed, and not lost between two lists."""
     issues = [issue("A-1", "fixed", "0.2.0"), issue("A-2", "fixed", "0.1.0"), issue("A-3")]
     changes = found(issues)
@@ -136,7 +136,7 @@ def test_a_drawing_is_its_pixels_and_timing(tmp_path):
     assert len({one, drawn(b"1235"), drawn(b"1234", animations=[{"steps": [[0, 9]]}]), drawn(b"1234", anchor=[1, 0])}) == 4
 
 
-def test_told_to_a_tester_and_to_a_person():
+def test_words_for_a_tester_and_for_a_person():
     """Sizes that would read the same are told in bytes; palettes are seen only in what they colour."""
     changes = found() | {"image": {"before": 204_800, "now": 204_801}}
     assert changes_content(changes)["changed"] == [

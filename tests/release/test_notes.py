@@ -82,7 +82,7 @@ def test_little_to_tell_makes_short_notes(tmp_path):
         assert absent not in text
 
 
-def test_own_template_wins_and_its_mistakes_are_told(tmp_path):
+def test_own_template_wins_and_its_mistakes_are_reported(tmp_path):
     """A project's templates/notes.txt.j2 replaces the shipped one."""
     (tmp_path / "templates").mkdir()
     own = tmp_path / "templates" / "notes.txt.j2"

@@ -24,7 +24,7 @@ from pipeline.release.placeholders import placeholder
         ("https://forms.relay.tld/change-me", "it says 'change-me'"),
     ],
 )
-def test_placeholders_are_told(link, why):
+def test_placeholders_are_reported(link, why):
     """With the reason."""
     assert placeholder(link) == why
 

@@ -27,12 +27,12 @@ def test_both_forms_stand_in_rows():
     )
 
 
-def test_packing_is_told_beside_the_unpacked_forms():
+def test_packing_is_reported_beside_the_unpacked_forms():
     """The rows are unpacked bytes, so what stands in the image is said."""
     assert forms_table(facts(codec="lz4", bytes=777))["told"].endswith(" All before packing, which leaves 777 bytes in the image.")
 
 
-def test_what_a_map_cannot_do_and_lines_are_told():
+def test_what_a_map_cannot_do_and_lines_are_reported():
     """Without mirroring, and with several lines, a reader must know what is compared."""
     made = facts()
     made["forms"] |= {"mirrored": [False, False], "lines": 3, "tiles": _BITMAP}
@@ -42,7 +42,7 @@ def test_what_a_map_cannot_do_and_lines_are_told():
     assert "Stored: as much in the image in both forms." in told
 
 
-def test_merging_is_told_before_and_after():
+def test_merging_is_reported_before_and_after():
     """How many went, and CIEDE2000 before and after; nothing for a bitmap."""
     assert tiles_cost(facts()) == ""
     assert tiles_cost(facts(arrangement="tiles", tile_count=512, merging=None)) == "; 512 tiles of 8 × 8"

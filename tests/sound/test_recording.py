@@ -96,12 +96,12 @@ def test_other_chunks_are_passed_over(extra):
     ("data", "wrong", "remedy"),
     [
         pytest.param(b"", "is an empty file", "record or export it again", id="empty"),
-        pytest.param(b"OggS" + bytes(100), "is no WAV file", PLAIN, id="another format"),
-        pytest.param(b"RIFF\x04\0\0\0AVI ", "is no WAV file", PLAIN, id="another RIFF"),
-        pytest.param(b"RIFF", "is no WAV file", PLAIN, id="four bytes"),
-        pytest.param(made("PCM_16", endian="BIG"), "is no WAV file", PLAIN, id="big-endian RIFX"),
-        pytest.param(made("PCM_16", "RF64"), "is no WAV file", PLAIN, id="RF64"),
-        pytest.param(made("PCM_16", "AIFF"), "is no WAV file", PLAIN, id="AIFF"),
+        pytest.param(b"OggS" + bytes(100), "is not a WAV file", PLAIN, id="another format"),
+        pytest.param(b"RIFF\x04\0\0\0AVI ", "is not a WAV file", PLAIN, id="another RIFF"),
+        pytest.param(b"RIFF", "is not a WAV file", PLAIN, id="four bytes"),
+        pytest.param(made("PCM_16", endian="BIG"), "is not a WAV file", PLAIN, id="big-endian RIFX"),
+        pytest.param(made("PCM_16", "RF64"), "is not a WAV file", PLAIN, id="RF64"),
+        pytest.param(made("PCM_16", "AIFF"), "is not a WAV file", PLAIN, id="AIFF"),
         pytest.param(made("FLOAT"), "is a floating point WAV", NOT_EXTENSIBLE, id="float"),
         pytest.param(
             riff(chunk(b"odd ", b"123"), form_of(3, bits=32), chunk(b"data", bytes(8))),

@@ -383,7 +383,7 @@ def test_directory_needs_its_count_in_the_header(tmp_path):
     ]
 
 
-def test_every_problem_of_a_target_is_told_at_once(tmp_path):
+def test_every_problem_of_a_target_is_reported_at_once(tmp_path):
     """Mistakes in alignment, formats, cartridge, header and directory are told together, in the order of the file."""
     data = changed(
         DATA,
