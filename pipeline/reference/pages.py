@@ -10,6 +10,7 @@ import msgspec
 
 from pipeline.joints import layouts
 from pipeline.plain.checked import Record, describe
+from pipeline.plain.written import written_hints
 from pipeline.project.file import Project
 from pipeline.reference.docs import restore_docs
 from pipeline.target.fields import CHECKSUM_BYTES, CODEC_NUMBERS, ENTRY_VALUES, HEADER_VALUES, KIND_NUMBERS, RANGE_NAMES
@@ -198,7 +199,7 @@ def _tables(root: type[Record]) -> list[str]:
         done.add(record)
         lines += [f"## `{heading}`" if heading else "## Top level", "", " ".join((record.__doc__ or "").split()), ""]
         lines += ["| key | what | value | if left out |", "|---|---|---|---|"]
-        hints = typing.get_type_hints(record, include_extras=True)
+        hints = written_hints(record)
         for field in msgspec.structs.fields(record):
             hint = hints[field.name]
             inner, path = _inner_record(hint, heading, field.encode_name)

@@ -48,8 +48,7 @@ def load_target(path: Path, shown: str | None = None) -> Target:
         from pipeline.target.checks import check_target
 
         check_target(document, target)
-    document.finish()
-    return target
+    return document.finished(target)
 
 
 def _own_target(name: str, folder: Path) -> Path | None:
