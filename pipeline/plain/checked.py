@@ -17,7 +17,7 @@ from pipeline.plain.bounds import TOML_BYTES
 from pipeline.plain.errors import Problem, ProjectError, nearest_name, refuse
 from pipeline.plain.toml.limits import LEVELS, excess, excess_before_reading, numbers_too_large, too_deep
 from pipeline.plain.toml.lines import Path, line_map
-from pipeline.plain.written import metadata, reader, written_hints
+from pipeline.plain.written import metadata, reader, written_fields
 
 _MOST_PROBLEMS = 300  # of one file; a file with more is looked at no further
 _SIMPLER = "no key of this tool needs that much; see the reference of this file in pipeline/guide"
@@ -159,8 +159,7 @@ def build(document: Document, path: Path, value: Any, kind: type[Kind]) -> Kind 
     if not isinstance(value, dict):
         document.say(path, f"expected a table, saw {value!r}", "write it as a [table] with keys")
         return None
-    fields = {field.encode_name: field for field in msgspec.structs.fields(kind)}
-    hints = written_hints(kind)
+    fields = written_fields(kind)
     before = len(document.problems)
     for key in value:
         if key not in fields:
@@ -168,9 +167,9 @@ def build(document: Document, path: Path, value: Any, kind: type[Kind]) -> Kind 
     made = {}
     for key, field in fields.items():
         if key in value:
-            made[field.name] = _convert(document, (*path, key), value[key], hints[field.name])
+            made[field.name] = _convert(document, (*path, key), value[key], field.type)
         elif field.required:
-            document.say((*path, key), f"{key} is missing", _addition(key, hints[field.name]))
+            document.say((*path, key), f"{key} is missing", _addition(key, field.type))
     if len(document.problems) > before:
         return None
     try:
@@ -182,13 +181,12 @@ def build(document: Document, path: Path, value: Any, kind: type[Kind]) -> Kind 
 
 def check_part(document: Document, path: Path, value: dict[str, Any], kind: type[Record]) -> dict[str, Any]:
     """Check a table that may give only some keys of ``kind`` (defaults); return its raw values that are right."""
-    fields = {field.encode_name: field for field in msgspec.structs.fields(kind)}
-    hints = written_hints(kind)
+    fields = written_fields(kind)
     right = {}
     for key, raw in value.items():
         before = len(document.problems)
         if key in fields:
-            _convert(document, (*path, key), raw, hints[fields[key].name])
+            _convert(document, (*path, key), raw, fields[key].type)
         else:
             _say_unknown(document, path, key, fields)
         if len(document.problems) == before:

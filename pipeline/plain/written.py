@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import functools
 import types
-import typing
 from collections.abc import Callable
 from typing import Annotated, Any, Union, get_args, get_origin
 
-from msgspec import Meta
+from msgspec import Meta, Struct
+from msgspec.structs import FieldInfo, fields, replace
 
 _NONE = type(None)
 
@@ -50,12 +50,12 @@ class Written:
 
 
 @functools.cache
-def written_hints(record: type) -> dict[str, Any]:
-    """Return field -> type as an author writes it, with all metadata as msgspec understands it.
+def written_fields(record: type[Struct]) -> dict[str, FieldInfo]:
+    """Return key -> field of a record; its type is that of what an author writes, with all metadata as msgspec understands it.
 
-    Evaluated once, since every asset of a kind asks again.
+    Made once: Python evaluates every annotation for it, and each table of a file asks.
     """
-    return {name: as_written(hint) for name, hint in typing.get_type_hints(record, include_extras=True).items()}
+    return {one.encode_name: replace(one, type=as_written(one.type)) for one in fields(record)}
 
 
 def as_written(hint: Any) -> Any:

@@ -13,7 +13,7 @@ import msgspec
 
 from pipeline.plain.checked import Record
 from pipeline.plain.files import write_bytes
-from pipeline.plain.written import written_hints
+from pipeline.plain.written import written_fields
 from pipeline.project.assets import Defaults
 from pipeline.project.file import IssueFile, Project
 from pipeline.project.testers import TesterList
@@ -44,8 +44,7 @@ def write_schemas(out: Path) -> str:
 @functools.cache
 def _as_written(record: type[Record]) -> type:
     """Return a record whose fields have the types that an author writes, for msgspec to describe."""
-    hints = written_hints(record)
-    fields = [(one.encode_name, _swapped(hints[one.name]), _default(one)) for one in msgspec.structs.fields(record)]
+    fields = [(key, _swapped(one.type), _default(one)) for key, one in written_fields(record).items()]
     doc = {"__doc__": record.__doc__}
     return msgspec.defstruct(record.__name__, fields, module=record.__module__, namespace=doc, forbid_unknown_fields=True, kw_only=True)
 

@@ -13,7 +13,7 @@ import pipeline.project.intake as pi
 import pipeline.project.plan as pp
 import pipeline.project.testers as ts
 import pipeline.target.records as pt
-from pipeline.plain.written import written_hints
+from pipeline.plain.written import written_fields
 
 from .toml_text import DATE
 from .world import World
@@ -89,7 +89,7 @@ def covered(record: Any, key: str) -> bool:
 
 @cache
 def _options(record: Any, key: str) -> tuple:
-    hint = written_hints(record)[key]
+    hint = written_fields(record)[key].type
     return tuple(_of_type(hint))
 
 
