@@ -49,7 +49,7 @@ class ProjectLoader(TaskLoader2):
         return settings(self.plan)
 
     def load_tasks(self, cmd, pos_args) -> list:
-        return generate_tasks("build", tasks(self.plan))
+        return list(generate_tasks("build", tasks(self.plan)))
 
 
 class Command(DoitMain):

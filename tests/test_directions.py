@@ -15,7 +15,8 @@ ROOT = Path(__file__).parent.parent
 PACKAGE = ROOT / "pipeline"
 # Room -> rooms it may import besides itself. Every pair is needed today; a new one is a decision about the house, not a detail.
 MAY_IMPORT = {
-    "plain": (),
+    "plain.toml": (),
+    "plain": ("plain.toml",),
     "target": ("plain",),
     "joints": ("plain", "target"),
     "project": ("plain", "target", "joints"),

@@ -15,7 +15,7 @@ from pipeline.intake.decisions import read_decisions
 from pipeline.intake.store import load_reports
 from pipeline.plain.checked import Document, parse_document
 from pipeline.plain.errors import Problem, ProjectError, shown, shown_lines
-from pipeline.plain.toml_lines import excess
+from pipeline.plain.toml.limits import excess
 from pipeline.project.ledger import read_ledger
 from pipeline.project.loading.load import load_project
 from pipeline.project.testers import read_testers

@@ -97,8 +97,8 @@ def _check_word(word: str) -> None:
 def plain_words() -> None:
     """Let doit say in a line what is wrong with an option; it would list the insides of all there are."""
 
-    def show_usage(error: CmdParseError) -> str:
-        wrong, _, more = Exception.__str__(error).partition(" (parsing options: ")
+    def show_usage(self: CmdParseError) -> str:
+        wrong, _, more = Exception.__str__(self).partition(" (parsing options: ")
         return f"{wrong}\n    options such as -n 2 go before the steps" if more else wrong
 
     CmdParseError.__str__ = show_usage
@@ -134,7 +134,7 @@ def _load_plan(folder: Path) -> Plan:
         hint = "name a project folder with project=PATH, or make one with: start project=PATH"
         raise InvalidDodoFile(f"{where or f'there is no {missing}'}\n    {hint}")
     try:
-        plan = plan_project(load_project(folder), {name: get_var(name, "") for name in VARIABLES})
+        plan = plan_project(load_project(folder), {name: get_var(name, "") or "" for name in VARIABLES})
     except ProjectError as error:
         count = len(error.problems)
         raise InvalidDodoFile(f"{counted(count, 'problem')} in the project\n\n{error}") from None
@@ -207,7 +207,7 @@ def settings(plan: Plan) -> dict:
     open_build(plan)
     progress.plan = plan
     progress.show_reasons = get_var("why", "") not in ("", "no")
-    word = get_var("commands", "")
+    word = get_var("commands", "") or ""
     consent.check_word(word)
     workers.install(lambda runner, tasks: _settle_commands(plan, word, runner, tasks))
     database.install(_known(plan))

@@ -121,7 +121,8 @@ class CalmReporter:
         if plan is None or not self.started:
             return
         if self.reasons:
-            self._keep(lambda: write_json(plan.state / "reasons.json", self.reasons))
+            reasons = plan.state / "reasons.json"
+            self._keep(lambda: write_json(reasons, self.reasons))
         if sys.exc_info()[0] is not None:
             return  # stopped from outside; whoever stopped it knows
         if self.failed:
@@ -146,6 +147,8 @@ class CalmReporter:
         if "verify" not in self.needed:
             return  # nothing is known about the image then: it may be of another build
         found = _read(plan.build / "map.json")
+        if found is None:
+            return  # taken away since it was verified
         image = found["image"]
         name = next((path for step in plan.steps if step.name == "verify" for path in step.writes if path.suffix == ".rom"), None)
         fill = f"{show_size(image['used'])} used ({image['used'] / image['bytes']:.0%})"

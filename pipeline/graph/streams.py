@@ -87,7 +87,8 @@ def steady_streams() -> None:
     if isinstance(sys.stdout, _Steady):
         return
     # doit's commands have taken their stream when they were made: before this, where doit was started by itself.
-    DoitCmdBase.outstream = property(lambda command: sys.stdout, lambda command, stream: None)
+    # It has no such attribute of its own, only each command has: so pyright must not look.
+    DoitCmdBase.outstream = property(lambda command: sys.stdout, lambda command, stream: None)  # pyright: ignore[reportAttributeAccessIssue]
     atexit.register(_flush, sys.stdout)
     sys.stdout = _Steady(sys.stdout or open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115 (kept until the process ends)
     sys.stderr = _Shown(sys.stderr or open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
@@ -95,9 +96,10 @@ def steady_streams() -> None:
 
 def _flush(raw: TextIO | None) -> None:
     """Write what doit's own commands have left in a stream, which Python would do with a traceback where it fails."""
+    if raw is None or raw.closed:
+        return
     try:
-        if raw is not None and not raw.closed:
-            raw.flush()
+        raw.flush()
     except BrokenPipeError:
         _send(raw, os.devnull)
     except OSError as error:

@@ -62,8 +62,7 @@ def read_decisions(folder: Path, issues: set[str], versions: set[str]) -> Decisi
     decisions = build(document, (), document.data, Decisions)
     if decisions is not None:
         _check(document, decisions, issues, versions)
-    document.finish()
-    return decisions
+    return document.finished(decisions)
 
 
 def _check(document: Document, decisions: Decisions, issues: set[str], versions: set[str]) -> None:

@@ -38,7 +38,7 @@ def keep_rows(export: Export, kept: tuple[str, ...], reports: Reports, testers: 
     count = new = 0
     for row in export.rows():
         count += 1
-        values = export.fields(row, kept)
+        values: dict[str, Any] = export.fields(row, kept)
         number = testers.number({name: values.pop(name) for name in PERSON if name in values})
         if number is not None:
             values["tester"] = number

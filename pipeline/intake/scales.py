@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from pipeline.project.file import SEVERITIES
 from pipeline.project.intake import same_heading
 
@@ -16,7 +18,7 @@ _SAID = {word: severity for severity, words in _SEVERITY.items() for word in wor
 _OFTEN = ("always", "every time", "often", "most times", "sometimes", "now and then", "rarely", "seldom", "once", "only once")
 
 
-def severity_rank(text: str, severities: dict[str, str]) -> int:
+def severity_rank(text: str, severities: Mapping[str, str]) -> int:
     """Return 0 for the worst to 3, or 4 for what is not understood; ``severities`` holds the form's own words."""
     plain = same_heading(text)
     own = {same_heading(said): severity for said, severity in severities.items()}

@@ -92,7 +92,7 @@ class Triage:
         unnamed = sum("tester" not in one for one in reports)
         issue = self._issue(members)
         again, fixed = self._fixed(issue, members)
-        settled = bool(fixed) and not again and issue["decided"]
+        settled = issue is not None and bool(fixed) and not again and issue["decided"]
         builds = self._builds(members)
         head = self.reports[centre]
         return {

@@ -21,11 +21,13 @@ def code_matrix(text: str, version: int | None = None) -> list[list[bool]]:
         ValueError: the text does not fit the version.
     """
     import qrcode
+    from qrcode.constants import ERROR_CORRECT_M
     from qrcode.exceptions import DataOverflowError
     from qrcode.util import MODE_8BIT_BYTE, QRData
 
-    code = qrcode.QRCode(version=version, error_correction=qrcode.constants.ERROR_CORRECT_M, border=0)
-    code.add_data(QRData(text.encode(), mode=MODE_8BIT_BYTE), optimize=0)
+    code = qrcode.QRCode(version=version, error_correction=ERROR_CORRECT_M, border=0)
+    data = QRData(text.encode(), mode=MODE_8BIT_BYTE)  # pyright: ignore[reportArgumentType] (its stubs call its own constant an int)
+    code.add_data(data, optimize=0)
     try:
         code.make(fit=version is None)
     except (DataOverflowError, ValueError):
@@ -43,7 +45,7 @@ def read_codes(rgb: np.ndarray) -> list[tuple[str, tuple[int, int]]]:
     import zxingcpp
 
     found = []
-    for code in zxingcpp.read_barcodes(rgb, formats=zxingcpp.BarcodeFormat.QRCode):
+    for code in zxingcpp.read_barcodes(rgb, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode)):
         corners = (code.position.top_left, code.position.top_right, code.position.bottom_right, code.position.bottom_left)
         centre = (sum(corner.x for corner in corners) // 4, sum(corner.y for corner in corners) // 4)
         found.append((code.text, centre))
@@ -68,7 +70,10 @@ def code_fault(rgb: np.ndarray, left: int, top: int, module: int, text: str, ver
     if not centres:
         return "does not read"
     (x, y), light = centres[0][1], rgb.astype(np.int32) @ np.array([299, 587, 114]) // 1000
-    side = code_modules(version or code_version(len(text.encode()))) * module
+    version = version or code_version(len(text.encode()))
+    if version is None:
+        return "says more than a code may"
+    side = code_modules(version) * module
     if left < 0 or top < 0 or top + side > light.shape[0] or left + side > light.shape[1]:
         return "leaves the screen"
     if not (left < x < left + side and top < y < top + side):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import stat
+from io import BufferedReader
 from pathlib import Path
 from typing import BinaryIO
 
@@ -20,7 +21,7 @@ _PART = 1 << 20  # bytes that are read at once of what was not expected
 OUTSIDE = "leads outside the project folder"
 
 
-def open_regular(path: Path) -> BinaryIO:
+def open_regular(path: Path) -> BufferedReader:
     """Open a regular file for reading; nothing waits for a pipe's other end or reads a device.
 
     Raises:

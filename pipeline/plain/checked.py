@@ -8,22 +8,28 @@ import tomllib
 import types
 import typing
 from pathlib import Path as FilePath
-from typing import Any, get_args, get_origin
+from typing import Any, TypeVar, dataclass_transform, get_args, get_origin
 
 import msgspec
 
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import TOML_BYTES
 from pipeline.plain.errors import Problem, ProjectError, nearest_name, refuse
-from pipeline.plain.toml_lines import LEVELS, Path, excess, excess_before_reading, line_map, numbers_too_large, too_deep
+from pipeline.plain.toml.limits import LEVELS, excess, excess_before_reading, numbers_too_large, too_deep
+from pipeline.plain.toml.lines import Path, line_map
+from pipeline.plain.written import metadata, reader, written_fields
 
 _MOST_PROBLEMS = 300  # of one file; a file with more is looked at no further
 _SIMPLER = "no key of this tool needs that much; see the reference of this file in pipeline/guide"
 _WORDS = {str: "text", int: "a whole number", float: "a number", bool: "true or false", datetime.date: "a date", dict: "a table"}
 
 
+@dataclass_transform(frozen_default=True, field_specifiers=(msgspec.field,))  # for type checkers: what derives from it is frozen too
 class Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """Base of every record an author writes; frozen, so that nothing downstream re-checks or changes it."""
+
+
+Kind = TypeVar("Kind", bound=Record)
 
 
 class Document:
@@ -78,6 +84,17 @@ class Document:
         if len(self.problems) >= self.most:
             self.finish()
 
+    def finished(self, made: Kind | None) -> Kind:
+        """Return what ``build`` has made of the file, once nothing in it is wrong.
+
+        Raises:
+            ProjectError: at least one problem was noted.
+        """
+        self.finish()
+        if made is None:
+            raise AssertionError("what could not be made has at least one problem")
+        return made
+
     def finish(self) -> None:
         """Raise every problem noted, in the order of the file.
 
@@ -98,7 +115,7 @@ def read_document(path: FilePath, shown: str, within: FilePath | None = None) ->
 
     Raises:
         ProjectError: missing, no regular file, too large, not UTF-8, not TOML (with line and column from the standard reader),
-            or beyond ``toml_lines.excess``.
+            or beyond ``plain.toml.limits``.
     """
     try:
         text = read_whole(path, shown, TOML_BYTES, within).decode("utf-8-sig")  # some editors begin a file with a byte order mark
@@ -137,13 +154,12 @@ def _refuse_excess(found: tuple[int, str] | None, shown: str) -> None:
         raise refuse(shown, f"line {line}", wrong, _SIMPLER)
 
 
-def build(document: Document, path: Path, value: Any, kind: type[Record]) -> Record | None:
+def build(document: Document, path: Path, value: Any, kind: type[Kind]) -> Kind | None:
     """Return ``value`` as a record of ``kind``, or None after noting every problem in it."""
     if not isinstance(value, dict):
         document.say(path, f"expected a table, saw {value!r}", "write it as a [table] with keys")
         return None
-    fields = {field.encode_name: field for field in msgspec.structs.fields(kind)}
-    hints = _hints(kind)
+    fields = written_fields(kind)
     before = len(document.problems)
     for key in value:
         if key not in fields:
@@ -151,9 +167,9 @@ def build(document: Document, path: Path, value: Any, kind: type[Record]) -> Rec
     made = {}
     for key, field in fields.items():
         if key in value:
-            made[field.name] = _convert(document, (*path, key), value[key], hints[field.name])
+            made[field.name] = _convert(document, (*path, key), value[key], field.type)
         elif field.required:
-            document.say((*path, key), f"{key} is missing", _addition(key, hints[field.name]))
+            document.say((*path, key), f"{key} is missing", _addition(key, field.type))
     if len(document.problems) > before:
         return None
     try:
@@ -163,21 +179,14 @@ def build(document: Document, path: Path, value: Any, kind: type[Record]) -> Rec
         return None
 
 
-@functools.cache
-def _hints(kind: type[Record]) -> dict[str, Any]:
-    """Return a record's types with their metadata; evaluated once, since every asset of a kind asks again."""
-    return typing.get_type_hints(kind, include_extras=True)
-
-
 def check_part(document: Document, path: Path, value: dict[str, Any], kind: type[Record]) -> dict[str, Any]:
     """Check a table that may give only some keys of ``kind`` (defaults); return its raw values that are right."""
-    fields = {field.encode_name: field for field in msgspec.structs.fields(kind)}
-    hints = _hints(kind)
+    fields = written_fields(kind)
     right = {}
     for key, raw in value.items():
         before = len(document.problems)
         if key in fields:
-            _convert(document, (*path, key), raw, hints[fields[key].name])
+            _convert(document, (*path, key), raw, fields[key].type)
         else:
             _say_unknown(document, path, key, fields)
         if len(document.problems) == before:
@@ -213,11 +222,11 @@ def _convert(document: Document, path: Path, value: Any, hint: Any) -> Any:
     except msgspec.ValidationError:
         document.say(path, f"expected {describe(hint)}, saw {_show(value)}", _remedy(value, hint))
         return None
-    reader = _reader(hint)
-    if reader is None or plain is None:
+    read = reader(hint)
+    if read is None or plain is None:
         return plain
     try:
-        return reader(plain)
+        return read(plain)
     except ValueError as error:
         wrong, _, remedy = str(error).partition("; ")
         document.say(path, wrong, remedy)
@@ -276,14 +285,6 @@ def _limits(hint: Any) -> str:
     return ""
 
 
-def _reader(hint: Any) -> Any:
-    """Return the function that turns what was written (a size, a bit pattern) into the value used, if there is one."""
-    for meta in _metas(hint):
-        if meta.extra and "read" in meta.extra:
-            return meta.extra["read"]
-    return None
-
-
 def _remedy(value: Any, hint: Any) -> str:
     choices = [choice for option in _options(_without_meta(hint)) if get_origin(option) is typing.Literal for choice in get_args(option)]
     if choices:
@@ -314,11 +315,8 @@ def _toml(value: Any) -> str:
 
 
 def _metas(hint: Any) -> list[msgspec.Meta]:
-    """Return the metadata of a type and of the parts of an optional one, outermost first."""
-    bare = _without_meta(hint)
-    inner = get_args(bare) if get_origin(bare) in (typing.Union, types.UnionType) else ()
-    every = [meta for one in (hint, *inner) for meta in getattr(one, "__metadata__", ())]
-    return [meta for meta in every if isinstance(meta, msgspec.Meta)]
+    """Return what msgspec knows of a type and of the parts of an optional one, outermost first."""
+    return [meta for meta in metadata(hint) if isinstance(meta, msgspec.Meta)]
 
 
 def _without_meta(hint: Any) -> Any:

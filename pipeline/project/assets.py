@@ -7,33 +7,35 @@ from typing import Annotated, Literal
 from msgspec import Meta, field
 
 from pipeline.plain.checked import Record
-from pipeline.target.records import Address, Alignment, MapPattern, Positive, Size, TileSize, described
+from pipeline.plain.written import about
+from pipeline.target.records import Address, Alignment, MapPattern, Positive, Size, TileSize
 
 File = Annotated[str, Meta(min_length=1, description="A file inside the project folder.", examples=["art/a.png"])]
-Glob = Annotated[
-    str, Meta(min_length=1, description="A pattern for files inside the project folder.", examples=["art/ada/*.png"])
-]
+Glob = Annotated[str, Meta(min_length=1, description="A pattern for files inside the project folder.", examples=["art/ada/*.png"])]
 Factor = Annotated[float, Meta(ge=0.01, le=8)]
-Scale = described(
+Scale = Annotated[
     Factor | Annotated[list[Factor], Meta(min_length=2, max_length=2)],
-    "Factor in each direction, or two of them: [across, down]; 0.77 leaves 59 % of the area.",
-    title="a number, 0.01 to 8, or two of them",
-)
-Height = described(
-    int | None, "Instead of scale: pixels the height of the whole source frame is brought to; its width goes with it.", ge=1, le=65535
-)
-Resample = described(
-    Literal["nearest", "area", "lanczos", "dominant"],
-    "How pixels are scaled. dominant is for pixel art: each pixel takes the colour that covers most of it, none is invented.",
-)
-
-Light = described(
-    Literal["as stored", "linear"],
-    "What area and lanczos take means of: the numbers in the file, or the light they represent (sRGB); linear keeps fine bright marks.",
-)
-Pan = Annotated[
-    tuple[Annotated[int, Meta(ge=0, le=4096)], Annotated[int, Meta(ge=0, le=4096)]], Meta(examples=[[4, 4]])
+    about(
+        "Factor in each direction, or two of them: [across, down]; 0.77 leaves 59 % of the area.",
+        title="a number, 0.01 to 8, or two of them",
+    ),
 ]
+Height = Annotated[
+    int | None,
+    about("Instead of scale: pixels the height of the whole source frame is brought to; its width goes with it.", ge=1, le=65535),
+]
+Resample = Annotated[
+    Literal["nearest", "area", "lanczos", "dominant"],
+    about("How pixels are scaled. dominant is for pixel art: each pixel takes the colour that covers most of it, none is invented."),
+]
+
+Light = Annotated[
+    Literal["as stored", "linear"],
+    about(
+        "What area and lanczos take means of: the numbers in the file, or the light they represent (sRGB); linear keeps fine bright marks."
+    ),
+]
+Pan = Annotated[tuple[Annotated[int, Meta(ge=0, le=4096)], Annotated[int, Meta(ge=0, le=4096)]], Meta(examples=[[4, 4]])]
 Side = Annotated[int, Meta(ge=1, le=256)]
 Packing = Annotated[
     Literal["stored", "packbits", "lz4", "best"],
@@ -47,48 +49,50 @@ class Sheet(Record):
     file: File
     columns: Positive
     rows: Positive
-    count: described(Positive | None, "Frames used, where the last row is not full.") = None
+    count: Annotated[Positive | None, about("Frames used, where the last row is not full.")] = None
 
 
 class Animation(Record):
     """Frames shown one after another."""
 
-    frames: described(str | list[int], "Pattern over the frames' file names, or frame numbers from 0.", examples=["walk_*"])
-    ms: described(float | list[float], "Milliseconds a frame is shown: one number, or one for each.", examples=[80])
-    loop: described(bool, "Starts again at the end.") = True
+    frames: Annotated[str | list[int], about("Pattern over the frames' file names, or frame numbers from 0.", examples=["walk_*"])]
+    ms: Annotated[float | list[float], about("Milliseconds a frame is shown: one number, or one for each.", examples=[80])]
+    loop: Annotated[bool, about("Starts again at the end.")] = True
 
 
 class Sprite(Record):
     """A figure of many frames. Give frames, animated or sheet."""
 
     frames: Glob | None = None
-    animated: described(File | None, "An animated GIF or PNG, taken with its own timing.") = None
+    animated: Annotated[File | None, about("An animated GIF or PNG, taken with its own timing.")] = None
     sheet: Sheet | None = None
     scale: Scale = 1.0
     height: Height = None
-    anchor: described(
+    anchor: Annotated[
         tuple[float, float] | None,
-        "Point of the source frame that stays in place, in pixels from the top left; default: the middle of its lower edge.",
-    ) = None
-    palette: described(str | None, "The palette used; only a direct-colour pixel format goes without.") = None
-    pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
-    dither: described(
-        Literal["none", "ordered", "diffusion"], "How colours the palette lacks are mixed; what does not move does not crawl."
-    ) = "none"
-    alpha: described(int, "Pixels at least this opaque stay.", ge=1, le=255) = 128
+        about("Point of the source frame that stays in place, in pixels from the top left; default: the middle of its lower edge."),
+    ] = None
+    palette: Annotated[str | None, about("The palette used; only a direct-colour pixel format goes without.")] = None
+    pixels: Annotated[str | None, about("Pixel format, by its name in the target; left out: the screen's.")] = None
+    dither: Annotated[
+        Literal["none", "ordered", "diffusion"], about("How colours the palette lacks are mixed; what does not move does not crawl.")
+    ] = "none"
+    alpha: Annotated[int, about("Pixels at least this opaque stay.", ge=1, le=255)] = 128
     resample: Resample = "area"
     light: Light = "as stored"
-    arrangement: described(
+    arrangement: Annotated[
         Literal["sheet", "frames", "pieces"],
-        "sheet: every frame as one rectangle of whole cells. frames: each trimmed to its opaque pixels, equal ones once. "
-        "pieces: as few cells as cover it, at any pixel, equal ones once.",
-    ) = "sheet"
-    pool: described(str, "The pool that holds the cells of its pieces; empty: it has its own.") = ""
+        about(
+            "sheet: every frame as one rectangle of whole cells. frames: each trimmed to its opaque pixels, equal ones once. "
+            "pieces: as few cells as cover it, at any pixel, equal ones once."
+        ),
+    ] = "sheet"
+    pool: Annotated[str, about("The pool that holds the cells of its pieces; empty: it has its own.")] = ""
     animations: dict[str, Animation] = field(default_factory=dict)
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
-    origin: described(str, "Where it comes from and under what rights.") = ""
+    origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
 class Pool(Record):
@@ -101,7 +105,7 @@ class Pool(Record):
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
-    origin: described(str, "Where it comes from and under what rights.") = ""
+    origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
 class Background(Record):
@@ -110,144 +114,156 @@ class Background(Record):
     file: File
     scale: Scale = 1.0
     height: Height = None
-    dither: described(Literal["none", "ordered", "diffusion"], "How colours the palette lacks are mixed.") = "none"
-    palette: described(str | None, "The palette used; only a direct-colour pixel format goes without.") = None
-    pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
+    dither: Annotated[Literal["none", "ordered", "diffusion"], about("How colours the palette lacks are mixed.")] = "none"
+    palette: Annotated[str | None, about("The palette used; only a direct-colour pixel format goes without.")] = None
+    pixels: Annotated[str | None, about("Pixel format, by its name in the target; left out: the screen's.")] = None
     resample: Resample = "area"
     light: Light = "as stored"
-    arrangement: described(
-        Literal["bitmap", "tiles"], "bitmap: one picture. tiles: distinct tiles once, and a map that says where each goes."
-    ) = "bitmap"
-    tile: described(TileSize | None, "Width and height of a tile; left out: the target's tile, else its cell.") = None
-    map_entry: described(
+    arrangement: Annotated[
+        Literal["bitmap", "tiles"], about("bitmap: one picture. tiles: distinct tiles once, and a map that says where each goes.")
+    ] = "bitmap"
+    tile: Annotated[TileSize | None, about("Width and height of a tile; left out: the target's tile, else its cell.")] = None
+    map_entry: Annotated[
         MapPattern | None,
-        "Bit pattern of a map entry (letters as in the target's [tiles]); left out: the target's. Needed where the target has none.",
-    ) = None
-    tiles_at_most: described(int | None, "Most distinct tiles; left out: as many as fit.", ge=1, le=1 << 24) = None
-    merge: described(bool, "Too many tiles: draws the nearest ones alike until they fit, instead of refusing.") = False
-    first_tile: described(int, "Number of its first tile in the console's tile memory.", ge=0, le=1 << 24) = 0
-    pan: described(
-        Pan, "Pixels the window moves across and down from one screen picture to the next, for the comparison of bitmap and tiles."
-    ) = (4, 4)
+        about("Bit pattern of a map entry (letters as in the target's [tiles]); left out: the target's. Needed where the target has none."),
+    ] = None
+    tiles_at_most: Annotated[int | None, about("Most distinct tiles; left out: as many as fit.", ge=1, le=1 << 24)] = None
+    merge: Annotated[bool, about("Too many tiles: draws the nearest ones alike until they fit, instead of refusing.")] = False
+    first_tile: Annotated[int, about("Number of its first tile in the console's tile memory.", ge=0, le=1 << 24)] = 0
+    pan: Annotated[
+        Pan, about("Pixels the window moves across and down from one screen picture to the next, for the comparison of bitmap and tiles.")
+    ] = (4, 4)
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
-    origin: described(str, "Where it comes from and under what rights.") = ""
+    origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
 class Palette(Record):
     """Colours shared by the assets that name it: loaded from a file, or computed from those assets."""
 
-    colours: described(
-        int | None, "Entries at most, the transparent one included; left out: what the target allows.", ge=2, le=65536
-    ) = None
-    first: described(
+    colours: Annotated[
+        int | None, about("Entries at most, the transparent one included; left out: what the target allows.", ge=2, le=65536)
+    ] = None
+    first: Annotated[
         int,
-        "Entry of the console's palette at which it is loaded; pixels hold first + own index, modulo what a pixel can hold.",
-        ge=0,
-        le=65535,
-    ) = 0
-    transparent: described(bool, "Puts an entry for transparent pixels before the colours.") = False
-    locked: described(
+        about(
+            "Entry of the console's palette at which it is loaded; pixels hold first + own index, modulo what a pixel can hold.",
+            ge=0,
+            le=65535,
+        ),
+    ] = 0
+    transparent: Annotated[bool, about("Puts an entry for transparent pixels before the colours.")] = False
+    locked: Annotated[
         list[Annotated[str, Meta(pattern="^#[0-9a-fA-F]{6}$(?!\n)", title="a colour such as #ff8800")]],
-        "Colours that must be in a computed palette.",
-        examples=[["#ff8800"]],
-    ) = field(default_factory=list)
-    lines: described(
+        about("Colours that must be in a computed palette.", examples=[["#ff8800"]]),
+    ] = field(default_factory=list)
+    lines: Annotated[
         int | None,
-        "Deals the colours to this many lines of the console's palette, each as long as a pixel can address; for backgrounds of tiles, "
-        "whose map chooses the line. colours and transparent then count for each line.",
-        ge=2,
-        le=256,
-    ) = None
-    locked_file: described(
-        File | None, "A picture or text palette (.gpl, .pal) whose colours must be in a computed palette, in addition to locked."
-    ) = None
-    exact: described(bool, "Refuses more colours than fit, or than its file has, instead of choosing the best ones.") = False
-    file: described(
-        File | None, "A picture whose colours are taken in reading order, or a text palette (.gpl, .pal); left out: computed."
-    ) = None
+        about(
+            "Deals the colours to this many lines of the console's palette, each as long as a pixel can address; for backgrounds of tiles, "
+            "whose map chooses the line. colours and transparent then count for each line.",
+            ge=2,
+            le=256,
+        ),
+    ] = None
+    locked_file: Annotated[
+        File | None, about("A picture or text palette (.gpl, .pal) whose colours must be in a computed palette, in addition to locked.")
+    ] = None
+    exact: Annotated[bool, about("Refuses more colours than fit, or than its file has, instead of choosing the best ones.")] = False
+    file: Annotated[
+        File | None, about("A picture whose colours are taken in reading order, or a text palette (.gpl, .pal); left out: computed.")
+    ] = None
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
-    origin: described(str, "Where it comes from and under what rights.") = ""
+    origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
 class Font(Record):
     """Letters for the game's own texts, from a font file at one size or from a strip of drawn letters; see fonts.md."""
 
-    file: described(
-        str, "A font (.ttf, .otf), or a picture of letters on a grid (.png, .gif, .bmp).", examples=["art/letters.png"], min_length=1
+    file: Annotated[
+        str, about("A font (.ttf, .otf), or a picture of letters on a grid (.png, .gif, .bmp).", examples=["art/letters.png"], min_length=1)
+    ]
+    size: Annotated[int | None, about("Of a font file: pixels of its em square; capitals take about 0.7 of it.", ge=4, le=256)] = None
+    colour: Annotated[
+        str | None,
+        about(
+            "Of a font file: the colour its letters are drawn in; left out: white.",
+            pattern="^#[0-9a-fA-F]{6}$(?!\n)",
+            title="a colour such as #ff8800",
+            examples=["#ff8800"],
+        ),
+    ] = None
+    cell: Annotated[tuple[Side, Side] | None, about("Of a strip: width and height of one letter's cell.", examples=[[8, 8]])] = None
+    order: Annotated[str, about("Of a strip: its characters in reading order; line breaks do not count.", examples=["ABC"])] = ""
+    characters: Annotated[str, about("Characters the game needs; line breaks do not count.", examples=["0123456789"])] = ""
+    texts: Annotated[
+        list[Glob], about("UTF-8 files whose characters the game needs. A strip with neither is taken whole.", examples=[["text/*.txt"]])
+    ] = field(default_factory=list)
+    spacing: Annotated[
+        Literal["proportional", "fixed"], about("proportional: a letter advances by its own width. fixed: all by the widest.")
+    ] = "proportional"
+    gap: Annotated[int | None, about("For a proportional strip: columns after a letter; default: 1.", ge=0, le=64)] = None
+    space: Annotated[int | None, about("Of a proportional strip: advance of an empty cell; left out: half a cell.", ge=0, le=256)] = None
+    baseline: Annotated[int | None, about("Of a strip: rows of a cell above the baseline; left out: all.", ge=0, le=256)] = None
+    line_height: Annotated[int | None, about("Rows from one line to the next; left out: the font's own, or the cell's.", ge=1, le=1024)] = (
+        None
     )
-    size: described(int | None, "Of a font file: pixels of its em square; capitals take about 0.7 of it.", ge=4, le=256) = None
-    colour: described(
-        str | None, "Of a font file: the colour its letters are drawn in; left out: white.",
-        pattern="^#[0-9a-fA-F]{6}$(?!\n)", title="a colour such as #ff8800", examples=["#ff8800"],
-    ) = None  # fmt: skip
-    cell: described(tuple[Side, Side] | None, "Of a strip: width and height of one letter's cell.", examples=[[8, 8]]) = None
-    order: described(str, "Of a strip: its characters in reading order; line breaks do not count.", examples=["ABC"]) = ""
-    characters: described(str, "Characters the game needs; line breaks do not count.", examples=["0123456789"]) = ""
-    texts: described(
-        list[Glob], "UTF-8 files whose characters the game needs. A strip with neither is taken whole.", examples=[["text/*.txt"]]
-    ) = field(default_factory=list)
-    spacing: described(
-        Literal["proportional", "fixed"], "proportional: a letter advances by its own width. fixed: all by the widest."
-    ) = "proportional"
-    gap: described(int | None, "For a proportional strip: columns after a letter; default: 1.", ge=0, le=64) = None
-    space: described(int | None, "Of a proportional strip: advance of an empty cell; left out: half a cell.", ge=0, le=256) = None
-    baseline: described(int | None, "Of a strip: rows of a cell above the baseline; left out: all.", ge=0, le=256) = None
-    line_height: described(int | None, "Rows from one line to the next; left out: the font's own, or the cell's.", ge=1, le=1024) = None
-    box: described(
-        tuple[Side, Side] | None, "Size every glyph is stored in; left out: the smallest that cuts nothing.", examples=[[8, 16]]
-    ) = None
-    palette: described(str | None, "The palette used; only a direct-colour pixel format goes without.") = None
-    pixels: described(str | None, "Pixel format, by its name in the target; left out: the screen's.") = None
-    alpha: described(int, "Of a strip: pixels at least this opaque stay.", ge=1, le=255) = 128
+    box: Annotated[
+        tuple[Side, Side] | None, about("Size every glyph is stored in; left out: the smallest that cuts nothing.", examples=[[8, 16]])
+    ] = None
+    palette: Annotated[str | None, about("The palette used; only a direct-colour pixel format goes without.")] = None
+    pixels: Annotated[str | None, about("Pixel format, by its name in the target; left out: the screen's.")] = None
+    alpha: Annotated[int, about("Of a strip: pixels at least this opaque stay.", ge=1, le=255)] = 128
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
-    origin: described(str, "Where it comes from and under what rights.") = ""
+    origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
 class Sound(Record):
     """A recording."""
 
     file: File
-    rate: described(int | None, "Samples a second; left out: as recorded.", ge=1000, le=192000) = None
-    format: described(Literal["u8", "s8", "s16"] | None, "Sample format; left out: the target's first.") = None
+    rate: Annotated[int | None, about("Samples a second; left out: as recorded.", ge=1000, le=192000)] = None
+    format: Annotated[Literal["u8", "s8", "s16"] | None, about("Sample format; left out: the target's first.")] = None
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
-    origin: described(str, "Where it comes from and under what rights.") = ""
+    origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
 class Screen(Record):
     """The boot notice, drawn by the pipeline: title, version, phase, build code, warning and two codes."""
 
-    warning: described(str, "One line under the title.", max_length=80) = "Test build. Not for sale."
-    feedback_label: described(str, "Words under the feedback code.", min_length=1, max_length=24) = "FEEDBACK"
-    bugs_label: described(str, "Words under the bug code.", min_length=1, max_length=24) = "REPORT A BUG"
+    warning: Annotated[str, about("One line under the title.", max_length=80)] = "Test build. Not for sale."
+    feedback_label: Annotated[str, about("Words under the feedback code.", min_length=1, max_length=24)] = "FEEDBACK"
+    bugs_label: Annotated[str, about("Words under the bug code.", min_length=1, max_length=24)] = "REPORT A BUG"
     address: Address | None = None
     alignment: Alignment | None = None
-    origin: described(str, "Where it comes from and under what rights.") = "Drawn by Romwright."
+    origin: Annotated[str, about("Where it comes from and under what rights.")] = "Drawn by Romwright."
 
 
 class Program(Record):
     """What the console runs: a file that is ready, or a command that makes it. Never run through a shell."""
 
     file: File | None = None
-    command: described(
+    command: Annotated[
         list[str] | None,
-        "The command as a list; it runs only with your yes. {include}, {output}, {project} (folders and file) and {address} "
-        "(written 0x...) are replaced.",
-        examples=[["make-it", "-I", "{include}", "-o", "{output}"]],
-    ) = None
-    depends: described(list[Glob], "What the command reads, apart from the generated include files.") = field(default_factory=list)
-    entry: described(int, "Offset of the first instruction.", ge=0) = 0
-    reserve: described(Size | None, "Room kept for it; needed with address or banks.") = None
+        about(
+            "The command as a list; it runs only with your yes. {include}, {output}, {project} (folders and file) and {address} "
+            "(written 0x...) are replaced.",
+            examples=[["make-it", "-I", "{include}", "-o", "{output}"]],
+        ),
+    ] = None
+    depends: Annotated[list[Glob], about("What the command reads, apart from the generated include files.")] = field(default_factory=list)
+    entry: Annotated[int, about("Offset of the first instruction.", ge=0)] = 0
+    reserve: Annotated[Size | None, about("Room kept for it; needed with address or banks.")] = None
     address: Address | None = None
     alignment: Alignment | None = None
-    origin: described(str, "Where it comes from and under what rights.") = ""
+    origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
 class Data(Record):
@@ -257,16 +273,16 @@ class Data(Record):
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
-    origin: described(str, "Where it comes from and under what rights.") = ""
+    origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
 class Defaults(Record):
     """Keys every asset of a kind takes unless it gives its own."""
 
-    sprite: described(dict, "Keys of [sprite.NAME].") = field(default_factory=dict)
-    pool: described(dict, "Keys of [pool.NAME].") = field(default_factory=dict)
-    background: described(dict, "Keys of [background.NAME].") = field(default_factory=dict)
-    palette: described(dict, "Keys of [palette.NAME].") = field(default_factory=dict)
-    sound: described(dict, "Keys of [sound.NAME].") = field(default_factory=dict)
-    data: described(dict, "Keys of [data.NAME].") = field(default_factory=dict)
-    font: described(dict, "Keys of [font.NAME].") = field(default_factory=dict)
+    sprite: Annotated[dict, about("Keys of [sprite.NAME].")] = field(default_factory=dict)
+    pool: Annotated[dict, about("Keys of [pool.NAME].")] = field(default_factory=dict)
+    background: Annotated[dict, about("Keys of [background.NAME].")] = field(default_factory=dict)
+    palette: Annotated[dict, about("Keys of [palette.NAME].")] = field(default_factory=dict)
+    sound: Annotated[dict, about("Keys of [sound.NAME].")] = field(default_factory=dict)
+    data: Annotated[dict, about("Keys of [data.NAME].")] = field(default_factory=dict)
+    font: Annotated[dict, about("Keys of [font.NAME].")] = field(default_factory=dict)

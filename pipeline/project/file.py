@@ -9,15 +9,14 @@ from msgspec import Meta, field
 
 from pipeline.plain.checked import Record
 from pipeline.plain.versions import PATTERN
+from pipeline.plain.written import Written, about
 from pipeline.project.assets import Background, Data, Defaults, Font, Palette, Pan, Pool, Program, Screen, Sound, Sprite
 from pipeline.project.intake import Intake
 from pipeline.project.pad_shapes import check_place
 from pipeline.project.plan import Plan
-from pipeline.target.records import Positive, Size, described
+from pipeline.target.records import Positive, Size
 
-Phase = Annotated[
-    Literal["pre-alpha", "alpha", "beta", "release candidate", "release"], Meta(description="How far along the game is.")
-]
+Phase = Annotated[Literal["pre-alpha", "alpha", "beta", "release candidate", "release"], Meta(description="How far along the game is.")]
 PHASES = get_args(get_args(Phase)[0])  # in the order in which a game goes through them
 Severity = Literal["critical", "major", "minor", "cosmetic"]
 SEVERITIES = get_args(Severity)  # worst first
@@ -42,11 +41,11 @@ Version = Annotated[
 ]
 ButtonPlace = Annotated[
     str,
+    Written(str, check_place),
     Meta(
         title="a place",
         description="Column and row of a button's middle, and perhaps its shape: round, square, bar, cross, or shoulder without a row.",
         examples=["9 3", "6.5 4 bar", "2 3 cross", "2 shoulder"],
-        extra={"read": check_place},
     ),
 ]
 
@@ -54,29 +53,32 @@ ButtonPlace = Annotated[
 class Game(Record):
     """What the game is called and what build this is."""
 
-    title: described(str, "Title.", min_length=1, max_length=60)
+    title: Annotated[str, about("Title.", min_length=1, max_length=60)]
     code: Code
     version: Version
     phase: Phase
-    target: described(str, "A shipped target by name, or the path of a target file in the project.", examples=["basalt32"])
-    date: described(
-        datetime.date | None,
-        "Date printed in the packet, without quotes; left out: SOURCE_DATE_EPOCH, or none.",
-    ) = None
-    plain_title: described(str, "Title in ASCII, for a cartridge header that takes no other letters.", max_length=60) = ""
-    author: described(str, "Who hands out the build, as testers know them.", max_length=60) = ""
-    summary: described(str, "One sentence about the game, for the packet.") = ""
-    cartridge: described(Size | None, "Cartridge size to pad to; left out: the smallest that holds the image.") = None
-    language: described(
+    target: Annotated[str, about("A shipped target by name, or the path of a target file in the project.", examples=["basalt32"])]
+    date: Annotated[datetime.date | None, about("Date printed in the packet, without quotes; left out: SOURCE_DATE_EPOCH, or none.")] = None
+    plain_title: Annotated[str, about("Title in ASCII, for a cartridge header that takes no other letters.", max_length=60)] = ""
+    author: Annotated[str, about("Who hands out the build, as testers know them.", max_length=60)] = ""
+    summary: Annotated[str, about("One sentence about the game, for the packet.")] = ""
+    cartridge: Annotated[Size | None, about("Cartridge size to pad to; left out: the smallest that holds the image.")] = None
+    language: Annotated[
         str,
-        "Language of your own texts and of the packet, as a BCP 47 tag; message files for de and en come with the tool, bring others.",
-        pattern=r"^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$(?!\n)", title="such as en or en-GB"
-    ) = "en"
-    paper: described(Literal["A4", "Letter"], "Paper of the packet.") = "A4"
-    text: described(
+        about(
+            "Language of your own texts and of the packet, as a BCP 47 tag; message files for de and en come with the tool, bring others.",
+            pattern=r"^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$(?!\n)",
+            title="such as en or en-GB",
+        ),
+    ] = "en"
+    paper: Annotated[Literal["A4", "Letter"], about("Paper of the packet.")] = "A4"
+    text: Annotated[
         Literal["normal", "large"],
-        "Size of the packet's text. large is large print: 14 points or more for running text and tables, 12 or more for labels and links.",
-    ) = "normal"
+        about(
+            "Size of the packet's text. large is large print: 14 points or more for running text and tables, 12 or more for labels "
+            "and links."
+        ),
+    ] = "normal"
 
 
 class Links(Record):
@@ -86,56 +88,61 @@ class Links(Record):
     everywhere else the parameter is left out.
     """
 
-    feedback: described(str, "Form for feedback.", examples=["https://example.org/f/{build}"])
-    bugs: described(str, "Form for bugs.", examples=["https://example.org/b/{build}"])
-    download: described(str, "Where testers get the build, for the packet.", examples=["https://example.org/d/{build}?t={tester}"]) = ""
-    more: described(dict[str, str], "Further links of the packet: label = URL.") = field(default_factory=dict)
-    placeholders: described(bool, "They lead nowhere on purpose, as in an example: testers are informed, no release is refused.") = False
+    feedback: Annotated[str, about("Form for feedback.", examples=["https://example.org/f/{build}"])]
+    bugs: Annotated[str, about("Form for bugs.", examples=["https://example.org/b/{build}"])]
+    download: Annotated[
+        str, about("Where testers get the build, for the packet.", examples=["https://example.org/d/{build}?t={tester}"])
+    ] = ""
+    more: Annotated[dict[str, str], about("Further links of the packet: label = URL.")] = field(default_factory=dict)
+    placeholders: Annotated[bool, about("They lead nowhere on purpose, as in an example: testers are informed, no release is refused.")] = (
+        False
+    )
 
 
 class Pad(Record):
     """A pad testers may hold."""
 
-    name: described(str, "Its name in the packet.", examples=["Three-button pad"])
-    buttons: described(
+    name: Annotated[str, about("Its name in the packet.", examples=["Three-button pad"])]
+    buttons: Annotated[
         list[str] | dict[str, ButtonPlace],
-        "Its buttons, in reading order: a table button = place, from which the packet draws the pad, or a list of names, which are "
-        "in the packet's table only. A place is column and row of the middle from the top left, halves allowed, and a shape: round "
-        "(when left out), square, bar, cross (one arm of a direction cross); or a column and shoulder. See release.md.",
-        examples=[["A", "B", "Start"]],
-    )
-    grid: described(
+        about(
+            "Its buttons, in reading order: a table button = place, from which the packet draws the pad, or a list of names, which are "
+            "in the packet's table only. A place is column and row of the middle from the top left, halves allowed, and a shape: round "
+            "(when left out), square, bar, cross (one arm of a direction cross); or a column and shoulder. See release.md.",
+            examples=[["A", "B", "Start"]],
+        ),
+    ]
+    grid: Annotated[
         tuple[Annotated[int, Meta(ge=1, le=24)], Annotated[int, Meta(ge=1, le=12)]],
-        "Columns and rows of its face, which places are counted in.",
-        examples=[[12, 5]],
-    ) = (12, 5)
+        about("Columns and rows of its face, which places are counted in.", examples=[[12, 5]]),
+    ] = (12, 5)
 
 
 class Control(Record):
     """What a button does."""
 
     action: str
-    buttons: described(
-        dict[str, str], "Pad = button or buttons; a pad left out cannot do it. \"A + B\": together, \"A / B\": either of them."
-    )
+    buttons: Annotated[
+        dict[str, str], about('Pad = button or buttons; a pad left out cannot do it. "A + B": together, "A / B": either of them.')
+    ]
 
 
 class Issue(Record):
     """A known issue, or one that was."""
 
-    id: described(str, "Stays the same for ever.", examples=["HR-001"])
+    id: Annotated[str, about("Stays the same for ever.", examples=["HR-001"])]
     severity: Severity
-    where: described(str, "The area of the game.")
-    what: described(str, "What happens.")
-    title: described(str, "A few words for lists; left out: the first words of what.", max_length=80) = ""
+    where: Annotated[str, about("The area of the game.")]
+    what: Annotated[str, about("What happens.")]
+    title: Annotated[str, about("A few words for lists; left out: the first words of what.", max_length=80)] = ""
     workaround: str = ""
-    since: described(Version | None, "Version in which it was first seen.") = None
-    status: described(
+    since: Annotated[Version | None, about("Version in which it was first seen.")] = None
+    status: Annotated[
         Literal["open", "fixed", "cannot reproduce", "by design"],
-        "Open ones are the packet's known issues; those fixed in this version are to be tested again.",
-    ) = "open"
-    fixed_in: described(Version | None, "Version in which testers get the fix; with status fixed.") = None
-    reproduce: described(list[str], "What to do to see it, step by step.") = field(default_factory=list)
+        about("Open ones are the packet's known issues; those fixed in this version are to be tested again."),
+    ] = "open"
+    fixed_in: Annotated[Version | None, about("Version in which testers get the fix; with status fixed.")] = None
+    reproduce: Annotated[list[str], about("What to do to see it, step by step.")] = field(default_factory=list)
 
 
 class IssueFile(Record):
@@ -154,27 +161,29 @@ class Contents(Record):
 class Instructions(Record):
     """What else a tester reads."""
 
-    run: described(list[str], "How to copy and start the build, step by step; left out: the usual steps.") = field(default_factory=list)
-    test: described(list[str], "What to test this time.") = field(default_factory=list)
-    cautions: described(list[str], "Cautions in addition to the usual ones.") = field(default_factory=list)
+    run: Annotated[list[str], about("How to copy and start the build, step by step; left out: the usual steps.")] = field(
+        default_factory=list
+    )
+    test: Annotated[list[str], about("What to test this time.")] = field(default_factory=list)
+    cautions: Annotated[list[str], about("Cautions in addition to the usual ones.")] = field(default_factory=list)
 
 
 class Choice(Record):
     """Some of a group are in memory at once."""
 
     count: Positive
-    of: described(list[str], "Bundles or assets to choose from.")
-    repeat: described(bool, "The same one may be chosen again; it still counts once.") = True
-    name: described(
-        str, "What it chooses, as testers call it; a [[plan.task]] covers it by this name.", examples=["courier"], max_length=30
-    ) = ""
+    of: Annotated[list[str], about("Bundles or assets to choose from.")]
+    repeat: Annotated[bool, about("The same one may be chosen again; it still counts once.")] = True
+    name: Annotated[
+        str, about("What it chooses, as testers call it; a [[plan.task]] covers it by this name.", examples=["courier"], max_length=30)
+    ] = ""
 
 
 class SceneLayer(Record):
     """A background that moves while the scene moves."""
 
-    background: described(str, "A background that the scene loads.")
-    factor: described(float, "How far it moves while the scene moves by 1.", ge=0, le=64) = 1.0
+    background: Annotated[str, about("A background that the scene loads.")]
+    factor: Annotated[float, about("How far it moves while the scene moves by 1.", ge=0, le=64)] = 1.0
 
 
 class Scene(Record):
@@ -182,21 +191,22 @@ class Scene(Record):
 
     always: list[str] = field(default_factory=list)
     choose: list[Choice] = field(default_factory=list)
-    never: described(
-        list[list[str]], "Members that are never all chosen together.", examples=[[["ada", "ben"]]]
-    ) = field(default_factory=list)
-    direct: described(
-        list[str], "Bundles or assets read straight from the cartridge here, so that they take no memory; none of them packed."
-    ) = field(default_factory=list)
-    packed: described(
-        list[str], "Bundles or assets that stay packed in memory here until needed, so that only their packed bytes count."
-    ) = field(default_factory=list)
-    layers: described(
+    never: Annotated[list[list[str]], about("Members that are never all chosen together.", examples=[[["ada", "ben"]]])] = field(
+        default_factory=list
+    )
+    direct: Annotated[
+        list[str], about("Bundles or assets read straight from the cartridge here, so that they take no memory; none of them packed.")
+    ] = field(default_factory=list)
+    packed: Annotated[
+        list[str], about("Bundles or assets that stay packed in memory here until needed, so that only their packed bytes count.")
+    ] = field(default_factory=list)
+    layers: Annotated[
         list[SceneLayer],
-        "Backgrounds shown over each other, for the comparison of bitmaps and tiles.",
-        examples=[[{"background": "far", "factor": 0.5}]],
-    ) = field(default_factory=list)
-    pan: described(Pan, "Pixels the scene moves across and down from one screen picture to the next, with layers.") = (4, 4)
+        about(
+            "Backgrounds shown over each other, for the comparison of bitmaps and tiles.", examples=[[{"background": "far", "factor": 0.5}]]
+        ),
+    ] = field(default_factory=list)
+    pan: Annotated[Pan, about("Pixels the scene moves across and down from one screen picture to the next, with layers.")] = (4, 4)
 
 
 class Planned(Record):
@@ -207,36 +217,42 @@ class Planned(Record):
     """
 
     kind: Literal["sprite", "background", "sound", "data"]
-    count: described(Annotated[int, Meta(ge=1, le=256)], "How many of them; each is a member of its own where a scene names them.") = 1
-    like: described(str | None, "An asset of this kind whose size, frames or length, scale and way of storing are taken.") = None
-    width: described(Positive | None, "Pixels across, before scaling.") = None
-    height: described(Positive | None, "Pixels down, before scaling.") = None
-    frames: described(Positive | None, "Frames of a sprite.") = None
-    scale: described(Annotated[float, Meta(ge=0.01, le=8)] | None, "Factor in each direction; left out: as the others.") = None
-    seconds: described(Annotated[float, Meta(gt=0, le=3600)] | None, "Length of a sound.") = None
-    bytes: described(Size | None, "Size in memory, where it is known; nothing is estimated then.") = None
+    count: Annotated[
+        Annotated[int, Meta(ge=1, le=256)], about("How many of them; each is a member of its own where a scene names them.")
+    ] = 1
+    like: Annotated[str | None, about("An asset of this kind whose size, frames or length, scale and way of storing are taken.")] = None
+    width: Annotated[Positive | None, about("Pixels across, before scaling.")] = None
+    height: Annotated[Positive | None, about("Pixels down, before scaling.")] = None
+    frames: Annotated[Positive | None, about("Frames of a sprite.")] = None
+    scale: Annotated[Annotated[float, Meta(ge=0.01, le=8)] | None, about("Factor in each direction; left out: as the others.")] = None
+    seconds: Annotated[Annotated[float, Meta(gt=0, le=3600)] | None, about("Length of a sound.")] = None
+    bytes: Annotated[Size | None, about("Size in memory, where it is known; nothing is estimated then.")] = None
 
 
 class Burn(Record):
     """The padded image also as files for burning EPROMs, in build/burn; off when this table is left out. See burning.md."""
 
-    forms: described(
+    forms: Annotated[
         list[Literal["whole", "swapped", "even-odd", "four-way", "s-record", "intel-hex"]],
-        "whole: as it is. swapped: the two bytes of each word exchanged. even-odd, four-way: a file for each 8-bit device of a 16-bit or "
-        "32-bit bus. s-record: Motorola S-records. intel-hex: Intel HEX with linear addresses.",
-        examples=[["even-odd"]],
-    )
-    addresses: described(
-        Literal["from 0", "as the console sees it"], "Address of the image's first byte in S-records and Intel HEX."
-    ) = "from 0"
-    device: described(Size | None, "Size of the devices you have; default: the smallest that fit.", examples=["512 KiB"]) = None
-    short_names: described(bool, "Names files by the 8.3 rule of old memory cards: at most 8 capitals and digits, a dot, 3 more.") = False
+        about(
+            "whole: as it is. swapped: the two bytes of each word exchanged. even-odd, four-way: a file for each 8-bit device of a 16-bit "
+            "or 32-bit bus. s-record: Motorola S-records. intel-hex: Intel HEX with linear addresses.",
+            examples=[["even-odd"]],
+        ),
+    ]
+    addresses: Annotated[
+        Literal["from 0", "as the console sees it"], about("Address of the image's first byte in S-records and Intel HEX.")
+    ] = "from 0"
+    device: Annotated[Size | None, about("Size of the devices you have; default: the smallest that fit.", examples=["512 KiB"])] = None
+    short_names: Annotated[
+        bool, about("Names files by the 8.3 rule of old memory cards: at most 8 capitals and digits, a dot, 3 more.")
+    ] = False
 
 
 class Project(Record):
     """A project file."""
 
-    format: described(Literal[1], "Version of this file's format.")
+    format: Annotated[Literal[1], about("Version of this file's format.")]
     game: Game
     links: Links
     defaults: Defaults = field(default_factory=Defaults)
@@ -249,9 +265,9 @@ class Project(Record):
     program: dict[str, Program] = field(default_factory=dict)
     data: dict[str, Data] = field(default_factory=dict)
     font: dict[str, Font] = field(default_factory=dict)
-    bundle: described(dict[str, list[str]], "Assets loaded together: name = list of assets.") = field(default_factory=dict)
+    bundle: Annotated[dict[str, list[str]], about("Assets loaded together: name = list of assets.")] = field(default_factory=dict)
     scene: dict[str, Scene] = field(default_factory=dict)
-    planned: described(dict[str, Planned], "Assets to come, counted as estimates.") = field(default_factory=dict)
+    planned: Annotated[dict[str, Planned], about("Assets to come, counted as estimates.")] = field(default_factory=dict)
     pad: dict[str, Pad] = field(default_factory=dict)
     control: list[Control] = field(default_factory=list)
     issue: list[Issue] = field(default_factory=list)

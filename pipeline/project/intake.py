@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import unicodedata
-from typing import Literal
+from typing import Annotated, Literal
 
 from msgspec import field
 
 from pipeline.plain.checked import Document, Record
 from pipeline.plain.errors import nearest_name
-from pipeline.target.records import described
+from pipeline.plain.written import about
 
 PERSONAL = ("contact",)  # kept only when asked for
 
@@ -17,24 +17,24 @@ PERSONAL = ("contact",)  # kept only when asked for
 class BugColumns(Record):
     """Columns of a bug form's export, by their headings; case and spaces at the ends do not count."""
 
-    what: described(str, "What happened.", examples=["What happened"], min_length=1)
-    build: described(str, "The build code, as the tester typed it.") = ""
-    severity: described(str, "How bad it is.") = ""
-    often: described(str, "How often it happens.") = ""
-    where: described(str, "Where in the game.") = ""
-    picture: described(str, "Links to pictures; shown as links, never loaded.") = ""
-    time: described(str, "When it was sent, as the form writes it.") = ""
-    tester: described(str, "Who sent it: a name, a number, an address.") = ""
-    contact: described(str, "How to reach them. Left out of what is kept, unless keep names it.") = ""
+    what: Annotated[str, about("What happened.", examples=["What happened"], min_length=1)]
+    build: Annotated[str, about("The build code, as the tester typed it.")] = ""
+    severity: Annotated[str, about("How bad it is.")] = ""
+    often: Annotated[str, about("How often it happens.")] = ""
+    where: Annotated[str, about("Where in the game.")] = ""
+    picture: Annotated[str, about("Links to pictures; shown as links, never loaded.")] = ""
+    time: Annotated[str, about("When it was sent, as the form writes it.")] = ""
+    tester: Annotated[str, about("Who sent it: a name, a number, an address.")] = ""
+    contact: Annotated[str, about("How to reach them. Left out of what is kept, unless keep names it.")] = ""
 
 
 class FeedbackColumns(Record):
     """Columns of a feedback form's export apart from the questions, by their headings."""
 
-    build: described(str, "The build code, as the tester typed it.") = ""
-    time: described(str, "When it was sent, as the form writes it.") = ""
-    tester: described(str, "Who sent it.") = ""
-    contact: described(str, "How to reach them. Left out of what is kept, unless keep names it.") = ""
+    build: Annotated[str, about("The build code, as the tester typed it.")] = ""
+    time: Annotated[str, about("When it was sent, as the form writes it.")] = ""
+    tester: Annotated[str, about("Who sent it.")] = ""
+    contact: Annotated[str, about("How to reach them. Left out of what is kept, unless keep names it.")] = ""
 
 
 _KEEP = "Fields that are kept, by their keys in columns; left out: all but contact. What is not kept is never written anywhere."
@@ -44,28 +44,31 @@ class BugForm(Record):
     """The form for bugs."""
 
     columns: BugColumns
-    keep: described(list[str] | None, _KEEP, examples=[["build", "what", "severity"]]) = None
-    severities: described(
-        dict[str, Literal["critical", "major", "minor", "cosmetic"]], "What the form's own words mean.", examples=[{"It stops": "critical"}]
-    ) = field(default_factory=dict)
-    frequencies: described(
-        list[str], "The form's own words for how often, most often first.", examples=[["Always", "Sometimes", "Once"]]
-    ) = field(default_factory=list)
-    names: described(
-        dict[str, list[str]], "Name = what else testers call it; reports that say either are compared as one.",
-        examples=[{"Tove": ["the girl with the hat"]}],
-    ) = field(default_factory=dict)  # fmt: skip
+    keep: Annotated[list[str] | None, about(_KEEP, examples=[["build", "what", "severity"]])] = None
+    severities: Annotated[
+        dict[str, Literal["critical", "major", "minor", "cosmetic"]],
+        about("What the form's own words mean.", examples=[{"It stops": "critical"}]),
+    ] = field(default_factory=dict)
+    frequencies: Annotated[
+        list[str], about("The form's own words for how often, most often first.", examples=[["Always", "Sometimes", "Once"]])
+    ] = field(default_factory=list)
+    names: Annotated[
+        dict[str, list[str]],
+        about(
+            "Name = what else testers call it; reports that say either are compared as one.", examples=[{"Tove": ["the girl with the hat"]}]
+        ),
+    ] = field(default_factory=dict)
 
 
 class FeedbackForm(Record):
     """The form for feedback."""
 
-    questions: described(dict[str, str], "Question = heading of its column.", examples=[{"fun": "How much fun was it?"}])
-    columns: described(FeedbackColumns, "The other columns.") = field(default_factory=FeedbackColumns)
-    keep: described(list[str] | None, _KEEP + " Questions are named by their keys.", examples=[["build", "fun"]]) = None
-    answers: described(
-        dict[str, list[str]], "Question = its answers in order; left out: numbers in order, other answers by how many gave them."
-    ) = field(default_factory=dict)
+    questions: Annotated[dict[str, str], about("Question = heading of its column.", examples=[{"fun": "How much fun was it?"}])]
+    columns: Annotated[FeedbackColumns, about("The other columns.")] = field(default_factory=FeedbackColumns)
+    keep: Annotated[list[str] | None, about(_KEEP + " Questions are named by their keys.", examples=[["build", "fun"]])] = None
+    answers: Annotated[
+        dict[str, list[str]], about("Question = its answers in order; left out: numbers in order, other answers by how many gave them.")
+    ] = field(default_factory=dict)
 
 
 class Intake(Record):

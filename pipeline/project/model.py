@@ -78,8 +78,8 @@ class LoadedProject:
 
     def pixel_format(self, asset: Asset) -> str:
         """Return the name of the pixel format of a sprite, background, font or screen."""
-        tiled = getattr(asset.spec, "arrangement", None) == "tiles" and self.target.tiles
-        return getattr(asset.spec, "pixels", None) or (tiled and self.target.tiles.pixels) or self.target.screen.pixels
+        tiles = self.target.tiles if getattr(asset.spec, "arrangement", None) == "tiles" else None
+        return getattr(asset.spec, "pixels", None) or (tiles and tiles.pixels) or self.target.screen.pixels
 
     def room(self) -> int:
         """Return the most bytes that one asset may unpack to."""

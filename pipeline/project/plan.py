@@ -10,7 +10,7 @@ from msgspec import Meta, field
 
 from pipeline.plain.checked import Document, Record
 from pipeline.plain.errors import nearest_name
-from pipeline.target.records import described
+from pipeline.plain.written import about
 
 PADS = "pads"  # means the pads in a task's cover
 MOST_CELLS = 600  # of one task; more is a list nobody walks through
@@ -21,30 +21,34 @@ _Name = Annotated[str, Meta(min_length=1, max_length=40)]
 class Task(Record):
     """Something testers do; with ``cover`` or ``scene`` once for every cell of a grid."""
 
-    text: described(str, "What to do.", examples=["Race through each harbour with each courier."], min_length=1)
-    scene: described(str, "The scene whose named choices are covered.", examples=["race"]) = ""
-    cover: described(
+    text: Annotated[str, about("What to do.", examples=["Race through each harbour with each courier."], min_length=1)]
+    scene: Annotated[str, about("The scene whose named choices are covered.", examples=["race"])] = ""
+    cover: Annotated[
         list[str] | None,
-        "What the grid is made of: names of the scene's choices, and pads. Left out: every named choice of the scene.",
-        examples=[["courier", "harbour", "pads"]],
-    ) = None
-    together: described(
-        list[str], "Choices whose cells are what is chosen at once, such as pairs, instead of single members.", examples=[["courier"]]
-    ) = field(default_factory=list)
-    times: described(
-        _Count | None, "Testers who are to do each cell; left out: 1, or with most as many as that allows."
-    ) = None
-    most: described(_Count | None, "Cells of this task one tester gets at most.") = None
+        about(
+            "What the grid is made of: names of the scene's choices, and pads. Left out: every named choice of the scene.",
+            examples=[["courier", "harbour", "pads"]],
+        ),
+    ] = None
+    together: Annotated[
+        list[str],
+        about("Choices whose cells are what is chosen at once, such as pairs, instead of single members.", examples=[["courier"]]),
+    ] = field(default_factory=list)
+    times: Annotated[_Count | None, about("Testers who are to do each cell; left out: 1, or with most as many as that allows.")] = None
+    most: Annotated[_Count | None, about("Cells of this task one tester gets at most.")] = None
 
 
 class Plan(Record):
     """What testers are asked to go through; shared out among those of ``reports/testers.toml``. See test-plan.md."""
 
-    task: described(list[Task], "The tasks, in the order of the packet.") = field(default_factory=list)
-    names: described(
-        dict[str, _Name], "What testers call what scenes choose from; a member left out is shown without _pack and underscores.",
-        examples=[{"pell_pack": "Pell"}],
-    ) = field(default_factory=dict)  # fmt: skip
+    task: Annotated[list[Task], about("The tasks, in the order of the packet.")] = field(default_factory=list)
+    names: Annotated[
+        dict[str, _Name],
+        about(
+            "What testers call what scenes choose from; a member left out is shown without _pack and underscores.",
+            examples=[{"pell_pack": "Pell"}],
+        ),
+    ] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -17,8 +17,8 @@ from pipeline.plain.bounds import TOML_BYTES
 from pipeline.plain.checked import Document, Record, build, parse_document, read_document
 from pipeline.plain.errors import ProjectError, nearest_name
 from pipeline.plain.files import write_bytes
+from pipeline.plain.written import about
 from pipeline.project.intake import same_heading
-from pipeline.target.records import described
 
 LIST = "reports/testers.toml"
 KITS = f"kit/{TESTERS}"  # in the build folder
@@ -28,11 +28,11 @@ _LIKE_NUMBER = re.compile(r"t?0*([0-9]{1,9})")
 class Tester(Record):
     """One person who tests."""
 
-    number: described(
-        Annotated[int, Meta(ge=1, le=999)], "What others see of them, as T3; stays theirs for ever.", examples=[3]
+    number: Annotated[Annotated[int, Meta(ge=1, le=999)], about("What others see of them, as T3; stays theirs for ever.", examples=[3])]
+    name: Annotated[str, about("As they sign reports; printed in their own packet and nowhere else.", max_length=60)] = ""
+    pads: Annotated[list[str] | None, about("Pads they have, by their names in the project file; left out: all.", examples=[["three"]])] = (
+        None
     )
-    name: described(str, "As they sign reports; printed in their own packet and nowhere else.", max_length=60) = ""
-    pads: described(list[str] | None, "Pads they have, by their names in the project file; left out: all.", examples=[["three"]]) = None
 
 
 class TesterList(Record):
@@ -81,8 +81,7 @@ def read_testers(folder: Path, pads: Iterable[str] | None = None) -> tuple[Teste
     made = build(document, (), document.data, TesterList)
     if made is not None:
         _check(document, made.tester, pads)
-    document.finish()
-    return tuple(sorted(made.tester, key=lambda one: one.number))
+    return tuple(sorted(document.finished(made).tester, key=lambda one: one.number))
 
 
 def _check(document: Document, testers: list[Tester], pads: Iterable[str] | None) -> None:

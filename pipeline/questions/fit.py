@@ -117,24 +117,26 @@ def _row(trial: Trial, assets: list[Asset]) -> Row:
     pools = [asset.spec.pool for asset in assets if getattr(asset.spec, "pool", None)]  # their cells are scaled too
     facts = {name: trial.facts(name) for name in [*(asset.name for asset in assets), *pools]}
     limits = [_image_look(budget, facts), *(_scene_look(name, scene, facts) for name, scene in budget["scenes"].items())]
-    look, words = max(limits, key=lambda one: one[0].over)
-    return Row(look, sum(one["unpacked_bytes"] for one in facts.values()), words)
+    over, scaled, words = max(limits, key=lambda one: one[0])
+    return Row(Look(over, scaled), sum(one["unpacked_bytes"] for one in facts.values()), words)
 
 
-def _image_look(budget: dict[str, Any], facts: dict[str, dict]) -> tuple[Look, str]:
+def _image_look(budget: dict[str, Any], facts: dict[str, dict]) -> tuple[int, int, str]:
+    """Return over and scaled of a ``Look``, and what is tightest in words."""
     image = budget["image"]
     over = image["bytes"] + image["planned"] - image["most"]
     state = f"{show_size(-over)} free" if over <= 0 else f"{show_size(over)} OVER"
-    return Look(over, sum(one["bytes"] for one in facts.values())), f"the image, {state}"
+    return over, sum(one["bytes"] for one in facts.values()), f"the image, {state}"
 
 
-def _scene_look(name: str, scene: dict[str, Any], facts: dict[str, dict]) -> tuple[Look, str]:
+def _scene_look(name: str, scene: dict[str, Any], facts: dict[str, dict]) -> tuple[int, int, str]:
+    """Return over and scaled of a ``Look``, and what is tightest in words."""
     scaled = sum(facts[asset]["unpacked_bytes"] for part in scene["parts"] for asset in part["assets"] if asset in facts)
     over = -scene["margin"]
     passed = [limit for limit in scene["limits"].values() if limit["used"] > limit["most"]]
     if passed and over <= 0:
         over = max(scaled * (limit["used"] - limit["most"]) // limit["used"] for limit in passed) + 1
-    return Look(over, scaled), describe_scene(name, scene)
+    return over, scaled, describe_scene(name, scene)
 
 
 def _answer(project: LoadedProject, assets: list[Asset], rows: dict[int, Row], wanted: str, ran: list[str]) -> str:

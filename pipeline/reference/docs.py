@@ -25,6 +25,9 @@ def restore_docs() -> None:
 @functools.cache
 def _docs_of(module: str) -> dict[str, str]:
     """Return class -> docstring, as Python itself keeps it."""
-    tree = ast.parse(Path(sys.modules[module].__file__).read_text(encoding="utf-8"))
+    file = sys.modules[module].__file__
+    if file is None:
+        return {}
+    tree = ast.parse(Path(file).read_text(encoding="utf-8"))
     found = {one.name: ast.get_docstring(one, clean=False) for one in ast.walk(tree) if isinstance(one, ast.ClassDef)}
     return {name: text for name, text in found.items() if text is not None}

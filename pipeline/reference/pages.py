@@ -10,6 +10,7 @@ import msgspec
 
 from pipeline.joints import layouts
 from pipeline.plain.checked import Record, describe
+from pipeline.plain.written import written_fields
 from pipeline.project.file import Project
 from pipeline.reference.docs import restore_docs
 from pipeline.target.fields import CHECKSUM_BYTES, CODEC_NUMBERS, ENTRY_VALUES, HEADER_VALUES, KIND_NUMBERS, RANGE_NAMES
@@ -198,13 +199,11 @@ def _tables(root: type[Record]) -> list[str]:
         done.add(record)
         lines += [f"## `{heading}`" if heading else "## Top level", "", " ".join((record.__doc__ or "").split()), ""]
         lines += ["| key | what | value | if left out |", "|---|---|---|---|"]
-        hints = typing.get_type_hints(record, include_extras=True)
-        for field in msgspec.structs.fields(record):
-            hint = hints[field.name]
-            inner, path = _inner_record(hint, heading, field.encode_name)
+        for key, field in written_fields(record).items():
+            inner, path = _inner_record(field.type, heading, key)
             if inner is not None:
                 waiting.append((path, inner))
-            lines.append(f"| `{field.encode_name}` | {_description(hint, inner)} | {_cell(describe(hint))} | {_default(field)} |")
+            lines.append(f"| `{key}` | {_description(field.type, inner)} | {_cell(describe(field.type))} | {_default(field)} |")
         lines.append("")
     return lines
 

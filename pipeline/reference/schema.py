@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import functools
 import json
+import types
+import typing
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, get_args, get_origin
 
 import msgspec
 
+from pipeline.plain.checked import Record
 from pipeline.plain.files import write_bytes
+from pipeline.plain.written import written_fields
 from pipeline.project.assets import Defaults
 from pipeline.project.file import IssueFile, Project
 from pipeline.project.testers import TesterList
@@ -19,10 +24,10 @@ _FILES = {"project": Project, "target": Target, "issues": IssueFile, "testers": 
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
-def schema_of(record: type, title: str) -> dict[str, Any]:
+def schema_of(record: type[Record], title: str) -> dict[str, Any]:
     """Return the schema of a file; unknown keys are refused in it as they are in reading."""
     restore_docs()
-    schema = {"$schema": _DIALECT, "title": title, **msgspec.json.schema(record)}
+    schema = {"$schema": _DIALECT, "title": title, **msgspec.json.schema(_as_written(record))}
     if record is Project:
         _describe_defaults(schema)
     return schema
@@ -34,6 +39,35 @@ def write_schemas(out: Path) -> str:
         text = json.dumps(schema_of(record, f"Romwright {name} file"), indent=1, sort_keys=True)
         write_bytes(out / f"{name}.schema.json", text.encode() + b"\n")
     return ", ".join(f"{name}.schema.json" for name in _FILES)
+
+
+@functools.cache
+def _as_written(record: type[Record]) -> type:
+    """Return a record whose fields have the types that an author writes, for msgspec to describe."""
+    fields = [(key, _swapped(one.type), _default(one)) for key, one in written_fields(record).items()]
+    doc = {"__doc__": record.__doc__}
+    return msgspec.defstruct(record.__name__, fields, module=record.__module__, namespace=doc, forbid_unknown_fields=True, kw_only=True)
+
+
+def _swapped(hint: Any) -> Any:
+    """Return a type with ``_as_written`` in place of every record in it."""
+    if isinstance(hint, type) and issubclass(hint, Record):
+        return _as_written(hint)
+    origin, parts = get_origin(hint), get_args(hint)
+    if origin is Annotated:
+        made = _swapped(parts[0])
+        for meta in parts[1:]:
+            made = Annotated[made, meta]
+        return made
+    if origin in (typing.Union, types.UnionType):
+        return typing.Union[tuple(map(_swapped, parts))]  # noqa: UP007 (made from a tuple)
+    return types.GenericAlias(origin, tuple(map(_swapped, parts))) if origin in (list, dict, tuple) else hint
+
+
+def _default(one: msgspec.structs.FieldInfo) -> Any:
+    if one.default_factory is not msgspec.NODEFAULT:
+        return msgspec.field(default_factory=one.default_factory)
+    return msgspec.field(default=one.default)
 
 
 def _describe_defaults(schema: dict[str, Any]) -> None:

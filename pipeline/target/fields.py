@@ -5,7 +5,7 @@ from __future__ import annotations
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import parse_size, round_up
-from pipeline.target.records import Field, Target
+from pipeline.target.records import Directory, Field, Target
 
 # Numbers by which an entry of the directory gives its kind and codec; never changed, since programs compare with them.
 KIND_NUMBERS = {
@@ -86,7 +86,7 @@ def check_fields(document: Document, target: Target) -> None:
         path = ("directory", "fields")
         _check_group(document, path, target.directory.fields, ENTRY_VALUES)
         _check_overlap(document, path, target.directory.fields)
-        _check_directory(document, target)
+        _check_directory(document, target, target.directory)
 
 
 def _check_group(document: Document, path: tuple, fields: list[Field], known: dict[str, str]) -> None:
@@ -114,56 +114,56 @@ def _check_content(document: Document, here: tuple, one: Field, known: dict[str,
     if one.number is not None and one.number >= 1 << (8 * one.bytes):
         document.say((*here, "number"), f"{one.number} does not fit {one.bytes} bytes", "widen the field")
     if one.hex is not None:
-        _check_hex(document, here, one)
+        _check_hex(document, here, one.hex, one.bytes)
     if one.table is not None:
-        _check_table(document, here, one, known)
+        _check_table(document, here, one.table, one.bytes, known.get(one.value or "", ""))
     if one.checksum is not None:
-        _check_checksum(document, here, one, known, earlier)
+        _check_checksum(document, here, one, one.checksum, known, earlier)
 
 
-def _check_hex(document: Document, here: tuple, one: Field) -> None:
+def _check_hex(document: Document, here: tuple, digits: str, room: int) -> None:
     try:
-        length = len(bytes.fromhex(one.hex))
+        length = len(bytes.fromhex(digits))
     except ValueError:
-        document.say((*here, "hex"), f"{one.hex!r} is not hexadecimal", "write pairs of hexadecimal digits")
+        document.say((*here, "hex"), f"{digits!r} is not hexadecimal", "write pairs of hexadecimal digits")
         return
-    if length != one.bytes:
-        document.say((*here, "hex"), f"{length} bytes in a field of {one.bytes}", "write as many bytes as the field has")
+    if length != room:
+        document.say((*here, "hex"), f"{length} bytes in a field of {room}", "write as many bytes as the field has")
 
 
-def _check_table(document: Document, here: tuple, one: Field, known: dict[str, str]) -> None:
-    for key, number in one.table.items():
-        if not 0 <= number < 1 << (8 * one.bytes):
-            document.say((*here, "table", key), f"{number} does not fit {one.bytes} bytes", "widen the field, or correct the number")
+def _check_table(document: Document, here: tuple, table: dict[str, int], room: int, what: str) -> None:
+    for key, number in table.items():
+        if not 0 <= number < 1 << (8 * room):
+            document.say((*here, "table", key), f"{number} does not fit {room} bytes", "widen the field, or correct the number")
         try:
-            if known.get(one.value or "", "").startswith("number"):
+            if what.startswith("number"):
                 parse_size(key)
         except ValueError as error:
             document.say((*here, "table", key), *str(error).split("; "))
 
 
-def _check_checksum(document: Document, here: tuple, one: Field, known: dict[str, str], earlier: list[str]) -> None:
+def _check_checksum(document: Document, here: tuple, one: Field, algorithm: str, known: dict[str, str], earlier: list[str]) -> None:
     if known is ENTRY_VALUES:
         document.say((*here, "checksum"), "a directory entry has no checksum of its own", "use value = \"asset.crc32\"")
         return
     if one.placeholder >= 1 << (8 * one.bytes):
         document.say((*here, "placeholder"), f"{one.placeholder} does not fit {one.bytes} bytes", "widen the field")
-    if one.checksum == "same":
+    if algorithm == "same":
         if one.of not in earlier:
             document.say((*here, "of"), f"{one.of!r} is not an earlier field", "name a checksum field above this one")
         return
-    if one.checksum not in CHECKSUM_BYTES:
+    if algorithm not in CHECKSUM_BYTES:
         # "CRC-32" alone means many things: all names that begin like this are listed, not the most similar one.
-        begun = [name for name in CHECKSUM_BYTES if name.startswith(one.checksum)]
-        near = nearest_name(one.checksum, CHECKSUM_BYTES)
+        begun = [name for name in CHECKSUM_BYTES if name.startswith(algorithm)]
+        near = nearest_name(algorithm, CHECKSUM_BYTES)
         remedy = f"write one of {', '.join(begun)}" if begun else f"did you mean {near}?" if near else ", ".join(CHECKSUM_BYTES)
-        document.say((*here, "checksum"), f"unknown checksum {one.checksum!r}", remedy)
-    elif one.bytes < CHECKSUM_BYTES[one.checksum]:
-        need = CHECKSUM_BYTES[one.checksum]
-        document.say((*here, "bytes"), f"{one.checksum} needs {need} bytes, the field has {one.bytes}", "widen the field")
-    if one.each and not SUMS.get(one.checksum):
-        document.say((*here, "each"), f"{one.checksum} adds nothing with each unit", "use it with sum8, sum16, sum32 or sum16-words")
-    if one.checksum == "sha256" and one.finish != "as is":
+        document.say((*here, "checksum"), f"unknown checksum {algorithm!r}", remedy)
+    elif one.bytes < CHECKSUM_BYTES[algorithm]:
+        need = CHECKSUM_BYTES[algorithm]
+        document.say((*here, "bytes"), f"{algorithm} needs {need} bytes, the field has {one.bytes}", "widen the field")
+    if one.each and not SUMS.get(algorithm):
+        document.say((*here, "each"), f"{algorithm} adds nothing with each unit", "use it with sum8, sum16, sum32 or sum16-words")
+    if algorithm == "sha256" and one.finish != "as is":
         document.say((*here, "finish"), "sha256 is taken as it is", "leave finish out")
     if not one.covers:
         document.say((*here, "covers"), "a checksum that covers nothing", "write for example covers = [[\"start\", \"end\"]]")
@@ -187,7 +187,7 @@ def _check_ranges(document: Document, target: Target) -> None:
     places = {"start": 0, "header": header.offset, "header_end": header.offset + header.size, "end": largest}
     for rank, one in enumerate(header.fields):
         for number, bounds in enumerate(one.covers or ()):
-            first, end = (places.get(bound, bound) for bound in bounds)
+            first, end = (places.get(bound, bound) if isinstance(bound, str) else bound for bound in bounds)
             if isinstance(first, int) and isinstance(end, int) and not 0 <= first < end <= largest:
                 wrong = f"the range {bounds[0]} to {bounds[1]} covers nothing, or leaves the image"
                 document.say(("header", "fields", rank, "covers", number), wrong, "write the lower place first")
@@ -201,8 +201,7 @@ def _check_overlap(document: Document, path: tuple, fields: list[Field]) -> None
             document.say((*path, rank, "offset"), wrong, "move one of them")
 
 
-def _check_directory(document: Document, target: Target) -> None:
-    directory = target.directory
+def _check_directory(document: Document, target: Target, directory: Directory) -> None:
     for rank, one in enumerate(directory.fields):
         if one.offset + one.bytes > directory.entry_bytes:
             wrong = f"field {one.name!r} ends at {one.offset + one.bytes}, an entry at {directory.entry_bytes}"
@@ -229,3 +228,11 @@ def directory_offset(target: Target) -> int | None:
     if target.directory.offset is not None:
         return target.directory.offset
     return round_up(target.header.offset + target.header.size, target.directory.alignment)
+
+
+def directory_place(target: Target, entries: int) -> range | None:
+    """Bytes of the image that a directory of so many entries takes, or None when the target has none."""
+    start = directory_offset(target)
+    if start is None or target.directory is None:
+        return None
+    return range(start, start + entries * target.directory.entry_bytes)

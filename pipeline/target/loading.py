@@ -47,8 +47,7 @@ def load_target(path: Path, shown: str | None = None) -> Target:
     target = build(document, (), document.data, Target)
     if target is not None:
         check_target(document, target)
-    document.finish()
-    return target
+    return document.finished(target)
 
 
 def _own_target(name: str, folder: Path) -> Path | None:

@@ -3,82 +3,67 @@
 from __future__ import annotations
 
 import functools
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Annotated, Literal, Union, get_args
+from typing import Annotated, Literal
 
 from msgspec import Meta, field
 
 from pipeline.plain.bits import BitPattern, parse_pattern
 from pipeline.plain.checked import Record
 from pipeline.plain.sizes import parse_size
+from pipeline.plain.written import Written, about
 
 KINDS = ("sprite", "pool", "background", "palette", "sound", "screen", "program", "data", "font")
 
 
-def _pattern(letters: str):
+def _pattern(letters: str) -> Callable[[str], BitPattern]:
     return functools.partial(parse_pattern, allowed=letters)
 
 
 Size = Annotated[
-    int | str,
-    Meta(
-        title="a size",
-        description="Bytes, or text with a binary unit.",
-        examples=["64 KiB"],
-        extra={"read": parse_size},
-    ),
+    int,
+    Written(int | str, parse_size),
+    Meta(title="a size", description="Bytes, or text with a binary unit.", examples=["64 KiB"]),
 ]
 Address = Annotated[int, Meta(ge=0, le=2**40, description="An address as the console sees it.", examples=[0x2000000])]
 Place = Annotated[int | str, Meta(title="a number or the name of a place")]
 Positive = Annotated[int, Meta(ge=1, le=1 << 24)]
 Side = Annotated[int, Meta(ge=1, le=256)]
 PixelPattern = Annotated[
-    str,
+    BitPattern,
+    Written(str, _pattern("IRGBA")),
     Meta(
         description="Bit pattern of one pixel: 1, 2, 4 or 8 I for an index (in planes 1 to 8), or R G B (A opaque) for direct colour.",
         examples=["IIIIIIII", "xBBBBBGGGGGRRRRR"],
-        extra={"read": _pattern("IRGBA")},
     ),
 ]
 EntryPattern = Annotated[
-    str,
+    BitPattern,
+    Written(str, _pattern("RGBA")),
     Meta(
         description="Bit pattern of one palette entry: R, G and B.",
         examples=["xBBBBBGGGGGRRRRR"],
-        extra={"read": _pattern("RGBA")},
     ),
 ]
 MapPattern = Annotated[
-    str,
+    BitPattern,
+    Written(str, _pattern("tHVcP")),
     Meta(
         description="Bit pattern of one map entry: t tile number, H and V mirrored, c line of the palette, P priority (written 0).",
         examples=["HVccPxtttttttttt"],
-        extra={"read": _pattern("tHVcP")},
     ),
 ]
 TileSize = Annotated[tuple[Side, Side], Meta(description="Width and height of a tile in pixels.", examples=[[8, 8]])]
 Alignment = Annotated[int, Meta(ge=1, le=1 << 20, description="Bytes; a power of two.", examples=[4])]
 
 
-def described(hint, text: str, examples: list | None = None, **limits):
-    """Return a type with its description for messages, reference page and schema, and its limits (as msgspec.Meta)."""
-    if limits and type(None) in get_args(hint):
-        hint = Annotated[Union[_without_none(hint)], Meta(**limits)] | None  # noqa: UP007 (made from a tuple)
-    elif limits:
-        hint = Annotated[hint, Meta(**limits)]
-    return Annotated[hint, Meta(description=text, examples=examples)]
-
-
-def _without_none(hint) -> tuple:
-    return tuple(option for option in get_args(hint) if option is not type(None))
-
-
 class Reserved(Record):
     """A part of memory the game cannot use for assets."""
 
-    name: described(str, "What it is for.")
+    name: Annotated[str, about("What it is for.")]
     bytes: Size
-    address: described(Address | None, "Where it starts; left out when it does not matter.") = None
+    address: Annotated[Address | None, about("Where it starts; left out when it does not matter.")] = None
 
 
 class Memory(Record):
@@ -86,7 +71,7 @@ class Memory(Record):
 
     size: Size
     base: Address = 0
-    granularity: described(Alignment, "Allocations are rounded up to a multiple of this many bytes.") = 1
+    granularity: Annotated[Alignment, about("Allocations are rounded up to a multiple of this many bytes.")] = 1
     reserved: list[Reserved] = field(default_factory=list)
 
 
@@ -94,28 +79,28 @@ class Banks(Record):
     """A cartridge seen through a window; an asset may not cross a bank's end."""
 
     size: Size
-    window: described(Address, "Address at which a switched-in bank is seen.")
-    home: described(Address | None, "Address of bank 0 when it is always visible elsewhere.") = None
+    window: Annotated[Address, about("Address at which a switched-in bank is seen.")]
+    home: Annotated[Address | None, about("Address of bank 0 when it is always visible elsewhere.")] = None
 
 
 class Cartridge(Record):
     """Sizes that can be made, and how the console sees them."""
 
-    sizes: described(list[Size], "Sizes an image may be padded to.", examples=[["1 MiB", "2 MiB"]])
-    base: described(Address, "Address of the image's first byte (without banks).") = 0
-    pad: described(int, "Byte that fills unused room.", ge=0, le=255) = 0xFF
+    sizes: Annotated[list[Size], about("Sizes an image may be padded to.", examples=[["1 MiB", "2 MiB"]])]
+    base: Annotated[Address, about("Address of the image's first byte (without banks).")] = 0
+    pad: Annotated[int, about("Byte that fills unused room.", ge=0, le=255)] = 0xFF
     banks: Banks | None = None
 
 
 class Screen(Record):
     """The picture the console shows."""
 
-    width: described(int, "Pixels across.", ge=1, le=4096)
-    height: described(int, "Pixels down.", ge=1, le=4096)
-    pixels: described(str, "Pixel format of the screen, by its name under [pixel_formats].")
-    pixel_aspect: described(tuple[Positive, Positive], "Width and height of one pixel on the tube.") = (1, 1)
-    refresh: described(float, "Pictures a second.", gt=0, le=1000) = 60.0
-    buffers: described(int, "Screen buffers kept in main memory.", ge=0, le=8) = 0
+    width: Annotated[int, about("Pixels across.", ge=1, le=4096)]
+    height: Annotated[int, about("Pixels down.", ge=1, le=4096)]
+    pixels: Annotated[str, about("Pixel format of the screen, by its name under [pixel_formats].")]
+    pixel_aspect: Annotated[tuple[Positive, Positive], about("Width and height of one pixel on the tube.")] = (1, 1)
+    refresh: Annotated[float, about("Pictures a second.", gt=0, le=1000)] = 60.0
+    buffers: Annotated[int, about("Screen buffers kept in main memory.", ge=0, le=8)] = 0
 
 
 class Cells(Record):
@@ -129,32 +114,32 @@ class PaletteRules(Record):
     """What the console's colour converter takes."""
 
     entry: EntryPattern
-    entries: described(int, "Entries one palette may have.", ge=2, le=65536)
-    byte_order: described(Literal["big", "little"] | None, "Byte order of an entry, where it differs.") = None
+    entries: Annotated[int, about("Entries one palette may have.", ge=2, le=65536)]
+    byte_order: Annotated[Literal["big", "little"] | None, about("Byte order of an entry, where it differs.")] = None
 
 
 class PixelFormat(Record):
     """How pixels become bytes."""
 
     pixel: PixelPattern
-    planes: described(
+    planes: Annotated[
         Literal["chunky", "by byte", "by word", "by row", "by picture"],
-        "chunky: a pixel's bits are adjacent. Otherwise planar, and how the planes alternate.",
-    ) = "chunky"
-    first: described(Literal["high", "low"], "Which end of a byte holds the leftmost pixel.") = "high"
-    order: described(Literal["rows", "cells"], "Rows across the whole picture, or cell after cell.") = "rows"
-    byte_order: described(Literal["big", "little"] | None, "Byte order of a pixel wider than a byte, where it differs.") = None
+        about("chunky: a pixel's bits are adjacent. Otherwise planar, and how the planes alternate."),
+    ] = "chunky"
+    first: Annotated[Literal["high", "low"], about("Which end of a byte holds the leftmost pixel.")] = "high"
+    order: Annotated[Literal["rows", "cells"], about("Rows across the whole picture, or cell after cell.")] = "rows"
+    byte_order: Annotated[Literal["big", "little"] | None, about("Byte order of a pixel wider than a byte, where it differs.")] = None
 
 
 class TileUnit(Record):
     """How the console puts a background together from tiles and a map. A console without a tile unit leaves it out."""
 
-    width: described(Side, "Of a tile in pixels.")
-    height: described(Side, "Of a tile in pixels.")
+    width: Annotated[Side, about("Of a tile in pixels.")]
+    height: Annotated[Side, about("Of a tile in pixels.")]
     map_entry: MapPattern
-    pixels: described(str | None, "Pixel format of tiles, by its name under [pixel_formats]; left out: the screen's.") = None
-    byte_order: described(Literal["big", "little"] | None, "Byte order of a map entry, where it differs.") = None
-    most: described(int | None, "Tiles the tile memory holds; left out: as many as a map entry can number.", ge=1, le=1 << 24) = None
+    pixels: Annotated[str | None, about("Pixel format of tiles, by its name under [pixel_formats]; left out: the screen's.")] = None
+    byte_order: Annotated[Literal["big", "little"] | None, about("Byte order of a map entry, where it differs.")] = None
+    most: Annotated[int | None, about("Tiles the tile memory holds; left out: as many as a map entry can number.", ge=1, le=1 << 24)] = None
 
 
 class SpriteLimits(Record):
@@ -163,26 +148,26 @@ class SpriteLimits(Record):
     max_width: Positive = 4096
     max_height: Positive = 4096
     max_frames: Positive = 65535
-    flip_x: described(bool, "The console can draw a cell mirrored left to right.") = False
-    flip_y: described(bool, "The console can draw a cell mirrored top to bottom.") = False
+    flip_x: Annotated[bool, about("The console can draw a cell mirrored left to right.")] = False
+    flip_y: Annotated[bool, about("The console can draw a cell mirrored top to bottom.")] = False
 
 
 class SoundRules(Record):
     """What the sound unit plays."""
 
-    formats: described(
-        list[Literal["u8", "s8", "s16"]], "Sample formats; of a console without sound name any one.", examples=[["s8"]], min_length=1
-    )
-    max_rate: described(int, "Highest sample rate in hertz.", ge=1000, le=192000) = 48000
-    byte_order: described(Literal["big", "little"] | None, "Byte order of 16-bit samples, where it differs.") = None
+    formats: Annotated[
+        list[Literal["u8", "s8", "s16"]], about("Sample formats; of a console without sound name any one.", examples=[["s8"]], min_length=1)
+    ]
+    max_rate: Annotated[int, about("Highest sample rate in hertz.", ge=1000, le=192000)] = 48000
+    byte_order: Annotated[Literal["big", "little"] | None, about("Byte order of 16-bit samples, where it differs.")] = None
 
 
 class Limits(Record):
     """What one scene may use at most, apart from main memory; what you leave out is not checked."""
 
-    palette_entries: described(Positive | None, "Palette entries.") = None
-    cells: described(Positive | None, "Distinct cells and tiles: of sprites, pools and tiled backgrounds.") = None
-    video: described(Size | None, "Bytes of pixels of sprites, pools, backgrounds and fonts, where video memory is apart.") = None
+    palette_entries: Annotated[Positive | None, about("Palette entries.")] = None
+    cells: Annotated[Positive | None, about("Distinct cells and tiles: of sprites, pools and tiled backgrounds.")] = None
+    video: Annotated[Size | None, about("Bytes of pixels of sprites, pools, backgrounds and fonts, where video memory is apart.")] = None
 
 
 class Field(Record):
@@ -192,29 +177,29 @@ class Field(Record):
     """
 
     name: str
-    offset: described(int, "Byte offset from the start of the image (header) or of the entry (directory).", ge=0)
-    bytes: described(int, "Width.", ge=1, le=65536)
-    text: described(str | None, "Fixed text, padded with pad.") = None
-    hex: described(str | None, "Fixed bytes in hexadecimal.") = None
-    number: described(int | None, "A fixed number.", ge=0) = None
-    value: described(str | None, "A value of the build, by name; the guide lists them.") = None
-    pad: described(int, "Byte that pads text.", ge=0, le=255) = 0x20
-    table: described(dict[str, int] | None, "Replaces the value: what is written for each value.") = None
-    byte_order: described(Literal["big", "little"] | None, "Byte order, where it differs.") = None
-    checksum: described(str | None, "Algorithm: a RevEng CRC name, sum8, sum16, sum16-words, sum32, xor8, sha256, or same.") = None
-    covers: described(list[tuple[Place, Place]] | None, "Ranges from-to (to not included).") = None
-    placeholder: described(int, "What the field holds while checksums are computed.", ge=0) = 0
-    skip_own: described(bool, "Leave the field's own bytes out of the sum.") = False
-    each: described(int, "Added to a sum with every unit.", ge=0, le=255) = 0
-    finish: described(Literal["as is", "negate", "invert"], "Last step of a checksum.") = "as is"
-    of: described(str | None, "With checksum = \"same\": the field whose value is taken.") = None
+    offset: Annotated[int, about("Byte offset from the start of the image (header) or of the entry (directory).", ge=0)]
+    bytes: Annotated[int, about("Width.", ge=1, le=65536)]
+    text: Annotated[str | None, about("Fixed text, padded with pad.")] = None
+    hex: Annotated[str | None, about("Fixed bytes in hexadecimal.")] = None
+    number: Annotated[int | None, about("A fixed number.", ge=0)] = None
+    value: Annotated[str | None, about("A value of the build, by name; the guide lists them.")] = None
+    pad: Annotated[int, about("Byte that pads text.", ge=0, le=255)] = 0x20
+    table: Annotated[dict[str, int] | None, about("Replaces the value: what is written for each value.")] = None
+    byte_order: Annotated[Literal["big", "little"] | None, about("Byte order, where it differs.")] = None
+    checksum: Annotated[str | None, about("Algorithm: a RevEng CRC name, sum8, sum16, sum16-words, sum32, xor8, sha256, or same.")] = None
+    covers: Annotated[list[tuple[Place, Place]] | None, about("Ranges from-to (to not included).")] = None
+    placeholder: Annotated[int, about("What the field holds while checksums are computed.", ge=0)] = 0
+    skip_own: Annotated[bool, about("Leave the field's own bytes out of the sum.")] = False
+    each: Annotated[int, about("Added to a sum with every unit.", ge=0, le=255)] = 0
+    finish: Annotated[Literal["as is", "negate", "invert"], about("Last step of a checksum.")] = "as is"
+    of: Annotated[str | None, about('With checksum = "same": the field whose value is taken.')] = None
 
 
 class Header(Record):
     """The part of the image the console reads first."""
 
     size: Size
-    offset: described(int, "Where the room of the header starts in the image.", ge=0) = 0
+    offset: Annotated[int, about("Where the room of the header starts in the image.", ge=0)] = 0
     fields: list[Field] = field(default_factory=list)
 
 
@@ -226,17 +211,17 @@ class Directory(Record):
     """
 
     fields: list[Field]
-    entry_bytes: described(int, "Bytes of one entry.", ge=1, le=256)
-    offset: described(int | None, "Its place; default: right after the header.", ge=0) = None
+    entry_bytes: Annotated[int, about("Bytes of one entry.", ge=1, le=256)]
+    offset: Annotated[int | None, about("Its place; default: right after the header.", ge=0)] = None
     alignment: Alignment = 4
 
 
 class Target(Record):
     """A target file."""
 
-    format: described(Literal[1], "Version of this file's format.")
-    name: described(str, "The console's name.", max_length=60)
-    byte_order: described(Literal["big", "little"], "Order of the bytes of a number.")
+    format: Annotated[Literal[1], about("Version of this file's format.")]
+    name: Annotated[str, about("The console's name.", max_length=60)]
+    byte_order: Annotated[Literal["big", "little"], about("Order of the bytes of a number.")]
     memory: Memory
     cartridge: Cartridge
     screen: Screen
@@ -249,9 +234,9 @@ class Target(Record):
     sprites: SpriteLimits = field(default_factory=SpriteLimits)
     limits: Limits = field(default_factory=Limits)
     tiles: TileUnit | None = None
-    alignment: described(dict[str, Alignment], "Per asset kind, and default.") = field(default_factory=dict)
+    alignment: Annotated[dict[str, Alignment], about("Per asset kind, and default.")] = field(default_factory=dict)
     directory: Directory | None = None
-    codecs: described(list[Literal["packbits", "lz4"]], "What the game's program can unpack on this console.") = field(
+    codecs: Annotated[list[Literal["packbits", "lz4"]], about("What the game's program can unpack on this console.")] = field(
         default_factory=lambda: ["packbits", "lz4"]
     )
 

@@ -47,7 +47,7 @@ def tile_rules(target: Target, tile: tuple[int, int] | None, entry: BitPattern |
         entry = unit.map_entry if unit else _PLAIN_ENTRY
     order = target.order_of(unit.byte_order if unit else None)
     numbers = 1 << entry.bits("t")
-    return TileRules(tuple(tile), entry, order, min(numbers, unit.most or numbers) if unit else numbers)
+    return TileRules(tile, entry, order, min(numbers, unit.most or numbers) if unit else numbers)
 
 
 def map_entry_problem(pattern: BitPattern) -> tuple[str, str] | None:

@@ -14,7 +14,8 @@ from msgspec import Meta, field
 
 from pipeline.plain.checked import Document, Record, build, check_part, describe, read_document
 from pipeline.plain.errors import ProjectError, nearest_name
-from pipeline.target.records import Size, described
+from pipeline.plain.written import about
+from pipeline.target.records import Size
 from tests.makers import record_problems
 
 
@@ -40,9 +41,9 @@ class Ferry(Record):
     crates: list[Crate] = field(default_factory=list)
     bridge: Crate | None = None
     extra: dict = field(default_factory=dict)
-    speed: described(int | None, "Knots.", ge=0, le=40) = None
-    depth: described(float, "Metres.", gt=0, le=30) = 2.0
-    motto: described(str, "Words.", max_length=8) = ""
+    speed: Annotated[int | None, about("Knots.", ge=0, le=40)] = None
+    depth: Annotated[float, about("Metres.", gt=0, le=30)] = 2.0
+    motto: Annotated[str, about("Words.", max_length=8)] = ""
 
 
 GOOD = 'name = "Tin"\n'

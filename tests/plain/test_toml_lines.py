@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.plain.toml_lines import line_map
+from pipeline.plain.toml.lines import line_map
 
 
 def numbered(text: str) -> str:

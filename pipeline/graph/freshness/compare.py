@@ -23,7 +23,7 @@ class Freshness:
         self.folder = folder
         self.reasons: list[str] = []
         self._now: dict[str, dict[str, Any]] = {}
-        self._task = None
+        self._task: Any = None  # doit's own
 
     def __call__(self, task, values) -> bool:
         """Return whether the step is fresh; ``reasons`` says why not."""

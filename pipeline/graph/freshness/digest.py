@@ -44,9 +44,9 @@ def file_digest(path: Path) -> str | None:
 
 
 @functools.cache
-def code_digests(call: str) -> dict[str, str]:
+def code_digests(call: str) -> dict[str, str | None]:
     """Return module file -> SHA-256 for a step's module and every module of the tool that it imports, however deep."""
-    found: dict[str, str] = {}
+    found: dict[str, str | None] = {}
     waiting = [call.partition(":")[0]]
     while waiting:
         path = _module_file(waiting.pop())

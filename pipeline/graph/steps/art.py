@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import msgspec
 
@@ -98,7 +99,8 @@ def _sprite(site: Site, asset: Asset) -> Step:
 
 def _background(site: Site, asset: Asset) -> Step:
     target, spec = site.project.target, asset.spec
-    arguments = _picture_arguments(site, asset) | {"window": (target.screen.width, target.screen.height)}
+    arguments = _picture_arguments(site, asset)
+    arguments["window"] = (target.screen.width, target.screen.height)
     arguments["room"] = site.project.room()
     arguments["cutting"] = tile_rules(target, spec.tile, spec.map_entry)
     arguments["spec"] = msgspec.structs.replace(arguments["spec"], tile=None, map_entry=None)  # both are in the rules
@@ -132,7 +134,7 @@ def _font(site: Site, asset: Asset) -> Step:
     return site.asset_step(asset, "pipeline.assets.fonts.font:convert_font", arguments, _picture_reads(site, asset))
 
 
-def _picture_arguments(site: Site, asset: Asset) -> dict:
+def _picture_arguments(site: Site, asset: Asset) -> dict[str, Any]:
     return {
         "work": site.work,
         "blobs": site.blobs,

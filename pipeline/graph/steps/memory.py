@@ -16,7 +16,7 @@ from pipeline.project.art import SIZES
 from pipeline.project.assets import Defaults
 from pipeline.project.file import Game, Links, Project, Scene
 from pipeline.project.model import Asset, LoadedProject
-from pipeline.target.fields import directory_offset
+from pipeline.target.fields import directory_place
 from pipeline.target.records import picture_rules
 
 
@@ -141,9 +141,8 @@ def _room(site: Site) -> Room:
 def _head(site: Site) -> int:
     """Bytes of the image apart from the counted assets: header, directory, boot notices, programs that are not placed with assets."""
     project, target = site.project, site.project.target
-    start = directory_offset(target)
-    behind = start + len(project.assets) * target.directory.entry_bytes if start is not None else 0
-    whole = max(target.header.offset + target.header.size, behind)
+    directory = directory_place(target, len(project.assets))
+    whole = max(target.header.offset + target.header.size, directory.stop if directory is not None else 0)
     rules = picture_rules(target, target.screen.pixels)
     counted = {asset.name for asset in _counted(site)}
     for asset in project.of_kind("screen", "program"):

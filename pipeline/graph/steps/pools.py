@@ -47,4 +47,5 @@ def _rules(site: Site, asset: Asset) -> PictureRules:
 
 def _cut_files(site: Site, name: str) -> tuple[Path, Path, Path, Path]:
     """Return a sprite's cells, pieces, description and index."""
-    return tuple(site.work / f"{name}.{ending}" for ending in ("cells", "pieces", "cut.json", "index"))
+    work = site.work
+    return work / f"{name}.cells", work / f"{name}.pieces", work / f"{name}.cut.json", work / f"{name}.index"

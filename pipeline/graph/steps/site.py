@@ -117,8 +117,12 @@ class Site:
         return tuple(template_file(self.folder, name) for name in names)
 
     def wording(self) -> Path:
-        """Return the message file of the project's language; a checked project has one."""
-        return template_file(self.folder, wording_name(self.folder, self.project.spec.game.language))
+        """Return the message file of the project's language."""
+        language = self.project.spec.game.language
+        name = wording_name(self.folder, language)
+        if name is None:
+            raise AssertionError(f"a checked project has a message file for its language, here {language}")
+        return template_file(self.folder, name)
 
     def cell(self) -> tuple[int, int]:
         """Return width and height of the target's cell in pixels."""

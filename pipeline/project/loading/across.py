@@ -28,7 +28,7 @@ from pipeline.project.loading.tiles import check_lines, check_tiles
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.project.plan import check_plan
 from pipeline.project.wording import check_wording
-from pipeline.target.fields import directory_offset
+from pipeline.target.fields import directory_place
 from pipeline.target.records import KINDS, pixel_base
 
 
@@ -72,8 +72,9 @@ def _check_asset(document: Document, project: LoadedProject, asset: Asset) -> No
 
 
 def _check_game(document: Document, project: LoadedProject) -> None:
-    start, count = directory_offset(project.target), len(project.assets)
-    if start is not None and start < project.target.header.offset < start + count * project.target.directory.entry_bytes:
+    count = len(project.assets)
+    place = directory_place(project.target, count)
+    if place is not None and place.start < project.target.header.offset < place.stop:
         wrong = f"the directory of {count} assets runs into the header of {project.target.name}"
         document.say(("game", "target"), wrong, "move the directory in the target file, or give it no offset")
     wanted, sizes = project.spec.game.cartridge, project.target.cartridge.sizes

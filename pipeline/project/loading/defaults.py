@@ -24,12 +24,13 @@ def apply_defaults(document: Document) -> None:
         return
     for kind, given in defaults.items():
         assets = document.data.get(kind)
+        assets = assets if isinstance(assets, dict) else {}
         if kind not in ASSET_RECORDS or not isinstance(given, dict):
             continue
         right = check_part(document, ("defaults", kind), given, ASSET_RECORDS[kind])
         if check_sizes(document, ("defaults", kind), right):
             right = {key: value for key, value in right.items() if key not in SIZES}
-        for name, own in (assets or {}).items() if isinstance(assets, dict) else ():
+        for name, own in assets.items():
             if isinstance(own, dict):
                 # If an asset sets one key of a pair itself, that replaces the pair.
                 taken = SIZES if SIZES & own.keys() else set()

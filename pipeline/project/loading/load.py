@@ -36,10 +36,11 @@ def load_project(folder: Path) -> LoadedProject:
     issues, spec = take_issues(document, folder, spec) if spec else (document, None)
     releases = _releases(document, folder)
     assets = find_files(document, folder, spec) if spec else {}
-    target_file, target = _load_target(document, folder, spec)
-    if spec is None or target is None:
+    found = _load_target(document, folder, spec) if spec else None
+    if spec is None or found is None:
         document.finish()
         raise AssertionError("a project that could not be read has at least one problem")
+    target_file, target = found
     project = LoadedProject(folder, spec, target, target_file, assets, releases)
     check_project(document, project)
     check_issues(issues, spec.issue, _known_versions(document, project))
@@ -95,16 +96,14 @@ def _leave_out(data: dict[str, Any], path: tuple, whole: bool, broken: set[str])
         data.pop(head, None)
 
 
-def _load_target(document: Document, folder: Path, spec: pf.Project | None) -> tuple[Path | None, Target | None]:
-    if spec is None:
-        return None, None
+def _load_target(document: Document, folder: Path, spec: pf.Project) -> tuple[Path, Target] | None:
     place = document.place(("game", "target"))
     try:
         path = find_target(spec.game.target, folder, document.shown, place)
         return path, load_target(path, spec.game.target if spec.game.target.endswith(".toml") else None)
     except ProjectError as error:
         document.problems.extend(error.problems)
-        return None, None
+        return None
 
 
 def _known_versions(document: Document, project: LoadedProject) -> list[str]:

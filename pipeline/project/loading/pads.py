@@ -18,7 +18,7 @@ def check_pads(document: Document, spec: pf.Project) -> None:
         if name not in document.broken:
             _check_names(document, name, pad)
             if isinstance(pad.buttons, dict):
-                _check_places(document, name, pad)
+                _check_places(document, name, pad.grid, pad.buttons)
     for rank, control in enumerate(spec.control):
         for pad, buttons in control.buttons.items():
             if pad not in document.broken:
@@ -39,10 +39,10 @@ def _check_names(document: Document, name: str, pad: pf.Pad) -> None:
         seen.add(button)
 
 
-def _check_places(document: Document, name: str, pad: pf.Pad) -> None:
-    columns, rows = pad.grid
+def _check_places(document: Document, name: str, grid: tuple[int, int], buttons: dict[str, str]) -> None:
+    columns, rows = grid
     placed = []
-    for button, text in pad.buttons.items():
+    for button, text in buttons.items():
         place = read_place(text)
         if place.on(columns, rows):
             placed.append((button, text, place))

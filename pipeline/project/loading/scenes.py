@@ -83,20 +83,20 @@ def _check_planned(document: Document, project: LoadedProject, name: str, planne
         if getattr(planned, key) is not None and key not in _SIZES[planned.kind]:
             document.say((*path, key), f"a {planned.kind} has no {key}", "leave it out")
     if planned.like is not None:
-        _check_like(document, project, (*path, "like"), planned)
+        _check_like(document, project, (*path, "like"), planned.kind, planned.like)
     elif planned.bytes is None:
         _check_measured(document, project, path, planned)
 
 
-def _check_like(document: Document, project: LoadedProject, path: tuple, planned: pf.Planned) -> None:
-    if planned.like in document.broken:
+def _check_like(document: Document, project: LoadedProject, path: tuple, kind: str, like: str) -> None:
+    if like in document.broken:
         return
-    kin = [asset.name for asset in project.of_kind(planned.kind)]
-    if planned.kind == "data":
+    kin = [asset.name for asset in project.of_kind(kind)]
+    if kind == "data":
         document.say(path, "data is like nothing else", "give bytes")
-    elif planned.like not in kin:
-        near = nearest_name(planned.like, kin)
-        document.say(path, f"there is no {planned.kind} {planned.like!r}", f"did you mean {near}?" if near else "name one, or give bytes")
+    elif like not in kin:
+        near = nearest_name(like, kin)
+        document.say(path, f"there is no {kind} {like!r}", f"did you mean {near}?" if near else "name one, or give bytes")
 
 
 def _check_measured(document: Document, project: LoadedProject, path: tuple, planned: pf.Planned) -> None:

@@ -57,17 +57,16 @@ def _files_of(document: Document, folder: Path, path: tuple, record) -> tuple[st
 
 def _sprite_files(document: Document, folder: Path, path: tuple, record: pa.Sprite) -> tuple[str, ...]:
     given = [key for key in ("frames", "animated", "sheet") if getattr(record, key) is not None]
-    if len(given) != 1 and path[1] in document.broken:
-        return ()
     if len(given) != 1:
-        remedy = "give exactly one of frames, animated and sheet"
-        document.say(path, f"has {' and '.join(given) or 'no frames'}", remedy)
-        return ()
-    if record.frames:
+        if path[1] not in document.broken:
+            document.say(path, f"has {' and '.join(given) or 'no frames'}", "give exactly one of frames, animated and sheet")
+    elif record.frames:
         return _glob(document, folder, (*path, "frames"), record.frames)
-    if record.animated:
+    elif record.animated:
         return _one_file(document, folder, (*path, "animated"), record.animated)
-    return _one_file(document, folder, (*path, "sheet", "file"), record.sheet.file)
+    elif record.sheet:
+        return _one_file(document, folder, (*path, "sheet", "file"), record.sheet.file)
+    return ()
 
 
 def _font_files(document: Document, folder: Path, path: tuple, record: pa.Font) -> tuple[str, ...]:
@@ -85,18 +84,19 @@ def _program_files(document: Document, folder: Path, path: tuple, record: pa.Pro
         return ()
     if record.file:
         return _one_file(document, folder, (*path, "file"), record.file)
-    if not record.command:
+    command = record.command or []
+    if not command:
         document.say((*path, "command"), "an empty list", "write the program first, then its arguments")
-    for word in record.command:
+    for word in command:
         for name in re.findall(r"\{(\w+)\}", word):
             if name not in COMMAND_WORDS:
                 near = nearest_name(name, COMMAND_WORDS)
                 remedy = f"did you mean {{{near}}}?" if near else "known are " + ", ".join(f"{{{word}}}" for word in COMMAND_WORDS)
                 document.say((*path, "command"), f"there is no {{{name}}}", remedy)
-    if not any("{output}" in word for word in record.command):
+    if not any("{output}" in word for word in command):
         document.say((*path, "command"), "{output} does not occur", "put {output} where the command takes its output file")
     # A script of the project that the command names is a source like those it depends on.
-    found = [Path(word).as_posix() for word in record.command if _is_source(folder, word)]
+    found = [Path(word).as_posix() for word in command if _is_source(folder, word)]
     for rank, pattern in enumerate(record.depends):
         found.extend(_glob(document, folder, (*path, "depends", rank), pattern))
     return tuple(sorted(set(found)))

@@ -81,15 +81,15 @@ def _check_room(document: Document, project: LoadedProject, asset: Asset, users:
         remedy = "give them one size of tile and pixels of one width, or a palette each"
         document.say((*path, "lines"), "its backgrounds have different tiles", remedy)
     elif bits and 0 not in bits:
-        _check_places(document, path, spec, min(bits), project.target.palette.entries)
+        _check_places(document, path, spec, spec.lines, min(bits), project.target.palette.entries)
 
 
-def _check_places(document: Document, path: tuple, spec: Palette, bits: int, entries: int) -> None:
+def _check_places(document: Document, path: tuple, spec: Palette, lines: int, bits: int, entries: int) -> None:
     size = 1 << bits
     if spec.first % size:
         document.say((*path, "first"), f"{spec.first} is inside a line of {size} entries", f"use a multiple of {size}")
-    if spec.first + spec.lines * size > entries:
-        wrong = f"{spec.lines} lines of {size} entries from {spec.first} leave the console's {entries}"
+    if spec.first + lines * size > entries:
+        wrong = f"{lines} lines of {size} entries from {spec.first} leave the console's {entries}"
         document.say((*path, "lines"), wrong, "use fewer lines, or start lower")
     if spec.colours is not None and spec.colours > size:
         document.say((*path, "colours"), f"{spec.colours} in each line, a line has {size}", f"use {size} or fewer, or leave it out")

@@ -15,6 +15,7 @@ from typing import Any, get_args, get_origin
 import msgspec
 
 from pipeline.plain.checked import Record
+from pipeline.plain.written import written_fields
 
 ODD_TEXTS = (
     "",
@@ -158,8 +159,7 @@ def tables(data: Any, kind: Any) -> Iterator[tuple[dict, type[Record]]]:
 @functools.cache
 def fields(record: type[Record]) -> tuple[tuple[str, Any, bool], ...]:
     """Return key, type and whether it is needed, for every field of a record."""
-    hints = typing.get_type_hints(record, include_extras=True)
-    return tuple((one.encode_name, hints[one.name], one.required) for one in msgspec.structs.fields(record))
+    return tuple((key, one.type, one.required) for key, one in written_fields(record).items())
 
 
 def _extend(chance: random.Random, table: dict, record: type[Record], names: Names) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Iterator
 from functools import cache
-from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 import pipeline.project.assets as pa
 import pipeline.project.file as pf
@@ -13,6 +13,7 @@ import pipeline.project.intake as pi
 import pipeline.project.plan as pp
 import pipeline.project.testers as ts
 import pipeline.target.records as pt
+from pipeline.plain.written import written_fields
 
 from .toml_text import DATE
 from .world import World
@@ -88,7 +89,7 @@ def covered(record: Any, key: str) -> bool:
 
 @cache
 def _options(record: Any, key: str) -> tuple:
-    hint = get_type_hints(record, include_extras=True)[key]
+    hint = written_fields(record)[key].type
     return tuple(_of_type(hint))
 
 

@@ -1,18 +1,11 @@
 """On which line of a TOML file each key, table and array element is. (The standard reader does not say.)
 
-Also how much a TOML text may hold: levels of tables and lists, parts of a key, size of a number. The standard reader calls itself
-for each level, and walks all tables above for each part of a dotted key, so a text beyond these limits could end it, or keep it
-busy for ever. Nothing here recurses.
-
 The text must already have been accepted by ``tomllib``; the scanner relies on that and checks nothing.
 """
 
 from __future__ import annotations
 
-import math
 import re
-from collections.abc import Iterator
-from typing import Any
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _SCALAR = re.compile(r"[^\s,\]}#]+(?: [0-9][^\s,\]}#]*)?")  # a date and a time may be parted by a space
@@ -104,13 +97,18 @@ class _Scanner:
                 self._string()
                 keys.append(_unquote(self.text[start : self.at]))
             else:
-                match = _BARE.match(self.text, self.at)
-                keys.append(match[0])
-                self._move(len(match[0]))
+                keys.append(self._matched(_BARE))
+                self._move(len(keys[-1]))
             self._skip_inline()
             if self.text[self.at] != ".":
                 return keys
             self._move(1)
+
+    def _matched(self, pattern: re.Pattern[str]) -> str:
+        found = pattern.match(self.text, self.at)
+        if found is None:
+            raise ValueError(f"not TOML at character {self.at}")
+        return found[0]
 
     def _value(self, path: Path) -> None:
         char = self.text[self.at]
@@ -121,7 +119,7 @@ class _Scanner:
         elif char == "{":
             self._inline_table(path)
         else:
-            self._move(len(_SCALAR.match(self.text, self.at)[0]))
+            self._move(len(self._matched(_SCALAR)))
 
     def _array(self, path: Path) -> None:
         self._move(1)
@@ -200,75 +198,3 @@ def _unquote(quoted: str) -> str:
     import tomllib
 
     return next(iter(tomllib.loads(f"{quoted} = 0")))
-
-
-def excess_before_reading(text: str) -> tuple[int, str] | None:
-    """Return line and words for a key of too many parts, before the standard reader meets it; None if there is none."""
-    # The quick look takes texts and comments for keys, so what it finds is looked at again.
-    return excess(text) if _DOTTED.search(text) else None
-
-
-def excess(text: str) -> tuple[int, str] | None:
-    """Return line and words for the first place of a text that is beyond the limits, valid TOML or not; None if there is none."""
-    depth = parts = 0
-    deepest, where = 0, 0
-    for token in _TOKEN.finditer(text):
-        mark = token[0]
-        if mark in "[{":
-            depth += 1
-            if depth > deepest:
-                deepest, where = depth, token.start()
-        elif mark in "]}":
-            depth = max(depth - 1, 0)
-        elif mark == ".":
-            parts += 1
-            if parts == LEVELS:
-                return _line(text, token.start()), f"a key of {_parts_from(text, token.start()):,} parts or more; {LEVELS} are the most"
-        elif (mark[0].isdigit() or mark[0] in "+-") and len(mark) > _READ and sum(map(str.isdigit, mark)) > _READ:
-            return _line(text, token.start()), _long_number(sum(map(str.isdigit, mark)))
-        if mark in "[]{}=,\n":
-            parts = 0
-    if deepest > LEVELS:
-        return _line(text, where), f"tables and lists nested {deepest:,} deep; {LEVELS} levels are the most"
-    return None
-
-
-def _parts_from(text: str, at: int) -> int:
-    """Return how many parts a key has at least, of which a text shows the last of the allowed ones at a place."""
-    rest = re.compile(rf"(?:\.[ \t]*+{_PART}[ \t]*+)*+").match(text, at)[0]
-    return LEVELS + len(re.findall(_PART, rest))
-
-
-def too_deep(data: dict[str, Any]) -> bool:
-    """Say whether what was read has more levels than it may, by headers, dotted keys and values together."""
-    level: list[Any] = [data]
-    for _ in range(LEVELS + 1):
-        level = [part for one in level for part in (one.values() if isinstance(one, dict) else one) if isinstance(part, dict | list)]
-        if not level:
-            return False
-    return True
-
-
-def numbers_too_large(data: dict[str, Any]) -> Iterator[tuple[Path, str]]:
-    """Yield path and words for each whole number of more than 64 bits. The data must not be too deep."""
-    waiting: list[tuple[Path, Any]] = [((), data)]
-    while waiting:
-        path, value = waiting.pop()
-        if isinstance(value, dict | list):
-            waiting.extend(((*path, key), part) for key, part in (value.items() if isinstance(value, dict) else enumerate(value)))
-        elif isinstance(value, int) and not -_LARGEST - 1 <= value <= _LARGEST:
-            yield path, _long_number(_digits(value))
-
-
-def _long_number(digits: int) -> str:
-    return f"a whole number of {digits:,} digits; the largest is {_LARGEST}"
-
-
-def _digits(value: int) -> int:
-    """Return how many digits a number has in decimal notation; of one too long for Python to write, to about one."""
-    bits = abs(value).bit_length()
-    return len(str(abs(value))) if bits < 3 * _READ else int(bits * math.log10(2)) + 1
-
-
-def _line(text: str, at: int) -> int:
-    return text.count("\n", 0, at) + 1
