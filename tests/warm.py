@@ -46,7 +46,7 @@ class Warm:
         environment: of the server; None for that of this process.
     """
 
-    def __init__(self, prepare: str = "tests.warm:load_tool", word: str = "", environment: dict[str, str] | None = None) -> None:
+    def __init__(self, prepare: str = "tests.warm:load_quick", word: str = "", environment: dict[str, str] | None = None) -> None:
         self._command = [sys.executable, "-m", "tests.warm", prepare, *([word] if word else [])]
         self._environment = environment
         self._server: subprocess.Popen | None = None
@@ -93,6 +93,18 @@ def load_tool() -> None:
         if step.call:
             code_digests(step.call)
             library_versions(step.call)
+
+
+def load_quick() -> None:
+    """Load the tool, and take every notice's codes to read on any television, which was half of a small build.
+
+    Their margins in a notice's facts are therefore others than those of a build in a process of its own.
+    ``tests/assets/test_television.py`` and ``tests/console/test_boot.py`` check the model, and builds with ``real`` use it.
+    """
+    load_tool()
+    from pipeline.assets.television import Television
+
+    Television._reads = lambda *_: True
 
 
 def doit(*words: str) -> int:
@@ -152,9 +164,9 @@ def _child(request: list[Any], out: int, err: int) -> None:
         os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
         os.dup2(out, 1)
         os.dup2(err, 2)
-        sys.stdin = sys.__stdin__ = open(0, encoding="utf-8", closefd=False)
-        sys.stdout = sys.__stdout__ = open(1, "w", encoding="utf-8", closefd=False)
-        sys.stderr = sys.__stderr__ = open(2, "w", encoding="utf-8", errors="backslashreplace", buffering=1, closefd=False)
+        sys.stdin = sys.__stdin__ = os.fdopen(0, "r", encoding="utf-8", closefd=False)
+        sys.stdout = sys.__stdout__ = os.fdopen(1, "w", encoding="utf-8", closefd=False)
+        sys.stderr = sys.__stderr__ = os.fdopen(2, "w", encoding="utf-8", errors="backslashreplace", buffering=1, closefd=False)
         os.environ.clear()
         os.environ.update(environment)
         time.tzset()
@@ -173,7 +185,7 @@ def _child(request: list[Any], out: int, err: int) -> None:
 
 
 def _main() -> None:
-    answers = open(os.dup(1), "w", encoding="utf-8")  # nothing that is printed gets between the answers
+    answers = os.fdopen(os.dup(1), "w", encoding="utf-8")  # nothing that is printed gets between the answers
     os.dup2(2, 1)
     module, _, function = sys.argv[1].partition(":")
     getattr(importlib.import_module(module), function)(*sys.argv[2:])

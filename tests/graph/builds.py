@@ -7,8 +7,10 @@ import hashlib
 import json
 import os
 import shutil
+import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 from PIL import Image, ImageDraw
@@ -132,8 +134,13 @@ def build(project: Path, *words: str, real: bool = False, **environment: str) ->
 
 
 def copy_built(project: Path, copy: Path) -> Path:
-    """Copy a project with its build and let the copy trust it, as the original does; return the copy."""
+    """Copy a project with its build and let the copy trust it, as the original does; return the copy.
+
+    doit's records name files by their whole paths, and doit runs a step whose list of files is another: the copy's are put there.
+    """
     shutil.copytree(project, copy)
+    with closing(sqlite3.connect(copy / "build/.state/steps.sqlite3")) as records, records:
+        records.execute("update doit set task_data = replace(task_data, ?, ?)", (f'"{project}/', f'"{copy}/'))
     adopt(copy / "build/.state")
     return copy
 

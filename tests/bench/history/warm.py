@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.graph import front
-from tests.warm import LONGEST, ROOT, Done, Warm, load_tool
+from tests.warm import LONGEST, ROOT, Done, Warm, load_quick
 
 _MOST_MEMORY = 6 << 30
 _YES = ["commands=yes"] if "commands" in front.VARIABLES else []  # a program's command is run
@@ -73,7 +73,7 @@ def _environment(changes: dict[str, str]) -> dict[str, str]:
 
 def prepare(mistake: str = "") -> None:
     """Load the tool into the process that is forked, take short cuts in it, and make a mistake if one is named."""
-    load_tool()
+    load_quick()
     _hasten()
     if mistake:
         from .mistakes import make_mistake
@@ -103,22 +103,16 @@ def check(folder: str) -> int:
 
 
 def _hasten() -> None:
-    """Take short cuts, alike for every build of this process, since they were most of its time.
-
-    Codes are not read through the model of a television, so that facts of a boot notice hold other margins than those of a build
-    in a process of its own. Templates are compiled once for all builds to come.
-    """
+    """Compile templates once for all builds to come, which was much of their time."""
     import tomllib
 
     import jinja2
     import msgspec
     from jinja2.sandbox import ImmutableSandboxedEnvironment
 
-    from pipeline.assets.television import Television
     from pipeline.plain.rendering import render_text
     from pipeline.plain.shipped import TEMPLATES
 
-    Television._reads = lambda *_: True
     for name in ("compile", "parse"):
         setattr(jinja2.Environment, name, _remembered(getattr(jinja2.Environment, name)))
     texts = [path.read_text(encoding="utf-8") for path in TEMPLATES.rglob("*.j2")]
