@@ -1,4 +1,7 @@
-"""What several test files share: what to do when an outside program or library that a check needs is not there."""
+"""What several test files share: how much they try, and what to do when an outside program or library of a check is not there.
+
+With ``ROMWRIGHT_TESTS=long``, as in ``.ci/run``, random and exhaustive checks try more cases; each of them tries some without it.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +10,17 @@ import os
 import shutil
 
 import pytest
+from hypothesis import settings
+
+LONG = os.environ.get("ROMWRIGHT_TESTS") == "long"
+settings.register_profile("short", max_examples=50)
+settings.register_profile("long", max_examples=100)
+settings.load_profile("long" if LONG else "short")
+
+
+def tries(few: int, many: int) -> int:
+    """Return how often a check tries: a few times, or many with ``ROMWRIGHT_TESTS=long``."""
+    return many if LONG else few
 
 
 def missing(reason: str) -> None:

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import atexit
 import hashlib
 import json
 import os
 import shutil
+import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 from PIL import Image, ImageDraw
 
 from pipeline.graph.freshness.state_folder import adopt
+from tests.warm import KILLED, LONGEST, Warm
 
 ROOT = Path(__file__).parent.parent.parent
 _PROJECT = """
@@ -54,7 +58,7 @@ file = "main.bin"
 always = ["one", "two", "figures", "hill", "hill_colours", "main"]
 """
 _TINY = '[data.level]\nfile = "level.bin"\n[program.main]\nfile = "main.bin"\n[scene.play]\nalways = ["level"]\n'
-_TINY = '[data.level]\nfile = "level.bin"\n[program.main]\nfile = "main.bin"\n[scene.play]\nalways = ["level"]\n'
+_warm: dict[str, Warm] = {}  # by the seed of its hashes
 
 
 def make_project(folder: Path) -> Path:
@@ -91,30 +95,52 @@ def draw_frame(path: Path, colour: tuple[int, int, int, int], rank: int) -> None
     picture.save(path)
 
 
-def run(project: Path, *words: str, **environment: str) -> subprocess.CompletedProcess:
-    """Run ``doit`` on a project as an author would, from the repository; a hang ends after two minutes."""
-    command = [sys.executable, "-m", "doit", "-f", str(ROOT / "dodo.py"), *words, f"project={project}"]
+def run(project: Path, *words: str, real: bool = False, **environment: str) -> subprocess.CompletedProcess:
+    """Run ``doit`` on a project as an author would, from the repository; a hang ends after two minutes.
+
+    Args:
+        real: in a process of its own, as it always is with changes of its environment; else in a fork of one that has read the tool.
+    """
+    words = ("-f", str(ROOT / "dodo.py"), *words, f"project={project}")
+    if not real and not environment:
+        return _run_warm(words, "1")
+    command = [sys.executable, "-m", "doit", *words]
     return subprocess.run(
         command, cwd=ROOT, env={**os.environ, **environment}, capture_output=True, text=True, timeout=120
     )
 
 
-def build(project: Path, *words: str, **environment: str) -> list[str]:
-    """Build and return the names of the steps that ran.
+def _run_warm(words: tuple[str, ...], seed: str) -> subprocess.CompletedProcess:
+    if seed not in _warm:
+        _warm[seed] = Warm(environment={**os.environ, "PYTHONHASHSEED": seed})
+        atexit.register(_warm[seed].close)
+    done = _warm[seed].call("tests.warm:doit", list(words), dict(os.environ))
+    if done.status == KILLED:
+        raise subprocess.TimeoutExpired(["doit", *words], LONGEST, done.out, done.err)
+    return subprocess.CompletedProcess(["doit", *words], done.status, done.out, done.err)
+
+
+def build(project: Path, *words: str, real: bool = False, **environment: str) -> list[str]:
+    """Build as ``run`` does and return the names of the steps that ran.
 
     Raises:
         AssertionError: the build failed.
     """
     state = project / "build/.state/reasons.json"
     state.unlink(missing_ok=True)
-    done = run(project, *words, **environment)
+    done = run(project, *words, real=real, **environment)
     assert done.returncode == 0, done.stdout + done.stderr
     return list(json.loads(state.read_text())) if state.exists() else []
 
 
 def copy_built(project: Path, copy: Path) -> Path:
-    """Copy a project with its build and let the copy trust it, as the original does; return the copy."""
+    """Copy a project with its build and let the copy trust it, as the original does; return the copy.
+
+    doit's records name files by their whole paths, and doit runs a step whose list of files is another: the copy's are put there.
+    """
     shutil.copytree(project, copy)
+    with closing(sqlite3.connect(copy / "build/.state/steps.sqlite3")) as records, records:
+        records.execute("update doit set task_data = replace(task_data, ?, ?)", (f'"{project}/', f'"{copy}/'))
     adopt(copy / "build/.state")
     return copy
 
@@ -135,11 +161,12 @@ def outputs(project: Path) -> dict[str, str]:
 
 
 def clean_outputs(project: Path, scratch: Path) -> dict[str, str]:
-    """Return what a clean build of a copy of the project leaves; the copy stands in another folder."""
+    """Return what a clean build of a copy of the project leaves; the copy stands in another folder, its sets in another order."""
     copy = scratch / "somewhere else" / "copy"
     shutil.rmtree(copy.parent, ignore_errors=True)
     shutil.copytree(project, copy, ignore=shutil.ignore_patterns("build"))
-    build(copy, "commands=yes")
+    done = _run_warm(("-f", str(ROOT / "dodo.py"), "commands=yes", f"project={copy}"), "2")
+    assert done.returncode == 0, done.stdout + done.stderr
     return outputs(copy)
 
 

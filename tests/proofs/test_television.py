@@ -15,7 +15,7 @@ from tests.report.making import build, subject
 
 def test_the_photo_shown_reads_and_stands_in_the_report(tmp_path):
     """An independent reader finds both links in the picture; the report shows it beside the plain one and tells the margin."""
-    project = build(tmp_path, more="")
+    project = build(tmp_path, more="", televisions=True)
     facts = json.loads((tmp_path / "build/blobs/boot.json").read_bytes())
     made = television(subject(project, "boot"))
     assert (tmp_path / "build/proofs/boot.tv.png").read_bytes() == made

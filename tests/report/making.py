@@ -27,12 +27,12 @@ walk = { frames = [3, 4, 4, 6], ms = 70 }
 """
 
 
-def build(folder: Path, target: str = "basalt32", more: str = CROWD) -> LoadedProject:
+def build(folder: Path, target: str = "basalt32", more: str = CROWD, televisions: bool = False) -> LoadedProject:
     """Build a project with a second sprite of ten frames, up to its proofs; return it."""
     make_project(folder, target=target)
     crowd(folder / "art/crowd.png")
     write_text(folder, project_text(target=target, more=more))
-    return build_here(folder, "verify", "proofs", "report").project
+    return build_here(folder, "verify", "proofs", "report", televisions=televisions).project
 
 
 def crowd(path: Path) -> None:
