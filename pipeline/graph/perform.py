@@ -15,7 +15,11 @@ from doit.exceptions import TaskFailed
 
 from pipeline.graph.freshness.digest import file_digest
 from pipeline.graph.freshness.marks import mark_of, settled_marks
+from pipeline.graph.stopping import refuse_to_go_on
 from pipeline.plain.errors import ProjectError
+
+# Errors of the system that an author can do something about.
+_AUTHORS = (errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EPERM, errno.EROFS, errno.ENOENT)
 
 
 def perform(
@@ -30,17 +34,21 @@ def perform(
         writes: files that must be there afterwards.
         sources: those of ``reads`` that others than the build may change meanwhile; left out: all.
     """
+    refuse_to_go_on()
     module, _, function = call.partition(":")
     before = settled_marks(reads, reads if sources is None else sources)
     read = {str(path): file_digest(path) for path in reads}
     try:
         said = getattr(importlib.import_module(module), function)(**arguments)
     except ProjectError as error:
+        refuse_to_go_on()
         return TaskFailed(str(error), report=True)
-    except OSError as error:
-        if error.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EPERM, errno.EROFS, errno.ENOENT):
+    except Exception as error:
+        refuse_to_go_on()
+        if not isinstance(error, OSError) or error.errno not in _AUTHORS:
             raise
-        return TaskFailed(f"{error.filename or 'a file'}: {error.strerror}\n    put it right and build again")
+        return TaskFailed(f"{error.filename or 'a file'}: {error.strerror}\n    correct that and build again")
+    refuse_to_go_on()  # what it made can be wrong then
     changed = [path.name for path in reads if before[path] != mark_of(path)]
     if changed:
         return TaskFailed(f"{', '.join(changed)} changed while it was being read\n    build again")

@@ -7,15 +7,26 @@ import signal
 import sys
 
 _REQUESTS = ("SIGTERM", "SIGHUP")  # by another program, by a terminal that was closed
+_asked = False
 
 
 def install() -> None:
     """Treat a request to end as Ctrl-C, where it would end the process anyway, and say either in a line."""
     sys.excepthook = _say_stopped
     atexit.register(_ignore)  # a build that is done cannot be stopped any more
-    for name in _REQUESTS:
-        if signal.getsignal(getattr(signal, name)) == signal.SIG_DFL:
+    for name in ("SIGINT", *_REQUESTS):
+        if signal.getsignal(getattr(signal, name)) in (signal.SIG_DFL, signal.default_int_handler):
             signal.signal(getattr(signal, name), _stop)
+
+
+def refuse_to_go_on() -> None:
+    """Stop where a stop was asked for and did not get here: a library that catches everything took it for an error of its own.
+
+    Raises:
+        KeyboardInterrupt: it was.
+    """
+    if _asked:
+        raise KeyboardInterrupt
 
 
 def ignore_in_worker() -> None:
@@ -31,6 +42,8 @@ def _ignore() -> None:
 
 
 def _stop(number, frame) -> None:
+    global _asked
+    _asked = True
     raise KeyboardInterrupt
 
 
