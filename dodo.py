@@ -9,6 +9,9 @@ from pipeline.graph.streams import steady_streams  # noqa: E402
 steady_streams()
 
 from pipeline.graph.front import load_plan, settings, tasks  # noqa: E402
+from pipeline.graph.words import start_in_order  # noqa: E402
+
+start_in_order(__file__)
 
 _plan = load_plan()
 DOIT_CONFIG = settings(_plan)

@@ -13,29 +13,47 @@ steady_streams()
 
 # Reading the rest may be stopped by hand already, and doit takes the streams as it finds them.
 from doit.cmd_base import TaskLoader2
-from doit.cmd_dumpdb import DumpDB
-from doit.cmd_strace import Strace
 from doit.doit_cmd import DoitMain
 from doit.loader import generate_tasks
 
-from pipeline.graph.front import load_plan, plain_words, settings, tasks
+from pipeline.graph.front import load_plan, settings, tasks
+from pipeline.graph.words import COMMANDS, in_order
 
 _USAGE = """\
 romwright [STEP ...] [project=PATH] [-n 2] [why=yes] [commands=yes]
 
-  romwright start project=PATH    a new project that builds at once
-  romwright project=PATH          everything, up to the kit
-  romwright rom | verify | budget | proofs | packet | kit | report | schema
-  romwright fit [of=NAME,NAME]    the largest scale at which everything fits
-  romwright where [name=NAME]     where an asset is in the image, and its first bytes
-  romwright savings               what else would make it fit, measured
-  romwright growth                image and scenes of every build so far, as a chart
-  romwright why                   why each step of the last build ran
-  romwright intake [csv=FILE]     what testers sent, compared and in order
-  romwright forget tester=NUMBER  remove everything one tester sent
-  romwright list                  all steps
+Begin
+  romwright start project=PATH     a new project that builds at once
+  romwright schema                 JSON Schemas of the files you write, for your editor
+Build
+  romwright                        everything, up to the kit
+  romwright rom                    the image and its map, verified
+  romwright verify                 read the image back and check all of it
+  romwright include | reader       what your program includes, and C to read the image
+  romwright burn                   files for burning, where the project asks for them
+  romwright why                    why each step of the last build ran
+Make it fit
+  romwright budget                 what each scene needs at worst
+  romwright fit [of=NAME,NAME]     the largest scale at which everything fits
+  romwright savings                what else would make it fit, measured
+  romwright backgrounds            each scene's layers as bitmaps and as tiles
+  romwright growth                 image and scenes of every build so far, as a chart
+Look
+  romwright proofs                 every asset, drawn from the image's own bytes
+  romwright where [name=NAME]      where an asset is in the image, and its first bytes
+  romwright report                 one page with everything in the build
+Hand it out
+  romwright packet | kit           the packet for testers, and the archive with it
+  romwright preflight              what is checked before a build is handed out
+  romwright release                record the build in the ledger
+  romwright changes [since=VERSION]  what changed since a release
+Hear from testers
+  romwright intake [csv=FILE]      what testers sent, compared and in order
+  romwright erase tester=NUMBER    remove everything one tester sent
+Everything else
+  romwright list                   all steps
 
-In a project's own folder project= can be left out. -n 2 builds with two workers.
+Words can be in any order. In a project's own folder project= can be left out. -n 2 builds with two workers.
 A project's own commands run after you have said yes; commands=yes says it for one run."""
 
 
@@ -53,9 +71,9 @@ class ProjectLoader(TaskLoader2):
 
 
 class Command(DoitMain):
-    """doit's commands, without those that look into its own workings."""
+    """doit's way to run a command, with those commands that are of use here."""
 
-    DOIT_CMDS = tuple(command for command in DoitMain.DOIT_CMDS if command not in (DumpDB, Strace))
+    DOIT_CMDS = COMMANDS
 
 
 def _say(text: str) -> int:
@@ -75,9 +93,8 @@ def main() -> int:
     if not all(words):
         sys.stderr.write("ERROR: one of the words is empty\n    leave it out, or write what it should be; romwright --help shows all\n")
         return 3
-    plain_words()
     # Settings files of the current folder belong to whatever is developed there, not to us.
-    return Command(ProjectLoader(), config_filenames=()).run(words)
+    return Command(ProjectLoader(), config_filenames=()).run(in_order(words))
 
 
 if __name__ == "__main__":

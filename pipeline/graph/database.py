@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from contextlib import closing, suppress
+from contextlib import suppress
 from pathlib import Path
 
 import doit.cmd_base
@@ -83,14 +83,6 @@ class StepDatabase(SqliteDB):
         if type(error) is not sqlite3.DatabaseError:
             raise _cannot_write(error) from None
         Path(self.name).unlink(missing_ok=True)
-
-
-def drop_records(path: Path, known: frozenset[str]) -> None:
-    """Drop the records of steps that no longer exist, while no build runs; damaged ones are left to the next build."""
-    if path.is_file():
-        with closing(sqlite3.connect(path)) as connection, suppress(sqlite3.DatabaseError):
-            _drop_others(connection, known)
-            connection.commit()
 
 
 def _has_our_table(connection: sqlite3.Connection) -> bool:

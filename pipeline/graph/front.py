@@ -5,42 +5,27 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 
 from doit import get_var
-from doit.cmdparse import CmdParseError
 from doit.exceptions import InvalidDodoFile
 from doit.runner import Runner
 
 from pipeline.graph import consent, database, progress, workers
 from pipeline.graph.freshness.compare import Freshness
-from pipeline.graph.freshness.state_folder import LOCK, claim, remove_set_aside
-from pipeline.graph.lock import take_lock
-from pipeline.graph.perform import perform
+from pipeline.graph.freshness.state_folder import claim, remove_set_aside
 from pipeline.graph.plan import plan_project
 from pipeline.graph.steps.step import Plan, Step
+from pipeline.graph.words import VARIABLES, check_words, plain_words
 from pipeline.joints.build_names import own_folders
-from pipeline.plain.errors import ProjectError, nearest_name, shown, shown_lines
+from pipeline.plain.errors import ProjectError, shown
 from pipeline.plain.files import refuse_links
 from pipeline.plain.sizes import counted
 from pipeline.project.loading.load import load_project
 from pipeline.project.model import PROJECT_FILE
 
 DEFAULT_PROJECT = "demo_project"
-# name=VALUE words of the command line, and what each is for.
-VARIABLES = {
-    "project": "the project folder",
-    "why": "yes: say beside each step why it ran",
-    "commands": "yes: run the project's commands this once without asking; no: run none that have no yes yet",
-    "of": "fit: the sprites, backgrounds or bundles to scale, with commas between them",
-    "name": "where: the asset to show",
-    "since": "changes: the version to compare with",
-    "csv": "intake: the export of a form to read",
-    "form": "intake: bugs or feedback, where the export fits both",
-    "tester": "forget: the number or name of the person",
-}
-# Options of doit that would keep records elsewhere or leave out what a build promises.
-_NOT_HERE = ("db-file", "backend", "codec", "check_file_uptodate", "reporter")
 # SQLite opens no file with a longer path, its journal included; MAX_PATHNAME in its os_unix.c.
 _LONGEST_PATH = 512 - len("-journal")
 
@@ -71,37 +56,15 @@ def project_folder() -> Path:
     """Return the folder asked for with ``project=``; else the current one when it is a project; else the demo.
 
     Raises:
-        InvalidDodoFile: a misspelt ``name=value`` word, which doit itself would pass over, or an option that cannot be used here.
+        InvalidDodoFile: see ``words.check_words``.
     """
-    for word in sys.argv[1:]:
-        _check_word(word)
+    check_words(sys.argv[1:])
     asked = get_var("project", None)
     if asked == "":
         raise InvalidDodoFile("project= names no folder\n    write: project=PATH, or leave it out in the project's own folder")
     if asked is not None:
         return Path(os.path.expanduser(asked))  # Path.expanduser fails if there is no such person
     return Path(".") if Path(PROJECT_FILE).is_file() else Path(DEFAULT_PROJECT)
-
-
-def _check_word(word: str) -> None:
-    name, equals, _ = word.partition("=")
-    # Options may be cut short as long as they are clear; -r is the short name of the last.
-    if word == "-r" or word[:2] == "--" and len(name) > 2 and any(option.startswith(name[2:]) for option in _NOT_HERE):
-        raise InvalidDodoFile(f"{name} cannot be used here: records and reports of a build are the tool's own")
-    if equals and not word.startswith("-") and name not in VARIABLES:
-        near = nearest_name(name, VARIABLES)
-        known = ", ".join(f"{key}=" for key in VARIABLES)
-        raise InvalidDodoFile(f"unknown word {shown(name)}=; " + (f"did you mean {near}=?" if near else f"known are {known}"))
-
-
-def plain_words() -> None:
-    """Let doit say in a line what is wrong with an option; it would list the insides of all there are."""
-
-    def show_usage(self: CmdParseError) -> str:
-        wrong, _, more = Exception.__str__(self).partition(" (parsing options: ")
-        return f"{wrong}\n    options such as -n 2 go before the steps" if more else wrong
-
-    CmdParseError.__str__ = show_usage
 
 
 def load_plan() -> Plan:
@@ -138,27 +101,8 @@ def _load_plan(folder: Path) -> Plan:
     except ProjectError as error:
         count = len(error.problems)
         raise InvalidDodoFile(f"{counted(count, 'problem')} in the project\n\n{error}") from None
-    if "forget" in sys.argv[1:] and "run" not in sys.argv[1:] and get_var("tester", None) is not None:
-        raise SystemExit(_forget_tester(plan))
+    plain_words(_known(plan))
     return plan
-
-
-def _forget_tester(plan: Plan) -> int:
-    """Run the step ``forget`` at once and return the exit status: doit has a command of that name, which would never come to it."""
-    open_build(plan)
-    if not take_lock(plan.state / LOCK):
-        sys.stderr.write("another build of this project is running; wait for it to end, or stop it\n")
-        return 1
-    step = next(step for step in plan.steps if step.name == "forget")
-    done = perform(step.call, step.arguments, step.reads, step.writes)
-    if isinstance(done, dict):
-        sys.stdout.write(shown_lines(done["said"]) + "\n")
-        # The list of testers may be shorter now, and a step's record refers to a person's entry.
-        remove_set_aside(plan.state)
-        database.drop_records(plan.state / "steps.sqlite3", _known(plan_project(load_project(plan.folder))))
-        return 0
-    sys.stdout.write(f"FAILED  forget\n  {shown_lines(done.get_msg().strip())}\n")
-    return 1
 
 
 def _known(plan: Plan) -> frozenset[str]:
@@ -209,7 +153,7 @@ def settings(plan: Plan) -> dict:
     progress.show_reasons = get_var("why", "") not in ("", "no")
     word = get_var("commands", "") or ""
     consent.check_word(word)
-    workers.install(lambda runner, tasks: _settle_commands(plan, word, runner, tasks))
+    workers.install(lambda runner, tasks: _settle_commands(plan, word, runner, tasks), lambda runner: _drop_erased(plan, runner))
     database.install(_known(plan))
     return {
         "dep_file": str(plan.state / "steps.sqlite3"),
@@ -234,6 +178,14 @@ def _settle_commands(plan: Plan, word: str, runner: Runner, tasks: dict) -> None
 
     steps = [step for step in plan.steps if step.name in runner.reporter.needed]
     consent.settle_commands(steps, plan, word, may_run, runner.reporter.tell)
+
+
+def _drop_erased(plan: Plan, runner: Runner) -> None:
+    """Drop what the state holds of a person who was erased: the list of testers is shorter now, and records name its entries."""
+    if "erase" in runner.reporter.good:
+        remove_set_aside(plan.state)
+        with suppress(ProjectError):  # something else of the project is wrong by now; the next build drops the records
+            database.StepDatabase.known = _known(plan_project(load_project(plan.folder)))
 
 
 def tasks(plan: Plan) -> Iterator[dict]:

@@ -59,19 +59,25 @@ class WatchedQueue(Queue):
 
 
 class PreparedRunner(Runner):
-    """doit's runner, which does something with the lock taken and before any step runs.
+    """doit's runner, which does something with the lock taken before any step runs, and after the last.
 
     Attributes:
         prepare: called with the runner and its tasks by name; may raise InvalidTask to end the build.
+        conclude: called with the runner after the last step, before the records are written.
     """
 
     prepare = staticmethod(lambda runner, tasks: None)
+    conclude = staticmethod(lambda runner: None)
 
     def run_tasks(self, task_dispatcher):
         self.reporter.started = False  # until then there is nothing to sum up
         self.prepare(self, task_dispatcher.tasks)
         self.reporter.started = True
         super().run_tasks(task_dispatcher)
+
+    def finish(self):
+        self.conclude(self)
+        return super().finish()
 
 
 class PreparedThreads(PreparedRunner, MThreadRunner):
@@ -140,15 +146,15 @@ def _end_with_parent(parent: int) -> None:
     os.killpg(0, signal.SIGKILL)
 
 
-def install(prepare) -> None:
+def install(prepare, conclude) -> None:
     """Put these runners in the places where doit looks for its own, and fork workers where the system can.
 
     Forking is asked for since doit hands workers task objects that cannot be pickled.
 
     Args:
-        prepare: see ``PreparedRunner``.
+        prepare, conclude: see ``PreparedRunner``.
     """
-    PreparedRunner.prepare = staticmethod(prepare)
+    PreparedRunner.prepare, PreparedRunner.conclude = staticmethod(prepare), staticmethod(conclude)
     doit.cmd_run.Runner, doit.cmd_run.MRunner, doit.cmd_run.MThreadRunner = PreparedRunner, WatchedRunner, PreparedThreads
     if "fork" in multiprocessing.get_all_start_methods():
         multiprocessing.set_start_method("fork", force=True)

@@ -1,4 +1,4 @@
-"""``doit forget tester=N``: everything one person sent is removed from ``PROJECT/reports``, exports that lie there included."""
+"""``doit erase tester=N``: everything one person sent is removed from ``PROJECT/reports``, exports that lie there included."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from pipeline.project.testers import number_in, remove_packets, remove_tester
 _EXPORTS = (".csv", ".tsv", ".txt")
 
 
-def forget(folder: Path, build: Path, intake: Intake, issues: list[Issue], game: dict[str, str], who: str) -> str:
+def erase(folder: Path, build: Path, intake: Intake, issues: list[Issue], game: dict[str, str], who: str) -> str:
     """Remove a person's reports, name and contact; write the triage page again; return where they were.
 
     Args:
@@ -34,7 +34,7 @@ def forget(folder: Path, build: Path, intake: Intake, issues: list[Issue], game:
             nothing is removed then.
     """
     if not who.strip():
-        raise refuse("tester=", "", "nobody is named", "write: forget tester=NUMBER; the numbers are on the triage page")
+        raise refuse("tester=", "", "nobody is named", "write: erase tester=NUMBER; the numbers are on the triage page")
     reports_folder = folder / "reports"
     refuse_links(folder, [reports_folder])
     # What could end the writing of the page comes first: a page that still shows the person must not be left.
@@ -43,8 +43,8 @@ def forget(folder: Path, build: Path, intake: Intake, issues: list[Issue], game:
     testers = load_testers(reports_folder)
     found = testers.find(who)
     if len(found) > 1:
-        told = ", ".join(f"T{one['number']}" for one in found)
-        raise refuse("tester=", "", f"{who!r} may be {told}", "see reports/testers.json, and write which: tester=T and the number")
+        numbers = ", ".join(f"T{one['number']}" for one in found)
+        raise refuse("tester=", "", f"{who!r} may be {numbers}", "see reports/testers.json, and write which: tester=T and the number")
     person = found[0] if found else {}
     number = person.get("number")
     texts = (person.get("tester", ""), person.get("contact", ""), "" if person else who, *testers.names(number or 0))
@@ -52,10 +52,10 @@ def forget(folder: Path, build: Path, intake: Intake, issues: list[Issue], game:
     listed = number in {one.number for one in testers.listed}
     rows = _rows_in_exports(reports_folder, intake, names, number if listed else None)
     known = person in testers.testers
-    # What says who the person is goes last: forgetting that was cut short is then done to its end by the same command.
+    # What says who the person is goes last: the same command then finishes what was cut short.
     said = []
     for form in FORMS:
-        said += _forget_reports(reports_folder, form, number, [one for one in rows if one[0].form == form], testers)
+        said += _erase_reports(reports_folder, form, number, [one for one in rows if one[0].form == form], testers)
     cut = []
     for export, theirs in rows:
         _cut_out(export, theirs)
@@ -68,7 +68,7 @@ def forget(folder: Path, build: Path, intake: Intake, issues: list[Issue], game:
         remedy = "the numbers are on the triage page, the names in reports/testers.json"
         raise refuse("tester=", "", f"nothing of {who!r} is in reports", remedy)
     packets = remove_packets(build, number) if listed else []
-    said += _forget_entries(reports_folder, [person] if known else _unnamed(reports_folder, testers), testers)
+    said += _erase_entries(reports_folder, [person] if known else _unnamed(reports_folder, testers), testers)
     by_hand: list[str] = []
     if listed:
         done, line = remove_tester(folder, number)
@@ -84,7 +84,7 @@ _BEYOND = (
 )
 
 
-def _forget_reports(folder: Path, form: str, number: int | None, rows: list[tuple[Export, list[Row]]], testers: Testers) -> list[str]:
+def _erase_reports(folder: Path, form: str, number: int | None, rows: list[tuple[Export, list[Row]]], testers: Testers) -> list[str]:
     """Remove reports of a number, and those that rows of exports became: a contact that is not kept is only there."""
     reports = load_reports(folder, form)
     theirs = {one["id"] for one in reports.reports if number is not None and one.get("tester") == number}
@@ -104,7 +104,7 @@ def _unnamed(folder: Path, testers: Testers) -> list[dict[str, Any]]:
     return [one for one in testers.testers if one["number"] not in named]
 
 
-def _forget_entries(folder: Path, gone: list[dict[str, Any]], testers: Testers) -> list[str]:
+def _erase_entries(folder: Path, gone: list[dict[str, Any]], testers: Testers) -> list[str]:
     """Remove entries of testers.json."""
     if gone:
         testers.testers = [one for one in testers.testers if one not in gone]

@@ -43,7 +43,7 @@ TARGETS = ("basalt32", "lattice16", "pebble8")
 SIGNALS = {"KILL": signal.SIGKILL, "INT": signal.SIGINT, "TERM": signal.SIGTERM}
 VICTIMS = ("group", "main", "worker")
 BUILDS = ("full", "edit", "edit -n 2", "command", "command -n 2", "testers", "testers -n 2")
-ACTS = ("release", "intake", "forget", "start")
+ACTS = ("release", "intake", "erase", "start")
 _MARK = "ROMWRIGHT_KILLS"  # in the environment of a run and all it starts, so that none of them hides
 _SOON = 20.0  # seconds until a request to end has ended a run; a loaded machine is slow
 _GRACE = 3.0  # seconds for what a killed run has started to end
@@ -197,7 +197,7 @@ class World:
             self._seconds[key] = _children_seconds() - started
             self._acts[key] = _author_files(folder)
             self.restore(case, folder)
-            if case.what == "forget":
+            if case.what == "erase":
                 self.good(folder)  # makes the forgotten tester's packet and kit again
         return self._acts[key]
 
@@ -206,7 +206,7 @@ class World:
         write_sources(folder, case)
         if case.what == "start":
             return
-        if case.what == "forget":
+        if case.what == "erase":
             self.good(folder, "intake", f"csv={folder / 'reports/bugs.csv'}")
 
     def seconds(self, case: Case) -> float:
@@ -246,7 +246,7 @@ def _act_words(case: Case, folder: Path) -> list[str]:
     return {
         "release": ["release"],
         "intake": ["intake", f"csv={folder / 'reports/bugs.csv'}"],
-        "forget": ["forget", "tester=T1"],
+        "erase": ["erase", "tester=T1"],
         "start": ["start"],
     }[case.what]
 
@@ -470,7 +470,7 @@ def _act_case(world: World, case: Case, folder: Path) -> Ended:
     check_left(folder, before, wanted, "after the signal")
     # Forgetting what is forgotten already is refused in words.
     done = subprocess.run(_command(folder, *_act_words(case, folder)), cwd=ROOT, capture_output=True, text=True, timeout=180)
-    if done.returncode != 0 and not (case.what == "forget" and "nothing of" in done.stdout):
+    if done.returncode != 0 and not (case.what == "erase" and "nothing of" in done.stdout):
         raise Failed(f"the same again ends with status {done.returncode}: {done.stdout[-1500:]}{done.stderr[-1500:]}")
     found = _author_files(folder)
     wrong = sorted(name for name in found.keys() | wanted.keys() if found.get(name) != wanted.get(name))

@@ -221,9 +221,9 @@ def test_running_build_keeps_its_state(project):
     assert not (project / "build/.state.set-aside").exists()
 
 
-@pytest.mark.parametrize("words", [("intake", "csv=none.csv"), ("forget", "tester=1")])
+@pytest.mark.parametrize("words", [("intake", "csv=none.csv"), ("erase", "tester=1")])
 def test_reports_elsewhere_are_not_written(words, project, outside):
-    """Intake and forget refuse a folder of reports that is a link."""
+    """Intake and erase refuse a folder of reports that is a link."""
     link(project / "reports", outside)
     (project / "none.csv").write_text("a,b\n1,2\n")
     done = run(project, *words)
@@ -351,13 +351,13 @@ def test_a_start_stays_cheap(project):
     assert len(seen) < 30
 
 
-def test_forgetting_a_tester_leaves_no_old_state(project):
+def test_erasing_a_tester_leaves_no_old_state(project):
     """Records of steps tell of a person's entry in the list, and a state that was set aside is a copy of them."""
     (project / "reports").mkdir()
     (project / "reports/testers.toml").write_text(TESTER)
     aside = project / "build/.state.set-aside"
     aside.mkdir()
     (aside / "steps.sqlite3").write_bytes(b"old records")
-    done = run(project, "forget", "tester=T1")
+    done = run(project, "erase", "tester=T1")
     assert done.returncode == 0, done.stdout + done.stderr
     assert not aside.exists()

@@ -1,4 +1,4 @@
-"""``intake`` and ``forget`` as an author runs them."""
+"""``intake`` and ``erase`` as an author runs them."""
 
 from __future__ import annotations
 
@@ -26,9 +26,9 @@ def test_export_read_looked_at_again_and_a_person_forgotten(tmp_path):
     page = (project / "build/triage.html").read_bytes()
     assert run(project, "intake").stdout.startswith("2 bug reports")
     assert (project / "build/triage.html").read_bytes() == page
-    assert "T1" in run(project, "forget", "tester=Anna").stdout
+    assert "T1" in run(project, "erase", "tester=Anna").stdout
     assert b"green mound" not in (project / "build/triage.html").read_bytes()
-    for words in (("forget", "tester=Anna"), ("run", "forget")):
+    for words in (("erase", "tester=Anna"), ("run", "erase")):
         failed = run(project, *words)
         assert failed.returncode == 1
         assert ("nothing of 'Anna' is in reports" if len(words[1]) > 6 else "nobody is named") in failed.stdout

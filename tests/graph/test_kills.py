@@ -22,7 +22,7 @@ ANNA = {"time": "1", "build": "7zz9k2", "what": "It hangs", "tester": "Anna B", 
 KOFI = {"time": "2", "build": "oaibod", "what": "It hums", "tester": "Kofi", "contact": "kofi@example.org"}
 NAMELESS = {"time": "9", "what": "It squeaks", "contact": "anna@example.org"}
 # Seed, and what is fixed besides so that all share one project.
-SEEDS = {3: "testers -n 2", 5: "forget", 13: "release"}
+SEEDS = {3: "testers -n 2", 5: "erase", 13: "release"}
 
 
 @pytest.fixture(scope="module")
@@ -103,12 +103,12 @@ def _with_reports(folder: Path) -> Path:
 
 
 @pytest.mark.parametrize("who", ["T1", "Anna B", "anna@example.org"])
-def test_forgetting_that_was_cut_short_is_done_to_its_end_by_the_same_command(tmp_path, monkeypatch, who):
+def test_erasing_that_was_cut_short_is_done_to_its_end_by_the_same_command(tmp_path, monkeypatch, who):
     """Before the last write there is still something that says who the person is; and the page shows nobody who is forgotten."""
     assert _at_every_write(tmp_path, monkeypatch, _with_reports, lambda folder: drop(folder, who)) >= 4
 
 
-def test_forgetting_somebody_on_the_list_that_was_cut_short(tmp_path, monkeypatch):
+def test_erasing_somebody_on_the_list_that_was_cut_short(tmp_path, monkeypatch):
     """The same with a list of testers, packets and kits of their own."""
 
     def make(folder):

@@ -63,20 +63,25 @@ def cases(project):
     own = f"project={project}"
     long = "x" * 5000
     return {
-        "unknown step": (["foo", own], 3, '"foo"'),
+        "unknown step": (["foo", own], 3, "there is no step foo"),
         "unknown word": (["projct=x"], 3, "did you mean project=?"),
         "word without a name": (["=", own], 3, "unknown word ="),
         "word of other letters": (["pro-ject=x", own], 3, "did you mean project=?"),
         "empty word": (["", own], 3, "one of the words is empty"),
         "unknown option": (["--frob", own], 3, "option --frob not recognized"),
-        "option behind its step": (["rom", own, "-n", "2"], 3, "options such as -n 2 go before the steps"),
+        "option after its step": (["rom", own, "-n", "2"], 0, "Nothing to do"),
+        "command after its step": (["rom", own, "list"], 3, "list is a command and not a step"),
+        "misspelt step": (["budgt", own], 3, "did you mean budget?"),
+        "misspelt command": (["lits", own], 3, "did you mean list?"),
+        "misspelt asset": (["sprite:twoo", own], 3, "did you mean sprite:two?"),
+        "step after an option it has not": (["rom", "--frob", own], 3, "option --frob not recognized"),
         "workers of no number": (["-n", "x", own], 3, "num_process"),
         "workers below none": (["-n", "-1", "rom", own], 0, "Nothing to do"),
-        "a dash": (["-", own], 3, '"-"'),
+        "a dash": (["-", own], 3, "there is no step -"),
         "records elsewhere": (["--db-file", "/nowhere/x", own], 3, "--db-file cannot be used here"),
         "records of another kind": (["--back=json", own], 3, "--back cannot be used here"),
         "another reporter": (["-r", "json", own], 3, "-r cannot be used here"),
-        "a look into the records": (["dumpdb", own], 3, '"dumpdb"'),
+        "a look into the records": (["dumpdb", own], 3, "there is no step dumpdb"),
         "escape sequence": (["\x1b[31mfoo\u202e", own], 3, "\\x1b[31mfoo\\u202e"),
         "long step": ([long * 10, own], 3, "characters left out"),
         "project of nothing": (["project="], 3, "names no folder"),
@@ -98,8 +103,8 @@ def cases(project):
         "export that is not there": (["intake", "csv=nothere.csv", own], 1, "[intake]"),
         "export with a long name": (["intake", f"csv={long}", own], 1, "[intake]"),
         "form of no name": (["intake", "form=zzz", own], 1, "there is no form 'zzz'"),
-        "forgetting nobody": (["forget", "tester=", own], 1, "nobody is named"),
-        "forgetting somebody unknown": (["forget", "tester=a\nb", own], 1, "nothing of 'a\\nb'"),
+        "erasing nobody": (["erase", "tester=", own], 1, "nobody is named"),
+        "erasing somebody unknown": (["erase", "tester=a\nb", own], 1, "nothing of 'a\\nb'"),
         "list": (["list", own], 0, "verify"),
         "help": (["--help"], 0, "romwright [STEP ...]"),
     }
@@ -164,7 +169,7 @@ STOPPED = {
     "while the tool is read": (["rom"], "pipeline.graph.freshness.compare:Freshness.__init__"),
     "in a question": (["where"], "pipeline.questions.where:show_where"),
     "in intake": (["intake"], "pipeline.intake.take_in:take_in"),
-    "in forget": (["forget", "tester=1"], "pipeline.intake.forget:forget"),
+    "in erase": (["erase", "tester=1"], "pipeline.intake.erase:erase"),
 }
 STOPPER = """
 import importlib, os, signal, sys

@@ -48,7 +48,7 @@ READ = (
     Undeclared("savings", "build/.state/trials/*", "made by trials, each known by a key of all it depends on"),
     Undeclared("advice", "build/.state/trials/*", "made by trials, each known by a key of all it depends on"),
     Undeclared("intake", "*", _REPORTS),
-    Undeclared("forget", "*", _REPORTS),
+    Undeclared("erase", "*", _REPORTS),
     Undeclared("why", "build/.state/reasons.json", "the record of the last build, whatever it is"),
     Undeclared("growth", "build/.state/growth.json", "the record of all builds, whatever it is"),
 )
@@ -70,7 +70,7 @@ LISTED = (
     Undeclared("fit", "build/.state/trials*", "throws away what was not used for long"),
     Undeclared("savings", "build/.state/trials*", "throws away what was not used for long"),
     Undeclared("advice", "build/.state/trials*", "throws away what was not used for long"),
-    Undeclared("forget", "*", _REPORTS),
+    Undeclared("erase", "*", _REPORTS),
 )
 WRITTEN = (
     Undeclared("fit", "build/.state/trials/*", "made by trials, outside of what a build hands out"),
@@ -79,8 +79,8 @@ WRITTEN = (
     Undeclared("release", "ledger*", "what the author keeps about releases"),
     Undeclared("intake", "reports/*", _REPORTS),
     Undeclared("intake", "build/triage.*", "a page about the author's reports; made anew with every answer"),
-    Undeclared("forget", "reports/*", _REPORTS),
-    Undeclared("forget", "build/triage.*", "a page about the author's reports; made anew with every answer"),
+    Undeclared("erase", "reports/*", _REPORTS),
+    Undeclared("erase", "build/triage.*", "a page about the author's reports; made anew with every answer"),
     Undeclared("growth", "build/growth.svg", "a picture of the record of all builds; made anew with every answer"),
 )
 
@@ -174,7 +174,7 @@ def watched(tmp_path_factory) -> Watched:
     _replace(folder / "console.toml", 'size = "256 KiB"', 'size = "79 KiB"')
     shutil.rmtree(folder / "build/.state/trials")
     watched.run("memory", "advice", "budget", "kit", "fit", "savings", refused=("budget", "kit"))
-    watched.run("forget", tester="1")
+    watched.run("erase", tester="1")
     return watched
 
 

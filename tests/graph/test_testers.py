@@ -145,10 +145,10 @@ def records(folder: Path) -> list[str]:
     return sorted(name for (name,) in rows)
 
 
-def test_forget_takes_the_list_the_packet_the_kit_and_the_record(project):
+def test_erase_takes_the_list_the_packet_the_kit_and_the_record(project):
     """At once, not with the next build; the others' shares follow with it."""
     build(project)
-    done = run(project, "forget", "tester=T3")
+    done = run(project, "erase", "tester=T3")
     assert done.returncode == 0, done.stdout + done.stderr
     assert "testers.toml: the entry of T3, lines 4 to 6" in done.stdout
     assert kits(project) == ["T01", "T04"]
@@ -165,12 +165,12 @@ def test_nobody_is_forgotten_while_a_build_runs(project):
     before = contents(project / "reports/testers.toml")
     with open(project / "build/.state/lock", "r+b") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
-        done = run(project, "forget", "tester=T3")
+        done = run(project, "erase", "tester=T3")
     assert done.returncode != 0
     assert "another build of this project is running" in done.stdout + done.stderr
     assert contents(project / "reports/testers.toml") == before
     assert kits(project) == ["T01", "T03", "T04"]
-    assert run(project, "forget", "tester=T3").returncode == 0
+    assert run(project, "erase", "tester=T3").returncode == 0
 
 
 def test_links_carry_a_number_only_in_the_testers_own(project):

@@ -7,7 +7,7 @@ import io
 import json
 from pathlib import Path
 
-from pipeline.intake.forget import forget
+from pipeline.intake.erase import erase
 from pipeline.intake.take_in import take_in
 from pipeline.project.file import Issue
 from pipeline.project.intake import BugColumns, BugForm, FeedbackColumns, FeedbackForm, Intake
@@ -72,7 +72,7 @@ def read(folder: Path, data: bytes | None, intake: Intake = FORMS, name: str = "
 
 def drop(folder: Path, who: str, intake: Intake = FORMS) -> str:
     """Forget a person."""
-    return forget(folder, folder / "build", intake, ISSUES, GAME, who)
+    return erase(folder, folder / "build", intake, ISSUES, GAME, who)
 
 
 def kept(folder: Path, form: str = "bugs") -> list[dict]:

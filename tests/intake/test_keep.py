@@ -114,7 +114,7 @@ def test_a_contact_that_is_not_kept_finds_reports_by_the_export(tmp_path):
 
 
 def test_nothing_is_removed_while_the_page_cannot_be_made(tmp_path):
-    """Else the old page would go on showing what was forgotten, and the second try find nothing to forget."""
+    """Else the old page would go on showing what was erased, and the second try find nothing to erase."""
     folder = project(tmp_path)
     read(folder, bugs_csv(ANNA, KOFI))
     (folder / "reports/decisions.toml").write_text('issue = { R-0001 = "TF-999" }\n')

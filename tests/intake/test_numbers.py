@@ -62,7 +62,7 @@ def test_problems_of_the_list_refuse_the_export(tmp_path):
 
 
 @pytest.mark.parametrize("who", ["T3", "3", "Mara Quill"])
-def test_forgetting_takes_list_packet_kit_reports_and_exports(tmp_path, who):
+def test_erasing_takes_list_packet_kit_reports_and_exports(tmp_path, who):
     """Whatever they signed with; what others sent and the rest of the list stay."""
     folder = listed(tmp_path)
     (folder / "build/work/testers").mkdir(parents=True)

@@ -11,7 +11,7 @@ from pipeline.graph.steps.step import Step
 
 
 def intake_steps(site: Site, words: dict[str, str]) -> Iterator[Step]:
-    """Yield ``intake`` and ``forget``.
+    """Yield ``intake`` and ``erase``.
 
     Args:
         words: of the command line: ``csv``, ``form``, ``tester``; empty where not given.
@@ -36,8 +36,8 @@ def intake_steps(site: Site, words: dict[str, str]) -> Iterator[Step]:
         doc="read what testers sent, csv=FILE; compare it and put it in order",
     )
     yield Step(
-        "forget",
-        "pipeline.intake.forget:forget",
+        "erase",
+        "pipeline.intake.erase:erase",
         {**arguments, "who": words.get("tester", "")},
         leaves=page,
         always=True,

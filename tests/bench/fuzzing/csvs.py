@@ -14,8 +14,8 @@ import shutil
 from pathlib import Path
 
 import pipeline.project.file as pf
+from pipeline.intake.erase import erase
 from pipeline.intake.exports import open_export
-from pipeline.intake.forget import forget
 from pipeline.intake.take_in import take_in
 from pipeline.project.intake import BugColumns, BugForm, FeedbackColumns, FeedbackForm, Intake
 from tests.bench.fuzzing.formats import MIB, Format, Wrong
@@ -147,13 +147,13 @@ def _run(folder: Path, data: bytes) -> str:
 
 
 def _again(folder: Path, path: Path) -> None:
-    """Read the export again, which adds nothing, and forget the first tester."""
+    """Read the export again, which adds nothing, and erase the first tester."""
     said = take_in(folder, folder / "build", INTAKE, _ISSUES, GAME, path, "")
     if " 0 new" not in said.splitlines()[0]:
         raise Wrong("the same export read twice adds reports")
     testers = json.loads((folder / "reports/testers.json").read_bytes())["testers"]
     if testers:
-        forget(folder, folder / "build", INTAKE, _ISSUES, GAME, f"T{testers[0]['number']}")
+        erase(folder, folder / "build", INTAKE, _ISSUES, GAME, f"T{testers[0]['number']}")
 
 
 def _rows_of(text: str, separator: str) -> list[list[str]]:

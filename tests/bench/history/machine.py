@@ -20,7 +20,7 @@ from .world import Operation, World
 
 # What no build makes but a question asked on the way, or one that tells history.
 _OF_QUESTIONS = {"growth.svg", "triage.html", "triage.csv"}
-_CHANGING = {"release", "intake", "forget"}  # commands that write sources
+_CHANGING = {"release", "intake", "erase"}  # commands that write sources
 _AGAIN = ["again"]  # not a question to the tool: the same build once more runs nothing
 _ASKS = (_AGAIN, _AGAIN, ["where"], ["budget"], ["changes"], ["preflight"], ["burn"], ["savings"], ["fit"], ["list", "--all"])
 _PARTS = (["rom"], ["verify"], ["report"], ["packet"], ["include"], ["proofs"], ["memory"])

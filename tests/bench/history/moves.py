@@ -383,7 +383,7 @@ def intake(rng: random.Random, world: World) -> list[Operation]:
     """Take in what testers sent, or remove what one of them sent."""
     columns = world.at(PROJECT, ["intake", "bugs", "columns"])
     if not columns or rng.random() < 0.3:
-        return [["run", ["forget", f"tester={rng.choice((1, 3, 'Zabriska Quill'))}"], False]]
+        return [["run", ["erase", f"tester={rng.choice((1, 3, 'Zabriska Quill'))}"], False]]
     cells = {"what": ("It stops.", "The hill is green", "Ü"), "severity": ("Bad", "A blemish", "So so"), "build": ("XPAQPR", "000000")}
     rows = [list(columns.values())] + [[rng.choice(cells.get(key, ("Zabriska Quill", "T3", ""))) for key in columns] for _ in range(3)]
     text = "".join(",".join(f'"{cell}"' for cell in row) + "\r\n" for row in rows)

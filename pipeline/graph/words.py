@@ -1,0 +1,143 @@
+"""The words of a command line before doit reads them: options put where doit takes them, and what is misspelt.
+
+doit takes options only before the names of steps, skips a variable it does not know, and suggests no other name.
+"""
+
+from __future__ import annotations
+
+import getopt
+import os
+import sys
+from collections.abc import Iterable, Sequence
+
+from doit.cmd_base import Command, DodoTaskLoader
+from doit.cmd_dumpdb import DumpDB
+from doit.cmd_strace import Strace
+from doit.cmdparse import CmdOption, CmdParse, CmdParseError
+from doit.doit_cmd import DoitMain
+from doit.exceptions import InvalidCommand, InvalidDodoFile
+
+from pipeline.plain.errors import nearest_name, shown
+
+# name=VALUE words of the command line, and what each is for.
+VARIABLES = {
+    "project": "the project folder",
+    "why": "yes: say beside each step why it ran",
+    "commands": "yes: run the project's commands this once without asking; no: run none that have no yes yet",
+    "of": "fit: the sprites, backgrounds or bundles to scale, with commas between them",
+    "name": "where: the asset to show",
+    "since": "changes: the version to compare with",
+    "csv": "intake: the export of a form to read",
+    "form": "intake: bugs or feedback, where the export fits both",
+    "tester": "erase: the number or name of the person",
+}
+# Options of doit that would keep records elsewhere or leave out what a build promises.
+_NOT_HERE = ("db-file", "backend", "codec", "check_file_uptodate", "reporter")
+# doit's commands, without those that look into its own workings.
+COMMANDS = tuple(command for command in DoitMain.DOIT_CMDS if command not in (DumpDB, Strace))
+_COMMANDS = {command.get_name(): command for command in COMMANDS}
+
+
+def check_words(words: Iterable[str]) -> None:
+    """Look for what doit itself would skip or take.
+
+    Raises:
+        InvalidDodoFile: a misspelt ``name=value`` word, or an option that cannot be used here.
+    """
+    for word in words:
+        name, equals, _ = word.partition("=")
+        # Options may be cut short as long as they are clear; -r is the short name of the last.
+        if word == "-r" or word[:2] == "--" and len(name) > 2 and any(option.startswith(name[2:]) for option in _NOT_HERE):
+            raise InvalidDodoFile(f"{name} cannot be used here: records and reports of a build are the tool's own")
+        if equals and not word.startswith("-") and name not in VARIABLES:
+            near = nearest_name(name, VARIABLES)
+            known = ", ".join(f"{key}=" for key in VARIABLES)
+            raise InvalidDodoFile(f"unknown word {shown(name)}=; " + (f"did you mean {near}=?" if near else f"known are {known}"))
+
+
+def in_order(words: Sequence[str]) -> list[str]:
+    """Return the words of a command line in an order that doit takes: variables, command, options, names of steps.
+
+    Words that are in such an order already, or that doit will refuse, are returned as they are.
+    """
+    variables = [word for word in words if _is_variable(word)]
+    rest = [word for word in words if not _is_variable(word)]
+    try:
+        first = rest[:1] if rest[:1] and rest[0] in _COMMANDS else _parted(rest, "run")[1][:1]  # options may be before a command
+        command = first[0] if first and first[0] in _COMMANDS else "run"
+        if first == [command]:
+            rest.remove(command)
+        options, names = _parted(rest, command)
+    except getopt.GetoptError:
+        return list(words)
+    if _taken(words) == (command, names):
+        return list(words)
+    return [*variables, command, *(word for pair in options for word in pair if word), *names]
+
+
+def _is_variable(word: str) -> bool:
+    return "=" in word and not word.startswith("-")
+
+
+def _parted(words: list[str], command: str) -> tuple[list[tuple[str, str]], list[str]]:
+    """Return options with their values and the other words, wherever they are."""
+    parser = _parser(_COMMANDS[command])
+    return getopt.gnu_getopt(words, parser.get_short(), parser.get_long())
+
+
+def _taken(words: Sequence[str]) -> tuple[str, list[str]]:
+    """Return the command and the names of steps as doit would take them from the words as they are."""
+    loader = CmdParse([CmdOption(one) for one in DodoTaskLoader.cmd_options])
+    try:
+        rest = getopt.getopt(list(words), loader.get_short(), loader.get_long())[1]
+    except getopt.GetoptError:  # an option of a command: doit takes it for run's
+        rest = list(words)
+    rest = [word for word in rest if not _is_variable(word)]
+    command = rest.pop(0) if rest and rest[0] in _COMMANDS else "run"
+    parser = _parser(_COMMANDS[command])
+    return command, getopt.getopt(rest, parser.get_short(), parser.get_long())[1]
+
+
+def _parser(command: type[Command]) -> CmdParse:
+    given = (*getattr(command, "base_options", ()), *DodoTaskLoader.cmd_options, *command.cmd_options)
+    return CmdParse([CmdOption(one) for one in given])
+
+
+def start_in_order(dodo: str) -> None:
+    """Start doit again, in place of this process, where options are after the names of steps.
+
+    Args:
+        dodo: path of the file that doit reads. The current folder is the one it has changed to.
+    """
+    words = sys.argv[1:]
+    ordered = in_order(words)
+    if ordered != words:
+        # The last of several options of one name counts, and these hold from any folder.
+        here = ["-f", os.path.abspath(dodo), "-d", os.getcwd()]
+        variables = [word for word in ordered if _is_variable(word)]
+        command, *rest = ordered[len(variables) :]
+        count = len(rest) - len(_parted(rest, command)[1])
+        os.execv(sys.executable, [sys.executable, "-m", "doit", *variables, command, *rest[:count], *here, *rest[count:]])
+
+
+def plain_words(steps: Iterable[str] = ()) -> None:
+    """Let doit say in a line what is wrong with an option or the name of a step; it would list the insides of all options.
+
+    Args:
+        steps: the names that a misspelt one is compared with.
+    """
+
+    def show_usage(self: CmdParseError) -> str:
+        return Exception.__str__(self).partition(" (parsing options: ")[0]
+
+    def show_name(self: InvalidCommand) -> str:
+        if self.not_found is None:
+            return Exception.__str__(self)
+        if self.not_found in _COMMANDS:
+            return f"{self.not_found} is a command and not a step\n    write it before the names of steps"
+        known = {name for name in steps if ":" not in name or ":" in self.not_found} | set(() if self.cmd_used else _COMMANDS)
+        near = nearest_name(self.not_found, known)
+        return f"there is no step {shown(self.not_found)}\n    " + (f"did you mean {near}?" if near else "all steps are shown by: list")
+
+    CmdParseError.__str__ = show_usage
+    InvalidCommand.__str__ = show_name

@@ -1,0 +1,88 @@
+"""Words of a command line in any order, and names of ours beside doit's own commands."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+
+import pytest
+from doit.cmd_run import Run
+from doit.cmdparse import CmdOption, CmdParse
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline.__main__ import _USAGE
+from pipeline.graph.plan import plan_project
+from pipeline.graph.words import COMMANDS, VARIABLES, in_order
+from pipeline.project.loading.load import load_project
+from tests.graph.builds import ROOT, make_project
+
+
+@pytest.mark.parametrize(
+    ("words", "ordered"),
+    [
+        ([], []),
+        (["rom"], ["rom"]),
+        (["-n", "2", "rom", "kit"], ["-n", "2", "rom", "kit"]),
+        (["-n2", "rom"], ["-n2", "rom"]),
+        (["project=a", "list", "-q"], ["project=a", "list", "-q"]),
+        (["-f", "x/dodo.py", "list"], ["-f", "x/dodo.py", "list"]),
+        (["rom", "--frob"], ["rom", "--frob"]),
+        (["-n"], ["-n"]),
+        (["rom", "-n", "2"], ["run", "-n", "2", "rom"]),
+        (["rom", "project=a b", "-n", "2", "kit", "why=yes"], ["project=a b", "why=yes", "run", "-n", "2", "rom", "kit"]),
+        (["rom", "--always", "kit"], ["run", "--always-execute", "rom", "kit"]),
+        (["-n", "2", "run", "rom"], ["run", "-n", "2", "rom"]),
+        (["list", "kit", "-q"], ["list", "-q", "kit"]),
+    ],
+    ids=" ".join,
+)
+def test_words_are_put_in_the_order_that_doit_takes(words, ordered):
+    """Only what is out of order moves; what doit refuses is left to it. Common practice (POSIX allows no option after an operand)."""
+    assert in_order(words) == ordered
+
+
+OPTIONS = st.sampled_from([["-n", "2"], ["-v", "1"], ["--always"], ["--process", "3"], ["-c"], ["-s"]])
+PARTS = st.lists(st.one_of(OPTIONS, st.sampled_from([["rom"], ["kit"], ["project=x"], ["of=a,b"]])), max_size=7)
+
+
+@given(PARTS)
+def test_options_and_names_are_what_they_were(parts):
+    """In any order, doit's own parser then finds every option with its value, every name and no other."""
+    words = [word for part in parts for word in part]
+    ordered = [word for word in in_order(words) if "=" not in word]
+    parser = CmdParse([CmdOption(one) for one in (*Run.base_options, *Run.cmd_options)])
+    found, names = parser.parse_only(ordered[1:] if ordered[:1] == ["run"] else ordered)
+    assert names == [part[0] for part in parts if part[0] in ("rom", "kit")]
+    wanted = CmdParse([CmdOption(one) for one in (*Run.base_options, *Run.cmd_options)])
+    assert found == wanted.parse_only([word for part in parts if part[0][0] == "-" for word in part])[0]
+
+
+def test_no_step_has_the_name_of_a_command_of_doit(tmp_path):
+    """Such a step could not be run by its name."""
+    steps = plan_project(load_project(make_project(tmp_path / "p"))).steps
+    assert {step.name.partition(":")[0] for step in steps}.isdisjoint(command.get_name() for command in COMMANDS)
+
+
+def test_help_lists_every_step_that_answers_and_every_variable(tmp_path):
+    """What an author asks for by name, each in one line under what they want to do."""
+    steps = plan_project(load_project(make_project(tmp_path / "p"))).steps
+    asked = {step.name for step in steps if step.always and step.call} - {"author", "checks"}
+    shown = set(re.findall(r"[a-z]+", "\n".join(line.split("  ")[1] for line in _USAGE.splitlines() if line.startswith("  romwright"))))
+    assert {"rom", "kit", "packet", "report", "proofs", "budget", "start", "list"} <= shown
+    assert asked <= shown
+    assert {f"{name}=" for name in VARIABLES} - {"form="} <= set(re.findall(r"[a-z]+=", _USAGE))
+    assert max(map(len, _USAGE.splitlines())) <= 110
+
+
+@pytest.mark.parametrize("door", [["-m", "doit"], ["-m", "pipeline"]], ids=" ".join)
+def test_options_after_the_steps_count(door, tmp_path):
+    """Two workers, asked for at the end; through both front doors, from the repository and from another folder."""
+    project = make_project(tmp_path / "p")
+    for folder, words in ((ROOT, []), (tmp_path, ["-f", str(ROOT / "dodo.py"), "-d", str(tmp_path)] if "doit" in door else [])):
+        command = [sys.executable, *door, *words, "layout", f"project={project.name if folder == tmp_path else project}", "-n", "2"]
+        env = {"PYTHONPATH": str(ROOT), "PATH": "/usr/bin:/bin"}
+        done = subprocess.run(command, cwd=folder, env=env, capture_output=True, text=True, timeout=120)
+        assert done.returncode == 0, done.stdout + done.stderr
+    assert "Nothing to do" in done.stdout
