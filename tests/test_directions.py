@@ -36,7 +36,7 @@ MAY_IMPORT = {
     "rom.banks": ("plain", "target"),
     "rom": ("plain", "target", "joints", "rom.banks"),
     "reading": ("plain", "target", "joints"),
-    "memory": ("plain", "joints", "project"),
+    "memory": ("plain", "joints", "project", "target"),
     "proofs": ("plain", "target", "pixels", "pixels.colours", "reading"),
     "packet.content": ("plain", "joints", "project"),
     "packet.typeset": ("plain", "joints", "project", "packet.content"),

@@ -91,8 +91,8 @@ def load_tool() -> None:
     letters.unknown_letter("a")
     for step in plan_project(load_project(ROOT / "demo_project")).steps:
         if step.call:
-            code_digests(step.call)
-            library_versions(step.call)
+            code_digests(*step.calls)
+            library_versions(*step.calls)
 
 
 def load_quick() -> None:

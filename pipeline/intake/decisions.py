@@ -9,8 +9,9 @@ from typing import Annotated
 from msgspec import Meta, field
 
 from pipeline.intake.builds import Builds
-from pipeline.plain.checked import Document, Record, build, read_document
+from pipeline.plain.checked import Document, build, read_document
 from pipeline.plain.errors import nearest_name
+from pipeline.plain.written import Record
 from pipeline.project.file import Issue
 
 _Id = Annotated[str, Meta(pattern=r"^R-[0-9]{4,}$(?!\n)", title="the id of a report, such as R-0001", examples=["R-0001"])]

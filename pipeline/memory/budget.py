@@ -25,10 +25,10 @@ from pipeline.memory.overlaps import overlapping, overlapping_tiles
 from pipeline.memory.planned import Estimate, estimate, member_names
 from pipeline.memory.scenes import Worst, worst_cases
 from pipeline.memory.usage import LIMITS, usage
-from pipeline.plain.checked import Record
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.files import write_json
 from pipeline.plain.sizes import round_up, show_size
+from pipeline.plain.written import Record
 from pipeline.project.file import Planned, Scene
 
 _NEXT = 3  # further cases shown

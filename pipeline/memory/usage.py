@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-_PICTURES = ("sprite", "pool", "background", "font")
+from pipeline.target.kinds import KINDS
+
 LIMITS = {
     "palette_entries": "palette entries",
     "cells": "cells and tiles",
@@ -34,5 +35,5 @@ def _cells(facts: dict[str, Any]) -> int:
 _USES = {
     "palette_entries": lambda facts: facts["entry_count"] if facts["kind"] == "palette" else 0,
     "cells": _cells,
-    "video": lambda facts: facts["unpacked_bytes"] if facts["kind"] in _PICTURES else 0,
+    "video": lambda facts: facts["unpacked_bytes"] if KINDS[facts["kind"]].video else 0,
 }

@@ -8,7 +8,7 @@ import tomllib
 import types
 import typing
 from pathlib import Path as FilePath
-from typing import Any, TypeVar, dataclass_transform, get_args, get_origin
+from typing import Any, TypeVar, get_args, get_origin
 
 import msgspec
 
@@ -17,16 +17,11 @@ from pipeline.plain.bounds import TOML_BYTES
 from pipeline.plain.errors import Problem, ProjectError, nearest_name, refuse
 from pipeline.plain.toml.limits import LEVELS, excess, excess_before_reading, numbers_too_large, too_deep
 from pipeline.plain.toml.lines import Path, line_map
-from pipeline.plain.written import metadata, reader, written_fields
+from pipeline.plain.written import Record, metadata, reader, written_fields
 
 _MOST_PROBLEMS = 300  # of one file; a file with more is looked at no further
 _SIMPLER = "no key of this tool needs that much; see the reference of this file in pipeline/guide"
 _WORDS = {str: "text", int: "a whole number", float: "a number", bool: "true or false", datetime.date: "a date", dict: "a table"}
-
-
-@dataclass_transform(frozen_default=True, field_specifiers=(msgspec.field,))  # for type checkers: what derives from it is frozen too
-class Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """Base of every record an author writes; frozen, so that nothing downstream re-checks or changes it."""
 
 
 Kind = TypeVar("Kind", bound=Record)

@@ -1,16 +1,21 @@
-"""What a record's fields say in addition to the type the program works with: what a key is for, its limits, how an author writes it."""
+"""The base of the records an author writes, and what their fields say: what a key is for, its limits, how it is written."""
 
 from __future__ import annotations
 
 import functools
 import types
 from collections.abc import Callable
-from typing import Annotated, Any, Union, get_args, get_origin
+from typing import Annotated, Any, Union, dataclass_transform, get_args, get_origin
 
-from msgspec import Meta, Struct
+from msgspec import Meta, Struct, field
 from msgspec.structs import FieldInfo, fields, replace
 
 _NONE = type(None)
+
+
+@dataclass_transform(frozen_default=True, field_specifiers=(field,))  # for type checkers: what derives from it is frozen too
+class Record(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """Base of every record an author writes; frozen, so that nothing downstream re-checks or changes it."""
 
 
 class About:

@@ -6,8 +6,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, field
 
-from pipeline.plain.checked import Record
-from pipeline.plain.written import about
+from pipeline.plain.written import Record, about
 from pipeline.target.records import Address, Alignment, MapPattern, Positive, Size, TileSize
 
 File = Annotated[str, Meta(min_length=1, description="A file inside the project folder.", examples=["art/a.png"])]

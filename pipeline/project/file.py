@@ -7,9 +7,8 @@ from typing import Annotated, Literal, get_args
 
 from msgspec import Meta, field
 
-from pipeline.plain.checked import Record
 from pipeline.plain.versions import PATTERN
-from pipeline.plain.written import Written, about
+from pipeline.plain.written import Record, Written, about
 from pipeline.project.assets import Background, Data, Defaults, Font, Palette, Pan, Pool, Program, Screen, Sound, Sprite
 from pipeline.project.intake import Intake
 from pipeline.project.pad_shapes import check_place

@@ -7,9 +7,9 @@ from typing import Annotated, Literal
 
 from msgspec import field
 
-from pipeline.plain.checked import Document, Record
+from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
-from pipeline.plain.written import about
+from pipeline.plain.written import Record, about
 
 PERSONAL = ("contact",)  # kept only when asked for
 

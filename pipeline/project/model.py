@@ -11,7 +11,7 @@ from typing import Any
 import pipeline.project.assets as pa
 import pipeline.project.file as pf
 from pipeline.plain.bounds import asset_room
-from pipeline.plain.checked import Record
+from pipeline.plain.written import Record
 from pipeline.target.records import Target
 
 PROJECT_FILE = "project.toml"

@@ -8,9 +8,9 @@ from typing import Annotated, Any
 
 from msgspec import Meta, field
 
-from pipeline.plain.checked import Document, Record
+from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
-from pipeline.plain.written import about
+from pipeline.plain.written import Record, about
 
 PADS = "pads"  # means the pads in a task's cover
 MOST_CELLS = 600  # of one task; more is a list nobody walks through

@@ -14,10 +14,10 @@ from msgspec import Meta, field
 from pipeline.joints.build_names import TESTERS, WORK
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import TOML_BYTES
-from pipeline.plain.checked import Document, Record, build, parse_document, read_document
+from pipeline.plain.checked import Document, build, parse_document, read_document
 from pipeline.plain.errors import ProjectError, nearest_name
 from pipeline.plain.files import write_bytes
-from pipeline.plain.written import about
+from pipeline.plain.written import Record, about
 from pipeline.project.intake import same_heading
 
 LIST = "reports/testers.toml"

@@ -2,38 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 
 from pipeline.plain.files import read_json, write_bytes
-from pipeline.proofs.animation import animation
-from pipeline.proofs.background import background
-from pipeline.proofs.before import before_after
-from pipeline.proofs.font import font_sheet
-from pipeline.proofs.palette import palette as palette_swatches
-from pipeline.proofs.screen import screen, television
-from pipeline.proofs.sound import sound
-from pipeline.proofs.sprite import contact_sheet
 from pipeline.proofs.subject import Subject, take
+from pipeline.target.calls import Call
 from pipeline.target.records import Target
-
-# Kind of asset -> what can be drawn of it, by the part of the file name after the asset's; "" is the proof itself.
-# The plan says which of them are wanted: ``graph.steps.site.Site.proofs``.
-DRAWN: dict[str, dict[str, Callable[[Subject], bytes]]] = {
-    "sprite": {"": contact_sheet, "anim": animation, "before-after": before_after},
-    "pool": {"": contact_sheet},
-    "background": {"": background, "before-after": before_after},
-    "screen": {"": screen, "tv": television},
-    "palette": {"": palette_swatches},
-    "sound": {"": sound},
-    "font": {"": font_sheet},
-}
 
 
 def write_proofs(
     image: Path,
     map_file: Path,
     blobs: Path,
+    draw: dict[str, Call],
     outs: dict[str, Path],
     name: str,
     palette: str | None,
@@ -45,7 +26,8 @@ def write_proofs(
 
     Args:
         blobs: folder with the asset's facts.
-        outs: part of the file name after the asset's -> file; see ``DRAWN``.
+        draw: part of the file name after the asset's -> what draws it, see ``target.kinds``.
+        outs: the same parts -> file.
         palette: the palette asset that colours it, also taken from the image; None for direct colour or its own.
         before: the source and scaled frames to compare with; see ``assets.sources.sample``.
         pixel_aspect: width and height of one console pixel.
@@ -57,7 +39,7 @@ def write_proofs(
     subject = Subject(name, decoded, colours, facts, target, pixel_aspect, before)
     total = 0
     for part, out in outs.items():
-        picture = DRAWN[entries[name]["kind"]][part](subject)
+        picture = draw[part](subject)
         write_bytes(out, picture)
         total += len(picture)
     return f"{len(outs)} picture{'s' if len(outs) > 1 else ''}, {total:,} bytes"

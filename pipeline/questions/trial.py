@@ -157,8 +157,8 @@ class _Keyed:
                 "call": step.call,
                 "settings": flatten(step.arguments, self.site.build),
                 "reads": [[path.name, self.key(self.makers[path]) if path in self.makers else self._digest(path)] for path in step.reads],
-                "code": code_digests(step.call),
-                "libraries": library_versions(step.call),
+                "code": code_digests(*step.calls),
+                "libraries": library_versions(*step.calls),
             }
             self._keys[step.name] = hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()[:32]
         return self._keys[step.name]

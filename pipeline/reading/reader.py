@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 from pipeline.plain.sizes import parse_size
 from pipeline.reading.sums import read_checksum
 from pipeline.reading.unpack import UnpackFault, unpack
-from pipeline.target.fields import CODEC_NUMBERS, KIND_NUMBERS
+from pipeline.target.fields import CODEC_NUMBERS
+from pipeline.target.kinds import KIND_NUMBERS
 from pipeline.target.records import Field, Target
 
 

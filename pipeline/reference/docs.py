@@ -7,7 +7,7 @@ import functools
 import sys
 from pathlib import Path
 
-from pipeline.plain.checked import Record
+from pipeline.plain.written import Record
 
 
 def restore_docs() -> None:

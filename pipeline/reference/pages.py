@@ -9,11 +9,12 @@ from typing import Any, get_args, get_origin
 import msgspec
 
 from pipeline.joints import layouts
-from pipeline.plain.checked import Record, describe
-from pipeline.plain.written import written_fields
+from pipeline.plain.checked import describe
+from pipeline.plain.written import Record, written_fields
 from pipeline.project.file import Project
 from pipeline.reference.docs import restore_docs
-from pipeline.target.fields import CHECKSUM_BYTES, CODEC_NUMBERS, ENTRY_VALUES, HEADER_VALUES, KIND_NUMBERS, RANGE_NAMES
+from pipeline.target.fields import CHECKSUM_BYTES, CODEC_NUMBERS, ENTRY_VALUES, HEADER_VALUES, RANGE_NAMES
+from pipeline.target.kinds import KIND_NUMBERS
 from pipeline.target.records import Target
 
 GUIDE = Path(__file__).parent.parent / "guide"

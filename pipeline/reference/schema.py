@@ -11,9 +11,8 @@ from typing import Annotated, Any, get_args, get_origin
 
 import msgspec
 
-from pipeline.plain.checked import Record
 from pipeline.plain.files import write_bytes
-from pipeline.plain.written import written_fields
+from pipeline.plain.written import Record, written_fields
 from pipeline.project.assets import Defaults
 from pipeline.project.file import IssueFile, Project
 from pipeline.project.testers import TesterList

@@ -14,10 +14,7 @@ from pipeline.project.file import Issue
 from pipeline.report.forms import forms_table, layer_scenes, tiles_cost
 from pipeline.report.what_changed import changes_shown, issue_tables, png_shown
 from pipeline.rom.bank_use import show_banks
-from pipeline.target.records import KINDS
-
-_PLURAL = {"data": "data", "sprite": "sprites", "background": "backgrounds", "palette": "palettes", "sound": "sounds"}
-_PLURAL |= {"pool": "pools", "screen": "screens", "program": "programs", "font": "fonts"}
+from pipeline.target.kinds import KINDS
 
 # What the template calls a picture -> the part of its file name after the asset's.
 _PARTS = {"picture": "", "animation": "anim", "before_after": "before-after", "television": "tv"}
@@ -174,7 +171,7 @@ def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:
         members = [asset for asset in assets if asset["kind"] == kind]
         if members:
             total = sum(asset["bytes"] for asset in members)
-            groups.append({"kind": kind, "plural": _PLURAL[kind], "bytes": total, "assets": members})
+            groups.append({"kind": kind, "plural": KINDS[kind].plural, "bytes": total, "assets": members})
     return groups
 
 

@@ -14,7 +14,8 @@ from pipeline.joints import layouts
 from pipeline.joints.pixel_size import packed_bytes
 from pipeline.plain.files import write_bytes
 from pipeline.plain.rendering import render
-from pipeline.target.fields import CODEC_NUMBERS, KIND_NUMBERS, directory_offset
+from pipeline.target.fields import CODEC_NUMBERS, directory_offset
+from pipeline.target.kinds import KIND_NUMBERS
 from pipeline.target.records import Field, PixelFormat, Target
 
 _RECORDS = (

@@ -10,7 +10,8 @@ from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import parse_size
 from pipeline.rom.checksum import checksum
 from pipeline.rom.layout import address_of, bank_of
-from pipeline.target.fields import CODEC_NUMBERS, KIND_NUMBERS, directory_offset
+from pipeline.target.fields import CODEC_NUMBERS, directory_offset
+from pipeline.target.kinds import KIND_NUMBERS
 from pipeline.target.records import Field, Target
 
 

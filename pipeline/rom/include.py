@@ -14,16 +14,8 @@ from pipeline.plain.errors import refuse
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import render, template_file
 from pipeline.plain.sizes import counted
-from pipeline.target.fields import CODEC_NUMBERS, KIND_NUMBERS
-
-_NUMBERS = {
-    "sprite": ("frames", "width", "height"),
-    "pool": ("cell_count",),
-    "background": ("width", "height"),
-    "palette": ("first", "entry_count"),
-    "sound": ("rate", "samples"),
-    "font": ("glyph_count", "width", "height", "left", "baseline", "line_height", "advance"),
-}
+from pipeline.target.fields import CODEC_NUMBERS
+from pipeline.target.kinds import KIND_NUMBERS, KINDS
 
 _TILED = {"tile_count": "tiles", "columns": "map entries of a row", "rows": "rows of the map", "first_tile": "number of its first tile"}
 
@@ -79,7 +71,7 @@ def _group(name: str, kind: str, place: dict[str, int], blobs: Path, banks: bool
     constants.append(_constant(f"{prefix}_BYTES", facts["bytes"], "size in the image"))
     constants.append(_constant(f"{prefix}_UNPACKED_BYTES", facts["unpacked_bytes"], "size in memory"))
     constants.append(_constant(f"{prefix}_CODEC", CODEC_NUMBERS[facts["codec"]], facts["codec"]))
-    constants += [_constant(f"{prefix}_{key.upper()}", facts[key], key.replace("_", " ")) for key in _NUMBERS.get(kind, ())]
+    constants += [_constant(f"{prefix}_{key.upper()}", facts[key], key.replace("_", " ")) for key in KINDS[kind].constants]
     if facts.get("arrangement") == "tiles":
         constants += [_constant(f"{prefix}_{key.upper()}", facts[key], note) for key, note in _TILED.items()]
     if kind == "sprite":

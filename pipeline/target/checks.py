@@ -8,7 +8,8 @@ from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import show_size
 from pipeline.target.fields import check_fields
-from pipeline.target.records import KINDS, PixelFormat, Target
+from pipeline.target.kinds import KINDS
+from pipeline.target.records import PixelFormat, Target
 from pipeline.target.tiles import check_tile_unit
 
 

@@ -7,10 +7,7 @@ from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import parse_size, round_up
 from pipeline.target.records import Directory, Field, Target
 
-# Numbers by which an entry of the directory gives its kind and codec; never changed, since programs compare with them.
-KIND_NUMBERS = {
-    "sprite": 1, "background": 2, "palette": 3, "sound": 4, "screen": 5, "program": 6, "data": 7, "pool": 8, "font": 9,
-}  # fmt: skip
+# By which an entry of the directory gives its codec; never changed, since programs compare with them.
 CODEC_NUMBERS = {"stored": 0, "packbits": 1, "lz4": 2}
 
 HEADER_VALUES = {

@@ -10,11 +10,8 @@ from typing import Annotated, Literal
 from msgspec import Meta, field
 
 from pipeline.plain.bits import BitPattern, parse_pattern
-from pipeline.plain.checked import Record
 from pipeline.plain.sizes import parse_size
-from pipeline.plain.written import Written, about
-
-KINDS = ("sprite", "pool", "background", "palette", "sound", "screen", "program", "data", "font")
+from pipeline.plain.written import Record, Written, about
 
 
 def _pattern(letters: str) -> Callable[[str], BitPattern]:

@@ -15,7 +15,7 @@ from pathlib import Path
 from unicorn import UC_HOOK_CODE
 
 from demo_project.program.build import COMPILE, CPU, PREFIX
-from pipeline.target.fields import KIND_NUMBERS
+from pipeline.target.kinds import KIND_NUMBERS
 from tests.makers import TARGETS, Built
 from tests.rom.reader_68000 import OUTPUT, Console, link_walk
 from tests.rom.reader_walk import every_kind

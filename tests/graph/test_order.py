@@ -14,10 +14,11 @@ import pytest
 
 from pipeline.graph.freshness.settings import flatten
 from pipeline.graph.plan import plan_project
-from pipeline.plain.checked import Record
+from pipeline.plain.written import Record
 from pipeline.project.file import Project
 from pipeline.project.loading.load import load_project
-from pipeline.target.records import KINDS, Target
+from pipeline.target.kinds import KINDS
+from pipeline.target.records import Target
 from tests.graph.builds import build, clean_outputs, outputs, reasons
 from tests.graph.everything import make_everything
 from tests.makers import toml_text

@@ -6,8 +6,8 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.pixels.colours.difference import linear_light
 from pipeline.pixels.colours.dot_diffusion import _ORDER, diffuse
+from pipeline.pixels.colours.light import linear_light
 
 
 def nearest(lit: np.ndarray, entries: np.ndarray) -> np.ndarray:

@@ -12,9 +12,9 @@ from typing import Annotated, Literal
 import pytest
 from msgspec import Meta, field
 
-from pipeline.plain.checked import Document, Record, build, check_part, describe, read_document
+from pipeline.plain.checked import Document, build, check_part, describe, read_document
 from pipeline.plain.errors import ProjectError, nearest_name
-from pipeline.plain.written import about
+from pipeline.plain.written import Record, about
 from pipeline.target.records import Size
 from tests.makers import record_problems
 

@@ -15,7 +15,7 @@ import msgspec
 import pytest
 
 from pipeline.plain.bits import BitPattern
-from pipeline.plain.checked import Record
+from pipeline.plain.written import Record
 from pipeline.project.assets import Program
 from pipeline.project.loading.load import load_project
 from pipeline.target.loading import load_target, shipped_targets

@@ -14,7 +14,7 @@ from pipeline.proofs.animation import HELD, animation, place, play
 from pipeline.proofs.background import background, cell_size, placed
 from pipeline.proofs.canvas import ANCHOR_DARK, ANCHOR_LIGHT, BOARD_DARK, BOARD_LIGHT, WIDE
 from pipeline.proofs.sprite import Group, arranged, contact_sheet, groups
-from pipeline.proofs.write import DRAWN
+from pipeline.target.kinds import KINDS
 from tests.makers import TARGETS
 from tests.report.making import CROWD, arguments, build, harmed, middles, pixels, subject
 
@@ -194,7 +194,7 @@ def test_grid_is_that_of_the_backgrounds_own_tiles(project):
 def test_one_changed_byte_in_the_image_changes_the_proof(project, tmp_path, name, part):
     """No proof is drawn from anything but the image: another byte there, another picture."""
     given = arguments(project, name)
-    draw = DRAWN[project.assets[name].kind][part]
+    draw = KINDS[project.assets[name].kind].proofs[part]
 
     assert draw(subject(project, name)) == given["outs"][part].read_bytes()
     assert draw(subject(project, name, harmed(project, name, tmp_path / "other.rom"))) != given["outs"][part].read_bytes()

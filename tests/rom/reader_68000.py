@@ -11,7 +11,7 @@ from unicorn import UC_ARCH_M68K, UC_HOOK_MEM_READ, UC_HOOK_MEM_WRITE, UC_MODE_B
 from unicorn.m68k_const import UC_M68K_REG_A7, UC_M68K_REG_D0, UC_M68K_REG_SR
 
 from demo_project.program.build import COMPILE, CPU, PREFIX
-from pipeline.target.fields import KIND_NUMBERS
+from pipeline.target.kinds import KIND_NUMBERS
 from tests.makers import Built
 from tests.rom.reader_walk import HERE, hash_of
 

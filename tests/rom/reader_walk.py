@@ -20,7 +20,7 @@ from pipeline.plain.shipped import REGULAR
 from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import Decoded
 from pipeline.reading.unpack import unpack
-from pipeline.target.fields import KIND_NUMBERS
+from pipeline.target.kinds import KIND_NUMBERS
 from pipeline.target.records import Target
 from tests.conftest import need_tool
 from tests.makers import Built, build_here, draw_frame, make_project, target_data, toml_text

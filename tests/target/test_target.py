@@ -10,8 +10,8 @@ from pipeline.plain.sizes import round_up
 from pipeline.project.loading.load import load_project
 from pipeline.target.checks import format_problem
 from pipeline.target.fields import HEADER_VALUES, directory_offset
+from pipeline.target.kinds import KINDS
 from pipeline.target.loading import find_target, load_target, shipped_targets
-from pipeline.target.records import KINDS
 from tests.makers import TARGETS, changed, make_project, read_target, target_data, target_problems, toml_text
 
 DATA = target_data("basalt32")

@@ -46,8 +46,8 @@ class Freshness:
         return {
             "settings": flatten(self.step.arguments, self.folder),
             "reads": {self._shown(path): file_digest(path) for path in self.step.reads},
-            "code": code_digests(self.step.call) | {"function": self.step.call},
-            "libraries": library_versions(self.step.call),
+            "code": code_digests(*self.step.calls) | {"function": self.step.call},
+            "libraries": library_versions(*self.step.calls),
         }
 
     def _save(self) -> dict[str, Any]:

@@ -16,8 +16,10 @@ from pipeline.plain.bounded import open_regular
 
 _ROOT = Path(__file__).parents[2]
 _IMPORT = re.compile(r"^\s*(?:from (pipeline[\w.]*) import (.+)|import (pipeline[\w.]*))", re.MULTILINE)
-_LIBRARY = re.compile(r"^\s*(?:from|import) (lz4|numpy|PIL|soxr|qrcode|zxingcpp|jinja2|reportlab|msgspec|rapidfuzz)\b", re.MULTILINE)
-_DISTRIBUTION = {"PIL": "pillow", "zxingcpp": "zxing-cpp"}
+_LIBRARY = re.compile(
+    r"^\s*(?:from|import) (lz4|numpy|PIL|soxr|qrcode|zxingcpp|jinja2|reportlab|msgspec|rapidfuzz|freetype)\b", re.MULTILINE
+)
+_DISTRIBUTION = {"PIL": "pillow", "zxingcpp": "zxing-cpp", "freetype": "freetype-py"}
 
 _known: dict[tuple[int, ...], tuple[Mark, str]] = {}  # of one file there is one digest, whatever names it has
 
@@ -44,10 +46,14 @@ def file_digest(path: Path) -> str | None:
 
 
 @functools.cache
-def code_digests(call: str) -> dict[str, str | None]:
-    """Return module file -> SHA-256 for a step's module and every module of the tool that it imports, however deep."""
+def code_digests(*calls: str) -> dict[str, str | None]:
+    """Return module file -> SHA-256 for the modules of some functions and every module of the tool that they import, however deep.
+
+    Args:
+        calls: names of functions; see ``steps.step.Step.calls``.
+    """
     found: dict[str, str | None] = {}
-    waiting = [call.partition(":")[0]]
+    waiting = [call.partition(":")[0] for call in calls]
     while waiting:
         path = _module_file(waiting.pop())
         if path is None or path.relative_to(_ROOT).as_posix() in found:
@@ -58,9 +64,9 @@ def code_digests(call: str) -> dict[str, str | None]:
 
 
 @functools.cache
-def library_versions(call: str) -> dict[str, str]:
-    """Return library -> version for every library that a step's modules name, and for Python and its zlib."""
-    names = {name for file in code_digests(call) for name in _libraries(_ROOT / file)}
+def library_versions(*calls: str) -> dict[str, str]:
+    """Return library -> version for every library that the modules of some functions name, and for Python and its zlib."""
+    names = {name for file in code_digests(*calls) for name in _libraries(_ROOT / file)}
     versions = {name: _version(name) for name in sorted(names)}
     return versions | {"python": f"{sys.version_info.major}.{sys.version_info.minor}", "zlib": zlib.ZLIB_RUNTIME_VERSION}
 

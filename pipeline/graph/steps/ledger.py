@@ -13,8 +13,7 @@ from pipeline.graph.steps.step import Step
 from pipeline.project.ledger import LEDGER, PICTURES, find_release
 from pipeline.project.model import build_date
 from pipeline.project.words import WORDS
-
-_PICTURED = ("sprite", "background", "palette", "sound", "font")  # as in report.thumbnail, which is loaded only to draw
+from pipeline.target.kinds import kinds_with
 
 
 def changes_file(site: Site) -> Path | None:
@@ -87,7 +86,7 @@ def _scaled(site: Site) -> dict[str, Path]:
 
 
 def _drawing(site: Site) -> dict[str, Any]:
-    assets = site.project.of_kind(*_PICTURED)
+    assets = site.project.of_kind(*kinds_with("thumbnail"))
     return {
         "image": site.image,
         "palettes": {asset.name: getattr(asset.spec, "palette", None) for asset in assets},

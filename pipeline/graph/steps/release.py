@@ -13,8 +13,7 @@ from pipeline.graph.steps.testers import bare_plan, kit_remarks, make_party, pac
 from pipeline.plain.shipped import BOLD, REGULAR, TEMPLATES
 from pipeline.project.model import build_date
 from pipeline.project.testers import file_part
-
-_CAPTIONED = ("sprite", "pool", "background", "font")  # kinds with letters in their proofs
+from pipeline.target.kinds import KINDS
 
 
 def layers_step(site: Site) -> Step:
@@ -56,6 +55,7 @@ def proof_steps(site: Site) -> Iterator[Step]:
                 "image": site.image,
                 "map_file": site.map,
                 "blobs": site.blobs,
+                "draw": {part: KINDS[asset.kind].proofs[part] for part in outs},
                 "outs": outs,
                 "name": asset.name,
                 "palette": palette,
@@ -67,7 +67,7 @@ def proof_steps(site: Site) -> Iterator[Step]:
             reads=(
                 *(site.facts(name) for name in (asset.name, palette, pool) if name),
                 *((before,) if before else ()),
-                *((REGULAR, BOLD) if asset.kind in _CAPTIONED else ()),
+                *((REGULAR, BOLD) if KINDS[asset.kind].captioned else ()),
             ),
             writes=tuple(outs.values()),
             after=("verify",),

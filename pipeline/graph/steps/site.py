@@ -14,9 +14,9 @@ from pipeline.joints.packed import image_file, packed_facts_file
 from pipeline.plain.rendering import template_file
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.project.wording import wording_name
+from pipeline.target.kinds import KINDS
 
 INCLUDE_FILES = ("assets.h", "assets.inc", "assets_equ.inc")
-_SHOWN = ("sprite", "pool", "background", "palette", "sound", "screen", "font")  # kinds that have something to look at
 
 
 class Site:
@@ -77,14 +77,13 @@ class Site:
         return self.work / f"{name}.before.png"
 
     def proofs(self, asset: Asset) -> dict[str, Path]:
-        """Return every proof of an asset, by the part of the file name after its own; see ``proofs.write``."""
-        parts = [""] if asset.kind in _SHOWN else []
-        if asset.kind == "sprite" and (asset.spec.animations or asset.spec.animated):
-            parts.append("anim")
-        if asset.kind in ("sprite", "background"):
-            parts.append("before-after")
-        if asset.kind == "screen" and self.project.target.screen.height <= TELEVISION_LINES:
-            parts.append("tv")
+        """Return every proof of an asset, by the part of the file name after its own; see ``target.kinds``."""
+        without = set()
+        if asset.kind == "sprite" and not (asset.spec.animations or asset.spec.animated):
+            without.add("anim")
+        if asset.kind == "screen" and self.project.target.screen.height > TELEVISION_LINES:
+            without.add("tv")
+        parts = [part for part in KINDS[asset.kind].proofs if part not in without]
         return {part: self.proof(f"{asset.name}.{part}" if part else asset.name) for part in parts}
 
     def all_proofs(self) -> tuple[Path, ...]:

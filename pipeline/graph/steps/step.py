@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from pipeline.target.calls import calls_in
+
 
 @dataclass(frozen=True)
 class Step:
@@ -36,6 +38,11 @@ class Step:
     always: bool = False
     command: tuple[str, ...] = ()
     doc: str = ""
+
+    @property
+    def calls(self) -> tuple[str, ...]:
+        """The names of all functions that it calls by name: its code is theirs and what they import."""
+        return (self.call, *calls_in(self.arguments))
 
 
 @dataclass

@@ -6,10 +6,11 @@ it: close to it for colours near each other, and made of operations that give th
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Sequence
 
 import numpy as np
+
+from pipeline.pixels.colours.light import linear_light
 
 METRIC_UNIT = 1000  # whole numbers of metric_distance per CIEDE2000 unit
 _MICRO = 1_000_000  # differences are summed in millionths, as whole numbers, so that the order of pixels does not matter
@@ -22,17 +23,6 @@ _TO_XYZ = (
     (0.0193339, 0.1191920, 0.9503041),
 )
 _WHITE = (0.95047, 1.0, 1.08883)
-
-
-@functools.cache
-def linear_light() -> np.ndarray:
-    """Return the linear light of every 8-bit sRGB code: float64, shape (256,), 0..1 (IEC 61966-2-1).
-
-    Rounded to 12 decimals, so that the last bit of a machine's power function does not show.
-    """
-    codes = [code / 255 for code in range(256)]
-    light = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in codes]
-    return np.array([round(value, 12) for value in light])
 
 
 def lab(rgb: np.ndarray) -> np.ndarray:

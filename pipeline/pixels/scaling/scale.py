@@ -14,7 +14,7 @@ from fractions import Fraction
 import numpy as np
 from PIL import Image
 
-from pipeline.pixels.colours.difference import linear_light
+from pipeline.pixels.colours.light import linear_light
 from pipeline.pixels.scaling.votes import dominant_colours
 from pipeline.pixels.scaling.weights import Axis, Weights, covered, lanczos, middles, reaching, weighted_sums
 

@@ -29,7 +29,8 @@ from pipeline.project.model import Asset, LoadedProject
 from pipeline.project.plan import check_plan
 from pipeline.project.wording import check_wording
 from pipeline.target.fields import directory_place
-from pipeline.target.records import KINDS, pixel_base
+from pipeline.target.kinds import KINDS
+from pipeline.target.records import pixel_base
 
 
 def check_project(document: Document, project: LoadedProject) -> None:

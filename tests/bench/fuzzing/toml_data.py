@@ -14,8 +14,7 @@ from typing import Any, get_args, get_origin
 
 import msgspec
 
-from pipeline.plain.checked import Record
-from pipeline.plain.written import written_fields
+from pipeline.plain.written import Record, written_fields
 
 ODD_TEXTS = (
     "",

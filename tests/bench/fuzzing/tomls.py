@@ -16,8 +16,9 @@ from pipeline.graph.plan import plan_project
 from pipeline.intake.builds import Build, Builds
 from pipeline.intake.decisions import Decisions, read_decisions
 from pipeline.intake.take_in import write_triage
-from pipeline.plain.checked import Record, read_document
+from pipeline.plain.checked import read_document
 from pipeline.plain.errors import ProjectError
+from pipeline.plain.written import Record
 from pipeline.project.intake import BugColumns, BugForm, Intake
 from pipeline.project.loading.load import load_project
 from pipeline.project.testers import LIST, TesterList, read_testers, remove_tester
