@@ -62,7 +62,7 @@ def test_rom_leaves_a_verified_image_and_its_map(word, tmp_path):
 @pytest.mark.parametrize("name", ["rom/small.rom", "map.json", "work/small.rom", "work/map.json"])
 @pytest.mark.parametrize("harm", ["in place", "another file", "gone"])
 def test_tampering_with_either_is_noticed(harm, name, built, tmp_path):
-    """Whether one file bears both names or not: written into, replaced, removed."""
+    """Written into, replaced, removed: the step that writes the file runs again, and no other where the file is then as it was."""
     project = copy_built(built, tmp_path / "project")
     before, path = outputs(project), project / "build" / name
     data = path.read_bytes()
@@ -70,7 +70,7 @@ def test_tampering_with_either_is_noticed(harm, name, built, tmp_path):
         path.unlink()
     if harm != "gone":
         path.write_bytes(data[:-1] + bytes([data[-1] ^ 1]))
-    assert "verify" in build(project)
+    assert build(project) == ["image" if name.startswith("work/") else "verify"]
     assert outputs(project) == before
 
 
