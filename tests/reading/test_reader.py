@@ -12,6 +12,7 @@ from pipeline.reading.decode import decode_blob
 from pipeline.reading.reader import read_image
 from pipeline.reading.verify import verify_image
 from pipeline.target.fields import directory_offset
+from tests.conftest import LONG
 from tests.graph.builds import build, for_target, make_project
 
 TARGETS = ("basalt32", "lattice16", "pebble8")
@@ -49,11 +50,11 @@ def test_good_image_has_no_fault(made):
 
 
 def test_every_flipped_bit_of_header_and_directory_is_found(made):
-    """Each bit of header and directory, one at a time, makes the reader complain without the map's help."""
+    """A bit of each byte of header and directory, or each bit in the long form, makes the reader complain without the map's help."""
     data, target, image_map, _ = made
     for part in _tables(target, image_map):
         for byte in part:
-            for rank in range(8):
+            for rank in range(8) if LONG else (byte % 8,):
                 bit = byte * 8 + rank
                 assert read_image(_flipped(data, bit), target).faults, f"bit {bit} passed"
 
