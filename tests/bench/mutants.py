@@ -1,0 +1,217 @@
+"""How many random small mistakes in the tool the tests find: ``python -m tests.bench.mutants --count 200 --seed 1``.
+
+Each mistake is one change of a comparison, an operator, a number, a condition or a statement, chosen at random over all of
+``pipeline``. It is made in a copy of the repository, and the tests run there until one fails: those of the module's room and those
+that name the module, then those in ``WHOLE``. What survives is printed, to be looked at: some change nothing that can be seen.
+A mistake could delete files, so the tests see every file system read-only but their scratch folder (Linux, ``unshare``).
+
+The kinds of change are common practice of mutation testing, no source.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import os
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import NamedTuple
+
+ROOT = Path(__file__).parents[2]
+# Tests of whole builds, tried when those of the room found nothing.
+WHOLE = (
+    "tests/reading", "tests/rom", "tests/graph/test_incremental.py", "tests/packet/test_packet.py", "tests/release", "tests/report",
+    "tests/proofs", "tests/memory", "tests/graph/test_release.py", "tests/graph/test_testers.py", "tests/test_bad_input.py",
+)  # fmt: skip
+_LONGEST = 600  # seconds for the tests of a mistake; one that makes them hang is found
+_SWAPS = {
+    ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==", ast.In: "not in", ast.NotIn: "in",
+    ast.Is: "is not", ast.IsNot: "is", ast.Add: "-", ast.Sub: "+", ast.Mult: "//", ast.FloorDiv: "*", ast.LShift: ">>",
+    ast.RShift: "<<", ast.BitAnd: "|", ast.BitOr: "&", ast.Mod: "*", ast.And: "or", ast.Or: "and",
+}  # fmt: skip
+_WRITTEN = {
+    ast.Lt: "<", ast.LtE: "<=", ast.Gt: ">", ast.GtE: ">=", ast.Eq: "==", ast.NotEq: "!=", ast.In: "in", ast.NotIn: "not in",
+    ast.Is: "is", ast.IsNot: "is not", ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.FloorDiv: "//", ast.LShift: "<<",
+    ast.RShift: ">>", ast.BitAnd: "&", ast.BitOr: "|", ast.Mod: "%", ast.And: "and", ast.Or: "or",
+}  # fmt: skip
+# Only the scratch folder can be written into; $0 is that folder, the rest the command.
+_READ_ONLY = """
+mount --make-rprivate / && mount --bind "$0" "$0" || exit 125
+awk '{print $5}' /proc/self/mountinfo | while read -r place; do
+    case "$place" in "$0"|/proc*|/dev*|/sys*) ;; *) mount -o remount,bind,ro "$place" || exit 125 ;; esac
+done
+if touch "$1/.writable" 2>/dev/null; then exit 125; fi
+shift; exec "$@"
+"""
+
+
+class Mistake(NamedTuple):
+    """A change of one place of a file: from offset to offset, in characters."""
+
+    file: str
+    start: int
+    end: int
+    text: str
+    line: int
+    shown: str
+
+
+def mistakes_in(file: str, source: str) -> Iterator[Mistake]:
+    """Yield every mistake that can be made in a module."""
+    starts = [0]
+    for line in source.splitlines(keepends=True):
+        starts.append(starts[-1] + len(line.encode()))
+    data = source.encode()
+
+    def made(first: int, last: int, text: str, line: int) -> Mistake:
+        old = data[first:last].decode()
+        return Mistake(file, len(data[:first].decode()), len(data[:last].decode()), text, line, f"{old} -> {text}")
+
+    def place(node: ast.AST) -> tuple[int, int]:
+        return starts[node.lineno - 1] + node.col_offset, starts[node.end_lineno - 1] + node.end_col_offset
+
+    for node in _running(ast.parse(source)):
+        if isinstance(node, ast.Compare):
+            pairs = list(zip([node.left, *node.comparators], node.ops, node.comparators, strict=False))
+        elif isinstance(node, ast.BoolOp):
+            pairs = [(left, node.op, right) for left, right in zip(node.values, node.values[1:], strict=False)]
+        elif isinstance(node, ast.BinOp):
+            pairs = [(node.left, node.op, node.right)]
+        else:
+            pairs = []
+        for left, operator, right in pairs:
+            old, (_, first), (last, _) = _WRITTEN.get(type(operator)), place(left), place(right)
+            at = data.find(old.encode(), first, last) if old else -1
+            if at >= 0:
+                yield made(at, at + len(old), _SWAPS[type(operator)], node.lineno)
+        if isinstance(node, ast.Constant) and type(node.value) is int:
+            yield made(*place(node), str(node.value + 1), node.lineno)
+        elif isinstance(node, ast.Constant) and isinstance(node.value, bool):
+            yield made(*place(node), str(not node.value), node.lineno)
+        elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not):
+            yield made(place(node)[0], place(node.operand)[0], "", node.lineno)
+        elif isinstance(node, ast.If | ast.IfExp | ast.While):
+            yield made(*place(node.test), "False", node.lineno)
+        elif isinstance(node, ast.Return) and node.value is not None and not isinstance(node.value, ast.Constant):
+            yield made(*place(node.value), "None", node.lineno)
+        elif isinstance(node, ast.Expr) and isinstance(node.value, ast.Call) or isinstance(node, ast.Raise):
+            yield made(*place(node), "pass", node.lineno)
+
+
+def _running(tree: ast.AST) -> Iterator[ast.AST]:
+    """Yield the parts of a module that run: no annotations, no texts with values in them."""
+    for name, value in ast.iter_fields(tree):
+        if name in ("annotation", "returns", "decorator_list"):
+            continue
+        for node in value if isinstance(value, list) else [value]:
+            if isinstance(node, ast.AST) and not isinstance(node, ast.JoinedStr | ast.Assert):
+                yield node
+                yield from _running(node)
+
+
+def tests_of(module: str) -> list[list[str]]:
+    """Return the tests to try for a module, in turns: paths of files and folders."""
+    room = Path(module).parent.relative_to("pipeline")
+    near = next((f"tests/{part}" for part in (room, *room.parents) if (ROOT / "tests" / part).is_dir() and part != Path(".")), None)
+    dotted = module.removesuffix(".py").replace("/", ".")
+    files = sorted(path for path in (ROOT / "tests").rglob("test_*.py") if near is None or (ROOT / near) not in path.parents)
+    named = [path.relative_to(ROOT).as_posix() for path in files if dotted in path.read_text(encoding="utf-8")]
+    turns = [[near] if near else [], named, [one for one in WHOLE if one != near and one not in named]]
+    return [turn for turn in turns if turn]
+
+
+class Copies:
+    """Copies of the repository, one for each worker, in which the tests run shut in."""
+
+    def __init__(self, scratch: Path) -> None:
+        self.scratch = scratch
+        self.clean: set[tuple[str, ...]] = set()
+
+    def judge(self, number: int, mistake: Mistake) -> tuple[bool, str]:
+        """Return whether the tests find a mistake, and by what."""
+        folder = self.scratch / f"copy{number}"
+        if not folder.exists():
+            listed = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, check=True).stdout.decode().split("\0")
+            for name in filter(None, listed):
+                (folder / name).parent.mkdir(parents=True, exist_ok=True)
+                shutil.copy(ROOT / name, folder / name)
+        file, source = folder / mistake.file, (ROOT / mistake.file).read_text(encoding="utf-8")
+        try:
+            for paths in tests_of(mistake.file):
+                if tuple(paths) not in self.clean:
+                    file.write_text(source, encoding="utf-8")
+                    failed = self._failed(folder, paths)
+                    if failed:
+                        raise SystemExit(f"without any mistake: {failed}")
+                    self.clean.add(tuple(paths))
+                file.write_text(source[: mistake.start] + mistake.text + source[mistake.end :], encoding="utf-8")
+                failed = self._failed(folder, paths)
+                if failed:
+                    return True, failed
+            return False, ""
+        finally:
+            file.write_text(source, encoding="utf-8")
+
+    def _failed(self, folder: Path, paths: list[str]) -> str:
+        """Return the first test that fails, or an empty text."""
+        temporary = folder / ".tmp"
+        shutil.rmtree(temporary, ignore_errors=True)
+        temporary.mkdir()
+        pytest = [sys.executable, "-B", "-m", "pytest", "-x", "-q", "-n", "0", "--no-header", "-p", "no:cacheprovider", *paths]
+        shut_in = ["unshare", "--mount", "--map-root-user", "--kill-child", "--pid", "--fork"]
+        command = [*shut_in, "sh", "-c", _READ_ONLY, str(folder), str(ROOT)]
+        environment = {**os.environ, "PYTHONPATH": str(folder), "TMPDIR": str(temporary), "HYPOTHESIS_STORAGE_DIRECTORY": str(temporary)}
+        try:
+            done = subprocess.run([*command, *pytest], cwd=folder, env=environment, capture_output=True, text=True, timeout=_LONGEST)
+        except subprocess.TimeoutExpired:
+            return f"takes more than {_LONGEST} s"
+        if done.returncode == 125:
+            raise SystemExit("this system does not let a process shut itself in (unshare); nothing was run")
+        if done.returncode in (0, 5):
+            return ""
+        lines = [line for line in done.stdout.splitlines() if line.startswith(("FAILED", "ERROR"))]
+        return (lines or [done.stdout[-300:] + done.stderr[-300:] or "ended"])[0][:150]
+
+
+def main() -> None:
+    """Choose mistakes, make them, and print which are found and how many."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--count", type=int, default=200)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--room", default="", help="only modules below this folder of pipeline")
+    parser.add_argument("--workers", type=int, default=1)
+    options = parser.parse_args()
+    every = [
+        one
+        for path in sorted((ROOT / "pipeline" / options.room).rglob("*.py"))
+        for one in mistakes_in(path.relative_to(ROOT).as_posix(), path.read_text(encoding="utf-8"))
+    ]
+    chosen = random.Random(options.seed).sample(every, min(options.count, len(every)))
+    print(f"{len(chosen)} of {len(every)} mistakes, seed {options.seed}", flush=True)
+    found, start = 0, time.monotonic()
+    with tempfile.TemporaryDirectory(prefix="mutants-") as scratch, ThreadPoolExecutor(options.workers) as pool:
+        copies = Copies(Path(scratch))
+        workers = [pool.submit(_work, copies, number, chosen[number :: options.workers]) for number in range(options.workers)]
+        for worker in workers:
+            found += worker.result()
+    print(f"{found} of {len(chosen)} found, {100 * found / len(chosen):.1f} %, {time.monotonic() - start:.0f} s")
+
+
+def _work(copies: Copies, number: int, mistakes: list[Mistake]) -> int:
+    found = 0
+    for mistake in mistakes:
+        known, how = copies.judge(number, mistake)
+        found += known
+        print(f"{'found   ' if known else 'SURVIVES'} {mistake.file}:{mistake.line} {mistake.shown!r:.70} {how}", flush=True)
+    return found
+
+
+if __name__ == "__main__":
+    main()
