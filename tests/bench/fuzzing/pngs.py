@@ -233,7 +233,10 @@ def _still(folder: Path, data: bytes) -> str:
     if b"tRNS" in data and b"PLTE" not in data and not _plain_key(data):
         return "accepted"
     with contextlib.suppress(png.Error, zlib.error, *_REFUSED):
-        width, height, rows, _ = png.Reader(bytes=data).asRGBA8()
+        reader = png.Reader(bytes=data)
+        reader.preamble()
+        reader.sbit = None  # pypng scales by it; it says how much of a sample was meant, not what it is (sBIT)
+        width, height, rows, _ = reader.asRGBA8()
         other = np.array([list(row) for row in rows], dtype=np.uint8).reshape(height, width, 4)
         if cut_alpha(other, 128).tobytes() != frame.tobytes():
             raise Wrong("pypng decodes another picture than was prepared")
@@ -242,7 +245,7 @@ def _still(folder: Path, data: bytes) -> str:
 
 def _by_pillow(data: bytes) -> list[np.ndarray]:
     """Return the frames that Pillow decodes; none where it fails over a chunk that says nothing of pixels, which the tool leaves out."""
-    with warnings.catch_warnings(), contextlib.suppress(ValueError):
+    with warnings.catch_warnings(), contextlib.suppress(ValueError, SyntaxError):
         warnings.simplefilter("ignore")
         with Image.open(io.BytesIO(data)) as picture:
             return [_decoded(picture, rank) for rank in range(1 if picture.info.get("default_image") else 0, picture.n_frames)]
