@@ -23,7 +23,6 @@ from PIL import Image
 from pipeline.assets.sources.pictures import open_animation, open_picture
 from pipeline.plain.errors import ProjectError
 from pipeline.project.loading.load import load_project
-from pipeline.sound.recording import read_wav
 from tests.graph.builds import copy_built
 from tests.makers import (
     PROJECT,
@@ -37,6 +36,7 @@ from tests.makers import (
     write_text,
     write_wav,
 )
+from tests.sound.whole import read_wav
 
 ROOT = Path(__file__).parent.parent
 AGAIN = "save it again from the paint program"

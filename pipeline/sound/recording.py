@@ -64,16 +64,6 @@ class Recording:
             yield samples.reshape(-1, self._channels).mean(axis=1)
 
 
-def read_wav(data: bytes, name: str) -> tuple[np.ndarray, int]:
-    """Return all samples of a recording and its rate; see ``Recording``.
-
-    Returns:
-        float64, shape (n,), in -1..1 (the mean of the channels), and samples a second.
-    """
-    recording = Recording(data, name)
-    return np.concatenate(list(recording.blocks())), recording.rate
-
-
 def _from_u8(raw: bytes) -> np.ndarray:
     return (np.frombuffer(raw, dtype=np.uint8).astype(np.float64) - 128) / 128
 

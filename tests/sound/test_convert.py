@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.sound.convert import encode, resample, to_bytes
-from pipeline.sound.recording import read_wav
+from tests.sound.whole import read_wav
 
 
 def tone(hertz: float, rate: int, seconds: float = 1.0) -> np.ndarray:

@@ -17,7 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.plain.errors import ProjectError
-from pipeline.sound.recording import read_wav
+from tests.sound.whole import read_wav
 
 PLAIN = "export it as WAV, 16-bit PCM"
 NOT_EXTENSIBLE = "export it as WAV, 16-bit PCM (plain, not extensible)"

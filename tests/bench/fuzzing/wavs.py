@@ -15,10 +15,10 @@ from pipeline.graph.plan import plan_project
 from pipeline.graph.steps.step import Step
 from pipeline.plain.files import read_json
 from pipeline.project.loading.load import load_project
-from pipeline.sound.recording import read_wav
 from tests.bench.fuzzing.formats import Format, Wrong, perform_here
 from tests.bench.fuzzing.parts import EXTREMES, Part, damaged
 from tests.makers import make_project
+from tests.sound.whole import read_wav
 
 _RATES = (1, 2, 7, 999, 1000, 8000, 11025, 22050, 44100, 48000, 96000, 192000, 384000)
 
