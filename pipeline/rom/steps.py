@@ -13,7 +13,7 @@ from pipeline.plain.sizes import counted
 from pipeline.rom.image import Entry, write_image
 from pipeline.rom.layout import Item, Placement, address_of, bank_of, choose_size
 from pipeline.rom.wish import Wish
-from pipeline.target.fields import directory_offset
+from pipeline.target.fields import directory_place
 from pipeline.target.records import Target
 
 
@@ -84,9 +84,9 @@ def _entry(blobs: Path, wish: Wish, place: dict[str, int]) -> Entry:
 
 
 def _tables_end(target: Target, count: int) -> int:
-    start = directory_offset(target)
+    directory = directory_place(target, count)
     header_end = target.header.offset + target.header.size
-    return header_end if start is None else max(header_end, start + count * target.directory.entry_bytes)
+    return header_end if directory is None else max(header_end, directory.stop)
 
 
 def _program_values(entries: list[Entry], target: Target) -> dict[str, int]:

@@ -298,7 +298,7 @@ def with_sums(good: Good, data: bytes) -> bytes:
         changed[one.offset : one.offset + one.bytes] = one.placeholder.to_bytes(one.bytes, target.order_of(one.byte_order))
     results: dict[str, int | bytes] = {}
     for one in fields:
-        results[one.name] = writer._field_checksum(changed, target, one, results, places, used)
+        results[one.name] = writer._field_checksum(changed, target, one, one.checksum, results, places, used)
         changed[one.offset : one.offset + one.bytes] = writer._as_bytes(results[one.name], one, target)
     return bytes(changed)
 
