@@ -160,8 +160,8 @@ def _origins(origins: dict[str, str]) -> Check:
 
 
 def _issues(last: dict[str, Any] | None, issues: list[Issue]) -> Check:
-    gone = sorted({*(last["issues"]["open"] if last else [])} - {issue.id for issue in issues}, key=by_number)
-    if gone:
+    gone = sorted({*last["issues"]["open"]} - {issue.id for issue in issues}, key=by_number) if last else []
+    if last and gone:
         remedy = "keep each with its status: fixed, cannot reproduce or by design; testers know it by its number"
         return _row("issues", False, f"known in {last['version']} and missing now: {', '.join(gone)}", remedy)
     # The record of an issue demands a severity, so a project without one is refused before any step runs.

@@ -81,15 +81,19 @@ def differences(
         told: ids of the issues of all releases before that one, so that one which comes back is not called new.
     """
     old = release["assets"]
+
+    def both(name: str) -> dict[str, Any]:
+        return _asset(name, assets[name]["kind"], old[name]["bytes"], assets[name]["bytes"])
+
     between = sorted((one for one in words if _between(release["version"], one, version)), key=precedence, reverse=True)
     return {
         "since": {key: release[key] for key in ("version", "phase", "date", "build_code")},
         "image": {"before": release["image"]["used"], "now": image["used"]},
         "scenes": _scenes(release["budget"], {name: scene["bytes"] for name, scene in scenes.items()}),
-        "added": [_asset(name, None, one) for name, one in assets.items() if name not in old],
-        "removed": [_asset(name, one, None) for name, one in old.items() if name not in assets],
-        "changed": [_asset(name, old[name], one) for name, one in assets.items() if _is_listed(name, old, one, looks)],
-        "recoloured": [_asset(name, old[name], assets[name]) for name, how in looks.items() if how == "recoloured"],
+        "added": [_asset(name, one["kind"], None, one["bytes"]) for name, one in assets.items() if name not in old],
+        "removed": [_asset(name, one["kind"], one["bytes"], None) for name, one in old.items() if name not in assets],
+        "changed": [both(name) for name, one in assets.items() if _is_listed(name, old, one, looks)],
+        "recoloured": [both(name) for name, how in looks.items() if how == "recoloured"],
         **_issues(release["issues"], issues, release["version"], version, told),
         "words": [paragraph for one in between for paragraph in words[one]],
     }
@@ -137,26 +141,25 @@ def _is_listed(name: str, old: dict[str, dict[str, Any]], now: dict[str, Any], l
     return looks[name] == "redrawn" if name in looks else _changed(name, old, now)
 
 
-def _asset(name: str, before: dict[str, Any] | None, now: dict[str, Any] | None) -> dict[str, Any]:
-    sizes = {"before": before["bytes"] if before else None, "now": now["bytes"] if now else None}
-    return {"name": name, "kind": (now or before)["kind"], **sizes, "pictures": {"before": None, "now": None}}
+def _asset(name: str, kind: str, before: int | None, now: int | None) -> dict[str, Any]:
+    return {"name": name, "kind": kind, "before": before, "now": now, "pictures": {"before": None, "now": None}}
 
 
 def _issues(before: dict[str, list[str]], issues: list[Issue], old: str, now: str, told: frozenset[str]) -> dict[str, list[str]]:
     status = {issue.id: issue.status for issue in issues}
-    known = told | {*before["open"], *before["fixed"]}
+    known, still = told | {*before["open"], *before["fixed"]}, before["open"]
     return {
-        "fixed": _sorted(issue.id for issue in issues if issue.fixed_in and _fixed_since(issue, before["open"], old, now)),
+        "fixed": _sorted(issue.id for issue in issues if issue.fixed_in and _fixed_since(issue.id, issue.fixed_in, still, old, now)),
         "new": _sorted(name for name, state in status.items() if state == "open" and name not in known),
-        "again": _sorted(name for name, state in status.items() if state == "open" and name in known - {*before["open"]}),
-        "settled": _sorted(name for name in before["open"] if status.get(name) in ("cannot reproduce", "by design")),
-        "gone": _sorted(name for name in before["open"] if name not in status),
+        "again": _sorted(name for name, state in status.items() if state == "open" and name in known - {*still}),
+        "settled": _sorted(name for name in still if status.get(name) in ("cannot reproduce", "by design")),
+        "gone": _sorted(name for name in still if name not in status),
     }
 
 
-def _fixed_since(issue: Issue, still: list[str], old: str, now: str) -> bool:
+def _fixed_since(name: str, fixed_in: str, still: list[str], old: str, now: str) -> bool:
     """Say whether testers do not know it; an issue that a release listed as open, although it was fixed before, is news too."""
-    return _between(old, issue.fixed_in, now) or issue.id in still and precedence(issue.fixed_in) <= precedence(old)
+    return _between(old, fixed_in, now) or name in still and precedence(fixed_in) <= precedence(old)
 
 
 def _sorted(ids: Iterable[str]) -> list[str]:
@@ -180,5 +183,5 @@ def show_differences(changes: dict[str, Any]) -> str:
 
 def _sizes(before: int | None, now: int | None) -> str:
     if before is None or now is None:
-        return show_size(before if now is None else now)
+        return show_size(before or now or 0)  # an asset or scene is there at least once
     return f"{show_size(now)} as before" if before == now else f"{before:,} bytes before, {now:,} now ({now - before:+,})"

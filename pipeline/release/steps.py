@@ -39,7 +39,7 @@ def write_changes(out: Path, folder: Path, version: str, **given: Any) -> str:
     write_json(out, found)
     if found is None:
         return "nothing to compare with: no release comes before this version"
-    return ", ".join(f"{len(found[key])} {key}" for key in ASSETS) + f" since {release['version']}"
+    return ", ".join(f"{len(found[key])} {key}" for key in ASSETS) + f" since {found['since']['version']}"
 
 
 def show_changes(folder: Path, version: str, since: str, **given: Any) -> str:
