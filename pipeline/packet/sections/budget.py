@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from reportlab.graphics.shapes import Drawing, Line, Rect
-from reportlab.lib.colors import HexColor
+from reportlab.lib.colors import Color, HexColor
 from reportlab.platypus import Flowable, KeepTogether, PageBreak, Paragraph, Spacer
 
 from pipeline.memory.usage import LIMITS
@@ -69,22 +69,29 @@ def _estimated(draft: Draft, part: dict[str, Any]) -> str:
 
 def _row(draft: Draft, name: str, count: int, fill) -> list:
     box = Drawing(_KEY, _KEY)
-    box.add(Rect(0, 0, _KEY, _KEY, fillColor=fill or style.PAPER, strokeColor=style.INK, strokeWidth=0.6))
+    box.add(_box(0, 0, _KEY, _KEY, fill or style.PAPER, style.INK, 0.6))
     return [box, Paragraph(mark(name), draft.look.CELL), Paragraph(draft.wording.numbers.count(count), draft.look.CELL_MONO)]
 
 
 def _bar(width: float, parts: list[dict[str, Any]], memory: int, whole: int) -> Drawing:
     """Return all of memory as one bar, and where it ends if what is needed goes on."""
     drawing, left = Drawing(width, _HEIGHT + 4), 0.0
-    drawing.add(Rect(0, 2, width, _HEIGHT, fillColor=style.PAPER, strokeColor=style.INK, strokeWidth=0.8))
+    drawing.add(_box(0, 2, width, _HEIGHT, style.PAPER, style.INK, 0.8))
     for part, fill in zip(parts, _cycle(len(parts)), strict=True):
         share = width * part["bytes"] / whole
-        drawing.add(Rect(left, 2, share, _HEIGHT, fillColor=fill, strokeColor=style.PAPER, strokeWidth=0.6))
+        drawing.add(_box(left, 2, share, _HEIGHT, fill, style.PAPER, 0.6))
         left += share
     end = width * memory / whole
     if memory < whole:
         drawing.add(Line(end, 0, end, _HEIGHT + 4, strokeColor=style.INK, strokeWidth=2.2))
     return drawing
+
+
+def _box(left: float, bottom: float, width: float, height: float, fill: Color, line: Color, line_width: float) -> Rect:
+    # As attributes: the library's types do not know that a shape takes them as arguments.
+    box = Rect(left, bottom, width, height)
+    box.fillColor, box.strokeColor, box.strokeWidth = fill, line, line_width
+    return box
 
 
 def _next(draft: Draft, one: dict[str, Any]) -> Paragraph:
