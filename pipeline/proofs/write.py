@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from pipeline.joints.map import read_map
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.proofs.animation import animation
 from pipeline.proofs.background import background
@@ -50,14 +51,14 @@ def write_proofs(
         before: the source and scaled frames to compare with; see ``assets.sources.sample``.
         pixel_aspect: width and height of one console pixel.
     """
-    entries = {entry["name"]: entry for entry in read_json(map_file)["entries"]}
+    entries = read_map(map_file).by_name()
     decoded = take(image, name, entries, target)
     colours = take(image, palette, entries, target) if palette else None
     facts = read_json(blobs / f"{name}.json")
     subject = Subject(name, decoded, colours, facts, target, pixel_aspect, before)
     total = 0
     for part, out in outs.items():
-        picture = DRAWN[entries[name]["kind"]][part](subject)
+        picture = DRAWN[entries[name].kind][part](subject)
         write_bytes(out, picture)
         total += len(picture)
     return f"{len(outs)} picture{'s' if len(outs) > 1 else ''}, {total:,} bytes"

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from pipeline.joints.budget import Budget
 from pipeline.memory.budget import over_budget
 from pipeline.packet.content.content import by_number
 from pipeline.plain.errors import Problem, ProjectError
@@ -27,7 +28,7 @@ def all_checks(
     content: dict[str, str],
     game: Game,
     links: Links,
-    budget: dict[str, Any],
+    budget: Budget,
     seen: dict[str, str],
     origins: dict[str, str],
     issues: list[Issue],
@@ -120,14 +121,14 @@ def _phase(last: dict[str, Any] | None, game: Game) -> Check:
     return _row("phase", True, f"{game.phase}, as before" if game.phase == last["phase"] else f"{game.phase} after {last['phase']}")
 
 
-def _memory(budget: dict[str, Any]) -> Check:
+def _memory(budget: Budget) -> Check:
     over = over_budget(budget)
     if over:
         return _row("memory", False, over, "doit fit and doit savings show what would help; the report shows what fills memory")
-    if not budget["scenes"]:
+    if not budget.scenes:
         return _row("memory", True, "no scene is named, so nothing is known")
-    name, scene = min(budget["scenes"].items(), key=lambda item: item[1]["margin"])
-    return _row("memory", True, f"every scene fits; the fullest is {name}, with {show_size(scene['margin'])} free")
+    name, scene = min(budget.scenes.items(), key=lambda item: item[1].margin)
+    return _row("memory", True, f"every scene fits; the fullest is {name}, with {show_size(scene.margin)} free")
 
 
 def _image(seen: dict[str, str]) -> Check:

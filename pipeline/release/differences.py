@@ -22,6 +22,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
+from pipeline.joints.map import MapEntry
 from pipeline.packet.content.content import by_number
 from pipeline.plain.files import read_json
 from pipeline.plain.sizes import show_size
@@ -32,7 +33,7 @@ _DRAWN = ("frames", "width", "height", "anchor", "animations")  # facts of art t
 ASSETS = ("added", "removed", "changed", "recoloured")
 
 
-def assets_now(blobs: Path, entries: list[dict[str, Any]], scaled: dict[str, Path]) -> dict[str, dict[str, Any]]:
+def assets_now(blobs: Path, entries: list[MapEntry], scaled: dict[str, Path]) -> dict[str, dict[str, Any]]:
     """Return name -> kind, bytes, sha256 and, of art, drawn, for every asset, as the ledger keeps them.
 
     Args:
@@ -42,10 +43,10 @@ def assets_now(blobs: Path, entries: list[dict[str, Any]], scaled: dict[str, Pat
     """
     found = {}
     for one in entries:
-        facts = read_json(blobs / f"{one['name']}.json")
-        found[one["name"]] = {"kind": one["kind"], "bytes": one["bytes"], "sha256": facts["sha256"]}
-        if one["name"] in scaled:
-            found[one["name"]]["drawn"] = _drawn(scaled[one["name"]], facts)
+        facts = read_json(blobs / f"{one.name}.json")
+        found[one.name] = {"kind": one.kind, "bytes": one.bytes, "sha256": facts["sha256"]}
+        if one.name in scaled:
+            found[one.name]["drawn"] = _drawn(scaled[one.name], facts)
     return found
 
 
@@ -58,8 +59,8 @@ def _drawn(scaled: Path, facts: dict[str, Any]) -> str:
 
 def differences(
     release: dict[str, Any],
-    image: dict[str, Any],
-    scenes: dict[str, dict[str, Any]],
+    used: int,
+    scenes: dict[str, int],
     assets: dict[str, dict[str, Any]],
     issues: list[Issue],
     words: dict[str, list[dict[str, Any]]],
@@ -71,8 +72,8 @@ def differences(
 
     Args:
         release: of the ledger.
-        image: the ``image`` part of ``map.json``.
-        scenes: the ``scenes`` part of ``budget.json``.
+        used: bytes of the image up to the end of the last asset.
+        scenes: bytes of each scene's worst case.
         assets: see ``assets_now``.
         words: version -> paragraphs, see ``project.words``.
         version: of the current build.
@@ -88,8 +89,8 @@ def differences(
     between = sorted((one for one in words if _between(release["version"], one, version)), key=precedence, reverse=True)
     return {
         "since": {key: release[key] for key in ("version", "phase", "date", "build_code")},
-        "image": {"before": release["image"]["used"], "now": image["used"]},
-        "scenes": _scenes(release["budget"], {name: scene["bytes"] for name, scene in scenes.items()}),
+        "image": {"before": release["image"]["used"], "now": used},
+        "scenes": _scenes(release["budget"], scenes),
         "added": [_asset(name, one["kind"], None, one["bytes"]) for name, one in assets.items() if name not in old],
         "removed": [_asset(name, one["kind"], one["bytes"], None) for name, one in old.items() if name not in assets],
         "changed": [both(name) for name, one in assets.items() if _is_listed(name, old, one, looks)],

@@ -7,6 +7,8 @@ import hashlib
 from pathlib import Path
 from typing import Any
 
+from pipeline.joints.budget import Budget
+from pipeline.joints.map import MappedImage
 from pipeline.packet.content.content import by_number
 from pipeline.plain.files import refuse_links, write_bytes, write_json
 from pipeline.project.file import Game, Issue
@@ -19,8 +21,8 @@ _NAME = 16  # hexadecimal digits of a picture's SHA-256 that name its file
 def make_entry(
     game: Game,
     date: datetime.date | None,
-    image: dict[str, Any],
-    budget: dict[str, Any],
+    image: MappedImage,
+    budget: Budget,
     kit: dict[str, str],
     assets: dict[str, dict[str, Any]],
     pictures: dict[str, dict[str, Any]],
@@ -29,7 +31,7 @@ def make_entry(
     """Return the entry of a build.
 
     Args:
-        image: the ``image`` part of ``map.json``.
+        image: as ``map.json`` describes it.
         budget: ``budget.json``.
         kit: file, sha256 and notes; see ``project.ledger``.
         assets: see ``differences.assets_now``.
@@ -40,9 +42,9 @@ def make_entry(
         "version": game.version,
         "phase": game.phase,
         "date": date.isoformat() if date else "",
-        "build_code": image["build_code"],
-        "image": {key: image[key] for key in ("bytes", "used", "crc32", "sha256")},
-        "budget": {name: scene["bytes"] for name, scene in budget["scenes"].items()},
+        "build_code": image.build_code,
+        "image": {"bytes": image.bytes, "used": image.used, "crc32": image.crc32, "sha256": image.sha256},
+        "budget": {name: scene.bytes for name, scene in budget.scenes.items()},
         "kit": kit,
         "assets": {name: one | pictures.get(name, {}) for name, one in assets.items()},
         "issues": {

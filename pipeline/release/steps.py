@@ -8,6 +8,8 @@ import functools
 from pathlib import Path
 from typing import Any
 
+from pipeline.joints.budget import read_budget_file
+from pipeline.joints.map import read_map
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import LEDGER_PICTURE, PICTURE_PIXELS
 from pipeline.plain.errors import ProjectError
@@ -69,12 +71,13 @@ def _compare(
         scaled: art -> file of its scaled pixels before the palette.
         drawing: image, palettes (asset -> its palette, of those that have a picture), target and aspect; see ``_drawn``.
     """
-    image_map, budget = read_json(map_file), read_json(budget_file)
-    assets, palettes = assets_now(blobs, image_map["entries"], scaled), drawing.pop("palettes")
+    image_map, budget = read_map(map_file), read_budget_file(budget_file)
+    scenes = {name: scene.bytes for name, scene in budget.scenes.items()}
+    assets, palettes = assets_now(blobs, image_map.entries, scaled), drawing.pop("palettes")
     draw = functools.cache(lambda name: _drawn(map_file=map_file, blobs=blobs, palettes={name: palettes[name]}, **drawing)[name])
     told = frozenset(name for one in releases[: releases.index(release)] for ids in one["issues"].values() for name in ids)
     looks = compare_looks(release, assets, palettes, lambda name: draw(name).look)
-    found = differences(release, image_map["image"], budget["scenes"], assets, issues, read_words(folder), version, looks, told)
+    found = differences(release, image_map.image.used, scenes, assets, issues, read_words(folder), version, looks, told)
     for one in (one for key in ASSETS for one in found[key]):
         one["pictures"] = _pictures(folder, release["assets"].get(one["name"], {}), draw(one["name"]) if one["name"] in palettes else None)
     return found
@@ -149,12 +152,12 @@ def make_release(
     same = next((one for one in releases if one["version"] == game.version), None)
     if same:
         return _released_before(same, sha256)
-    image_map = read_json(map_file)
+    image_map = read_map(map_file)
     drawn = _drawn(image, map_file, blobs, palettes, target, aspect)
     pictures = {name: picture_facts(one.png, one.look, one.frame) for name, one in drawn.items()}
     kit = {"file": file, "sha256": sha256, "notes": sha256_of(notes)}
-    assets = assets_now(blobs, image_map["entries"], scaled)
-    entry = make_entry(game, date, image_map["image"], read_json(budget_file), kit, assets, pictures, issues)
+    assets = assets_now(blobs, image_map.entries, scaled)
+    entry = make_entry(game, date, image_map.image, read_budget_file(budget_file), kit, assets, pictures, issues)
     add_release(folder, releases, entry, [one.png for one in drawn.values()])
     lines = [f"{game.version} is in the ledger: build {entry['build_code']}, kit {file}"]
     return "\n".join([*lines, f"Commit ledger.json and the folder ledger, and hand out that kit: SHA-256 {sha256}"])

@@ -7,6 +7,7 @@ import json
 import pipeline.project.file as pf
 from pipeline.packet.content.content import changes_content
 from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, show_differences
+from tests.makers import map_entry
 from tests.project.test_ledger import release
 
 OLD = {
@@ -35,9 +36,9 @@ def issue(name: str, status: str = "open", fixed_in: str | None = None) -> pf.Is
 
 def found(issues=(), looks=None, told=frozenset()) -> dict:
     old = release("0.2.0", assets=OLD, budget={"play": 500, "menu": 20}, issues={"open": ["A-1", "A-2", "A-3"], "fixed": ["A-0"]})
-    scenes = {"play": {"bytes": 450}, "race": {"bytes": 10}}
+    scenes = {"play": 450, "race": 10}
     looks = {"ada": "recoloured"} if looks is None else looks
-    return differences(old, {"used": 900}, scenes, NOW, list(issues), WORDS, "0.3.1", looks, told)
+    return differences(old, 900, scenes, NOW, list(issues), WORDS, "0.3.1", looks, told)
 
 
 def test_assets_scenes_and_image():
@@ -108,7 +109,7 @@ def test_looks_are_compared_where_bytes_or_palette_changed():
     assert looks == {"ada": "alike", "ben": "redrawn", "dan": "recoloured"}
     assert asked == ["ada", "dan"]
     # Told: ben, who looks as before in other timing or from another anchor, and eve, who is of another kind.
-    told = differences(release("0.2.0", assets=old), {"used": 9}, {}, now, [], {}, "0.3.1", looks)
+    told = differences(release("0.2.0", assets=old), 9, {}, now, [], {}, "0.3.1", looks)
     assert [one["name"] for one in told["changed"]] == ["ben", "bell", "colours", "eve"]
 
 
@@ -123,7 +124,7 @@ def test_fixed_before_a_release_that_listed_it_as_open():
 
 def test_a_drawing_is_its_pixels_and_timing(tmp_path):
     """Not its colours' places, nor how it is stored."""
-    entries = [{"name": "ada", "kind": "sprite", "bytes": 5}]
+    entries = [map_entry("ada", kind="sprite", bytes=5)]
 
     def drawn(pixels: bytes, **facts) -> str:
         (tmp_path / "ada.rgba").write_bytes(pixels)
