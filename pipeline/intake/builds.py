@@ -104,14 +104,14 @@ def known_builds(folder: Path, map_file: Path, version: str, phase: str, issues:
     releases = read_ledger(folder)
     builds: dict[str, Build] = {}
     for one in releases:
-        builds.setdefault(one["build_code"], Build(one["build_code"], one["version"], one["phase"]))
+        builds.setdefault(one.build_code, Build(one.build_code, one.version, one.phase))
     code = _code_of_map(map_file)
     if code:
         builds.setdefault(code, Build(code, version, phase))
     found = Builds(list(builds.values()))
     for one in releases:
-        found.fixed |= dict.fromkeys(one["issues"]["fixed"], found.ranks[one["build_code"]])
-        for issue in one["issues"]["open"]:
+        found.fixed |= dict.fromkeys(one.issues.fixed, found.ranks[one.build_code])
+        for issue in one.issues.open:
             found.fixed.pop(issue, None)
     versions = {build.version: rank for rank, build in reversed(list(enumerate(found.builds)))}
     for issue in issues:

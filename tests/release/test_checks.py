@@ -10,7 +10,7 @@ import pytest
 import pipeline.project.file as pf
 from pipeline.release.checks import Crosses, all_checks, content_of, page_of
 from tests.makers import as_budget, budget_json
-from tests.project.test_ledger import release
+from tests.project.test_ledger import kept
 from tests.release.making import make_game
 
 HASH = "1" * 64
@@ -21,7 +21,7 @@ ISSUE = pf.Issue(id="TF-001", severity="minor", where="w", what="x")
 def check(name: str, **changed: Any) -> tuple[bool, str, str]:
     """Return whether a check is a tick, what it tells, and its remedy; a keyword replaces what it looks at."""
     given = {
-        "releases": [release("0.2.0")],
+        "releases": [kept("0.2.0")],
         "content": content_of("9" * 64, "8" * 64, "NEW000"),
         "game": make_game(phase="alpha"),
         "links": FORMS,
@@ -92,7 +92,7 @@ def test_one_code_is_one_image(version, content, told):
 )
 def test_phase_goes_forward_within_a_major_version(phase, version, good, told):
     """Phases in the order of the project file's record."""
-    found = check("phase", releases=[release("0.2.0", phase="beta")], game=make_game(version=version, phase=phase))
+    found = check("phase", releases=[kept("0.2.0", phase="beta")], game=make_game(version=version, phase=phase))
     assert found[:2] == (good, told)
 
 

@@ -154,8 +154,8 @@ def _run_ledger(folder: Path, data: bytes) -> str:
     known_builds(folder, folder / "build/map.json", "0.2.0", "beta", [])
     released_before(releases, "0.2.0")
     for one in releases:
-        find_release(releases, one["version"])
-    rising = [precedence(one["version"]) for one in releases]
+        find_release(releases, one.version)
+    rising = [precedence(one.version) for one in releases]
     if any(after <= before for before, after in itertools.pairwise(rising)):
         raise Wrong("releases of an accepted ledger do not rise")
     return "accepted"
