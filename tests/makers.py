@@ -13,10 +13,13 @@ from pathlib import Path
 from typing import Any
 from unittest import mock
 
+import msgspec
 from PIL import Image, ImageDraw
 
 from pipeline.assets.television import Television
 from pipeline.graph.plan import plan_project
+from pipeline.joints.budget import Budget
+from pipeline.joints.map import ImageMap, MapEntry
 from pipeline.plain.checked import build, read_document
 from pipeline.plain.errors import ProjectError
 from pipeline.project.loading.load import load_project
@@ -234,6 +237,37 @@ def build_here(folder: Path, *goals: str, televisions: bool = False) -> Built:
     image_map = json.loads((made / "map.json").read_bytes())
     facts = {one["name"]: json.loads((made / f"blobs/{one['name']}.json").read_bytes()) for one in image_map["entries"]}
     return Built(project, next((made / "rom").glob("*.rom")).read_bytes(), image_map, facts)
+
+
+def as_map(values: dict[str, Any]) -> ImageMap:
+    """Return the record that the JSON of a ``map.json`` is."""
+    return msgspec.convert(values, ImageMap)
+
+
+def map_json(**changed: Any) -> dict[str, Any]:
+    """Return the JSON of a map without entries; a keyword replaces a key of its image."""
+    image = {"bytes": 200, "used": 130, "pad": 70, "crc32": "0badcafe", "sha256": "0" * 64, "build_code": "110011"}
+    return {"version": 1, "image": image | changed, "entries": []}
+
+
+def map_entry(name: str, **changed: Any) -> MapEntry:
+    """Return an entry of a map: one byte of data at the image's start; a keyword replaces a field."""
+    plain = {"kind": "data", "offset": 0, "address": 0, "bytes": 1, "unpacked_bytes": 1, "codec": "stored", "alignment": 1}
+    return MapEntry(**{"name": name, "crc32": "0" * 8, **plain, **changed})
+
+
+def budget_json(scenes: dict[str, dict[str, Any]], **changed: Any) -> dict[str, Any]:
+    """Return the JSON of a budget; of its scenes what is given, and else nothing chosen or over; a keyword replaces a key."""
+    scene = {"bytes": 500, "margin": 100, "margin_now": 100, "chosen": [], "parts": [], "next": [], "limits": {}, "estimated": 0}
+    scene |= {"overlaps": [], "tile_overlaps": []}
+    whole = {"version": 1, "memory": 4096, "held": {}, "scenes": {name: scene | one for name, one in scenes.items()}}
+    whole |= {"image": {"bytes": 100, "planned": 0, "most": 4096}, "planned": {}, "loaded": [], "over": [], "over_planned": []}
+    return whole | changed
+
+
+def as_budget(values: dict[str, Any]) -> Budget:
+    """Return the record that the JSON of a ``budget.json`` is."""
+    return msgspec.convert(values, Budget)
 
 
 def run_steps(project: LoadedProject, *goals: str, televisions: bool = False) -> None:

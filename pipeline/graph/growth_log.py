@@ -12,6 +12,8 @@ from typing import Annotated, Any
 import msgspec
 
 from pipeline.graph.freshness.state_folder import read_record
+from pipeline.joints.budget import Budget
+from pipeline.joints.map import MappedImage
 from pipeline.plain.files import write_json
 from pipeline.plain.sizes import show_size
 
@@ -28,22 +30,22 @@ class _Entry(msgspec.Struct):
     scenes: dict[str, _Bytes]
 
 
-def note_build(log: Path, image_map: dict[str, Any], budget: dict[str, Any], version: str) -> list[str]:
+def note_build(log: Path, image: MappedImage, budget: Budget, version: str) -> list[str]:
     """Add a finished build to the log unless it is the last one there; return a line for everything that grew.
 
     Args:
         log: ``growth.json``; made when missing, started again when it cannot be read.
-        image_map, budget: contents of ``map.json`` and ``budget.json``.
+        image: as ``map.json`` describes it; ``budget``: what it needs of memory.
     """
     entries = read_log(log)
-    image, last = image_map["image"], entries[-1] if entries else None
+    last = entries[-1] if entries else None
     now = {
-        "build_code": image["build_code"],
+        "build_code": image.build_code,
         "version": version,
-        "used": image["used"],
-        "most": image["bytes"],
-        "memory": budget["memory"],
-        "scenes": {name: scene["bytes"] for name, scene in budget["scenes"].items()},
+        "used": image.used,
+        "most": image.bytes,
+        "memory": budget.memory,
+        "scenes": {name: scene.bytes for name, scene in budget.scenes.items()},
     }
     if now == last:
         return []

@@ -19,6 +19,8 @@ from pipeline.graph.places import with_lines
 from pipeline.graph.prune import prune
 from pipeline.graph.steps.step import Plan
 from pipeline.graph.streams import write_steadily
+from pipeline.joints.budget import Budget, read_budget_file
+from pipeline.joints.map import read_map
 from pipeline.memory.budget import describe_scene
 from pipeline.plain.errors import ProjectError, shown_lines
 from pipeline.plain.files import write_json
@@ -146,18 +148,18 @@ class CalmReporter:
     def _summary(self, plan: Plan) -> None:
         if "verify" not in self.needed:
             return  # nothing is known about the image then: it may be of another build
-        found = _read(plan.build / "map.json")
-        if found is None:
+        try:
+            image = read_map(plan.build / "map.json").image
+        except ProjectError:
             return  # taken away since it was verified
-        image = found["image"]
         name = next((path for step in plan.steps if step.name == "verify" for path in step.writes if path.suffix == ".rom"), None)
-        fill = f"{show_size(image['used'])} used ({image['used'] / image['bytes']:.0%})"
-        self._write(f"\nImage   {name.name if name else ''}  {show_size(image['bytes'])} cartridge, {fill}, build {image['build_code']}")
-        budget = _read(plan.build / "budget.json") if "memory" in self.needed else None
-        for scene, numbers in (budget or {"scenes": {}})["scenes"].items():
-            self._write(f"Memory  {describe_scene(scene, numbers)}")
+        fill = f"{show_size(image.used)} used ({image.used / image.bytes:.0%})"
+        self._write(f"\nImage   {name.name if name else ''}  {show_size(image.bytes)} cartridge, {fill}, build {image.build_code}")
+        budget = _read_budget(plan.build / "budget.json") if "memory" in self.needed else None
         if budget:
-            for line in self._keep(lambda: note_build(plan.state / "growth.json", found, budget, plan.version)) or []:
+            for scene, numbers in budget.scenes.items():
+                self._write(f"Memory  {describe_scene(scene, numbers)}")
+            for line in self._keep(lambda: note_build(plan.state / "growth.json", image, budget, plan.version)) or []:
                 self._write(f"Memory  {line}")
         kit = _read(plan.build / "kit" / "kit.json") if "kit" in self.needed else None
         for file in _kits((kit or {"files": {}})["files"]):
@@ -210,6 +212,13 @@ def _read(path: Path):
         return json.loads(path.read_bytes())
     except (OSError, ValueError):
         return None
+
+
+def _read_budget(path: Path) -> Budget | None:
+    try:
+        return read_budget_file(path)
+    except ProjectError:
+        return None  # taken away since it was written
 
 
 def _near(path: Path) -> str:

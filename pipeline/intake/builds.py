@@ -6,14 +6,15 @@ issues say that they are fixed, and in which version.
 
 from __future__ import annotations
 
-import json
 import re
 import unicodedata
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from pipeline.joints.links import BUILD_DIGITS
+from pipeline.joints.map import read_map
 from pipeline.plain.crockford import decode, encode
+from pipeline.plain.errors import ProjectError
 from pipeline.project.file import Issue
 from pipeline.project.ledger import read_ledger
 
@@ -93,7 +94,7 @@ def known_builds(folder: Path, map_file: Path, version: str, phase: str, issues:
 
     Args:
         folder: the project folder.
-        map_file: of the current build; it may be missing.
+        map_file: of the current build; it may be missing; one that cannot be read counts as missing.
         version, phase: what the project file says now.
         issues: the project's known ones.
 
@@ -103,14 +104,14 @@ def known_builds(folder: Path, map_file: Path, version: str, phase: str, issues:
     releases = read_ledger(folder)
     builds: dict[str, Build] = {}
     for one in releases:
-        builds.setdefault(one["build_code"], Build(one["build_code"], one["version"], one["phase"]))
+        builds.setdefault(one.build_code, Build(one.build_code, one.version, one.phase))
     code = _code_of_map(map_file)
     if code:
         builds.setdefault(code, Build(code, version, phase))
     found = Builds(list(builds.values()))
     for one in releases:
-        found.fixed |= dict.fromkeys(one["issues"]["fixed"], found.ranks[one["build_code"]])
-        for issue in one["issues"]["open"]:
+        found.fixed |= dict.fromkeys(one.issues.fixed, found.ranks[one.build_code])
+        for issue in one.issues.open:
             found.fixed.pop(issue, None)
     versions = {build.version: rank for rank, build in reversed(list(enumerate(found.builds)))}
     for issue in issues:
@@ -123,6 +124,6 @@ def known_builds(folder: Path, map_file: Path, version: str, phase: str, issues:
 
 def _code_of_map(path: Path) -> str:
     try:
-        return str(json.loads(path.read_bytes())["image"]["build_code"])
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return read_map(path).image.build_code
+    except ProjectError:
         return ""

@@ -1,24 +1,11 @@
-"""The budget: for every scene its worst cases against the memory the target leaves, and against the target's other limits.
-
-``budget.json``:
-- ``memory``, ``held``: bytes of main memory, and those no asset can use by what holds them;
-- ``scenes``: for each ``bytes`` and ``margin`` of the worst case, ``margin_now`` of the one without planned assets,
-  ``chosen`` (members, a list for each choice), ``parts`` (name, bytes, assets, and ``estimated`` where they are planned),
-  ``next`` (bytes and chosen of the next three), ``limits`` (for each limit of the target ``used``, ``most`` and
-  ``chosen``), ``estimated`` (bytes of planned assets in the worst case), ``overlaps`` (pairs of palettes that may be loaded
-  together into the same entries), ``tile_overlaps`` (pairs of backgrounds that may be loaded together and number the same
-  tiles; none on a console without a tile unit);
-- ``image``: bytes of header, directory and assets, each rounded up to its alignment, ``planned`` ones too, and ``most``;
-- ``planned``: for each its estimate; ``loaded``: assets that some scene may load;
-- ``over``: names of the scenes that do not fit, ``over_planned``: of those that fit only without what is planned.
-"""
+"""The budget: for every scene its worst cases against the memory the target leaves, and against the target's other limits."""
 
 from __future__ import annotations
 
-import dataclasses
 from pathlib import Path
 from typing import Any
 
+from pipeline.joints.budget import FORMAT, Budget, Case, ImageNeed, Limit, Part, PlannedNeed, SceneBudget, write_budget_file
 from pipeline.joints.packed import image_facts
 from pipeline.memory.members import Members
 from pipeline.memory.overlaps import overlapping, overlapping_tiles
@@ -26,7 +13,6 @@ from pipeline.memory.planned import Estimate, estimate, member_names
 from pipeline.memory.scenes import Worst, worst_cases
 from pipeline.memory.usage import LIMITS, usage
 from pipeline.plain.errors import ProjectError, refuse
-from pipeline.plain.files import write_json
 from pipeline.plain.sizes import round_up, show_size
 from pipeline.plain.written import Record
 from pipeline.project.file import Planned, Scene
@@ -81,8 +67,8 @@ def write_budget(
     """
     facts = {name: image_facts(blobs, name, name in packed) for name in assets}
     budget = make_budget(facts, assets, bundles, scenes, planned, needs, room)
-    write_json(out, budget)
-    return "; ".join(describe_scene(name, scene) for name, scene in budget["scenes"].items()) or "the project names no scene"
+    write_budget_file(out, budget)
+    return "; ".join(describe_scene(name, scene) for name, scene in budget.scenes.items()) or "the project names no scene"
 
 
 def make_budget(
@@ -93,7 +79,7 @@ def make_budget(
     planned: dict[str, Planned],
     needs: dict[str, tuple[str, ...]],
     room: Room,
-) -> dict[str, Any]:
+) -> Budget:
     """Return the content of ``budget.json``; arguments and errors as ``write_budget``, with the facts themselves."""
     guesses = _estimates(planned, facts, room)
     each = {member: guesses[name].bytes for name, one in planned.items() for member in member_names(name, one)}
@@ -103,38 +89,38 @@ def make_budget(
     counter = _Counter(facts, sizes, packed, frozenset(each), Members(bundles, planned, needs), room)
     report = {name: counter.scene(name, scene) for name, scene in scenes.items()}
     image = room.head + sum(round_up(facts[name]["bytes"], align) for name, align in assets.items())
-    return {
-        "memory": room.memory,
-        "held": room.held,
-        "scenes": report,
-        "image": {"bytes": image, "planned": sum(each.values()), "most": room.image},
-        "planned": {name: {"count": planned[name].count, **dataclasses.asdict(guess)} for name, guess in guesses.items()},
-        "loaded": sorted({asset for scene in scenes.values() for asset in counter.loaded(scene)} & facts.keys()),
-        "over": sorted(name for name, scene in report.items() if too_much(scene)),
-        "over_planned": sorted(name for name, scene in report.items() if scene["margin"] < 0 <= scene["margin_now"]),
-    }
+    return Budget(
+        version=FORMAT,
+        memory=room.memory,
+        held=room.held,
+        scenes=report,
+        image=ImageNeed(bytes=image, planned=sum(each.values()), most=room.image),
+        planned={name: _planned(planned[name].count, guess) for name, guess in guesses.items()},
+        loaded=sorted({asset for scene in scenes.values() for asset in counter.loaded(scene)} & facts.keys()),
+        over=sorted(name for name, scene in report.items() if scene.too_much),
+        over_planned=sorted(name for name, scene in report.items() if scene.margin < 0 <= scene.margin_now),
+    )
 
 
-def too_much(scene: dict[str, Any]) -> bool:
-    """Return whether a scene of ``budget.json`` needs more than there is of anything, what is only planned left out."""
-    return scene["margin_now"] < 0 or any(limit["used"] > limit["most"] for limit in scene["limits"].values())
+def _planned(count: int, guess: Estimate) -> PlannedNeed:
+    return PlannedNeed(count=count, bytes=guess.bytes, from_assets=list(guess.from_assets), error=guess.error)
 
 
-def describe_scene(name: str, scene: dict[str, Any]) -> str:
-    """Return one line about a scene of ``budget.json``."""
-    state = f"{show_size(scene['margin'])} free" if scene["margin"] >= 0 else f"{show_size(-scene['margin'])} OVER"
-    text = f"{name} needs {show_size(scene['bytes'])} at worst, {state}"
-    if scene["estimated"]:
-        text += f" ({show_size(scene['estimated'])} of it estimated)"
-    for key, limit in scene["limits"].items():
-        if limit["used"] > limit["most"]:
-            text += f", {limit['used'] - limit['most']:,} {LIMITS[key]} OVER"
+def describe_scene(name: str, scene: SceneBudget) -> str:
+    """Return one line about a scene."""
+    state = f"{show_size(scene.margin)} free" if scene.margin >= 0 else f"{show_size(-scene.margin)} OVER"
+    text = f"{name} needs {show_size(scene.bytes)} at worst, {state}"
+    if scene.estimated:
+        text += f" ({show_size(scene.estimated)} of it estimated)"
+    for key, limit in scene.limits.items():
+        if limit.passed:
+            text += f", {limit.used - limit.most:,} {LIMITS[key]} OVER"
     return text
 
 
-def over_budget(budget: dict[str, Any]) -> str | None:
+def over_budget(budget: Budget) -> str | None:
     """Return what a kit is refused for, or None when every scene fits."""
-    return "; ".join(describe_scene(name, budget["scenes"][name]) for name in budget["over"]) or None
+    return "; ".join(describe_scene(name, budget.scenes[name]) for name in budget.over) or None
 
 
 def _estimates(planned: dict[str, Planned], facts: dict[str, dict[str, Any]], room: Room) -> dict[str, Estimate]:
@@ -164,7 +150,7 @@ class _Counter:
         self._facts, self._sizes, self._packed = facts, sizes, packed
         self._estimated, self._members, self._room = estimated, members, room
 
-    def scene(self, name: str, scene: Scene) -> dict[str, Any]:
+    def scene(self, name: str, scene: Scene) -> SceneBudget:
         """Return what ``budget.json`` says of a scene."""
         direct, held = self._members.direct(scene), sum(self._room.held.values())
         sizes = self._sizes | {asset: self._packed[asset] for asset in self._members.packed(scene) & self._packed.keys()}
@@ -173,18 +159,18 @@ class _Counter:
         total, estimated = worst.bytes + held, sum(sizes[asset] for asset in worst.assets & self._estimated)
         now = self._cases(name, scene, sizes | dict.fromkeys(self._estimated, 0), 1)[0].bytes + held
         met = (self._members.always(scene), self._members.groups(scene), self._members.never(scene), self._facts)
-        return {
-            "bytes": total,
-            "margin": self._room.memory - total,
-            "margin_now": self._room.memory - now,
-            "chosen": [list(names) for names in worst.chosen],
-            "parts": self._parts(scene, worst, sizes),
-            "next": [{"bytes": one.bytes + held, "chosen": [list(names) for names in one.chosen]} for one in others],
-            "limits": {key: self._limit(name, scene, key, most) for key, most in self._room.limits.items()},
-            "estimated": estimated,
-            "overlaps": overlapping(*met),
-            "tile_overlaps": overlapping_tiles(*met) if self._room.tile_unit else [],
-        }
+        return SceneBudget(
+            bytes=total,
+            margin=self._room.memory - total,
+            margin_now=self._room.memory - now,
+            chosen=_lists(worst),
+            parts=self._parts(scene, worst, sizes),
+            next=[Case(bytes=one.bytes + held, chosen=_lists(one)) for one in others],
+            limits={key: self._limit(name, scene, key, most) for key, most in self._room.limits.items()},
+            estimated=estimated,
+            overlaps=overlapping(*met),
+            tile_overlaps=overlapping_tiles(*met) if self._room.tile_unit else [],
+        )
 
     def loaded(self, scene: Scene) -> frozenset[str]:
         """Return every asset that a scene may have in memory."""
@@ -201,20 +187,23 @@ class _Counter:
             raise refuse("project.toml", f"[scene.{name}] never", wrong, "take one out, choose fewer, or allow repeat")
         return cases
 
-    def _limit(self, name: str, scene: Scene, key: str, most: int) -> dict[str, Any]:
+    def _limit(self, name: str, scene: Scene, key: str, most: int) -> Limit:
         uses = {asset: usage(key, self._facts[asset]) if asset in self._facts else 0 for asset in self._sizes}
         worst = self._cases(name, scene, uses, 1)[0]
-        return {"used": worst.bytes, "most": most, "chosen": [list(names) for names in worst.chosen]}
+        return Limit(used=worst.bytes, most=most, chosen=_lists(worst))
 
-    def _parts(self, scene: Scene, worst: Worst, sizes: dict[str, int]) -> list[dict[str, Any]]:
+    def _parts(self, scene: Scene, worst: Worst, sizes: dict[str, int]) -> list[Part]:
         """What a case is made of; an asset that several members load counts for the first of them."""
-        parts, counted = [], set()
+        parts: list[Part] = []
+        counted: set[str] = set()
         chosen = [(name, self._members.loads(name)) for names in worst.chosen for name in names]
         for label, assets in [("always", self._members.always(scene)), *chosen]:
             fresh = sorted(assets - counted)
             counted.update(fresh)
-            part = {"name": label, "bytes": sum(sizes[asset] for asset in fresh), "assets": fresh}
-            if self._estimated & set(fresh):
-                part["estimated"] = sorted(self._estimated & set(fresh))
-            parts.append(part)
-        return [part for part in parts if part["assets"]]
+            estimated = sorted(self._estimated & set(fresh))
+            parts.append(Part(name=label, bytes=sum(sizes[asset] for asset in fresh), assets=fresh, estimated=estimated))
+        return [part for part in parts if part.assets]
+
+
+def _lists(case: Worst) -> list[list[str]]:
+    return [list(names) for names in case.chosen]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import textwrap
 from pathlib import Path
-from typing import Any
 
-from pipeline.memory.budget import describe_scene, too_much
+from pipeline.joints.budget import Budget, ImageNeed, PlannedNeed, SceneBudget, read_budget_file
+from pipeline.memory.budget import describe_scene
 from pipeline.memory.usage import LIMITS
 from pipeline.plain.errors import BadAnswer
 from pipeline.plain.files import read_json
@@ -25,43 +25,42 @@ def show_budget(budget_file: Path, advice_file: Path) -> str:
     Raises:
         BadAnswer: the same lines and the advice, where a scene does not fit.
     """
-    budget = read_json(budget_file)
+    budget = read_budget_file(budget_file)
     told = _lines(budget)
-    if not budget["over"] + budget["over_planned"]:
+    if not budget.over + budget.over_planned:
         return told
     changes = read_json(advice_file)["changes"]
     helps = ["", "What would help most, measured by doing it:", *(f"  {change}" for change in changes)] if changes else []
-    fits = [f"Without what is planned {name} fits, so a kit can be made." for name in budget["over_planned"]]
+    fits = [f"Without what is planned {name} fits, so a kit can be made." for name in budget.over_planned]
     raise BadAnswer("\n".join([told, *helps, "", *fits, "See also: doit fit, doit savings"]))
 
 
-def _lines(budget: dict[str, Any]) -> str:
+def _lines(budget: Budget) -> str:
     lines: list[str] = []
-    for name, scene in budget["scenes"].items():
+    for name, scene in budget.scenes.items():
         lines += [*_scene(name, scene, budget), ""]
-    if not budget["scenes"]:
+    if not budget.scenes:
         lines += ["The project names no scene, so nothing is known about memory. Add a [scene.NAME] table.", ""]
-    return "\n".join([*lines, *_planned(budget["planned"]), _image(budget["image"])])
+    return "\n".join([*lines, *_planned(budget.planned), _image(budget.image)])
 
 
-def _scene(name: str, scene: dict[str, Any], budget: dict[str, Any]) -> list[str]:
-    held = [{"name": key, "bytes": count} for key, count in budget["held"].items()]
-    mark = "TOO MUCH  " if too_much(scene) or scene["margin"] < 0 else ""
-    lines = [f"{mark}{describe_scene(name, scene)}, of {show_size(budget['memory'])}"]
-    for part in [*held, *scene["parts"]]:
-        shown = part["name"] + (" (estimate)" if part.get("estimated") else "")
-        lines.append(f"  {shown:<{_NAME}} {_number(part['bytes'])}  {_bar(part['bytes'], budget['memory'])}".rstrip())
-    rest = scene["margin"]
-    lines.append(f"  {'free' if rest >= 0 else 'MISSING':<{_NAME}} {_number(abs(rest))}  {_bar(abs(rest), budget['memory'], '.')}".rstrip())
-    for key, limit in scene["limits"].items():
-        state = "" if limit["used"] <= limit["most"] else f", {limit['used'] - limit['most']:,} TOO MANY"
-        lines.append(f"  {LIMITS[key]}: {limit['used']:,} of {limit['most']:,}{state}{_with(limit['chosen'])}")
-    for one, other in scene["overlaps"]:
+def _scene(name: str, scene: SceneBudget, budget: Budget) -> list[str]:
+    mark = "TOO MUCH  " if scene.too_much or scene.margin < 0 else ""
+    lines = [f"{mark}{describe_scene(name, scene)}, of {show_size(budget.memory)}"]
+    for part in [*budget.held_parts(), *scene.parts]:
+        shown = part.name + (" (estimate)" if part.estimated else "")
+        lines.append(f"  {shown:<{_NAME}} {_number(part.bytes)}  {_bar(part.bytes, budget.memory)}".rstrip())
+    rest = scene.margin
+    lines.append(f"  {'free' if rest >= 0 else 'MISSING':<{_NAME}} {_number(abs(rest))}  {_bar(abs(rest), budget.memory, '.')}".rstrip())
+    for key, limit in scene.limits.items():
+        state = "" if not limit.passed else f", {limit.used - limit.most:,} TOO MANY"
+        lines.append(f"  {LIMITS[key]}: {limit.used:,} of {limit.most:,}{state}{_with(limit.chosen)}")
+    for one, other in scene.overlaps:
         lines.append(f"  palettes {one} and {other} fill the same entries: load one at a time, or give one of them another first")
-    for one, other in scene["tile_overlaps"]:
+    for one, other in scene.tile_overlaps:
         lines.append(f"  backgrounds {one} and {other} number the same tiles: load one at a time, or give one of them another first_tile")
-    for rank, one in enumerate(scene["next"]):
-        lines.append(f"  {'next worst' if not rank else '':<{_NAME}} {_number(one['bytes'])} {_with(one['chosen'])}")
+    for rank, one in enumerate(scene.next):
+        lines.append(f"  {'next worst' if not rank else '':<{_NAME}} {_number(one.bytes)} {_with(one.chosen)}")
     return lines
 
 
@@ -79,18 +78,18 @@ def _with(chosen: list[list[str]]) -> str:
     return " " + textwrap.shorten(f"with {', '.join(names)}", 100, placeholder=" ...") if names else ""
 
 
-def _planned(planned: dict[str, Any]) -> list[str]:
+def _planned(planned: dict[str, PlannedNeed]) -> list[str]:
     lines = []
     for name, one in planned.items():
-        count = f"{one['count']} of {show_size(one['bytes'])} each" if one["count"] > 1 else show_size(one["bytes"])
-        source = f"from {', '.join(one['from_assets'])}" if one["from_assets"] else "as given"
-        error = f"; off by at most {one['error']:.1%} on those" if one["error"] is not None else ""
-        lines.append(f"Planned {name}: {count}, estimated {source}{error}" if one["from_assets"] else f"Planned {name}: {count}, {source}")
+        count = f"{one.count} of {show_size(one.bytes)} each" if one.count > 1 else show_size(one.bytes)
+        source = f"from {', '.join(one.from_assets)}" if one.from_assets else "as given"
+        error = f"; off by at most {one.error:.1%} on those" if one.error is not None else ""
+        lines.append(f"Planned {name}: {count}, estimated {source}{error}" if one.from_assets else f"Planned {name}: {count}, {source}")
     return [*lines, ""] if lines else []
 
 
-def _image(image: dict[str, int]) -> str:
-    more = f", and {show_size(image['planned'])} planned" if image["planned"] else ""
-    over = image["bytes"] + image["planned"] - image["most"]
+def _image(image: ImageNeed) -> str:
+    more = f", and {show_size(image.planned)} planned" if image.planned else ""
+    over = image.bytes + image.planned - image.most
     state = f", {show_size(over)} MORE than the cartridge holds" if over > 0 else ""
-    return f"Image: {show_size(image['bytes'])}{more}, of {show_size(image['most'])}{state}"
+    return f"Image: {show_size(image.bytes)}{more}, of {show_size(image.most)}{state}"

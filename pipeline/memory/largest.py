@@ -62,15 +62,17 @@ def _guess(seen: dict[int, Look], low: int, high: int, least: int, most: int) ->
     each twice as far; then the gap is halved, since sizes that are steps lead finer guesses astray.
     """
     first, last = max(low + 1, least), min(high - 1, most)
-    known = [at for at in (high, low) if at in seen and seen[at].over is not None]
+    over = {at: seen[at].over for at in (high, low) if at in seen}
+    known = [(at, count) for at, count in over.items() if count is not None]
     if len(known) == 2 and len(seen) < 4:
-        room, lack = -seen[low].over, seen[high].over
+        (_, lack), (_, surplus) = known
+        room = -surplus
         square = low**2 + Fraction((high**2 - low**2) * room, max(room + lack, 1))
         return min(max(math.isqrt(int(square)), first), last)
-    if len(known) != 1 or (high in seen and seen[high].over is None):  # too large to be converted says nothing of how much
+    if len(known) != 1 or over.get(high, 0) is None:  # too large to be converted says nothing of how much
         return (first + last) // 2
-    at, step = known[0], _STEP << (len(seen) - 2) if len(seen) > 1 else 0
-    square = at**2 * (1 - Fraction(seen[at].over, max(seen[at].scaled, 1)))
+    (at, count), step = known[0], _STEP << (len(seen) - 2) if len(seen) > 1 else 0
+    square = at**2 * (1 - Fraction(count, max(seen[at].scaled, 1)))
     guess = math.isqrt(max(int(square), 1))
     guess = min(guess, at - step) if at == high else max(guess, at + step)
     return min(max(guess, first), last)
@@ -81,8 +83,8 @@ def _look_above(look: Callable[[int], Look], seen: dict[int, Look], best: int, m
     for at in range(best + 1, min(best + _ABOVE, most) + 1):
         if at not in seen and len(seen) > _LOOKS:
             break
-        seen.setdefault(at, None)
-        seen[at] = seen[at] or look(at)
-        if not seen[at].fits and (seen[at].over is None or seen[at].over > _NEAR * seen[at].scaled):
+        one = seen.get(at) or look(at)
+        seen[at] = one
+        if not one.fits and (one.over is None or one.over > _NEAR * one.scaled):
             break
     return seen

@@ -8,6 +8,8 @@ from typing import Any
 
 from reportlab.platypus import Flowable
 
+from pipeline.joints.budget import read_budget_file
+from pipeline.joints.map import read_map
 from pipeline.packet.content.content import clean, packet_content
 from pipeline.packet.content.party import Gap, Share
 from pipeline.packet.sections.budget import budget_part
@@ -97,10 +99,10 @@ def write_packet(
     changes = read_json(changes_file) if changes_file else None
     check_words(changes["words"] if changes else [])
     messages = read_wording(folder, spec["game"].language)
-    values = packet_content(spec, read_json(map_file)["image"], date, console, image_name, changes, tester, messages.numbers)
+    values = packet_content(spec, read_map(map_file).image, date, console, image_name, changes, tester, messages.numbers)
     values |= {"boot_screen": boot is not None, "name": clean(name)}
     if budget_file:
-        values["budget"] = read_json(budget_file)
+        values["budget"] = read_budget_file(budget_file)
     values["plan"] = {"grids": grids, "shares": shares or {}, "gaps": gaps or []}
     draft = Draft(values, load_wording(messages, values), boot, PAPERS[spec["game"].paper], Look(spec["game"].text))
     pdf = _settled(draft, date)

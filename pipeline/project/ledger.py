@@ -1,21 +1,12 @@
 """The ledger: ``ledger.json`` beside the project file, the record of released builds that ``doit release`` writes.
 
-    {"releases": [{"version", "phase", "date", "build_code",
-                   "image": {"bytes", "used", "crc32", "sha256"},
-                   "budget": {scene: bytes in its worst case},
-                   "kit": {"file", "sha256", "notes"},
-                   "assets": {name: {"kind", "bytes", "sha256", "drawn", "picture", "look", "frame"}},
-                   "issues": {"open": [id], "fixed": [id]}}]}
-
-Oldest first. ``date`` is ISO 8601 or empty. ``bytes`` of an asset are those in the image, ``sha256`` is of its unpacked
-content, ``drawn`` of art's scaled pixels, before the palette, with its timing, and ``look`` of its pixels as they were shown;
-``picture`` names ``ledger/PICTURE.png``, whose frames are each ``frame`` pixels wide and high. These four are only there for
-kinds that have them. ``notes`` is the SHA-256 of the
-kit's plain-text notes. ``fixed`` are the issues fixed in that version.
+It holds ``version``, of its format (a ledger without one has 1), and ``releases``, oldest first, each a ``Release``. Authors keep it:
+keys that this tool does not know stay in the file, and every ledger that was ever written is read.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -27,10 +18,12 @@ from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import JSON_BYTES
 from pipeline.plain.crockford import ALPHABET
 from pipeline.plain.errors import refuse
+from pipeline.plain.files import write_json
 from pipeline.plain.strict_json import read_strictly
 from pipeline.plain.versions import is_version, precedence
 
 LEDGER = "ledger.json"
+FORMAT = 1  # of the file; another one is refused
 PICTURES = "ledger"  # folder of small pictures, each named by its content
 _REMEDY = "doit release writes this file: take it back from your version control"
 
@@ -43,20 +36,35 @@ _Code = Annotated[str, Meta(pattern=f"^[{ALPHABET}]{{{BUILD_DIGITS}}}$(?!\\n)")]
 _Picture = Annotated[str, Meta(pattern="^[0-9a-f]*$(?!\\n)")]
 
 
-class _Image(msgspec.Struct):
+class ReleasedImage(msgspec.Struct, frozen=True, kw_only=True):
+    """The image of a release: bytes of the padded image and up to the end of its last asset, its sums in lower-case hexadecimal."""
+
     bytes: _Count
     used: _Count
     crc32: str
     sha256: str
 
 
-class _Kit(msgspec.Struct):
+class ReleasedKit(msgspec.Struct, frozen=True, kw_only=True):
+    """The kit of a release: its file's name and SHA-256, and the SHA-256 of its plain-text notes, empty in early ledgers."""
+
     file: str
     sha256: str
     notes: str = ""
 
 
-class _Asset(msgspec.Struct):
+class ReleasedAsset(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """An asset of a release; the last four are only there for kinds that have them.
+
+    Attributes:
+        bytes: in the image.
+        sha256: of its unpacked content.
+        drawn: of art's scaled pixels, before the palette, with its timing: a SHA-256.
+        picture: names ``ledger/PICTURE.png``.
+        look: SHA-256 of its pixels as they were shown.
+        frame: width and height in pixels of each frame of the picture.
+    """
+
     kind: str
     bytes: _Count
     sha256: str
@@ -66,43 +74,78 @@ class _Asset(msgspec.Struct):
     frame: tuple[_Side, _Side] | None = None
 
 
-class _Issues(msgspec.Struct):
+class ReleasedIssues(msgspec.Struct, frozen=True, kw_only=True):
+    """Ids of the issues that were open in a release, and of those fixed in that version."""
+
     open: list[str]
     fixed: list[str]
 
 
-class _Release(msgspec.Struct):
+class Release(msgspec.Struct, frozen=True, kw_only=True):
+    """One release.
+
+    Attributes:
+        version: Semantic Versioning 2.0.0; ``phase``: as the project file named it.
+        date: ISO 8601, or empty.
+        build_code: six characters of Crockford's base 32.
+        budget: scene -> bytes in its worst case.
+        assets: by name.
+    """
+
     version: str
     phase: str
     date: str
     build_code: _Code
-    image: _Image
+    image: ReleasedImage
     budget: dict[str, _Count]
-    kit: _Kit
-    assets: dict[str, _Asset]
-    issues: _Issues
+    kit: ReleasedKit
+    assets: dict[str, ReleasedAsset]
+    issues: ReleasedIssues
 
 
-class _Ledger(msgspec.Struct):
-    releases: list[_Release]
+class _Ledger(msgspec.Struct, frozen=True, kw_only=True):
+    releases: list[Release]
+    version: int = FORMAT
 
 
-def read_ledger(folder: Path) -> list[dict[str, Any]]:
-    """Return the releases of a project, oldest first; none without a ledger. Keys of later tools are kept.
+def read_ledger(folder: Path) -> list[Release]:
+    """Return the releases of a project, oldest first; none without a ledger.
 
     Raises:
-        ProjectError: cannot be read, too large, not JSON, parts missing or of another kind, a version twice or out of order.
+        ProjectError: cannot be read, too large, not JSON, parts missing or of another kind, of another format, a version twice or
+            out of order.
     """
+    return _read(folder)[0]
+
+
+def add_to_ledger(folder: Path, release: Release) -> None:
+    """Write the ledger again with a release at its end.
+
+    Raises:
+        ProjectError: as ``read_ledger``; or it cannot be written.
+    """
+    _, data = _read(folder)
+    releases = [*data.get("releases", []), msgspec.to_builtins(release)]
+    write_json(folder / LEDGER, {"version": FORMAT, **data, "releases": releases})
+
+
+def _read(folder: Path) -> tuple[list[Release], dict[str, Any]]:
+    """Return the releases, and the content of the file with what this tool does not know."""
     try:
         data = read_strictly(read_whole(folder / LEDGER, LEDGER, JSON_BYTES, folder), LEDGER, _REMEDY)
-        known = msgspec.convert(data, _Ledger)
     except FileNotFoundError:
-        return []
+        return [], {}
+    version = data.get("version", FORMAT) if isinstance(data, dict) else FORMAT
+    if version != FORMAT or isinstance(version, bool):
+        wrong = f"is {str(version)[:20]!r}, this version of the tool reads {FORMAT}"
+        raise refuse(LEDGER, "version", wrong, "use the version of the tool that wrote it, or take the file back from your version control")
+    try:
+        known = msgspec.convert(data, _Ledger)
     except msgspec.ValidationError as error:
         wrong, _, place = str(error).partition(" - at ")
         raise refuse(LEDGER, place.strip("`").removeprefix("$."), wrong.replace("`", ""), _REMEDY) from None
     _check_order([release.version for release in known.releases])
-    return data["releases"]
+    return known.releases, data
 
 
 def _check_order(versions: list[str]) -> None:
@@ -113,24 +156,24 @@ def _check_order(versions: list[str]) -> None:
             raise refuse(LEDGER, f"releases[{rank}].version", f"{version} does not come after {versions[rank - 1]}", _REMEDY)
 
 
-def released_before(releases: list[dict[str, Any]], version: str) -> dict[str, Any] | None:
+def released_before(releases: Sequence[Release], version: str) -> Release | None:
     """Return the last release that comes before a version, or None.
 
     A release of the version itself does not count, so that recording it changes nothing that is said about it.
     """
-    earlier = [release for release in releases if precedence(release["version"]) < precedence(version)]
+    earlier = [release for release in releases if precedence(release.version) < precedence(version)]
     return earlier[-1] if earlier else None
 
 
-def find_release(releases: list[dict[str, Any]], version: str) -> dict[str, Any]:
+def find_release(releases: Sequence[Release], version: str) -> Release:
     """Return the release of a version.
 
     Raises:
         ProjectError: it was never released.
     """
     for release in releases:
-        if release["version"] == version:
+        if release.version == version:
             return release
-    known = ", ".join(release["version"] for release in releases)
+    known = ", ".join(release.version for release in releases)
     remedy = f"in the ledger are {known}" if known else "the ledger is empty; doit release records a build"
     raise refuse("since=", "", f"no version {version!r} was released", remedy)

@@ -12,6 +12,7 @@ import pipeline.project.assets as pa
 import pipeline.project.file as pf
 from pipeline.plain.bounds import asset_room
 from pipeline.plain.written import Record
+from pipeline.project.ledger import Release
 from pipeline.target.records import Target
 
 PROJECT_FILE = "project.toml"
@@ -62,7 +63,7 @@ class LoadedProject:
     target: Target
     target_file: Path
     assets: dict[str, Asset] = field(default_factory=dict)
-    releases: tuple[dict[str, Any], ...] = ()
+    releases: tuple[Release, ...] = ()
 
     def of_kind(self, *kinds: str) -> list[Asset]:
         """Return the assets of some kinds, in project order."""

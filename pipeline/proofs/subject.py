@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from pipeline.joints.map import MapEntry
 from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import Decoded
 from pipeline.reading.show import clear_mask, frames_rgb
@@ -53,18 +54,19 @@ class Subject:
         return (head["anchor_x"], head["anchor_y"]) if "anchor_x" in head else None
 
 
-def take(image: Path, name: str, entries: dict[str, dict[str, Any]], target: Target) -> Decoded:
+def take(image: Path, name: str, entries: dict[str, MapEntry], target: Target) -> Decoded:
     """Return what the image holds of an asset; a sprite's pool is found among the entries of ``map.json``, by name."""
 
     def find_pool(name_hash: int) -> Decoded | None:
-        pools = [one["name"] for one in entries.values() if one["kind"] == "pool" and zlib.crc32(one["name"].encode()) == name_hash]
+        pools = [one.name for one in entries.values() if one.kind == "pool" and zlib.crc32(one.name.encode()) == name_hash]
         return take(image, pools[0], entries, target) if pools else None
 
+    entry = entries[name]
     with open(image, "rb") as file:
-        file.seek(entries[name]["offset"])
-        data = file.read(entries[name]["bytes"])
-    content = unpack(entries[name]["codec"], data, entries[name]["unpacked_bytes"])
-    return decode_blob(entries[name]["kind"], content, target, find_pool)
+        file.seek(entry.offset)
+        data = file.read(entry.bytes)
+    content = unpack(entry.codec, data, entry.unpacked_bytes)
+    return decode_blob(entry.kind, content, target, find_pool)
 
 
 def coloured(decoded: Decoded, colours: Decoded | None) -> tuple[np.ndarray, np.ndarray]:

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from pipeline.joints.map import read_map
 from pipeline.plain.files import read_json
 from pipeline.proofs.canvas import aspect_size, on_board, stretched
 from pipeline.proofs.sound import sound
@@ -50,12 +51,12 @@ def thumbnails(
         target: without header and directory.
         aspect: width and height of one console pixel.
     """
-    entries = {entry["name"]: entry for entry in read_json(map_file)["entries"]}
+    entries = read_map(map_file).by_name()
     found = {}
     for name, palette in palettes.items():
         colours = take(image, palette, entries, target) if palette else None
         facts = read_json(blobs / f"{name}.json")
-        subject, kind = Subject(name, take(image, name, entries, target), colours, facts, target, aspect), entries[name]["kind"]
+        subject, kind = Subject(name, take(image, name, entries, target), colours, facts, target, aspect), entries[name].kind
         found[name] = thumbnail(kind, subject)
     return found
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from pipeline.joints.map import read_map
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.proofs.subject import Subject, take
 from pipeline.target.calls import Call
@@ -32,7 +33,7 @@ def write_proofs(
         before: the source and scaled frames to compare with; see ``assets.sources.sample``.
         pixel_aspect: width and height of one console pixel.
     """
-    entries = {entry["name"]: entry for entry in read_json(map_file)["entries"]}
+    entries = read_map(map_file).by_name()
     decoded = take(image, name, entries, target)
     colours = take(image, palette, entries, target) if palette else None
     facts = read_json(blobs / f"{name}.json")

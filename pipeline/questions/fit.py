@@ -7,6 +7,7 @@ from typing import Any
 
 import msgspec
 
+from pipeline.joints.budget import Budget, SceneBudget
 from pipeline.memory.budget import describe_scene
 from pipeline.memory.largest import Look, largest_scale
 from pipeline.plain.errors import ProjectError, nearest_name, refuse
@@ -116,26 +117,26 @@ def _row(trial: Trial, assets: list[Asset]) -> Row:
         return Row(Look(None, 0), 0, "", str(error.problems[0]).splitlines()[0])
     pools = [asset.spec.pool for asset in assets if getattr(asset.spec, "pool", None)]  # their cells are scaled too
     facts = {name: trial.facts(name) for name in [*(asset.name for asset in assets), *pools]}
-    limits = [_image_look(budget, facts), *(_scene_look(name, scene, facts) for name, scene in budget["scenes"].items())]
+    limits = [_image_look(budget, facts), *(_scene_look(name, scene, facts) for name, scene in budget.scenes.items())]
     over, scaled, words = max(limits, key=lambda one: one[0])
     return Row(Look(over, scaled), sum(one["unpacked_bytes"] for one in facts.values()), words)
 
 
-def _image_look(budget: dict[str, Any], facts: dict[str, dict]) -> tuple[int, int, str]:
+def _image_look(budget: Budget, facts: dict[str, dict]) -> tuple[int, int, str]:
     """Return over and scaled of a ``Look``, and what is tightest in words."""
-    image = budget["image"]
-    over = image["bytes"] + image["planned"] - image["most"]
+    image = budget.image
+    over = image.bytes + image.planned - image.most
     state = f"{show_size(-over)} free" if over <= 0 else f"{show_size(over)} OVER"
     return over, sum(one["bytes"] for one in facts.values()), f"the image, {state}"
 
 
-def _scene_look(name: str, scene: dict[str, Any], facts: dict[str, dict]) -> tuple[int, int, str]:
+def _scene_look(name: str, scene: SceneBudget, facts: dict[str, dict]) -> tuple[int, int, str]:
     """Return over and scaled of a ``Look``, and what is tightest in words."""
-    scaled = sum(facts[asset]["unpacked_bytes"] for part in scene["parts"] for asset in part["assets"] if asset in facts)
-    over = -scene["margin"]
-    passed = [limit for limit in scene["limits"].values() if limit["used"] > limit["most"]]
+    scaled = sum(facts[asset]["unpacked_bytes"] for part in scene.parts for asset in part.assets if asset in facts)
+    over = -scene.margin
+    passed = [limit for limit in scene.limits.values() if limit.passed]
     if passed and over <= 0:
-        over = max(scaled * (limit["used"] - limit["most"]) // limit["used"] for limit in passed) + 1
+        over = max(scaled * (limit.used - limit.most) // limit.used for limit in passed) + 1
     return over, scaled, describe_scene(name, scene)
 
 

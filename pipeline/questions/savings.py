@@ -9,8 +9,9 @@ import dataclasses
 from pathlib import Path
 from typing import Any
 
+from pipeline.joints.budget import Budget, read_budget_file
 from pipeline.plain.errors import ProjectError
-from pipeline.plain.files import read_json, write_json
+from pipeline.plain.files import write_json
 from pipeline.plain.sizes import show_size
 from pipeline.project.loading.across import allowed
 from pipeline.project.model import Asset, LoadedProject
@@ -42,7 +43,7 @@ class Saving:
 
 def show_savings(project: LoadedProject, budget_file: Path) -> str:
     """Return the changes that would help most as lines for a person; the project's build is up to date."""
-    budget = read_json(budget_file)
+    budget = read_budget_file(budget_file)
     name = tightest(budget)
     if name is None:
         return "The project names no scene, so nothing is known about memory. Add a [scene.NAME] table."
@@ -63,33 +64,33 @@ def write_advice(project: LoadedProject, budget_file: Path, out: Path) -> str:
 
     Savings are bytes of memory: where only limits are passed (palette entries, cells, video memory) none of them is advice.
     """
-    budget = read_json(budget_file)
-    over = budget["over"] + budget["over_planned"]
-    short = min((scene["margin"] for scene in budget["scenes"].values()), default=0) < 0
+    budget = read_budget_file(budget_file)
+    over = budget.over + budget.over_planned
+    short = min((scene.margin for scene in budget.scenes.values()), default=0) < 0
     best = savings(project, budget)[:3] if over and short else []
     write_json(out, {"changes": [f"{one.words} saves {show_size(one.scene)}" for one in best]})
     return f"{len(best)} changes measured" if over else "everything fits"
 
 
-def tightest(budget: dict[str, Any]) -> str | None:
+def tightest(budget: Budget) -> str | None:
     """Return the scene of ``budget.json`` with the least room left; None when there is no scene."""
-    return min(budget["scenes"], key=lambda name: budget["scenes"][name]["margin"], default=None)
+    return min(budget.scenes, key=lambda name: budget.scenes[name].margin, default=None)
 
 
-def savings(project: LoadedProject, budget: dict[str, Any]) -> list[Saving]:
+def savings(project: LoadedProject, budget: Budget) -> list[Saving]:
     """Return the changes that make the tightest scene smaller, the largest saving first, the very small ones left out."""
     name = tightest(budget)
     if name is None:
         return []
     found = []
     with Trials(project) as trials:
-        for change in changes(project, set(budget["loaded"])):
+        for change in changes(project, set(budget.loaded)):
             found += _measured(trials, change, budget, name)
     least = max((one.scene for one in found), default=0) // _SMALLEST
     return sorted((one for one in found if one.scene > least), key=lambda one: (-one.scene, one.words))
 
 
-def _measured(trials: Trials, change: Change, budget: dict[str, Any], scene: str) -> list[Saving]:
+def _measured(trials: Trials, change: Change, budget: Budget, scene: str) -> list[Saving]:
     """Return the saving of a change for all its assets and, where they may be changed apart, for each of them alone."""
     parts = [change.assets]
     if change.apart and len(change.assets) > 1:
@@ -105,15 +106,15 @@ def _measured(trials: Trials, change: Change, budget: dict[str, Any], scene: str
     return found
 
 
-def _saving(trials: Trials, change: Change, assets: tuple[Asset, ...], budget: dict[str, Any], scene: str) -> Saving:
+def _saving(trials: Trials, change: Change, assets: tuple[Asset, ...], budget: Budget, scene: str) -> Saving:
     trial = trials.change(assets)
     after = trial.budget([asset.name for asset in assets] if change.packed else [])
     names = [asset.name for asset in assets if asset.kind != "palette"]
     before = trials.change([])
     return Saving(
         f"{change.words} for {_listed(names)}",
-        budget["scenes"][scene]["bytes"] - after["scenes"][scene]["bytes"],
-        budget["image"]["bytes"] - after["image"]["bytes"],
+        budget.scenes[scene].bytes - after.scenes[scene].bytes,
+        budget.image.bytes - after.image.bytes,
         _colours([before.facts(name) for name in names], [trial.facts(name) for name in names]),
         change.lost,
     )

@@ -26,6 +26,7 @@ from pipeline.graph.steps.others import sound_and_data_steps
 from pipeline.graph.steps.packing import packing_steps
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
+from pipeline.joints.budget import Budget
 from pipeline.memory.budget import make_budget
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import read_json, remove_tree, write_bytes
@@ -124,7 +125,7 @@ class Trial:
             found |= json.loads(self._trials.content(self._keyed, path)) if made else read_json(Site(self.project).facts(name))
         return found
 
-    def budget(self, kept_packed: Iterable[str] = ()) -> dict[str, Any]:
+    def budget(self, kept_packed: Iterable[str] = ()) -> Budget:
         """Return the budget it would have; see ``memory.budget``.
 
         Args:

@@ -22,6 +22,7 @@ from pipeline.joints.layouts import (
     VERSION,
     Part,
 )
+from pipeline.joints.map import MapEntry, read_map
 from pipeline.joints.packed import image_facts
 from pipeline.plain.errors import nearest_name, refuse
 from pipeline.plain.files import read_json
@@ -58,31 +59,31 @@ def show_where(
     Raises:
         ProjectError: no asset has that name.
     """
-    entries = read_json(map_file)["entries"]
+    entries = read_map(map_file).entries
     banks = read_json(banks_file) if banks_file else None
     if not name:
         return "\n".join(_table(entries, banks))
-    entry = next((one for one in entries if one["name"] == name), None)
+    entry = next((one for one in entries if one.name == name), None)
     if entry is None:
-        near = nearest_name(name, [one["name"] for one in entries])
+        near = nearest_name(name, [one.name for one in entries])
         remedy = f"did you mean {near}?" if near else "ask without a name for a table of all assets"
         raise refuse("name=", "", f"there is no asset {name!r}", remedy)
-    data = image.read_bytes()[entry["offset"] : entry["offset"] + entry["bytes"]]
+    data = image.read_bytes()[entry.offset : entry.offset + entry.bytes]
     facts = image_facts(blobs, name, name in packed)
-    lines = [f"{entry['kind']} {name}", "", *_place(entry, banks), "", *_dump(entry, data), ""]
+    lines = [f"{entry.kind} {name}", "", *_place(entry, banks), "", *_dump(entry, data), ""]
     lines += [*_record(entry, data, target), *_facts(facts, entry)]
     lines += ["Proofs: " + (", ".join(proofs[name]) if proofs.get(name) else "none; there is nothing to look at")]
     return "\n".join(lines)
 
 
-def _table(entries: list[dict[str, Any]], banks: dict[str, Any] | None) -> list[str]:
-    wide = max([4, *(len(one["name"]) for one in entries)])
+def _table(entries: list[MapEntry], banks: dict[str, Any] | None) -> list[str]:
+    wide = max([4, *(len(one.name) for one in entries)])
     bank = f" {'bank':>4}" if banks else ""
     lines = [f"{'asset':<{wide}}  {'kind':<10} {'offset':>10} {'address':>10}{bank} {'bytes':>10} {'unpacked':>10}  {'codec':<9} CRC-32"]
     for one in entries:
-        number = f" {one['offset'] // banks['size']:>4}" if banks else ""
-        place = f"{one['offset']:>#10x} {one['address']:>#10x}{number} {one['bytes']:>10,} {one['unpacked_bytes']:>10,}"
-        lines.append(f"{one['name']:<{wide}}  {one['kind']:<10} {place}  {one['codec']:<9} {one['crc32']}")
+        number = f" {one.offset // banks['size']:>4}" if banks else ""
+        place = f"{one.offset:>#10x} {one.address:>#10x}{number} {one.bytes:>10,} {one.unpacked_bytes:>10,}"
+        lines.append(f"{one.name:<{wide}}  {one.kind:<10} {place}  {one.codec:<9} {one.crc32}")
     return lines + ["", *_bank_table(banks)] if banks else lines
 
 
@@ -92,23 +93,23 @@ def _bank_table(banks: dict[str, Any]) -> list[str]:
     return [*lines, "", f"{show_banks(banks)}."]
 
 
-def _place(entry: dict[str, Any], banks: dict[str, Any] | None) -> list[str]:
-    last = entry["offset"] + max(entry["bytes"], 1) - 1
-    told = {"offset": f"{entry['offset']:#x} to {last:#x}", "address": f"{entry['address']:#x}"}
+def _place(entry: MapEntry, banks: dict[str, Any] | None) -> list[str]:
+    last = entry.offset + max(entry.bytes, 1) - 1
+    told = {"offset": f"{entry.offset:#x} to {last:#x}", "address": f"{entry.address:#x}"}
     if banks:
-        number = entry["offset"] // banks["size"]
+        number = entry.offset // banks["size"]
         one = banks["banks"][number]
         told["bank"] = f"{number}, with {one['used']:,} of {banks['size']:,} bytes used and {one['end']:,} free at its end"
-    told |= {"bytes": f"{entry['bytes']:,}", "unpacked": f"{entry['unpacked_bytes']:,}", "codec": entry["codec"]}
-    told |= {"alignment": str(entry["alignment"]), "CRC-32": entry["crc32"]}
+    told |= {"bytes": f"{entry.bytes:,}", "unpacked": f"{entry.unpacked_bytes:,}", "codec": entry.codec}
+    told |= {"alignment": str(entry.alignment), "CRC-32": entry.crc32}
     return [f"  {key:<10} {value}" for key, value in told.items()]
 
 
-def _dump(entry: dict[str, Any], data: bytes) -> list[str]:
+def _dump(entry: MapEntry, data: bytes) -> list[str]:
     if not data:
         return ["It is empty."]
     shown = "All its bytes in the image" if len(data) <= _SHOWN else f"Its first {_SHOWN} bytes in the image"
-    return [f"{shown}, by offset:", *hex_dump(data[:_SHOWN], entry["offset"])]
+    return [f"{shown}, by offset:", *hex_dump(data[:_SHOWN], entry.offset)]
 
 
 def hex_dump(data: bytes, start: int) -> list[str]:
@@ -122,14 +123,14 @@ def hex_dump(data: bytes, start: int) -> list[str]:
     return lines
 
 
-def _record(entry: dict[str, Any], data: bytes, target: Target) -> list[str]:
+def _record(entry: MapEntry, data: bytes, target: Target) -> list[str]:
     """Return the fields of the record an asset begins with, decoded from the image; nothing for a program or data."""
-    if entry["kind"] not in _RECORDS:
+    if entry.kind not in _RECORDS:
         return []
-    blob = unpack(entry["codec"], data, entry["unpacked_bytes"])
-    record = _RECORDS[entry["kind"]][blob[0]]
+    blob = unpack(entry.codec, data, entry.unpacked_bytes)
+    record = _RECORDS[entry.kind][blob[0]]
     values, at = read_record(record, blob, 0, target.byte_order), 0
-    lines = ["Its record, unpacked:" if entry["codec"] != "stored" else "Its record:"]
+    lines = ["Its record, unpacked:" if entry.codec != "stored" else "Its record:"]
     for part in record:
         value = values[part.name]
         shown = f"{value:#x}" if "hash" in part.note else f"{value:,}"
@@ -138,9 +139,9 @@ def _record(entry: dict[str, Any], data: bytes, target: Target) -> list[str]:
     return [*lines, ""]
 
 
-def _facts(facts: dict[str, Any], entry: dict[str, Any]) -> list[str]:
+def _facts(facts: dict[str, Any], entry: MapEntry) -> list[str]:
     """Return what conversion noted, without what is shown already."""
-    told = {"name", "kind", "bytes", "unpacked_bytes", "codec", "crc32"} & entry.keys()
+    told = {"name", "kind", "bytes", "unpacked_bytes", "codec", "crc32"}
     return ["Its facts:", *(f"  {key:<18} {_short(value)}" for key, value in facts.items() if key not in told and value != ""), ""]
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from pipeline.joints.layouts import Part
+from pipeline.plain.bits import BitPattern, ByteOrder
 from pipeline.target.records import PixelFormat
 
 
@@ -40,12 +41,23 @@ class Decoded:
     lines: bool = False
     glyphs: list[tuple[int, int]] = field(default_factory=list)
 
+    @property
+    def pattern(self) -> BitPattern:
+        """The bit pattern of one pixel.
+
+        Raises:
+            ValueError: nothing with pixels was decoded.
+        """
+        if self.pixel_format is None:
+            raise ValueError("a blob without pixels has no pixel format")
+        return self.pixel_format.pixel
+
 
 # From the name hash of a pool to the pool, decoded; None when no pool has that name.
 FindPool = Callable[[int], Decoded | None]
 
 
-def read_record(record: tuple[Part, ...], blob: bytes, at: int, byte_order: str) -> dict[str, int]:
+def read_record(record: tuple[Part, ...], blob: bytes, at: int, byte_order: ByteOrder) -> dict[str, int]:
     """Return a record's numbers by name.
 
     Raises:

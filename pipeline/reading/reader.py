@@ -14,7 +14,7 @@ from pipeline.reading.sums import read_checksum
 from pipeline.reading.unpack import UnpackFault, unpack
 from pipeline.target.fields import CODEC_NUMBERS
 from pipeline.target.kinds import KIND_NUMBERS
-from pipeline.target.records import Field, Target
+from pipeline.target.records import Directory, Field, Target
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ def read_image(data: bytes, target: Target, entries: list[FoundEntry] | None = N
     if len(data) not in target.cartridge.sizes:
         found.faults.append(f"{len(data)} bytes are not a cartridge size of {target.name}")
     _read_header(data, target, found)
-    directory = _read_directory(data, target, found) if target.directory else (0, 0)
+    directory = _read_directory(data, target, target.directory, found) if target.directory else (0, 0)
     if entries is not None and not target.directory:
         found.entries = entries
     used = max([target.header.offset + target.header.size, directory[1], *(one.offset + one.bytes for one in found.entries)])
@@ -100,17 +100,24 @@ def _fixed(one: Field, target: Target) -> bytes | None:
 
 
 def _plain(raw: bytes, one: Field, target: Target) -> int | str:
-    if one.value in ("asset.name", "build.code") or one.value.startswith("project."):
+    if _is_text(one):
         return raw.rstrip(bytes([one.pad])).decode("ascii", errors="replace")
+    return _number(raw, one, target)
+
+
+def _is_text(one: Field) -> bool:
+    return one.value is not None and (one.value in ("asset.name", "build.code") or one.value.startswith("project."))
+
+
+def _number(raw: bytes, one: Field, target: Target) -> int:
     return int.from_bytes(raw, target.order_of(one.byte_order))
 
 
-def _read_directory(data: bytes, target: Target, found: FoundImage) -> tuple[int, int]:
-    directory, count = target.directory, found.values.get("directory.count")
-    start = directory.offset
+def _read_directory(data: bytes, target: Target, directory: Directory, found: FoundImage) -> tuple[int, int]:
+    start, count = directory.offset, found.values.get("directory.count")
     if start is None:
         start = -(-(target.header.offset + target.header.size) // directory.alignment) * directory.alignment
-    if count is None:
+    if not isinstance(count, int):
         found.faults.append("the header does not say how many entries the directory has")
         return start, start
     end = start + count * directory.entry_bytes
@@ -119,13 +126,12 @@ def _read_directory(data: bytes, target: Target, found: FoundImage) -> tuple[int
         return start, start
     for at in range(start, end, directory.entry_bytes):
         raw = data[at : at + directory.entry_bytes]
-        values = {one.value: _plain(raw[one.offset : one.offset + one.bytes], one, target) for one in directory.fields if one.value}
         _check_fixed(raw, directory, target, found)
-        found.entries.append(_entry(values, target, found))
+        found.entries.append(_entry(raw, directory, target, found))
     return start, end
 
 
-def _check_fixed(raw: bytes, directory, target: Target, found: FoundImage) -> None:
+def _check_fixed(raw: bytes, directory: Directory, target: Target, found: FoundImage) -> None:
     free = bytearray(raw)
     for one in directory.fields:
         wanted = _fixed(one, target)
@@ -136,9 +142,12 @@ def _check_fixed(raw: bytes, directory, target: Target, found: FoundImage) -> No
         found.faults.append("directory bytes that belong to no field are not 0")
 
 
-def _entry(values: dict[str, int | str], target: Target, found: FoundImage) -> FoundEntry:
+def _entry(raw: bytes, directory: Directory, target: Target, found: FoundImage) -> FoundEntry:
+    parts = [(one, raw[one.offset : one.offset + one.bytes]) for one in directory.fields]
+    values = {one.value: _number(part, one, target) for one, part in parts if one.value and not _is_text(one)}
+    names = [str(_plain(part, one, target)) for one, part in parts if one.value == "asset.name"]
     kinds = {number: kind for kind, number in KIND_NUMBERS.items()}
-    kind = kinds.get(values.get("asset.kind"))
+    kind = kinds.get(values.get("asset.kind", 0))
     if "asset.kind" in values and kind is None:
         found.faults.append(f"directory names kind {values['asset.kind']}, which there is not")
     codecs = {number: codec for codec, number in CODEC_NUMBERS.items()}
@@ -158,10 +167,10 @@ def _entry(values: dict[str, int | str], target: Target, found: FoundImage) -> F
         found.faults.append(f"a stored asset of {size} bytes is said to unpack to {values['asset.unpacked_bytes']}")
     if "asset.bank" in values and values["asset.bank"] != (offset // target.cartridge.banks.size if target.cartridge.banks else 0):
         found.faults.append(f"an entry at {offset} is said to lie in bank {values['asset.bank']}")
-    name = values.get("asset.name")
+    codec = codecs.get(values["asset.codec"]) if "asset.codec" in values else None
     return FoundEntry(
-        values["asset.name_hash"], kind, offset, size, values["asset.crc32"], values.get("asset.alignment"), name,
-        codecs.get(values.get("asset.codec")), values.get("asset.unpacked_bytes"),
+        values["asset.name_hash"], kind, offset, size, values["asset.crc32"], values.get("asset.alignment"),
+        names[-1] if names else None, codec, values.get("asset.unpacked_bytes"),
     )  # fmt: skip
 
 
@@ -224,29 +233,30 @@ def _check_sums(data: bytes, target: Target, found: FoundImage, directory: tuple
     # A sum was taken while those after it still held their placeholders, so they are put back from the last to the first.
     for one in reversed(fields):
         working[one.offset : one.offset + one.bytes] = one.placeholder.to_bytes(one.bytes, target.order_of(one.byte_order))
-        if one.checksum != "same":
-            sums[one.name] = _sum_over(working, target, one, marks)
+        if one.checksum not in (None, "same"):
+            sums[one.name] = _sum_over(working, target, one, one.checksum, marks)
     for one in fields:
         _check_sum(data, target, found, one, sums)
 
 
-def _sum_over(working: bytearray, target: Target, one: Field, marks: dict[str, int]) -> int:
+def _sum_over(working: bytearray, target: Target, one: Field, algorithm: str, marks: dict[str, int]) -> int:
     keep = bytearray()
-    for low, high in one.covers:
-        low, high = marks.get(low, low), marks.get(high, high)
+    for covered in one.covers or ():
+        low, high = (place if isinstance(place, int) else marks[place] for place in covered)
         if not one.skip_own:
             keep += working[low:high]
             continue
         keep += working[low : max(low, min(high, one.offset))]
         keep += working[min(high, max(low, one.offset + one.bytes)) : high]
-    return read_checksum(one.checksum, bytes(keep), target.byte_order, one.each, one.finish)
+    return read_checksum(algorithm, bytes(keep), target.byte_order, one.each, one.finish)
 
 
 def _check_sum(data: bytes, target: Target, found: FoundImage, one: Field, sums: dict[str, int]) -> None:
     raw = data[one.offset : one.offset + one.bytes]
     if one.checksum == "same":
         full = 1 << (8 * one.bytes)
-        value = {"as is": sums[one.of], "negate": -sums[one.of], "invert": full - 1 - sums[one.of]}[one.finish] % full
+        same = sums[one.of or ""]  # a target is refused unless it names an earlier field
+        value = {"as is": same, "negate": -same, "invert": full - 1 - same}[one.finish] % full
         sums[one.name] = value
     else:
         value = sums[one.name]
@@ -267,7 +277,7 @@ def _check_entries(data: bytes, target: Target, found: FoundImage, directory: tu
         if one.bytes == 0 or end > len(data):
             found.faults.append(f"{shown} at {one.offset} with {one.bytes} bytes is empty or leaves the image")
             continue
-        owed = target.alignment.get(one.kind, target.alignment.get("default", 1))
+        owed = target.alignment.get(one.kind or "default", target.alignment.get("default", 1))
         if one.alignment == 0 or one.offset % (one.alignment or 1) or one.offset % owed:
             found.faults.append(f"{shown} is at {one.offset}, which is not aligned")
         if banks and one.offset // banks.size != (end - 1) // banks.size:
@@ -275,7 +285,7 @@ def _check_entries(data: bytes, target: Target, found: FoundImage, directory: tu
         if zlib.crc32(data[one.offset : end]) != one.crc32:
             found.faults.append(f"{shown} at {one.offset} has another CRC-32 than its entry says")
         if one.codec not in (None, "stored") and one.unpacked_bytes is not None:
-            _check_packed(data[one.offset : end], one, shown, found)
+            _check_packed(data[one.offset : end], one.codec, one.unpacked_bytes, f"{shown} at {one.offset}", found)
         taken.append((one.offset, end, shown))
     taken.sort()
     for (_, end, before), (start, _, behind) in zip(taken, taken[1:], strict=False):
@@ -283,11 +293,11 @@ def _check_entries(data: bytes, target: Target, found: FoundImage, directory: tu
             found.faults.append(f"{behind} overlaps {before}")
 
 
-def _check_packed(packed: bytes, one: FoundEntry, shown: str, found: FoundImage) -> None:
+def _check_packed(packed: bytes, codec: str, size: int, shown: str, found: FoundImage) -> None:
     try:
-        unpack(one.codec, packed, one.unpacked_bytes)
+        unpack(codec, packed, size)
     except UnpackFault as fault:
-        found.faults.append(f"{shown} at {one.offset} does not unpack: {fault}")
+        found.faults.append(f"{shown} does not unpack: {fault}")
 
 
 def _check_padding(data: bytes, target: Target, found: FoundImage, directory: tuple[int, int]) -> None:

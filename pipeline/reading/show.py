@@ -24,7 +24,7 @@ def frames_rgb(decoded: Decoded, colours: np.ndarray | None, first: int) -> np.n
     Returns:
         uint8, shape (frames, height, width, 3); an index outside the palette is magenta, to be seen.
     """
-    pattern = decoded.pixel_format.pixel
+    pattern = decoded.pattern
     if colours is None:
         words, back = np.unique(decoded.pixels, return_inverse=True)
         table = np.array([word_to_rgb(int(word), pattern) for word in words], dtype=np.uint8)
@@ -38,7 +38,7 @@ def frames_rgb(decoded: Decoded, colours: np.ndarray | None, first: int) -> np.n
 
 def clear_mask(decoded: Decoded, first: int, transparent: bool) -> np.ndarray:
     """Return where frames are transparent: bool, shape (frames, height, width)."""
-    pattern = decoded.pixel_format.pixel
+    pattern = decoded.pattern
     if pattern.bits("I"):
         held = decoded.pixels % (1 << pattern.width)  # without the line
         return (held == pixel_base(first, pattern.width)) if transparent else np.zeros(decoded.pixels.shape, dtype=bool)

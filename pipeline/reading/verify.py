@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import functools
 import hashlib
-import json
 import zlib
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from msgspec.structs import asdict
 
 from pipeline.joints.codes import code_fault
 from pipeline.joints.layouts import FRAMED_VERSION, NO_PALETTE, OWN_POOL, PIECED_VERSION, SOUND_FORMATS, TILED_VERSION, VERSION
+from pipeline.joints.map import ImageMap, MapEntry, MappedImage, decode_map
 from pipeline.joints.packed import image_facts
 from pipeline.plain.errors import Problem, ProjectError
 from pipeline.plain.files import read_json, write_bytes, write_json
@@ -25,7 +26,7 @@ from pipeline.target.fields import CODEC_NUMBERS
 from pipeline.target.records import Target
 
 
-def verify_image(data: bytes, target: Target, image_map: dict[str, Any], facts: dict[str, dict], wanted: dict[str, str]) -> list[str]:
+def verify_image(data: bytes, target: Target, image_map: ImageMap, facts: dict[str, dict], wanted: dict[str, str]) -> list[str]:
     """Return everything that is wrong with an image, one sentence each; empty when all is well.
 
     Args:
@@ -36,15 +37,15 @@ def verify_image(data: bytes, target: Target, image_map: dict[str, Any], facts: 
     """
     found = read_image(data, target, None if target.directory else _entries_of(image_map))
     faults = list(found.faults)
-    faults += _compare_whole(data, image_map["image"], wanted.get("build.code"))
+    faults += _compare_whole(data, image_map.image, wanted.get("build.code"))
     faults += _compare_values(found, target, wanted)
-    faults += _compare_directory(found, image_map["entries"])
+    faults += _compare_directory(found, image_map.entries)
     faults += _compare_map(image_map, target)
-    faults += _compare_program(found, image_map["entries"], facts)
-    find_pool = _pools_in(data, image_map["entries"], target)
-    for entry in image_map["entries"]:
-        blob = data[entry["offset"] : entry["offset"] + entry["bytes"]]
-        faults += _compare_asset(entry, blob, facts.get(entry["name"]), target, find_pool)
+    faults += _compare_program(found, image_map.entries, facts)
+    find_pool = _pools_in(data, image_map.entries, target)
+    for entry in image_map.entries:
+        blob = data[entry.offset : entry.offset + entry.bytes]
+        faults += _compare_asset(entry, blob, facts.get(entry.name), target, find_pool)
     return faults
 
 
@@ -69,8 +70,8 @@ def verify_files(
         ProjectError: carries every fault found.
     """
     data, text = image.read_bytes(), map_file.read_bytes()
-    image_map = json.loads(text)
-    names = [entry["name"] for entry in image_map["entries"]]
+    image_map = decode_map(text, map_file.name)
+    names = [entry.name for entry in image_map.entries]
     facts = {name: image_facts(blobs, name, name in packed) for name in names}
     wanted = {**wanted, "build.code": read_json(code_file)["build_code"]}
     faults = verify_image(data, target, image_map, facts, wanted)
@@ -81,21 +82,21 @@ def verify_files(
         # The very bytes that were verified, whatever has become of the file meanwhile.
         write_bytes(published["image"], data)
         write_bytes(published["map_file"], text)
-    write_json(out, {"image": image.name, "sha256": image_map["image"]["sha256"], "entries": len(facts), "faults": []})
+    write_json(out, {"image": image.name, "sha256": image_map.image.sha256, "entries": len(facts), "faults": []})
     return f"header, directory, padding and {len(facts)} assets are as meant"
 
 
-def _entries_of(image_map: dict[str, Any]) -> list[FoundEntry]:
+def _entries_of(image_map: ImageMap) -> list[FoundEntry]:
     return [
         FoundEntry(
-            zlib.crc32(one["name"].encode()), one["kind"], one["offset"], one["bytes"], int(one["crc32"], 16),
-            one["alignment"], one["name"], one["codec"], one["unpacked_bytes"],
+            zlib.crc32(one.name.encode()), one.kind, one.offset, one.bytes, int(one.crc32, 16),
+            one.alignment, one.name, one.codec, one.unpacked_bytes,
         )
-        for one in image_map["entries"]
+        for one in image_map.entries
     ]  # fmt: skip
 
 
-def _compare_whole(data: bytes, image: dict[str, Any], build_code: str | None) -> list[str]:
+def _compare_whole(data: bytes, image: MappedImage, build_code: str | None) -> list[str]:
     seen = {
         "bytes": len(data),
         "crc32": f"{zlib.crc32(data):08x}",
@@ -103,7 +104,8 @@ def _compare_whole(data: bytes, image: dict[str, Any], build_code: str | None) -
     }
     if build_code is not None:
         seen["build_code"] = build_code  # packet, kit and forms take it from the map, also where no header holds it
-    return [f"the map says {key} of the image is {image[key]}, it is {value}" for key, value in seen.items() if image[key] != value]
+    said = asdict(image)
+    return [f"the map says {key} of the image is {said[key]}, it is {value}" for key, value in seen.items() if said[key] != value]
 
 
 def _compare_values(found: FoundImage, target: Target, wanted: dict[str, str]) -> list[str]:
@@ -116,54 +118,54 @@ def _compare_values(found: FoundImage, target: Target, wanted: dict[str, str]) -
     return faults
 
 
-def _compare_directory(found: FoundImage, entries: list[dict[str, Any]]) -> list[str]:
+def _compare_directory(found: FoundImage, entries: list[MapEntry]) -> list[str]:
     faults = []
     if len(found.entries) != len(entries):
         faults.append(f"the directory has {len(found.entries)} entries, the map {len(entries)}")
     for seen, meant in zip(found.entries, entries, strict=False):
         pairs = {
-            "name_hash": (seen.name_hash, zlib.crc32(meant["name"].encode())),
-            "kind": (seen.kind or meant["kind"], meant["kind"]),
-            "offset": (seen.offset, meant["offset"]),
-            "bytes": (seen.bytes, meant["bytes"]),
-            "crc32": (seen.crc32, int(meant["crc32"], 16)),
-            "alignment": (seen.alignment or meant["alignment"], meant["alignment"]),
-            "name": (seen.name or meant["name"], meant["name"]),
-            "codec": (seen.codec or meant["codec"], meant["codec"]),
-            "unpacked_bytes": (meant["unpacked_bytes"] if seen.unpacked_bytes is None else seen.unpacked_bytes, meant["unpacked_bytes"]),
+            "name_hash": (seen.name_hash, zlib.crc32(meant.name.encode())),
+            "kind": (seen.kind or meant.kind, meant.kind),
+            "offset": (seen.offset, meant.offset),
+            "bytes": (seen.bytes, meant.bytes),
+            "crc32": (seen.crc32, int(meant.crc32, 16)),
+            "alignment": (seen.alignment or meant.alignment, meant.alignment),
+            "name": (seen.name or meant.name, meant.name),
+            "codec": (seen.codec or meant.codec, meant.codec),
+            "unpacked_bytes": (meant.unpacked_bytes if seen.unpacked_bytes is None else seen.unpacked_bytes, meant.unpacked_bytes),
         }
         for key, (value, expected) in pairs.items():
             if value != expected:
-                faults.append(f"the directory's {key} of {meant['name']} is {value}, the map's is {expected}")
+                faults.append(f"the directory's {key} of {meant.name} is {value}, the map's is {expected}")
     return faults
 
 
-def _compare_map(image_map: dict[str, Any], target: Target) -> list[str]:
+def _compare_map(image_map: ImageMap, target: Target) -> list[str]:
     """Whether the map agrees with itself and with the target; what it says of the bytes is compared elsewhere."""
-    image, entries, faults = image_map["image"], image_map["entries"], []
-    if image["used"] + image["pad"] != image["bytes"]:
-        faults.append(f"the map's used {image['used']} and pad {image['pad']} are not its {image['bytes']} bytes")
-    if any(entry["offset"] + entry["bytes"] > image["used"] for entry in entries):
-        faults.append(f"an entry of the map ends after its used {image['used']}")
+    image, entries, faults = image_map.image, image_map.entries, []
+    if image.used + image.pad != image.bytes:
+        faults.append(f"the map's used {image.used} and pad {image.pad} are not its {image.bytes} bytes")
+    if any(entry.offset + entry.bytes > image.used for entry in entries):
+        faults.append(f"an entry of the map ends after its used {image.used}")
     for entry in entries:
-        if entry["address"] != seen_address(entry["offset"], target):
-            faults.append(f"the map says {entry['name']} is seen at {entry['address']:#x}, not {seen_address(entry['offset'], target):#x}")
-        grown = entry["codec"] == "stored" and entry["unpacked_bytes"] != entry["bytes"]
-        aligned = entry["alignment"] > 0 and entry["offset"] % entry["alignment"] == 0
-        if not aligned or entry["codec"] not in CODEC_NUMBERS or grown:
-            faults.append(f"the map's alignment, codec or unpacked size of {entry['name']} cannot be")
+        if entry.address != seen_address(entry.offset, target):
+            faults.append(f"the map says {entry.name} is seen at {entry.address:#x}, not {seen_address(entry.offset, target):#x}")
+        grown = entry.codec == "stored" and entry.unpacked_bytes != entry.bytes
+        aligned = entry.offset % entry.alignment == 0
+        if not aligned or entry.codec not in CODEC_NUMBERS or grown:
+            faults.append(f"the map's alignment, codec or unpacked size of {entry.name} cannot be")
     return faults
 
 
-def _compare_program(found: FoundImage, entries: list[dict[str, Any]], facts: dict[str, dict]) -> list[str]:
-    programs = [entry for entry in entries if entry["kind"] == "program"]
+def _compare_program(found: FoundImage, entries: list[MapEntry], facts: dict[str, dict]) -> list[str]:
+    programs = [entry for entry in entries if entry.kind == "program"]
     if not programs:
         return []
     first = programs[0]
     wanted = {
-        "program.address": first["address"],
-        "program.entry": first["address"] + facts[first["name"]]["entry"],
-        "program.bytes": first["bytes"],
+        "program.address": first.address,
+        "program.entry": first.address + facts[first.name]["entry"],
+        "program.bytes": first.bytes,
     }
     return [
         f"the header says {name} is {found.values[name]:#x}, it is {value:#x}"
@@ -172,41 +174,41 @@ def _compare_program(found: FoundImage, entries: list[dict[str, Any]], facts: di
     ]
 
 
-def _pools_in(data: bytes, entries: list[dict[str, Any]], target: Target) -> FindPool:
+def _pools_in(data: bytes, entries: list[MapEntry], target: Target) -> FindPool:
     """Return how to come by the image's pools, each decoded once; one that does not decode is reported separately."""
-    places = {_name_hash(entry["name"]): entry for entry in entries if entry["kind"] == "pool"}
+    places = {_name_hash(entry.name): entry for entry in entries if entry.kind == "pool"}
 
     @functools.cache
     def find(name_hash: int) -> Decoded | None:
         if name_hash not in places:
             return None
         place = places[name_hash]
-        stored = data[place["offset"] : place["offset"] + place["bytes"]]
-        return decode_blob("pool", unpack(place["codec"], stored, place["unpacked_bytes"]), target)
+        stored = data[place.offset : place.offset + place.bytes]
+        return decode_blob("pool", unpack(place.codec, stored, place.unpacked_bytes), target)
 
     return find
 
 
 def _compare_asset(
-    entry: dict[str, Any], blob: bytes, facts: dict[str, Any] | None, target: Target, find_pool: FindPool
+    entry: MapEntry, blob: bytes, facts: dict[str, Any] | None, target: Target, find_pool: FindPool
 ) -> list[str]:
-    name = entry["name"]
+    name = entry.name
     if facts is None:
         return [f"{name} has no facts"]
     if hashlib.sha256(blob).hexdigest() != facts["sha256"]:
         return [f"{name} in the image is not what conversion made"]
-    if entry["codec"] not in ("stored", *target.codecs):
-        return [f"{name} is packed with {entry['codec']}, which programs for {target.name} do not unpack"]
+    if entry.codec not in ("stored", *target.codecs):
+        return [f"{name} is packed with {entry.codec}, which programs for {target.name} do not unpack"]
     try:
-        blob = unpack(entry["codec"], blob, entry["unpacked_bytes"])
+        blob = unpack(entry.codec, blob, entry.unpacked_bytes)
         if hashlib.sha256(blob).hexdigest() != facts.get("unpacked_sha256", facts["sha256"]):
             return [f"{name} does not unpack to what conversion made"]
-        decoded = decode_blob(entry["kind"], blob, target, find_pool)
+        decoded = decode_blob(entry.kind, blob, target, find_pool)
     except UnpackFault as fault:
         return [f"{name} does not unpack: {fault}"]
     except BlobFault as fault:
         return [f"{name} does not decode: {fault}"]
-    return [f"{name}: {fault}" for fault in _compare_content(entry["kind"], decoded, facts, target)]
+    return [f"{name}: {fault}" for fault in _compare_content(entry.kind, decoded, facts, target)]
 
 
 def _compare_content(kind: str, decoded: Decoded, facts: dict[str, Any], target: Target) -> list[str]:

@@ -9,13 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from pipeline.joints.budget import Budget
 from pipeline.memory.budget import over_budget
 from pipeline.packet.content.content import by_number
 from pipeline.plain.errors import Problem, ProjectError
 from pipeline.plain.sizes import show_size
 from pipeline.plain.versions import major, precedence
 from pipeline.project.file import PHASES, Game, Issue, Links
-from pipeline.project.ledger import released_before
+from pipeline.project.ledger import Release, released_before
 from pipeline.release.placeholders import placeholder
 
 Check = dict[str, Any]
@@ -23,11 +24,11 @@ TICK, CROSS = "✓", "✗"
 
 
 def all_checks(
-    releases: list[dict[str, Any]],
+    releases: list[Release],
     content: dict[str, str],
     game: Game,
     links: Links,
-    budget: dict[str, Any],
+    budget: Budget,
     seen: dict[str, str],
     origins: dict[str, str],
     issues: list[Issue],
@@ -66,15 +67,15 @@ def _row(name: str, good: bool, told: str, remedy: str = "") -> Check:
     return {"name": name, "good": good, "told": told, "remedy": "" if good else remedy}
 
 
-def _version(releases: list[dict[str, Any]], content: dict[str, str], version: str) -> Check:
+def _version(releases: list[Release], content: dict[str, str], version: str) -> Check:
     clash = next((one for one in releases if _same_code(one, content) != _same_image(one, content)), None)
     if clash:
         remedy = "take ledger.json back from your version control; if it is right, change something in the game, so that the code changes"
         return _row("version", False, _code_clash(clash, content), remedy)
-    same = next((one for one in releases if one["version"] == version), None)
+    same = next((one for one in releases if one.version == version), None)
     if same:
         return _same_version(same, content, version)
-    last = releases[-1]["version"] if releases else None
+    last = releases[-1].version if releases else None
     if last is None:
         return _row("version", True, f"{version} is the first in the ledger")
     good = precedence(last) < precedence(version)
@@ -82,52 +83,52 @@ def _version(releases: list[dict[str, Any]], content: dict[str, str], version: s
     return _row("version", good, told, "set version in [game] to a later one (Semantic Versioning 2.0.0, item 11)")
 
 
-def _same_code(release: dict[str, Any], content: dict[str, str]) -> bool:
-    return release["build_code"] == content["build_code"]
+def _same_code(release: Release, content: dict[str, str]) -> bool:
+    return release.build_code == content["build_code"]
 
 
-def _same_image(release: dict[str, Any], content: dict[str, str]) -> bool:
-    return release["image"]["sha256"] == content["image"]
+def _same_image(release: Release, content: dict[str, str]) -> bool:
+    return release.image.sha256 == content["image"]
 
 
-def _code_clash(release: dict[str, Any], content: dict[str, str]) -> str:
+def _code_clash(release: Release, content: dict[str, str]) -> str:
     """Say that code and image do not go together, so that a report could not be matched to one build."""
     if _same_code(release, content):
-        return f"{release['version']} is in the ledger with this build's code, {content['build_code']}, but with another image"
-    return f"{release['version']} is in the ledger with this image, but as build {release['build_code']}; this is {content['build_code']}"
+        return f"{release.version} is in the ledger with this build's code, {content['build_code']}, but with another image"
+    return f"{release.version} is in the ledger with this image, but as build {release.build_code}; this is {content['build_code']}"
 
 
-def _same_version(release: dict[str, Any], content: dict[str, str], version: str) -> Check:
+def _same_version(release: Release, content: dict[str, str], version: str) -> Check:
     remedy = "set version in [game] to a later one: what testers have must keep its number"
-    if release["image"]["sha256"] != content["image"]:
-        told = f"{version} was released as build {release['build_code']}; this is build {content['build_code']}"
+    if release.image.sha256 != content["image"]:
+        told = f"{version} was released as build {release.build_code}; this is build {content['build_code']}"
         return _row("version", False, told, remedy)
-    if release["kit"].get("notes") != content["notes"]:
+    if release.kit.notes != content["notes"]:
         told = f"{version} was released with this image, but its packet and notes said something else"
         return _row("version", False, told, remedy)
     return _row("version", True, f"{version} is in the ledger, with this content")
 
 
-def _phase(last: dict[str, Any] | None, game: Game) -> Check:
-    if last is None or last["phase"] not in PHASES:
+def _phase(last: Release | None, game: Game) -> Check:
+    if last is None or last.phase not in PHASES:
         return _row("phase", True, game.phase)
-    back = PHASES.index(game.phase) < PHASES.index(last["phase"])
-    if back and major(game.version) != major(last["version"]):
-        return _row("phase", True, f"{game.phase}, as {game.version} begins a new major version after {last['version']}")
+    back = PHASES.index(game.phase) < PHASES.index(last.phase)
+    if back and major(game.version) != major(last.version):
+        return _row("phase", True, f"{game.phase}, as {game.version} begins a new major version after {last.version}")
     if back:
-        remedy = f'set phase in [game] to "{last["phase"]}" or a later one; only a new major version goes back'
-        return _row("phase", False, f"{game.phase} comes before {last['phase']}, the phase of {last['version']}", remedy)
-    return _row("phase", True, f"{game.phase}, as before" if game.phase == last["phase"] else f"{game.phase} after {last['phase']}")
+        remedy = f'set phase in [game] to "{last.phase}" or a later one; only a new major version goes back'
+        return _row("phase", False, f"{game.phase} comes before {last.phase}, the phase of {last.version}", remedy)
+    return _row("phase", True, f"{game.phase}, as before" if game.phase == last.phase else f"{game.phase} after {last.phase}")
 
 
-def _memory(budget: dict[str, Any]) -> Check:
+def _memory(budget: Budget) -> Check:
     over = over_budget(budget)
     if over:
         return _row("memory", False, over, "doit fit and doit savings show what would help; the report shows what fills memory")
-    if not budget["scenes"]:
+    if not budget.scenes:
         return _row("memory", True, "no scene is named, so nothing is known")
-    name, scene = min(budget["scenes"].items(), key=lambda item: item[1]["margin"])
-    return _row("memory", True, f"every scene fits; the fullest is {name}, with {show_size(scene['margin'])} free")
+    name, scene = min(budget.scenes.items(), key=lambda item: item[1].margin)
+    return _row("memory", True, f"every scene fits; the fullest is {name}, with {show_size(scene.margin)} free")
 
 
 def _image(seen: dict[str, str]) -> Check:
@@ -159,11 +160,11 @@ def _origins(origins: dict[str, str]) -> Check:
     return _row("origins", True, f"{_counted(len(origins), 'asset')} made from files, each with its origin")
 
 
-def _issues(last: dict[str, Any] | None, issues: list[Issue]) -> Check:
-    gone = sorted({*(last["issues"]["open"] if last else [])} - {issue.id for issue in issues}, key=by_number)
-    if gone:
+def _issues(last: Release | None, issues: list[Issue]) -> Check:
+    gone = sorted({*last.issues.open} - {issue.id for issue in issues}, key=by_number) if last else []
+    if last and gone:
         remedy = "keep each with its status: fixed, cannot reproduce or by design; testers know it by its number"
-        return _row("issues", False, f"known in {last['version']} and missing now: {', '.join(gone)}", remedy)
+        return _row("issues", False, f"known in {last.version} and missing now: {', '.join(gone)}", remedy)
     # The record of an issue demands a severity, so a project without one is refused before any step runs.
     still = [issue for issue in issues if issue.status == "open"]
     return _row("issues", True, f"{_counted(len(still), 'known issue')}, each with a severity" if still else "no known issue")

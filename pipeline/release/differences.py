@@ -22,18 +22,20 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
+from pipeline.joints.map import MapEntry
 from pipeline.packet.content.content import by_number
 from pipeline.plain.files import read_json
 from pipeline.plain.sizes import show_size
 from pipeline.plain.versions import precedence
 from pipeline.project.file import Issue
+from pipeline.project.ledger import Release, ReleasedAsset, ReleasedIssues
 
 _DRAWN = ("frames", "width", "height", "anchor", "animations")  # facts of art that do not hang on its palette
 ASSETS = ("added", "removed", "changed", "recoloured")
 
 
-def assets_now(blobs: Path, entries: list[dict[str, Any]], scaled: dict[str, Path]) -> dict[str, dict[str, Any]]:
-    """Return name -> kind, bytes, sha256 and, of art, drawn, for every asset, as the ledger keeps them.
+def assets_now(blobs: Path, entries: list[MapEntry], scaled: dict[str, Path]) -> dict[str, ReleasedAsset]:
+    """Return every asset by name as the ledger keeps it, without a picture.
 
     Args:
         blobs: folder with the facts of every asset.
@@ -42,10 +44,9 @@ def assets_now(blobs: Path, entries: list[dict[str, Any]], scaled: dict[str, Pat
     """
     found = {}
     for one in entries:
-        facts = read_json(blobs / f"{one['name']}.json")
-        found[one["name"]] = {"kind": one["kind"], "bytes": one["bytes"], "sha256": facts["sha256"]}
-        if one["name"] in scaled:
-            found[one["name"]]["drawn"] = _drawn(scaled[one["name"]], facts)
+        facts = read_json(blobs / f"{one.name}.json")
+        drawn = _drawn(scaled[one.name], facts) if one.name in scaled else ""
+        found[one.name] = ReleasedAsset(kind=one.kind, bytes=one.bytes, sha256=facts["sha256"], drawn=drawn)
     return found
 
 
@@ -57,10 +58,10 @@ def _drawn(scaled: Path, facts: dict[str, Any]) -> str:
 
 
 def differences(
-    release: dict[str, Any],
-    image: dict[str, Any],
-    scenes: dict[str, dict[str, Any]],
-    assets: dict[str, dict[str, Any]],
+    release: Release,
+    used: int,
+    scenes: dict[str, int],
+    assets: dict[str, ReleasedAsset],
     issues: list[Issue],
     words: dict[str, list[dict[str, Any]]],
     version: str,
@@ -71,8 +72,8 @@ def differences(
 
     Args:
         release: of the ledger.
-        image: the ``image`` part of ``map.json``.
-        scenes: the ``scenes`` part of ``budget.json``.
+        used: bytes of the image up to the end of the last asset.
+        scenes: bytes of each scene's worst case.
         assets: see ``assets_now``.
         words: version -> paragraphs, see ``project.words``.
         version: of the current build.
@@ -80,23 +81,27 @@ def differences(
             shown: the cells of a character move when another figure changes their pool or palette.
         told: ids of the issues of all releases before that one, so that one which comes back is not called new.
     """
-    old = release["assets"]
-    between = sorted((one for one in words if _between(release["version"], one, version)), key=precedence, reverse=True)
+    old = release.assets
+
+    def both(name: str) -> dict[str, Any]:
+        return _asset(name, assets[name].kind, old[name].bytes, assets[name].bytes)
+
+    between = sorted((one for one in words if _between(release.version, one, version)), key=precedence, reverse=True)
     return {
-        "since": {key: release[key] for key in ("version", "phase", "date", "build_code")},
-        "image": {"before": release["image"]["used"], "now": image["used"]},
-        "scenes": _scenes(release["budget"], {name: scene["bytes"] for name, scene in scenes.items()}),
-        "added": [_asset(name, None, one) for name, one in assets.items() if name not in old],
-        "removed": [_asset(name, one, None) for name, one in old.items() if name not in assets],
-        "changed": [_asset(name, old[name], one) for name, one in assets.items() if _is_listed(name, old, one, looks)],
-        "recoloured": [_asset(name, old[name], assets[name]) for name, how in looks.items() if how == "recoloured"],
-        **_issues(release["issues"], issues, release["version"], version, told),
+        "since": {"version": release.version, "phase": release.phase, "date": release.date, "build_code": release.build_code},
+        "image": {"before": release.image.used, "now": used},
+        "scenes": _scenes(release.budget, scenes),
+        "added": [_asset(name, one.kind, None, one.bytes) for name, one in assets.items() if name not in old],
+        "removed": [_asset(name, one.kind, one.bytes, None) for name, one in old.items() if name not in assets],
+        "changed": [both(name) for name, one in assets.items() if _is_listed(name, old, one, looks)],
+        "recoloured": [both(name) for name, how in looks.items() if how == "recoloured"],
+        **_issues(release.issues, issues, release.version, version, told),
         "words": [paragraph for one in between for paragraph in words[one]],
     }
 
 
 def compare_looks(
-    release: dict[str, Any], assets: dict[str, dict[str, Any]], palettes: dict[str, str | None], look: Callable[[str], str]
+    release: Release, assets: dict[str, ReleasedAsset], palettes: dict[str, str | None], look: Callable[[str], str]
 ) -> dict[str, str]:
     """Return how art is seen whose bytes or palette changed: "alike", "recoloured" (drawn as before) or "redrawn".
 
@@ -108,14 +113,14 @@ def compare_looks(
         palettes: asset -> its palette, or None.
         look: returns the SHA-256 of an asset's pixels as they are shown; asked only where something changed.
     """
-    old, found = release["assets"], {}
+    old, found = release.assets, {}
     for name, palette in palettes.items():
-        before, now = old.get(name, {}), assets[name]
-        if not (before.get("look") and before.get("drawn") and now.get("drawn") and before["kind"] == now["kind"]):
+        before, now = old.get(name), assets[name]
+        if before is None or not (before.look and before.drawn and now.drawn and before.kind == now.kind):
             continue
         if _changed(name, old, now) or palette in assets and _changed(palette, old, assets[palette]):
-            as_drawn = before["drawn"] == now["drawn"]
-            found[name] = "redrawn" if not as_drawn else "alike" if before["look"] == look(name) else "recoloured"
+            as_drawn = before.drawn == now.drawn
+            found[name] = "redrawn" if not as_drawn else "alike" if before.look == look(name) else "recoloured"
     return found
 
 
@@ -127,36 +132,39 @@ def _scenes(before: dict[str, int], now: dict[str, int]) -> list[dict[str, Any]]
     return [{"name": name, "before": before.get(name), "now": now.get(name)} for name in dict.fromkeys([*before, *now])]
 
 
-def _changed(name: str, old: dict[str, dict[str, Any]], now: dict[str, Any]) -> bool:
-    return name in old and now["kind"] != "screen" and any(old[name][key] != now[key] for key in ("kind", "bytes", "sha256"))
+def _changed(name: str, old: dict[str, ReleasedAsset], now: ReleasedAsset) -> bool:
+    return name in old and now.kind != "screen" and _stored(old[name]) != _stored(now)
 
 
-def _is_listed(name: str, old: dict[str, dict[str, Any]], now: dict[str, Any], looks: dict[str, str]) -> bool:
+def _stored(one: ReleasedAsset) -> tuple[str, int, str]:
+    return one.kind, one.bytes, one.sha256
+
+
+def _is_listed(name: str, old: dict[str, ReleasedAsset], now: ReleasedAsset, looks: dict[str, str]) -> bool:
     if looks.get(name) == "alike":
-        return old[name]["bytes"] != now["bytes"]
+        return old[name].bytes != now.bytes
     return looks[name] == "redrawn" if name in looks else _changed(name, old, now)
 
 
-def _asset(name: str, before: dict[str, Any] | None, now: dict[str, Any] | None) -> dict[str, Any]:
-    sizes = {"before": before["bytes"] if before else None, "now": now["bytes"] if now else None}
-    return {"name": name, "kind": (now or before)["kind"], **sizes, "pictures": {"before": None, "now": None}}
+def _asset(name: str, kind: str, before: int | None, now: int | None) -> dict[str, Any]:
+    return {"name": name, "kind": kind, "before": before, "now": now, "pictures": {"before": None, "now": None}}
 
 
-def _issues(before: dict[str, list[str]], issues: list[Issue], old: str, now: str, told: frozenset[str]) -> dict[str, list[str]]:
+def _issues(before: ReleasedIssues, issues: list[Issue], old: str, now: str, told: frozenset[str]) -> dict[str, list[str]]:
     status = {issue.id: issue.status for issue in issues}
-    known = told | {*before["open"], *before["fixed"]}
+    known, still = told | {*before.open, *before.fixed}, before.open
     return {
-        "fixed": _sorted(issue.id for issue in issues if issue.fixed_in and _fixed_since(issue, before["open"], old, now)),
+        "fixed": _sorted(issue.id for issue in issues if issue.fixed_in and _fixed_since(issue.id, issue.fixed_in, still, old, now)),
         "new": _sorted(name for name, state in status.items() if state == "open" and name not in known),
-        "again": _sorted(name for name, state in status.items() if state == "open" and name in known - {*before["open"]}),
-        "settled": _sorted(name for name in before["open"] if status.get(name) in ("cannot reproduce", "by design")),
-        "gone": _sorted(name for name in before["open"] if name not in status),
+        "again": _sorted(name for name, state in status.items() if state == "open" and name in known - {*still}),
+        "settled": _sorted(name for name in still if status.get(name) in ("cannot reproduce", "by design")),
+        "gone": _sorted(name for name in still if name not in status),
     }
 
 
-def _fixed_since(issue: Issue, still: list[str], old: str, now: str) -> bool:
+def _fixed_since(name: str, fixed_in: str, still: list[str], old: str, now: str) -> bool:
     """Say whether testers do not know it; an issue that a release listed as open, although it was fixed before, is news too."""
-    return _between(old, issue.fixed_in, now) or issue.id in still and precedence(issue.fixed_in) <= precedence(old)
+    return _between(old, fixed_in, now) or name in still and precedence(fixed_in) <= precedence(old)
 
 
 def _sorted(ids: Iterable[str]) -> list[str]:
@@ -180,5 +188,5 @@ def show_differences(changes: dict[str, Any]) -> str:
 
 def _sizes(before: int | None, now: int | None) -> str:
     if before is None or now is None:
-        return show_size(before if now is None else now)
+        return show_size(before or now or 0)  # an asset or scene is there at least once
     return f"{show_size(now)} as before" if before == now else f"{before:,} bytes before, {now:,} now ({now - before:+,})"

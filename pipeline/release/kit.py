@@ -7,7 +7,9 @@ import hashlib
 import zipfile
 from pathlib import Path
 
+from pipeline.joints.budget import read_budget_file
 from pipeline.joints.build_names import GOVERNED, TESTERS, clear
+from pipeline.joints.map import read_map
 from pipeline.memory.budget import over_budget
 from pipeline.packet.content.content import kit_stem
 from pipeline.plain.errors import refuse
@@ -52,12 +54,12 @@ def write_kit(
         ProjectError: a scene does not fit the memory, the image is not the one of the map, or a file cannot be written.
     """
     _refuse_over(budget_file, advice_file)
-    facts = read_json(map_file)["image"]
-    stem = kit_stem(code, version, facts["build_code"])
+    mapped = read_map(map_file).image
+    stem = kit_stem(code, version, mapped.build_code)
     kit = manifest.with_name(f"{stem}.zip")
     named = {f"{stem}{image.suffix}": image, f"{stem}-packet.pdf": packet, f"{stem}-notes.txt": notes}
     files = {name: path.read_bytes() for name, path in named.items()}
-    _refuse_other_image(image, files[f"{stem}{image.suffix}"], facts["sha256"])
+    _refuse_other_image(image, files[f"{stem}{image.suffix}"], mapped.sha256)
     kits = {kit: (stem, files)}
     for number, path in (own or {}).items():
         personal = files | {f"{stem}-packet.pdf": path.read_bytes()}
@@ -79,7 +81,7 @@ def check_file(files: dict[str, bytes]) -> bytes:
 
 
 def _refuse_over(budget_file: Path, advice_file: Path) -> None:
-    budget = read_json(budget_file)
+    budget = read_budget_file(budget_file)
     over = over_budget(budget)
     if over:
         measured = read_json(advice_file)["changes"]

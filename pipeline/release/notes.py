@@ -6,6 +6,7 @@ import datetime
 from pathlib import Path
 from typing import Any
 
+from pipeline.joints.map import read_map
 from pipeline.packet.content.content import packet_content
 from pipeline.packet.content.filled import Wording
 from pipeline.plain.files import read_json, write_bytes
@@ -39,11 +40,11 @@ def write_notes(
     Raises:
         ProjectError: template or message file has a mistake, or the file cannot be written.
     """
-    changes, image = read_json(changes_file) if changes_file else None, read_json(map_file)["image"]
+    changes, image = read_json(changes_file) if changes_file else None, read_map(map_file).image
     messages = read_wording(folder, spec["game"].language)
     values = packet_content(spec, image, date, console, changes=changes, numbers=messages.numbers)
     wording = Wording(messages, values | {"boot_screen": boot_screen})
-    count = messages.numbers.count(image["bytes"])
+    count = messages.numbers.count(image.bytes)
     text = render(folder, TEMPLATE, values | {"say": wording.text, "say_all": wording.texts, "count": count})
     lines = [line.rstrip() for line in text.splitlines()]
     data = ("\n".join(lines).strip("\n") + "\n").encode()

@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
+from pipeline.joints.budget import read_budget_file
+from pipeline.joints.map import read_map
 from pipeline.plain.files import read_json, write_json
 from pipeline.project.file import Game, Issue, Links
 from pipeline.project.ledger import read_ledger
@@ -30,11 +32,11 @@ def write_checks(
         notes: the kit's plain-text notes; None where no release is there to compare them with.
         origins: name -> where it comes from, of every asset made from a file.
     """
-    facts = read_json(map_file)["image"]
-    seen = {"file": sha256_of(image), "map": facts["sha256"], "verified": read_json(verified)["sha256"]}
-    content = content_of(facts["sha256"], sha256_of(notes) if notes else "", facts["build_code"])
-    found = all_checks(read_ledger(folder), content, game, links, read_json(budget_file), seen, origins, issues)
-    write_json(out, {"version": game.version, "build_code": facts["build_code"], "checks": found})
+    mapped = read_map(map_file).image
+    seen = {"file": sha256_of(image), "map": mapped.sha256, "verified": read_json(verified)["sha256"]}
+    content = content_of(mapped.sha256, sha256_of(notes) if notes else "", mapped.build_code)
+    found = all_checks(read_ledger(folder), content, game, links, read_budget_file(budget_file), seen, origins, issues)
+    write_json(out, {"version": game.version, "build_code": mapped.build_code, "checks": found})
     good = sum(one["good"] for one in found)
     return f"{good} of {len(found)} well" + ("" if good == len(found) else "; see doit preflight")
 

@@ -7,11 +7,15 @@ import hashlib
 from pathlib import Path
 from typing import Any
 
+import msgspec
+
+from pipeline.joints.budget import Budget
+from pipeline.joints.map import MappedImage
 from pipeline.packet.content.content import by_number
-from pipeline.plain.files import refuse_links, write_bytes, write_json
+from pipeline.plain.files import refuse_links, write_bytes
 from pipeline.project.file import Game, Issue
 from pipeline.project.issues import open_issues, to_retest
-from pipeline.project.ledger import LEDGER, PICTURES
+from pipeline.project.ledger import PICTURES, Release, ReleasedAsset, ReleasedImage, ReleasedIssues, ReleasedKit, add_to_ledger
 
 _NAME = 16  # hexadecimal digits of a picture's SHA-256 that name its file
 
@@ -19,42 +23,41 @@ _NAME = 16  # hexadecimal digits of a picture's SHA-256 that name its file
 def make_entry(
     game: Game,
     date: datetime.date | None,
-    image: dict[str, Any],
-    budget: dict[str, Any],
-    kit: dict[str, str],
-    assets: dict[str, dict[str, Any]],
+    image: MappedImage,
+    budget: Budget,
+    kit: ReleasedKit,
+    assets: dict[str, ReleasedAsset],
     pictures: dict[str, dict[str, Any]],
     issues: list[Issue],
-) -> dict[str, Any]:
+) -> Release:
     """Return the entry of a build.
 
     Args:
-        image: the ``image`` part of ``map.json``.
+        image: as ``map.json`` describes it.
         budget: ``budget.json``.
-        kit: file, sha256 and notes; see ``project.ledger``.
         assets: see ``differences.assets_now``.
         pictures: name -> picture, look and frame of the assets that have something to look at, as the ledger keeps them; see
             ``picture_facts``.
     """
-    return {
-        "version": game.version,
-        "phase": game.phase,
-        "date": date.isoformat() if date else "",
-        "build_code": image["build_code"],
-        "image": {key: image[key] for key in ("bytes", "used", "crc32", "sha256")},
-        "budget": {name: scene["bytes"] for name, scene in budget["scenes"].items()},
-        "kit": kit,
-        "assets": {name: one | pictures.get(name, {}) for name, one in assets.items()},
-        "issues": {
-            "open": sorted((one.id for one in open_issues(issues)), key=by_number),
-            "fixed": sorted((one.id for one in to_retest(issues, game.version)), key=by_number),
-        },
-    }
+    return Release(
+        version=game.version,
+        phase=game.phase,
+        date=date.isoformat() if date else "",
+        build_code=image.build_code,
+        image=ReleasedImage(bytes=image.bytes, used=image.used, crc32=image.crc32, sha256=image.sha256),
+        budget={name: scene.bytes for name, scene in budget.scenes.items()},
+        kit=kit,
+        assets={name: msgspec.structs.replace(one, **pictures.get(name, {})) for name, one in assets.items()},
+        issues=ReleasedIssues(
+            open=sorted((one.id for one in open_issues(issues)), key=by_number),
+            fixed=sorted((one.id for one in to_retest(issues, game.version)), key=by_number),
+        ),
+    )
 
 
 def picture_facts(png: bytes, look: str, frame: tuple[int, int] | None) -> dict[str, Any]:
     """Return what the ledger keeps of a picture; see ``proofs.thumbnail.Thumbnail``."""
-    facts = {"picture": picture_name(png), "look": look, "frame": frame and list(frame)}
+    facts = {"picture": picture_name(png), "look": look, "frame": frame}
     return {key: value for key, value in facts.items() if value}
 
 
@@ -68,7 +71,7 @@ def picture_file(folder: Path, name: str) -> Path:
     return folder / PICTURES / f"{name}.png"
 
 
-def add_release(folder: Path, releases: list[dict[str, Any]], entry: dict[str, Any], pictures: list[bytes]) -> None:
+def add_release(folder: Path, entry: Release, pictures: list[bytes]) -> None:
     """Write the pictures that are not there yet, then the ledger with the entry at its end.
 
     Raises:
@@ -79,4 +82,4 @@ def add_release(folder: Path, releases: list[dict[str, Any]], entry: dict[str, A
         path = picture_file(folder, picture_name(png))
         if not path.is_file():
             write_bytes(path, png)
-    write_json(folder / LEDGER, {"releases": [*releases, entry]})
+    add_to_ledger(folder, entry)

@@ -8,12 +8,14 @@ import functools
 from pathlib import Path
 from typing import Any
 
+from pipeline.joints.budget import read_budget_file
+from pipeline.joints.map import read_map
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import LEDGER_PICTURE, PICTURE_PIXELS
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.files import read_json, write_json
 from pipeline.project.file import Game, Issue
-from pipeline.project.ledger import find_release, read_ledger, released_before
+from pipeline.project.ledger import Release, ReleasedAsset, ReleasedKit, find_release, read_ledger, released_before
 from pipeline.project.words import read_words
 from pipeline.release.checks import page_of
 from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, show_differences
@@ -39,7 +41,7 @@ def write_changes(out: Path, folder: Path, version: str, **given: Any) -> str:
     write_json(out, found)
     if found is None:
         return "nothing to compare with: no release comes before this version"
-    return ", ".join(f"{len(found[key])} {key}" for key in ASSETS) + f" since {release['version']}"
+    return ", ".join(f"{len(found[key])} {key}" for key in ASSETS) + f" since {found['since']['version']}"
 
 
 def show_changes(folder: Path, version: str, since: str, **given: Any) -> str:
@@ -53,8 +55,8 @@ def show_changes(folder: Path, version: str, since: str, **given: Any) -> str:
 
 def _compare(
     folder: Path,
-    releases: list[dict[str, Any]],
-    release: dict[str, Any],
+    releases: list[Release],
+    release: Release,
     version: str,
     map_file: Path,
     budget_file: Path,
@@ -69,21 +71,22 @@ def _compare(
         scaled: art -> file of its scaled pixels before the palette.
         drawing: image, palettes (asset -> its palette, of those that have a picture), target and aspect; see ``_drawn``.
     """
-    image_map, budget = read_json(map_file), read_json(budget_file)
-    assets, palettes = assets_now(blobs, image_map["entries"], scaled), drawing.pop("palettes")
+    image_map, budget = read_map(map_file), read_budget_file(budget_file)
+    scenes = {name: scene.bytes for name, scene in budget.scenes.items()}
+    assets, palettes = assets_now(blobs, image_map.entries, scaled), drawing.pop("palettes")
     draw = functools.cache(lambda name: _drawn(map_file=map_file, blobs=blobs, palettes={name: palettes[name]}, **drawing)[name])
-    told = frozenset(name for one in releases[: releases.index(release)] for ids in one["issues"].values() for name in ids)
+    told = frozenset(name for one in releases[: releases.index(release)] for name in (*one.issues.open, *one.issues.fixed))
     looks = compare_looks(release, assets, palettes, lambda name: draw(name).look)
-    found = differences(release, image_map["image"], budget["scenes"], assets, issues, read_words(folder), version, looks, told)
+    found = differences(release, image_map.image.used, scenes, assets, issues, read_words(folder), version, looks, told)
     for one in (one for key in ASSETS for one in found[key]):
-        one["pictures"] = _pictures(folder, release["assets"].get(one["name"], {}), draw(one["name"]) if one["name"] in palettes else None)
+        one["pictures"] = _pictures(folder, release.assets.get(one["name"]), draw(one["name"]) if one["name"] in palettes else None)
     return found
 
 
-def _pictures(folder: Path, before: dict[str, Any], now: Any) -> dict[str, str | None]:
+def _pictures(folder: Path, before: ReleasedAsset | None, now: Any) -> dict[str, str | None]:
     """Return an asset's pictures before and now, of a sheet the frames that differ most, as text."""
-    kept, seen = _kept(folder, before.get("picture", "")), now.png if now else None
-    frames = before.get("frame"), now.frame if now else None
+    kept, seen = _kept(folder, before.picture if before else ""), now.png if now else None
+    frames = before.frame if before else None, now.frame if now else None
     if any(frames) and all(frame or not png for frame, png in zip(frames, (kept, seen), strict=True)):
         # Loaded here: showing and checking need no pictures.
         from pipeline.proofs.frame_pairs import most_different
@@ -146,22 +149,22 @@ def make_release(
     page_of(read_json(checks_file))
     releases = read_ledger(folder)
     file, sha256 = next(iter(read_json(manifest)["files"].items()))
-    same = next((one for one in releases if one["version"] == game.version), None)
+    same = next((one for one in releases if one.version == game.version), None)
     if same:
         return _released_before(same, sha256)
-    image_map = read_json(map_file)
+    image_map = read_map(map_file)
     drawn = _drawn(image, map_file, blobs, palettes, target, aspect)
     pictures = {name: picture_facts(one.png, one.look, one.frame) for name, one in drawn.items()}
-    kit = {"file": file, "sha256": sha256, "notes": sha256_of(notes)}
-    assets = assets_now(blobs, image_map["entries"], scaled)
-    entry = make_entry(game, date, image_map["image"], read_json(budget_file), kit, assets, pictures, issues)
-    add_release(folder, releases, entry, [one.png for one in drawn.values()])
-    lines = [f"{game.version} is in the ledger: build {entry['build_code']}, kit {file}"]
+    kit = ReleasedKit(file=file, sha256=sha256, notes=sha256_of(notes))
+    assets = assets_now(blobs, image_map.entries, scaled)
+    entry = make_entry(game, date, image_map.image, read_budget_file(budget_file), kit, assets, pictures, issues)
+    add_release(folder, entry, [one.png for one in drawn.values()])
+    lines = [f"{game.version} is in the ledger: build {entry.build_code}, kit {file}"]
     return "\n".join([*lines, f"Commit ledger.json and the folder ledger, and hand out that kit: SHA-256 {sha256}"])
 
 
-def _released_before(release: dict[str, Any], sha256: str) -> str:
-    told = f"{release['version']} is in the ledger already, with the same content: nothing was changed."
-    if release["kit"]["sha256"] != sha256:
-        told += f"\nThe kit made here has other bytes (another zlib?). The one handed out has SHA-256 {release['kit']['sha256']}"
+def _released_before(release: Release, sha256: str) -> str:
+    told = f"{release.version} is in the ledger already, with the same content: nothing was changed."
+    if release.kit.sha256 != sha256:
+        told += f"\nThe kit made here has other bytes (another zlib?). The one handed out has SHA-256 {release.kit.sha256}"
     return told

@@ -5,6 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from msgspec import to_builtins
+from msgspec.structs import asdict
+
+from pipeline.joints.budget import Budget, read_budget_file
+from pipeline.joints.map import MapEntry, read_map
 from pipeline.joints.packed import image_facts
 from pipeline.memory.usage import LIMITS
 from pipeline.plain.files import read_json, write_bytes
@@ -49,17 +54,17 @@ def write_page(
         checks_file: ``checks.json``, see ``release.checks``; None leaves that part out.
         changes_file: ``changes.json``, see ``release.differences``; None without a ledger.
     """
-    image_map = read_json(map_file)
-    facts = {entry["name"]: image_facts(blobs, entry["name"], entry["name"] in packed) for entry in image_map["entries"]}
-    assets = [_asset(entry, facts, proofs.get(entry["name"], {})) for entry in image_map["entries"]]
+    image_map = read_map(map_file)
+    facts = {entry.name: image_facts(blobs, entry.name, entry.name in packed) for entry in image_map.entries}
+    assets = [_asset(entry, facts, proofs.get(entry.name, {})) for entry in image_map.entries]
     values = {
         "game": game,
         "console": console,
-        "image": image_map["image"],
+        "image": asdict(image_map.image),
         "groups": _groups(assets),
         "entries": assets,
-        "budget": _budget(read_json(budget_file)),
-        "banks": _banks(read_json(banks_file), image_map["entries"]) if banks_file else None,
+        "budget": _budget(read_budget_file(budget_file)),
+        "banks": _banks(read_json(banks_file), image_map.entries) if banks_file else None,
         "layers": layer_scenes(read_json(layers_file)),
         **issue_tables(issues, game["version"]),
         "checks": read_json(checks_file)["checks"] if checks_file else [],
@@ -70,12 +75,12 @@ def write_page(
     return f"{counted(len(assets), 'asset')} on one page, {len(page):,} bytes"
 
 
-def _asset(entry: dict[str, Any], every: dict[str, dict[str, Any]], proofs: dict[str, Path]) -> dict[str, Any]:
-    facts = every[entry["name"]]
+def _asset(entry: MapEntry, every: dict[str, dict[str, Any]], proofs: dict[str, Path]) -> dict[str, Any]:
+    facts = every[entry.name]
     pictures = {key: _picture(proofs[part]) if part in proofs else None for key, part in _PARTS.items()}
-    forms = forms_table(facts) if entry["kind"] == "background" else None
-    told = {"told": _kind_text(entry["kind"], facts, every), "packed": _packed(facts), "origin": facts.get("origin", "")}
-    return {**entry, **pictures, **told, "forms": forms}
+    forms = forms_table(facts) if entry.kind == "background" else None
+    told = {"told": _kind_text(entry.kind, facts, every), "packed": _packed(facts), "origin": facts.get("origin", "")}
+    return {**asdict(entry), **pictures, **told, "forms": forms}
 
 
 def _picture(path: Path) -> dict[str, Any]:
@@ -175,23 +180,22 @@ def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return groups
 
 
-def _banks(use: dict[str, Any], entries: list[dict[str, Any]]) -> dict[str, Any]:
+def _banks(use: dict[str, Any], entries: list[MapEntry]) -> dict[str, Any]:
     """Return what banks hold, with the names of the assets in each."""
-    rows = [{**one, "assets": [e["name"] for e in entries if e["offset"] // use["size"] == one["bank"]]} for one in use["banks"]]
+    rows = [{**one, "assets": [e.name for e in entries if e.offset // use["size"] == one["bank"]]} for one in use["banks"]]
     return {"rows": rows, "told": show_banks(use)}
 
 
-def _budget(budget: dict[str, Any]) -> dict[str, Any]:
+def _budget(budget: Budget) -> dict[str, Any]:
     scenes = []
-    for name, scene in budget["scenes"].items():
-        held = [{"name": key, "bytes": count, "held": True} for key, count in budget["held"].items()]
-        parts = [{"estimated": [], **part} for part in held + [{**part, "held": False} for part in scene["parts"]]]
-        cases = [{"bytes": one["bytes"], "names": _names(one["chosen"])} for one in (scene, *scene["next"])]
-        limits = [{"what": LIMITS[key], **one, "names": _names(one["chosen"])} for key, one in scene["limits"].items()]
-        shown = {"parts": parts, "whole": max(budget["memory"], scene["bytes"]), "cases": cases, "limits": limits}
-        scenes.append({"name": name, **scene, **shown})
-    planned = [{"name": name, **one} for name, one in budget["planned"].items()]
-    return {"memory": budget["memory"], "scenes": scenes, "planned": planned}
+    for name, scene in budget.scenes.items():
+        parts = [{**asdict(part), "held": True} for part in budget.held_parts()] + [{**asdict(part), "held": False} for part in scene.parts]
+        cases = [{"bytes": one.bytes, "names": _names(one.chosen)} for one in (scene, *scene.next)]
+        limits = [{"what": LIMITS[key], **asdict(one), "names": _names(one.chosen)} for key, one in scene.limits.items()]
+        shown = {"parts": parts, "whole": max(budget.memory, scene.bytes), "cases": cases, "limits": limits}
+        scenes.append({"name": name, **to_builtins(scene), **shown})
+    planned = [{"name": name, **asdict(one)} for name, one in budget.planned.items()]
+    return {"memory": budget.memory, "scenes": scenes, "planned": planned}
 
 
 def _names(chosen: list[list[str]]) -> str:

@@ -5,22 +5,22 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from pipeline.plain.files import read_json, write_json
+from pipeline.joints.map import MapEntry, read_map
+from pipeline.plain.files import write_json
 from pipeline.plain.sizes import show_size
 from pipeline.rom.banks.bound import fewest_banks
-from pipeline.rom.layout import Item
-from pipeline.target.fields import directory_offset
+from pipeline.target.fields import directory_place
 from pipeline.target.records import Target
 
 
 def write_banks(map_file: Path, out: Path, target: Target) -> str:
     """Write ``work/banks.json`` (see ``bank_use``); return one line about it. Only for a target with banks."""
-    use = bank_use(read_json(map_file)["entries"], target)
+    use = bank_use(read_map(map_file).entries, target)
     write_json(out, use)
     return show_banks(use)
 
 
-def bank_use(entries: list[dict[str, Any]], target: Target) -> dict[str, Any]:
+def bank_use(entries: list[MapEntry], target: Target) -> dict[str, Any]:
     """Return what banks hold.
 
     Args:
@@ -30,17 +30,21 @@ def bank_use(entries: list[dict[str, Any]], target: Target) -> dict[str, Any]:
         ``size`` of a bank; ``banks``: for each up to the last that holds something ``bank``, ``used`` (bytes of header, directory
         and assets), ``between`` (free before the last of them) and ``end`` (free after it); ``lost``: all free bytes but the
         last bank's end, which can still grow; ``fewest``: a lower bound of the banks needed (``banks.bound``).
+
+    Raises:
+        ValueError: the target has no banks.
     """
+    if target.cartridge.banks is None:
+        raise ValueError(f"{target.name} has no banks to fill")
     size = target.cartridge.banks.size
     taken = [(target.header.offset, target.header.offset + target.header.size)]
-    start = directory_offset(target)
-    if start is not None:
-        taken.append((start, start + len(entries) * target.directory.entry_bytes))
-    taken += [(one["offset"], one["offset"] + one["bytes"]) for one in entries]
+    directory = directory_place(target, len(entries))
+    if directory is not None:
+        taken.append((directory.start, directory.stop))
+    taken += [(one.offset, one.offset + one.bytes) for one in entries]
     banks = [_bank(number, taken, size) for number in range((max(end for _, end in taken) - 1) // size + 1)]
-    items = [Item(one["name"], one["kind"], one["bytes"], one["alignment"]) for one in entries]
     lost = sum(one["between"] + one["end"] for one in banks) - banks[-1]["end"]
-    return {"size": size, "banks": banks, "lost": lost, "fewest": fewest_banks(target, [item.bytes for item in items])}
+    return {"size": size, "banks": banks, "lost": lost, "fewest": fewest_banks(target, size, [one.bytes for one in entries])}
 
 
 def _bank(number: int, taken: list[tuple[int, int]], size: int) -> dict[str, int]:

@@ -12,6 +12,7 @@ from typing import Any
 
 from pipeline.joints import layouts
 from pipeline.joints.pixel_size import packed_bytes
+from pipeline.plain.bits import ByteOrder
 from pipeline.plain.files import write_bytes
 from pipeline.plain.rendering import render
 from pipeline.target.fields import CODEC_NUMBERS, directory_offset
@@ -133,5 +134,5 @@ def _place(one: Field, target: Target) -> dict[str, int]:
     return {"offset": one.offset + (spare if big else 0), "bytes": one.bytes - spare, "big": big}
 
 
-def _big(target: Target, own: str | None) -> int:
+def _big(target: Target, own: ByteOrder | None) -> int:
     return int(target.order_of(own) == "big")

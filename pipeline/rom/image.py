@@ -10,7 +10,7 @@ from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import parse_size
 from pipeline.rom.checksum import checksum
 from pipeline.rom.layout import address_of, bank_of
-from pipeline.target.fields import CODEC_NUMBERS, directory_offset
+from pipeline.target.fields import CODEC_NUMBERS, directory_place
 from pipeline.target.kinds import KIND_NUMBERS
 from pipeline.target.records import Field, Target
 
@@ -61,17 +61,16 @@ def _places(target: Target, size: int, used: int, directory: tuple[int, int], co
 
 def _write_directory(image: bytearray, target: Target, entries: list[Entry]) -> tuple[int, int]:
     """Write the directory; return its start and end in the image (an empty range when the target has none)."""
-    start = directory_offset(target)
-    if start is None:
+    directory, place = target.directory, directory_place(target, len(entries))
+    if directory is None or place is None:
         return 0, 0
-    width = target.directory.entry_bytes
-    for rank, entry in enumerate(entries):
-        at = start + rank * width
+    width = directory.entry_bytes
+    for entry, at in zip(entries, place[::width], strict=True):
         image[at : at + width] = bytes(width)
         values = entry_values(target, entry)
-        for one in target.directory.fields:
+        for one in directory.fields:
             image[at + one.offset : at + one.offset + one.bytes] = _content(one, values, target, "directory")
-    return start, start + width * len(entries)
+    return place.start, place.stop
 
 
 def entry_values(target: Target, entry: Entry) -> dict[str, int | str]:
@@ -105,23 +104,25 @@ def _write_header(image: bytearray, target: Target, values: dict, directory: tup
     results: dict[str, int | bytes] = {}
     for one in fields:
         if one.checksum is not None:
-            results[one.name] = _field_checksum(image, target, one, results, directory, used)
+            results[one.name] = _field_checksum(image, target, one, one.checksum, results, directory, used)
             image[one.offset : one.offset + one.bytes] = _as_bytes(results[one.name], one, target)
 
 
-def _field_checksum(image: bytearray, target: Target, one: Field, results: dict, directory: tuple[int, int], used: int) -> int | bytes:
-    if one.checksum == "same":
+def _field_checksum(
+    image: bytearray, target: Target, one: Field, algorithm: str, results: dict, directory: tuple[int, int], used: int
+) -> int | bytes:
+    if algorithm == "same":
         return _finish(results[one.of], one)
     places = range_places(target, directory, used, len(image))
     covered = bytearray()
-    for low, high in one.covers:
-        start, end = places.get(low, low), places.get(high, high)
+    for bounds in one.covers or ():
+        start, end = (places[bound] if isinstance(bound, str) else bound for bound in bounds)
         own = (one.offset, one.offset + one.bytes)
         if one.skip_own and start < own[1] and own[0] < end:
             covered += image[start : own[0]] + image[own[1] : end]
         else:
             covered += image[start:end]
-    return checksum(one.checksum, bytes(covered), target.byte_order, one.each, one.finish)
+    return checksum(algorithm, bytes(covered), target.byte_order, one.each, one.finish)
 
 
 def _finish(value: int, one: Field) -> int:
@@ -150,12 +151,12 @@ def _content(one: Field, values: dict, target: Target, place: str) -> bytes:
         return bytes.fromhex(one.hex)
     if one.number is not None:
         return one.number.to_bytes(one.bytes, target.order_of(one.byte_order))
-    value = values.get(one.value)
+    value = values.get(one.value or "")
     if value is None:
         remedy = "add what it names to the project (a program, for instance), or use another target"
         raise refuse(target.name, f"{place} field {one.name!r}", f"this project has no {one.value}", remedy)
     if one.table is not None:
-        value = _look_up(value, one, target, place)
+        value = _look_up(value, one.table, one, target, place)
     if isinstance(value, str):
         return _text(value, one, target, place)
     if value >= 1 << (8 * one.bytes):
@@ -163,8 +164,8 @@ def _content(one: Field, values: dict, target: Target, place: str) -> bytes:
     return value.to_bytes(one.bytes, target.order_of(one.byte_order))
 
 
-def _look_up(value: int | str, one: Field, target: Target, place: str) -> int:
-    for key, number in one.table.items():
+def _look_up(value: int | str, table: dict[str, int], one: Field, target: Target, place: str) -> int:
+    for key, number in table.items():
         if key == value or (isinstance(value, int) and key[:1].isdigit() and parse_size(key) == value):
             return number
     raise refuse(target.name, f"{place} field {one.name!r}", f"its table has no entry for {value!r}", "add one to the table")

@@ -9,7 +9,7 @@ from pipeline.plain.sizes import round_up, show_size
 from pipeline.rom.banks.bound import fewest_banks
 from pipeline.rom.banks.filling import Piece
 from pipeline.rom.banks.packing import pack_banks
-from pipeline.target.fields import directory_offset
+from pipeline.target.fields import directory_place
 from pipeline.target.records import Target
 
 # What makes one asset smaller, by kind, where it must lie in one bank. A program and a boot notice are never packed or scaled.
@@ -59,10 +59,10 @@ class Placement:
         self._gaps = [(start, start + step) for start in range(0, self.room, step)]
         self._take(target.header.offset, target.header.size, "the header")
         self._tables = target.header.size
-        at = directory_offset(target)
-        if at is not None:
-            self._take(at, entry_count * target.directory.entry_bytes, "the directory")
-            self._tables += entry_count * target.directory.entry_bytes
+        directory = directory_place(target, entry_count)
+        if directory is not None:
+            self._take(directory.start, len(directory), "the directory")
+            self._tables += len(directory)
 
     def place(self, items: list[Item]) -> dict[str, int]:
         """Return name -> offset in the image.
@@ -70,12 +70,12 @@ class Placement:
         Raises:
             ProjectError: a fixed place is outside the image or taken, an item is larger than a bank, or not all fit.
         """
-        fixed = [item for item in items if item.address is not None]
+        fixed = [(item, item.address) for item in items if item.address is not None]
         free = [item for item in items if item.address is None]
-        for item in sorted(fixed, key=lambda one: one.address):
-            self._place_fixed(item)
+        for item, address in sorted(fixed, key=lambda one: one[1]):
+            self._place_fixed(item, address)
         free.sort(key=self._order)
-        packed = self._packed(free, items) if self.bank else None
+        packed = self._packed(free, items, self.bank) if self.bank else None
         for item in free:
             if packed:
                 self._put(item, packed[item.name])
@@ -83,28 +83,28 @@ class Placement:
                 self._place_free(item, items)
         return self.offsets
 
-    def _packed(self, free: list[Item], items: list[Item]) -> dict[str, int] | None:
+    def _packed(self, free: list[Item], items: list[Item], bank: int) -> dict[str, int] | None:
         """Return places in banks, or None when not all fit: placing them one by one then shows which."""
         pieces = [Piece(item.name, item.bytes, item.alignment, item.kind == "program") for item in free]
-        return pack_banks(self._gaps, pieces, self.bank, fewest_banks(self.target, [item.bytes for item in items]))
+        return pack_banks(self._gaps, pieces, bank, fewest_banks(self.target, bank, [item.bytes for item in items]))
 
     def _order(self, item: Item) -> tuple:
         if self.bank:
             return (item.kind != "program", -item.bytes, -item.alignment, item.name)
         return (-item.alignment, -item.bytes, item.name)
 
-    def _place_fixed(self, item: Item) -> None:
-        offset = offset_of(self.target, item.address)
+    def _place_fixed(self, item: Item, address: int) -> None:
+        offset = offset_of(self.target, address)
         shown = f"[{item.kind}.{item.name}] address"
         if offset is None:
             base, room = _fixed_room(self.target)
-            wrong = f"{item.address:#x} lies outside the cartridge as the console sees it"
+            wrong = f"{address:#x} lies outside the cartridge as the console sees it"
             if self.bank:
-                wrong = f"{item.address:#x} is not in bank 0, the only one whose addresses say which bank is meant"
+                wrong = f"{address:#x} is not in bank 0, the only one whose addresses say which bank is meant"
             remedy = f"use an address from {base:#x} to {base + room - 1:#x}, or leave it out; [cartridge] of the target says where that is"
             raise refuse("project.toml", shown, wrong, remedy)
         if not any(start <= offset and offset + item.bytes <= end for start, end in self._gaps):
-            wrong = f"{item.bytes} bytes at {item.address:#x} {self._in_the_way(offset, item.bytes)}"
+            wrong = f"{item.bytes} bytes at {address:#x} {self._in_the_way(offset, item.bytes)}"
             raise refuse("project.toml", shown, wrong, self._free_address(item))
         self._put(item, offset)
 

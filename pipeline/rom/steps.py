@@ -5,15 +5,15 @@ from __future__ import annotations
 import hashlib
 import zlib
 from pathlib import Path
-from typing import Any
 
+from pipeline.joints.map import MapEntry, MappedImage, write_map
 from pipeline.joints.packed import image_facts, image_file
 from pipeline.plain.files import read_json, write_bytes, write_json
 from pipeline.plain.sizes import counted
 from pipeline.rom.image import Entry, write_image
 from pipeline.rom.layout import Item, Placement, address_of, bank_of, choose_size
 from pipeline.rom.wish import Wish
-from pipeline.target.fields import directory_offset
+from pipeline.target.fields import directory_place
 from pipeline.target.records import Target
 
 
@@ -74,7 +74,7 @@ def write_rom(
     known = {**values, "build.code": build_code, **_program_values(entries, target)}
     image = write_image(target, entries, size, used, known)
     write_bytes(image_file, image)
-    write_json(map_file, {"image": _image_facts(image, used, build_code), "entries": [_map_entry(e, target) for e in entries]})
+    write_map(map_file, _mapped_image(image, used, build_code), [_map_entry(entry, target) for entry in entries])
     return f"{size:,} bytes, {used / size:.0%} used"
 
 
@@ -84,9 +84,9 @@ def _entry(blobs: Path, wish: Wish, place: dict[str, int]) -> Entry:
 
 
 def _tables_end(target: Target, count: int) -> int:
-    start = directory_offset(target)
+    directory = directory_place(target, count)
     header_end = target.header.offset + target.header.size
-    return header_end if start is None else max(header_end, start + count * target.directory.entry_bytes)
+    return header_end if directory is None else max(header_end, directory.stop)
 
 
 def _program_values(entries: list[Entry], target: Target) -> dict[str, int]:
@@ -101,26 +101,26 @@ def _program_values(entries: list[Entry], target: Target) -> dict[str, int]:
     return {}
 
 
-def _image_facts(image: bytes, used: int, build_code: str) -> dict[str, Any]:
-    return {
-        "bytes": len(image),
-        "used": used,
-        "pad": len(image) - used,
-        "crc32": f"{zlib.crc32(image):08x}",
-        "sha256": hashlib.sha256(image).hexdigest(),
-        "build_code": build_code,
-    }
+def _mapped_image(image: bytes, used: int, build_code: str) -> MappedImage:
+    return MappedImage(
+        bytes=len(image),
+        used=used,
+        pad=len(image) - used,
+        crc32=f"{zlib.crc32(image):08x}",
+        sha256=hashlib.sha256(image).hexdigest(),
+        build_code=build_code,
+    )
 
 
-def _map_entry(entry: Entry, target: Target) -> dict[str, Any]:
-    return {
-        "name": entry.facts["name"],
-        "kind": entry.facts["kind"],
-        "offset": entry.offset,
-        "address": address_of(target, entry.offset),
-        "bytes": len(entry.blob),
-        "unpacked_bytes": entry.facts["unpacked_bytes"],
-        "codec": entry.facts["codec"],
-        "alignment": entry.alignment,
-        "crc32": f"{zlib.crc32(entry.blob):08x}",
-    }
+def _map_entry(entry: Entry, target: Target) -> MapEntry:
+    return MapEntry(
+        name=entry.facts["name"],
+        kind=entry.facts["kind"],
+        offset=entry.offset,
+        address=address_of(target, entry.offset),
+        bytes=len(entry.blob),
+        unpacked_bytes=entry.facts["unpacked_bytes"],
+        codec=entry.facts["codec"],
+        alignment=entry.alignment,
+        crc32=f"{zlib.crc32(entry.blob):08x}",
+    )

@@ -20,7 +20,7 @@ from pipeline.target.loading import SHIPPED, load_target
 from pipeline.target.records import picture_rules
 from tests.assets.test_arrangements_random import prepare
 from tests.graph.builds import build, clean_outputs, draw_frame, for_target, make_project, outputs, reasons
-from tests.makers import TARGETS, build_here, problems
+from tests.makers import TARGETS, as_map, build_here, problems
 from tests.reading.test_verify import faults_of_blob
 
 POOLED = '[defaults.sprite]\narrangement = "pieces"\npool = "crew"\n'
@@ -147,7 +147,7 @@ def test_piece_that_leaves_the_pool_and_pool_that_is_not_there(made):
     with pytest.raises(BlobFault, match="its cells are in a pool of name hash 0x"):
         decode_blob("sprite", blob, target)
     gone = {**made.map, "entries": [one for one in made.map["entries"] if one["name"] != "crew"]}
-    assert any("which is not there" in one for one in verify_image(made.image, target, gone, made.facts, {}))
+    assert any("which is not there" in one for one in verify_image(made.image, target, as_map(gone), made.facts, {}))
 
 
 @pytest.mark.parametrize("length", [0, 7, record_bytes(POOL) - 1, -1])

@@ -47,7 +47,7 @@ def measure(target: Target, kind: str, count: int, alignment: int, rank: int) ->
     start = time.perf_counter()
     offsets = Placement(target, count).place(items)
     seconds = time.perf_counter() - start
-    return len({offset // _BANK for offset in offsets.values()} | {0}), fewest_banks(target, [item.bytes for item in items]), seconds
+    return len({offset // _BANK for offset in offsets.values()} | {0}), fewest_banks(target, _BANK, [item.bytes for item in items]), seconds
 
 
 def main() -> None:

@@ -11,7 +11,9 @@ from __future__ import annotations
 
 import argparse
 import copy
+import functools
 import hashlib
+import json
 import random
 import sys
 import tempfile
@@ -24,7 +26,9 @@ from pathlib import Path
 from typing import Any
 
 import pipeline.rom.image as writer
+from pipeline.joints.map import ImageMap, MapEntry, decode_map
 from pipeline.joints.packed import image_facts
+from pipeline.plain.errors import ProjectError
 from pipeline.reading import verify
 from pipeline.reading.reader import read_image
 from pipeline.target.fields import directory_offset
@@ -72,13 +76,25 @@ class Good:
     wanted: dict[str, str]
     regions: dict[str, list[range]]
 
+    @functools.cached_property
+    def _as_read(self) -> ImageMap:
+        return _as_read(self.map)
+
     def by_bytes(self, data: bytes) -> list[str]:
         """Return what a tester's look finds."""
         return list(verify.read_image(data, self.target).faults)
 
     def by_all(self, data: bytes, image_map: dict | None = None, facts: dict | None = None) -> list[str]:
         """Return what the author's look finds."""
-        return verify.verify_image(data, self.target, image_map or self.map, facts or self.facts, self.wanted)
+        try:
+            as_read = _as_read(image_map) if image_map else self._as_read
+        except ProjectError as error:
+            return [str(error)]
+        return verify.verify_image(data, self.target, as_read, facts or self.facts, self.wanted)
+
+
+def _as_read(image_map: dict[str, Any]) -> ImageMap:
+    return decode_map(json.dumps(image_map).encode(), "map.json")
 
 
 @dataclass
@@ -210,9 +226,9 @@ class Remembered:
             self._last = data, read_image(data, target)
         return self._last[1]
 
-    def pools(self, data: bytes, entries: list[dict], target: Target):
+    def pools(self, data: bytes, entries: list[MapEntry], target: Target):
         """Note whether every pool has the good image's bytes."""
-        pools = [data[one["offset"] : one["offset"] + one["bytes"]] for one in entries if one["kind"] == "pool"]
+        pools = [data[one.offset : one.offset + one.bytes] for one in entries if one.kind == "pool"]
         self._pools_good = all(one in self._good for one in pools)
         return self._pools(data, entries, target)
 
@@ -298,7 +314,7 @@ def with_sums(good: Good, data: bytes) -> bytes:
         changed[one.offset : one.offset + one.bytes] = one.placeholder.to_bytes(one.bytes, target.order_of(one.byte_order))
     results: dict[str, int | bytes] = {}
     for one in fields:
-        results[one.name] = writer._field_checksum(changed, target, one, results, places, used)
+        results[one.name] = writer._field_checksum(changed, target, one, one.checksum, results, places, used)
         changed[one.offset : one.offset + one.bytes] = writer._as_bytes(results[one.name], one, target)
     return bytes(changed)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import subprocess
 import tempfile
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
+from pipeline.joints.map import read_map
 from pipeline.project.loading.load import load_project
 from pipeline.proofs.subject import coloured
 from pipeline.proofs.subject import take as read
@@ -80,7 +80,7 @@ class _Images:
     def __init__(self, project: Path) -> None:
         self._target = load_project(project).target
         self._image = next((project / "build/rom").glob("*.rom"))
-        self._entries = {one["name"]: one for one in json.loads((project / "build/map.json").read_bytes())["entries"]}
+        self._entries = read_map(project / "build/map.json").by_name()
 
     def take(self, name: str) -> Any:
         return read(self._image, name, self._entries, self._target)

@@ -22,6 +22,7 @@ from PIL import Image
 from small_project import DEMO, ROOT
 
 from pipeline.joints.layouts import PIECE, record_bytes
+from pipeline.joints.map import MapEntry, read_map
 from pipeline.project.loading.load import load_project
 from pipeline.proofs.subject import coloured, take
 from pipeline.reading.decoded import Decoded
@@ -40,7 +41,7 @@ class Built:
     """The built project: its folders, its map by name, its image, its console."""
 
     folder: Path
-    entries: dict[str, dict]
+    entries: dict[str, MapEntry]
     image: bytes
     target: Target
 
@@ -65,7 +66,7 @@ def built(tmp_path_factory) -> Built:
     command = [sys.executable, "-m", "doit", "-f", str(ROOT / "dodo.py"), f"project={folder}"]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
     assert done.returncode == 0, done.stdout + done.stderr
-    entries = {one["name"]: one for one in json.loads((folder / "build/map.json").read_bytes())["entries"]}
+    entries = read_map(folder / "build/map.json").by_name()
     return Built(folder, entries, (folder / "build/rom/lueurs.rom").read_bytes(), load_project(folder).target)
 
 
@@ -80,16 +81,16 @@ def test_image_is_whole_from_its_bytes_alone(built):
 
 
 def test_no_asset_crosses_a_bank(built):
-    banks = {one["offset"] // 0x8000 for one in built.entries.values()}
+    banks = {one.offset // 0x8000 for one in built.entries.values()}
     assert len(banks) == 3
     for one in built.entries.values():
-        assert one["offset"] // 0x8000 == (one["offset"] + one["bytes"] - 1) // 0x8000, one["name"]
+        assert one.offset // 0x8000 == (one.offset + one.bytes - 1) // 0x8000, one.name
 
 
 def test_every_codec_is_used(built):
-    assert {one["codec"] for one in built.entries.values()} == {"stored", "packbits", "lz4"}
+    assert {one.codec for one in built.entries.values()} == {"stored", "packbits", "lz4"}
     for one in built.entries.values():
-        assert one["bytes"] <= one["unpacked_bytes"]
+        assert one.bytes <= one.unpacked_bytes
 
 
 def test_sprites_share_cells_and_mirror_them(built):
@@ -120,7 +121,7 @@ def test_layers_are_compared(built):
 
 def test_every_asset_with_a_picture_has_its_proofs(built):
     for name, one in built.entries.items():
-        if KINDS[one["kind"]].proofs:
+        if KINDS[one.kind].proofs:
             with Image.open(built.out / f"proofs/{name}.png") as picture:
                 low, high = picture.convert("L").getextrema()
                 assert low < high, name
@@ -319,7 +320,7 @@ def test_program_stays_inside_its_stack(machine):
 
 def test_damaged_assets_end_in_a_red_screen(built):
     image = bytearray(built.image)
-    at = built.entries["titre"]["offset"]
+    at = built.entries["titre"].offset
     image[at : at + 64] = b"\xff" * 64
     shown = Machine(bytes(image)).play([0, START, 0, 0, 0])
     assert (shown[-1] == 0x001F).all()

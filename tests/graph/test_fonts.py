@@ -15,6 +15,7 @@ from pipeline.project.loading.load import load_project
 from pipeline.reading.decode import decode_blob
 from pipeline.reading.verify import verify_image
 from tests.graph.builds import build, clean_outputs, for_target, make_project, outputs, reasons, run
+from tests.makers import as_map
 
 WORDS = "Żaglowiec, 12:45?\r\nna morze!\n"
 FONTS = """
@@ -126,11 +127,11 @@ def test_every_flipped_bit_of_a_font_is_found(built):
     _, entry, image = from_image(built, "numbers")
     image_map = json.loads((built / "build/map.json").read_bytes())
     facts = {one["name"]: json.loads((built / f"build/blobs/{one['name']}.json").read_bytes()) for one in image_map["entries"]}
-    assert verify_image(image, target, image_map, facts, {}) == []
+    assert verify_image(image, target, as_map(image_map), facts, {}) == []
     for place in [*range(0, 120), *range(120, entry["bytes"], 37)]:
         wrong = bytearray(image)
         wrong[entry["offset"] + place] ^= 1 << place % 8
-        assert any("numbers" in fault for fault in verify_image(bytes(wrong), target, image_map, facts, {})), place
+        assert any("numbers" in fault for fault in verify_image(bytes(wrong), target, as_map(image_map), facts, {})), place
 
 
 def test_words_that_change_rebuild_what_depends_on_them(tmp_path):

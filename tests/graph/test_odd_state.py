@@ -21,6 +21,7 @@ from pipeline.project.loading.load import load_project
 from pipeline.questions.trial import Trials
 from tests.conftest import need_tool
 from tests.graph.builds import ROOT, build, copy_built, draw_frame, make_tiny, outputs, run
+from tests.makers import as_budget, as_map, budget_json, map_json
 
 SPRITE = """
 [defaults.sprite]
@@ -165,8 +166,8 @@ def test_state_that_cannot_be_written_is_reported(folder, project):
 def test_what_is_left_of_growth_is_kept(tmp_path):
     """One bad entry does not cost the others, and numbers no image has are none."""
     log = tmp_path / "growth.json"
-    found = {"image": {"build_code": "AAAAAA", "used": 5, "bytes": 10}}
-    note_build(log, found, {"memory": 9, "scenes": {"play": {"bytes": 3}}}, "0.1.0")
+    found = as_map(map_json(build_code="AAAAAA", used=5, bytes=10)).image
+    note_build(log, found, as_budget(budget_json({"play": {"bytes": 3}}, memory=9)), "0.1.0")
     (good,) = read_log(log)
     bad = [good | {"most": 0.5}, good | {"used": -1}, good | {"scenes": ["play"]}, good | {"memory": 1 << 90}, [good], None]
     log.write_text(json.dumps([bad[0], good, *bad]))

@@ -11,6 +11,7 @@ from pipeline.intake.erase import erase
 from pipeline.intake.take_in import take_in
 from pipeline.project.file import Issue
 from pipeline.project.intake import BugColumns, BugForm, FeedbackColumns, FeedbackForm, Intake
+from tests.makers import map_json
 
 HEADINGS = {
     "time": "Timestamp", "build": "Build code", "what": "What happened", "severity": "How bad", "often": "How often",
@@ -32,7 +33,7 @@ def project(folder: Path) -> Path:
     """Write the ledger of a project: two releases, and the build at hand."""
     write_ledger(folder, [release(f"0.{rank}.0", code) for rank, code in enumerate(CODES[:2], start=1)])
     (folder / "build").mkdir()
-    (folder / "build/map.json").write_text(json.dumps({"image": {"build_code": CODES[2]}}))
+    (folder / "build/map.json").write_text(json.dumps(map_json(build_code=CODES[2])))
     return folder
 
 

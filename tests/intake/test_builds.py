@@ -10,6 +10,7 @@ from pipeline.intake.builds import Build, Builds, known_builds
 from pipeline.plain.errors import ProjectError
 from pipeline.project.file import Issue
 from tests.intake.makers import release, write_ledger
+from tests.makers import map_json
 
 KNOWN = Builds([Build("7ZZ9K2", "0.1.0"), Build("0A1B0D", "0.2.0"), Build("110011", "0.3.0")])
 
@@ -51,7 +52,7 @@ def test_near_codes_are_reported_when_there_is_only_one():
 def test_ledger_and_the_build_at_hand(tmp_path):
     """Releases come first, then the map's build; without either there is none."""
     write_ledger(tmp_path, [release("0.1.0", "7ZZ9K2"), release("0.2.0", "0A1B0D")])
-    (tmp_path / "map.json").write_text(json.dumps({"image": {"build_code": "110011"}}))
+    (tmp_path / "map.json").write_text(json.dumps(map_json()))
     found = known_builds(tmp_path, tmp_path / "map.json", "0.3.0", "beta", [])
     assert [(one.code, one.version, one.phase) for one in found.builds] == [
         ("7ZZ9K2", "0.1.0", "alpha"), ("0A1B0D", "0.2.0", "alpha"), ("110011", "0.3.0", "beta"),
@@ -69,7 +70,7 @@ def test_what_is_said_to_be_fixed(tmp_path):
         release("0.2.2", "00000B", (), ("A-2",)),
     ]
     write_ledger(tmp_path, releases)
-    (tmp_path / "map.json").write_text(json.dumps({"image": {"build_code": "110011"}}))
+    (tmp_path / "map.json").write_text(json.dumps(map_json()))
 
     def fixed(*issues: Issue) -> dict[str, int]:
         return known_builds(tmp_path, tmp_path / "map.json", "0.3.0", "beta", list(issues)).fixed

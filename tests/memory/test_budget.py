@@ -10,6 +10,7 @@ from pipeline.memory.budget import Room, over_budget, write_budget
 from pipeline.memory.budget_text import show_budget
 from pipeline.plain.errors import BadAnswer, ProjectError
 from pipeline.project.file import Choice, Planned, Scene
+from tests.makers import as_budget
 
 
 def room(**changes) -> Room:
@@ -29,6 +30,11 @@ def budget(
     told = (bundles or {}, scenes, planned or {}, needs or {}, room(**changes), ())
     said = write_budget(folder, out, dict.fromkeys(sizes, alignment), *told)
     return json.loads(out.read_bytes()), said
+
+
+def part(name: str, count: int, *assets: str) -> dict:
+    """Return a part of a case, nothing of it planned."""
+    return {"name": name, "bytes": count, "assets": list(assets), "estimated": []}
 
 
 @pytest.mark.parametrize(
@@ -56,6 +62,7 @@ def test_budget_adds_what_is_held_and_tells_what_is_left(tmp_path):
     sizes, held = {"a": 300, "b": 400, "c": 200, "d": 300}, {"screen": 100, "stack": 50}
     written, said = budget(tmp_path, sizes, scenes, bundles={"duo": ["c", "d"]}, held=held)
     assert written == {
+        "version": 1,
         "memory": 1000,
         "held": held,
         "scenes": {
@@ -64,7 +71,7 @@ def test_budget_adds_what_is_held_and_tells_what_is_left(tmp_path):
                 "margin": 50,
                 "margin_now": 50,
                 "chosen": [["duo"]],
-                "parts": [{"name": "always", "bytes": 300, "assets": ["a"]}, {"name": "duo", "bytes": 500, "assets": ["c", "d"]}],
+                "parts": [part("always", 300, "a"), part("duo", 500, "c", "d")],
                 "next": [{"bytes": 850, "chosen": [["b"]]}],
                 "limits": {},
                 "estimated": 0,
@@ -76,7 +83,7 @@ def test_budget_adds_what_is_held_and_tells_what_is_left(tmp_path):
                 "margin": -50,
                 "margin_now": -50,
                 "chosen": [],
-                "parts": [{"name": "always", "bytes": 900, "assets": ["a", "b", "c"]}],
+                "parts": [part("always", 900, "a", "b", "c")],
                 "next": [],
                 "limits": {},
                 "estimated": 0,
@@ -91,7 +98,7 @@ def test_budget_adds_what_is_held_and_tells_what_is_left(tmp_path):
         "over_planned": [],
     }
     assert said == "play needs 950 bytes at worst, 50 bytes free; end needs 1 KiB at worst, 50 bytes OVER".replace("1 KiB", "1.0 KiB")
-    assert over_budget(written) == "end needs 1.0 KiB at worst, 50 bytes OVER"
+    assert over_budget(as_budget(written)) == "end needs 1.0 KiB at worst, 50 bytes OVER"
 
 
 @pytest.mark.parametrize(("size", "margin", "over"), [(999, 1, []), (1000, 0, []), (1001, -1, ["play"])])
@@ -100,7 +107,7 @@ def test_scene_that_fills_memory_exactly_fits(tmp_path, size, margin, over):
     written, said = budget(tmp_path, {"a": size}, {"play": Scene(always=["a"])})
     assert (written["scenes"]["play"]["margin"], written["over"]) == (margin, over)
     assert ("OVER" in said) == bool(over)
-    assert (over_budget(written) is None) == (not over)
+    assert (over_budget(as_budget(written)) is None) == (not over)
 
 
 @pytest.mark.parametrize(("most", "over"), [(10, []), (9, ["play"])])
@@ -116,10 +123,10 @@ def test_part_counts_what_members_share_for_the_first_of_them(tmp_path):
     bundles = {"ann": ["a", "p"], "bob": ["b", "p"]}
     written, _ = budget(tmp_path, {"a": 7, "b": 6, "p": 2}, {"s": Scene(choose=[Choice(count=2, of=["ann", "bob"])])}, bundles)
     assert written["scenes"]["s"]["parts"] == [
-        {"name": "ann", "bytes": 9, "assets": ["a", "p"]},
-        {"name": "bob", "bytes": 6, "assets": ["b"]},
+        part("ann", 9, "a", "p"),
+        part("bob", 6, "b"),
     ]
-    assert over_budget(written) is None
+    assert over_budget(as_budget(written)) is None
 
 
 def test_project_without_scenes_says_so(tmp_path):
@@ -252,8 +259,8 @@ def test_sprite_brings_its_pool_which_counts_once(tmp_path):
     written, _ = budget(tmp_path, sizes, scenes, {"duo": ["bob"]}, needs={"ann": ("crew",), "bob": ("crew",)})
     assert {name: scene["bytes"] for name, scene in written["scenes"].items()} == {"both": 113, "named": 107, "chosen": 113, "alone": 5}
     assert written["scenes"]["chosen"]["parts"] == [
-        {"name": "ann", "bytes": 107, "assets": ["ann", "crew"]},
-        {"name": "duo", "bytes": 6, "assets": ["bob"]},
+        part("ann", 107, "ann", "crew"),
+        part("duo", 6, "bob"),
     ]
 
 
@@ -262,7 +269,7 @@ def test_what_is_planned_refuses_no_kit(tmp_path):
     scene, planned = Scene(always=["a", "cat"]), {"cat": Planned(kind="data", bytes=500)}
     written, _ = budget(tmp_path, {"a": 600}, {"play": scene}, planned=planned)
     assert (written["scenes"]["play"]["margin"], written["scenes"]["play"]["margin_now"]) == (-100, 400)
-    assert (written["over"], written["over_planned"], over_budget(written)) == ([], ["play"], None)
+    assert (written["over"], written["over_planned"], over_budget(as_budget(written))) == ([], ["play"], None)
     (tmp_path / "advice.json").write_text('{"changes": []}')
     with pytest.raises(BadAnswer, match="Without what is planned play fits, so a kit can be made."):
         show_budget(tmp_path / "budget.json", tmp_path / "advice.json")

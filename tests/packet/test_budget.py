@@ -7,6 +7,7 @@ import json
 import pypdf
 
 from pipeline.packet.document import write_packet
+from tests.makers import budget_json
 from tests.release.making import DATE, make_spec, write_map
 
 SCENE = {
@@ -33,7 +34,7 @@ def test_authors_copy_ends_with_what_fills_memory(tmp_path):
     """Every part with its bytes, what is missing, the estimate marked, and the next worst case; nothing of it for testers."""
     (tmp_path / "own").mkdir()
     testers = pages(tmp_path)
-    own = pages(tmp_path / "own", {"memory": 2048, "held": {"screen": 100}, "scenes": {"race": SCENE}})
+    own = pages(tmp_path / "own", budget_json({"race": SCENE}, memory=2048, held={"screen": 100}))
     assert len(own) == len(testers) + 1
     assert "Memory, for the author" in own[-1]
     for words in ("race needs 2.4 KiB at worst, 452 bytes OVER", "screen 100", "ann (estimate) 2,000", "missing 452", "2,300: ann, cat"):
@@ -43,4 +44,4 @@ def test_authors_copy_ends_with_what_fills_memory(tmp_path):
 
 def test_project_without_scenes_says_so(tmp_path):
     """Nothing is known then."""
-    assert "The project names no scene" in pages(tmp_path, {"memory": 2048, "held": {}, "scenes": {}})[-1]
+    assert "The project names no scene" in pages(tmp_path, budget_json({}))[-1]

@@ -21,6 +21,7 @@ import pipeline.project.file as pf
 from pipeline.packet.document import write_packet
 from pipeline.plain.shipped import TEMPLATES
 from tests.conftest import need_tool
+from tests.makers import budget_json
 from tests.packet.packet_boxes import collisions, strays, words_of
 from tests.packet.test_packet import make_packet, read_pages
 from tests.release.making import BUGS, BUILD, DATE, make_game, make_spec, write_map
@@ -328,7 +329,7 @@ def test_many_pads_with_long_names_still_make_a_whole_page(tmp_path):
 def test_author_finds_it_before_the_memory(tmp_path):
     """The page of memory stays the last of the author's own copy."""
     budget, out = tmp_path / "budget.json", tmp_path / "packet.pdf"
-    budget.write_text(json.dumps({"memory": 2048, "held": {}, "scenes": {}}))
+    budget.write_text(json.dumps(budget_json({})))
     write_packet(tmp_path, write_map(tmp_path), make_spec(), DATE, "Basalt 32", out, None, "kest.rom", budget)
     pages = read_pages(out)
     assert "Memory, for the author" in pages[-1]

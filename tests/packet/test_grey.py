@@ -14,16 +14,13 @@ import zxingcpp
 
 from pipeline.packet.document import write_packet
 from pipeline.packet.typeset import style
+from tests.makers import budget_json
 from tests.packet.packet_boxes import words_of
 from tests.release.making import BUGS, DATE, FEEDBACK, make_game, make_spec, write_boot, write_map
 
 SCALE = 6  # pixels a point: the thinnest stroke of the smallest letter covers whole pixels
 PARTS = [{"name": f"part{rank}", "bytes": 1000, "assets": ["a"]} for rank in range(9)]
-BUDGET = {
-    "memory": 20000,
-    "held": {},
-    "scenes": {"race": {"bytes": 9000, "margin": 11000, "chosen": [], "parts": PARTS, "next": [], "limits": {}, "estimated": 0}},
-}
+BUDGET = budget_json({"race": {"bytes": 9000, "margin": 11000, "parts": PARTS}}, memory=20000)
 
 
 @pytest.fixture(scope="module", params=["normal", "large"])

@@ -21,7 +21,7 @@ from pipeline.plain.sizes import Numbers
 from pipeline.project.plan import Plan, Task
 from pipeline.release.notes import write_notes
 from tests.conftest import need_tool
-from tests.makers import toml_text
+from tests.makers import budget_json, toml_text
 from tests.packet.test_budget import SCENE
 from tests.packet.test_pictures import asset, changes, pixels
 from tests.packet.test_plan import ALONE, DIVE, GRID
@@ -94,7 +94,7 @@ def full_packet(folder: Path, language: str, **more: Any) -> Path:
 def author_packet(folder: Path, language: str) -> Path:
     budget = folder / "budget.json"
     scenes = {"race": SCENE, "calm": SCENE | {"margin": 452, "estimated": 0}}
-    budget.write_text(json.dumps({"memory": 2_500_000, "held": {"screen": 100}, "scenes": scenes}))
+    budget.write_text(json.dumps(budget_json(scenes, memory=2_500_000, held={"screen": 100})))
     return full_packet(folder, language, budget_file=budget, shares={3: [[0, 1], [0]]})
 
 

@@ -6,9 +6,10 @@ import copy
 import json
 
 import pytest
+from msgspec import convert
 
 from pipeline.plain.errors import ProjectError
-from pipeline.project.ledger import find_release, read_ledger, released_before
+from pipeline.project.ledger import Release, add_to_ledger, find_release, read_ledger, released_before
 from pipeline.project.loading.load import load_project
 from tests.makers import make_project, problems
 
@@ -24,16 +25,42 @@ def release(version: str = "0.1.0", **changed) -> dict:
     return copy.deepcopy({**entry, "issues": {"open": ["TF-001"], "fixed": []}, **changed})
 
 
+def kept(version: str = "0.1.0", **changed) -> Release:
+    """Return a release as it is read from a ledger; a keyword replaces a part."""
+    return convert(release(version, **changed), Release)
+
+
 def write_ledger(folder, *releases: dict) -> None:
     """Write a ledger of some releases."""
     (folder / "ledger.json").write_text(json.dumps({"releases": list(releases)}), encoding="utf-8")
 
 
-def test_ledger_is_read_whole_with_keys_of_later_tools(tmp_path):
-    """What this tool does not know is kept for when the file is written again."""
+def test_what_other_tools_wrote_stays_in_the_file(tmp_path):
+    """Keys that this one does not know, in the file and in a release, are there after a release is added, and nothing else changes."""
     entry = release(colour="blue")
-    write_ledger(tmp_path, entry)
-    assert read_ledger(tmp_path) == [entry]
+    (tmp_path / "ledger.json").write_text(json.dumps({"releases": [entry], "shape": "round"}), encoding="utf-8")
+    assert read_ledger(tmp_path) == [kept()]
+    add_to_ledger(tmp_path, kept("0.2.0"))
+    assert json.loads((tmp_path / "ledger.json").read_bytes()) == {"version": 1, "releases": [entry, release("0.2.0")], "shape": "round"}
+    assert [one.version for one in read_ledger(tmp_path)] == ["0.1.0", "0.2.0"]
+
+
+def test_first_release_makes_the_ledger(tmp_path):
+    """With the version of its format first."""
+    add_to_ledger(tmp_path, kept())
+    assert (tmp_path / "ledger.json").read_text().startswith('{\n  "version": 1,\n  "releases": [\n')
+    assert read_ledger(tmp_path) == [kept()]
+
+
+@pytest.mark.parametrize("version", [2, 0, "1", None, True, 1.5])
+def test_ledger_of_another_format_is_refused(tmp_path, version):
+    """It is neither read nor written over."""
+    text = json.dumps({"version": version, "releases": []})
+    (tmp_path / "ledger.json").write_text(text)
+    for action in (lambda: read_ledger(tmp_path), lambda: add_to_ledger(tmp_path, kept())):
+        with pytest.raises(ProjectError, match="ledger.json, version: is .*, this version of the tool reads 1"):
+            action()
+    assert (tmp_path / "ledger.json").read_text() == text
 
 
 def test_no_ledger_is_no_release(tmp_path):
@@ -76,15 +103,15 @@ def test_ledger_that_is_none_is_refused(tmp_path, text, told):
 
 def test_release_of_the_version_itself_does_not_count():
     """So that recording a release changes nothing that is told of it."""
-    releases = [release("0.1.0"), release("0.2.0-rc.1"), release("0.2.0"), release("0.10.0")]
+    releases = [kept("0.1.0"), kept("0.2.0-rc.1"), kept("0.2.0"), kept("0.10.0")]
     for version, before in (("0.1.0", None), ("0.2.0", "0.2.0-rc.1"), ("0.9.0", "0.2.0"), ("1.0.0", "0.10.0")):
         found = released_before(releases, version)
-        assert (found and found["version"]) == before
+        assert (found and found.version) == before
 
 
 def test_release_is_found_by_its_version():
     """One that was never made is refused with those that were."""
-    assert find_release([release("0.1.0")], "0.1.0")["version"] == "0.1.0"
+    assert find_release([kept("0.1.0")], "0.1.0").version == "0.1.0"
     with pytest.raises(ProjectError) as caught:
-        find_release([release("0.1.0"), release("0.2.0")], "0.3.0")
+        find_release([kept("0.1.0"), kept("0.2.0")], "0.3.0")
     assert str(caught.value) == "since=: no version '0.3.0' was released\n    in the ledger are 0.1.0, 0.2.0"

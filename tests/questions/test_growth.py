@@ -6,13 +6,16 @@ import json
 import xml.etree.ElementTree as ElementTree
 
 from pipeline.graph.growth_log import note_build, read_log
+from pipeline.joints.budget import Budget
+from pipeline.joints.map import MappedImage
 from pipeline.questions.growth import show_growth
 from tests.graph.builds import build, make_project, outputs, run
+from tests.makers import as_budget, as_map, budget_json, map_json
 
 
-def numbers(code: str, used: int, race: int) -> tuple[dict, dict]:
+def numbers(code: str, used: int, race: int) -> tuple[MappedImage, Budget]:
     """Return what the log looks at of a map and a budget."""
-    return {"image": {"build_code": code, "used": used, "bytes": 4096}}, {"memory": 2048, "scenes": {"race": {"bytes": race}}}
+    return as_map(map_json(build_code=code, used=used, bytes=4096)).image, as_budget(budget_json({"race": {"bytes": race}}, memory=2048))
 
 
 def test_log_tells_what_grew_and_keeps_each_build_once(tmp_path):
@@ -47,8 +50,9 @@ def test_scene_that_a_build_did_not_have_is_not_shown_as_nothing(tmp_path):
     log = tmp_path / "growth.json"
     note_build(log, *numbers("AAA", 2000, 500), "0.1.0")
     assert "1 build;" in show_growth(tmp_path, log, tmp_path / "growth.svg")
-    image, budget = numbers("BBB", 2000, 500)
-    note_build(log, image, budget | {"scenes": {"race": {"bytes": 500}, "end": {"bytes": 70}}}, "0.1.0")
+    image, _ = numbers("BBB", 2000, 500)
+    budget = as_budget(budget_json({"race": {"bytes": 500}, "end": {"bytes": 70}}, memory=2048))
+    note_build(log, image, budget, "0.1.0")
     lines = show_growth(tmp_path, log, tmp_path / "growth.svg").splitlines()
     assert [line.split()[-2:] for line in lines[1:3]] == [["500", "-"], ["500", "70"]]
 

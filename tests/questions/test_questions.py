@@ -21,6 +21,7 @@ from pipeline.questions.savings import write_advice
 from pipeline.questions.trial import Trials
 from tests.conftest import LONG
 from tests.graph.builds import build, make_project, outputs, run
+from tests.makers import budget_json
 
 
 @pytest.fixture(scope="module")
@@ -55,7 +56,7 @@ def test_fit_agrees_with_converting_at_every_hundredth(built):
             scan = {}
             for at in range(60, 101) if LONG else sorted({*range(60, 101, 5), best - 1, best, min(best + 1, 100)}):
                 budget = trials.change(at_scale(asset, at) for asset in assets).budget()
-                scan[at] = budget["scenes"]["play"]["margin"] >= 0
+                scan[at] = budget.scenes["play"].margin >= 0
         fitting = [at for at, fits in scan.items() if fits]
         assert best == max(fitting, default=best), arrangement
 
@@ -176,6 +177,6 @@ def test_advice_depends_on_what_trials_look_at_and_on_nothing_else(built):
 def test_no_bytes_are_advised_where_only_limits_are_passed(tmp_path):
     """Too many palette entries with memory to spare: no saving of memory is called a help, and nothing is converted to find one."""
     scenes = {"play": {"margin": 4}, "title": {"margin": 900}}
-    write_json(tmp_path / "budget.json", {"over": ["play"], "over_planned": [], "scenes": scenes})
+    write_json(tmp_path / "budget.json", budget_json(scenes, over=["play"]))
     write_advice(None, tmp_path / "budget.json", tmp_path / "advice.json")
     assert read_json(tmp_path / "advice.json") == {"changes": []}

@@ -19,7 +19,7 @@ from pipeline.questions.where import hex_dump, show_where
 from pipeline.rom.bank_use import bank_use, show_banks
 from pipeline.target.loading import load_target, shipped_targets
 from tests.conftest import need_tool
-from tests.makers import TARGETS, build_here, make_project
+from tests.makers import TARGETS, build_here, make_project, map_entry
 
 PEBBLE = load_target(shipped_targets()["pebble8"])
 
@@ -114,9 +114,9 @@ def test_dump_reads_back(data, start):
 def test_banks_add_up():
     """Used, between and end are a bank's bytes; the last bank's end is not lost."""
     entries = [
-        {"name": "a", "kind": "data", "offset": 0x200, "bytes": 0x3000, "alignment": 1},
-        {"name": "b", "kind": "data", "offset": 0x4000, "bytes": 0x3F00, "alignment": 1},
-        {"name": "c", "kind": "data", "offset": 0x8010, "bytes": 0x10, "alignment": 16},
+        map_entry("a", offset=0x200, bytes=0x3000),
+        map_entry("b", offset=0x4000, bytes=0x3F00),
+        map_entry("c", offset=0x8010, bytes=0x10, alignment=16),
     ]
     use = bank_use(entries, PEBBLE)
     assert [one["used"] + one["between"] + one["end"] for one in use["banks"]] == [0x4000] * 3

@@ -13,7 +13,7 @@ from pipeline.plain.shipped import MONO
 from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import BlobFault
 from pipeline.reading.verify import verify_image
-from tests.makers import TARGETS, Built, build_here, make_project
+from tests.makers import TARGETS, Built, as_map, build_here, make_project
 from tests.reading.test_verify import entries, rank_of, replaced, write
 
 TABLE = '[font.small]\nfile = "a.ttf"\nsize = 9\ncharacters = "ABCAÀ"\nspacing = "fixed"\npalette = "figures"\n'
@@ -87,7 +87,7 @@ def faults_of(made: Built, blob: bytes) -> list[str]:
         "image": made.map["image"] | {"crc32": f"{zlib.crc32(image):08x}", "sha256": hashlib.sha256(image).hexdigest()},
         "entries": [one | ({"crc32": f"{zlib.crc32(blob):08x}"} if one["name"] == "small" else {}) for one in made.map["entries"]],
     }
-    return verify_image(image, made.project.target, image_map, facts, {})
+    return verify_image(image, made.project.target, as_map(image_map), facts, {})
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,7 @@ from pipeline.reading.verify import verify_image
 from pipeline.target.fields import directory_offset
 from tests.conftest import LONG
 from tests.graph.builds import build, for_target, make_project
+from tests.makers import as_map
 
 TARGETS = ("basalt32", "lattice16", "pebble8")
 
@@ -46,7 +47,7 @@ def test_good_image_has_no_fault(made):
     """Every shipped target's image reads back without a fault, by bytes alone and against the build's intent."""
     data, target, image_map, facts = made
     assert read_image(data, target).faults == []
-    assert verify_image(data, target, image_map, facts, {}) == []
+    assert verify_image(data, target, as_map(image_map), facts, {}) == []
 
 
 def test_every_flipped_bit_of_header_and_directory_is_found(made):
@@ -88,7 +89,7 @@ def test_decoding_gives_what_conversion_meant(made):
         if "shape" in facts[entry["name"]].get("intent", {}) and entry["kind"] != "sound":
             assert list(decoded.pixels.shape) == facts[entry["name"]]["intent"]["shape"]
             wrong = {**facts, entry["name"]: {**facts[entry["name"]], "intent": {**facts[entry["name"]]["intent"], "sha256": "0" * 64}}}
-            assert f"{entry['name']}: its pixels are not the converted ones" in verify_image(data, target, image_map, wrong, {})
+            assert f"{entry['name']}: its pixels are not the converted ones" in verify_image(data, target, as_map(image_map), wrong, {})
         if entry["kind"] == "palette":
             assert decoded.colours.tolist() == facts[entry["name"]]["colours"]
 
@@ -101,7 +102,7 @@ def test_swapped_directory_entries_are_found_against_the_map(made):
     changed = bytearray(data)
     first, second = directory.start, directory.start + width
     changed[first : first + width], changed[second : second + width] = data[second : second + width], data[first : first + width]
-    assert verify_image(bytes(changed), target, image_map, facts, {})
+    assert verify_image(bytes(changed), target, as_map(image_map), facts, {})
 
 
 def test_shortened_image_is_found(made):
@@ -113,7 +114,7 @@ def test_shortened_image_is_found(made):
 def test_header_value_that_is_not_the_projects_is_found(made):
     """The title in the header is compared with the project's."""
     data, target, image_map, facts = made
-    faults = verify_image(data, target, image_map, facts, {"project.title": "Another Game"})
+    faults = verify_image(data, target, as_map(image_map), facts, {"project.title": "Another Game"})
     assert faults == ["the header says project.title is 'Small Game', the project says 'Another Game'"]
 
 

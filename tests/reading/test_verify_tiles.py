@@ -9,7 +9,7 @@ from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import BlobFault
 from pipeline.reading.verify import verify_image
 from tests.assets.test_tiled import shore
-from tests.makers import Built, build_here
+from tests.makers import Built, as_map, build_here
 from tests.reading.test_verify import blob_of, faults_of_blob, faults_of_change, number
 
 LINED = "lines = 2\nfirst = 16\ntransparent = true"
@@ -31,7 +31,7 @@ def pebble(tmp_path_factory) -> Built:
 def test_image_with_tiles_is_as_meant(lattice, pebble):
     """Nothing is wrong with either image."""
     for made in (lattice, pebble):
-        assert verify_image(made.image, made.project.target, made.map, made.facts, {}) == []
+        assert verify_image(made.image, made.project.target, as_map(made.map), made.facts, {}) == []
 
 
 def test_every_flipped_bit_of_the_map_is_found(lattice):

@@ -57,7 +57,7 @@ def write_map(folder: Path) -> Path:
         "build_code": BUILD,
     }
     path = folder / "map.json"
-    path.write_text(json.dumps({"image": image, "entries": []}))
+    path.write_text(json.dumps({"version": 1, "image": image, "entries": []}))
     return path
 
 

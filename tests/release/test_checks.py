@@ -9,11 +9,11 @@ import pytest
 
 import pipeline.project.file as pf
 from pipeline.release.checks import Crosses, all_checks, content_of, page_of
-from tests.project.test_ledger import release
+from tests.makers import as_budget, budget_json
+from tests.project.test_ledger import kept
 from tests.release.making import make_game
 
 HASH = "1" * 64
-SCENE = {"bytes": 500, "margin": 100, "estimated": 0, "limits": {}}
 FORMS = pf.Links(feedback="https://forms.relay.tld/f", bugs="https://forms.relay.tld/b")
 ISSUE = pf.Issue(id="TF-001", severity="minor", where="w", what="x")
 
@@ -21,11 +21,11 @@ ISSUE = pf.Issue(id="TF-001", severity="minor", where="w", what="x")
 def check(name: str, **changed: Any) -> tuple[bool, str, str]:
     """Return whether a check is a tick, what it tells, and its remedy; a keyword replaces what it looks at."""
     given = {
-        "releases": [release("0.2.0")],
+        "releases": [kept("0.2.0")],
         "content": content_of("9" * 64, "8" * 64, "NEW000"),
         "game": make_game(phase="alpha"),
         "links": FORMS,
-        "budget": {"scenes": {"play": SCENE, "fight": SCENE | {"margin": 50}}, "over": []},
+        "budget": as_budget(budget_json({"play": {}, "fight": {"margin": 50}})),
         "seen": {"file": HASH, "map": HASH, "verified": HASH},
         "origins": {"ada": "Drawn."},
         "issues": [ISSUE],
@@ -92,16 +92,16 @@ def test_one_code_is_one_image(version, content, told):
 )
 def test_phase_goes_forward_within_a_major_version(phase, version, good, told):
     """Phases in the order of the project file's record."""
-    found = check("phase", releases=[release("0.2.0", phase="beta")], game=make_game(version=version, phase=phase))
+    found = check("phase", releases=[kept("0.2.0", phase="beta")], game=make_game(version=version, phase=phase))
     assert found[:2] == (good, told)
 
 
 def test_memory():
     """The fullest scene is told; over budget is a cross; no scene is no cross."""
     assert check("memory")[:2] == (True, "every scene fits; the fullest is fight, with 50 bytes free")
-    over = {"scenes": {"play": SCENE | {"margin": -100}}, "over": ["play"]}
+    over = as_budget(budget_json({"play": {"margin": -100}}, over=["play"]))
     assert check("memory", budget=over)[:2] == (False, "play needs 500 bytes at worst, 100 bytes OVER")
-    assert check("memory", budget={"scenes": {}, "over": []})[:2] == (True, "no scene is named, so nothing is known")
+    assert check("memory", budget=as_budget(budget_json({})))[:2] == (True, "no scene is named, so nothing is known")
 
 
 @pytest.mark.parametrize("part", ["file", "map", "verified"])

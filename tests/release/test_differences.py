@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import json
 
+from msgspec import convert
+
 import pipeline.project.file as pf
 from pipeline.packet.content.content import changes_content
+from pipeline.project.ledger import ReleasedAsset
 from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, show_differences
-from tests.project.test_ledger import release
+from tests.makers import map_entry
+from tests.project.test_ledger import kept
 
 OLD = {
     "ada": {"kind": "sprite", "bytes": 100, "sha256": "a"},
@@ -29,15 +33,19 @@ NONE = {"before": None, "now": None}  # pictures are added to what is compared
 WORDS = {version: [{"text": f"Of {version}.", "line": rank}] for rank, version in enumerate(("0.3.1", "0.10.0", "0.3.0", "0.2.0", "0.1.0"))}
 
 
+def _assets(values: dict[str, dict]) -> dict[str, ReleasedAsset]:
+    return convert(values, dict[str, ReleasedAsset])
+
+
 def issue(name: str, status: str = "open", fixed_in: str | None = None) -> pf.Issue:
     return pf.Issue(id=name, severity="minor", where="w", what="x", status=status, fixed_in=fixed_in)
 
 
 def found(issues=(), looks=None, told=frozenset()) -> dict:
-    old = release("0.2.0", assets=OLD, budget={"play": 500, "menu": 20}, issues={"open": ["A-1", "A-2", "A-3"], "fixed": ["A-0"]})
-    scenes = {"play": {"bytes": 450}, "race": {"bytes": 10}}
+    old = kept("0.2.0", assets=OLD, budget={"play": 500, "menu": 20}, issues={"open": ["A-1", "A-2", "A-3"], "fixed": ["A-0"]})
+    scenes = {"play": 450, "race": 10}
     looks = {"ada": "recoloured"} if looks is None else looks
-    return differences(old, {"used": 900}, scenes, NOW, list(issues), WORDS, "0.3.1", looks, told)
+    return differences(old, 900, scenes, _assets(NOW), list(issues), WORDS, "0.3.1", looks, told)
 
 
 def test_assets_scenes_and_image():
@@ -104,11 +112,11 @@ def test_looks_are_compared_where_bytes_or_palette_changed():
     now = NOW | {"ada": NOW["ada"] | {"drawn": "1"}, "ben": NOW["ben"] | {"drawn": "2"}, "cat": OLD["ada"] | {"drawn": "1"}}
     now |= {"dan": NOW["ada"] | {"drawn": "1"}, "eve": NOW["ben"] | {"drawn": "2"}, "fresh": NOW["fresh"] | {"drawn": "1"}}
     palettes = {"ada": "colours", "ben": "colours", "cat": None, "dan": "colours", "eve": None, "fresh": "colours"}
-    looks = compare_looks(release(assets=old), now, palettes, look)
+    looks = compare_looks(kept(assets=old), _assets(now), palettes, look)
     assert looks == {"ada": "alike", "ben": "redrawn", "dan": "recoloured"}
     assert asked == ["ada", "dan"]
     # Told: ben, who looks as before in other timing or from another anchor, and eve, who is of another kind.
-    told = differences(release("0.2.0", assets=old), {"used": 9}, {}, now, [], {}, "0.3.1", looks)
+    told = differences(kept("0.2.0", assets=old), 9, {}, _assets(now), [], {}, "0.3.1", looks)
     assert [one["name"] for one in told["changed"]] == ["ben", "bell", "colours", "eve"]
 
 
@@ -123,13 +131,13 @@ def test_fixed_before_a_release_that_listed_it_as_open():
 
 def test_a_drawing_is_its_pixels_and_timing(tmp_path):
     """Not its colours' places, nor how it is stored."""
-    entries = [{"name": "ada", "kind": "sprite", "bytes": 5}]
+    entries = [map_entry("ada", kind="sprite", bytes=5)]
 
     def drawn(pixels: bytes, **facts) -> str:
         (tmp_path / "ada.rgba").write_bytes(pixels)
         plain = {"sha256": "a", "frames": 2, "width": 1, "height": 1, "anchor": [0, 0], "animations": [{"steps": [[0, 8]]}]}
         (tmp_path / "ada.json").write_text(json.dumps(plain | facts))
-        return assets_now(tmp_path, entries, {"ada": tmp_path / "ada.rgba"})["ada"]["drawn"]
+        return assets_now(tmp_path, entries, {"ada": tmp_path / "ada.rgba"})["ada"].drawn
 
     one = drawn(b"1234")
     assert drawn(b"1234", sha256="b", pieces=9) == one

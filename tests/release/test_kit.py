@@ -16,6 +16,7 @@ from pipeline.packet.content.content import kit_stem
 from pipeline.plain.errors import ProjectError
 from pipeline.release.kit import write_kit
 from tests.conftest import need_tool
+from tests.makers import budget_json
 from tests.release.making import BUILD, DATE, IMAGE_BYTES, STEM, write_map
 
 NAMES = [f"{STEM}.rom", f"{STEM}-packet.pdf", f"{STEM}-notes.txt", "SHA256SUMS"]
@@ -28,8 +29,8 @@ def make_parts(folder: Path, margin: int = 100) -> dict:
     names = {"image": "kest.rom", "packet": "packet.pdf", "notes": "NOTES.txt"}
     for key, data in parts.items():
         (folder / names[key]).write_bytes(data)
-    scene = {"bytes": 4096 - margin, "margin": margin, "limits": {}, "estimated": 0}
-    budget = {"memory": 4096, "held": {}, "scenes": {"dive": scene}, "over": ["dive"] if margin < 0 else []}
+    scene = {"bytes": 4096 - margin, "margin": margin, "margin_now": margin}
+    budget = budget_json({"dive": scene}, over=["dive"] if margin < 0 else [])
     (folder / "budget.json").write_text(json.dumps(budget))
     (folder / "advice.json").write_text(json.dumps({"changes": ["this saves 1 KiB", "that saves 12 bytes"] if margin < 0 else []}))
     return {

@@ -10,6 +10,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from pipeline.graph.plan import plan_project
+from pipeline.joints.map import read_map
 from pipeline.project.model import LoadedProject
 from pipeline.proofs.subject import Subject, take
 from tests.makers import build_here, make_project, project_text, write_text
@@ -56,7 +57,7 @@ def subject(project: LoadedProject, name: str, image: Path | None = None) -> Sub
     """Return an asset as some image holds it; the build's own where none is named."""
     given = arguments(project, name)
     image = image or given["image"]
-    entries = {entry["name"]: entry for entry in json.loads(given["map_file"].read_bytes())["entries"]}
+    entries = read_map(given["map_file"]).by_name()
     decoded = take(image, name, entries, given["target"])
     colours = take(image, given["palette"], entries, given["target"]) if given["palette"] else None
     facts = json.loads((given["blobs"] / f"{name}.json").read_bytes())

@@ -5,13 +5,13 @@ from __future__ import annotations
 from pipeline.project.file import Issue
 from pipeline.release.differences import differences
 from pipeline.report.what_changed import changes_shown
-from tests.project.test_ledger import release
+from tests.project.test_ledger import kept
 
 
 def test_every_issue_whose_state_changed_is_listed():
     """Of four open in the release: fixed since, settled, told of no more, and still open, which is no news; a new one; one come back."""
-    old = release("0.1.0", issues={"open": ["A-1", "A-2", "A-3", "A-4"], "fixed": ["A-6"]})
+    old = kept("0.1.0", issues={"open": ["A-1", "A-2", "A-3", "A-4"], "fixed": ["A-6"]})
     states = (("A-1", "fixed", "0.2.0"), ("A-2", "by design", None), ("A-4", "open", None), ("A-5", "open", None), ("A-6", "open", None))
     issues = [Issue(id=name, severity="minor", where="w", what="x", status=state, fixed_in=fixed) for name, state, fixed in states]
-    shown = changes_shown(differences(old, {"used": 1000}, {}, {}, issues, {}, "0.2.0", {}))
+    shown = changes_shown(differences(old, 1000, {}, {}, issues, {}, "0.2.0", {}))
     assert [ids for _, ids in shown["issues"]] == [["A-1"], ["A-5"], ["A-6"], ["A-2"], ["A-3"]]

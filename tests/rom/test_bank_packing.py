@@ -160,4 +160,4 @@ def test_nothing_overlaps_or_crosses_a_banks_end_and_fixed_addresses_are_kept(si
         taken.append((offset, offset + item.bytes))
     taken.sort()
     assert all(end <= start for (_, end), (start, _) in zip(taken, taken[1:], strict=False))
-    assert fewest_banks(roomy, [item.bytes for item in items]) <= max(end - 1 for _, end in taken) // 16384 + 1
+    assert fewest_banks(roomy, 16384, [item.bytes for item in items]) <= max(end - 1 for _, end in taken) // 16384 + 1

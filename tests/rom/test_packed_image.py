@@ -19,7 +19,7 @@ from pipeline.reading.reader import read_image
 from pipeline.reading.verify import verify_image
 from pipeline.rom.image import Entry
 from tests.conftest import need_tool
-from tests.makers import TARGETS, Built, build_here, make_project, problems, project_text, target_data, toml_text, write_text
+from tests.makers import TARGETS, Built, as_map, build_here, make_project, problems, project_text, target_data, toml_text, write_text
 from tests.reading.test_verify import entries, rank_of, replaced, write
 
 KINDS = ("sprite", "background", "palette", "sound", "data")
@@ -80,7 +80,7 @@ def test_verified_image_reads_back(packed):
     """Every part of the check passes, by the image alone and against map and facts."""
     facts = facts_of(packed)
     assert read_image(packed.image, packed.project.target, None).faults == []
-    assert verify_image(packed.image, packed.project.target, packed.map, facts, {}) == []
+    assert verify_image(packed.image, packed.project.target, as_map(packed.map), facts, {}) == []
 
 
 def facts_of(made: Built) -> dict[str, dict]:
@@ -152,7 +152,7 @@ def faults_of_packed(made: Built, name: str, data: bytes | None = None, **told) 
     image = write(made, changed)
     image_map["image"] |= {"crc32": f"{zlib.crc32(image):08x}", "sha256": hashlib.sha256(image).hexdigest()}
     image_map["entries"][rank] |= {"crc32": f"{zlib.crc32(data):08x}", **told}
-    return verify_image(image, made.project.target, image_map, facts_of(made) | {name: facts}, {})
+    return verify_image(image, made.project.target, as_map(image_map), facts_of(made) | {name: facts}, {})
 
 
 def test_wrong_codec_or_size_is_found(basalt):
@@ -169,14 +169,14 @@ def test_directory_that_disagrees_with_the_map_is_found(basalt):
     for told in ({"codec": "packbits"}, {"unpacked_bytes": 7}):
         image_map = copy.deepcopy(basalt.map)
         image_map["entries"][rank_of(basalt, "ada")] |= told
-        faults = verify_image(basalt.image, basalt.project.target, image_map, facts_of(basalt), {})
+        faults = verify_image(basalt.image, basalt.project.target, as_map(image_map), facts_of(basalt), {})
         assert any(f"the directory's {next(iter(told))} of ada is" in fault for fault in faults)
 
 
 def test_codec_that_programs_do_not_unpack_is_found(basalt):
     """An image for a target that unpacks only PackBits must hold no LZ4."""
     target = msgspec.structs.replace(basalt.project.target, codecs=["packbits"])
-    faults = verify_image(basalt.image, target, basalt.map, facts_of(basalt), {})
+    faults = verify_image(basalt.image, target, as_map(basalt.map), facts_of(basalt), {})
     assert "ada is packed with lz4, which programs for Basalt 32 do not unpack" in faults
 
 

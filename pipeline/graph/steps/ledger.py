@@ -51,7 +51,7 @@ def ledger_steps(site: Site, since: str) -> Iterator[Step]:
 def _changes(site: Site, since: str) -> Iterator[Step]:
     out, project = changes_file(site), site.project
     if since:
-        find_release(list(project.releases), since)
+        find_release(project.releases, since)
     asked = {key: getattr(site, name) for key, name in (("folder", "folder"), ("map_file", "map"), ("budget_file", "budget"))}
     asked |= {"blobs": site.blobs, "scaled": _scaled(site), "version": project.spec.game.version, "issues": _issues(site), **_drawing(site)}
     reads = (site.image, site.map, site.budget, *site.all_facts(), *_scaled(site).values(), *_committed(site))

@@ -9,6 +9,7 @@ from pathlib import PurePath
 from typing import Any
 
 from pipeline.joints.links import report_link, with_build
+from pipeline.joints.map import MappedImage
 from pipeline.plain.sizes import ENGLISH, Numbers
 from pipeline.project.file import SEVERITIES
 from pipeline.project.issues import issue_title, open_issues, to_retest
@@ -34,7 +35,7 @@ def clean(text: str) -> str:
 
 def packet_content(
     spec: dict[str, Any],
-    image: dict[str, Any],
+    image: MappedImage,
     date: datetime.date | None,
     console: str,
     image_name: str = "",
@@ -46,7 +47,7 @@ def packet_content(
 
     Args:
         spec: the project's records by table: game, links, pad, control, issue, contents, instructions, plan.
-        image: the ``image`` part of ``map.json``.
+        image: as ``map.json`` describes it.
         date: of the build, or None.
         console: name of the target.
         image_name: the image's file name in the build folder; left out: as the build names it.
@@ -54,14 +55,17 @@ def packet_content(
         tester: number that the links carry, such as T3; empty for what everybody gets.
         numbers: how sizes are written.
     """
-    build = image["build_code"]
+    build = image.build_code
     contents, instructions = spec["contents"], spec["instructions"]
     return {
         **_game(spec["game"], build, image_name),
         "build": build,
         "date": date.isoformat() if date else "",
         "console": clean(console),
-        **{key: image[key] for key in ("bytes", "used", "crc32", "sha256")},
+        "bytes": image.bytes,
+        "used": image.used,
+        "crc32": image.crc32,
+        "sha256": image.sha256,
         **_links(spec["links"], build, tester),
         "included": _each(contents.included),
         "missing": _each(contents.missing),

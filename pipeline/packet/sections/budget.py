@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from reportlab.graphics.shapes import Drawing, Line, Rect
-from reportlab.lib.colors import HexColor
+from reportlab.lib.colors import Color, HexColor
 from reportlab.platypus import Flowable, KeepTogether, PageBreak, Paragraph, Spacer
 
+from pipeline.joints.budget import Budget, Case, Part, SceneBudget
 from pipeline.memory.usage import LIMITS
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.page import Draft, head
@@ -21,65 +20,65 @@ _FILLS = [HexColor(value) for value in (0x8A949E, 0x16475A, 0xA9CFCF, 0x2F6F73, 
 
 def budget_part(draft: Draft) -> list[Flowable]:
     """What every scene needs at worst; nothing in a tester's copy."""
-    budget = draft.told.get("budget")
+    budget: Budget | None = draft.told.get("budget")
     if not budget:
         return []
     parts = [PageBreak(), *head(draft, "budget", draft.wording.text("budget.heading")), _text(draft, "budget.note", draft.look.NOTE)]
-    if not budget["scenes"]:
+    if not budget.scenes:
         return [*parts, _text(draft, "budget.none", draft.look.BODY)]
-    for name, scene in budget["scenes"].items():
+    for name, scene in budget.scenes.items():
         parts.append(KeepTogether(_scene(draft, name, scene, budget)))
     return parts
 
 
-def _scene(draft: Draft, name: str, scene: dict[str, Any], budget: dict[str, Any]) -> list[Flowable]:
-    parts = [{"name": key, "bytes": count} for key, count in budget["held"].items()] + scene["parts"]
-    free = draft.wording.text("budget.free" if scene["margin"] >= 0 else "budget.missing")
+def _scene(draft: Draft, name: str, scene: SceneBudget, budget: Budget) -> list[Flowable]:
+    parts = [*budget.held_parts(), *scene.parts]
+    free = draft.wording.text("budget.free" if scene.margin >= 0 else "budget.missing")
     filled = zip(parts, _cycle(len(parts)), strict=True)
-    rows = [_row(draft, part["name"] + _estimated(draft, part), part["bytes"], fill) for part, fill in filled]
-    rows.append(_row(draft, free, abs(scene["margin"]), None))
-    title = _title(draft, name, scene, budget["memory"])
-    bar = _bar(draft.width, parts, budget["memory"], max(budget["memory"], scene["bytes"]))
+    rows = [_row(draft, part.name + _estimated(draft, part), part.bytes, fill) for part, fill in filled]
+    rows.append(_row(draft, free, abs(scene.margin), None))
+    title = _title(draft, name, scene, budget.memory)
+    bar = _bar(draft.width, parts, budget.memory, max(budget.memory, scene.bytes))
     table = grid(rows, [14, *(draft.look.grown(width) for width in (60 * style.mm, 30 * style.mm))], [])
     table.hAlign = "LEFT"
-    more = [_next(draft, one) for one in scene["next"]]
+    more = [_next(draft, one) for one in scene.next]
     after = [_text(draft, "budget.next", draft.look.BODY_STRONG), *more] if more else []
     return [Spacer(1, 10), Paragraph(mark(title), draft.look.BODY_STRONG), Spacer(1, 4), bar, Spacer(1, 6), table, Spacer(1, 6), *after]
 
 
-def _title(draft: Draft, name: str, scene: dict[str, Any], memory: int) -> str:
+def _title(draft: Draft, name: str, scene: SceneBudget, memory: int) -> str:
     """Return one line about a scene, as ``memory.budget.describe_scene`` has it in English."""
     wording, numbers = draft.wording, draft.wording.numbers
-    state = wording.text("budget.left" if scene["margin"] >= 0 else "budget.over", size=numbers.size(abs(scene["margin"])))
-    if scene["estimated"]:
-        state += " " + wording.text("budget.part", size=numbers.size(scene["estimated"]))
-    for key, limit in scene["limits"].items():
-        if limit["used"] > limit["most"]:
-            state += ", " + wording.text("budget.limit", count=numbers.count(limit["used"] - limit["most"]), what=LIMITS[key])
-    return wording.text("budget.scene", name=name, size=numbers.size(scene["bytes"]), state=state, memory=numbers.size(memory))
+    state = wording.text("budget.left" if scene.margin >= 0 else "budget.over", size=numbers.size(abs(scene.margin)))
+    if scene.estimated:
+        state += " " + wording.text("budget.part", size=numbers.size(scene.estimated))
+    for key, limit in scene.limits.items():
+        if limit.passed:
+            state += ", " + wording.text("budget.limit", count=numbers.count(limit.used - limit.most), what=LIMITS[key])
+    return wording.text("budget.scene", name=name, size=numbers.size(scene.bytes), state=state, memory=numbers.size(memory))
 
 
 def _cycle(count: int) -> list:
     return [_FILLS[rank % len(_FILLS)] for rank in range(count)]
 
 
-def _estimated(draft: Draft, part: dict[str, Any]) -> str:
-    return f" ({draft.wording.text('budget.estimated')})" if part.get("estimated") else ""
+def _estimated(draft: Draft, part: Part) -> str:
+    return f" ({draft.wording.text('budget.estimated')})" if part.estimated else ""
 
 
 def _row(draft: Draft, name: str, count: int, fill) -> list:
     box = Drawing(_KEY, _KEY)
-    box.add(Rect(0, 0, _KEY, _KEY, fillColor=fill or style.PAPER, strokeColor=style.INK, strokeWidth=0.6))
+    box.add(_box(0, 0, _KEY, _KEY, fill or style.PAPER, style.INK, 0.6))
     return [box, Paragraph(mark(name), draft.look.CELL), Paragraph(draft.wording.numbers.count(count), draft.look.CELL_MONO)]
 
 
-def _bar(width: float, parts: list[dict[str, Any]], memory: int, whole: int) -> Drawing:
+def _bar(width: float, parts: list[Part], memory: int, whole: int) -> Drawing:
     """Return all of memory as one bar, and where it ends if what is needed goes on."""
     drawing, left = Drawing(width, _HEIGHT + 4), 0.0
-    drawing.add(Rect(0, 2, width, _HEIGHT, fillColor=style.PAPER, strokeColor=style.INK, strokeWidth=0.8))
+    drawing.add(_box(0, 2, width, _HEIGHT, style.PAPER, style.INK, 0.8))
     for part, fill in zip(parts, _cycle(len(parts)), strict=True):
-        share = width * part["bytes"] / whole
-        drawing.add(Rect(left, 2, share, _HEIGHT, fillColor=fill, strokeColor=style.PAPER, strokeWidth=0.6))
+        share = width * part.bytes / whole
+        drawing.add(_box(left, 2, share, _HEIGHT, fill, style.PAPER, 0.6))
         left += share
     end = width * memory / whole
     if memory < whole:
@@ -87,9 +86,16 @@ def _bar(width: float, parts: list[dict[str, Any]], memory: int, whole: int) -> 
     return drawing
 
 
-def _next(draft: Draft, one: dict[str, Any]) -> Paragraph:
-    names = ", ".join(name for group in one["chosen"] for name in group)
-    return Paragraph(mark(f"{draft.wording.numbers.count(one['bytes'])}: {names}"), draft.look.CELL)
+def _box(left: float, bottom: float, width: float, height: float, fill: Color, line: Color, line_width: float) -> Rect:
+    # As attributes: the library's types do not know that a shape takes them as arguments.
+    box = Rect(left, bottom, width, height)
+    box.fillColor, box.strokeColor, box.strokeWidth = fill, line, line_width
+    return box
+
+
+def _next(draft: Draft, one: Case) -> Paragraph:
+    names = ", ".join(name for group in one.chosen for name in group)
+    return Paragraph(mark(f"{draft.wording.numbers.count(one.bytes)}: {names}"), draft.look.CELL)
 
 
 def _text(draft: Draft, key: str, look) -> Paragraph:

@@ -144,7 +144,7 @@ def _add(canvas: Canvas, name: str, tip: str, box: tuple[float, float, float, fl
         }
     )
     form = canvas.acroForm
-    canvas._addAnnotation(field)
+    canvas._addAnnotation(field)  # pyright: ignore[reportAttributeAccessIssue] (the library's types leave it out)
     form.fields.append(form.getRef(field))
     names = {"Type": "Font", "Subtype": "Type1", "BaseFont": "Helvetica", "Encoding": "WinAnsiEncoding"}
     font = PDFDictionary({key: PDFName(value) for key, value in names.items()})

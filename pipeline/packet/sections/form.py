@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import Flowable, PageBreak, Paragraph, Spacer, Table
 
@@ -20,7 +22,7 @@ _GAP, _BELOW = 9, 7  # points between boxes, and under a row
 _WIDEST = 0.3  # of the page, what follows boxes to tick
 # The long answers, each with the least lines it needs and its share of those left over.
 _ANSWERS = {"expected": (2, 2), "seen": (3, 4), "steps": (4, 5)}
-_Rows = list[Flowable]
+_Rows = Sequence[Flowable]
 
 
 def form_part(draft: Draft) -> list[Flowable]:
@@ -81,7 +83,7 @@ def _labelled(draft: Draft, key: str, width: float, height: float, line: float =
     ]
 
 
-def _filled(draft: Draft, above: _Rows, answers: list[str], below: _Rows) -> _Rows:
+def _filled(draft: Draft, above: _Rows, answers: list[str], below: _Rows) -> list[Flowable]:
     """Return a page whose boxes of several lines take all that the other rows leave; nothing where they would be too small."""
     shown = {key: _ANSWERS[key] for key in answers if draft.wording.text(f"form.{key}")}
     line = _LINE_LARGE if draft.look.large else _LINE
@@ -115,7 +117,7 @@ def _often(draft: Draft) -> list[Table]:
     return [*row, _labels_row(draft, "", pair)] if row else []
 
 
-def _counted(draft: Draft) -> _Rows:
+def _counted(draft: Draft) -> list[Flowable]:
     label = draft.wording.text("form.counted")
     if not label:
         return []

@@ -100,12 +100,13 @@ def _boot_and_codes(draft: Draft) -> Table:
         return grid([[[cards[0]], [cards[1]]]], [(draft.width + _GAP) / 2, (draft.width - _GAP) / 2], [])
     width = draft.width - _BOOT[0] - _GAP
     feedback, bugs = _cards(draft, width)
-    return grid([[_boot(draft), [feedback, Spacer(1, 10), bugs]]], [_BOOT[0] + _GAP, width], [("RIGHTPADDING", (0, 0), (0, 0), _GAP)])
+    boot, codes = _boot(draft, draft.boot), [feedback, Spacer(1, 10), bugs]
+    return grid([[boot, codes]], [_BOOT[0] + _GAP, width], [("RIGHTPADDING", (0, 0), (0, 0), _GAP)])
 
 
-def _boot(draft: Draft) -> list[Flowable]:
+def _boot(draft: Draft, path: Path) -> list[Flowable]:
     wording = draft.wording
-    picture = boot_picture(draft.boot)
+    picture = boot_picture(path)
     caption = Paragraph(mark(wording.text("first.boot")), draft.look.CAPTION)
     return [picture, caption, Paragraph(mark(wording.text("first.boot_use")), draft.look.CAPTION_TEXT)]
 

@@ -119,19 +119,19 @@ def draw_keys(canvas: Canvas, keys: list[Key], cell: float, size: float) -> None
     canvas.setLineWidth(1)
     for key in keys:
         if key.hub:
-            _draw_cross(canvas, key, cell)
+            _draw_cross(canvas, key.hub, key.caps, cell)
         for cap in key.caps:
             _draw_cap(canvas, cap, cell, size)
 
 
-def _draw_cross(canvas: Canvas, key: Key, cell: float) -> None:
+def _draw_cross(canvas: Canvas, hub: Rect, caps: tuple[Cap, ...], cell: float) -> None:
     """Draw a cross as one dark outline; its arms then only add what distinguishes them."""
     canvas.setFillColor(style.INK)
     canvas.setStrokeColor(style.INK)
-    for box in (key.hub, *(cap.box for cap in key.caps)):
+    for box in (hub, *(cap.box for cap in caps)):
         _rectangle(canvas, box, cell * 0.12)
     # Squares over the joints of arms and middle, whose rounded corners would leave notches.
-    for cap in key.caps:
+    for cap in caps:
         x, y = ((cap.box[side] + cap.box[side + 2] - cap.points[side] * cell) / 2 for side in (0, 1))
         canvas.rect(x - cell / 2, -y - cell / 2, cell, cell, stroke=0, fill=1)
 

@@ -116,8 +116,8 @@ class PadDrawing(Flowable):
     def _words(self, key: Key) -> _Words:
         width = self.room.left - _TEXT_GAP
         texts = "<br/>".join(self._text(names, does, width) for names, does in key.lines)
-        both = tuple(Paragraph(texts, look) for look in (self.look.PAD_LABEL_LEFT, self.look.PAD_LABEL))
-        return _Words(both, tuple(one.wrap(width, 0)[1] for one in both))
+        left, right = Paragraph(texts, self.look.PAD_LABEL_LEFT), Paragraph(texts, self.look.PAD_LABEL)
+        return _Words((left, right), (left.wrap(width, 0)[1], right.wrap(width, 0)[1]))
 
     def _text(self, names: str, does: tuple[str, ...], width: float) -> str:
         """Return a button's label as markup, the text of what it does cut to a hint where it needs too many lines."""

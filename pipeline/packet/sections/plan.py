@@ -102,7 +102,7 @@ def _blocks(draft: Draft, rank: int, one: Grid) -> Iterator[list[Flowable]]:
 
 def _block(draft: Draft, rank: int, one: Grid, plan: _Table, fixed: dict[int, int], columns: range) -> Table:
     corner = _side_name(draft, one, plan.down) if plan.down is not None else ""
-    rows = [[_head(draft, corner), *(_head(draft, one.values[plan.across][x], True) for x in columns)]]
+    rows: list[list[Flowable]] = [[_head(draft, corner), *(_head(draft, one.values[plan.across][x], True) for x in columns)]]
     tints: list[tuple] = []
     for y, name in enumerate(one.values[plan.down] if plan.down is not None else [_side_name(draft, one, plan.across)]):
         row: list[Flowable] = [_head(draft, name)]
@@ -174,7 +174,7 @@ def _text_widths(draft: Draft, texts) -> list[float]:
 def _beside(draft: Draft, blocks: list[list[Flowable]]) -> list[Flowable]:
     """Return blocks two by two where they are narrow enough, else below each other."""
     half = (draft.width - _GAP) / 2
-    if len(blocks) < 2 or max(sum(block[-1]._colWidths) for block in blocks) > half:
+    if len(blocks) < 2 or max(block[-1].wrap(draft.width, 0)[0] for block in blocks) > half:
         return [flowable for block in blocks for flowable in (*block, Spacer(1, 5))]
     rows = [blocks[at : at + 2] for at in range(0, len(blocks), 2)]
     return [_pair(draft, row, half) for row in rows]

@@ -63,9 +63,10 @@ def _rank(kind: str) -> int:
 
 def _differ(pictures: dict[str, str | None]) -> bool:
     """Whether recolouring is visible: most often a palette moved by less than an eye can see."""
-    if not all(pictures.values()):
+    pair = [_opened(png) for png in pictures.values() if png]
+    if len(pair) < 2:
         return False
-    before, now = (_opened(png) for png in pictures.values())
+    before, now = pair
     return before.size != now.size or sum(ImageStat.Stat(ImageChops.difference(before, now)).mean) / 3 >= _SEEN
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from reportlab import rl_config
 from reportlab.lib.colors import Color, HexColor
 from reportlab.lib.enums import TA_CENTER, TA_LEFT, TA_RIGHT
@@ -128,4 +130,5 @@ class Look:
         # Every font is given: the library's default would be one that is not embedded.
         fonts = {"fontName": font, "fontSize": own, "bulletFontName": SANS, "bulletFontSize": own, "textColor": colour}
         more = {key: value if key == "keepWithNext" else value * times for key, value in lengths.items()}
-        return ParagraphStyle(name, leading=leading * times, alignment=alignment, allowWidows=0, allowOrphans=0, **fonts, **more)
+        rules: dict[str, Any] = {"alignment": alignment, "allowWidows": 0, "allowOrphans": 0, **fonts, **more}
+        return ParagraphStyle(name, leading=leading * times, **rules)

@@ -6,7 +6,7 @@ from typing import Any
 
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import Paragraph, Table
+from reportlab.platypus import Flowable, Paragraph, Table
 
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.page import Draft
@@ -24,9 +24,10 @@ _FULL, _EMPTY = "■", "□"
 class RowTable(Table):
     """A table that parts between rows, and within a row only where the row alone is longer than a page."""
 
-    def split(self, availWidth: float, availHeight: float) -> list[Table]:
+    def split(self, availWidth: float, availHeight: float) -> list[Flowable]:
         # The library would part any row that does not fit what is left of the page, under a second head.
-        first = self._rowHeights[self.repeatRows : self.repeatRows + 1]
+        heights = self._rowHeights  # pyright: ignore[reportAttributeAccessIssue] (the library's types leave it out)
+        first = heights[self.repeatRows : self.repeatRows + 1]
         self.splitInRow = int(max(first, default=0) > TALLEST_ROW)
         return super().split(availWidth, availHeight)
 

@@ -13,7 +13,7 @@ import pipeline.project.file as pf
 from pipeline.plain.checked import Document, build, read_document
 from pipeline.plain.errors import ProjectError
 from pipeline.project.issues import check_issues, take_issues
-from pipeline.project.ledger import LEDGER, read_ledger
+from pipeline.project.ledger import LEDGER, Release, read_ledger
 from pipeline.project.loading.across import check_project
 from pipeline.project.loading.defaults import apply_defaults
 from pipeline.project.loading.sources import find_files
@@ -110,10 +110,10 @@ def _known_versions(document: Document, project: LoadedProject) -> list[str]:
     """Return the versions an issue may be fixed in; none if their source has problems, which are reported already."""
     own = project.spec.game.version
     unsure = {("game",), ("game", "version")} & set(document.paths) or any(problem.file == LEDGER for problem in document.problems)
-    return [*(release["version"] for release in project.releases), own] if not unsure else []
+    return [*(release.version for release in project.releases), own] if not unsure else []
 
 
-def _releases(document: Document, folder: Path) -> tuple[dict[str, Any], ...]:
+def _releases(document: Document, folder: Path) -> tuple[Release, ...]:
     try:
         return tuple(read_ledger(folder))
     except ProjectError as error:

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from pipeline.target.fields import directory_offset
 from pipeline.target.records import Target
 
 
-def fewest_banks(target: Target, sizes: Iterable[int]) -> int:
-    """Return a lower bound of the banks that assets, header and directory take: the larger of ``by_total`` and ``by_size``."""
-    bank, tables, sizes = target.cartridge.banks.size, [target.header.size], list(sizes)
-    if directory_offset(target) is not None:
+def fewest_banks(target: Target, bank: int, sizes: Iterable[int]) -> int:
+    """Return a lower bound of the banks that assets, header and directory take: the larger of ``by_total`` and ``by_size``.
+
+    Args:
+        bank: bytes of a bank.
+        sizes: of the assets, in bytes.
+    """
+    tables, sizes = [target.header.size], list(sizes)
+    if target.directory is not None:
         tables.append(len(sizes) * target.directory.entry_bytes)
     # A directory need not lie in one bank, so only what must counts as a piece.
     whole = [size for size in (*tables[:1], *sizes) if 0 < size <= bank]

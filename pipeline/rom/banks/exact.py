@@ -22,15 +22,18 @@ def pack_exactly(gaps: Sequence[Gap], pieces: Sequence[Piece], bank: int) -> Pla
     came: list[tuple[int, int]] = [(0, 0)] * (1 << count)  # the piece placed last, and its offset
     best[0] = (0, gaps[0][0]) if gaps else None
     for held in range(1 << count):
-        if best[held] is None:
+        behind = best[held]
+        if behind is None:
             continue
         for rank, piece in enumerate(pieces):
             if held >> rank & 1:
                 continue
-            found = _first_place(gaps, piece, best[held], bank)
-            more = held | 1 << rank
-            if found is not None and (best[more] is None or (found[0], found[1] + piece.bytes) < best[more]):
-                best[more] = (found[0], found[1] + piece.bytes)
+            found = _first_place(gaps, piece, behind, bank)
+            if found is None:
+                continue
+            more, end, known = held | 1 << rank, (found[0], found[1] + piece.bytes), best[held | 1 << rank]
+            if known is None or end < known:
+                best[more] = end
                 came[more] = (rank, found[1])
     held, places = (1 << count) - 1, {}
     if best[held] is None:

@@ -38,6 +38,7 @@ from tests.bench.fuzzing.csvs import GAME, INTAKE
 from tests.bench.fuzzing.formats import MIB, Format, Wrong
 from tests.bench.fuzzing.parts import Part, damaged
 from tests.bench.fuzzing.toml_data import ODD_FLOATS, ODD_NUMBERS, ODD_TEXTS, Deep, nested
+from tests.makers import as_budget, as_map, budget_json, map_json
 
 _SMALL = 64 * MIB
 
@@ -144,8 +145,8 @@ _GROWTH = [
     {"build_code": "7ZZ9K2", "version": "0.1.0", "used": 120, "most": 200, "memory": 4000, "scenes": {"play": 12}},
 ]
 _REASONS = {"rom": ["file changed: blobs/ada.bin"], "kit": [], "sprite:ada": ["it has not been built yet"]}
-_MAP = {"image": {"bytes": 200, "used": 130, "build_code": "110011", "sha256": ""}, "entries": []}
-_BUDGET = {"memory": 4000, "scenes": {"play": {"bytes": 20}}}
+_MAP = map_json()
+_BUDGET = budget_json({"play": {"bytes": 20}}, memory=4000)
 
 
 def _run_ledger(folder: Path, data: bytes) -> str:
@@ -153,8 +154,8 @@ def _run_ledger(folder: Path, data: bytes) -> str:
     known_builds(folder, folder / "build/map.json", "0.2.0", "beta", [])
     released_before(releases, "0.2.0")
     for one in releases:
-        find_release(releases, one["version"])
-    rising = [precedence(one["version"]) for one in releases]
+        find_release(releases, one.version)
+    rising = [precedence(one.version) for one in releases]
     if any(after <= before for before, after in itertools.pairwise(rising)):
         raise Wrong("releases of an accepted ledger do not rise")
     return "accepted"
@@ -179,7 +180,7 @@ def _run_growth(folder: Path, data: bytes) -> str:
     log = folder / "build/.state/growth.json"
     right = _is(data, lambda value: value == read_log(log))
     show_growth(folder, log, folder / "build/growth.svg")
-    note_build(log, _MAP, _BUDGET, "0.2.0")
+    note_build(log, as_map(_MAP).image, as_budget(_BUDGET), "0.2.0")
     if read_log(log)[-1]["build_code"] != "110011":
         raise Wrong("a build was not noted")
     show_growth(folder, log, folder / "build/growth.svg")
@@ -251,7 +252,7 @@ def _run_manifest(folder: Path, data: bytes) -> str:
     prune(plan)
     image, notes = folder / "build/blobs/ada.bin", folder / "build/NOTES.txt"
     notes.write_text("Notes.")
-    for name, value in (("m.json", _MAP), ("b.json", {"memory": 9, "scenes": {}, "over": []}), ("a.json", {"changes": []})):
+    for name, value in (("m.json", _MAP), ("b.json", budget_json({})), ("a.json", {"changes": []})):
         (folder / "build" / name).write_text(json.dumps(value))
     facts = copy.deepcopy(_MAP)
     facts["image"]["sha256"] = hashlib.sha256(image.read_bytes()).hexdigest()

@@ -1,0 +1,164 @@
+"""``budget.json``: for every scene its worst cases against the memory the target leaves, and against the target's other limits.
+
+``memory`` writes it; questions, checks, report and the author's packet read it. All sizes are in bytes, and rounded up as the
+console allocates them.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import msgspec
+from msgspec import Meta
+
+from pipeline.plain.files import FileRecord, read_record, write_record
+
+FORMAT = 1  # of the file; another one is refused
+_Count = Annotated[int, Meta(ge=0)]
+
+
+class Case(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One case of a scene.
+
+    Attributes:
+        bytes: it needs in memory, with what is held.
+        chosen: names of members, a list for each choice of the scene.
+    """
+
+    bytes: _Count
+    chosen: list[list[str]]
+
+
+class Limit(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One further limit of the target in a scene.
+
+    Attributes:
+        used, most: in the limit's own unit, see ``memory.usage.LIMITS``.
+        chosen: the members with which most is used, as in ``Case``.
+    """
+
+    used: _Count
+    most: _Count
+    chosen: list[list[str]]
+
+    @property
+    def passed(self) -> bool:
+        """Whether more is used than there is."""
+        return self.used > self.most
+
+
+class Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What a scene's worst case is made of.
+
+    Attributes:
+        name: "always", a member, or what holds memory.
+        bytes: of its assets; an asset that several members load counts for the first of them.
+        assets: their names, sorted; ``estimated``: those of them that are planned.
+    """
+
+    name: str
+    bytes: _Count
+    assets: list[str] = []
+    estimated: list[str] = []
+
+
+class SceneBudget(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What a scene needs.
+
+    Attributes:
+        bytes: in the worst case; ``margin``: what that leaves of memory, below 0 where it does not fit.
+        margin_now: what the worst case leaves without what is only planned.
+        chosen: as in ``Case``.
+        parts: the assets of the worst case.
+        next: the next cases, at most three, the worst first.
+        limits: by the limit's key.
+        estimated: bytes of planned assets in the worst case.
+        overlaps: pairs of palettes that may be loaded together into the same entries.
+        tile_overlaps: pairs of backgrounds that may be loaded together and number the same tiles; none without a tile unit.
+    """
+
+    bytes: _Count
+    margin: int
+    margin_now: int
+    chosen: list[list[str]]
+    parts: list[Part]
+    next: list[Case]
+    limits: dict[str, Limit]
+    estimated: _Count
+    overlaps: list[list[str]]
+    tile_overlaps: list[list[str]]
+
+    @property
+    def too_much(self) -> bool:
+        """Whether it needs more than there is of anything, what is only planned left out."""
+        return self.margin_now < 0 or any(limit.passed for limit in self.limits.values())
+
+
+class ImageNeed(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What the image needs.
+
+    Attributes:
+        bytes: of header, directory and assets, each rounded up to its alignment; ``planned``: of planned assets, which these do not hold.
+        most: of the largest cartridge, or of the one wanted.
+    """
+
+    bytes: _Count
+    planned: _Count
+    most: _Count
+
+
+class PlannedNeed(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The estimate of a planned asset.
+
+    Attributes:
+        count: how many of it there will be, at least 1; ``bytes``: of each.
+        from_assets: what it was estimated from; none where the author gave the bytes.
+        error: the largest relative error on those, 0.1 for a tenth; None with fewer than two.
+    """
+
+    count: Annotated[int, Meta(ge=1)]
+    bytes: _Count
+    from_assets: list[str]
+    error: float | None
+
+
+class Budget(FileRecord, frozen=True, kw_only=True):
+    """The content of the file.
+
+    Attributes:
+        memory: bytes of main memory, at least 1; ``held``: those no asset can use, by what holds them.
+        scenes, planned: by name, in the order of the project file.
+        loaded: names of assets that some scene may load, sorted.
+        over: names of the scenes that do not fit, sorted; ``over_planned``: of those that fit only without what is planned.
+    """
+
+    memory: Annotated[int, Meta(ge=1)]
+    held: dict[str, _Count]
+    scenes: dict[str, SceneBudget]
+    image: ImageNeed
+    planned: dict[str, PlannedNeed]
+    loaded: list[str]
+    over: list[str]
+    over_planned: list[str]
+
+    def held_parts(self) -> list[Part]:
+        """Return what holds memory, as parts of every scene."""
+        return [Part(name=name, bytes=count) for name, count in self.held.items()]
+
+
+_DECODER = msgspec.json.Decoder(Budget)
+
+
+def write_budget_file(path: Path, budget: Budget) -> None:
+    """Write a budget."""
+    write_record(path, budget)
+
+
+def read_budget_file(path: Path) -> Budget:
+    """Read a budget.
+
+    Raises:
+        ProjectError: the file is missing, damaged or of another version.
+    """
+    return read_record(path, _DECODER, FORMAT)
