@@ -45,7 +45,10 @@ def _possible(gaps: list[tuple[int, int]], pieces: list[Piece]) -> bool:
     if not once.any(axis=1).all():
         return False
     rules = [LinearConstraint(once, 1, 1), LinearConstraint(bytes_taken, 0, 1)]
-    found = milp(np.zeros(len(places)), constraints=rules, integrality=np.ones(len(places)), bounds=Bounds(0, 1))
+    asked = {"constraints": rules, "integrality": np.ones(len(places)), "bounds": Bounds(0, 1)}
+    found = milp(np.zeros(len(places)), **asked)
+    if found.status == 4:  # the solver says of itself that it failed: it simplified the question and could not lead its answer back
+        found = milp(np.zeros(len(places)), **asked, options={"presolve": False})
     assert found.status in (0, 2), found.message  # solved, or proven impossible
     return found.status == 0
 
