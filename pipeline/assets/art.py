@@ -85,7 +85,7 @@ class Artwork:
         if self._facts["exact"] and self.dithering == "none":
             finder = EntryFinder(entries, self.rules.entry)
             return Converter(Plain(finder.find, lambda found: entries[found]), 0, own)
-        return Converter(dithered(entries, self.dithering, tuple(self.frames.facts["anchor"])), 0, own)
+        return Converter(dithered(entries, self.dithering, self.frames.facts.anchor), 0, own)
 
     def _no_colour(self, _: np.ndarray) -> np.ndarray:
         wrong = f"has no colour, {self.asset!r} has opaque pixels"

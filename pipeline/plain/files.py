@@ -8,12 +8,27 @@ import stat
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, TypeVar
+
+import msgspec
 
 from pipeline.plain.errors import Problem, ProjectError, refuse
 
 TEMPORARY = ".part"
 _NO_LINK = getattr(os, "O_NOFOLLOW", 0)
+
+
+class FileRecord(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What a JSON file between tasks holds. The module that declares a record is the only one that reads or writes its files.
+
+    Attributes:
+        version: format number of the file, which grows whenever the meaning of a field changes, or its name.
+    """
+
+    version: int
+
+
+_R = TypeVar("_R", bound=FileRecord)
 
 
 @contextmanager
@@ -79,6 +94,65 @@ def write_json(path: Path, value: Any) -> None:
 def read_json(path: Path) -> Any:
     """Read a JSON file that an earlier task wrote."""
     return json.loads(path.read_bytes())
+
+
+def write_record(path: Path, record: msgspec.Struct) -> None:
+    """Write a record as ``write_json`` does: keys in the order of its fields, the tag of a union first."""
+    write_json(path, msgspec.to_builtins(record))
+
+
+def read_record(path: Path, decoder: msgspec.json.Decoder[_R], version: int) -> _R:
+    """Read a file that ``write_record`` wrote; see ``decode_record``.
+
+    Raises:
+        ProjectError: also where the system would not read it.
+    """
+    shown = f"{path.parent.name}/{path.name}"
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise refuse(shown, "", f"cannot be read: {error.strerror or error}", _BUILD_AGAIN) from None
+    return decode_record(data, shown, decoder, version)
+
+
+def decode_record(data: bytes, shown: str, decoder: msgspec.json.Decoder[_R], version: int) -> _R:
+    """Return the record that the content of a file holds.
+
+    Args:
+        shown: name of the file, for messages.
+        decoder: of the record, or of a union of records.
+        version: the format number that this version of the tool writes.
+
+    Raises:
+        ProjectError: it is damaged, or has another format number.
+    """
+    try:
+        record = decoder.decode(data)
+    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as error:
+        found = _version_of(data)
+        if found not in (None, version):
+            raise _other_format(shown, found, version) from None
+        wrong, _, place = str(error).partition(" - at ")
+        place = place.strip("`").removeprefix("$").removeprefix(".")
+        raise refuse(shown, place, f"is damaged: {wrong.replace('`', '')}", _BUILD_AGAIN) from None
+    if record.version != version:
+        raise _other_format(shown, record.version, version)
+    return record
+
+
+_BUILD_AGAIN = "delete it and build again; only the tool writes this file"
+
+
+def _other_format(shown: str, found: Any, version: int) -> ProjectError:
+    return refuse(shown, "version", f"is {str(found)[:20]}, this version of the tool reads {version}", _BUILD_AGAIN)
+
+
+def _version_of(data: bytes) -> Any:
+    """Return the format number in the content of a file that does not decode, or None where it has none."""
+    try:
+        return json.loads(data)["version"]
+    except (ValueError, KeyError, TypeError, RecursionError):
+        return None
 
 
 def refuse_links(top: Path, folders: Iterable[Path]) -> None:

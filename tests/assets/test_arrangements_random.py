@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
+from pipeline.assets.sources.prepared import write_frames
 from pipeline.assets.sprites.cut import cut_sprite
 from pipeline.assets.sprites.pool import make_pool
 from pipeline.assets.sprites.sprite import convert_pooled_sprite, convert_sprite
@@ -42,8 +43,7 @@ def prepare(folder: Path, name: str, frames: np.ndarray, colours: np.ndarray) ->
     rgba = np.concatenate([colours[frames], 255 * (frames[..., None] > 0)], axis=-1).astype(np.uint8)
     (folder / f"{name}.rgba").write_bytes(rgba.tobytes())
     count, height, width = frames.shape
-    described = {"count": count, "ms": [], "source": [width, height], "scale": [1, 1], "height": height, "width": width, "anchor": [0, 0]}
-    write_json(folder / f"{name}.frames.json", described)
+    write_frames(folder, name, count, (width, height), (width, height))
     palette = {"first": FIRST, "entry_count": len(colours), "transparent": True, "colours": colours.tolist(), "exact": True}
     write_json(folder / "colours.json", palette)
 

@@ -12,6 +12,7 @@ import json
 import shutil
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 from fontTools.ttLib import TTFont
@@ -20,6 +21,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from pipeline.assets.fonts.font import convert_font, prepare_font
+from pipeline.assets.sources.prepared import read_frames, write_frames
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import MONO, REGULAR
 from pipeline.project.assets import Font
@@ -374,8 +376,8 @@ def test_without_its_squares_a_font_cannot_be_drawn(folder):
 def test_number_that_leaves_its_field_is_refused(folder):
     """A line height is stored in 16 bits; no key can ask for more, a font file can."""
     prepare_font(folder, folder / "work", "small", (MONO.name,), Font(file=MONO.name, size=10, characters="A"))
-    path = folder / "work/small.frames.json"
-    path.write_text(json.dumps(json.loads(path.read_text()) | {"line_height": 70_000}))
+    table = read_frames(folder / "work", "small").table
+    write_frames(folder / "work", "small", 1, (6, 6), (6, 6), table=msgspec.structs.replace(table, line_height=70_000))
     rules = dataclasses.replace(picture_rules(BASALT, "index8"))
     with pytest.raises(ProjectError, match=r"\[font.small\]: a number leaves its field in the blob"):
         convert_font(folder / "work", folder / "blobs", "small", "ink", "proportional", "", rules, 4)

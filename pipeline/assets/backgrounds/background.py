@@ -58,9 +58,9 @@ def convert_background(
     facts = {
         "width": frames.width,
         "height": frames.height,
-        "source_width": frames.facts["source"][0],
-        "source_height": frames.facts["source"][1],
-        "scale": frames.facts["scale"],
+        "source_width": frames.facts.source[0],
+        "source_height": frames.facts.source[1],
+        "scale": frames.facts.scale,
         "arrangement": spec.arrangement,
         "tile": list(cutting.tile),
         "window": list(window),

@@ -9,13 +9,13 @@ from pipeline.assets.art import Artwork
 from pipeline.assets.blob import name_hash, put_record, save_blob
 from pipeline.assets.fonts.characters import asked_characters, control_problems, is_control
 from pipeline.assets.fonts.source import OutlineSource, StripSource
-from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.assets.sources.prepared import GlyphTable, PreparedFrames, write_frames
 from pipeline.joints.layouts import FONT, GLYPH, NO_PALETTE, VERSION, record_bytes
 from pipeline.pixels.glyphs import Box, Glyph, box_of, evenly_spaced, in_box
 from pipeline.pixels.pack import pack_picture
 from pipeline.plain.bounds import CHARACTERS, PICTURE_PIXELS
 from pipeline.plain.errors import ProjectError, refuse
-from pipeline.plain.files import replacing, write_json
+from pipeline.plain.files import replacing
 from pipeline.plain.sizes import round_up
 from pipeline.project.art import is_strip, strip_order
 from pipeline.project.assets import Font
@@ -24,9 +24,6 @@ from pipeline.target.records import PictureRules
 
 def prepare_font(folder: Path, work: Path, name: str, files: tuple[str, ...], spec: Font) -> str:
     """Draw or cut the glyphs of a font, one frame each, and write them; return one line about it.
-
-    ``work/NAME.frames.json`` also holds ``glyphs``, pairs of code point and advance, by rising code point;
-    ``left``, ``baseline`` and ``line_height``, see ``records.FONT``.
 
     Args:
         files: the font or strip, then the text files.
@@ -58,13 +55,13 @@ def prepare_font(folder: Path, work: Path, name: str, files: tuple[str, ...], sp
     with replacing(work / f"{name}.rgba") as out:
         for glyph in glyphs:
             out.write(in_box(glyph, box).tobytes())
-    size = {"count": len(glyphs), "ms": [], "source": [box.width, box.height], "height": box.height, "width": box.width, "anchor": [0, 0]}
-    line_height = source.line_height if spec.line_height is None else spec.line_height
-    table = [[ord(character), glyph.advance] for character, glyph in zip(asked, glyphs, strict=True)]
-    write_json(
-        work / f"{name}.frames.json",
-        {**size, "glyphs": table, "left": box.left, "baseline": box.baseline, "line_height": line_height},
+    table = GlyphTable(
+        glyphs=[(ord(character), glyph.advance) for character, glyph in zip(asked, glyphs, strict=True)],
+        left=box.left,
+        baseline=box.baseline,
+        line_height=source.line_height if spec.line_height is None else spec.line_height,
     )
+    write_frames(work, name, len(glyphs), (box.width, box.height), (box.width, box.height), table=table)
     return f"{len(glyphs)} glyphs, {box.width} x {box.height} pixels"
 
 
@@ -97,8 +94,11 @@ def convert_font(
     for pixels in art:
         packed = pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell)
         shown.append(pictures.setdefault(packed, len(pictures)))
-    table = frames.facts["glyphs"]
-    facts = _facts(art, palette, spacing, origin, len(pictures))
+    described = frames.facts.table
+    if described is None:
+        raise ValueError(f"the frames of {name} are not a font's")
+    table = described.glyphs
+    facts = _facts(art, described, palette, spacing, origin, len(pictures))
     glyphs_at = record_bytes(FONT)
     pixels_at = round_up(glyphs_at + record_bytes(GLYPH) * len(table), max(alignment, 4))
     try:
@@ -129,20 +129,19 @@ def convert_font(
 _SHARED = ("glyph_count", "width", "height", "left", "baseline", "line_height", "advance", "picture_count")
 
 
-def _facts(art: Artwork, palette: str | None, spacing: str, origin: str, pictures: int) -> dict:
-    known = art.frames.facts
+def _facts(art: Artwork, table: GlyphTable, palette: str | None, spacing: str, origin: str, pictures: int) -> dict:
     count, height, width = art.intent.shape
     return {
         "glyph_count": count,
         "picture_count": pictures,
         "width": width,
         "height": height,
-        "left": known["left"],
-        "baseline": known["baseline"],
-        "line_height": known["line_height"],
-        "advance": known["glyphs"][0][1] if spacing == "fixed" else 0,
+        "left": table.left,
+        "baseline": table.baseline,
+        "line_height": table.line_height,
+        "advance": table.glyphs[0][1] if spacing == "fixed" else 0,
         "spacing": spacing,
-        "characters": known["glyphs"],
+        "characters": table.glyphs,
         "palette": palette,
         "intent": art.intent.facts(),
         "colour_error": art.errors.facts(),

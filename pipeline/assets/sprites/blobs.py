@@ -237,7 +237,7 @@ def _head(
     **more: int,
 ) -> bytes:
     """Return a sprite's record; what the arrangements share is filled in here."""
-    anchor_x, anchor_y = prepared.facts["anchor"]
+    anchor_x, anchor_y = prepared.facts.anchor
     return put_record(
         record,
         rules.byte_order,

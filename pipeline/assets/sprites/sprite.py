@@ -99,8 +99,8 @@ def _save(blobs: Path, name: str, parts: Iterable[bytes], facts: dict) -> str:
 
 def _animations(name: str, spec: Sprite, files: tuple[str, ...], frames: PreparedFrames, refresh: float) -> list[dict]:
     """Return name, loop and the steps (frame, ticks) of every animation, in the order of the project file."""
-    if not spec.animations and frames.facts["ms"]:
-        return [_animation(name, "play", True, list(range(frames.count)), frames.facts["ms"], refresh)]
+    if not spec.animations and frames.facts.ms:
+        return [_animation(name, "play", True, list(range(frames.count)), frames.facts.ms, refresh)]
     found = []
     for key, animation in spec.animations.items():
         numbers = animation_frames(animation, files)
@@ -127,10 +127,10 @@ def _facts(spec: Sprite, frames: PreparedFrames, animations: list[dict]) -> dict
         "frames": frames.count,
         "width": frames.width,
         "height": frames.height,
-        "source_width": frames.facts["source"][0],
-        "source_height": frames.facts["source"][1],
-        "scale": frames.facts["scale"],
-        "anchor": frames.facts["anchor"],
+        "source_width": frames.facts.source[0],
+        "source_height": frames.facts.source[1],
+        "scale": frames.facts.scale,
+        "anchor": frames.facts.anchor,
         "arrangement": spec.arrangement,
         "palette": spec.palette,
         "animations": animations,
