@@ -6,10 +6,11 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.assets.blob import put_record, save_blob
+from pipeline.assets.blob import put_record, save_blob, save_facts
 from pipeline.assets.data import read_file
 from pipeline.assets.sources.pictures import open_picture
 from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.joints.facts import PaletteFacts
 from pipeline.joints.layouts import PALETTE, VERSION, record_bytes
 from pipeline.pixels.colours.colour import to_rgb, to_words
 from pipeline.pixels.colours.numbers import OPAQUE, ColourNumbers, Column, packed, unpacked
@@ -146,17 +147,16 @@ def save_palette(
         entries=record_bytes(PALETTE),
     )
     body = b"".join(word.to_bytes(rules.entry.bytes, rules.entry_order) for word in entries)
-    facts = {
-        "first": spec.first,
-        "transparent": spec.transparent,
-        "entry_count": len(entries),
-        "line_entries": size,
-        "line_used": [len(line) for line in used],
-        "colours": to_rgb(np.array(entries, dtype=np.uint32), rules.entry).tolist(),
-        "colours_seen": seen,
-        "exact": exact,  # every colour of the art, as the console shows it, is an entry
-        "origin": spec.origin,
-    }
-    said = save_blob(blobs, name, "palette", head + body, facts)
-    told = f"{sum(facts['line_used'])} entries in {len(lines)} lines" if size else f"{len(entries)} entries"
-    return f"{told} for {seen} colours, {said}"
+    facts = PaletteFacts(
+        **save_blob(blobs, name, [head, body], spec.origin),
+        first=spec.first,
+        transparent=spec.transparent,
+        entry_count=len(entries),
+        line_entries=size,
+        line_used=[len(line) for line in used],
+        colours=[(red, green, blue) for red, green, blue in to_rgb(np.array(entries, dtype=np.uint32), rules.entry).tolist()],
+        colours_seen=seen,
+        exact=exact,
+    )
+    told = f"{sum(facts.line_used)} entries in {len(lines)} lines" if size else f"{len(entries)} entries"
+    return f"{told} for {seen} colours, {save_facts(blobs, facts)}"

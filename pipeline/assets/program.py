@@ -10,8 +10,9 @@ from contextlib import suppress
 from pathlib import Path
 from typing import IO
 
-from pipeline.assets.blob import save_blob
+from pipeline.assets.blob import save_blob, save_facts
 from pipeline.assets.data import read_file
+from pipeline.joints.facts import ProgramFacts
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import COMMAND_TOLD
 from pipeline.plain.errors import ProjectError, refuse
@@ -173,4 +174,4 @@ def _save(blobs: Path, name: str, spec: Program, blob: bytes, shown: str) -> str
     if spec.entry >= len(blob):
         wrong = f"entry {spec.entry} lies after the program's {len(blob)} bytes"
         raise refuse("project.toml", f"[program.{name}] entry", wrong, "give the offset of its first instruction")
-    return save_blob(blobs, name, "program", blob, {"entry": spec.entry, "origin": spec.origin})
+    return save_facts(blobs, ProgramFacts(**save_blob(blobs, name, [blob], spec.origin), entry=spec.entry))

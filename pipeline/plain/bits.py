@@ -8,6 +8,9 @@ one written is its most significant.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
+
+ByteOrder = Literal["big", "little"]
 
 
 @dataclass(frozen=True)

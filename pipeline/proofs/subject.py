@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from pipeline.joints.facts import Facts, SpriteFacts
 from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import Decoded
 from pipeline.reading.show import clear_mask, frames_rgb
@@ -33,7 +34,7 @@ class Subject:
     name: str
     decoded: Decoded
     colours: Decoded | None
-    facts: dict[str, Any]
+    facts: Facts
     target: Target
     pixel_aspect: tuple[int, int]
     before: Path | None = None
@@ -44,7 +45,8 @@ class Subject:
 
     def animations(self) -> list[tuple[str, bool, list[tuple[int, int]]]]:
         """Return (name, loop, [(frame, ticks), ...]) of every animation; steps from the image, names from the facts."""
-        names = {zlib.crc32(one["name"].encode("ascii")): one["name"] for one in self.facts.get("animations", [])}
+        known = self.facts.animations if isinstance(self.facts, SpriteFacts) else []
+        names = {zlib.crc32(one.name.encode("ascii")): one.name for one in known}
         return [(names.get(number, f"{number:08x}"), loop, steps) for number, loop, steps in self.decoded.animations if steps]
 
     def anchor(self) -> tuple[int, int] | None:

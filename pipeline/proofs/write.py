@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from pipeline.joints.facts import read_facts
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.proofs.animation import animation
 from pipeline.proofs.background import background
@@ -53,7 +54,7 @@ def write_proofs(
     entries = {entry["name"]: entry for entry in read_json(map_file)["entries"]}
     decoded = take(image, name, entries, target)
     colours = take(image, palette, entries, target) if palette else None
-    facts = read_json(blobs / f"{name}.json")
+    facts = read_facts(blobs, name)
     subject = Subject(name, decoded, colours, facts, target, pixel_aspect, before)
     total = 0
     for part, out in outs.items():

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, field
 
-from pipeline.plain.bits import BitPattern, parse_pattern
+from pipeline.plain.bits import BitPattern, ByteOrder, parse_pattern
 from pipeline.plain.checked import Record
 from pipeline.plain.sizes import parse_size
 from pipeline.plain.written import Written, about
@@ -115,7 +115,7 @@ class PaletteRules(Record):
 
     entry: EntryPattern
     entries: Annotated[int, about("Entries one palette may have.", ge=2, le=65536)]
-    byte_order: Annotated[Literal["big", "little"] | None, about("Byte order of an entry, where it differs.")] = None
+    byte_order: Annotated[ByteOrder | None, about("Byte order of an entry, where it differs.")] = None
 
 
 class PixelFormat(Record):
@@ -128,7 +128,7 @@ class PixelFormat(Record):
     ] = "chunky"
     first: Annotated[Literal["high", "low"], about("Which end of a byte holds the leftmost pixel.")] = "high"
     order: Annotated[Literal["rows", "cells"], about("Rows across the whole picture, or cell after cell.")] = "rows"
-    byte_order: Annotated[Literal["big", "little"] | None, about("Byte order of a pixel wider than a byte, where it differs.")] = None
+    byte_order: Annotated[ByteOrder | None, about("Byte order of a pixel wider than a byte, where it differs.")] = None
 
 
 class TileUnit(Record):
@@ -138,7 +138,7 @@ class TileUnit(Record):
     height: Annotated[Side, about("Of a tile in pixels.")]
     map_entry: MapPattern
     pixels: Annotated[str | None, about("Pixel format of tiles, by its name under [pixel_formats]; left out: the screen's.")] = None
-    byte_order: Annotated[Literal["big", "little"] | None, about("Byte order of a map entry, where it differs.")] = None
+    byte_order: Annotated[ByteOrder | None, about("Byte order of a map entry, where it differs.")] = None
     most: Annotated[int | None, about("Tiles the tile memory holds; left out: as many as a map entry can number.", ge=1, le=1 << 24)] = None
 
 
@@ -159,7 +159,7 @@ class SoundRules(Record):
         list[Literal["u8", "s8", "s16"]], about("Sample formats; of a console without sound name any one.", examples=[["s8"]], min_length=1)
     ]
     max_rate: Annotated[int, about("Highest sample rate in hertz.", ge=1000, le=192000)] = 48000
-    byte_order: Annotated[Literal["big", "little"] | None, about("Byte order of 16-bit samples, where it differs.")] = None
+    byte_order: Annotated[ByteOrder | None, about("Byte order of 16-bit samples, where it differs.")] = None
 
 
 class Limits(Record):
@@ -185,7 +185,7 @@ class Field(Record):
     value: Annotated[str | None, about("A value of the build, by name; the guide lists them.")] = None
     pad: Annotated[int, about("Byte that pads text.", ge=0, le=255)] = 0x20
     table: Annotated[dict[str, int] | None, about("Replaces the value: what is written for each value.")] = None
-    byte_order: Annotated[Literal["big", "little"] | None, about("Byte order, where it differs.")] = None
+    byte_order: Annotated[ByteOrder | None, about("Byte order, where it differs.")] = None
     checksum: Annotated[str | None, about("Algorithm: a RevEng CRC name, sum8, sum16, sum16-words, sum32, xor8, sha256, or same.")] = None
     covers: Annotated[list[tuple[Place, Place]] | None, about("Ranges from-to (to not included).")] = None
     placeholder: Annotated[int, about("What the field holds while checksums are computed.", ge=0)] = 0
@@ -221,7 +221,7 @@ class Target(Record):
 
     format: Annotated[Literal[1], about("Version of this file's format.")]
     name: Annotated[str, about("The console's name.", max_length=60)]
-    byte_order: Annotated[Literal["big", "little"], about("Order of the bytes of a number.")]
+    byte_order: Annotated[ByteOrder, about("Order of the bytes of a number.")]
     memory: Memory
     cartridge: Cartridge
     screen: Screen
@@ -246,7 +246,7 @@ class Target(Record):
             kind = "sprite"
         return self.alignment.get(kind, self.alignment.get("default", 1))
 
-    def order_of(self, own: str | None) -> str:
+    def order_of(self, own: ByteOrder | None) -> ByteOrder:
         """Byte order of a part that may name its own: ``big`` or ``little``."""
         return own or self.byte_order
 
@@ -264,9 +264,9 @@ class PictureRules:
 
     pixel_format: PixelFormat
     rank: int
-    byte_order: str
-    pixel_order: str
-    entry_order: str
+    byte_order: ByteOrder
+    pixel_order: ByteOrder
+    entry_order: ByteOrder
     cell: tuple[int, int]
     entry: BitPattern
 

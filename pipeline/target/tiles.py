@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.plain.bits import BitPattern, parse_pattern
+from pipeline.plain.bits import BitPattern, ByteOrder, parse_pattern
 from pipeline.plain.checked import Document
 from pipeline.target.records import Target
 
@@ -25,7 +25,7 @@ class TileRules:
 
     tile: tuple[int, int]
     entry: BitPattern
-    entry_order: str
+    entry_order: ByteOrder
     most: int
 
     @property

@@ -159,7 +159,7 @@ def test_report_tells_the_factors_of_a_build(tmp_path):
     before = 'palette = "figures"'
     for rank, (keys, told) in enumerate(TOLD):
         folder = make_project(tmp_path / str(rank), (before, f"{before}\n{keys}"))
-        assert told in _kind_text("sprite", build_here(folder).facts["ada"], {})
+        assert told in _kind_text(build_here(folder).facts["ada"], {})
 
 
 def test_every_way_of_scaling_is_tested_here():

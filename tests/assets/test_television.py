@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-
 import numpy as np
 import pytest
 import zxingcpp
@@ -12,6 +10,7 @@ from pipeline.assets import television
 from pipeline.assets.screen import NoticeText, draw_screen
 from pipeline.assets.television import PERCENTS, WIDTHS, Television, _least
 from pipeline.joints.codes import code_matrix
+from pipeline.joints.facts import ScreenFacts, read_facts
 from pipeline.joints.notice import lay_out_notice
 from pipeline.pixels.composite import SYSTEMS, sent
 from pipeline.pixels.tube_photo import photographed
@@ -24,12 +23,12 @@ from tests.makers import TARGETS
 LINKS = ("https://example.org/f/7ZK3QM", "https://example.org/b/7ZK3QM")
 
 
-def notice(folder, size, links=LINKS, target="basalt32", aspect=(1, 1)) -> dict:
+def notice(folder, size, links=LINKS, target="basalt32", aspect=(1, 1)) -> ScreenFacts:
     """Draw a notice and return its facts."""
     console = load_target(SHIPPED / f"{target}.toml")
     text = NoticeText("Tin Ferry", "0.1.0", "alpha", "7ZK3QM", *links)
     draw_screen(folder, "boot", Screen(), text, size, picture_rules(console, console.screen.pixels), 4, aspect)
-    return json.loads((folder / "boot.json").read_bytes())
+    return read_facts(folder, "boot", ScreenFacts)
 
 
 def codes(module: int, size: tuple[int, int], links=LINKS) -> tuple[np.ndarray, tuple[int, int]]:
@@ -120,8 +119,8 @@ def test_least_step(reading, least):
 def test_coarser_modules_have_more_room():
     """On one screen modules of four pixels need no more bandwidth and no larger a photo than modules of two."""
     margins = [Television(screen, (1, 1), LINKS, rows).margin() for screen, rows in (codes(module, (320, 240)) for module in (2, 4))]
-    assert margins[1]["bandwidth"] <= margins[0]["bandwidth"]
-    assert margins[1]["photo"] < margins[0]["photo"]
+    assert margins[1].bandwidth <= margins[0].bandwidth
+    assert margins[1].photo < margins[0].photo
 
 
 def test_what_is_photographed_holds_both_codes():

@@ -10,6 +10,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from pipeline.graph.plan import plan_project
+from pipeline.joints.facts import read_facts
 from pipeline.project.model import LoadedProject
 from pipeline.proofs.subject import Subject, take
 from tests.makers import build_here, make_project, project_text, write_text
@@ -59,7 +60,7 @@ def subject(project: LoadedProject, name: str, image: Path | None = None) -> Sub
     entries = {entry["name"]: entry for entry in json.loads(given["map_file"].read_bytes())["entries"]}
     decoded = take(image, name, entries, given["target"])
     colours = take(image, given["palette"], entries, given["target"]) if given["palette"] else None
-    facts = json.loads((given["blobs"] / f"{name}.json").read_bytes())
+    facts = read_facts(given["blobs"], name)
     return Subject(name, decoded, colours, facts, given["target"], given["pixel_aspect"], given["before"])
 
 

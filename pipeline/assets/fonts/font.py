@@ -6,10 +6,11 @@ import dataclasses
 from pathlib import Path
 
 from pipeline.assets.art import Artwork
-from pipeline.assets.blob import name_hash, put_record, save_blob
+from pipeline.assets.blob import name_hash, put_record, save_blob, save_facts
 from pipeline.assets.fonts.characters import asked_characters, control_problems, is_control
 from pipeline.assets.fonts.source import OutlineSource, StripSource
 from pipeline.assets.sources.prepared import GlyphTable, PreparedFrames, write_frames
+from pipeline.joints.facts import FontFacts
 from pipeline.joints.layouts import FONT, GLYPH, NO_PALETTE, VERSION, record_bytes
 from pipeline.pixels.glyphs import Box, Glyph, box_of, evenly_spaced, in_box
 from pipeline.pixels.pack import pack_picture
@@ -98,7 +99,7 @@ def convert_font(
     if described is None:
         raise ValueError(f"the frames of {name} are not a font's")
     table = described.glyphs
-    facts = _facts(art, described, palette, spacing, origin, len(pictures))
+    measures = _measures(art, described, spacing, len(pictures))
     glyphs_at = record_bytes(FONT)
     pixels_at = round_up(glyphs_at + record_bytes(GLYPH) * len(table), max(alignment, 4))
     try:
@@ -107,7 +108,7 @@ def convert_font(
             rules.byte_order,
             version=VERSION,
             pixel_format=rules.rank,
-            **{key: facts[key] for key in _SHARED},
+            **measures,
             palette=name_hash(palette) if palette else NO_PALETTE,
             clear=art.base if palette else rules.pixel_format.pixel.fixed,
             picture_bytes=len(next(iter(pictures))),
@@ -121,15 +122,27 @@ def convert_font(
     except OverflowError:
         remedy = "a font holds at most 65,535 glyphs, sizes and widths; use fewer characters, or a smaller size"
         raise refuse("project.toml", f"[font.{name}]", "a number leaves its field in the blob", remedy) from None
-    blob = (head + b"".join(rows)).ljust(pixels_at, b"\0") + b"".join(pictures)
-    return f"{len(table)} glyphs of {facts['width']} x {facts['height']}, {save_blob(blobs, name, 'font', blob, facts)}"
+    facts = FontFacts(
+        **save_blob(blobs, name, [(head + b"".join(rows)).ljust(pixels_at, b"\0"), *pictures], origin),
+        glyph_count=measures["glyph_count"],
+        picture_count=measures["picture_count"],
+        width=measures["width"],
+        height=measures["height"],
+        left=measures["left"],
+        baseline=measures["baseline"],
+        line_height=measures["line_height"],
+        advance=measures["advance"],
+        spacing=spacing,
+        characters=table,
+        palette=palette,
+        intent=art.intent.facts(),
+        colour_error=art.colour_error(),
+    )
+    return f"{len(table)} glyphs of {facts.width} x {facts.height}, {save_facts(blobs, facts)}"
 
 
-# Facts that the blob's record holds under the same name.
-_SHARED = ("glyph_count", "width", "height", "left", "baseline", "line_height", "advance", "picture_count")
-
-
-def _facts(art: Artwork, table: GlyphTable, palette: str | None, spacing: str, origin: str, pictures: int) -> dict:
+def _measures(art: Artwork, table: GlyphTable, spacing: str, pictures: int) -> dict[str, int]:
+    """Return what facts and record of a font hold under the same name."""
     count, height, width = art.intent.shape
     return {
         "glyph_count": count,
@@ -140,10 +153,4 @@ def _facts(art: Artwork, table: GlyphTable, palette: str | None, spacing: str, o
         "baseline": table.baseline,
         "line_height": table.line_height,
         "advance": table.glyphs[0][1] if spacing == "fixed" else 0,
-        "spacing": spacing,
-        "characters": table.glyphs,
-        "palette": palette,
-        "intent": art.intent.facts(),
-        "colour_error": art.errors.facts(),
-        "origin": origin,
     }
