@@ -76,11 +76,11 @@ def test_mirrored_frame_costs_no_cell_where_the_console_mirrors(project):
     with_mirror, _, _ = _decoded(project)
     (project / "art/one/f3.png").unlink()
     without, _, _ = _decoded(project)
-    assert with_mirror["pieces"] > without["pieces"]
+    assert with_mirror.stored.pieces > without.stored.pieces
     if load_project(project).target.sprites.flip_x:
-        assert with_mirror["cell_count"] == without["cell_count"]
+        assert with_mirror.stored.cell_count == without.stored.cell_count
     else:
-        assert with_mirror["cell_count"] > without["cell_count"]
+        assert with_mirror.stored.cell_count > without.stored.cell_count
 
 
 def test_table_that_leaves_the_blob_is_a_fault(project):
