@@ -71,8 +71,8 @@ class Artwork:
         """Yield a few frames at a time."""
         converter = self._indexed(self._facts) if self._facts else self._direct()
         for frames in self.frames.stacks():
-            pixels, *differences = converter.convert(frames)
-            self.errors.add_micro(*differences)
+            pixels, micro, sizes = converter.convert(frames)
+            self.errors.add_micro(micro, sizes)
             yield pixels
 
     def _direct(self) -> Converter:

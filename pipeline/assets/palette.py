@@ -86,13 +86,16 @@ def load_palette(
     Raises:
         ProjectError: the file cannot be read, has more colours than fit, or lacks one of the users'.
     """
-    words = to_words(_colours_of(folder, spec.file), rules.entry)
+    file = spec.file
+    if file is None:
+        raise ValueError(f"palette {name} has no file")  # such a palette is computed
+    words = to_words(_colours_of(folder, file), rules.entry)
     kept, first_seen = np.unique(words, return_index=True)
     ordered = kept[np.argsort(first_seen)]
     room = most - spec.transparent
     if len(ordered) > room:
         wrong = f"{len(ordered)} colours as the console shows them, palette {name!r} holds {room}"
-        raise refuse(spec.file, "", wrong, "remove colours from the file, or raise colours of the palette if the pixels can hold more")
+        raise refuse(file, "", wrong, "remove colours from the file, or raise colours of the palette if the pixels can hold more")
     if users:
         _check_exact(work, name, users, kept, rules)
     return save_palette(blobs, name, [ordered], 0, spec, rules, len(ordered), exact=bool(users))

@@ -189,11 +189,16 @@ def _text_mask(words: str) -> Image.Image:
     return mask
 
 
+def _mask(font: ImageFont.FreeTypeFont, text: str) -> bytes:
+    # Pillow's own picture, which its declared type does not say can be turned into bytes.
+    return bytes(font.getmask(text))  # pyright: ignore[reportArgumentType]
+
+
 def _check_letters(words: str, font: ImageFont.FreeTypeFont) -> None:
     """Refuse letters that the font draws as the sign for a missing one."""
-    missing = bytes(font.getmask("\U0010ffff"))
+    missing = _mask(font, "\U0010ffff")
     for char in words:
-        if not char.isspace() and bytes(font.getmask(char)) == missing:
+        if not char.isspace() and _mask(font, char) == missing:
             wrong = f"the boot notice's font has no {char!r} (U+{ord(char):04X}), which {words!r} needs"
             raise refuse("project.toml", "[game] title or [screen]", wrong, "use other letters there")
 

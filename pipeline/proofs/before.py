@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
-from PIL import Image, ImageDraw
+from PIL import Image, ImageDraw, PngImagePlugin
 
 from pipeline.joints.facts import BackgroundFacts, SpriteFacts
 from pipeline.pixels.colours.difference import difference_map
@@ -91,7 +91,9 @@ def before_after(subject: Subject) -> bytes:
 def read_samples(subject: Subject) -> list[Sample]:
     """Return the sampled frames, with what the image holds of them."""
     rgb, clear = subject.coloured()
-    with Image.open(subject.before) as file:
+    if subject.before is None:
+        raise ValueError(f"{subject.name} has no frames to compare with")
+    with PngImagePlugin.PngImageFile(subject.before) as file:
         told, pixels = file.text, np.asarray(file.convert("RGBA"))
     (width, height), (across, down) = ([int(number) for number in told[key].split()] for key in ("source", "scaled"))
     samples = []

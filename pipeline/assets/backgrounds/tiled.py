@@ -49,7 +49,7 @@ def fit_tiles(name: str, drawn: Drawn, spec: Background, rules: TileRules) -> Ti
     count = len(tiles.tiles)
     if count <= room:
         return Tiled(tiles, drawn.error)
-    if not spec.merge:
+    if not spec.merge or drawn.colours is None:
         wrong = f"{count:,} distinct tiles, {count - room:,} more than the {room:,} of {what}"
         remedy = "set merge = true to have the nearest ones drawn alike, simplify the picture, or make room for more"
         if drawn.colours is None:
