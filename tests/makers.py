@@ -19,6 +19,7 @@ from PIL import Image, ImageDraw
 from pipeline.assets.television import Television
 from pipeline.graph.plan import plan_project
 from pipeline.joints.budget import Budget
+from pipeline.joints.facts import Facts, read_facts
 from pipeline.joints.map import ImageMap, MapEntry
 from pipeline.plain.checked import build, read_document
 from pipeline.plain.errors import ProjectError
@@ -218,7 +219,7 @@ class Built:
     project: LoadedProject
     image: bytes
     map: dict[str, Any]
-    facts: dict[str, dict[str, Any]]
+    facts: dict[str, Facts]
 
 
 def build_here(folder: Path, *goals: str, televisions: bool = False) -> Built:
@@ -235,7 +236,7 @@ def build_here(folder: Path, *goals: str, televisions: bool = False) -> Built:
     run_steps(project, *(goals or ("verify",)), televisions=televisions)
     made = folder / "build"
     image_map = json.loads((made / "map.json").read_bytes())
-    facts = {one["name"]: json.loads((made / f"blobs/{one['name']}.json").read_bytes()) for one in image_map["entries"]}
+    facts = {one["name"]: read_facts(made / "blobs", one["name"]) for one in image_map["entries"]}
     return Built(project, next((made / "rom").glob("*.rom")).read_bytes(), image_map, facts)
 
 

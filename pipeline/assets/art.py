@@ -9,13 +9,13 @@ import numpy as np
 
 from pipeline.assets.intent import Intent
 from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.joints.facts import ColourError, PaletteFacts, read_facts
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.pixels.colours.apply import Converter, EntryFinder
 from pipeline.pixels.colours.colour import to_rgb, to_words
 from pipeline.pixels.colours.difference import ErrorFacts
 from pipeline.pixels.colours.dither import Plain, dithered
 from pipeline.plain.errors import refuse
-from pipeline.plain.files import read_json
 from pipeline.target.records import PictureRules, pixel_base
 
 
@@ -45,8 +45,8 @@ class Artwork:
         self.frames, self.rules, self.asset, self.dithering = frames, rules, asset, dithering
         self.palette = palette
         self.intent, self.errors = Intent(), ErrorFacts()
-        self._facts = read_json(blobs / f"{palette}.json") if palette else None
-        self.base = _pixel_base(self._facts, rules, asset, palette) if palette else 0
+        self._facts = read_facts(blobs, palette, PaletteFacts) if palette else None
+        self.base = _pixel_base(self._facts, rules, asset) if self._facts else 0
 
     def __iter__(self) -> Iterator[np.ndarray]:
         """Yield the pixels of each frame, padded to whole cells: indices into the console's palette, or direct words."""
@@ -63,12 +63,16 @@ class Artwork:
                 self.intent.add(stored)
                 yield own
 
+    def colour_error(self) -> ColourError:
+        """Return ``errors`` for the facts."""
+        return ColourError(**self.errors.facts())
+
     def _converted(self) -> Iterator[np.ndarray]:
         """Yield a few frames at a time."""
-        converter = self._indexed() if self._facts else self._direct()
+        converter = self._indexed(self._facts) if self._facts else self._direct()
         for frames in self.frames.stacks():
-            pixels, *differences = converter.convert(frames)
-            self.errors.add_micro(*differences)
+            pixels, micro, sizes = converter.convert(frames)
+            self.errors.add_micro(micro, sizes)
             yield pixels
 
     def _direct(self) -> Converter:
@@ -77,15 +81,15 @@ class Artwork:
         clear = int(to_words(nothing, pattern, nothing[:, 0])[0])
         return Converter(Plain(lambda rgb: to_words(rgb, pattern), lambda words: to_rgb(words, pattern)), clear)
 
-    def _indexed(self) -> Converter:
-        own = int(self._facts["transparent"])
-        entries = np.array(self._facts["colours"][own:], dtype=np.uint8).reshape(-1, 3)
+    def _indexed(self, palette: PaletteFacts) -> Converter:
+        own = int(palette.transparent)
+        entries = np.array(palette.colours[own:], dtype=np.uint8).reshape(-1, 3)
         if not len(entries):
             return Converter(Plain(self._no_colour, self._no_colour), 0)
-        if self._facts["exact"] and self.dithering == "none":
+        if palette.exact and self.dithering == "none":
             finder = EntryFinder(entries, self.rules.entry)
             return Converter(Plain(finder.find, lambda found: entries[found]), 0, own)
-        return Converter(dithered(entries, self.dithering, tuple(self.frames.facts["anchor"])), 0, own)
+        return Converter(dithered(entries, self.dithering, self.frames.facts.anchor), 0, own)
 
     def _no_colour(self, _: np.ndarray) -> np.ndarray:
         wrong = f"has no colour, {self.asset!r} has opaque pixels"
@@ -93,11 +97,11 @@ class Artwork:
         raise refuse("project.toml", f"[palette.{self.palette}]", wrong, remedy)
 
 
-def _pixel_base(facts: dict, rules: PictureRules, asset: str, palette: str) -> int:
+def _pixel_base(palette: PaletteFacts, rules: PictureRules, asset: str) -> int:
     """Return what a pixel of the palette's first entry holds; see ``target.records.pixel_base``."""
     bits = rules.pixel_format.pixel.width
-    base = pixel_base(facts["first"], bits)
-    if base + facts["entry_count"] > 1 << bits:
-        wrong = f"{facts['entry_count']} entries from {facts['first']} do not fit pixels of {bits} bits"
-        raise refuse("project.toml", f"[palette.{palette}]", wrong, f"lower first or colours, or give {asset!r} wider pixels")
+    base = pixel_base(palette.first, bits)
+    if base + palette.entry_count > 1 << bits:
+        wrong = f"{palette.entry_count} entries from {palette.first} do not fit pixels of {bits} bits"
+        raise refuse("project.toml", f"[palette.{palette.name}]", wrong, f"lower first or colours, or give {asset!r} wider pixels")
     return base

@@ -8,16 +8,18 @@ import zlib
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import BinaryIO, TypedDict
 
+from pipeline.joints.facts import FORMAT, Facts, write_facts
 from pipeline.joints.layouts import Part
+from pipeline.plain.bits import ByteOrder
 from pipeline.plain.errors import refuse
-from pipeline.plain.files import replacing, write_json
+from pipeline.plain.files import replacing
 
 _PART = 1 << 18  # bytes of a body read at once
 
 
-def put_record(record: tuple[Part, ...], byte_order: str, **values: int) -> bytes:
+def put_record(record: tuple[Part, ...], byte_order: ByteOrder, **values: int) -> bytes:
     """Return a record's bytes; parts not given are 0.
 
     Raises:
@@ -32,33 +34,43 @@ def name_hash(name: str) -> int:
     return zlib.crc32(name.encode("ascii"))
 
 
-def save_blob(folder: Path, name: str, kind: str, blob: bytes, facts: dict[str, Any]) -> str:
-    """Write ``NAME.bin`` and ``NAME.json`` into a folder; return one line about it for a person.
+class Saved(TypedDict):
+    """What the facts of every kind say of a blob that was written; see ``joints.facts.Facts``."""
 
-    The facts always hold name, kind, bytes, unpacked_bytes, codec, crc32 and sha256; each kind adds its own.
-    """
-    return save_parts(folder, name, kind, [blob], facts)
+    version: int
+    name: str
+    bytes: int
+    unpacked_bytes: int
+    codec: str
+    crc32: str
+    sha256: str
+    origin: str
 
 
-def save_parts(folder: Path, name: str, kind: str, parts: Iterable[bytes], facts: dict[str, Any]) -> str:
-    """Write a blob as ``save_blob`` does, part after part, so that it is never held whole."""
+def save_blob(folder: Path, name: str, parts: Iterable[bytes | bytearray], origin: str) -> Saved:
+    """Write ``NAME.bin`` into a folder, part after part, so that it need not be held whole; return what its facts begin with."""
     size, crc, digest = 0, 0, hashlib.sha256()
     with replacing(folder / f"{name}.bin") as file:
         for part in parts:
             file.write(part)
             size, crc = size + len(part), zlib.crc32(part, crc)
             digest.update(part)
-    common = {
+    return {
+        "version": FORMAT,
         "name": name,
-        "kind": kind,
         "bytes": size,
         "unpacked_bytes": size,
         "codec": "stored",
         "crc32": f"{crc:08x}",
         "sha256": digest.hexdigest(),
+        "origin": origin,
     }
-    write_json(folder / f"{name}.json", common | facts)
-    return f"{size:,} bytes"
+
+
+def save_facts(folder: Path, facts: Facts) -> str:
+    """Write the facts of a blob that was saved; return its size for a person."""
+    write_facts(folder, facts)
+    return f"{facts.bytes:,} bytes"
 
 
 @contextmanager
@@ -80,7 +92,7 @@ def body_file(folder: Path, name: str) -> Iterator[BinaryIO]:
 
 
 def body_parts(head: bytes, body: BinaryIO) -> Iterator[bytes]:
-    """Yield a blob's tables and then all of its ``body_file``, for ``save_parts``."""
+    """Yield a blob's tables and then all of its ``body_file``, for ``save_blob``."""
     yield head
     body.seek(0)
     while part := body.read(_PART):

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pipeline.assets.blob import save_blob
+from pipeline.assets.blob import save_blob, save_facts
+from pipeline.joints.facts import DataFacts
 from pipeline.plain.bounded import read_source
 from pipeline.plain.errors import refuse
 from pipeline.project.assets import Data
@@ -20,7 +21,7 @@ def convert_data(folder: Path, blobs: Path, name: str, spec: Data, room: int) ->
         ProjectError: the file is empty, too large or cannot be read.
     """
     blob = read_file(folder, spec.file, room)
-    return save_blob(blobs, name, "data", blob, {"origin": spec.origin})
+    return save_facts(blobs, DataFacts(**save_blob(blobs, name, [blob], spec.origin)))
 
 
 def read_file(folder: Path, name: str, most: int) -> bytes:

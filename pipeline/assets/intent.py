@@ -6,6 +6,8 @@ import hashlib
 
 import numpy as np
 
+from pipeline.joints.facts import IntentFacts
+
 
 class Intent:
     """The pixels that conversion meant to store, as a hash; ``verify`` compares it with what the image decodes to.
@@ -22,6 +24,6 @@ class Intent:
         self._hash.update(pixels.astype("<u4").tobytes())
         self.shape = [self.shape[0] + 1, *pixels.shape]
 
-    def facts(self) -> dict:
+    def facts(self) -> IntentFacts:
         """Return shape (frames, height, width) and the hash, for the facts."""
-        return {"shape": self.shape, "sha256": self._hash.hexdigest()}
+        return IntentFacts(shape=self.shape, sha256=self._hash.hexdigest())

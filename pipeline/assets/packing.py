@@ -7,8 +7,9 @@ import zlib
 from pathlib import Path
 
 from pipeline.codec.choose import pack
-from pipeline.joints.packed import image_file, packed_facts_file
-from pipeline.plain.files import write_bytes, write_json
+from pipeline.joints.facts import FORMAT, PackedFacts, write_packed_facts
+from pipeline.joints.packed import image_file
+from pipeline.plain.files import write_bytes
 
 
 def pack_asset(blobs: Path, name: str, packing: str, codecs: tuple[str, ...]) -> str:
@@ -20,15 +21,16 @@ def pack_asset(blobs: Path, name: str, packing: str, codecs: tuple[str, ...]) ->
     """
     blob = (blobs / f"{name}.bin").read_bytes()
     made = pack(blob, packing, codecs)
-    facts = {
-        "codec": made.codec,
-        "bytes": len(made.data),
-        "unpacked_bytes": len(blob),
-        "crc32": f"{zlib.crc32(made.data):08x}",
-        "sha256": hashlib.sha256(made.data).hexdigest(),
-        "unpacked_sha256": hashlib.sha256(blob).hexdigest(),
-        "tried": made.tried,
-    }
+    facts = PackedFacts(
+        version=FORMAT,
+        codec=made.codec,
+        bytes=len(made.data),
+        unpacked_bytes=len(blob),
+        crc32=f"{zlib.crc32(made.data):08x}",
+        sha256=hashlib.sha256(made.data).hexdigest(),
+        unpacked_sha256=hashlib.sha256(blob).hexdigest(),
+        tried=made.tried,
+    )
     write_bytes(image_file(blobs, name, packed=True), made.data)
-    write_json(packed_facts_file(blobs, name), facts)
+    write_packed_facts(blobs, name, facts)
     return f"{made.codec}, {len(made.data):,} of {len(blob):,} bytes ({len(made.data) / len(blob):.0%})"

@@ -6,10 +6,11 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.assets.blob import put_record, save_blob
+from pipeline.assets.blob import put_record, save_blob, save_facts
 from pipeline.assets.data import read_file
 from pipeline.assets.sources.pictures import open_picture
 from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.joints.facts import PaletteFacts
 from pipeline.joints.layouts import PALETTE, VERSION, record_bytes
 from pipeline.pixels.colours.colour import to_rgb, to_words
 from pipeline.pixels.colours.numbers import OPAQUE, ColourNumbers, Column, packed, unpacked
@@ -85,13 +86,16 @@ def load_palette(
     Raises:
         ProjectError: the file cannot be read, has more colours than fit, or lacks one of the users'.
     """
-    words = to_words(_colours_of(folder, spec.file), rules.entry)
+    file = spec.file
+    if file is None:
+        raise ValueError(f"palette {name} has no file")  # such a palette is computed
+    words = to_words(_colours_of(folder, file), rules.entry)
     kept, first_seen = np.unique(words, return_index=True)
     ordered = kept[np.argsort(first_seen)]
     room = most - spec.transparent
     if len(ordered) > room:
         wrong = f"{len(ordered)} colours as the console shows them, palette {name!r} holds {room}"
-        raise refuse(spec.file, "", wrong, "remove colours from the file, or raise colours of the palette if the pixels can hold more")
+        raise refuse(file, "", wrong, "remove colours from the file, or raise colours of the palette if the pixels can hold more")
     if users:
         _check_exact(work, name, users, kept, rules)
     return save_palette(blobs, name, [ordered], 0, spec, rules, len(ordered), exact=bool(users))
@@ -146,17 +150,16 @@ def save_palette(
         entries=record_bytes(PALETTE),
     )
     body = b"".join(word.to_bytes(rules.entry.bytes, rules.entry_order) for word in entries)
-    facts = {
-        "first": spec.first,
-        "transparent": spec.transparent,
-        "entry_count": len(entries),
-        "line_entries": size,
-        "line_used": [len(line) for line in used],
-        "colours": to_rgb(np.array(entries, dtype=np.uint32), rules.entry).tolist(),
-        "colours_seen": seen,
-        "exact": exact,  # every colour of the art, as the console shows it, is an entry
-        "origin": spec.origin,
-    }
-    said = save_blob(blobs, name, "palette", head + body, facts)
-    told = f"{sum(facts['line_used'])} entries in {len(lines)} lines" if size else f"{len(entries)} entries"
-    return f"{told} for {seen} colours, {said}"
+    facts = PaletteFacts(
+        **save_blob(blobs, name, [head, body], spec.origin),
+        first=spec.first,
+        transparent=spec.transparent,
+        entry_count=len(entries),
+        line_entries=size,
+        line_used=[len(line) for line in used],
+        colours=[(red, green, blue) for red, green, blue in to_rgb(np.array(entries, dtype=np.uint32), rules.entry).tolist()],
+        colours_seen=seen,
+        exact=exact,
+    )
+    told = f"{sum(facts.line_used)} entries in {len(lines)} lines" if size else f"{len(entries)} entries"
+    return f"{told} for {seen} colours, {save_facts(blobs, facts)}"

@@ -7,11 +7,12 @@ import signal
 import subprocess
 import threading
 from contextlib import suppress
+from io import BufferedReader
 from pathlib import Path
-from typing import IO
 
-from pipeline.assets.blob import save_blob
+from pipeline.assets.blob import save_blob, save_facts
 from pipeline.assets.data import read_file
+from pipeline.joints.facts import ProgramFacts
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import COMMAND_TOLD
 from pipeline.plain.errors import ProjectError, refuse
@@ -35,6 +36,8 @@ def take_program(folder: Path, blobs: Path, name: str, spec: Program, room: int)
     Raises:
         ProjectError: it is missing, empty, larger than the cartridge or its reserve, or its entry lies outside.
     """
+    if spec.file is None:
+        raise ValueError(f"program {name} has no file")  # such a program is built
     return _save(blobs, name, spec, read_file(folder, spec.file, room), spec.file)
 
 
@@ -65,7 +68,7 @@ def build_program(folder: Path, build: Path, blobs: Path, layout: Path, name: st
         "project": ".",
         "address": f"{address:#x}",
     }
-    command = [_fill(word, places) for word in spec.command]
+    command = [_fill(word, places) for word in spec.command or ()]
     shown = f"[program.{name}] command"
     try:
         _run(command, folder, _environment(epoch), shown, output, room)
@@ -103,7 +106,7 @@ def _run(command: list[str], folder: Path, environment: dict[str, str], shown: s
             status = _watched(child, output, room, shown)
             reader.join(_WAIT)
         except OSError as error:
-            raise _not_run(shown, command, error.strerror) from None
+            raise _not_run(shown, command, error.strerror or str(error)) from None
         except ValueError as error:  # a word with a NUL
             raise _not_run(shown, command, str(error)) from None
         finally:
@@ -143,7 +146,7 @@ def _too_large(shown: str, size: int, room: int) -> ProjectError:
     return refuse("project.toml", shown, wrong, "let it write less; it was stopped where it had not ended")
 
 
-def _keep_end(pipe: IO[bytes], said: bytearray) -> None:
+def _keep_end(pipe: BufferedReader, said: bytearray) -> None:
     with pipe:
         while part := pipe.read1(COMMAND_TOLD):
             said += part
@@ -173,4 +176,4 @@ def _save(blobs: Path, name: str, spec: Program, blob: bytes, shown: str) -> str
     if spec.entry >= len(blob):
         wrong = f"entry {spec.entry} lies after the program's {len(blob)} bytes"
         raise refuse("project.toml", f"[program.{name}] entry", wrong, "give the offset of its first instruction")
-    return save_blob(blobs, name, "program", blob, {"entry": spec.entry, "origin": spec.origin})
+    return save_facts(blobs, ProgramFacts(**save_blob(blobs, name, [blob], spec.origin), entry=spec.entry))

@@ -8,10 +8,11 @@ from typing import NamedTuple
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from pipeline.assets.blob import put_record, save_blob
+from pipeline.assets.blob import put_record, save_blob, save_facts
 from pipeline.assets.intent import Intent
 from pipeline.assets.television import Television
 from pipeline.joints.codes import code_fault, code_matrix
+from pipeline.joints.facts import ScreenCode, ScreenFacts, TvMargins
 from pipeline.joints.layouts import SCREEN, VERSION, record_bytes
 from pipeline.joints.links import QUIET, code_version, report_link
 from pipeline.joints.notice import (
@@ -87,8 +88,7 @@ def draw_screen(
     Raises:
         ProjectError: a line does not fit the screen, or a code does not read after conversion or from a photo of a television.
     """
-    version = max(code_version(len(link.encode())) for link in (text.feedback, text.bugs))
-    layout = lay_out_notice(*size, version)
+    layout, version = _layout(name, text, size)
     drawn = np.asarray(_draw(name, spec, text, size, layout, version))
     words = np.array([], dtype=np.uint32)
     if rules.pixel_format.pixel.bits("I"):
@@ -101,10 +101,34 @@ def draw_screen(
     _read_back(name, shown, layout, version, text)
     television = _on_television(name, shown, layout, text, pixel_aspect)
     padded = pad_to_cells(pixels, *rules.cell)
-    blob = _blob(padded, words, rules, alignment)
-    facts = _facts(spec, text, size, layout, version, padded) | {"tv": television}
-    said = save_blob(blobs, name, "screen", blob, facts)
-    return f"{size[0]} x {size[1]}, codes of {layout.module} pixels a module read back{_margin(television)}, {said}"
+    intent = Intent()
+    intent.add(padded)
+    facts = ScreenFacts(
+        **save_blob(blobs, name, [_blob(padded, words, rules, alignment)], spec.origin),
+        width=size[0],
+        height=size[1],
+        module_pixels=layout.module,
+        code_version=version,
+        codes=_codes(spec, text, layout),
+        intent=intent.facts(),
+        tv=television,
+    )
+    return f"{size[0]} x {size[1]}, codes of {layout.module} pixels a module read back{_margin(television)}, {save_facts(blobs, facts)}"
+
+
+def _codes(spec: Screen, text: NoticeText, layout: NoticeLayout) -> list[ScreenCode]:
+    told = zip((spec.feedback_label, spec.bugs_label), (text.feedback, text.bugs), layout.codes, strict=True)
+    return [ScreenCode(label=label, link=link, left=left, top=top, side=layout.side) for label, link, (left, top) in told]
+
+
+def _layout(name: str, text: NoticeText, size: tuple[int, int]) -> tuple[NoticeLayout, int]:
+    """Return the layout of a notice, and the version of both codes."""
+    versions = [code_version(len(link.encode())) for link in (text.feedback, text.bugs)]
+    version = max((one for one in versions if one is not None), default=0)
+    layout = None if None in versions else lay_out_notice(*size, version)
+    if layout is None:
+        raise refuse("project.toml", f"[screen.{name}]", f"its codes do not fit {size[0]} x {size[1]} pixels", "shorten the links")
+    return layout, version
 
 
 def _draw(name: str, spec: Screen, text: NoticeText, size: tuple[int, int], layout: NoticeLayout, version: int) -> Image.Image:
@@ -165,11 +189,16 @@ def _text_mask(words: str) -> Image.Image:
     return mask
 
 
+def _mask(font: ImageFont.FreeTypeFont, text: str) -> bytes:
+    # Pillow's own picture, which its declared type does not say can be turned into bytes.
+    return bytes(font.getmask(text))  # pyright: ignore[reportArgumentType]
+
+
 def _check_letters(words: str, font: ImageFont.FreeTypeFont) -> None:
     """Refuse letters that the font draws as the sign for a missing one."""
-    missing = bytes(font.getmask("\U0010ffff"))
+    missing = _mask(font, "\U0010ffff")
     for char in words:
-        if not char.isspace() and bytes(font.getmask(char)) == missing:
+        if not char.isspace() and _mask(font, char) == missing:
             wrong = f"the boot notice's font has no {char!r} (U+{ord(char):04X}), which {words!r} needs"
             raise refuse("project.toml", "[game] title or [screen]", wrong, "use other letters there")
 
@@ -188,7 +217,7 @@ def _read_back(name: str, shown: np.ndarray, layout: NoticeLayout, version: int,
             raise refuse("project.toml", f"[links] {key}", f"its code on screen {name!r} {fault}", _REMEDY)
 
 
-def _on_television(name: str, shown: np.ndarray, layout: NoticeLayout, text: NoticeText, aspect: tuple[int, int]) -> dict | None:
+def _on_television(name: str, shown: np.ndarray, layout: NoticeLayout, text: NoticeText, aspect: tuple[int, int]) -> TvMargins | None:
     """Return how far both codes read from a photo of a television (see ``Television.margin``); None for a screen too high for one."""
     if shown.shape[0] > TELEVISION_LINES:
         return None
@@ -204,10 +233,10 @@ def _on_television(name: str, shown: np.ndarray, layout: NoticeLayout, text: Not
     return watched.margin()
 
 
-def _margin(television: dict | None) -> str:
+def _margin(television: TvMargins | None) -> str:
     if television is None:
         return ""
-    return f", down to {television['bandwidth']} % of a television's bandwidth and {television['photo']} pixels across it in a photo"
+    return f", down to {television.bandwidth} % of a television's bandwidth and {television.photo} pixels across it in a photo"
 
 
 def _lost(systems: list[str], layout: NoticeLayout) -> str:
@@ -230,22 +259,3 @@ def _blob(pixels: np.ndarray, words: np.ndarray, rules: PictureRules, alignment:
     )
     entries = b"".join(word.to_bytes(rules.entry.bytes, rules.entry_order) for word in words.tolist())
     return (head + entries).ljust(pixels_at, b"\0") + pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell)
-
-
-def _facts(spec: Screen, text: NoticeText, size: tuple[int, int], layout: NoticeLayout, version: int, pixels: np.ndarray) -> dict:
-    intent = Intent()
-    intent.add(pixels)
-    return {
-        "width": size[0],
-        "height": size[1],
-        "module_pixels": layout.module,
-        "code_version": version,
-        "codes": [
-            {"label": label, "link": link, "left": left, "top": top, "side": layout.side}
-            for label, link, (left, top) in zip(
-                (spec.feedback_label, spec.bugs_label), (text.feedback, text.bugs), layout.codes, strict=True
-            )
-        ],
-        "intent": intent.facts(),
-        "origin": spec.origin,
-    }

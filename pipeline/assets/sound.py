@@ -7,8 +7,10 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.assets.blob import put_record, save_parts
+from pipeline.assets.blob import put_record, save_blob, save_facts
+from pipeline.joints.facts import IntentFacts, SoundFacts
 from pipeline.joints.layouts import SOUND, SOUND_FORMATS, VERSION, record_bytes
+from pipeline.plain.bits import ByteOrder
 from pipeline.plain.bounded import read_source
 from pipeline.plain.bounds import SOUND_BYTES, most_samples
 from pipeline.plain.errors import refuse
@@ -25,8 +27,8 @@ def convert_sound(
     spec: Sound,
     sample_format: str,
     max_rate: int,
-    byte_order: str,
-    sample_order: str,
+    byte_order: ByteOrder,
+    sample_order: ByteOrder,
     alignment: int,
     room: int,
 ) -> str:
@@ -65,18 +67,17 @@ def convert_sound(
         sample_count=count,
         samples=samples_at,
     )
-    facts = {
-        "rate": rate,
-        "recorded_rate": recorded,
-        "format": sample_format,
-        "samples": count,
-        "seconds": round(count / rate, 4),
-        "clipped": clipped,
-        "intent": {"shape": [count], "sha256": intent.hexdigest()},
-        "origin": spec.origin,
-    }
-    said = save_parts(blobs, name, "sound", [head.ljust(samples_at, b"\0"), body], facts)
-    return f"{count / rate:.2f} s at {rate} Hz, {said}"
+    facts = SoundFacts(
+        **save_blob(blobs, name, [head.ljust(samples_at, b"\0"), body], spec.origin),
+        rate=rate,
+        recorded_rate=recorded,
+        format=sample_format,
+        samples=count,
+        seconds=round(count / rate, 4),
+        clipped=clipped,
+        intent=IntentFacts(shape=[count], sha256=intent.hexdigest()),
+    )
+    return f"{count / rate:.2f} s at {rate} Hz, {save_facts(blobs, facts)}"
 
 
 def _check_length(name: str, file: str, count: int, rate: int, sample_format: str, room: int) -> None:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 
 from pipeline.joints.codes import read_codes
+from pipeline.joints.facts import Margins, TvMargins
 from pipeline.pixels.composite import SYSTEMS, System, sent
 from pipeline.pixels.tube_photo import photographed
 
@@ -44,18 +44,15 @@ class Television:
                     lost.setdefault(link, []).append(system.name)
         return lost
 
-    def margin(self) -> dict[str, Any]:
+    def margin(self) -> TvMargins:
         """Return the least bandwidth and the smallest photo with which all links still read on every system.
 
-        ``lost`` must have found nothing.
-
-        Returns:
-            ``bandwidth``: percent of the usual one, with an ordinary photo; ``photo``: the screen's width in the photo, in
-            pixels, with all of the bandwidth; ``tried``: the least of both that is tried at all.
+        ``lost`` must have found nothing. The bandwidth is that with an ordinary photo, the photo that with all of the
+        bandwidth.
         """
         bandwidth = _least(PERCENTS, lambda percent: self._all_read(percent, WIDTHS[0]))
         photo = _least(WIDTHS, lambda width: self._all_read(ALL, width))
-        return {"bandwidth": bandwidth, "photo": photo, "tried": {"bandwidth": PERCENTS[-1], "photo": WIDTHS[-1]}}
+        return TvMargins(bandwidth=bandwidth, photo=photo, tried=Margins(bandwidth=PERCENTS[-1], photo=WIDTHS[-1]))
 
     def _all_read(self, percent: int, width: int) -> bool:
         return all(self._reads(link, system, percent, width) for system in SYSTEMS for link in self.links)

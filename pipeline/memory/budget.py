@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 from pipeline.joints.budget import FORMAT, Budget, Case, ImageNeed, Limit, Part, PlannedNeed, SceneBudget, write_budget_file
-from pipeline.joints.packed import image_facts
+from pipeline.joints.facts import Facts, image_facts
 from pipeline.memory.members import Members
 from pipeline.memory.overlaps import overlapping, overlapping_tiles
 from pipeline.memory.planned import Estimate, estimate, member_names
@@ -72,7 +71,7 @@ def write_budget(
 
 
 def make_budget(
-    facts: dict[str, dict[str, Any]],
+    facts: dict[str, Facts],
     assets: dict[str, int],
     bundles: dict[str, list[str]],
     scenes: dict[str, Scene],
@@ -83,12 +82,12 @@ def make_budget(
     """Return the content of ``budget.json``; arguments and errors as ``write_budget``, with the facts themselves."""
     guesses = _estimates(planned, facts, room)
     each = {member: guesses[name].bytes for name, one in planned.items() for member in member_names(name, one)}
-    sizes = {name: round_up(facts[name]["unpacked_bytes"], max(room.granularity, align)) for name, align in assets.items()}
+    sizes = {name: round_up(facts[name].unpacked_bytes, max(room.granularity, align)) for name, align in assets.items()}
     sizes |= {name: round_up(count, room.granularity) for name, count in each.items()}
-    packed = {name: round_up(facts[name]["bytes"], max(room.granularity, align)) for name, align in assets.items()}
+    packed = {name: round_up(facts[name].bytes, max(room.granularity, align)) for name, align in assets.items()}
     counter = _Counter(facts, sizes, packed, frozenset(each), Members(bundles, planned, needs), room)
     report = {name: counter.scene(name, scene) for name, scene in scenes.items()}
-    image = room.head + sum(round_up(facts[name]["bytes"], align) for name, align in assets.items())
+    image = room.head + sum(round_up(facts[name].bytes, align) for name, align in assets.items())
     return Budget(
         version=FORMAT,
         memory=room.memory,
@@ -123,7 +122,7 @@ def over_budget(budget: Budget) -> str | None:
     return "; ".join(describe_scene(name, budget.scenes[name]) for name in budget.over) or None
 
 
-def _estimates(planned: dict[str, Planned], facts: dict[str, dict[str, Any]], room: Room) -> dict[str, Estimate]:
+def _estimates(planned: dict[str, Planned], facts: dict[str, Facts], room: Room) -> dict[str, Estimate]:
     found, problems = {}, []
     for name, one in planned.items():
         try:
@@ -140,7 +139,7 @@ class _Counter:
 
     def __init__(
         self,
-        facts: dict[str, dict[str, Any]],
+        facts: dict[str, Facts],
         sizes: dict[str, int],
         packed: dict[str, int],
         estimated: frozenset[str],

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import itertools
-from typing import Any
+from collections.abc import Mapping
 
+from pipeline.joints.facts import BackgroundFacts, Facts, PaletteFacts, StoredTiles
 from pipeline.memory.scenes import Group
 
 
 def overlapping(
-    always: frozenset[str], groups: list[Group], never: list[frozenset[str]], facts: dict[str, dict[str, Any]]
+    always: frozenset[str], groups: list[Group], never: list[frozenset[str]], facts: Mapping[str, Facts]
 ) -> list[list[str]]:
     """Return the pairs of palettes that may be loaded together and fill an entry both, in the order of the project.
 
@@ -17,21 +18,17 @@ def overlapping(
         always, groups, never: of a scene; see ``scenes.worst_cases``.
         facts: of the project's assets.
     """
-    spans = {name: _span(one, "first", "entry_count") for name, one in facts.items() if one["kind"] == "palette"}
+    spans = {name: range(one.first, one.first + one.entry_count) for name, one in facts.items() if isinstance(one, PaletteFacts)}
     return _pairs(spans, always, groups, never)
 
 
 def overlapping_tiles(
-    always: frozenset[str], groups: list[Group], never: list[frozenset[str]], facts: dict[str, dict[str, Any]]
+    always: frozenset[str], groups: list[Group], never: list[frozenset[str]], facts: Mapping[str, Facts]
 ) -> list[list[str]]:
     """Return the pairs of backgrounds that may be loaded together and number a tile both; see ``overlapping``."""
-    tiled = {name: one for name, one in facts.items() if one["kind"] == "background" and "tile_count" in one}
-    spans = {name: _span(one, "first_tile", "tile_count") for name, one in tiled.items()}
+    stored = {name: one.stored for name, one in facts.items() if isinstance(one, BackgroundFacts)}
+    spans = {name: range(one.first_tile, one.first_tile + one.tile_count) for name, one in stored.items() if isinstance(one, StoredTiles)}
     return _pairs(spans, always, groups, never)
-
-
-def _span(facts: dict[str, Any], first: str, count: str) -> range:
-    return range(facts[first], facts[first] + facts[count])
 
 
 def _pairs(spans: dict[str, range], always: frozenset[str], groups: list[Group], never: list[frozenset[str]]) -> list[list[str]]:

@@ -8,10 +8,13 @@ each of those from the others.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any
 
+import msgspec
+
+from pipeline.joints.facts import BackgroundFacts, Facts, PoolFacts, SoundFacts, SpriteFacts, StoredPieces
 from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import round_up
 from pipeline.project.file import Planned
@@ -37,7 +40,7 @@ def member_names(name: str, planned: Planned) -> list[str]:
     return [name] if planned.count == 1 else [f"{name} {rank}" for rank in range(1, planned.count + 1)]
 
 
-def estimate(name: str, planned: Planned, facts: dict[str, dict[str, Any]], cell: tuple[int, int]) -> Estimate:
+def estimate(name: str, planned: Planned, facts: Mapping[str, Facts], cell: tuple[int, int]) -> Estimate:
     """Return the estimate of one planned asset.
 
     Args:
@@ -49,73 +52,73 @@ def estimate(name: str, planned: Planned, facts: dict[str, dict[str, Any]], cell
     """
     if planned.bytes is not None:
         return Estimate(int(planned.bytes))
-    kin = {key: _whole(one, facts) for key, one in facts.items() if one["kind"] == planned.kind and planned.kind in _MEASURES}
+    kin = {key: _whole(one, facts) for key, one in facts.items() if isinstance(one, _Measured) and one.kind == planned.kind}
     if planned.like is not None:
         kin = {planned.like: kin[planned.like]}
     kin = {key: one for key, one in kin.items() if _measure(one, cell)}
     if not kin:
         wrong = f"there is no converted {planned.kind} to estimate it from"
         raise refuse("project.toml", f"[planned.{name}]", wrong, "give its bytes")
-    size = _measure(_imagined(name, planned, next(iter(kin.values()))), cell)
+    size = _imagined(name, planned, next(iter(kin.values())), cell)
     return Estimate(math.ceil(size * _rate(kin, cell)), tuple(kin), _largest_error(kin, cell))
 
 
-def _whole(one: dict[str, Any], facts: dict[str, dict[str, Any]]) -> dict[str, Any]:
+_Measured = SpriteFacts | BackgroundFacts | SoundFacts
+
+
+def _whole(one: _Measured, facts: Mapping[str, Facts]) -> _Measured:
     """Return facts whose bytes count the cells that are in a pool: one to come brings its own, shared with none at worst."""
-    pool = facts.get(one.get("pool") or "")
-    if not pool or not pool["cell_count"]:
+    if not isinstance(one, SpriteFacts) or not isinstance(one.stored, StoredPieces):
         return one
-    cells = Fraction(one["own_cells"] * pool["unpacked_bytes"], pool["cell_count"])
-    return one | {"unpacked_bytes": one["unpacked_bytes"] + math.ceil(cells)}
+    pool = facts.get(one.stored.pool or "")
+    if not isinstance(pool, PoolFacts) or not pool.cell_count:
+        return one
+    cells = Fraction(one.stored.own_cells * pool.unpacked_bytes, pool.cell_count)
+    return msgspec.structs.replace(one, unpacked_bytes=one.unpacked_bytes + math.ceil(cells))
 
 
-def _imagined(name: str, planned: Planned, like: dict[str, Any]) -> dict[str, Any]:
-    """Return the facts, as far as they measure, of the asset to come."""
-    if planned.kind == "sound":
-        return {"kind": "sound", "seconds": planned.seconds or _own(name, planned, like, "seconds", "seconds")}
-    sides = {}
-    for side in ("width", "height"):
-        drawn = getattr(planned, side) or _own(name, planned, like, side, f"source_{side}")
-        scale = Fraction(str(planned.scale)) if planned.scale else Fraction(like[side], like[f"source_{side}"])
-        sides[side] = math.ceil(drawn * scale)
+def _imagined(name: str, planned: Planned, like: _Measured, cell: tuple[int, int]) -> Fraction:
+    """Return what the asset to come measures."""
+    if isinstance(like, SoundFacts):
+        return Fraction(str(planned.seconds or _own(name, planned, like, "seconds", "seconds")))
+    sides = []
+    for side, key in zip(("width", "height"), ("source_width", "source_height"), strict=True):
+        drawn = getattr(planned, side) or _own(name, planned, like, side, key)
+        scale = Fraction(str(planned.scale)) if planned.scale else Fraction(getattr(like, side), getattr(like, key))
+        sides.append(math.ceil(drawn * scale))
     frames = planned.frames or (_own(name, planned, like, "frames", "frames") if planned.kind == "sprite" else 1)
-    return {"kind": planned.kind, "frames": frames, **sides}
+    return _area(sides[0], sides[1], frames, cell)
 
 
-def _own(name: str, planned: Planned, like: dict[str, Any], key: str, fact: str):
+def _own(name: str, planned: Planned, like: _Measured, key: str, fact: str):
     """Return what an asset named by ``like`` has in place of a key left out."""
     if planned.like is None:
         raise refuse("project.toml", f"[planned.{name}] {key}", "is missing", f"give {key}, or like, or bytes")
-    return like[fact]
+    return getattr(like, fact)
 
 
-def _measure(facts: dict[str, Any], cell: tuple[int, int]) -> Fraction:
-    return _MEASURES[facts["kind"]](facts, cell)
+def _measure(facts: _Measured, cell: tuple[int, int]) -> Fraction:
+    if isinstance(facts, SoundFacts):
+        return Fraction(str(facts.seconds))
+    return _area(facts.width, facts.height, facts.frames if isinstance(facts, SpriteFacts) else 1, cell)
 
 
-def _cells(facts: dict[str, Any], cell: tuple[int, int]) -> Fraction:
-    area = round_up(facts["width"], cell[0]) * round_up(facts["height"], cell[1])
-    return Fraction(area * facts.get("frames", 1))
+def _area(width: int, height: int, frames: int, cell: tuple[int, int]) -> Fraction:
+    """Return the pixels of frames of whole cells."""
+    return Fraction(round_up(width, cell[0]) * round_up(height, cell[1]) * frames)
 
 
-_MEASURES = {
-    "sprite": _cells,
-    "background": _cells,
-    "sound": lambda facts, _: Fraction(str(facts["seconds"])),
-}
-
-
-def _rate(kin: dict[str, dict[str, Any]], cell: tuple[int, int]) -> Fraction:
+def _rate(kin: dict[str, _Measured], cell: tuple[int, int]) -> Fraction:
     """Bytes a unit of measure, over all of these assets."""
-    return Fraction(sum(one["unpacked_bytes"] for one in kin.values())) / sum(_measure(one, cell) for one in kin.values())
+    return Fraction(sum(one.unpacked_bytes for one in kin.values())) / sum(_measure(one, cell) for one in kin.values())
 
 
-def _largest_error(kin: dict[str, dict[str, Any]], cell: tuple[int, int]) -> float | None:
+def _largest_error(kin: dict[str, _Measured], cell: tuple[int, int]) -> float | None:
     if len(kin) < 2:
         return None
     errors = []
     for name, one in kin.items():
         others = {key: other for key, other in kin.items() if key != name}
         guess = math.ceil(_measure(one, cell) * _rate(others, cell))
-        errors.append(abs(Fraction(guess - one["unpacked_bytes"], one["unpacked_bytes"])))
+        errors.append(abs(Fraction(guess - one.unpacked_bytes, one.unpacked_bytes)))
     return round(float(max(errors)), 4)

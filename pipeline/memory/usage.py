@@ -2,8 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any
-
+from pipeline.joints.facts import (
+    BackgroundFacts,
+    Facts,
+    FontFacts,
+    PaletteFacts,
+    PoolFacts,
+    SpriteFacts,
+    StoredFrames,
+    StoredPieces,
+    StoredSheet,
+    StoredTiles,
+)
 from pipeline.target.kinds import KINDS
 
 LIMITS = {
@@ -13,7 +23,7 @@ LIMITS = {
 }
 
 
-def usage(limit: str, facts: dict[str, Any]) -> int:
+def usage(limit: str, facts: Facts) -> int:
     """Return how much of a limit of the target an asset uses when it is loaded.
 
     Args:
@@ -23,17 +33,27 @@ def usage(limit: str, facts: dict[str, Any]) -> int:
     return _USES[limit](facts)
 
 
-def _cells(facts: dict[str, Any]) -> int:
-    if facts["kind"] == "pool":
-        return facts["cell_count"]
-    if facts["kind"] == "sprite" and not facts.get("pool"):
-        counted = facts.get("cell_count", facts.get("stored_cells"))  # of pieces, or of trimmed frames
-        return facts["frames"] * facts["cells"][0] * facts["cells"][1] if counted is None else counted
-    return facts.get("tile_count", 0) if facts["kind"] == "background" else 0
+def _cells(facts: Facts) -> int:
+    match facts:
+        case PoolFacts():
+            return facts.cell_count
+        case SpriteFacts(stored=StoredSheet(cells=(across, down))):
+            return facts.frames * across * down
+        case SpriteFacts(stored=StoredFrames(stored_cells=cells)):
+            return cells
+        case SpriteFacts(stored=StoredPieces(pool=None, cell_count=cells)):
+            return cells
+        case BackgroundFacts(stored=StoredTiles(tile_count=count)):
+            return count
+    return 0
+
+
+def _video(facts: Facts) -> int:
+    return facts.unpacked_bytes if isinstance(facts, SpriteFacts | PoolFacts | BackgroundFacts | FontFacts) else 0
 
 
 _USES = {
-    "palette_entries": lambda facts: facts["entry_count"] if facts["kind"] == "palette" else 0,
+    "palette_entries": lambda facts: facts.entry_count if isinstance(facts, PaletteFacts) else 0,
     "cells": _cells,
-    "video": lambda facts: facts["unpacked_bytes"] if KINDS[facts["kind"]].video else 0,
+    "video": lambda facts: facts.unpacked_bytes if KINDS[facts.kind].video else 0,
 }

@@ -47,7 +47,8 @@ def photographed(shown: np.ndarray, rows: int, size: tuple[int, int], for_eyes: 
     """
     if for_eyes:
         return np.stack([_taken(light()[shown[..., rank]], rows, size, noise=False) for rank in range(3)], axis=-1)
-    return _taken(sum(np.take(light() * share, shown[..., rank]) for rank, share in enumerate(_LUMINANCE)) // 10000, rows, size)
+    shares = [np.take(light() * share, shown[..., rank]) for rank, share in enumerate(_LUMINANCE)]
+    return _taken((shares[0] + shares[1] + shares[2]) // 10000, rows, size)
 
 
 def _taken(lit: np.ndarray, rows: int, size: tuple[int, int], noise: bool = True) -> np.ndarray:
@@ -99,7 +100,9 @@ def _noise(height: int, width: int) -> np.ndarray:
     number = np.arange(1, height * width + 1, dtype=np.uint64) * np.uint64(0x9E3779B97F4A7C15)
     number = (number ^ (number >> np.uint64(32))) * np.uint64(0xD6E8FEB86659FD93)
     number ^= number >> np.uint64(32)
-    total = sum((number >> np.uint64(shift) & np.uint64(255)).astype(np.int64) for shift in (0, 8, 16, 24))
+    total = np.zeros(number.shape, dtype=np.int64)
+    for shift in (0, 8, 16, 24):
+        total += (number >> np.uint64(shift) & np.uint64(255)).astype(np.int64)
     return ((total - 510) * 7 >> 8).astype(np.int16).reshape(height, width)
 
 

@@ -90,7 +90,7 @@ def _head(picture: Image.Image) -> bytes:
     """Return the header chunk, and the palette's where there is one."""
     kind = {"P": 3, "RGB": 2}[picture.mode]
     head = _chunk(b"IHDR", _u32(picture.width) + _u32(picture.height) + bytes([8, kind, 0, 0, 0]))
-    return head + (_chunk(b"PLTE", bytes(picture.getpalette())) if picture.mode == "P" else b"")
+    return head + (_chunk(b"PLTE", bytes(picture.getpalette() or ())) if picture.mode == "P" else b"")
 
 
 def _packed(pixels: np.ndarray) -> bytes:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from PIL import Image, ImageDraw
 
+from pipeline.joints.facts import BackgroundFacts
 from pipeline.proofs.canvas import GAP, INK, PAPER, SOFT, aspect_size, largest, png, stretched, text_width, write
 from pipeline.proofs.subject import Subject
 
@@ -41,8 +42,9 @@ def placed(subject: Subject) -> tuple[tuple[int, int], tuple[int, int], tuple[in
 
 def cell_size(subject: Subject) -> tuple[int, int]:
     """Return width and height of what the grid shows: the background's own tiles, else the target's cells."""
-    if subject.facts["arrangement"] == "tiles":
-        return tuple(subject.facts["tile"])
+    facts = subject.facts
+    if isinstance(facts, BackgroundFacts) and facts.arrangement == "tiles":
+        return facts.tile
     return subject.target.cells.width, subject.target.cells.height
 
 
@@ -50,7 +52,7 @@ def _captions(subject: Subject) -> tuple[str, str]:
     """Return what is written under the picture and under the one with lines."""
     height, width = subject.decoded.pixels.shape[1:]
     cell, window = cell_size(subject), (subject.target.screen.width, subject.target.screen.height)
-    what = "tiles" if subject.facts["arrangement"] == "tiles" else "cells"
+    what = "tiles" if isinstance(subject.facts, BackgroundFacts) and subject.facts.arrangement == "tiles" else "cells"
     text = f"{-(-width // cell[0])} × {-(-height // cell[1])} {what} of {cell[0]} × {cell[1]}"
     if width > window[0] or height > window[1]:
         said = f"outlined: one screen, {window[0]} × {window[1]}"

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
-from PIL import Image, ImageDraw
+from PIL import Image, ImageDraw, PngImagePlugin
 
+from pipeline.joints.facts import BackgroundFacts, SpriteFacts
 from pipeline.pixels.colours.difference import difference_map
 from pipeline.proofs.canvas import (
     ALARM,
@@ -90,7 +91,9 @@ def before_after(subject: Subject) -> bytes:
 def read_samples(subject: Subject) -> list[Sample]:
     """Return the sampled frames, with what the image holds of them."""
     rgb, clear = subject.coloured()
-    with Image.open(subject.before) as file:
+    if subject.before is None:
+        raise ValueError(f"{subject.name} has no frames to compare with")
+    with PngImagePlugin.PngImageFile(subject.before) as file:
         told, pixels = file.text, np.asarray(file.convert("RGBA"))
     (width, height), (across, down) = ([int(number) for number in told[key].split()] for key in ("source", "scaled"))
     samples = []
@@ -108,7 +111,7 @@ def chosen_view(subject: Subject, samples: list[Sample], most: tuple[int, int]) 
     Args:
         most: width and height a panel keeps to, in screen pixels.
     """
-    first, factors = samples[0], tuple(Fraction(str(factor)) for factor in subject.facts["scale"])
+    first, factors = samples[0], _factors(subject)
     least = max(1, *(math.ceil(factor) for factor in factors))  # nothing is shown smaller than the image holds it
     box = _drawn(samples)
     fitting = [times for times in range(least, 7) if _fits(box, times, most, subject.pixel_aspect)]
@@ -119,6 +122,13 @@ def chosen_view(subject: Subject, samples: list[Sample], most: tuple[int, int]) 
     window = tuple(min(side, room * 64 // size) for side, room, size in zip(first.source.shape[1::-1], most, one, strict=True))
     left, top = _worst_place(samples[-1], factors, window)
     return View(factors, times, (left, top, left + window[0], top + window[1]), cut=True)
+
+
+def _factors(subject: Subject) -> tuple[Fraction, Fraction]:
+    if not isinstance(subject.facts, SpriteFacts | BackgroundFacts):
+        raise TypeError(f"a {subject.facts.kind} is not scaled")
+    across, down = subject.facts.scale
+    return Fraction(str(across)), Fraction(str(down))
 
 
 def _fits(box: tuple[int, int, int, int], times: int, most: tuple[int, int], aspect: tuple[int, int]) -> bool:

@@ -41,7 +41,7 @@ def write(draw: ImageDraw.ImageDraw, place: tuple[int, int], text: str, size: in
         while text and font.getlength(text + "…") > most:
             text = text[:-1]
         text = text.rstrip() + "…"
-    width, rise = round(font.getlength(text)), -font.getbbox("H", anchor="ls")[1]
+    width, rise = round(font.getlength(text)), -int(font.getbbox("H", anchor="ls")[1])
     mask = Image.new("L", (width + 2, rise + size))
     ImageDraw.Draw(mask).text((0, rise), text, fill=255, font=font, anchor="ls")
     draw.bitmap(place, mask.point(_FEW), fill=fill)
@@ -106,11 +106,11 @@ def _mixed(values: np.ndarray, count: int) -> np.ndarray:
     weights = [share, length - share]
     parts = [values[first].astype(np.int64), values[second].astype(np.int64)]
     if values.shape[-1] < 4:
-        return _quotient(sum(part * weight for part, weight in zip(parts, weights, strict=True)), length).astype(np.uint8)
+        return _quotient(parts[0] * weights[0] + parts[1] * weights[1], length).astype(np.uint8)
     # A pixel's colour counts as much as it is opaque, so that a clear one lends none.
     weights = [part[..., 3:] * weight for part, weight in zip(parts, weights, strict=True)]
     cover = weights[0] + weights[1]
-    colour = sum(part[..., :3] * weight for part, weight in zip(parts, weights, strict=True))
+    colour = parts[0][..., :3] * weights[0] + parts[1][..., :3] * weights[1]
     return np.concatenate([_quotient(colour, np.maximum(cover, 1)), _quotient(cover, length)], axis=-1).astype(np.uint8)
 
 
@@ -164,12 +164,12 @@ def blended(rgba: np.ndarray, size: tuple[int, int], anchor: tuple[int, int] | N
 
 def indexed(pictures: list[Image.Image]) -> list[Image.Image]:
     """Return RGB pictures with one palette for all where they have at most 256 colours together; else as they are."""
-    seen: set[tuple[int, int, int]] = set()
+    seen: set[tuple[int, ...]] = set()
     for picture in pictures:
         colours = picture.getcolors(256)
         if colours is None:
             return pictures
-        seen |= {colour for _, colour in colours}
+        seen |= {colour for _, colour in colours if isinstance(colour, tuple)}  # of an RGB picture all are
         if len(seen) > 256:
             return pictures
     table = sorted(seen)

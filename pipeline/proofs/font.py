@@ -68,7 +68,7 @@ def _sheet(decoded: Decoded, rgb: np.ndarray, clear: np.ndarray, shade: str) -> 
     draw = ImageDraw.Draw(sheet)
     for rank, caption in enumerate(captions):
         left, top = _GAP + rank % columns * across, _GAP + rank // columns * down
-        glyph = np.where(clear[rank][..., None], _board(*clear[rank].shape, shade), rgb[rank])
+        glyph = np.where(clear[rank][..., None], _board(clear.shape[1], clear.shape[2], shade), rgb[rank])
         at = left + (across - _GAP - width) // 2
         sheet.paste(Image.fromarray(glyph).resize((width, height), Image.Resampling.NEAREST), (at, top))
         _mark(draw, decoded, rank, at, top, zoom, shade)

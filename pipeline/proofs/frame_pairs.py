@@ -24,17 +24,20 @@ def most_different(
         PNG of the row before and of the row now, in the order of the frames, of the same size; None if there is no sheet, or
         where no frame of the two differs: two equal rows would say that nothing changed.
     """
-    cut = [_cut(png, frame) if png else None for png, frame in zip(sheets, frames, strict=True)]
-    there = [cells for cells in cut if cells is not None]
+    before, now = (_cut(png, frame) if png and frame else None for png, frame in zip(sheets, frames, strict=True))
+    there = [cells for cells in (before, now) if cells is not None]
     if not there:
         return None, None
     size = tuple(max(cells.shape[axis] for cells in there) for axis in range(3))
-    padded = [None if cells is None else _padded(cells, size) for cells in cut]
     most = max(1, _WIDE // size[2])
-    chosen = _differing(*padded, most) if len(there) == 2 else _evenly(_used(there[0]), most)
+    if before is not None and now is not None:
+        before, now = _padded(before, size), _padded(now, size)
+        chosen = _differing(before, now, most)
+    else:
+        chosen = _evenly(_used(there[0]), most)
     if not chosen:
         return None, None
-    return tuple(None if cells is None else _row(cells[chosen]) for cells in padded)
+    return None if before is None else _row(before[chosen]), None if now is None else _row(now[chosen])
 
 
 def _cut(png: bytes, frame: tuple[int, int]) -> np.ndarray:

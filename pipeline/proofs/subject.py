@@ -5,10 +5,10 @@ from __future__ import annotations
 import zlib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
+from pipeline.joints.facts import Facts, SpriteFacts
 from pipeline.joints.map import MapEntry
 from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import Decoded
@@ -34,7 +34,7 @@ class Subject:
     name: str
     decoded: Decoded
     colours: Decoded | None
-    facts: dict[str, Any]
+    facts: Facts
     target: Target
     pixel_aspect: tuple[int, int]
     before: Path | None = None
@@ -45,7 +45,8 @@ class Subject:
 
     def animations(self) -> list[tuple[str, bool, list[tuple[int, int]]]]:
         """Return (name, loop, [(frame, ticks), ...]) of every animation; steps from the image, names from the facts."""
-        names = {zlib.crc32(one["name"].encode("ascii")): one["name"] for one in self.facts.get("animations", [])}
+        known = self.facts.animations if isinstance(self.facts, SpriteFacts) else []
+        names = {zlib.crc32(one.name.encode("ascii")): one.name for one in known}
         return [(names.get(number, f"{number:08x}"), loop, steps) for number, loop, steps in self.decoded.animations if steps]
 
     def anchor(self) -> tuple[int, int] | None:

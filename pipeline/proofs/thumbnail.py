@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from pipeline.joints.facts import read_facts
 from pipeline.joints.map import read_map
-from pipeline.plain.files import read_json
 from pipeline.proofs.canvas import aspect_size, on_board, stretched
 from pipeline.proofs.sound import sound
 from pipeline.proofs.subject import Subject, take
@@ -55,7 +55,7 @@ def thumbnails(
     found = {}
     for name, palette in palettes.items():
         colours = take(image, palette, entries, target) if palette else None
-        facts = read_json(blobs / f"{name}.json")
+        facts = read_facts(blobs, name)
         subject, kind = Subject(name, take(image, name, entries, target), colours, facts, target, aspect), entries[name].kind
         found[name] = thumbnail(kind, subject)
     return found

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from pipeline.joints.facts import read_facts
 from pipeline.joints.map import read_map
-from pipeline.plain.files import read_json, write_bytes
+from pipeline.plain.files import write_bytes
 from pipeline.proofs.subject import Subject, take
 from pipeline.target.calls import Call
 from pipeline.target.records import Target
@@ -36,7 +37,7 @@ def write_proofs(
     entries = read_map(map_file).by_name()
     decoded = take(image, name, entries, target)
     colours = take(image, palette, entries, target) if palette else None
-    facts = read_json(blobs / f"{name}.json")
+    facts = read_facts(blobs, name)
     subject = Subject(name, decoded, colours, facts, target, pixel_aspect, before)
     total = 0
     for part, out in outs.items():

@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 
 from pipeline.joints.budget import Budget, SceneBudget
+from pipeline.joints.facts import Facts
 from pipeline.memory.budget import describe_scene
 from pipeline.memory.largest import Look, largest_scale
 from pipeline.plain.errors import ProjectError, nearest_name, refuse
@@ -119,20 +120,20 @@ def _row(trial: Trial, assets: list[Asset]) -> Row:
     facts = {name: trial.facts(name) for name in [*(asset.name for asset in assets), *pools]}
     limits = [_image_look(budget, facts), *(_scene_look(name, scene, facts) for name, scene in budget.scenes.items())]
     over, scaled, words = max(limits, key=lambda one: one[0])
-    return Row(Look(over, scaled), sum(one["unpacked_bytes"] for one in facts.values()), words)
+    return Row(Look(over, scaled), sum(one.unpacked_bytes for one in facts.values()), words)
 
 
-def _image_look(budget: Budget, facts: dict[str, dict]) -> tuple[int, int, str]:
+def _image_look(budget: Budget, facts: dict[str, Facts]) -> tuple[int, int, str]:
     """Return over and scaled of a ``Look``, and what is tightest in words."""
     image = budget.image
     over = image.bytes + image.planned - image.most
     state = f"{show_size(-over)} free" if over <= 0 else f"{show_size(over)} OVER"
-    return over, sum(one["bytes"] for one in facts.values()), f"the image, {state}"
+    return over, sum(one.bytes for one in facts.values()), f"the image, {state}"
 
 
-def _scene_look(name: str, scene: SceneBudget, facts: dict[str, dict]) -> tuple[int, int, str]:
+def _scene_look(name: str, scene: SceneBudget, facts: dict[str, Facts]) -> tuple[int, int, str]:
     """Return over and scaled of a ``Look``, and what is tightest in words."""
-    scaled = sum(facts[asset]["unpacked_bytes"] for part in scene.parts for asset in part.assets if asset in facts)
+    scaled = sum(facts[asset].unpacked_bytes for part in scene.parts for asset in part.assets if asset in facts)
     over = -scene.margin
     passed = [limit for limit in scene.limits.values() if limit.passed]
     if passed and over <= 0:

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import dataclasses
 from pathlib import Path
-from typing import Any
 
 from pipeline.joints.budget import Budget, read_budget_file
+from pipeline.joints.facts import BackgroundFacts, Facts, FontFacts, SpriteFacts
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.files import write_json
 from pipeline.plain.sizes import show_size
@@ -124,13 +124,14 @@ def _listed(names: list[str]) -> str:
     return ", ".join(names) if len(names) <= _NAMED else f"{', '.join(names[: _NAMED - 2])} and {len(names) - _NAMED + 2} more"
 
 
-def _colours(before: list[dict[str, Any]], after: list[dict[str, Any]]) -> tuple[float, float] | None:
+def _colours(before: list[Facts], after: list[Facts]) -> tuple[float, float] | None:
     means = []
     for facts in (before, after):
-        known = [one["colour_error"]["mean"] for one in facts if "colour_error" in one]
-        if not known or None in known:
+        known = [one.colour_error.mean for one in facts if isinstance(one, SpriteFacts | BackgroundFacts | FontFacts)]
+        found = [mean for mean in known if mean is not None]
+        if not found or len(found) < len(known):
             return None
-        means.append(sum(known) / len(known))
+        means.append(sum(found) / len(found))
     return means[0], means[1]
 
 

@@ -15,7 +15,8 @@ import stat
 from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
-from typing import Any
+
+import msgspec
 
 from pipeline.graph.freshness.digest import code_digests, file_digest, library_versions
 from pipeline.graph.freshness.settings import flatten
@@ -27,9 +28,10 @@ from pipeline.graph.steps.packing import packing_steps
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.budget import Budget
+from pipeline.joints.facts import Facts, decode_image_facts
 from pipeline.memory.budget import make_budget
 from pipeline.plain.errors import refuse
-from pipeline.plain.files import read_json, remove_tree, write_bytes
+from pipeline.plain.files import remove_tree, write_bytes
 from pipeline.project.model import Asset, LoadedProject
 
 MOST_BYTES = 512 << 20  # that trials may leave
@@ -113,17 +115,17 @@ class Trial:
         self.project = project
         self._trials, self._keyed = trials, trials.keyed(project)
 
-    def facts(self, name: str) -> dict[str, Any]:
+    def facts(self, name: str) -> Facts:
         """Return the facts an asset would have, with those of its form in the image.
 
         Raises:
             ProjectError: it cannot be converted.
         """
-        site, found = self._keyed.site, {}
-        for path in site.image_facts(name):
-            made = path in self._keyed.makers
-            found |= json.loads(self._trials.content(self._keyed, path)) if made else read_json(Site(self.project).facts(name))
-        return found
+        content = [self._content(name, path) for path in self._keyed.site.image_facts(name)]
+        return decode_image_facts(content[0], content[1] if len(content) > 1 else None, name)
+
+    def _content(self, name: str, path: Path) -> bytes:
+        return self._trials.content(self._keyed, path) if path in self._keyed.makers else Site(self.project).facts(name).read_bytes()
 
     def budget(self, kept_packed: Iterable[str] = ()) -> Budget:
         """Return the budget it would have; see ``memory.budget``.
@@ -137,7 +139,7 @@ class Trial:
         settings = budget_settings(self._keyed.site)
         facts = {name: self.facts(name) for name in settings["assets"]}
         for name in set(kept_packed) & facts.keys():
-            facts[name] = facts[name] | {"unpacked_bytes": facts[name]["bytes"]}
+            facts[name] = msgspec.structs.replace(facts[name], unpacked_bytes=facts[name].bytes)
         return make_budget(facts, **settings)
 
 

@@ -5,6 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+import msgspec
+
+from pipeline.joints.facts import Facts, image_facts
 from pipeline.joints.layouts import (
     BACKGROUND,
     FONT,
@@ -23,7 +26,6 @@ from pipeline.joints.layouts import (
     Part,
 )
 from pipeline.joints.map import MapEntry, read_map
-from pipeline.joints.packed import image_facts
 from pipeline.plain.errors import nearest_name, refuse
 from pipeline.plain.files import read_json
 from pipeline.reading.decoded import read_record
@@ -139,17 +141,19 @@ def _record(entry: MapEntry, data: bytes, target: Target) -> list[str]:
     return [*lines, ""]
 
 
-def _facts(facts: dict[str, Any], entry: MapEntry) -> list[str]:
+def _facts(facts: Facts, entry: MapEntry) -> list[str]:
     """Return what conversion noted, without what is shown already."""
-    told = {"name", "kind", "bytes", "unpacked_bytes", "codec", "crc32"}
-    return ["Its facts:", *(f"  {key:<18} {_short(value)}" for key, value in facts.items() if key not in told and value != ""), ""]
+    told = {"version", "name", "kind", "bytes", "unpacked_bytes", "codec", "crc32"}
+    known = msgspec.to_builtins(facts)
+    known |= known.pop("stored", {})
+    return ["Its facts:", *(f"  {key:<18} {_short(value)}" for key, value in known.items() if key not in told and value != ""), ""]
 
 
 def _short(value: Any) -> str:
     """Return a fact in one line; long lists and tables by what they begin with."""
     if isinstance(value, dict):
         text = ", ".join(f"{key}: {_short(part)}" for key, part in value.items())
-    elif isinstance(value, list):
+    elif isinstance(value, list | tuple):
         text = ", ".join(_short(part) for part in value)
         if len(text) > _WIDTH:
             text = f"{len(value)} of them: {text}"

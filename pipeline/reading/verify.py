@@ -6,15 +6,28 @@ import functools
 import hashlib
 import zlib
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from msgspec.structs import asdict
 
 from pipeline.joints.codes import code_fault
+from pipeline.joints.facts import (
+    BackgroundFacts,
+    Facts,
+    FontFacts,
+    PaletteFacts,
+    PoolFacts,
+    ProgramFacts,
+    ScreenFacts,
+    SoundFacts,
+    SpriteFacts,
+    StoredFrames,
+    StoredPieces,
+    StoredTiles,
+    image_facts,
+)
 from pipeline.joints.layouts import FRAMED_VERSION, NO_PALETTE, OWN_POOL, PIECED_VERSION, SOUND_FORMATS, TILED_VERSION, VERSION
 from pipeline.joints.map import ImageMap, MapEntry, MappedImage, decode_map
-from pipeline.joints.packed import image_facts
 from pipeline.plain.errors import Problem, ProjectError
 from pipeline.plain.files import read_json, write_bytes, write_json
 from pipeline.reading.decode import decode_blob
@@ -26,7 +39,7 @@ from pipeline.target.fields import CODEC_NUMBERS
 from pipeline.target.records import Target
 
 
-def verify_image(data: bytes, target: Target, image_map: ImageMap, facts: dict[str, dict], wanted: dict[str, str]) -> list[str]:
+def verify_image(data: bytes, target: Target, image_map: ImageMap, facts: dict[str, Facts], wanted: dict[str, str]) -> list[str]:
     """Return everything that is wrong with an image, one sentence each; empty when all is well.
 
     Args:
@@ -157,16 +170,15 @@ def _compare_map(image_map: ImageMap, target: Target) -> list[str]:
     return faults
 
 
-def _compare_program(found: FoundImage, entries: list[MapEntry], facts: dict[str, dict]) -> list[str]:
+def _compare_program(found: FoundImage, entries: list[MapEntry], facts: dict[str, Facts]) -> list[str]:
     programs = [entry for entry in entries if entry.kind == "program"]
     if not programs:
         return []
     first = programs[0]
-    wanted = {
-        "program.address": first.address,
-        "program.entry": first.address + facts[first.name]["entry"],
-        "program.bytes": first.bytes,
-    }
+    known = facts[first.name]
+    wanted = {"program.address": first.address, "program.bytes": first.bytes}
+    if isinstance(known, ProgramFacts):
+        wanted["program.entry"] = first.address + known.entry
     return [
         f"the header says {name} is {found.values[name]:#x}, it is {value:#x}"
         for name, value in wanted.items()
@@ -190,18 +202,18 @@ def _pools_in(data: bytes, entries: list[MapEntry], target: Target) -> FindPool:
 
 
 def _compare_asset(
-    entry: MapEntry, blob: bytes, facts: dict[str, Any] | None, target: Target, find_pool: FindPool
+    entry: MapEntry, blob: bytes, facts: Facts | None, target: Target, find_pool: FindPool
 ) -> list[str]:
     name = entry.name
     if facts is None:
         return [f"{name} has no facts"]
-    if hashlib.sha256(blob).hexdigest() != facts["sha256"]:
+    if hashlib.sha256(blob).hexdigest() != facts.sha256:
         return [f"{name} in the image is not what conversion made"]
     if entry.codec not in ("stored", *target.codecs):
         return [f"{name} is packed with {entry.codec}, which programs for {target.name} do not unpack"]
     try:
         blob = unpack(entry.codec, blob, entry.unpacked_bytes)
-        if hashlib.sha256(blob).hexdigest() != facts.get("unpacked_sha256", facts["sha256"]):
+        if hashlib.sha256(blob).hexdigest() != (facts.unpacked_sha256 or facts.sha256):
             return [f"{name} does not unpack to what conversion made"]
         decoded = decode_blob(entry.kind, blob, target, find_pool)
     except UnpackFault as fault:
@@ -211,94 +223,93 @@ def _compare_asset(
     return [f"{name}: {fault}" for fault in _compare_content(entry.kind, decoded, facts, target)]
 
 
-def _compare_content(kind: str, decoded: Decoded, facts: dict[str, Any], target: Target) -> list[str]:
-    wanted = {"version": VERSION} | _HEADS[kind](facts) if kind in _HEADS else {}
-    faults = [
-        f"its {key.replace('_', ' ')} is {decoded.head[key]}, not {value}" for key, value in wanted.items() if decoded.head[key] != value
-    ]
-    if kind in ("sprite", "pool", "background", "screen", "font") and _hash_of(decoded.pixels, "<u4") != facts["intent"]["sha256"]:
+def _compare_content(kind: str, decoded: Decoded, facts: Facts, target: Target) -> list[str]:
+    if kind != facts.kind:
+        return [f"it is a {kind}, conversion made a {facts.kind}"]
+    head = _head(facts)
+    wanted = {"version": VERSION} | head if head else {}
+    seen = {key: decoded.head.get(key) for key in wanted}
+    faults = [f"its {key.replace('_', ' ')} is {seen[key]}, not {value}" for key, value in wanted.items() if seen[key] != value]
+    drawn = facts.intent.sha256 if isinstance(facts, SpriteFacts | PoolFacts | BackgroundFacts | ScreenFacts | FontFacts) else None
+    if drawn and _hash_of(decoded.pixels, "<u4") != drawn:
         faults.append("its pixels are not the converted ones")
-    if kind == "sound" and _hash_of(decoded.samples, "<i4") != facts["intent"]["sha256"]:
-        faults.append("its samples are not the converted ones")
-    if kind == "palette" and decoded.colours.tolist() != facts["colours"]:
-        faults.append("its colours are not the chosen ones")
-    if kind == "font" and [list(pair) for pair in decoded.glyphs] != facts["characters"]:
-        faults.append("its characters or widths are not the project's")
-    if kind == "sprite" and decoded.animations != _animations(facts):
-        faults.append("its animations are not the project's")
-    if kind == "screen":
-        rgb = screen_rgb(decoded)
-        for code in facts["codes"]:
-            fault = code_fault(rgb, code["left"], code["top"], facts["module_pixels"], code["link"], facts["code_version"])
-            if fault:
-                faults.append(f"the code {code['label']!r} {fault}")
+    match facts:
+        case SoundFacts() if _hash_of(decoded.samples, "<i4") != facts.intent.sha256:
+            faults.append("its samples are not the converted ones")
+        case PaletteFacts() if decoded.colours.tolist() != [list(colour) for colour in facts.colours]:
+            faults.append("its colours are not the chosen ones")
+        case FontFacts() if decoded.glyphs != facts.characters:
+            faults.append("its characters or widths are not the project's")
+        case SpriteFacts() if decoded.animations != _animations(facts):
+            faults.append("its animations are not the project's")
+        case ScreenFacts():
+            faults += _compare_codes(decoded, facts)
     return faults
 
 
-def _animations(facts: dict[str, Any]) -> list[tuple[int, bool, list[tuple[int, int]]]]:
-    return [(_name_hash(one["name"]), one["loop"], [tuple(step) for step in one["steps"]]) for one in facts["animations"]]
+def _compare_codes(decoded: Decoded, facts: ScreenFacts) -> list[str]:
+    rgb, faults = screen_rgb(decoded), []
+    for code in facts.codes:
+        fault = code_fault(rgb, code.left, code.top, facts.module_pixels, code.link, facts.code_version)
+        if fault:
+            faults.append(f"the code {code.label!r} {fault}")
+    return faults
+
+
+def _animations(facts: SpriteFacts) -> list[tuple[int, bool, list[tuple[int, int]]]]:
+    return [(_name_hash(one.name), one.loop, one.steps) for one in facts.animations]
 
 
 def _name_hash(name: str | None) -> int:
     return zlib.crc32(name.encode()) if name else NO_PALETTE
 
 
-def _picture_head(facts: dict[str, Any]) -> dict[str, int]:
-    _, height, width = facts["intent"]["shape"]
+def _head(facts: Facts) -> dict[str, int]:
+    """Return what a blob's own record must say, from the facts of its conversion."""
+    match facts:
+        case SpriteFacts():
+            anchor_x, anchor_y = facts.anchor
+            head = {"frame_count": facts.frames, "anchor_x": anchor_x, "anchor_y": anchor_y, "palette": _name_hash(facts.palette)}
+            return head | _size(facts.intent.shape) | _sprite_head(facts)
+        case PoolFacts():
+            return {"clear": facts.clear, "cell_count": facts.cell_count}
+        case BackgroundFacts():
+            return {**_size(facts.intent.shape), "palette": _name_hash(facts.palette), **_background_head(facts)}
+        case ScreenFacts():
+            return _size(facts.intent.shape)
+        case FontFacts():
+            known = {key: getattr(facts, key) for key in ("left", "baseline", "line_height", "advance", "picture_count")}
+            return {"glyph_count": len(facts.characters), **_size(facts.intent.shape), "palette": _name_hash(facts.palette), **known}
+        case PaletteFacts():
+            known = {key: getattr(facts, key) for key in ("first", "entry_count", "line_entries")}
+            return {"transparent": int(facts.transparent), **known}
+        case SoundFacts():
+            return {"rate": facts.rate, "sample_count": facts.samples, "format": SOUND_FORMATS.index(facts.format)}
+    return {}
+
+
+def _size(shape: list[int]) -> dict[str, int]:
+    _, height, width = shape
     return {"width": width, "height": height}
 
 
-def _arranged_head(facts: dict[str, Any]) -> dict[str, int]:
-    if facts["arrangement"] == "pieces":
-        pool = _name_hash(facts["pool"]) if "pool" in facts else OWN_POOL
-        return {"version": PIECED_VERSION, "cell_count": facts["cell_count"], "pool": pool}
-    if facts["arrangement"] == "frames":
-        return {"version": FRAMED_VERSION}
-    return {"frame_bytes": facts["frame_bytes"]}
+def _sprite_head(facts: SpriteFacts) -> dict[str, int]:
+    stored = facts.stored
+    if isinstance(stored, StoredPieces):
+        pool = _name_hash(stored.pool) if stored.pool else OWN_POOL
+        return {"version": PIECED_VERSION, "cell_count": stored.cell_count, "pool": pool}
+    return {"version": FRAMED_VERSION} if isinstance(stored, StoredFrames) else {"frame_bytes": stored.frame_bytes}
 
 
-def _background_head(facts: dict[str, Any]) -> dict[str, int]:
-    head = {**_picture_head(facts), "palette": _name_hash(facts["palette"])}
-    if facts["arrangement"] != "tiles":
-        return head
-    entry, (tile_width, tile_height) = facts["map_entry"], facts["tile"]
+def _background_head(facts: BackgroundFacts) -> dict[str, int]:
+    stored = facts.stored
+    if not isinstance(stored, StoredTiles):
+        return {}
+    entry, (tile_width, tile_height) = stored.map_entry, facts.tile
     masks = {"tile_mask": "t", "flip_x_mask": "H", "flip_y_mask": "V", "line_mask": "c"}
-    head |= {name: int("".join("01"[bit == letter] for bit in entry), 2) for name, letter in masks.items()}
-    head |= {key: facts[key] for key in ("columns", "rows", "tile_count", "tile_bytes", "first_tile")}
+    head = {name: int("".join("01"[bit == letter] for bit in entry), 2) for name, letter in masks.items()}
+    head |= {key: getattr(stored, key) for key in ("columns", "rows", "tile_count", "tile_bytes", "first_tile")}
     return head | {"version": TILED_VERSION, "entry_bytes": len(entry) // 8, "tile_width": tile_width, "tile_height": tile_height}
-
-
-# What a blob's own record must say, from the facts of its conversion.
-_HEADS = {
-    "sprite": lambda facts: {
-        "frame_count": facts["frames"],
-        **_picture_head(facts),
-        "anchor_x": facts["anchor"][0],
-        "anchor_y": facts["anchor"][1],
-        "palette": _name_hash(facts["palette"]),
-        **_arranged_head(facts),
-    },
-    "pool": lambda facts: {"clear": facts["clear"], "cell_count": facts["cell_count"]},
-    "background": _background_head,
-    "screen": _picture_head,
-    "font": lambda facts: {
-        "glyph_count": len(facts["characters"]),
-        **_picture_head(facts),
-        "palette": _name_hash(facts["palette"]),
-        **{key: facts[key] for key in ("left", "baseline", "line_height", "advance", "picture_count")},
-    },
-    "palette": lambda facts: {
-        "first": facts["first"],
-        "transparent": int(facts["transparent"]),
-        "entry_count": facts["entry_count"],
-        "line_entries": facts["line_entries"],
-    },
-    "sound": lambda facts: {
-        "rate": facts["rate"],
-        "sample_count": facts["samples"],
-        "format": SOUND_FORMATS.index(facts["format"]),
-    },
-}
 
 
 def _hash_of(numbers: np.ndarray, kind: str) -> str:

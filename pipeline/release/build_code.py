@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import hashlib
 from pathlib import Path
-from typing import Any
 
+from pipeline.joints.facts import Facts, image_facts
 from pipeline.joints.links import BUILD_DIGITS
-from pipeline.joints.packed import image_facts
 from pipeline.plain.crockford import encode
 from pipeline.plain.files import write_json
 
 
-def build_code(version: str, target_sha256: str, settings: dict[str, str], assets: list[dict[str, Any]]) -> str:
+def build_code(version: str, target_sha256: str, settings: dict[str, str], assets: list[Facts]) -> str:
     """Return six Crockford digits: the first 30 bits of a SHA-256 over the content.
 
     Args:
@@ -24,17 +23,17 @@ def build_code(version: str, target_sha256: str, settings: dict[str, str], asset
     """
     content = hashlib.sha256()
     told = sorted(f"setting {key} {value}" for key, value in settings.items())
-    lines = sorted(_line(one) for one in assets if one["kind"] != "screen")
+    lines = sorted(_line(one) for one in assets if one.kind != "screen")
     for line in (f"version {version}", f"target {target_sha256}", *told, *lines):
         content.update(line.encode() + b"\n")
     number = int.from_bytes(content.digest()[:4], "big") >> 2
     return encode(number, BUILD_DIGITS)
 
 
-def _line(facts: dict[str, Any]) -> str:
+def _line(facts: Facts) -> str:
     """Return what counts of an asset. The codec does: two bytes FF are the same stored and packed with PackBits."""
-    packed = "" if facts["codec"] == "stored" else f" {facts['codec']}"
-    return f"{facts['kind']} {facts['name']} {facts['sha256']}{packed}"
+    packed = "" if facts.codec == "stored" else f" {facts.codec}"
+    return f"{facts.kind} {facts.name} {facts.sha256}{packed}"
 
 
 def write_build_code(

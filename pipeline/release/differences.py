@@ -22,9 +22,11 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
+import msgspec
+
+from pipeline.joints.facts import Facts, read_facts
 from pipeline.joints.map import MapEntry
 from pipeline.packet.content.content import by_number
-from pipeline.plain.files import read_json
 from pipeline.plain.sizes import show_size
 from pipeline.plain.versions import precedence
 from pipeline.project.file import Issue
@@ -44,16 +46,16 @@ def assets_now(blobs: Path, entries: list[MapEntry], scaled: dict[str, Path]) ->
     """
     found = {}
     for one in entries:
-        facts = read_json(blobs / f"{one.name}.json")
+        facts = read_facts(blobs, one.name)
         drawn = _drawn(scaled[one.name], facts) if one.name in scaled else ""
-        found[one.name] = ReleasedAsset(kind=one.kind, bytes=one.bytes, sha256=facts["sha256"], drawn=drawn)
+        found[one.name] = ReleasedAsset(kind=one.kind, bytes=one.bytes, sha256=facts.sha256, drawn=drawn)
     return found
 
 
-def _drawn(scaled: Path, facts: dict[str, Any]) -> str:
+def _drawn(scaled: Path, facts: Facts) -> str:
     """Return the SHA-256 of what was drawn: it stays while the palette changes."""
     drawn = hashlib.sha256(scaled.read_bytes())
-    drawn.update(json.dumps([facts.get(key) for key in _DRAWN]).encode())
+    drawn.update(json.dumps([msgspec.to_builtins(getattr(facts, key, None)) for key in _DRAWN]).encode())
     return drawn.hexdigest()
 
 

@@ -9,8 +9,23 @@ from msgspec import to_builtins
 from msgspec.structs import asdict
 
 from pipeline.joints.budget import Budget, read_budget_file
+from pipeline.joints.facts import (
+    BackgroundFacts,
+    ColourError,
+    Facts,
+    FontFacts,
+    PaletteFacts,
+    PoolFacts,
+    ScreenFacts,
+    SoundFacts,
+    SpriteFacts,
+    StoredFrames,
+    StoredPieces,
+    StoredTiles,
+    TvMargins,
+    image_facts,
+)
 from pipeline.joints.map import MapEntry, read_map
-from pipeline.joints.packed import image_facts
 from pipeline.memory.usage import LIMITS
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import render
@@ -75,11 +90,11 @@ def write_page(
     return f"{counted(len(assets), 'asset')} on one page, {len(page):,} bytes"
 
 
-def _asset(entry: MapEntry, every: dict[str, dict[str, Any]], proofs: dict[str, Path]) -> dict[str, Any]:
+def _asset(entry: MapEntry, every: dict[str, Facts], proofs: dict[str, Path]) -> dict[str, Any]:
     facts = every[entry.name]
     pictures = {key: _picture(proofs[part]) if part in proofs else None for key, part in _PARTS.items()}
-    forms = forms_table(facts) if entry.kind == "background" else None
-    told = {"told": _kind_text(entry.kind, facts, every), "packed": _packed(facts), "origin": facts.get("origin", "")}
+    forms = forms_table(facts) if isinstance(facts, BackgroundFacts) else None
+    told = {"told": _kind_text(facts, every), "packed": _packed(facts), "origin": facts.origin}
     return {**asdict(entry), **pictures, **told, "forms": forms}
 
 
@@ -87,86 +102,87 @@ def _picture(path: Path) -> dict[str, Any]:
     return png_shown(path.read_bytes()) | {"file": f"proofs/{path.name}"}
 
 
-def _error(facts: dict[str, Any]) -> str:
-    error = facts["colour_error"]
-    if not error["mean"]:
-        return ", colours exact" if error["mean"] == 0 else ""
-    return f"; colours differ by {error['mean']:.1f} on average, {error['p95']:.1f} at the 95th percentile (CIEDE2000)"
+def _error(error: ColourError) -> str:
+    if not error.mean:
+        return ", colours exact" if error.mean == 0 else ""
+    return f"; colours differ by {error.mean:.1f} on average, {error.p95:.1f} at the 95th percentile (CIEDE2000)"
 
 
-def _arranged(facts: dict[str, Any]) -> str:
+def _arranged(facts: SpriteFacts) -> str:
     """How a sprite's frames are stored and what that takes, beside the other ways."""
-    if "pool" in facts:
-        return f"{facts['pieces']:,} pieces of {facts['own_cells']:,} cells in the pool {facts['pool']}"
-    sheet, frames = facts["sheet_bytes"], facts["frames_bytes"]
-    if facts["arrangement"] == "sheet":
-        return f"a sheet; trimmed frames would be {frames / sheet:.0%} of its bytes, opaque pixels alone {_opaque(facts)}"
-    if facts["arrangement"] == "frames":
-        stored = f"{facts['stored_frames']} trimmed frames"
-        return f"{stored}, {facts['unpacked_bytes'] / sheet:.0%} of the bytes of a sheet; opaque pixels alone {_opaque(facts)}"
-    return f"{facts['pieces']:,} pieces of {facts['cell_count']:,} cells, {_compared(facts['unpacked_bytes'], facts, 'a sheet')}"
+    sheet, frames = facts.sheet_bytes, facts.frames_bytes
+    match facts.stored:
+        case StoredPieces(pool=str(pool)) as stored:
+            return f"{stored.pieces:,} pieces of {stored.own_cells:,} cells in the pool {pool}"
+        case StoredPieces() as stored:
+            return f"{stored.pieces:,} pieces of {stored.cell_count:,} cells, {_compared(facts.unpacked_bytes, facts, 'a sheet')}"
+        case StoredFrames(stored_frames=count):
+            share = f"{facts.unpacked_bytes / sheet:.0%} of the bytes of a sheet"
+            return f"{count} trimmed frames, {share}; opaque pixels alone {_opaque(facts)}"
+    return f"a sheet; trimmed frames would be {frames / sheet:.0%} of its bytes, opaque pixels alone {_opaque(facts)}"
 
 
-def _scale(facts: dict[str, Any]) -> str:
-    across, down = facts["scale"]
+def _scale(facts: SpriteFacts) -> str:
+    across, down = facts.scale
     return f"{across:.4g}" if across == down else f"{across:.4g} × {down:.4g}"
 
 
-def _compared(taken: int, facts: dict[str, Any], whole: str) -> str:
-    trimmed = f"trimmed frames would be {facts['frames_bytes'] / facts['sheet_bytes']:.0%}"
-    return f"{taken / facts['sheet_bytes']:.0%} of the bytes of {whole}; {trimmed}, opaque pixels alone {_opaque(facts)}"
+def _compared(taken: int, facts: SpriteFacts | PoolFacts, whole: str) -> str:
+    trimmed = f"trimmed frames would be {facts.frames_bytes / facts.sheet_bytes:.0%}"
+    return f"{taken / facts.sheet_bytes:.0%} of the bytes of {whole}; {trimmed}, opaque pixels alone {_opaque(facts)}"
 
 
-def _opaque(facts: dict[str, Any]) -> str:
-    return f"{facts['opaque_bytes'] / facts['sheet_bytes']:.0%}"
+def _opaque(facts: SpriteFacts | PoolFacts) -> str:
+    return f"{facts.opaque_bytes / facts.sheet_bytes:.0%}"
 
 
-def _packed(facts: dict[str, Any]) -> str:
+def _packed(facts: Facts) -> str:
     """Return the form of an asset in the image; empty if nobody asked for packing."""
-    if "tried" not in facts:
+    if facts.tried is None:
         return ""
-    if facts["codec"] == "stored":
+    if facts.codec == "stored":
         return "stored: no codec makes it smaller"
-    share = f"packed with {facts['codec']} to {facts['bytes'] / facts['unpacked_bytes']:.0%} of {facts['unpacked_bytes']:,} bytes"
-    return share + (": larger than stored" if facts["bytes"] > facts["unpacked_bytes"] else "")
+    share = f"packed with {facts.codec} to {facts.bytes / facts.unpacked_bytes:.0%} of {facts.unpacked_bytes:,} bytes"
+    return share + (": larger than stored" if facts.bytes > facts.unpacked_bytes else "")
 
 
-def _kind_text(kind: str, facts: dict[str, Any], every: dict[str, dict[str, Any]]) -> str:
-    if kind == "sprite":
-        names = ", ".join(animation["name"] for animation in facts["animations"])
-        size = f"{facts['frames']} frames, {facts['source_width']} × {facts['source_height']} brought to "
-        told = f"{names or 'no animations'}; {_arranged(facts)}"
-        return f"{size}{facts['width']} × {facts['height']} ({_scale(facts)}); {told}{_error(facts)}"
-    if kind == "pool":
-        taken = facts["unpacked_bytes"] + sum(every[user]["unpacked_bytes"] for user in facts["users"])
-        users = f"{facts['pieces']:,} pieces of {', '.join(facts['users'])}"
-        return f"{facts['cell_count']:,} cells for {users}; with their tables {_compared(taken, facts, 'their sheets')}"
-    if kind == "background":
-        told = tiles_cost(facts)
-        return f"{facts['width']} × {facts['height']} pixels{told}{'' if facts.get('merging') else _error(facts)}"
-    if kind == "palette":
-        lines = f" in {len(facts['line_used'])} lines of {facts['line_entries']}" if facts["line_entries"] else ""
-        return f"{sum(facts['line_used'])} entries{lines} from {facts['first']}, for {facts['colours_seen']} colours"
-    if kind == "sound":
-        clipped = f", {facts['clipped']} samples clipped" if facts["clipped"] else ""
-        return f"{facts['seconds']:.2f} s, {facts['rate']} Hz, {facts['format']}{clipped}"
-    if kind == "font":
-        shared = facts["glyph_count"] - facts["picture_count"]
-        alike = f", {shared} of them drawn like another" if shared else ""
-        size = f"{facts['glyph_count']} glyphs{alike}, {facts['spacing']}, in boxes of {facts['width']} × {facts['height']}"
-        return f"{size}, {facts['line_height']} rows a line{_error(facts)}"
-    if kind == "screen":
-        return f"{facts['width']} × {facts['height']}, codes of {facts['module_pixels']} pixels a module{_on_television(facts['tv'])}"
+def _kind_text(facts: Facts, every: dict[str, Facts]) -> str:
+    match facts:
+        case SpriteFacts():
+            names = ", ".join(animation.name for animation in facts.animations)
+            size = f"{facts.frames} frames, {facts.source_width} × {facts.source_height} brought to "
+            told = f"{names or 'no animations'}; {_arranged(facts)}"
+            return f"{size}{facts.width} × {facts.height} ({_scale(facts)}); {told}{_error(facts.colour_error)}"
+        case PoolFacts():
+            taken = facts.unpacked_bytes + sum(every[user].unpacked_bytes for user in facts.users)
+            users = f"{facts.pieces:,} pieces of {', '.join(facts.users)}"
+            return f"{facts.cell_count:,} cells for {users}; with their tables {_compared(taken, facts, 'their sheets')}"
+        case BackgroundFacts():
+            merged = isinstance(facts.stored, StoredTiles) and facts.stored.merging
+            return f"{facts.width} × {facts.height} pixels{tiles_cost(facts)}{'' if merged else _error(facts.colour_error)}"
+        case PaletteFacts():
+            lines = f" in {len(facts.line_used)} lines of {facts.line_entries}" if facts.line_entries else ""
+            return f"{sum(facts.line_used)} entries{lines} from {facts.first}, for {facts.colours_seen} colours"
+        case SoundFacts():
+            clipped = f", {facts.clipped} samples clipped" if facts.clipped else ""
+            return f"{facts.seconds:.2f} s, {facts.rate} Hz, {facts.format}{clipped}"
+        case FontFacts():
+            shared = facts.glyph_count - facts.picture_count
+            alike = f", {shared} of them drawn like another" if shared else ""
+            size = f"{facts.glyph_count} glyphs{alike}, {facts.spacing}, in boxes of {facts.width} × {facts.height}"
+            return f"{size}, {facts.line_height} rows a line{_error(facts.colour_error)}"
+        case ScreenFacts():
+            return f"{facts.width} × {facts.height}, codes of {facts.module_pixels} pixels a module{_on_television(facts.tv)}"
     return ""
 
 
-def _on_television(tv: dict[str, Any] | None) -> str:
+def _on_television(tv: TvMargins | None) -> str:
     """Return how much worse than usual the model of television and phone may be for both codes to read."""
     if tv is None:
         return "; too many lines for composite video"
-    least = {key: ", the least tried" if tv[key] == tv["tried"][key] else "" for key in tv["tried"]}
-    bandwidth = f"down to {tv['bandwidth']} % of the usual bandwidth{least['bandwidth']}"
-    photo = f"with the screen down to {tv['photo']} pixels wide in the photo{least['photo']}"
+    least = ", the least tried"
+    bandwidth = f"down to {tv.bandwidth} % of the usual bandwidth{least if tv.bandwidth == tv.tried.bandwidth else ''}"
+    photo = f"with the screen down to {tv.photo} pixels wide in the photo{least if tv.photo == tv.tried.photo else ''}"
     return f"; in the model of an old television (a model, no promise) both read {bandwidth}, and {photo}"
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import zlib
 from dataclasses import dataclass
-from typing import Any
 
+from pipeline.joints.facts import Facts
 from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import parse_size
 from pipeline.rom.checksum import checksum
@@ -19,7 +19,7 @@ from pipeline.target.records import Field, Target
 class Entry:
     """One asset in the image: its blob, the blob's facts, and its place."""
 
-    facts: dict[str, Any]
+    facts: Facts
     blob: bytes
     offset: int
     alignment: int
@@ -77,16 +77,16 @@ def entry_values(target: Target, entry: Entry) -> dict[str, int | str]:
     """Return the ``asset.*`` values of one entry."""
     facts = entry.facts
     return {
-        "asset.name": facts["name"],
-        "asset.name_hash": zlib.crc32(facts["name"].encode()),
-        "asset.kind": KIND_NUMBERS[facts["kind"]],
-        "asset.codec": CODEC_NUMBERS[facts["codec"]],
+        "asset.name": facts.name,
+        "asset.name_hash": zlib.crc32(facts.name.encode()),
+        "asset.kind": KIND_NUMBERS[facts.kind],
+        "asset.codec": CODEC_NUMBERS[facts.codec],
         "asset.alignment": entry.alignment,
         "asset.offset": entry.offset,
         "asset.address": address_of(target, entry.offset),
         "asset.bank": bank_of(target, entry.offset),
         "asset.bytes": len(entry.blob),
-        "asset.unpacked_bytes": facts["unpacked_bytes"],
+        "asset.unpacked_bytes": facts.unpacked_bytes,
         "asset.crc32": zlib.crc32(entry.blob),
     }
 

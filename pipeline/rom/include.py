@@ -9,7 +9,7 @@ import zlib
 from pathlib import Path
 from typing import Any
 
-from pipeline.joints.packed import image_facts
+from pipeline.joints.facts import BackgroundFacts, SpriteFacts, StoredTiles, image_facts
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import render, template_file
@@ -68,17 +68,17 @@ def _group(name: str, kind: str, place: dict[str, int], blobs: Path, banks: bool
     if kind in ("program", "screen"):
         return {"name": name, "kind": kind, "constants": constants}
     facts = image_facts(blobs, name, packed)
-    constants.append(_constant(f"{prefix}_BYTES", facts["bytes"], "size in the image"))
-    constants.append(_constant(f"{prefix}_UNPACKED_BYTES", facts["unpacked_bytes"], "size in memory"))
-    constants.append(_constant(f"{prefix}_CODEC", CODEC_NUMBERS[facts["codec"]], facts["codec"]))
-    constants += [_constant(f"{prefix}_{key.upper()}", facts[key], key.replace("_", " ")) for key in KINDS[kind].constants]
-    if facts.get("arrangement") == "tiles":
-        constants += [_constant(f"{prefix}_{key.upper()}", facts[key], note) for key, note in _TILED.items()]
-    if kind == "sprite":
-        constants.append(_constant(f"{prefix}_ANCHOR_X", facts["anchor"][0], "point that stays in place"))
-        constants.append(_constant(f"{prefix}_ANCHOR_Y", facts["anchor"][1], "point that stays in place"))
-        for rank, animation in enumerate(facts["animations"]):
-            constants.append(_constant(f"{prefix}_ANIMATION_{animation['name'].upper()}", rank, counted(len(animation["steps"]), "step")))
+    constants.append(_constant(f"{prefix}_BYTES", facts.bytes, "size in the image"))
+    constants.append(_constant(f"{prefix}_UNPACKED_BYTES", facts.unpacked_bytes, "size in memory"))
+    constants.append(_constant(f"{prefix}_CODEC", CODEC_NUMBERS[facts.codec], facts.codec))
+    constants += [_constant(f"{prefix}_{key.upper()}", getattr(facts, key), key.replace("_", " ")) for key in KINDS[kind].constants]
+    if isinstance(facts, BackgroundFacts) and isinstance(facts.stored, StoredTiles):
+        constants += [_constant(f"{prefix}_{key.upper()}", getattr(facts.stored, key), note) for key, note in _TILED.items()]
+    if isinstance(facts, SpriteFacts):
+        constants.append(_constant(f"{prefix}_ANCHOR_X", facts.anchor[0], "point that stays in place"))
+        constants.append(_constant(f"{prefix}_ANCHOR_Y", facts.anchor[1], "point that stays in place"))
+        for rank, animation in enumerate(facts.animations):
+            constants.append(_constant(f"{prefix}_ANIMATION_{animation.name.upper()}", rank, counted(len(animation.steps), "step")))
     return {"name": name, "kind": kind, "constants": constants}
 
 

@@ -6,8 +6,9 @@ import hashlib
 import zlib
 from pathlib import Path
 
+from pipeline.joints.facts import ProgramFacts, image_facts
 from pipeline.joints.map import MapEntry, MappedImage, write_map
-from pipeline.joints.packed import image_facts, image_file
+from pipeline.joints.packed import image_file
 from pipeline.plain.files import read_json, write_bytes, write_json
 from pipeline.plain.sizes import counted
 from pipeline.rom.image import Entry, write_image
@@ -41,7 +42,7 @@ def plan_layout(blobs: Path, out: Path, wishes: tuple[Wish, ...], target: Target
 
 
 def _item(blobs: Path, wish: Wish) -> Item:
-    size = wish.bytes if wish.bytes is not None else image_facts(blobs, wish.name, wish.packed)["bytes"]
+    size = wish.bytes if wish.bytes is not None else image_facts(blobs, wish.name, wish.packed).bytes
     return Item(wish.name, wish.kind, size, wish.alignment, wish.address)
 
 
@@ -68,7 +69,7 @@ def write_rom(
     places, known_as = read_json(layout), {wish.name: wish for wish in wishes}
     entries = [_entry(blobs, known_as[name], place) for name, place in places.items()]
     used = max([_tables_end(target, len(entries)), *(entry.offset + len(entry.blob) for entry in entries)])
-    items = [Item(entry.facts["name"], entry.facts["kind"], len(entry.blob), entry.alignment) for entry in entries]
+    items = [Item(entry.facts.name, entry.facts.kind, len(entry.blob), entry.alignment) for entry in entries]
     size = choose_size(target, used, wanted, items)
     build_code = read_json(code_file)["build_code"]
     known = {**values, "build.code": build_code, **_program_values(entries, target)}
@@ -91,11 +92,11 @@ def _tables_end(target: Target, count: int) -> int:
 
 def _program_values(entries: list[Entry], target: Target) -> dict[str, int]:
     for entry in entries:
-        if entry.facts["kind"] == "program":
+        if isinstance(entry.facts, ProgramFacts):
             address = address_of(target, entry.offset)
             return {
                 "program.address": address,
-                "program.entry": address + entry.facts["entry"],
+                "program.entry": address + entry.facts.entry,
                 "program.bytes": len(entry.blob),
             }
     return {}
@@ -114,13 +115,13 @@ def _mapped_image(image: bytes, used: int, build_code: str) -> MappedImage:
 
 def _map_entry(entry: Entry, target: Target) -> MapEntry:
     return MapEntry(
-        name=entry.facts["name"],
-        kind=entry.facts["kind"],
+        name=entry.facts.name,
+        kind=entry.facts.kind,
         offset=entry.offset,
         address=address_of(target, entry.offset),
         bytes=len(entry.blob),
-        unpacked_bytes=entry.facts["unpacked_bytes"],
-        codec=entry.facts["codec"],
+        unpacked_bytes=entry.facts.unpacked_bytes,
+        codec=entry.facts.codec,
         alignment=entry.alignment,
         crc32=f"{zlib.crc32(entry.blob):08x}",
     )

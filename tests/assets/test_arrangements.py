@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from pathlib import Path
 
@@ -10,6 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageOps
 
+from pipeline.joints.facts import SpriteFacts, read_facts
 from pipeline.joints.layouts import BOX, PIECED, PIECED_VERSION
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.plain.errors import ProjectError
@@ -38,7 +38,7 @@ def project(request, tmp_path) -> Path:
 
 def _decoded(project: Path):
     build(project, "verify")
-    facts = json.loads((project / "build/blobs/one.json").read_bytes())
+    facts = read_facts(project / "build/blobs", "one", SpriteFacts)
     blob = (project / "build/blobs/one.bin").read_bytes()
     return facts, decode_blob("sprite", blob, load_project(project).target), blob
 
@@ -64,10 +64,10 @@ def test_frames_put_together_equal_the_sheet(arrangement, project):
     assert other.animations == sheet.animations
     assert (other.head["anchor_x"], other.head["anchor_y"]) == (sheet.head["anchor_x"], sheet.head["anchor_y"])
     compared = ("sheet_bytes", "frames_bytes", "opaque_bytes")
-    assert [facts[key] for key in compared] == [sheet_facts[key] for key in compared]
-    assert facts["opaque_bytes"] < facts["frames_bytes"]
+    assert [getattr(facts, key) for key in compared] == [getattr(sheet_facts, key) for key in compared]
+    assert facts.opaque_bytes < facts.frames_bytes
     if cell == (8, 8):  # a ring has an empty middle for cells as small as that
-        assert facts["bytes"] < facts["sheet_bytes"]
+        assert facts.bytes < facts.sheet_bytes
 
 
 def test_mirrored_frame_costs_no_cell_where_the_console_mirrors(project):
@@ -76,11 +76,11 @@ def test_mirrored_frame_costs_no_cell_where_the_console_mirrors(project):
     with_mirror, _, _ = _decoded(project)
     (project / "art/one/f3.png").unlink()
     without, _, _ = _decoded(project)
-    assert with_mirror["pieces"] > without["pieces"]
+    assert with_mirror.stored.pieces > without.stored.pieces
     if load_project(project).target.sprites.flip_x:
-        assert with_mirror["cell_count"] == without["cell_count"]
+        assert with_mirror.stored.cell_count == without.stored.cell_count
     else:
-        assert with_mirror["cell_count"] > without["cell_count"]
+        assert with_mirror.stored.cell_count > without.stored.cell_count
 
 
 def test_table_that_leaves_the_blob_is_a_fault(project):
@@ -126,11 +126,11 @@ def test_direct_colour_in_trimmed_frames(tmp_path):
     assert frames.head["clear"] == 0
     assert np.array_equal(np.stack([pad_to_cells(frame, 16, 16) for frame in frames.pixels]), sheet.pixels)
     # Figures of 11 x 27 in frames of 24 x 32, the same but for their place: one of 16 x 32 is stored instead of four of 32 x 32.
-    assert (facts["stored_frames"], facts["sheet_bytes"]) == (1, 4 * 32 * 32 * 2)
-    assert facts["stored_cells"] == 2
-    assert facts["frames_bytes"] == 16 * 32 * 2 + 4 * 16
-    assert facts["opaque_bytes"] == 11 * 27 * 2
-    assert len(blob) < facts["frames_bytes"] + 100
+    assert (facts.stored.stored_frames, facts.sheet_bytes) == (1, 4 * 32 * 32 * 2)
+    assert facts.stored.stored_cells == 2
+    assert facts.frames_bytes == 16 * 32 * 2 + 4 * 16
+    assert facts.opaque_bytes == 11 * 27 * 2
+    assert len(blob) < facts.frames_bytes + 100
 
 
 def test_mirrored_frame_is_stored_once_where_the_console_mirrors(project):
@@ -139,7 +139,7 @@ def test_mirrored_frame_is_stored_once_where_the_console_mirrors(project):
     facts, frames, blob = _decoded(project)
     target = load_project(project).target
     last = read_record(BOX, blob, frames.head["boxes"] + 3 * 16, target.byte_order)
-    assert (facts["stored_frames"], last["flips"]) == ((1, 1) if target.sprites.flip_x else (2, 0))
+    assert (facts.stored.stored_frames, last["flips"]) == ((1, 1) if target.sprites.flip_x else (2, 0))
 
 
 @pytest.mark.parametrize("arrangement", ["frames", "pieces"])

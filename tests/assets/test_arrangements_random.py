@@ -12,15 +12,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
+from pipeline.assets.sources.prepared import write_frames
 from pipeline.assets.sprites.cut import cut_sprite
 from pipeline.assets.sprites.pool import make_pool
 from pipeline.assets.sprites.sprite import convert_pooled_sprite, convert_sprite
-from pipeline.plain.files import read_json, write_json
+from pipeline.joints.facts import PaletteFacts, SpriteFacts, read_facts, write_facts
 from pipeline.project.assets import Pool, Sprite
 from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import Decoded
 from pipeline.target.loading import SHIPPED, load_target
 from pipeline.target.records import Target, picture_rules
+from tests.made_facts import made_facts
 from tests.makers import TARGETS
 
 COLOURS = [[0, 0, 0], [255, 0, 0], [0, 255, 0]]  # entry 0 is transparent; all as every shipped target shows them
@@ -42,10 +44,9 @@ def prepare(folder: Path, name: str, frames: np.ndarray, colours: np.ndarray) ->
     rgba = np.concatenate([colours[frames], 255 * (frames[..., None] > 0)], axis=-1).astype(np.uint8)
     (folder / f"{name}.rgba").write_bytes(rgba.tobytes())
     count, height, width = frames.shape
-    described = {"count": count, "ms": [], "source": [width, height], "scale": [1, 1], "height": height, "width": width, "anchor": [0, 0]}
-    write_json(folder / f"{name}.frames.json", described)
-    palette = {"first": FIRST, "entry_count": len(colours), "transparent": True, "colours": colours.tolist(), "exact": True}
-    write_json(folder / "colours.json", palette)
+    write_frames(folder, name, count, (width, height), (width, height))
+    known = [tuple(colour) for colour in colours.tolist()]
+    write_facts(folder, made_facts(PaletteFacts, "colours", first=FIRST, entry_count=len(colours), transparent=True, colours=known))
 
 
 def read_back(folder: Path, name: str, kind: str, target: Target) -> Decoded:
@@ -75,8 +76,8 @@ def test_every_arrangement_holds_the_same_frames(name, frames):
             assert np.array_equal(seen[:, : frames.shape[1], : frames.shape[2]], frames + FIRST)
             assert (seen[:, frames.shape[1] :] == FIRST).all()
             assert (seen[:, :, frames.shape[2] :] == FIRST).all()
-            facts[arrangement] = read_json(folder / "one.json")
-        compared = [[one[key] for key in ("sheet_bytes", "frames_bytes", "opaque_bytes")] for one in facts.values()]
+            facts[arrangement] = read_facts(folder, "one", SpriteFacts)
+        compared = [[getattr(one, key) for key in ("sheet_bytes", "frames_bytes", "opaque_bytes")] for one in facts.values()]
         assert compared == [compared[0]] * 3
         assert compared[0][2] <= compared[0][0]
 
@@ -102,7 +103,7 @@ def test_sprites_of_one_pool_hold_their_frames_and_share_their_cells(name, first
         ways = [(1 - 2 * down, 1 - 2 * across) for across in range(1 + flips[0]) for down in range(1 + flips[1])]
         images = [min(str(cell[::down, ::across].tolist()) for down, across in ways) for cell in cells]
         assert len(set(images)) == len(images)
-        facts = {user: read_json(folder / f"{user}.json") for user in ("one", "two", "crew")}
-        owned = [facts[user]["own_cells"] for user in ("one", "two")]
+        facts = {user: read_facts(folder, user) for user in ("one", "two", "crew")}
+        owned = [facts[user].stored.own_cells for user in ("one", "two")]
         assert max(owned) <= len(cells) <= sum(owned)
-        assert facts["crew"]["pieces"] == facts["one"]["pieces"] + facts["two"]["pieces"]
+        assert facts["crew"].pieces == facts["one"].stored.pieces + facts["two"].stored.pieces

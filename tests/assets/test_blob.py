@@ -2,12 +2,12 @@
 
 import errno
 import hashlib
-import json
 import zlib
 
 import pytest
 
-from pipeline.assets.blob import body_file, body_parts, save_blob, save_parts
+from pipeline.assets.blob import body_file, body_parts, save_blob, save_facts
+from pipeline.joints.facts import DataFacts, read_facts
 from pipeline.plain.errors import ProjectError
 
 
@@ -17,24 +17,24 @@ def test_parts_make_the_file_and_facts_that_the_whole_makes(tmp_path):
     with body_file(tmp_path / "parts", "figure") as body:
         for at in range(100, len(whole), 7777):
             body.write(whole[at : at + 7777])
-        said = save_parts(tmp_path / "parts", "figure", "sprite", body_parts(whole[:100], body), {"frames": 3})
+        said = save_facts(tmp_path / "parts", DataFacts(**save_blob(tmp_path / "parts", "figure", body_parts(whole[:100], body), "mine")))
     assert (tmp_path / "parts/figure.bin").read_bytes() == whole
-    facts = json.loads((tmp_path / "parts/figure.json").read_text())
-    assert facts["crc32"] == f"{zlib.crc32(whole):08x}"
-    assert facts["sha256"] == hashlib.sha256(whole).hexdigest()
-    assert (facts["bytes"], facts["frames"]) == (1_024_000, 3)
-    assert said == save_blob(tmp_path / "whole", "figure", "sprite", whole, {"frames": 3}) == "1,024,000 bytes"
-    assert json.loads((tmp_path / "whole/figure.json").read_text()) == facts
+    facts = read_facts(tmp_path / "parts", "figure", DataFacts)
+    assert facts.crc32 == f"{zlib.crc32(whole):08x}"
+    assert facts.sha256 == hashlib.sha256(whole).hexdigest()
+    assert (facts.bytes, facts.origin, said) == (1_024_000, "mine", "1,024,000 bytes")
+    once = save_blob(tmp_path / "whole", "figure", [whole], "mine")
+    assert once == save_blob(tmp_path / "halves", "figure", [whole[:9], whole[9:]], "mine")
     assert sorted(path.name for path in (tmp_path / "parts").iterdir()) == ["figure.bin", "figure.json"]
 
 
 def test_a_full_disk_is_reported_and_leaves_the_blob_before(tmp_path):
     """What the system says while the body is written (here: no room) is told of the blob, which stays as it was."""
-    save_blob(tmp_path, "figure", "sprite", b"before", {})
+    save_blob(tmp_path, "figure", [b"before"], "")
     with pytest.raises(ProjectError, match=r"figure\.bin: cannot be written: No space left"), body_file(tmp_path, "figure"):
         raise OSError(errno.ENOSPC, "No space left on device")
     assert (tmp_path / "figure.bin").read_bytes() == b"before"
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["figure.bin", "figure.json"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["figure.bin"]
 
 
 def test_a_file_that_cannot_be_read_meanwhile_is_not_named_with_the_blob(tmp_path):

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import dataclasses
 import io
-import json
 import shutil
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 from fontTools.ttLib import TTFont
@@ -20,6 +20,8 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from pipeline.assets.fonts.font import convert_font, prepare_font
+from pipeline.assets.sources.prepared import read_frames, write_frames
+from pipeline.joints.facts import FontFacts, PaletteFacts, read_facts, write_facts
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import MONO, REGULAR
 from pipeline.project.assets import Font
@@ -29,6 +31,7 @@ from pipeline.target.loading import load_target, shipped_targets
 from pipeline.target.records import Target, picture_rules
 from tests.assets.fonts import made_font, made_otf
 from tests.assets.test_outline import in_one_call, ink
+from tests.made_facts import made_facts
 from tests.makers import TARGETS
 
 BASALT = load_target(shipped_targets()["basalt32"])
@@ -44,10 +47,9 @@ def folder(tmp_path) -> Path:
 
 def with_palette(folder: Path) -> Path:
     """Write facts of a palette of four into the folder's ``blobs``."""
-    facts = {"first": 0, "transparent": True, "exact": True, "entry_count": 4}
-    facts["colours"] = [[0, 0, 0], [255, 255, 255], [255, 0, 0], [0, 0, 255]]
+    colours = [(0, 0, 0), (255, 255, 255), (255, 0, 0), (0, 0, 255)]
     (folder / "blobs").mkdir(exist_ok=True)
-    (folder / "blobs/ink.json").write_text(json.dumps(facts))
+    write_facts(folder / "blobs", made_facts(PaletteFacts, "ink", transparent=True, entry_count=4, colours=colours))
     return folder
 
 
@@ -58,7 +60,7 @@ def made(folder: Path, files: list[str], target: Target = BASALT, pixels: str | 
     rules = picture_rules(target, pixels or target.screen.pixels)
     palette = None if pixels == "direct15" else "ink"
     convert_font(folder / "work", folder / "blobs", "small", palette, spec.spacing, "", rules, 4)
-    facts = json.loads((folder / "blobs/small.json").read_text())
+    facts = read_facts(folder / "blobs", "small", FontFacts)
     return decode_blob("font", (folder / "blobs/small.bin").read_bytes(), target), facts
 
 
@@ -84,7 +86,7 @@ def test_line_set_from_the_blob_is_the_line_the_renderer_draws(folder, target, p
     words = "Hamburg 0369 jumps: (żółw)"
     font, facts = made(folder, [path.name], load_target(shipped_targets()[target]), size=size, characters=words)
     assert np.array_equal(ink(set_line(font, words)), ink(in_one_call(path, size, words)))
-    assert font.head["glyph_count"] == len(set(words)) == len(facts["characters"])
+    assert font.head["glyph_count"] == len(set(words)) == len(facts.characters)
 
 
 @given(
@@ -157,7 +159,7 @@ def test_glyphs_that_look_alike_share_a_picture(folder):
     font, facts = made(folder, [REGULAR.name], size=12, characters="AΑАB")
     assert (font.head["glyph_count"], font.head["picture_count"]) == (4, 2)
     assert np.array_equal(font.pixels[0], font.pixels[2])
-    assert facts["intent"]["shape"][0] == 4
+    assert facts.intent.shape[0] == 4
 
 
 def test_box_is_whole_cells_only_where_pixels_are_stored_so(folder):
@@ -374,8 +376,8 @@ def test_without_its_squares_a_font_cannot_be_drawn(folder):
 def test_number_that_leaves_its_field_is_refused(folder):
     """A line height is stored in 16 bits; no key can ask for more, a font file can."""
     prepare_font(folder, folder / "work", "small", (MONO.name,), Font(file=MONO.name, size=10, characters="A"))
-    path = folder / "work/small.frames.json"
-    path.write_text(json.dumps(json.loads(path.read_text()) | {"line_height": 70_000}))
+    table = read_frames(folder / "work", "small").table
+    write_frames(folder / "work", "small", 1, (6, 6), (6, 6), table=msgspec.structs.replace(table, line_height=70_000))
     rules = dataclasses.replace(picture_rules(BASALT, "index8"))
     with pytest.raises(ProjectError, match=r"\[font.small\]: a number leaves its field in the blob"):
         convert_font(folder / "work", folder / "blobs", "small", "ink", "proportional", "", rules, 4)

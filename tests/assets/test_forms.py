@@ -55,7 +55,7 @@ def test_forms_by_hand(project):
     }
     assert (forms["distinct"], forms["distinct_mirrored"], forms["window"], forms["pan"]) == (1, 1, [320, 224], [8, 0])
     facts = facts_of(project, "quay")
-    assert (facts["arrangement"], facts["tile"], facts["window"]) == ("bitmap", [8, 8], [320, 224])
+    assert (facts["stored"]["arrangement"], facts["tile"], facts["window"]) == ("bitmap", [8, 8], [320, 224])
 
 
 def test_layers_add_up_by_hand(project):

@@ -64,22 +64,22 @@ def test_pool_is_an_asset_like_others(made):
     assert entry["kind"] == "pool"
     assert entry["offset"] % target.align("sprite") == 0
     facts, pool = made.facts["crew"], decode_blob("pool", blob_of(made, "crew"), target)
-    assert (facts["origin"], facts["users"]) == ("Drawn for this test.", ["one", "two"])
-    assert pool.head["cell_count"] == facts["cell_count"] == len(pool.pixels)
+    assert (facts.origin, facts.users) == ("Drawn for this test.", ["one", "two"])
+    assert pool.head["cell_count"] == facts.cell_count == len(pool.pixels)
     for name in ("one", "two"):
         head = read_record(PIECED, blob_of(made, name), 0, target.byte_order)
-        assert (head["cell_count"], head["pixels"], head["clear"]) == (facts["cell_count"], 0, pool.head["clear"])
+        assert (head["cell_count"], head["pixels"], head["clear"]) == (facts.cell_count, 0, pool.head["clear"])
         constants = (made.project.folder / "build/include/assets.h").read_text()
         assert f"#define CREW_HASH {head['pool']:#x}" in constants.lower().replace("crew_hash", "CREW_HASH")
-    assert f"#define CREW_CELL_COUNT {facts['cell_count']} " in constants
+    assert f"#define CREW_CELL_COUNT {facts.cell_count} " in constants
     assert "#define ASSET_KIND_POOL 8" in constants
 
 
 def test_equal_figures_share_all_their_cells(made):
     """The second sprite is the first one's frames in another order: it adds pieces but no cell."""
     facts = made.facts
-    assert facts["crew"]["cell_count"] == facts["one"]["own_cells"] == facts["two"]["own_cells"]
-    assert facts["crew"]["pieces"] == facts["one"]["pieces"] + facts["two"]["pieces"]
+    assert facts["crew"].cell_count == facts["one"].stored.own_cells == facts["two"].stored.own_cells
+    assert facts["crew"].pieces == facts["one"].stored.pieces + facts["two"].stored.pieces
 
 
 def test_report_tells_what_the_pool_saves(made):
@@ -87,12 +87,12 @@ def test_report_tells_what_the_pool_saves(made):
     target, facts = made.project.target, made.facts
     across, down = (-(-side // cell) * cell for side, cell in ((24 * 0.77, target.cells.width), (32 * 0.77, target.cells.height)))
     sheets = 8 * int(across * down) * target.pixel_formats[target.screen.pixels].pixel.width // 8
-    assert facts["crew"]["sheet_bytes"] == sheets
-    taken = sum(facts[name]["bytes"] for name in ("one", "two", "crew")) / sheets
+    assert facts["crew"].sheet_bytes == sheets
+    taken = sum(facts[name].bytes for name in ("one", "two", "crew")) / sheets
     page = (made.project.folder / "build/report.html").read_text()
-    told = f"{facts['crew']['cell_count']} cells for {facts['crew']['pieces']} pieces of one, two; with their tables {taken:.0%} of"
+    told = f"{facts['crew'].cell_count} cells for {facts['crew'].pieces} pieces of one, two; with their tables {taken:.0%} of"
     assert told in page
-    assert f"{facts['one']['pieces']} pieces of {facts['one']['own_cells']} cells in the pool crew" in page
+    assert f"{facts['one'].stored.pieces} pieces of {facts['one'].stored.own_cells} cells in the pool crew" in page
 
 
 @pytest.mark.parametrize("name", TARGETS)
@@ -105,7 +105,7 @@ def test_mirror_image_costs_no_cell_where_the_console_mirrors(name, tmp_path):
             ImageOps.mirror(picture).save(project / f"art/two/f{rank}.png")
     change(project, "scale = 0.77", "scale = 1.0")
     made = build_here(project)
-    own, both = made.facts["one"]["own_cells"], made.facts["crew"]["cell_count"]
+    own, both = made.facts["one"].stored.own_cells, made.facts["crew"].cell_count
     assert both == own if made.project.target.sprites.flip_x else both > own
 
 
@@ -171,9 +171,9 @@ def test_sprites_in_a_pool_are_those_of_their_own_cells(tmp_path):
         own = decode_blob("sprite", blob_of(alone, name), target)
         assert np.array_equal(shared.pixels, own.pixels)
         assert shared.animations == own.animations
-        assert pooled.facts[name]["intent"] == alone.facts[name]["intent"]
+        assert pooled.facts[name].intent == alone.facts[name].intent
         assert proofs[name] == (alone.project.folder / f"build/proofs/{name}.png").read_bytes()
-    both = [sum(built.facts[name]["bytes"] for name in built.facts if name in ("one", "two", "crew")) for built in (pooled, alone)]
+    both = [sum(built.facts[name].bytes for name in built.facts if name in ("one", "two", "crew")) for built in (pooled, alone)]
     assert both[0] < both[1]
 
 
@@ -290,5 +290,5 @@ def test_one_sprite_may_keep_its_own_cells(tmp_path):
     project = pooled_project(tmp_path / "project")
     change(project, TWO, TWO + 'pool = ""\n')
     made = build_here(project)
-    assert made.facts["crew"]["users"] == ["one"]
-    assert "pool" not in made.facts["two"]
+    assert made.facts["crew"].users == ["one"]
+    assert made.facts["two"].stored.pool is None

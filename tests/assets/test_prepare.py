@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import msgspec
 import numpy as np
 import pytest
@@ -50,7 +52,7 @@ SIZES = [
 def test_size_factors_and_anchor(tmp_path, keys, size, factors, anchor):
     """A height brings the whole frame to itself exactly, and the anchor lies in the pixel its point falls into."""
     frames = sprite(tmp_path, anchor=(60.5, 152), **keys)
-    assert ((frames.width, frames.height), frames.facts["scale"], frames.facts["anchor"]) == (size, factors, anchor)
+    assert ((frames.width, frames.height), frames.facts.scale, frames.facts.anchor) == (size, tuple(factors), tuple(anchor))
 
 
 @pytest.mark.parametrize("height", [2, 3, 7, 49, 77, 100, 161, 300])
@@ -58,7 +60,7 @@ def test_any_height_is_met_exactly(tmp_path, height):
     """Where the factor is no binary number the height is still the one asked for; without an anchor it is the middle below."""
     frames = sprite(tmp_path, size=(49, 161), height=height, alpha=1)
     assert frames.height == height
-    assert frames.facts["anchor"] == [49 * height // 322, height]
+    assert frames.facts.anchor == (49 * height // 322, height)
     assert all((frame[..., 3] == 255).any() for frame in frames)
 
 
@@ -88,7 +90,7 @@ def test_a_mark_stands_still_over_50_frames(tmp_path, resample, keys):
     names = tuple(f"f{rank}.png" for rank in range(50))
     prepare_sprite(tmp_path, tmp_path, "ada", names, Sprite(frames="*.png", resample=resample, **keys), SpriteLimits())
     frames = PreparedFrames(tmp_path, "ada")
-    down = frames.facts["scale"][1]
+    down = frames.facts.scale[1]
     top = int(120 * down) - 2  # what moves ends at row 77 of the source, well above
     lower = [frame[top:].copy() for frame in frames]
     assert len(lower) == 50
@@ -157,10 +159,27 @@ def test_report_tells_the_factors_of_a_build(tmp_path):
     before = 'palette = "figures"'
     for rank, (keys, told) in enumerate(TOLD):
         folder = make_project(tmp_path / str(rank), (before, f"{before}\n{keys}"))
-        assert told in _kind_text("sprite", build_here(folder).facts["ada"], {})
+        assert told in _kind_text(build_here(folder).facts["ada"], {})
 
 
 def test_every_way_of_scaling_is_tested_here():
     """The list above is that of the record."""
     allowed = msgspec.json.schema(Sprite)["$defs"]["Sprite"]["properties"]["resample"]["enum"]
     assert sorted(allowed) == sorted(RESAMPLERS)
+
+
+def test_frames_of_another_format_or_damaged_are_refused(tmp_path):
+    """What is not the description of today is refused with its name, before a pixel is looked at; common practice, no source."""
+    sprite(tmp_path)
+    path = tmp_path / "ada.frames.json"
+    whole = json.loads(path.read_bytes())
+    cases = {
+        "version: is 99, this version of the tool reads 1": whole | {"version": 99},
+        "count: is damaged: Expected int >= 1": whole | {"count": 0},
+        r"anchor\[1\]: is damaged: Expected int <= 32767": whole | {"anchor": [0, 1 << 15]},
+        "is damaged: Object missing required field source": {key: value for key, value in whole.items() if key != "source"},
+    }
+    for said, changed in cases.items():
+        path.write_text(json.dumps(changed))
+        with pytest.raises(ProjectError, match=f"ada.frames.json[:,] ?{said}"):
+            PreparedFrames(tmp_path, "ada")

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-
 import numpy as np
 import pytest
 import zxingcpp
@@ -12,6 +10,7 @@ from pipeline.assets import television
 from pipeline.assets.screen import NoticeText, draw_screen
 from pipeline.assets.television import PERCENTS, WIDTHS, Television, _least
 from pipeline.joints.codes import code_matrix
+from pipeline.joints.facts import Margins, ScreenFacts, read_facts
 from pipeline.joints.notice import lay_out_notice
 from pipeline.pixels.composite import SYSTEMS, sent
 from pipeline.pixels.tube_photo import photographed
@@ -24,12 +23,12 @@ from tests.makers import TARGETS
 LINKS = ("https://example.org/f/7ZK3QM", "https://example.org/b/7ZK3QM")
 
 
-def notice(folder, size, links=LINKS, target="basalt32", aspect=(1, 1)) -> dict:
+def notice(folder, size, links=LINKS, target="basalt32", aspect=(1, 1)) -> ScreenFacts:
     """Draw a notice and return its facts."""
     console = load_target(SHIPPED / f"{target}.toml")
     text = NoticeText("Tin Ferry", "0.1.0", "alpha", "7ZK3QM", *links)
     draw_screen(folder, "boot", Screen(), text, size, picture_rules(console, console.screen.pixels), 4, aspect)
-    return json.loads((folder / "boot.json").read_bytes())
+    return read_facts(folder, "boot", ScreenFacts)
 
 
 def codes(module: int, size: tuple[int, int], links=LINKS) -> tuple[np.ndarray, tuple[int, int]]:
@@ -46,10 +45,11 @@ def codes(module: int, size: tuple[int, int], links=LINKS) -> tuple[np.ndarray, 
 def test_notices_of_shipped_consoles(tmp_path, target):
     """A usual notice on a shipped console reads with half the bandwidth and from a photo half as wide as usual."""
     screen = load_target(SHIPPED / f"{target}.toml").screen
-    told = notice(tmp_path, (screen.width, screen.height), target=target, aspect=screen.pixel_aspect)["tv"]
-    assert told["bandwidth"] <= 50
-    assert told["photo"] <= 500
-    assert told["tried"] == {"bandwidth": PERCENTS[-1], "photo": WIDTHS[-1]}
+    told = notice(tmp_path, (screen.width, screen.height), target=target, aspect=screen.pixel_aspect).tv
+    assert told is not None
+    assert told.bandwidth <= 50
+    assert told.photo <= 500
+    assert told.tried == Margins(bandwidth=PERCENTS[-1], photo=WIDTHS[-1])
 
 
 @pytest.mark.parametrize("width", [256, 320, 720])
@@ -78,7 +78,7 @@ def test_a_notice_too_fine_is_refused(tmp_path):
 
 def test_a_screen_of_too_many_lines_is_not_tried(tmp_path):
     """720 lines are more than composite video has, so nothing is said and nothing refused."""
-    assert notice(tmp_path, (1280, 720))["tv"] is None
+    assert notice(tmp_path, (1280, 720)).tv is None
 
 
 def test_one_damaged_code_is_reported_alone():
@@ -97,12 +97,12 @@ def test_margin_is_where_reading_ends():
     screen, rows = codes(2, (320, 240))
     told = Television(screen, (1, 1), LINKS, rows).margin()
     assert told == Television(screen, (1, 1), LINKS, rows).margin()
-    assert told["photo"] > WIDTHS[-1]
-    larger = WIDTHS[WIDTHS.index(told["photo"]) - 1]
+    assert told.photo > WIDTHS[-1]
+    larger = WIDTHS[WIDTHS.index(told.photo) - 1]
     room = (rows[1] - rows[0]) // 8
     part = screen[rows[0] - room : rows[1] + room]
     read = {}
-    for width in (larger, told["photo"], WIDTHS[WIDTHS.index(told["photo"]) + 1]):
+    for width in (larger, told.photo, WIDTHS[WIDTHS.index(told.photo) + 1]):
         photos = [photographed(sent(part, system), 240, (width, len(part) * width // 320)) for system in SYSTEMS]
         read[width] = all({one.text for one in zxingcpp.read_barcodes(photo)} == set(LINKS) for photo in photos)
     assert list(read.values()) == [True, True, False]
@@ -120,8 +120,8 @@ def test_least_step(reading, least):
 def test_coarser_modules_have_more_room():
     """On one screen modules of four pixels need no more bandwidth and no larger a photo than modules of two."""
     margins = [Television(screen, (1, 1), LINKS, rows).margin() for screen, rows in (codes(module, (320, 240)) for module in (2, 4))]
-    assert margins[1]["bandwidth"] <= margins[0]["bandwidth"]
-    assert margins[1]["photo"] < margins[0]["photo"]
+    assert margins[1].bandwidth <= margins[0].bandwidth
+    assert margins[1].photo < margins[0].photo
 
 
 def test_what_is_photographed_holds_both_codes():

@@ -67,9 +67,9 @@ def test_tiles_put_together_equal_the_bitmap(target, tmp_path):
     assert np.array_equal(*shown)
     assert blob[0] == TILED_VERSION
     assert tiled.head["columns"] * facts["tile"][0] == tiled.head["width"] >= 200
-    assert facts["tile_count"] == tiled.head["tile_count"] < tiled.head["columns"] * tiled.head["rows"] // 3
-    assert facts["tile_bytes"] == facts["forms"]["tile_bytes"]
-    assert len(blob) == tiled.head["tiles"] + facts["tile_count"] * facts["tile_bytes"]
+    assert facts["stored"]["tile_count"] == tiled.head["tile_count"] < tiled.head["columns"] * tiled.head["rows"] // 3
+    assert facts["stored"]["tile_bytes"] == facts["forms"]["tile_bytes"]
+    assert len(blob) == tiled.head["tiles"] + facts["stored"]["tile_count"] * facts["stored"]["tile_bytes"]
     assert tiled.head["map"] == sum(part.bytes for part in TILED)
 
 
@@ -85,7 +85,7 @@ def test_every_layout_of_pixels_holds_tiles(planes, first, order, tmp_path):
     (folder / "console.toml").write_text(toml_text(data), encoding="utf-8")
     draw(folder / "art/quay.png")
     facts, tiled, palette, blob = convert(folder)
-    assert len(blob) == tiled.head["tiles"] + facts["tile_count"] * facts["forms"]["tile_bytes"]
+    assert len(blob) == tiled.head["tiles"] + facts["stored"]["tile_count"] * facts["forms"]["tile_bytes"]
     assert hashlib.sha256(tiled.pixels.astype("<u4").tobytes()).hexdigest() == facts["intent"]["sha256"]
     seen = frames_rgb(tiled, palette.colours, 16)[0, :100, :200]
     drawn = np.asarray(Image.open(folder / "art/quay.png"))
@@ -101,8 +101,8 @@ def test_distinct_tiles_as_numpy_counts_them(tmp_path):
     variants = np.stack([cells.reshape(-1, 8, 8)[:, rows, columns] for rows in (slice(None), slice(None, None, -1))
                          for columns in (slice(None), slice(None, None, -1))])  # fmt: skip
     smallest = np.array(sorted(min(variant.tobytes() for variant in variants[:, rank]) for rank in range(len(cells))))
-    assert facts["tile_count"] == facts["forms"]["distinct"] == len(np.unique(cells, axis=0))
-    assert facts["forms"]["distinct_mirrored"] == len(np.unique(smallest)) < facts["tile_count"]
+    assert facts["stored"]["tile_count"] == facts["forms"]["distinct"] == len(np.unique(cells, axis=0))
+    assert facts["forms"]["distinct_mirrored"] == len(np.unique(smallest)) < facts["stored"]["tile_count"]
 
 
 def test_map_entry_of_a_published_console(tmp_path):
@@ -118,7 +118,7 @@ def test_map_entry_of_a_published_console(tmp_path):
     Image.fromarray(np.concatenate([tile, tile[:, ::-1], tile[::-1, ::-1]], axis=1)).save(folder / "art/quay.png")
     facts, tiled, _, blob = convert(folder)
     assert blob[tiled.head["map"] : tiled.head["map"] + 6].hex() == "200528053805"
-    assert facts["tile_count"] == 1
+    assert facts["stored"]["tile_count"] == 1
     assert (tiled.head["line_mask"], tiled.head["tile_mask"], tiled.head["flip_x_mask"], tiled.head["flip_y_mask"]) == (
         0x6000, 0x07FF, 0x0800, 0x1000,
     )  # fmt: skip
@@ -130,7 +130,7 @@ def test_too_many_tiles_are_refused_with_their_number(tmp_path):
     with pytest.raises(ProjectError) as caught:
         convert(folder)
     facts, _, _, _ = convert(shore(tmp_path / "q", "lattice16", 'arrangement = "tiles"'))
-    count = facts["tile_count"]
+    count = facts["stored"]["tile_count"]
     assert str(caught.value).startswith(
         f"project.toml, [background.quay]: {count} distinct tiles, {count - 4} more than the 4 of tiles_at_most\n    set merge = true"
     )
@@ -155,10 +155,10 @@ def test_merged_tiles_fit_and_tell_what_was_lost(tmp_path):
     """Merging keeps to the budget; the loss told is that between the art and what the image shows."""
     facts, tiled, palette, _ = convert(shore(tmp_path / "p", "lattice16", 'arrangement = "tiles"\ntiles_at_most = 4\nmerge = true'))
     before, _, _, _ = convert(shore(tmp_path / "q", "lattice16", 'arrangement = "tiles"\nmerge = true'))
-    loss = facts["merging"]
-    assert tiled.head["tile_count"] == facts["tile_count"] <= 4
-    assert before["merging"] is None
-    assert loss["tiles"] == before["tile_count"] == loss["merged"] + facts["tile_count"]
+    loss = facts["stored"]["merging"]
+    assert tiled.head["tile_count"] == facts["stored"]["tile_count"] <= 4
+    assert before["stored"]["merging"] is None
+    assert loss["tiles"] == before["stored"]["tile_count"] == loss["merged"] + facts["stored"]["tile_count"]
     assert loss["before"]["mean"] == before["colour_error"]["mean"] < loss["after"]["mean"] == facts["colour_error"]["mean"]
     assert loss["after"]["worst"] >= loss["after"]["mean"]
     shown = frames_rgb(tiled, palette.colours, palette.head["first"])[0, :100, :200]

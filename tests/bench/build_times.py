@@ -18,6 +18,8 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from pipeline.assets.sources.prepared import read_frames
+
 ROOT = Path(__file__).parent.parent.parent
 _REPEATS = 5
 
@@ -118,8 +120,7 @@ def _padding(project: Path) -> None:
     print(f"bytes of all sprites / plain full-size sheets: {sprites} / {sheet} = {sprites / sheet:.3f}")
     opaque = 0
     for path in (project / "build/work").glob("*.rgba"):
-        facts = json.loads(path.with_suffix(".frames.json").read_bytes())
-        if facts["count"] > 1:
+        if read_frames(path.parent, path.stem).count > 1:
             opaque += int(np.count_nonzero(np.fromfile(path, dtype=np.uint8).reshape(-1, 4)[:, 3]))
     print(f"bytes of all sprites / their opaque pixels: {sprites} / {opaque} = {sprites / opaque:.2f}")
 

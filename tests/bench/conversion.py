@@ -28,7 +28,7 @@ from scipy.spatial import cKDTree
 from skimage import data
 
 from pipeline.graph.plan import plan_project
-from pipeline.plain.files import read_json
+from pipeline.joints.facts import PaletteFacts, read_facts
 from pipeline.project.loading.load import load_project
 
 ROOT = Path(__file__).parent.parent.parent
@@ -91,8 +91,8 @@ def _times(folder: Path, count: int, ways: dict[str, str], repeats: int) -> None
     """Print the milliseconds of each step, and the ratio of all to the library calls."""
     project = _project(folder, "", count)
     _child(project, *_STEPS)
-    facts = read_json(project / "build/blobs/figures.json")
-    calls = _library(sorted((folder / "art").glob("*.png")), np.array(facts["colours"][1:], dtype=np.uint8), repeats)
+    facts = read_facts(project / "build/blobs", "figures", PaletteFacts)
+    calls = _library(sorted((folder / "art").glob("*.png")), np.array(facts.colours[1:], dtype=np.uint8), repeats)
     print("library calls, ms a frame: " + ", ".join(f"{name} {1000 * spent / count:.2f}" for name, spent in calls.items()))
     both = calls["decode"] + calls["resize"]
     exact, own = both + min(calls["numpy"], calls["scipy"]), both + calls["Pillow"]

@@ -26,8 +26,8 @@ from pathlib import Path
 from typing import Any
 
 import pipeline.rom.image as writer
+from pipeline.joints.facts import Facts, image_facts
 from pipeline.joints.map import ImageMap, MapEntry, decode_map
-from pipeline.joints.packed import image_facts
 from pipeline.plain.errors import ProjectError
 from pipeline.reading import verify
 from pipeline.reading.reader import read_image
@@ -72,7 +72,7 @@ class Good:
     target: Target
     data: bytes
     map: dict[str, Any]
-    facts: dict[str, dict]
+    facts: dict[str, Facts]
     wanted: dict[str, str]
     regions: dict[str, list[range]]
 
@@ -244,7 +244,7 @@ class Remembered:
             self._decoded[key] = self._decode(kind, blob, target, find_pool)
         return self._decoded[key]
 
-    def compare(self, kind: str, decoded, facts: dict, target: Target) -> list[str]:
+    def compare(self, kind: str, decoded, facts: Facts, target: Target) -> list[str]:
         """Compare a decoded asset with its facts, or return what was found when both were compared before."""
         if not any(decoded is one for one in self._decoded.values()):
             return self._compare(kind, decoded, facts, target)

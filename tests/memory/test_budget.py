@@ -6,10 +6,22 @@ import json
 
 import pytest
 
+from pipeline.joints.facts import (
+    BackgroundFacts,
+    DataFacts,
+    PaletteFacts,
+    PoolFacts,
+    SpriteFacts,
+    StoredFrames,
+    StoredPieces,
+    StoredSheet,
+    write_facts,
+)
 from pipeline.memory.budget import Room, over_budget, write_budget
 from pipeline.memory.budget_text import show_budget
 from pipeline.plain.errors import BadAnswer, ProjectError
 from pipeline.project.file import Choice, Planned, Scene
+from tests.made_facts import made_facts, stored_tiles
 from tests.makers import as_budget
 
 
@@ -24,8 +36,8 @@ def budget(
 ):
     """Write facts of some assets and a budget over them; return its content and the line told."""
     for name, size in sizes.items():
-        one = {"kind": "data", "bytes": size, "unpacked_bytes": size} | (facts or {}).get(name, {})
-        (folder / f"{name}.json").write_text(json.dumps(one))
+        kind, told = (facts or {}).get(name, (DataFacts, {}))
+        write_facts(folder, made_facts(kind, name, **{"bytes": size, "unpacked_bytes": size} | told))
     out = folder / "budget.json"
     told = (bundles or {}, scenes, planned or {}, needs or {}, room(**changes), ())
     said = write_budget(folder, out, dict.fromkeys(sizes, alignment), *told)
@@ -113,7 +125,7 @@ def test_scene_that_fills_memory_exactly_fits(tmp_path, size, margin, over):
 @pytest.mark.parametrize(("most", "over"), [(10, []), (9, ["play"])])
 def test_limit_that_is_reached_exactly_is_kept(tmp_path, most, over):
     """Ten palette entries of ten fit, of nine they do not."""
-    facts = {"p": {"kind": "palette", "first": 0, "entry_count": 10}}
+    facts = {"p": (PaletteFacts, {"entry_count": 10})}
     written, _ = budget(tmp_path, {"p": 20}, {"play": Scene(always=["p"])}, facts=facts, limits={"palette_entries": most})
     assert written["over"] == over
 
@@ -154,7 +166,7 @@ def test_what_is_read_from_the_cartridge_takes_no_memory(tmp_path):
 
 def test_what_stays_packed_counts_as_packed(tmp_path):
     """300 as it is and 90 of the 400 that stay packed."""
-    facts = {"b": {"bytes": 90}}
+    facts = {"b": (DataFacts, {"bytes": 90})}
     scene = Scene(always=["a", "b"], packed=["b"])
     written, _ = budget(tmp_path, {"a": 300, "b": 400}, {"play": scene}, facts=facts)
     assert written["scenes"]["play"]["bytes"] == 390
@@ -172,7 +184,7 @@ def test_pool_of_what_is_read_from_the_cartridge_stays_for_a_sprite_in_memory(tm
 
 def test_target_limits_have_worst_cases_of_their_own(tmp_path):
     """The pair with most palette entries is not the pair with most bytes; 12 of 10 entries are too many, so the scene is over."""
-    facts = {name: {"kind": "palette", "first": 9 * count, "entry_count": count} for name, count in (("p", 4), ("q", 8), ("r", 3))}
+    facts = {name: (PaletteFacts, {"first": 9 * count, "entry_count": count}) for name, count in (("p", 4), ("q", 8), ("r", 3))}
     scene = Scene(choose=[Choice(count=2, of=["p", "q", "r"])])
     written, said = budget(tmp_path, {"p": 5, "q": 1, "r": 9}, {"play": scene}, facts=facts, limits={"palette_entries": 10})
     play = written["scenes"]["play"]
@@ -190,9 +202,9 @@ def test_target_limits_have_worst_cases_of_their_own(tmp_path):
 def test_cells_are_those_that_each_arrangement_stores(tmp_path):
     """4 frames of 2 x 3 cells as a sheet, 7 cells of trimmed frames, 5 of pieces: 24 + 7 + 5."""
     facts = {
-        "sheet": {"kind": "sprite", "frames": 4, "cells": [2, 3]},
-        "frames": {"kind": "sprite", "frames": 4, "stored_cells": 7},
-        "pieces": {"kind": "sprite", "frames": 4, "cell_count": 5},
+        "sheet": (SpriteFacts, {"frames": 4, "stored": StoredSheet(cells=(2, 3), frame_bytes=6)}),
+        "frames": (SpriteFacts, {"frames": 4, "stored": StoredFrames(stored_frames=4, stored_cells=7)}),
+        "pieces": (SpriteFacts, {"frames": 4, "stored": StoredPieces(pieces=9, cell_count=5, own_cells=5, pool=None)}),
     }
     sizes = dict.fromkeys(facts, 1)
     written, _ = budget(tmp_path, sizes, {"play": Scene(always=list(facts))}, facts=facts, limits={"cells": 40})
@@ -201,8 +213,8 @@ def test_cells_are_those_that_each_arrangement_stores(tmp_path):
 
 FIGURES = {
     # 2 frames of 32 x 32 padded pixels in 1,024 bytes, half a byte a pixel; and 4 of them in 2,560, 0.625 bytes a pixel.
-    "ann": {"kind": "sprite", "frames": 2, "width": 20, "height": 30, "source_width": 40, "source_height": 60},
-    "bob": {"kind": "sprite", "frames": 4, "width": 20, "height": 30, "source_width": 40, "source_height": 60},
+    "ann": (SpriteFacts, {"frames": 2, "width": 20, "height": 30, "source_width": 40, "source_height": 60}),
+    "bob": (SpriteFacts, {"frames": 4, "width": 20, "height": 30, "source_width": 40, "source_height": 60}),
 }
 
 
@@ -234,7 +246,8 @@ def test_planned_asset_like_another_takes_its_size(tmp_path):
 
 def test_planned_asset_like_one_with_a_pool_brings_its_cells(tmp_path):
     """Bob's 600 bytes and his 10 of the pool's 40 cells, 10,240 bytes in all: 600 + 2,560, not 600 alone."""
-    facts = {"bob": FIGURES["bob"] | {"pool": "crowd", "own_cells": 10}, "crowd": {"kind": "pool", "cell_count": 40}}
+    pooled = {"stored": StoredPieces(pieces=12, cell_count=40, own_cells=10, pool="crowd")}
+    facts = {"bob": (SpriteFacts, FIGURES["bob"][1] | pooled), "crowd": (PoolFacts, {"cell_count": 40})}
     planned = {"cat": Planned(kind="sprite", like="bob")}
     sizes = {"bob": 600, "crowd": 10_240}
     written, _ = budget(tmp_path, sizes, {"play": Scene(always=["cat"])}, planned=planned, facts=facts, memory=20_000)
@@ -277,7 +290,7 @@ def test_what_is_planned_refuses_no_kit(tmp_path):
 
 def test_palettes_that_may_meet_in_the_console_are_reported(tmp_path):
     """Entries 0 to 15 twice: told where both may be loaded, not where only one is chosen, they exclude each other, or they stand apart."""
-    facts = {name: {"kind": "palette", "first": first, "entry_count": 16} for name, first in (("a", 0), ("b", 8), ("c", 16))}
+    facts = {name: (PaletteFacts, {"first": first, "entry_count": 16}) for name, first in (("a", 0), ("b", 8), ("c", 16))}
     sizes = dict.fromkeys(facts, 32)
     scenes = {
         "both": Scene(always=["a"], choose=[Choice(count=1, of=["b", "c"])]),
@@ -296,8 +309,8 @@ def test_palettes_that_may_meet_in_the_console_are_reported(tmp_path):
 def test_backgrounds_that_may_meet_in_the_tile_memory_are_reported(tmp_path):
     """Tiles 0 to 376 and 300 to 457: told where both may be loaded on a console with a tile unit, and nowhere else."""
     spans = {"far": (0, 377), "dyke": (300, 158), "marsh": (400, 300)}
-    facts = {name: {"kind": "background", "first_tile": first, "tile_count": count} for name, (first, count) in spans.items()}
-    facts["title"] = {"kind": "background"}  # a bitmap
+    facts = {name: (BackgroundFacts, {"stored": stored_tiles(count, first)}) for name, (first, count) in spans.items()}
+    facts["title"] = (BackgroundFacts, {})  # a bitmap
     scenes = {
         "both": Scene(always=["far", "title"], choose=[Choice(count=1, of=["dyke", "marsh"])]),
         "apart": Scene(always=["far", "marsh"]),

@@ -9,11 +9,22 @@ import subprocess
 import sys
 from pathlib import Path
 
+import msgspec
 import pytest
 
 import pipeline
 from pipeline.plain.errors import ProjectError
-from pipeline.plain.files import read_json, refuse_links, remove_tree, replacing, write_bytes, write_json
+from pipeline.plain.files import (
+    FileRecord,
+    read_json,
+    read_record,
+    refuse_links,
+    remove_tree,
+    replacing,
+    write_bytes,
+    write_json,
+    write_record,
+)
 
 REMEDY = "free some room on the disk, or check permissions, and build again"
 
@@ -126,6 +137,53 @@ def test_json_is_written_for_people_and_read_back(tmp_path):
     assert text.startswith('{\n  "b": [\n    1,')
     assert text.endswith('"Łódź ♥"\n}\n')
     assert read_json(path) == value
+
+
+class _Tide(FileRecord, frozen=True, kw_only=True):
+    harbour: str
+    metres: tuple[float, float]
+
+
+def test_record_is_written_and_read_back(tmp_path):
+    """A record's file is JSON (RFC 8259) whose keys are the fields, the version first; what is read is what was written."""
+    tide = _Tide(version=3, harbour="Łódź", metres=(0.1, 2.5))
+    write_record(tmp_path / "tide.json", tide)
+    assert list(json.loads((tmp_path / "tide.json").read_bytes()).items()) == [("version", 3), ("harbour", "Łódź"), ("metres", [0.1, 2.5])]
+    assert read_record(tmp_path / "tide.json", msgspec.json.Decoder(_Tide), 3) == tide
+
+
+AGAIN = "delete it and build again; only the tool writes this file"
+BAD_RECORDS = [
+    (b'{"version": 2, "harbour": "a", "metres": [1, 2]}', ", version: is 2, this version of the tool reads 3"),
+    (b'{"version": 4, "other": []}', ", version: is 4, this version of the tool reads 3"),
+    (b'{"version": "x", "harbour": "a", "metres": [1, 2]}', ", version: is x, this version of the tool reads 3"),
+    (b'{"harbour": "a", "metres": [1, 2]}', ": is damaged: Object missing required field version"),
+    (b'{"version": 3, "harbour": "a", "metres": [1]}', ", metres: is damaged: Expected array of length 2"),
+    (b'{"version": 3, "harbour": "a", "metres": [1, 2], "b": 0}', ": is damaged: Object contains unknown field b"),
+    (b'{"version": 3, "harb', ": is damaged: Input data was truncated"),
+    (b"[3]", ": is damaged: Expected object, got array"),
+    (b'{"version": 3, "harbour": "\xff", "metres": [1, 2]}', ": is damaged: "),
+    (b"[" * 100_000, ": is damaged: "),
+]
+
+
+@pytest.mark.parametrize(("data", "said"), BAD_RECORDS, ids=[str(rank) for rank in range(len(BAD_RECORDS))])
+def test_damaged_record_and_another_format_are_refused(tmp_path, data, said):
+    """Whatever is not the record of today is refused in words; common practice, no source."""
+    (tmp_path / "work").mkdir()
+    path = tmp_path / "work/tide.json"
+    path.write_bytes(data)
+    with pytest.raises(ProjectError) as refusal:
+        read_record(path, msgspec.json.Decoder(_Tide), 3)
+    told, remedy = str(refusal.value).split("\n    ")
+    assert told.startswith(f"work/tide.json{said}")
+    assert remedy == AGAIN
+
+
+def test_record_that_is_missing_is_refused(tmp_path):
+    """So is one that the system will not read."""
+    with pytest.raises(ProjectError, match="tide.json: cannot be read: No such file or directory"):
+        read_record(tmp_path / "tide.json", msgspec.json.Decoder(_Tide), 3)
 
 
 def test_links_are_replaced_and_never_followed(tmp_path):

@@ -28,7 +28,7 @@ def test_samples_are_the_first_frame_and_the_worst(project):
     """Frame 0, and the one the facts call the worst; the source is that of the art's own file."""
     one = subject(project, "crowd")
     samples = read_samples(one)
-    worst = one.facts["colour_error"]["worst_frame"]
+    worst = one.facts.colour_error.worst_frame
 
     assert worst != 0, "the art does not test what it should"
     assert [sample.number for sample in samples] == [0, worst]
@@ -53,7 +53,7 @@ def test_the_difference_is_that_of_the_facts(project):
         sample = read_samples(one)[-1]
 
         assert (sample.lost >= 0).all()
-        assert sample.lost[sample.scaled[..., 3] > 0].mean() / 100 == pytest.approx(one.facts["colour_error"]["worst_mean"], abs=0.006)
+        assert sample.lost[sample.scaled[..., 3] > 0].mean() / 100 == pytest.approx(one.facts.colour_error.worst_mean, abs=0.006)
 
 
 def test_panels_show_every_pixel_as_large(project):
@@ -180,5 +180,5 @@ def test_animated_source_gives_the_frame_of_that_number(tmp_path):
 
     for sample in samples:
         assert tuple(sample.source[3, 3]) == (*hues[sample.number], 255)
-    assert len(samples) == 1 + (one.facts["colour_error"]["worst_frame"] != 0)
+    assert len(samples) == 1 + (one.facts.colour_error.worst_frame != 0)
     assert Path(project.folder / "build/proofs/turn.anim.png").is_file()

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 from fractions import Fraction
 
+import msgspec
 import numpy as np
 import pytest
 from PIL import Image
@@ -15,6 +17,7 @@ from pipeline.proofs.background import background, cell_size, placed
 from pipeline.proofs.canvas import ANCHOR_DARK, ANCHOR_LIGHT, BOARD_DARK, BOARD_LIGHT, WIDE
 from pipeline.proofs.sprite import Group, arranged, contact_sheet, groups
 from pipeline.target.kinds import KINDS
+from tests.made_facts import stored_tiles
 from tests.makers import TARGETS
 from tests.report.making import CROWD, arguments, build, harmed, middles, pixels, subject
 
@@ -52,7 +55,7 @@ def test_a_sprite_in_pieces_is_shown_whole(tmp_path):
     one = subject(build(tmp_path / "p", more=more), "crowd")
     sheet, layout, (rgb, clear) = pixels(contact_sheet(one)), arranged(one), one.coloured()
 
-    assert one.facts["arrangement"] == "pieces"
+    assert one.facts.arrangement == "pieces"
     assert clear.any(axis=(1, 2)).all()
     assert not clear.all(axis=(1, 2)).any()
     for spot in layout.places:
@@ -181,10 +184,11 @@ def test_background_is_shown_plain_and_with_lines_between_cells(project):
 def test_grid_is_that_of_the_backgrounds_own_tiles(project):
     """Where it is stored as tiles, lines stand between tiles; a bitmap shows the console's cells."""
     one = subject(project, "quay")
-    one.facts["tile"] = [32, 24]
+    facts = msgspec.structs.replace(one.facts, tile=(32, 24))
+    one = dataclasses.replace(one, facts=facts)
     assert cell_size(one) == (project.target.cells.width, project.target.cells.height)
 
-    one.facts["arrangement"] = "tiles"
+    one = dataclasses.replace(one, facts=msgspec.structs.replace(facts, stored=stored_tiles(9)))
     assert cell_size(one) == (32, 24)
 
 

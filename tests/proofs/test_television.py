@@ -3,37 +3,37 @@
 from __future__ import annotations
 
 import io
-import json
 
 import zxingcpp
 from PIL import Image
 
+from pipeline.joints.facts import Margins, ScreenFacts, TvMargins, read_facts
 from pipeline.proofs.screen import television
 from pipeline.report.page import _kind_text
+from tests.made_facts import made_facts
 from tests.report.making import build, subject
 
 
 def test_the_photo_shown_reads_and_stands_in_the_report(tmp_path):
     """An independent reader finds both links in the picture; the report shows it beside the plain one and tells the margin."""
     project = build(tmp_path, more="", televisions=True)
-    facts = json.loads((tmp_path / "build/blobs/boot.json").read_bytes())
+    facts = read_facts(tmp_path / "build/blobs", "boot", ScreenFacts)
     made = television(subject(project, "boot"))
     assert (tmp_path / "build/proofs/boot.tv.png").read_bytes() == made
     picture = Image.open(io.BytesIO(made))
     assert picture.size == (640 + 2 * (640 // 12), 480 + 2 * (480 // 12))
-    assert {code.text for code in zxingcpp.read_barcodes(picture)} == {code["link"] for code in facts["codes"]}
+    assert {code.text for code in zxingcpp.read_barcodes(picture)} == {code.link for code in facts.codes}
     page = (tmp_path / "build/report.html").read_text(encoding="utf-8")
     assert page.count('alt="boot as a model of an old television photographed with a phone shows it"') == 1
-    tv = facts["tv"]
-    assert f"read down to {tv['bandwidth']} % of the usual bandwidth" in page
-    assert f"with the screen down to {tv['photo']} pixels wide in the photo" in page
+    assert facts.tv is not None
+    assert f"read down to {facts.tv.bandwidth} % of the usual bandwidth" in page
+    assert f"with the screen down to {facts.tv.photo} pixels wide in the photo" in page
 
 
 def test_what_is_said_of_a_margin():
     """The least that is tried is marked as that; a screen of too many lines is told to be none for composite video."""
-    tv = {"bandwidth": 30, "photo": 400, "tried": {"bandwidth": 30, "photo": 250}}
-    facts = {"width": 320, "height": 240, "module_pixels": 3, "tv": tv}
-    told = _kind_text("screen", facts, {})
+    tv = TvMargins(bandwidth=30, photo=400, tried=Margins(bandwidth=30, photo=250))
+    told = _kind_text(made_facts(ScreenFacts, tv=tv), {})
     assert "30 % of the usual bandwidth, the least tried, and with the screen down to 400 pixels wide in the photo" in told
     assert told.endswith("in the photo")
-    assert _kind_text("screen", facts | {"tv": None}, {}).endswith("3 pixels a module; too many lines for composite video")
+    assert _kind_text(made_facts(ScreenFacts), {}).endswith("3 pixels a module; too many lines for composite video")

@@ -72,7 +72,7 @@ def test_it_tells_place_record_facts_and_proofs(built):
         "CRC-32": entry["crc32"],
     }.items():
         assert re.search(rf"^  {key} +{re.escape(value)}$", told, re.MULTILINE), key
-    for field, value in {"frame_count": facts["frames"], "frame_bytes": facts["frame_bytes"]}.items():
+    for field, value in {"frame_count": facts.frames, "frame_bytes": facts.stored.frame_bytes}.items():
         assert re.search(rf"^ +\d+  {field} +{value:,}  ", told, re.MULTILINE), field
     assert "animations         " in told
     assert "Proofs: build/proofs/ada.png, build/proofs/ada.anim.png, build/proofs/ada.before-after.png" in told

@@ -6,6 +6,7 @@ import hashlib
 import shutil
 import zlib
 
+import msgspec
 import pytest
 
 from pipeline.joints.layouts import FONT, GLYPH, record_bytes
@@ -82,7 +83,7 @@ def faults_of(made: Built, blob: bytes) -> list[str]:
     rank = rank_of(made, "small")
     changed[rank] = replaced(changed[rank], blob=blob)
     image = write(made, changed)
-    facts = made.facts | {"small": made.facts["small"] | {"sha256": hashlib.sha256(blob).hexdigest()}}
+    facts = made.facts | {"small": msgspec.structs.replace(made.facts["small"], sha256=hashlib.sha256(blob).hexdigest())}
     image_map = made.map | {
         "image": made.map["image"] | {"crc32": f"{zlib.crc32(image):08x}", "sha256": hashlib.sha256(image).hexdigest()},
         "entries": [one | ({"crc32": f"{zlib.crc32(blob):08x}"} if one["name"] == "small" else {}) for one in made.map["entries"]],
@@ -113,5 +114,5 @@ def test_mistake_with_right_sums_is_found(made, record, name, change, told):
 def test_pixels_that_differ_are_found(made):
     """A bit of the last picture."""
     blob = bytearray(blob_of(made))
-    blob[-made.facts["small"]["bytes"] // 8] ^= 1
+    blob[-made.facts["small"].bytes // 8] ^= 1
     assert faults_of(made, bytes(blob)) == ["small: its pixels are not the converted ones"]

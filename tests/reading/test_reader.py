@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 import random
 
+import msgspec
 import pytest
 
+from pipeline.joints.facts import BackgroundFacts, IntentFacts, PaletteFacts, ScreenFacts, SpriteFacts, read_facts
 from pipeline.project.loading.load import load_project
 from pipeline.reading.decode import decode_blob
 from pipeline.reading.reader import read_image
@@ -26,7 +28,7 @@ def made(request, tmp_path_factory):
     build(project, "verify")
     folder = project / "build"
     image_map = json.loads((folder / "map.json").read_bytes())
-    facts = {entry["name"]: json.loads((folder / f"blobs/{entry['name']}.json").read_bytes()) for entry in image_map["entries"]}
+    facts = {entry["name"]: read_facts(folder / "blobs", entry["name"]) for entry in image_map["entries"]}
     target = load_project(project).target
     return (folder / "rom/small.rom").read_bytes(), target, image_map, facts
 
@@ -86,12 +88,14 @@ def test_decoding_gives_what_conversion_meant(made):
     for entry in image_map["entries"]:
         blob = data[entry["offset"] : entry["offset"] + entry["bytes"]]
         decoded = decode_blob(entry["kind"], blob, target)
-        if "shape" in facts[entry["name"]].get("intent", {}) and entry["kind"] != "sound":
-            assert list(decoded.pixels.shape) == facts[entry["name"]]["intent"]["shape"]
-            wrong = {**facts, entry["name"]: {**facts[entry["name"]], "intent": {**facts[entry["name"]]["intent"], "sha256": "0" * 64}}}
+        known = facts[entry["name"]]
+        if isinstance(known, SpriteFacts | BackgroundFacts | ScreenFacts):
+            assert list(decoded.pixels.shape) == known.intent.shape
+            intent = IntentFacts(shape=known.intent.shape, sha256="0" * 64)
+            wrong = {**facts, entry["name"]: msgspec.structs.replace(known, intent=intent)}
             assert f"{entry['name']}: its pixels are not the converted ones" in verify_image(data, target, as_map(image_map), wrong, {})
-        if entry["kind"] == "palette":
-            assert decoded.colours.tolist() == facts[entry["name"]]["colours"]
+        if isinstance(known, PaletteFacts):
+            assert [tuple(colour) for colour in decoded.colours.tolist()] == known.colours
 
 
 def test_swapped_directory_entries_are_found_against_the_map(made):

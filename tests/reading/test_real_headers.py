@@ -11,10 +11,12 @@ import zlib
 
 import pytest
 
+from pipeline.joints.facts import DataFacts
 from pipeline.reading.reader import FoundEntry, read_image
 from pipeline.rom.image import Entry, write_image
 from pipeline.rom.layout import Item, Placement
 from pipeline.target.loading import load_target
+from tests.made_facts import made_facts
 
 _COMMON = """
 format = 1
@@ -124,8 +126,8 @@ def _write(tmp_path, text: str):
     return target, image, found
 
 
-def _facts(name: str, blob: bytes) -> dict:
-    return {"name": name, "kind": "data", "codec": "stored", "bytes": len(blob), "unpacked_bytes": len(blob)}
+def _facts(name: str, blob: bytes) -> DataFacts:
+    return made_facts(DataFacts, name, bytes=len(blob))
 
 
 def _word_sum_holds(image: bytes) -> None:

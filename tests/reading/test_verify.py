@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from pipeline.joints.facts import DataFacts
 from pipeline.joints.layouts import ANIMATION, BACKGROUND, PALETTE, SCREEN, SOUND, SPRITE, STEP
 from pipeline.plain.errors import ProjectError
 from pipeline.reading.decode import decode_blob
@@ -24,6 +25,7 @@ from pipeline.reading.show import clear_mask, frames_rgb
 from pipeline.reading.verify import verify_image
 from pipeline.rom.image import Entry, write_image
 from pipeline.target.records import Target
+from tests.made_facts import made_facts
 from tests.makers import TARGETS, Built, as_map, build_here, make_project, wav_levels
 
 
@@ -166,13 +168,14 @@ def repeat(changed: list[Entry]) -> list[Entry]:
 
 def rename(changed: list[Entry]) -> list[Entry]:
     """Write one asset under another name."""
-    return [replaced(changed[0], facts={**changed[0].facts, "name": "other"}), *changed[1:]]
+    return [replaced(changed[0], facts=msgspec.structs.replace(changed[0].facts, name="other")), *changed[1:]]
 
 
 def other_kind(changed: list[Entry]) -> list[Entry]:
     """Write the first asset that is no data as data."""
-    rank = next(rank for rank, one in enumerate(changed) if one.facts["kind"] != "data")
-    return [*changed[:rank], replaced(changed[rank], facts={**changed[rank].facts, "kind": "data"}), *changed[rank + 1 :]]
+    rank = next(rank for rank, one in enumerate(changed) if one.facts.kind != "data")
+    facts = made_facts(DataFacts, changed[rank].facts.name, bytes=changed[rank].facts.bytes)
+    return [*changed[:rank], replaced(changed[rank], facts=facts), *changed[rank + 1 :]]
 
 
 def other_byte(changed: list[Entry]) -> list[Entry]:
@@ -269,9 +272,8 @@ def test_directory_address_that_is_wrong_is_found(made):
 
 def test_entry_point_that_is_not_the_programs_is_found(basalt):
     """The header's entry is compared with the program's place and its facts."""
-    facts = copy.deepcopy(basalt.facts)
     name = next(entry["name"] for entry in basalt.map["entries"] if entry["kind"] == "program")
-    facts[name]["entry"] += 2
+    facts = basalt.facts | {name: msgspec.structs.replace(basalt.facts[name], entry=basalt.facts[name].entry + 2)}
     faults = verify_image(basalt.image, basalt.project.target, as_map(basalt.map), facts, {})
     assert len(faults) == 1
     assert faults[0].startswith("the header says program.entry is 0x")
@@ -351,7 +353,7 @@ def faults_of_change(made: Built, name: str, own, record, part: str, inside: str
 def faults_of_blob(made: Built, name: str, blob: bytes) -> list[str]:
     """Return the faults of a build whose conversion made another blob, with every sum and hash made for that blob."""
     changed, rank = entries(made), rank_of(made, name)
-    facts = {**made.facts[name], "sha256": hashlib.sha256(blob).hexdigest()}
+    facts = msgspec.structs.replace(made.facts[name], sha256=hashlib.sha256(blob).hexdigest())
     changed[rank] = replaced(changed[rank], blob=blob, facts=facts)
     image, image_map = write(made, changed), copy.deepcopy(made.map)
     image_map["image"] |= {"crc32": f"{zlib.crc32(image):08x}", "sha256": hashlib.sha256(image).hexdigest()}
@@ -379,7 +381,7 @@ def test_pictures_decode_to_the_source_pictures(made):
     bits = target.palette.entry.bits("R")
     for name, palette, files in (("quay", "quay_colours", ["quay.png"]), ("ada", "figures", ["ada/walk_0.png", "ada/walk_1.png"])):
         colours = decode_blob("palette", blob_of(made, palette), target)
-        decoded = decode_blob(made.facts[name]["kind"], blob_of(made, name), target)
+        decoded = decode_blob(made.facts[name].kind, blob_of(made, name), target)
         seen = frames_rgb(decoded, colours.colours, colours.head["first"])
         clear = clear_mask(decoded, colours.head["first"], bool(colours.head["transparent"]))
         assert len(seen) == len(files)
@@ -418,7 +420,7 @@ def test_bytes_taken_as_they_are_stand_in_the_image(made):
 @pytest.mark.parametrize("name", ["ada", "quay", "figures", "bell", "boot"])
 def test_blob_cut_anywhere_does_not_decode_or_crash(made, name):
     """A blob that ends too early is a BlobFault, whatever was cut; nothing else is raised."""
-    blob, kind = blob_of(made, name), made.facts[name]["kind"]
+    blob, kind = blob_of(made, name), made.facts[name].kind
     for length in sorted({*range(0, min(len(blob), 80)), len(blob) // 2, len(blob) - 1}):
         with pytest.raises(BlobFault):
             decode_blob(kind, blob[:length], made.project.target)

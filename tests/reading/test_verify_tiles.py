@@ -93,7 +93,7 @@ def test_map_that_names_no_tile_is_reported(lattice):
 def test_includes_tell_tiles_and_map(lattice):
     """A program gets the numbers it needs to set up the tile unit."""
     text = (lattice.project.folder / "build/include/assets.h").read_text()
-    facts = lattice.facts["quay"]
+    stored = lattice.facts["quay"].stored
     for name in ("tile_count", "columns", "rows", "first_tile"):
         assert f"QUAY_{name.upper()}" in text
-        assert any(f"QUAY_{name.upper()}" in line and f"{facts[name]}" in line for line in text.splitlines())
+        assert any(f"QUAY_{name.upper()}" in line and f"{getattr(stored, name)}" in line for line in text.splitlines())

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import json
-
 from msgspec import convert
 
 import pipeline.project.file as pf
+from pipeline.joints.facts import Animation, SpriteFacts, StoredFrames, write_facts
 from pipeline.packet.content.content import changes_content
 from pipeline.project.ledger import ReleasedAsset
 from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, show_differences
+from tests.made_facts import made_facts
 from tests.makers import map_entry
 from tests.project.test_ledger import kept
 
@@ -135,13 +135,15 @@ def test_a_drawing_is_its_pixels_and_timing(tmp_path):
 
     def drawn(pixels: bytes, **facts) -> str:
         (tmp_path / "ada.rgba").write_bytes(pixels)
-        plain = {"sha256": "a", "frames": 2, "width": 1, "height": 1, "anchor": [0, 0], "animations": [{"steps": [[0, 8]]}]}
-        (tmp_path / "ada.json").write_text(json.dumps(plain | facts))
+        write_facts(tmp_path, made_facts(SpriteFacts, "ada", **{"frames": 2, "animations": [walk(8)]} | facts))
         return assets_now(tmp_path, entries, {"ada": tmp_path / "ada.rgba"})["ada"].drawn
 
+    def walk(ticks: int) -> Animation:
+        return Animation(name="walk", loop=True, steps=[(0, ticks)])
+
     one = drawn(b"1234")
-    assert drawn(b"1234", sha256="b", pieces=9) == one
-    assert len({one, drawn(b"1235"), drawn(b"1234", animations=[{"steps": [[0, 9]]}]), drawn(b"1234", anchor=[1, 0])}) == 4
+    assert drawn(b"1234", sha256="b" * 64, stored=StoredFrames(stored_frames=1, stored_cells=9)) == one
+    assert len({one, drawn(b"1235"), drawn(b"1234", animations=[walk(9)]), drawn(b"1234", anchor=(1, 0))}) == 4
 
 
 def test_words_for_a_tester_and_for_a_person():

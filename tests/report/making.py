@@ -10,6 +10,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from pipeline.graph.plan import plan_project
+from pipeline.joints.facts import read_facts
 from pipeline.joints.map import read_map
 from pipeline.project.model import LoadedProject
 from pipeline.proofs.subject import Subject, take
@@ -60,7 +61,7 @@ def subject(project: LoadedProject, name: str, image: Path | None = None) -> Sub
     entries = read_map(given["map_file"]).by_name()
     decoded = take(image, name, entries, given["target"])
     colours = take(image, given["palette"], entries, given["target"]) if given["palette"] else None
-    facts = json.loads((given["blobs"] / f"{name}.json").read_bytes())
+    facts = read_facts(given["blobs"], name)
     return Subject(name, decoded, colours, facts, given["target"], given["pixel_aspect"], given["before"])
 
 

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import msgspec
+
+from pipeline.joints.facts import BackgroundFacts, FormBytes, Merging, TilesBytes, TilesError
 from pipeline.report.forms import forms_table, layer_scenes, tiles_cost
+from tests.made_facts import FORMS, made_facts, stored_tiles
 
 _BITMAP = {"image_bytes": 4096, "memory_bytes": 4096, "window_bytes": 2048, "moved_bytes": 64}
 _TILES = {"image_bytes": 1024, "memory_bytes": 1024, "window_bytes": 900, "moved_bytes": 100}
 
 
-def facts(**more) -> dict:
+def facts(forms: dict | None = None, **more) -> BackgroundFacts:
     """Return facts of a background stored as a bitmap."""
-    forms = {"tile": [8, 8], "distinct": 1200, "distinct_mirrored": 1100, "mirrored": [True, False], "lines": 1, "pan": [4, 2]}
-    return {"arrangement": "bitmap", "tile": [8, 8], "forms": forms | {"bitmap": _BITMAP, "tiles": _TILES}} | more
+    told = {"distinct": 1200, "distinct_mirrored": 1100, "pan": (4, 2), "bitmap": FormBytes(**_BITMAP)}
+    told |= {"tiles": TilesBytes(**_TILES, tiles=9, window_tiles=9, moved_tiles=9)} | (forms or {})
+    return made_facts(BackgroundFacts, forms=msgspec.structs.replace(FORMS, **told), **more)
 
 
 def test_both_forms_stand_in_rows():
@@ -34,9 +39,8 @@ def test_packing_is_reported_beside_the_unpacked_forms():
 
 def test_what_a_map_cannot_do_and_lines_are_reported():
     """Without mirroring, and with several lines, a reader must know what is compared."""
-    made = facts()
-    made["forms"] |= {"mirrored": [False, False], "lines": 3, "tiles": _BITMAP}
-    told = forms_table(made)["told"]
+    same = TilesBytes(**_BITMAP, tiles=9, window_tiles=9, moved_tiles=9)
+    told = forms_table(facts({"mirrored": (False, False), "lines": 3, "tiles": same}))["told"]
     assert "with mirroring, which its map cannot do" in told
     assert "tiles show the colours of 3 lines, a bitmap of such pixels those of one" in told
     assert "Stored: as much in the image in both forms." in told
@@ -45,10 +49,11 @@ def test_what_a_map_cannot_do_and_lines_are_reported():
 def test_merging_is_reported_before_and_after():
     """How many went, and CIEDE2000 before and after; nothing for a bitmap."""
     assert tiles_cost(facts()) == ""
-    assert tiles_cost(facts(arrangement="tiles", tile_count=512, merging=None)) == "; 512 tiles of 8 × 8"
-    figures = {"mean": 1.0, "p95": 2.0, "worst": 3.0}
-    loss = {"tiles": 1100, "merged": 588, "before": figures, "after": {"mean": 1.5, "p95": 2.5, "worst": 9.0}}
-    assert tiles_cost(facts(arrangement="tiles", tile_count=512, merging=loss)) == (
+    assert tiles_cost(facts(stored=stored_tiles(512))) == "; 512 tiles of 8 × 8"
+    before = TilesError(mean=1.0, p95=2.0, worst=3.0, worst_cell=(0, 0))
+    after = TilesError(mean=1.5, p95=2.5, worst=9.0, worst_cell=(0, 0))
+    loss = Merging(tiles=1100, merged=588, changed_cells=700, before=before, after=after)
+    assert tiles_cost(facts(stored=stored_tiles(512, merging=loss))) == (
         "; 512 tiles of 8 × 8, 588 of 1,100 merged into them: colours differed by 1.0 on average before, 2.0 at the 95th percentile "
         "and 3.0 in the worst tile, now by 1.5, 2.5 and 9.0 (CIEDE2000)"
     )

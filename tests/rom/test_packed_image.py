@@ -15,6 +15,7 @@ import lz4.block
 import msgspec
 import pytest
 
+from pipeline.joints.facts import Facts, image_facts
 from pipeline.reading.reader import read_image
 from pipeline.reading.verify import verify_image
 from pipeline.rom.image import Entry
@@ -83,11 +84,10 @@ def test_verified_image_reads_back(packed):
     assert verify_image(packed.image, packed.project.target, as_map(packed.map), facts, {}) == []
 
 
-def facts_of(made: Built) -> dict[str, dict]:
+def facts_of(made: Built) -> dict[str, Facts]:
     """Return facts as the check takes them: those of packed bytes over those of conversion."""
     blobs = made.project.folder / "build/blobs"
-    packed = {path.name.split(".")[0]: json.loads(path.read_bytes()) for path in blobs.glob("*.packed.json")}
-    return {name: one | packed.get(name, {}) for name, one in made.facts.items()}
+    return {name: image_facts(blobs, name, (blobs / f"{name}.packed.json").is_file()) for name in made.facts}
 
 
 def test_directory_holds_codec_and_sizes(basalt):
@@ -104,7 +104,7 @@ def test_directory_holds_codec_and_sizes(basalt):
 def as_written(made: Built) -> list[Entry]:
     """Return what stands in the image as the writer takes it, with the facts of packed bytes."""
     facts = facts_of(made)
-    return [replaced(one, facts=facts[one.facts["name"]]) for one in entries(made)]
+    return [replaced(one, facts=facts[one.facts.name]) for one in entries(made)]
 
 
 def test_any_flipped_bit_of_packed_bytes_is_found_by_the_image_alone(basalt):
@@ -147,7 +147,7 @@ def faults_of_packed(made: Built, name: str, data: bytes | None = None, **told) 
     """Return the faults of an image in which an asset's packed bytes, or what is told of them, are others, sums made anew."""
     changed, rank, image_map = as_written(made), rank_of(made, name), copy.deepcopy(made.map)
     data = data if data is not None else changed[rank].blob
-    facts = changed[rank].facts | told | {"sha256": hashlib.sha256(data).hexdigest()}
+    facts = msgspec.structs.replace(changed[rank].facts, **told | {"sha256": hashlib.sha256(data).hexdigest()})
     changed[rank] = replaced(changed[rank], blob=data, facts=facts)
     image = write(made, changed)
     image_map["image"] |= {"crc32": f"{zlib.crc32(image):08x}", "sha256": hashlib.sha256(image).hexdigest()}

@@ -7,9 +7,10 @@ from pathlib import Path
 from pipeline.assets.backgrounds.drawn import Drawn, draw_background
 from pipeline.assets.backgrounds.forms import View, compare_forms
 from pipeline.assets.backgrounds.tiled import Tiled, fit_tiles, tiled_blob
-from pipeline.assets.blob import name_hash, put_record, save_blob
+from pipeline.assets.blob import name_hash, put_record, save_blob, save_facts
 from pipeline.assets.intent import Intent
 from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.joints.facts import BackgroundFacts, IntentFacts, StoredBitmap, StoredTiles
 from pipeline.joints.layouts import BACKGROUND, NO_PALETTE, VERSION, record_bytes
 from pipeline.joints.pixel_size import packed_bytes
 from pipeline.pixels.cells import pad_to_cells
@@ -50,27 +51,29 @@ def convert_background(
     drawn = draw_background(frames, blobs, spec, rules, cutting.tile, name)
     if spec.arrangement == "tiles":
         tiled = fit_tiles(name, drawn, spec, cutting)
-        blob, own = tiled_blob(drawn, tiled, spec, rules, cutting, max(alignment, 4))
+        blob, stored, intent = tiled_blob(drawn, tiled, spec, rules, cutting, max(alignment, 4))
     else:
         tiled = Tiled(cut(drawn.pixels, *cutting.tile, *cutting.flips), drawn.error)
-        blob, own = _bitmap_blob(drawn, spec, rules, max(alignment, 4))
+        blob, stored, intent = _bitmap_blob(drawn, spec, rules, max(alignment, 4))
     size, view = (frames.width, frames.height), View(window, spec.pan)
-    facts = {
-        "width": frames.width,
-        "height": frames.height,
-        "source_width": frames.facts["source"][0],
-        "source_height": frames.facts["source"][1],
-        "scale": frames.facts["scale"],
-        "arrangement": spec.arrangement,
-        "tile": list(cutting.tile),
-        "window": list(window),
-        "palette": spec.palette,
-        "colour_error": tiled.error,
-        "origin": spec.origin,
-        "forms": compare_forms(work / f"{name}.map", size, drawn, tiled.tiles, rules, cutting, view),
-        **own,
-    }
-    return f"{frames.width} x {frames.height}{_told(facts)}, {save_blob(blobs, name, 'background', blob, facts)}"
+    forms = compare_forms(work / f"{name}.map", size, drawn, tiled.tiles, rules, cutting, view)
+    facts = BackgroundFacts(
+        **save_blob(blobs, name, [blob], spec.origin),
+        width=frames.width,
+        height=frames.height,
+        source_width=frames.facts.source[0],
+        source_height=frames.facts.source[1],
+        scale=frames.facts.scale,
+        stored=stored,
+        tile=cutting.tile,
+        window=window,
+        palette=spec.palette,
+        colour_error=tiled.error,
+        forms=forms,
+        intent=intent,
+    )
+    told = _told(stored, cutting.tile) if isinstance(stored, StoredTiles) else ""
+    return f"{frames.width} x {frames.height}{told}, {save_facts(blobs, facts)}"
 
 
 def _check_room(name: str, spec: Background, frames: PreparedFrames, rules: PictureRules, cutting: TileRules, room: int) -> None:
@@ -87,7 +90,7 @@ def _check_room(name: str, spec: Background, frames: PreparedFrames, rules: Pict
         raise refuse("project.toml", f"[background.{name}]", wrong, "use a smaller scale, or split it")
 
 
-def _bitmap_blob(drawn: Drawn, spec: Background, rules: PictureRules, alignment: int) -> tuple[bytes, dict]:
+def _bitmap_blob(drawn: Drawn, spec: Background, rules: PictureRules, alignment: int) -> tuple[bytes, StoredBitmap, IntentFacts]:
     height, width = drawn.wanted.shape[:2]
     fill = drawn.base if drawn.colours is not None else rules.pixel_format.pixel.fixed
     pixels = pad_to_cells(drawn.pixels[:height, :width], *rules.cell, fill=fill)
@@ -104,20 +107,17 @@ def _bitmap_blob(drawn: Drawn, spec: Background, rules: PictureRules, alignment:
     )
     intent = Intent()
     intent.add(pixels)
-    facts = {"cells": [pixels.shape[1] // rules.cell[0], pixels.shape[0] // rules.cell[1]], "intent": intent.facts()}
-    return head.ljust(pixels_at, b"\0") + pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell), facts
+    stored = StoredBitmap(cells=(pixels.shape[1] // rules.cell[0], pixels.shape[0] // rules.cell[1]))
+    packed = pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell)
+    return head.ljust(pixels_at, b"\0") + packed, stored, intent.facts()
 
 
-def _told(facts: dict) -> str:
-    if facts["arrangement"] != "tiles":
-        return ""
-    told = f" in {facts['tile_count']:,} tiles of {facts['tile'][0]} x {facts['tile'][1]}"
-    loss = facts["merging"]
+def _told(stored: StoredTiles, tile: tuple[int, int]) -> str:
+    told = f" in {stored.tile_count:,} tiles of {tile[0]} x {tile[1]}"
+    loss = stored.merging
     if not loss:
         return told
-    before, after = loss["before"], loss["after"]
-    figures = ", ".join(f"{what} {after[key]:.1f} instead of {before[key]:.1f}" for key, what in _FIGURES.items())
-    return f"{told} ({loss['merged']:,} of {loss['tiles']:,} merged, {loss['changed_cells']:,} cells changed; CIEDE2000 {figures})"
-
-
-_FIGURES = {"mean": "mean", "p95": "95th percentile", "worst": "worst tile"}
+    before, after = loss.before, loss.after
+    pairs = {"mean": (after.mean, before.mean), "95th percentile": (after.p95, before.p95), "worst tile": (after.worst, before.worst)}
+    figures = ", ".join(f"{what} {now:.1f} instead of {once:.1f}" for what, (now, once) in pairs.items())
+    return f"{told} ({loss.merged:,} of {loss.tiles:,} merged, {loss.changed_cells:,} cells changed; CIEDE2000 {figures})"

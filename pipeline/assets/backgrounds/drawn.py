@@ -10,11 +10,11 @@ import numpy as np
 
 from pipeline.assets.art import Artwork
 from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.joints.facts import ColourError, PaletteFacts, read_facts
 from pipeline.pixels.cells import pad_to_cells, pad_with_edge
 from pipeline.pixels.colours.colour import to_words
 from pipeline.pixels.colours.difference import ErrorFacts
 from pipeline.pixels.tiles.lines import draw_on_lines
-from pipeline.plain.files import read_json
 from pipeline.project.assets import Background
 from pipeline.target.records import PictureRules
 
@@ -41,13 +41,18 @@ class Drawn:
     base: int
     colours: np.ndarray | None
     transparent: bool
-    error: dict
+    error: ColourError
 
     def shown(self, pixels: np.ndarray, tile: tuple[int, int]) -> np.ndarray:
-        """Return the colours of other pixels in this one's lines, not padded: uint8, shape (height, width, 3)."""
+        """Return the colours of other pixels in this one's lines, not padded: uint8, shape (height, width, 3).
+
+        Raises:
+            ValueError: it is of direct colour, which has no lines.
+        """
+        if self.colours is None:
+            raise ValueError("direct colour has no lines of a palette")
         height, width = self.wanted.shape[:2]
-        lines = np.repeat(np.repeat(self.lines - self.first_line, tile[1], axis=0), tile[0], axis=1)
-        return self.colours[lines, pixels - self.base][:height, :width]
+        return _shown(pixels - self.base, self.lines - self.first_line, self.colours, tile)[:height, :width]
 
 
 def draw_background(frames: PreparedFrames, blobs: Path, spec: Background, rules: PictureRules, tile: tuple[int, int], name: str) -> Drawn:
@@ -56,30 +61,40 @@ def draw_background(frames: PreparedFrames, blobs: Path, spec: Background, rules
     Raises:
         ProjectError: as ``Artwork`` raises it.
     """
-    facts = read_json(blobs / f"{spec.palette}.json") if spec.palette else None
-    if facts and facts["line_entries"]:
+    facts = read_facts(blobs, spec.palette, PaletteFacts) if spec.palette else None
+    if facts and facts.line_entries:
         return _on_lines(next(iter(frames)), facts, rules, tile)
     art = Artwork(frames, blobs, spec.palette, dataclasses.replace(rules, cell=(1, 1)), name, spec.dither)
     pixels = next(iter(art))
     bits = rules.pixel_format.pixel.bits("I")
-    first_line = facts["first"] >> bits if facts else 0
+    first_line = facts.first >> bits if facts else 0
     padded = pad_to_cells(pixels, *tile, fill=art.base if facts else rules.pixel_format.pixel.fixed)
     lines = np.full((padded.shape[0] // tile[1], padded.shape[1] // tile[0]), first_line, dtype=np.int32)
-    colours = np.array(facts["colours"], dtype=np.uint8).reshape(1, -1, 3) if facts else None
-    transparent = bool(facts and facts["transparent"])
+    colours = np.array(facts.colours, dtype=np.uint8).reshape(1, -1, 3) if facts else None
+    transparent = bool(facts and facts.transparent)
     wanted = next(iter(frames))[..., :3]
-    return Drawn(wanted, padded, lines, first_line, art.base, colours, transparent, art.errors.facts())
+    return Drawn(wanted, padded, lines, first_line, art.base, colours, transparent, art.colour_error())
 
 
-def _on_lines(frame: np.ndarray, facts: dict, rules: PictureRules, tile: tuple[int, int]) -> Drawn:
-    size, own = facts["line_entries"], int(facts["transparent"])
-    colours = np.array(facts["colours"], dtype=np.uint8).reshape(-1, size, 3)
-    words = [to_words(line[own:used], rules.entry) for line, used in zip(colours, facts["line_used"], strict=True)]
+def _on_lines(frame: np.ndarray, facts: PaletteFacts, rules: PictureRules, tile: tuple[int, int]) -> Drawn:
+    size, own = facts.line_entries, int(facts.transparent)
+    colours = np.array(facts.colours, dtype=np.uint8).reshape(-1, size, 3)
+    words = [to_words(line[own:used], rules.entry) for line, used in zip(colours, facts.line_used, strict=True)]
     wanted = frame[..., :3]
     seen = pad_with_edge(to_words(wanted, rules.entry), *tile)
     entries, lines = draw_on_lines(seen, words, tile, rules.entry)
-    pixels, first = (entries + own).astype(np.uint32), facts["first"] // size
+    pixels, first = (entries + own).astype(np.uint32), facts.first // size
+    shown = _shown(pixels, lines, colours, tile)[: wanted.shape[0], : wanted.shape[1]]
+    return Drawn(wanted, pixels, lines + first, first, 0, colours, bool(own), whole_error(wanted, shown))
+
+
+def _shown(entries: np.ndarray, lines: np.ndarray, colours: np.ndarray, tile: tuple[int, int]) -> np.ndarray:
+    """Return the colours of whole tiles of entries in lines that are numbered from 0: uint8, shape (height, width, 3)."""
+    return colours[np.repeat(np.repeat(lines, tile[1], axis=0), tile[0], axis=1), entries]
+
+
+def whole_error(wanted: np.ndarray, shown: np.ndarray) -> ColourError:
+    """Return the error over all pixels of two pictures: uint8, shape (height, width, 3)."""
     errors = ErrorFacts()
-    drawn = Drawn(wanted, pixels, lines + first, first, 0, colours, bool(own), {})
-    errors.add(wanted, drawn.shown(pixels, tile), np.ones(wanted.shape[:2], dtype=bool))
-    return dataclasses.replace(drawn, error=errors.facts())
+    errors.add(wanted, shown, np.ones(wanted.shape[:2], dtype=bool))
+    return ColourError(**errors.facts())

@@ -8,14 +8,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
 from pipeline.assets.backgrounds.drawn import Drawn
+from pipeline.joints.facts import BackgroundFacts, FormBytes, Forms, TilesBytes, read_facts
 from pipeline.joints.pixel_size import packed_bytes
 from pipeline.pixels.tiles.compare import Layer, compare
 from pipeline.pixels.tiles.tiles import Tiles, cut
-from pipeline.plain.files import read_json, write_bytes
+from pipeline.plain.files import write_bytes
 from pipeline.plain.sizes import round_up
 from pipeline.target.records import PictureRules
 from pipeline.target.tiles import TileRules
@@ -31,7 +33,7 @@ class View:
 
 def compare_forms(
     path: Path, size: tuple[int, int], drawn: Drawn, tiles: Tiles, rules: PictureRules, cutting: TileRules, view: View
-) -> dict:
+) -> Forms:
     """Write ``NAME.map`` and return the facts of both forms.
 
     Args:
@@ -42,42 +44,53 @@ def compare_forms(
     write_bytes(path, tiles.map_index.astype("<i4").tobytes())
     flips = cutting.flips
     padded = [round_up(side, cell) for side, cell in zip(size, rules.cell, strict=True)]
-    known = {
-        "size": list(size),
-        "window": list(view.window),
-        "pan": list(view.pan),
-        "tile": list(cutting.tile),
-        "mirrored": list(flips),
-        "distinct": len(cut(drawn.pixels, *cutting.tile).tiles),
-        "distinct_mirrored": len(cut(drawn.pixels, *cutting.tile, *(flips if any(flips) else (True, True))).tiles),
-        "lines": len(np.unique(drawn.lines)),
-        "tile_count": len(tiles.tiles),
-        "tile_bytes": packed_bytes(*cutting.tile, rules.pixel_format, cutting.tile),
-        "entry_bytes": cutting.entry.bytes,
-        "pixel_bits": rules.pixel_format.pixel.width,
-        "bitmap_bytes": packed_bytes(*padded, rules.pixel_format, rules.cell),
-    }
-    return known | compare(_layer(known, tiles.map_index), view.window, view.pan)
+    known = _Known(
+        size=size,
+        tile=cutting.tile,
+        tile_count=len(tiles.tiles),
+        tile_bytes=packed_bytes(*cutting.tile, rules.pixel_format, cutting.tile),
+        entry_bytes=cutting.entry.bytes,
+        pixel_bits=rules.pixel_format.pixel.width,
+        bitmap_bytes=packed_bytes(padded[0], padded[1], rules.pixel_format, rules.cell),
+    )
+    compared = compare(_layer(known, tiles.map_index), view.window, view.pan)
+    width, height = cutting.tile
+    return Forms(
+        **known._asdict(),
+        window=view.window,
+        pan=view.pan,
+        mirrored=flips,
+        distinct=len(cut(drawn.pixels, width, height).tiles),
+        distinct_mirrored=len(cut(drawn.pixels, width, height, *(flips if any(flips) else (True, True))).tiles),
+        lines=len(np.unique(drawn.lines)),
+        bitmap=FormBytes(**compared["bitmap"]),
+        tiles=TilesBytes(**compared["tiles"]),
+    )
+
+
+class _Known(NamedTuple):
+    """What a comparison needs of a background; see ``joints.facts.Forms``."""
+
+    size: tuple[int, int]
+    tile: tuple[int, int]
+    tile_count: int
+    tile_bytes: int
+    entry_bytes: int
+    pixel_bits: int
+    bitmap_bytes: int
 
 
 def read_layer(work: Path, blobs: Path, name: str, factor: float) -> Layer:
     """Return a background as a layer that moves by a factor, from its facts and its map."""
-    known = read_json(blobs / f"{name}.json")["forms"]
+    known = read_facts(blobs, name, BackgroundFacts).forms
     cells = np.frombuffer((work / f"{name}.map").read_bytes(), dtype="<i4").astype(np.int32)
-    columns = -(-known["size"][0] // known["tile"][0])
+    columns = -(-known.size[0] // known.tile[0])
     return _layer(known, cells.reshape(-1, columns), str(factor))
 
 
-def _layer(known: dict, index: np.ndarray, factor: str | int = 1) -> Layer:
+def _layer(known: _Known | Forms, index: np.ndarray, factor: str | int = 1) -> Layer:
     # The comparison counts tiles and does not look at their pixels.
-    shape = (known["tile_count"], known["tile"][1], known["tile"][0])
+    shape = (known.tile_count, known.tile[1], known.tile[0])
     tiles = Tiles(np.broadcast_to(np.uint8(0), shape), index, np.broadcast_to(np.uint8(0), index.shape))
-    return Layer(
-        *known["size"],
-        tiles,
-        known["tile_bytes"],
-        known["entry_bytes"],
-        known["pixel_bits"],
-        factor,
-        known["bitmap_bytes"],
-    )
+    width, height = known.size
+    return Layer(width, height, tiles, known.tile_bytes, known.entry_bytes, known.pixel_bits, factor, known.bitmap_bytes)

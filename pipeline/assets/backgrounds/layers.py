@@ -9,8 +9,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipeline.assets.backgrounds.forms import read_layer
+from pipeline.joints.facts import BackgroundFacts, read_facts
 from pipeline.pixels.tiles.compare import add_layers
-from pipeline.plain.files import read_json, write_json
+from pipeline.plain.files import write_json
 from pipeline.project.file import Scene
 
 
@@ -32,7 +33,7 @@ def _scene(work: Path, blobs: Path, scene: Scene, window: tuple[int, int]) -> di
         {
             "background": layer.background,
             "factor": layer.factor,
-            "arrangement": read_json(blobs / f"{layer.background}.json")["arrangement"],
+            "arrangement": read_facts(blobs, layer.background, BackgroundFacts).arrangement,
             **each,
         }
         for layer, each in zip(scene.layers, found["layers"], strict=True)

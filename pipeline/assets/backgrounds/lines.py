@@ -42,7 +42,7 @@ def deal_palette(
     # One tile below another: which tiles are neighbours does not matter here.
     column = np.concatenate([_tiles(work, user, tile, rules) for user in users]).reshape(-1, tile[0])
     opaque = np.ones(column.shape, dtype=bool) if spec.transparent else None
-    split = split_palettes(column, *tile, spec.lines, most, rules.entry, opaque=opaque)
+    split = split_palettes(column, *tile, spec.lines or 1, most, rules.entry, opaque=opaque)
     if spec.exact and split.lossy_tiles:
         wrong = f"{split.lossy_tiles:,} tiles have colours that fit no line of {most} entries"
         remedy = "reduce the colours in the art, or set exact = false to have the best ones chosen"

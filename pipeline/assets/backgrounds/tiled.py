@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import msgspec
 import numpy as np
 
-from pipeline.assets.backgrounds.drawn import Drawn
+from pipeline.assets.backgrounds.drawn import Drawn, whole_error
 from pipeline.assets.blob import name_hash, put_record
 from pipeline.assets.intent import Intent
+from pipeline.joints.facts import ColourError, IntentFacts, Merging, StoredTiles, TilesError
 from pipeline.joints.layouts import NO_PALETTE, TILED, TILED_VERSION, record_bytes
-from pipeline.pixels.colours.difference import ErrorFacts
 from pipeline.pixels.pack import pack_picture
 from pipeline.pixels.tiles.loss import worst_cell
 from pipeline.pixels.tiles.merge import Merged, entry_points, merge_to_budget
@@ -34,8 +34,8 @@ class Tiled:
     """
 
     tiles: Tiles
-    error: dict
-    loss: dict | None = None
+    error: ColourError
+    loss: Merging | None = None
 
 
 def fit_tiles(name: str, drawn: Drawn, spec: Background, rules: TileRules) -> Tiled:
@@ -49,7 +49,7 @@ def fit_tiles(name: str, drawn: Drawn, spec: Background, rules: TileRules) -> Ti
     count = len(tiles.tiles)
     if count <= room:
         return Tiled(tiles, drawn.error)
-    if not spec.merge:
+    if not spec.merge or drawn.colours is None:
         wrong = f"{count:,} distinct tiles, {count - room:,} more than the {room:,} of {what}"
         remedy = "set merge = true to have the nearest ones drawn alike, simplify the picture, or make room for more"
         if drawn.colours is None:
@@ -65,7 +65,7 @@ def fit_tiles(name: str, drawn: Drawn, spec: Background, rules: TileRules) -> Ti
 
 def tiled_blob(
     drawn: Drawn, tiled: Tiled, spec: Background, rules: PictureRules, cutting: TileRules, alignment: int
-) -> tuple[bytes, dict]:
+) -> tuple[bytes, StoredTiles, IntentFacts]:
     """Return a blob of tiles and a map, and its own facts.
 
     Args:
@@ -101,17 +101,16 @@ def tiled_blob(
         tiles=tiles_at,
         **_masks(cutting),
     )
-    facts = {
-        "tile_count": count,
-        "tile_bytes": tile_bytes,
-        "columns": columns,
-        "rows": rows,
-        "first_tile": spec.first_tile,
-        "map_entry": cutting.entry.text,
-        "merging": tiled.loss,
-        "intent": _intent(join(tiles), lines, rules, cutting.tile),
-    }
-    return (head + table).ljust(tiles_at, b"\0") + packed, facts
+    stored = StoredTiles(
+        tile_count=count,
+        tile_bytes=tile_bytes,
+        columns=columns,
+        rows=rows,
+        first_tile=spec.first_tile,
+        map_entry=cutting.entry.text,
+        merging=tiled.loss,
+    )
+    return (head + table).ljust(tiles_at, b"\0") + packed, stored, _intent(join(tiles), lines, rules, cutting.tile)
 
 
 def _room(spec: Background, rules: TileRules) -> tuple[int, str]:
@@ -124,22 +123,21 @@ def _room(spec: Background, rules: TileRules) -> tuple[int, str]:
 
 def _measured(drawn: Drawn, stored: Tiles, merged: Merged, count: int, tile: tuple[int, int]) -> Tiled:
     before, after = drawn.shown(drawn.pixels, tile), drawn.shown(join(stored), tile)
-    errors = ErrorFacts()
-    errors.add(drawn.wanted, after, np.ones(after.shape[:2], dtype=bool))
-    loss = {
-        "tiles": count,
-        "merged": merged.merged,
-        "changed_cells": merged.changed_cells,
-        "before": _figures(drawn.wanted, before, drawn.error, tile),
-        "after": _figures(drawn.wanted, after, errors.facts(), tile),
-    }
-    return Tiled(stored, errors.facts(), loss)
+    error = whole_error(drawn.wanted, after)
+    loss = Merging(
+        tiles=count,
+        merged=merged.merged,
+        changed_cells=merged.changed_cells,
+        before=_figures(drawn.wanted, before, drawn.error, tile),
+        after=_figures(drawn.wanted, after, error, tile),
+    )
+    return Tiled(stored, error, loss)
 
 
-def _figures(wanted: np.ndarray, shown: np.ndarray, error: dict, tile: tuple[int, int]) -> dict:
-    """Return mean and 95th percentile over pixels, and the mean of the worst tile with its column and row."""
-    worst, place = worst_cell(wanted, shown, tile)
-    return {"mean": error["mean"], "p95": error["p95"], "worst": worst, "worst_cell": place}
+def _figures(wanted: np.ndarray, shown: np.ndarray, error: ColourError, tile: tuple[int, int]) -> TilesError:
+    worst, (column, row) = worst_cell(wanted, shown, tile)
+    # A background has opaque pixels, so there are means.
+    return TilesError(mean=error.mean or 0.0, p95=error.p95 or 0.0, worst=worst, worst_cell=(column, row))
 
 
 def _masks(cutting: TileRules) -> dict[str, int]:
@@ -153,7 +151,7 @@ def _words_bytes(words: np.ndarray, cutting: TileRules) -> bytes:
     return (octets[..., ::-1] if cutting.entry_order == "little" else octets).tobytes()
 
 
-def _intent(pixels: np.ndarray, lines: np.ndarray | None, rules: PictureRules, tile: tuple[int, int]) -> dict:
+def _intent(pixels: np.ndarray, lines: np.ndarray | None, rules: PictureRules, tile: tuple[int, int]) -> IntentFacts:
     """Return what the image must decode to: a map that chooses lines makes pixels places in the console's whole palette."""
     intent = Intent()
     bits = rules.pixel_format.pixel.bits("I")

@@ -26,7 +26,7 @@ def read_cmap(data: bytes) -> dict[int, int]:
     except freetype.FT_Exception:
         raise ValueError("is damaged or cut short") from None
     try:
-        face.select_charmap(freetype.FT_ENCODING_UNICODE)
+        face.select_charmap(freetype.FT_ENCODING_UNICODE)  # pyright: ignore[reportAttributeAccessIssue]  # made while it is imported
     except freetype.FT_Exception:
         raise ValueError("has no table of Unicode characters that can be read") from None
     # In a damaged table a character can be among the listed ones and not be found when it is drawn.

@@ -6,16 +6,17 @@ import dataclasses
 from pathlib import Path
 
 from pipeline.assets.art import Artwork
-from pipeline.assets.blob import name_hash, put_record, save_blob
+from pipeline.assets.blob import name_hash, put_record, save_blob, save_facts
 from pipeline.assets.fonts.characters import asked_characters, control_problems, is_control
 from pipeline.assets.fonts.source import OutlineSource, StripSource
-from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.assets.sources.prepared import GlyphTable, PreparedFrames, write_frames
+from pipeline.joints.facts import FontFacts
 from pipeline.joints.layouts import FONT, GLYPH, NO_PALETTE, VERSION, record_bytes
 from pipeline.pixels.glyphs import Box, Glyph, box_of, evenly_spaced, in_box
 from pipeline.pixels.pack import pack_picture
 from pipeline.plain.bounds import CHARACTERS, PICTURE_PIXELS
 from pipeline.plain.errors import ProjectError, refuse
-from pipeline.plain.files import replacing, write_json
+from pipeline.plain.files import replacing
 from pipeline.plain.sizes import round_up
 from pipeline.project.art import is_strip, strip_order
 from pipeline.project.assets import Font
@@ -24,9 +25,6 @@ from pipeline.target.records import PictureRules
 
 def prepare_font(folder: Path, work: Path, name: str, files: tuple[str, ...], spec: Font) -> str:
     """Draw or cut the glyphs of a font, one frame each, and write them; return one line about it.
-
-    ``work/NAME.frames.json`` also holds ``glyphs``, pairs of code point and advance, by rising code point;
-    ``left``, ``baseline`` and ``line_height``, see ``records.FONT``.
 
     Args:
         files: the font or strip, then the text files.
@@ -58,13 +56,13 @@ def prepare_font(folder: Path, work: Path, name: str, files: tuple[str, ...], sp
     with replacing(work / f"{name}.rgba") as out:
         for glyph in glyphs:
             out.write(in_box(glyph, box).tobytes())
-    size = {"count": len(glyphs), "ms": [], "source": [box.width, box.height], "height": box.height, "width": box.width, "anchor": [0, 0]}
-    line_height = source.line_height if spec.line_height is None else spec.line_height
-    table = [[ord(character), glyph.advance] for character, glyph in zip(asked, glyphs, strict=True)]
-    write_json(
-        work / f"{name}.frames.json",
-        {**size, "glyphs": table, "left": box.left, "baseline": box.baseline, "line_height": line_height},
+    table = GlyphTable(
+        glyphs=[(ord(character), glyph.advance) for character, glyph in zip(asked, glyphs, strict=True)],
+        left=box.left,
+        baseline=box.baseline,
+        line_height=source.line_height if spec.line_height is None else spec.line_height,
     )
+    write_frames(work, name, len(glyphs), (box.width, box.height), (box.width, box.height), table=table)
     return f"{len(glyphs)} glyphs, {box.width} x {box.height} pixels"
 
 
@@ -97,8 +95,11 @@ def convert_font(
     for pixels in art:
         packed = pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell)
         shown.append(pictures.setdefault(packed, len(pictures)))
-    table = frames.facts["glyphs"]
-    facts = _facts(art, palette, spacing, origin, len(pictures))
+    described = frames.facts.table
+    if described is None:
+        raise ValueError(f"the frames of {name} are not a font's")
+    table = described.glyphs
+    measures = _measures(art, described, spacing, len(pictures))
     glyphs_at = record_bytes(FONT)
     pixels_at = round_up(glyphs_at + record_bytes(GLYPH) * len(table), max(alignment, 4))
     try:
@@ -107,7 +108,7 @@ def convert_font(
             rules.byte_order,
             version=VERSION,
             pixel_format=rules.rank,
-            **{key: facts[key] for key in _SHARED},
+            **measures,
             palette=name_hash(palette) if palette else NO_PALETTE,
             clear=art.base if palette else rules.pixel_format.pixel.fixed,
             picture_bytes=len(next(iter(pictures))),
@@ -121,30 +122,35 @@ def convert_font(
     except OverflowError:
         remedy = "a font holds at most 65,535 glyphs, sizes and widths; use fewer characters, or a smaller size"
         raise refuse("project.toml", f"[font.{name}]", "a number leaves its field in the blob", remedy) from None
-    blob = (head + b"".join(rows)).ljust(pixels_at, b"\0") + b"".join(pictures)
-    return f"{len(table)} glyphs of {facts['width']} x {facts['height']}, {save_blob(blobs, name, 'font', blob, facts)}"
+    facts = FontFacts(
+        **save_blob(blobs, name, [(head + b"".join(rows)).ljust(pixels_at, b"\0"), *pictures], origin),
+        glyph_count=measures["glyph_count"],
+        picture_count=measures["picture_count"],
+        width=measures["width"],
+        height=measures["height"],
+        left=measures["left"],
+        baseline=measures["baseline"],
+        line_height=measures["line_height"],
+        advance=measures["advance"],
+        spacing=spacing,
+        characters=table,
+        palette=palette,
+        intent=art.intent.facts(),
+        colour_error=art.colour_error(),
+    )
+    return f"{len(table)} glyphs of {facts.width} x {facts.height}, {save_facts(blobs, facts)}"
 
 
-# Facts that the blob's record holds under the same name.
-_SHARED = ("glyph_count", "width", "height", "left", "baseline", "line_height", "advance", "picture_count")
-
-
-def _facts(art: Artwork, palette: str | None, spacing: str, origin: str, pictures: int) -> dict:
-    known = art.frames.facts
+def _measures(art: Artwork, table: GlyphTable, spacing: str, pictures: int) -> dict[str, int]:
+    """Return what facts and record of a font hold under the same name."""
     count, height, width = art.intent.shape
     return {
         "glyph_count": count,
         "picture_count": pictures,
         "width": width,
         "height": height,
-        "left": known["left"],
-        "baseline": known["baseline"],
-        "line_height": known["line_height"],
-        "advance": known["glyphs"][0][1] if spacing == "fixed" else 0,
-        "spacing": spacing,
-        "characters": known["glyphs"],
-        "palette": palette,
-        "intent": art.intent.facts(),
-        "colour_error": art.errors.facts(),
-        "origin": origin,
+        "left": table.left,
+        "baseline": table.baseline,
+        "line_height": table.line_height,
+        "advance": table.glyphs[0][1] if spacing == "fixed" else 0,
     }

@@ -67,7 +67,7 @@ class OutlineFont:
         Raises:
             OSError: the font is damaged.
         """
-        left, top, right, bottom = self._font.getbbox(text, mode="1", anchor="ls")
+        left, top, right, bottom = map(int, self._font.getbbox(text, mode="1", anchor="ls"))  # whole numbers, typed as others
         if max(right - left, bottom - top) > GLYPH_SIDE:
             size = f"{right - left:,} x {bottom - top:,} pixels"
             raise ValueError(f"{text[:4]!r} takes {size}, at most {GLYPH_SIDE:,} a side are drawn")

@@ -62,6 +62,8 @@ class OutlineSource:
         except ValueError as error:
             raise refuse(name, "", str(error), "use a whole .ttf or .otf file with Unicode characters") from None
         self._colour = [int((spec.colour or "#ffffff")[at : at + 2], 16) for at in (1, 3, 5)]
+        if spec.size is None:
+            raise ValueError(f"the font of {name} has no size")  # loading refuses that
         with self._drawing(f"at {spec.size} pixels"):
             self._font, self._large = OutlineFont(self._data, spec.size), OutlineFont(self._data, _LARGE)
         self.line_height = self._font.line_height
@@ -115,11 +117,13 @@ class StripSource:
     """
 
     def __init__(self, folder: Path, name: str, spec: Font) -> None:
-        self._name, self._spec, self.line_height = name, spec, spec.cell[1]
+        if spec.cell is None:
+            raise ValueError(f"the font of {name} has no cell")  # loading refuses that
+        self._name, self._spec, self._cell, self.line_height = name, spec, spec.cell, spec.cell[1]
         pixels = cut_alpha(np.asarray(open_picture(folder, name)), spec.alpha)
         if pixels[..., 3].all():
             raise refuse(name, "", "has no transparent pixel, so no letter ends", "make the ground between the letters transparent")
-        width, height = spec.cell
+        width, height = self._cell
         rows, columns = pixels.shape[0] // height, pixels.shape[1] // width
         if pixels.shape[:2] != (rows * height, columns * width):
             wrong = f"{pixels.shape[1]} x {pixels.shape[0]} pixels do not part into cells of {width} x {height}"
@@ -149,7 +153,7 @@ class StripSource:
         return [self._glyph(self._cells[character]) for character in asked]
 
     def _glyph(self, cell: np.ndarray) -> Glyph:
-        width, height = self._spec.cell
+        width, height = self._cell
         baseline = height if self._spec.baseline is None else self._spec.baseline
         if self._spec.spacing == "fixed":
             return Glyph(cell, 0, -baseline, width)

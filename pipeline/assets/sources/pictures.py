@@ -184,7 +184,7 @@ def _rgba(picture: Image.Image, name: str, rank: int = 0) -> Image.Image:
     try:
         if rank:
             picture.seek(rank)
-            picture.decoderconfig = ()  # to which Pillow adds for each frame of an interlaced animation
+            setattr(picture, "decoderconfig", ())  # noqa: B010  # undeclared; to which Pillow adds for each frame of an interlaced animation
         picture.load()
         return picture.convert("RGBA")
     except _UNREADABLE as error:

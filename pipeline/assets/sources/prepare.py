@@ -6,15 +6,15 @@ import math
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
 
 from PIL import Image
 
 from pipeline.assets.sources.pictures import check_drawn, open_animation, open_picture
+from pipeline.assets.sources.prepared import write_frames
 from pipeline.pixels.scaling.scale import cut_alpha, exact_factors, scale_rgba, scaled_size
 from pipeline.plain.bounds import FRAME_PIXELS, FRAMES, SCALED_PIXELS, SPRITE_PIXELS, most_frames
 from pipeline.plain.errors import Problem, ProjectError, refuse
-from pipeline.plain.files import replacing, write_json
+from pipeline.plain.files import replacing
 from pipeline.project.assets import Background, Sheet, Sprite
 from pipeline.target.records import SpriteLimits
 
@@ -25,43 +25,44 @@ def prepare_sprite(folder: Path, work: Path, name: str, files: tuple[str, ...], 
     Raises:
         ProjectError: a frame cannot be read, differs in size, or is too large; too many frames; an anchor far outside.
     """
-    description: dict[str, Any] = {"count": 0, "ms": []}
     problems: list[Problem] = []
+    made, milliseconds, factors = 0, [], (Fraction(1), Fraction(1))
+    source, size = (0, 0), (0, 0)
     count = 0 if spec.animated else frame_count(files, spec)  # an animation's are counted where its file is opened
     most = most_frames(limits.max_frames)
     if count > most:
         raise refuse("project.toml", f"[sprite.{name}]", f"{count:,} frames, at most {most:,} are taken", "split the sprite in two")
     with replacing(work / f"{name}.rgba") as out:
-        for picture, shown, milliseconds in source_frames(folder, files, spec, problems, most):
-            _check_size(description, picture, shown, problems)
+        for picture, shown, shown_for in source_frames(folder, files, spec, problems, most):
+            source = source if any(source) else picture.size
+            _check_size(source, picture, shown, problems)
             if problems:
                 continue  # only to find the others
             factors = _factors("sprite", name, spec, picture.height)
-            width, height = scaled_size(*picture.size, factors)
-            _check_limits(width, height, shown, limits)
-            if not description["count"] and not spec.sheet:
+            size = scaled_size(*picture.size, factors)
+            _check_limits(*size, shown, limits)
+            if not made and not spec.sheet:
                 check_drawn(shown, count, picture.size)
-            _check_all(name, max(count, description["count"] + 1), width, height)
+            _check_all(name, max(count, made + 1), *size)
             out.write(cut_alpha(scale_rgba(picture, factors, spec.resample, light=spec.light), spec.alpha).data)
-            description |= {"count": description["count"] + 1, "width": width, "height": height}
-            if milliseconds:
-                description["ms"].append(milliseconds)
+            made += 1
+            if shown_for:
+                milliseconds.append(shown_for)
         if problems:
             raise ProjectError(problems)
-    description["scale"] = [float(factor) for factor in factors]
-    description["anchor"] = _anchor(name, spec.anchor or (description["source"][0] / 2, description["source"][1]), factors)
-    write_json(work / f"{name}.frames.json", description)
-    return f"{description['count']} frames, {description['width']} x {description['height']} pixels"
+    anchor = _anchor(name, spec.anchor or (source[0] / 2, source[1]), factors)
+    write_frames(work, name, made, size, source, (float(factors[0]), float(factors[1])), anchor, milliseconds)
+    return f"{made} frames, {size[0]} x {size[1]} pixels"
 
 
-def _anchor(name: str, anchor: tuple[float, float], factors: tuple[Fraction, Fraction]) -> list[int]:
+def _anchor(name: str, anchor: tuple[float, float], factors: tuple[Fraction, Fraction]) -> tuple[int, int]:
     """Return the anchor in pixels of a scaled frame, which a blob holds in 16 bits, signed."""
-    scaled = [math.floor(Fraction(str(value)) * factor) for value, factor in zip(anchor, factors, strict=True)]
-    if any(not -0x8000 <= value <= 0x7FFF for value in scaled):
-        wrong = f"{scaled[0]}, {scaled[1]} after scaling; -32,768 to 32,767 can be stored"
+    x, y = (math.floor(Fraction(str(value)) * factor) for value, factor in zip(anchor, factors, strict=True))
+    if any(not -0x8000 <= value <= 0x7FFF for value in (x, y)):
+        wrong = f"{x}, {y} after scaling; -32,768 to 32,767 can be stored"
         remedy = "give a point in the source frame or near it, in pixels from its top left"
         raise refuse("project.toml", f"[sprite.{name}] anchor", wrong, remedy)
-    return scaled
+    return x, y
 
 
 def prepare_background(folder: Path, work: Path, name: str, file: str, spec: Background) -> str:
@@ -78,8 +79,7 @@ def prepare_background(folder: Path, work: Path, name: str, file: str, spec: Bac
         raise refuse("project.toml", f"[background.{name}]", wrong, "use a smaller scale, or split it")
     with replacing(work / f"{name}.rgba") as out:
         out.write(scale_rgba(on_black(picture), factors, spec.resample, solid=True, light=spec.light).tobytes())
-    description = {"count": 1, "ms": [], "source": list(picture.size), "height": height, "width": width, "anchor": [0, 0]}
-    write_json(work / f"{name}.frames.json", description | {"scale": [float(factor) for factor in factors]})
+    write_frames(work, name, 1, (width, height), picture.size, (float(factors[0]), float(factors[1])))
     return f"{width} x {height} pixels"
 
 
@@ -131,9 +131,8 @@ def _cut_sheet(picture: Image.Image, name: str, sheet: Sheet) -> Iterator[tuple[
         yield picture.crop(box), f"{name} frame {rank}", 0.0
 
 
-def _check_size(description: dict[str, Any], picture: Image.Image, shown: str, problems: list[Problem]) -> None:
-    first = description.setdefault("source", list(picture.size))
-    if list(picture.size) != first:
+def _check_size(first: tuple[int, int], picture: Image.Image, shown: str, problems: list[Problem]) -> None:
+    if picture.size != first:
         wrong = f"{picture.width} x {picture.height} pixels, the first frame has {first[0]} x {first[1]}"
         problems.append(Problem(shown, "", wrong, "give all frames of a sprite one canvas size, so that they stay in place"))
 
@@ -171,7 +170,7 @@ def _factors(kind: str, name: str, spec: Sprite | Background, height: int) -> tu
 
 def on_black(picture: Image.Image) -> Image.Image:
     """Put a picture on black, since nothing shows through a background; an opaque one is returned as it is."""
-    if picture.getextrema()[3][0] == 255:
+    if picture.getchannel("A").getextrema() == (255, 255):
         return picture
     ground = Image.new("RGBA", picture.size, (0, 0, 0, 255))
     return Image.alpha_composite(ground, picture)

@@ -1,18 +1,95 @@
 """Scaled frames between the steps that make them and those that use them: one raw file and its description.
 
 ``work/NAME.rgba`` holds the frames one after another, 4 bytes a pixel (R, G, B, alpha 0 or 255), rows from the top.
-``work/NAME.frames.json`` holds count, width, height, the factors across and down, the scaled anchor, and the milliseconds of
-animated sources.
+``work/NAME.frames.json`` holds a ``Frames``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Annotated
 
+import msgspec
 import numpy as np
+from msgspec import Meta
 
-from pipeline.plain.files import read_json
+from pipeline.plain.files import FileRecord, read_record, write_record
+
+FORMAT = 1
+_Side = Annotated[int, Meta(ge=1)]
+_Count = Annotated[int, Meta(ge=0)]
+
+
+class GlyphTable(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What a font's frames are, each of them one glyph.
+
+    Attributes:
+        glyphs: code point and advance in pixels of each, by rising code point.
+        left: column of the frames that the pen is at before the glyph is drawn, in pixels.
+        baseline: row of the baseline, in pixels from the top of the frames.
+        line_height: pixels from one line's baseline to the next.
+    """
+
+    glyphs: Annotated[list[tuple[_Count, _Count]], Meta(min_length=1)]
+    left: int
+    baseline: int
+    line_height: int
+
+
+class Frames(FileRecord, frozen=True, kw_only=True):
+    """The description of a sprite's, a background's or a font's scaled frames.
+
+    Attributes:
+        count: frames, at least 1; a background is one.
+        width, height: of every frame, in pixels.
+        source: width and height of every frame before scaling, in pixels.
+        scale: factors across and down, above 0; 1 and 1 for a font.
+        anchor: the point of a sprite that stays in place, in pixels from a frame's top left, in 16 bits, signed; else 0, 0.
+        ms: how long each frame of an animated source is shown, in milliseconds; empty for other sources.
+        table: of a font; None for other kinds.
+    """
+
+    count: _Side
+    width: _Side
+    height: _Side
+    source: tuple[_Side, _Side]
+    scale: tuple[Annotated[float, Meta(gt=0)], Annotated[float, Meta(gt=0)]]
+    anchor: tuple[Annotated[int, Meta(ge=-0x8000, le=0x7FFF)], Annotated[int, Meta(ge=-0x8000, le=0x7FFF)]]
+    ms: list[float]
+    table: GlyphTable | None
+
+
+_DECODER = msgspec.json.Decoder(Frames)
+
+
+def read_frames(work: Path, name: str) -> Frames:
+    """Return the description of an asset's frames.
+
+    Raises:
+        ProjectError: it cannot be read, is damaged, or has another format number.
+    """
+    return read_record(work / f"{name}.frames.json", _DECODER, FORMAT)
+
+
+def write_frames(
+    work: Path,
+    name: str,
+    count: int,
+    size: tuple[int, int],
+    source: tuple[int, int],
+    scale: tuple[float, float] = (1.0, 1.0),
+    anchor: tuple[int, int] = (0, 0),
+    ms: list[float] | None = None,
+    table: GlyphTable | None = None,
+) -> None:
+    """Write the description of an asset's frames; see ``Frames``. ``size``: width and height."""
+    width, height = size
+    record = Frames(
+        version=FORMAT, count=count, width=width, height=height, source=source, scale=scale, anchor=anchor, ms=ms or [], table=table
+    )
+    write_record(work / f"{name}.frames.json", record)
+
 
 _TOGETHER = 1 << 18  # pixels of the frames handed out together, unless one frame alone has more
 
@@ -21,8 +98,8 @@ class PreparedFrames:
     """The frames of ``work/NAME.rgba``, read one or a few at a time so that memory does not grow with their number."""
 
     def __init__(self, work: Path, name: str) -> None:
-        self.facts = read_json(work / f"{name}.frames.json")
-        self.count, self.width, self.height = (self.facts[key] for key in ("count", "width", "height"))
+        self.facts = read_frames(work, name)
+        self.count, self.width, self.height = self.facts.count, self.facts.width, self.facts.height
         self._path = work / f"{name}.rgba"
 
     def __iter__(self) -> Iterator[np.ndarray]:

@@ -17,8 +17,9 @@ from PIL import Image, PngImagePlugin
 from pipeline.assets.sources.pictures import open_picture
 from pipeline.assets.sources.prepare import on_black, source_frames
 from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.joints.facts import SpriteFacts, read_facts
 from pipeline.plain.errors import Problem
-from pipeline.plain.files import read_json, replacing
+from pipeline.plain.files import replacing
 from pipeline.project.assets import Sprite
 
 
@@ -38,7 +39,7 @@ def sample_background(folder: Path, work: Path, name: str, file: str) -> str:
 
 
 def _telling(blobs: Path, name: str) -> list[int]:
-    worst = read_json(blobs / f"{name}.json")["colour_error"]["worst_frame"]
+    worst = read_facts(blobs, name, SpriteFacts).colour_error.worst_frame
     return [0, worst] if worst else [0]
 
 

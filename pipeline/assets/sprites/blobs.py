@@ -7,7 +7,7 @@ that precede them in the blob are returned.
 from __future__ import annotations
 
 from itertools import accumulate
-from typing import BinaryIO
+from typing import BinaryIO, NamedTuple
 
 import numpy as np
 
@@ -15,7 +15,8 @@ from pipeline.assets.art import Artwork
 from pipeline.assets.blob import name_hash, put_record
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.assets.sprites.cut import Cut, cut_art
-from pipeline.assets.sprites.sizes import SpriteSizes
+from pipeline.assets.sprites.sizes import Found, SpriteSizes, found
+from pipeline.joints.facts import Animation, StoredFrames, StoredPieces, StoredSheet
 from pipeline.joints.layouts import (
     ANIMATION,
     BOX,
@@ -35,14 +36,23 @@ from pipeline.joints.layouts import (
 )
 from pipeline.pixels.pack import pack_picture
 from pipeline.pixels.pieces.boxes import Box
+from pipeline.plain.bits import ByteOrder
 from pipeline.plain.sizes import round_up
 from pipeline.project.assets import Sprite
 from pipeline.target.records import PictureRules
 
 
+class Arranged(NamedTuple):
+    """The head of a sprite's blob, up to its own pixels, and what its facts say of the arrangement and the conversion."""
+
+    head: bytes
+    stored: StoredSheet | StoredFrames | StoredPieces
+    found: Found
+
+
 def sheet_blob(
-    art: Artwork, animations: list[dict], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int, body: BinaryIO
-) -> tuple[bytes, dict]:
+    art: Artwork, animations: list[Animation], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int, body: BinaryIO
+) -> Arranged:
     """Return the head of a blob of frames one after another, each a rectangle of whole cells, and its own facts.
 
     Args:
@@ -65,13 +75,13 @@ def sheet_blob(
         SPRITE, art.frames, animations, spec, rules, animations_at, version=VERSION, width=width, height=height,
         frame_bytes=frame_bytes, pixels=pixels_at,
     )  # fmt: skip
-    facts = {"cells": [width // rules.cell[0], height // rules.cell[1]], "frame_bytes": frame_bytes} | sizes.facts()
-    return (head + tables).ljust(pixels_at, b"\0"), facts | _found(art)
+    stored = StoredSheet(cells=(width // rules.cell[0], height // rules.cell[1]), frame_bytes=frame_bytes)
+    return Arranged((head + tables).ljust(pixels_at, b"\0"), stored, found(art, sizes))
 
 
 def framed_blob(
-    art: Artwork, animations: list[dict], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int, body: BinaryIO
-) -> tuple[bytes, dict]:
+    art: Artwork, animations: list[Animation], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int, body: BinaryIO
+) -> Arranged:
     """Return the head of a blob of frames trimmed to whole cells around their opaque pixels, and its own facts.
 
     Args:
@@ -101,13 +111,13 @@ def framed_blob(
         height=art.frames.height, clear=clear, boxes=boxes_at, pixels=pixels_at,
     )  # fmt: skip
     table = _box_table(boxes, stored_bytes, pixels_at, rules.byte_order)
-    facts = {"stored_frames": len(stored_bytes), "stored_cells": cells} | sizes.facts()
-    return (head + tables + table).ljust(pixels_at, b"\0"), facts | _found(art)
+    stored = StoredFrames(stored_frames=len(stored_bytes), stored_cells=cells)
+    return Arranged((head + tables + table).ljust(pixels_at, b"\0"), stored, found(art, sizes))
 
 
 def pieced_blob(
-    art: Artwork, animations: list[dict], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int, body: BinaryIO
-) -> tuple[bytes, dict]:
+    art: Artwork, animations: list[Animation], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int, body: BinaryIO
+) -> Arranged:
     """Return the head of a blob of frames made of cells at any pixel, and its own facts.
 
     Args:
@@ -125,24 +135,24 @@ def pieced_blob(
 
     cut = cut_art(art, rules, flips, store)
     tables = _pieced_tables(cut, art.frames, animations, spec, rules, OWN_POOL, cut.cell_count, alignment)
-    return tables, _pieced_facts(cut, cut.cell_count)
+    return Arranged(tables, _stored_pieces(cut, cut.cell_count, None), cut.found)
 
 
 def pooled_blob(
-    cut: Cut, pool_cells: int, frames: PreparedFrames, animations: list[dict], spec: Sprite, rules: PictureRules
-) -> tuple[bytes, dict]:
+    cut: Cut, pool: str, pool_cells: int, frames: PreparedFrames, animations: list[Animation], spec: Sprite, rules: PictureRules
+) -> Arranged:
     """Return the blob of a sprite whose cells a pool of ``pool_cells`` cells holds, and its own facts.
 
     Raises:
         OverflowError: a number leaves its field.
     """
-    tables = _pieced_tables(cut, frames, animations, spec, rules, name_hash(spec.pool), pool_cells)
-    return tables, _pieced_facts(cut, pool_cells) | {"pool": spec.pool}
+    tables = _pieced_tables(cut, frames, animations, spec, rules, name_hash(pool), pool_cells)
+    return Arranged(tables, _stored_pieces(cut, pool_cells, pool), cut.found)
 
 
-def _pieced_facts(cut: Cut, cell_count: int) -> dict:
+def _stored_pieces(cut: Cut, cell_count: int, pool: str | None) -> StoredPieces:
     """Return the facts of a sprite in pieces: ``cell_count`` cells in the pool it uses, its own or another."""
-    return {"pieces": sum(map(len, cut.frames)), "cell_count": cell_count} | cut.facts
+    return StoredPieces(pieces=sum(map(len, cut.frames)), cell_count=cell_count, own_cells=cut.cell_count, pool=pool)
 
 
 def _clear_pixel(art: Artwork, rules: PictureRules) -> int:
@@ -150,11 +160,7 @@ def _clear_pixel(art: Artwork, rules: PictureRules) -> int:
     return art.base if art.palette else rules.pixel_format.pixel.fixed
 
 
-def _found(art: Artwork) -> dict:
-    return {"intent": art.intent.facts(), "colour_error": art.errors.facts()}
-
-
-def _box_table(boxes: list[Box], stored_bytes: list[int], pixels_at: int, byte_order: str) -> bytes:
+def _box_table(boxes: list[Box], stored_bytes: list[int], pixels_at: int, byte_order: ByteOrder) -> bytes:
     offsets = list(accumulate(stored_bytes, initial=pixels_at))
     records = (
         put_record(
@@ -169,7 +175,7 @@ def _box_table(boxes: list[Box], stored_bytes: list[int], pixels_at: int, byte_o
 def _pieced_tables(
     cut: Cut,
     frames: PreparedFrames,
-    animations: list[dict],
+    animations: list[Animation],
     spec: Sprite,
     rules: PictureRules,
     pool: int,
@@ -193,7 +199,7 @@ def _pieced_tables(
     return (head + tables + _frame_table(cut, rules.byte_order) + _piece_table(cut, rules.byte_order)).ljust(pixels_at, b"\0")
 
 
-def _frame_table(cut: Cut, byte_order: str) -> bytes:
+def _frame_table(cut: Cut, byte_order: ByteOrder) -> bytes:
     records, first = [], 0
     for pieces in cut.frames:
         records.append(put_record(FRAME, byte_order, first_piece=first, piece_count=len(pieces)))
@@ -201,7 +207,7 @@ def _frame_table(cut: Cut, byte_order: str) -> bytes:
     return b"".join(records)
 
 
-def _piece_table(cut: Cut, byte_order: str) -> bytes:
+def _piece_table(cut: Cut, byte_order: ByteOrder) -> bytes:
     table = bytearray()
     for pieces in cut.frames:
         for x, y, cell, flip in pieces.tolist():
@@ -209,35 +215,35 @@ def _piece_table(cut: Cut, byte_order: str) -> bytes:
     return bytes(table)
 
 
-def _animation_tables(animations: list[dict], byte_order: str) -> bytes:
+def _animation_tables(animations: list[Animation], byte_order: ByteOrder) -> bytes:
     heads, steps, first = [], [], 0
     for animation in animations:
         heads.append(
             put_record(
                 ANIMATION,
                 byte_order,
-                name_hash=name_hash(animation["name"]),
+                name_hash=name_hash(animation.name),
                 first_step=first,
-                step_count=len(animation["steps"]),
-                loop=int(animation["loop"]),
+                step_count=len(animation.steps),
+                loop=int(animation.loop),
             )
         )
-        first += len(animation["steps"])
-        steps.extend(put_record(STEP, byte_order, frame=frame, ticks=ticks) for frame, ticks in animation["steps"])
+        first += len(animation.steps)
+        steps.extend(put_record(STEP, byte_order, frame=frame, ticks=ticks) for frame, ticks in animation.steps)
     return b"".join(heads + steps)
 
 
 def _head(
     record: tuple[Part, ...],
     prepared: PreparedFrames,
-    animations: list[dict],
+    animations: list[Animation],
     spec: Sprite,
     rules: PictureRules,
     animations_at: int,
     **more: int,
 ) -> bytes:
     """Return a sprite's record; what the arrangements share is filled in here."""
-    anchor_x, anchor_y = prepared.facts["anchor"]
+    anchor_x, anchor_y = prepared.facts.anchor
     return put_record(
         record,
         rules.byte_order,
@@ -246,7 +252,7 @@ def _head(
         anchor_x=anchor_x,
         anchor_y=anchor_y,
         animation_count=len(animations),
-        step_count=sum(len(animation["steps"]) for animation in animations),
+        step_count=sum(len(animation.steps) for animation in animations),
         palette=name_hash(spec.palette) if spec.palette else NO_PALETTE,
         animations=animations_at,
         steps=animations_at + record_bytes(ANIMATION) * len(animations),

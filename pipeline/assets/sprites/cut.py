@@ -4,9 +4,7 @@ Numbers in these files are 32 bits, signed, least significant byte first.
 
 - ``work/NAME.cells``: the sprite's distinct cells one after another, a byte a pixel: entries of its palette, 0 transparent.
 - ``work/NAME.pieces``: for each piece of each frame, in the order they are drawn, four numbers: x, y, cell, flips.
-- ``work/NAME.cut.json``: ``base``, what a transparent pixel holds in the image and what is added to every entry there;
-  ``piece_counts``, pieces of each frame; ``facts``, what conversion found out: intent, colour error, sizes of other
-  arrangements.
+- ``work/NAME.cut.json``: a ``CutFacts``.
 - ``work/NAME.index``, written by the pool: how many cells the pool has; then for each cell of ``NAME.cells`` its number in
   the pool, and how it is mirrored there.
 """
@@ -18,16 +16,51 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import numpy as np
 
 from pipeline.assets.art import Artwork
 from pipeline.assets.sources.prepared import PreparedFrames
-from pipeline.assets.sprites.sizes import SpriteSizes
+from pipeline.assets.sprites.sizes import Found, SpriteSizes, found
+from pipeline.joints.facts import ColourError, Count, IntentFacts
 from pipeline.pixels.pieces.pieces import cover, cut_pieces, pool
-from pipeline.plain.files import read_json, replacing, write_bytes, write_json
+from pipeline.plain.files import FileRecord, read_record, replacing, write_bytes, write_record
 from pipeline.target.records import PictureRules
 
 _NUMBER = "<i4"
+
+
+FORMAT = 1
+
+
+class CutFacts(FileRecord, frozen=True, kw_only=True):
+    """What cutting a sprite that shares a pool leaves for the pool and for the sprite's blob.
+
+    Attributes:
+        base: what a transparent pixel holds in the image, and what is added to every entry there.
+        piece_counts: pieces of each frame.
+        sheet_bytes, frames_bytes, opaque_bytes, intent, colour_error: see ``joints.facts.SpriteFacts``.
+    """
+
+    base: Count
+    piece_counts: list[Count]
+    sheet_bytes: Count
+    frames_bytes: Count
+    opaque_bytes: Count
+    intent: IntentFacts
+    colour_error: ColourError
+
+
+_DECODER = msgspec.json.Decoder(CutFacts)
+
+
+def read_cut(work: Path, name: str) -> CutFacts:
+    """Return what cutting a sprite has left.
+
+    Raises:
+        ProjectError: it cannot be read, is damaged, or has another format number.
+    """
+    return read_record(work / f"{name}.cut.json", _DECODER, FORMAT)
 
 
 @dataclass(frozen=True)
@@ -38,13 +71,13 @@ class Cut:
         base: what a transparent pixel holds in the image.
         frames: for each frame its pieces, x, y, cell, flips: int32, shape (pieces, 4).
         cell_count: distinct cells.
-        facts: intent, colour error, and sizes of other arrangements.
+        found: what a sprite's facts say of its conversion.
     """
 
     base: int
     frames: list[np.ndarray]
     cell_count: int
-    facts: dict
+    found: Found
 
 
 def cut_art(art: Artwork, rules: PictureRules, flips: tuple[bool, bool], store: Callable[[np.ndarray], Any]) -> Cut:
@@ -60,8 +93,7 @@ def cut_art(art: Artwork, rules: PictureRules, flips: tuple[bool, bool], store: 
     for rank, standing in enumerate(places):
         shown = slice(cells.starts[rank], cells.starts[rank + 1])
         frames.append(np.column_stack([standing, cells.index[shown], cells.flips[shown]]).astype(_NUMBER))
-    facts = {"intent": art.intent.facts(), "colour_error": art.errors.facts()} | sizes.facts()
-    return Cut(art.base, frames, cells.count, facts)
+    return Cut(art.base, frames, cells.count, found(art, sizes))
 
 
 def _cut_frames(art: Artwork, rules: PictureRules, places: list[np.ndarray], sizes: SpriteSizes) -> Iterator[np.ndarray]:
@@ -80,7 +112,7 @@ def cut_sprite(work: Path, blobs: Path, name: str, palette: str, dither: str, ru
         cut = cut_art(art, rules, flips, lambda cell: file.write(cell.tobytes()))
     write_bytes(work / f"{name}.pieces", b"".join(pieces.tobytes() for pieces in cut.frames))
     counts = [len(pieces) for pieces in cut.frames]
-    write_json(work / f"{name}.cut.json", {"base": cut.base, "piece_counts": counts, "facts": cut.facts})
+    write_record(work / f"{name}.cut.json", CutFacts(version=FORMAT, base=cut.base, piece_counts=counts, **cut.found))
     return f"{sum(counts)} pieces of {cut.cell_count} cells"
 
 
@@ -98,15 +130,21 @@ def write_index(work: Path, name: str, pool_cells: int, numbers: np.ndarray, fli
 def read_pooled(work: Path, name: str) -> tuple[Cut, int]:
     """Return a sprite's pieces with the numbers and flips of its pool's cells, and how many cells the pool has.
 
-    ``cell_count`` is 0. Mirroring a mirrored cell again undoes it, and left to right does not disturb top to bottom, so
+    ``cell_count`` is that of its own. Mirroring a mirrored cell again undoes it, and left to right does not disturb top to bottom, so
     flips combine by exclusive or.
     """
-    described = read_json(work / f"{name}.cut.json")
+    described = read_cut(work, name)
     index = np.fromfile(work / f"{name}.index", dtype=_NUMBER)
     pool_cells, pairs = int(index[0]), index[1:].reshape(-1, 2)
     pieces = np.fromfile(work / f"{name}.pieces", dtype=_NUMBER).reshape(-1, 4)
     own = pieces[:, 2]
     pieces = np.column_stack([pieces[:, :2], pairs[own, 0], pieces[:, 3] ^ pairs[own, 1]])
-    frames = np.split(pieces, np.cumsum(described["piece_counts"])[:-1])
-    facts = described["facts"] | {"own_cells": len(pairs)}
-    return Cut(described["base"], frames, 0, facts), pool_cells
+    frames = np.split(pieces, np.cumsum(described.piece_counts)[:-1])
+    known = Found(
+        sheet_bytes=described.sheet_bytes,
+        frames_bytes=described.frames_bytes,
+        opaque_bytes=described.opaque_bytes,
+        intent=described.intent,
+        colour_error=described.colour_error,
+    )
+    return Cut(described.base, frames, len(pairs), known), pool_cells

@@ -6,20 +6,19 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.assets.blob import put_record, save_blob
+from pipeline.assets.blob import put_record, save_blob, save_facts
 from pipeline.assets.intent import Intent
-from pipeline.assets.sprites.cut import read_cells, write_index
+from pipeline.assets.sprites.cut import read_cells, read_cut, write_index
+from pipeline.joints.facts import PoolFacts
 from pipeline.joints.layouts import POOL, VERSION, record_bytes
 from pipeline.pixels.pack import pack_picture
 from pipeline.pixels.pieces.pieces import Pool, pool
 from pipeline.plain.errors import refuse
-from pipeline.plain.files import read_json
 from pipeline.plain.sizes import round_up
 from pipeline.project.assets import Pool as PoolSpec
 from pipeline.target.records import PictureRules
 
 _MOST_CELLS = 1 << 16  # a piece names its cell in 16 bits
-_SUMMED = ("sheet_bytes", "frames_bytes", "opaque_bytes")
 
 
 def make_pool(
@@ -41,19 +40,27 @@ def make_pool(
     Raises:
         ProjectError: more distinct cells than pieces can name.
     """
-    cuts = {user: read_json(work / f"{user}.cut.json") for user in users}
+    cuts = [read_cut(work, user) for user in users]
     cells = pool((read_cells(work, user, rules.cell) for user in users), *flips)
     if len(cells.cells) > _MOST_CELLS:
         wrong = f"holds {len(cells.cells):,} different cells, a piece can name {_MOST_CELLS:,}"
         raise refuse("project.toml", f"[pool.{name}]", wrong, "give some of its sprites a pool of their own")
     _write_indexes(work, users, cells)
-    blob, intent = _blob(cells.cells, cuts[users[0]]["base"], rules, max(alignment, 4))
-    pieces = sum(sum(cut["piece_counts"]) for cut in cuts.values())
-    facts = {"cell_count": len(cells.cells), "cell": list(rules.cell), "pieces": pieces, "users": list(users), "origin": spec.origin}
-    facts |= {"clear": cuts[users[0]]["base"], "intent": intent.facts()}
-    facts |= {key: sum(cut["facts"][key] for cut in cuts.values()) for key in _SUMMED}
-    said = save_blob(blobs, name, "pool", blob, facts)
-    return f"{pieces} pieces of {len(cells.cells)} cells for {len(users)} sprite{'s' if len(users) > 1 else ''}, {said}"
+    blob, intent = _blob(cells.cells, cuts[0].base, rules, max(alignment, 4))
+    facts = PoolFacts(
+        **save_blob(blobs, name, [blob], spec.origin),
+        cell_count=len(cells.cells),
+        cell=rules.cell,
+        pieces=sum(sum(cut.piece_counts) for cut in cuts),
+        users=list(users),
+        clear=cuts[0].base,
+        sheet_bytes=sum(cut.sheet_bytes for cut in cuts),
+        frames_bytes=sum(cut.frames_bytes for cut in cuts),
+        opaque_bytes=sum(cut.opaque_bytes for cut in cuts),
+        intent=intent.facts(),
+    )
+    sprites = f"{len(users)} sprite{'s' if len(users) > 1 else ''}"
+    return f"{facts.pieces} pieces of {len(cells.cells)} cells for {sprites}, {save_facts(blobs, facts)}"
 
 
 def _write_indexes(work: Path, users: tuple[str, ...], cells: Pool) -> None:

@@ -30,5 +30,5 @@ def like_earlier(work: Path, name: str, most_different: float) -> list[int]:
 
 
 def _alike(one: np.ndarray, other: np.ndarray, most_different: float) -> bool:
-    different = np.count_nonzero(one != other)
-    return different == 0 or different <= most_different * np.count_nonzero(one | other)
+    different = int(np.count_nonzero(one != other))
+    return different == 0 or different <= most_different * int(np.count_nonzero(one | other))

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TypedDict
+
 import numpy as np
 
+from pipeline.assets.art import Artwork
+from pipeline.joints.facts import ColourError, IntentFacts
 from pipeline.joints.layouts import BOX, record_bytes
 from pipeline.joints.pixel_size import packed_bytes
 from pipeline.pixels.pieces.boxes import Box, Boxes
@@ -36,12 +40,33 @@ class SpriteSizes:
         across, down = (round_up(side, cell) for side, cell in zip((width, height), self._rules.cell, strict=True))
         return packed_bytes(across, down, self._rules.pixel_format, self._rules.cell)
 
-    def facts(self) -> dict[str, int]:
-        """Return the counts for the facts.
+    def facts(self) -> tuple[int, int, int]:
+        """Return sheet_bytes, frames_bytes and opaque_bytes of the facts.
 
-        ``sheet_bytes``: pixels of all frames as whole rectangles. ``frames_bytes``: pixels of all different frames,
-        trimmed, and the table of frames. ``opaque_bytes``: opaque pixels of all different frames, each its own bits and
-        nothing else; only cells that several frames share come below it.
+        The first: pixels of all frames as whole rectangles. The second: pixels of all different frames, trimmed, and the
+        table of frames. The third: opaque pixels of all different frames, each its own bits and nothing else; only cells
+        that several frames share come below it.
         """
-        opaque = -(-self._opaque * self._rules.pixel_format.pixel.width // 8)
-        return {"sheet_bytes": self._sheet, "frames_bytes": self._frames, "opaque_bytes": opaque}
+        return self._sheet, self._frames, -(-self._opaque * self._rules.pixel_format.pixel.width // 8)
+
+
+class Found(TypedDict):
+    """What a sprite's facts say of its conversion; see ``joints.facts.SpriteFacts``."""
+
+    sheet_bytes: int
+    frames_bytes: int
+    opaque_bytes: int
+    intent: IntentFacts
+    colour_error: ColourError
+
+
+def found(art: Artwork, sizes: SpriteSizes) -> Found:
+    """Return what conversion has found out once all frames have passed."""
+    sheet, frames, opaque = sizes.facts()
+    return {
+        "sheet_bytes": sheet,
+        "frames_bytes": frames,
+        "opaque_bytes": opaque,
+        "intent": art.intent.facts(),
+        "colour_error": art.colour_error(),
+    }

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
 from pipeline.assets.art import Artwork
-from pipeline.assets.blob import body_file, body_parts, save_parts
+from pipeline.assets.blob import body_file, body_parts, save_blob, save_facts
 from pipeline.assets.sources.prepared import PreparedFrames
-from pipeline.assets.sprites.blobs import framed_blob, pieced_blob, pooled_blob, sheet_blob
+from pipeline.assets.sprites.blobs import Arranged, framed_blob, pieced_blob, pooled_blob, sheet_blob
 from pipeline.assets.sprites.cut import read_pooled
+from pipeline.joints.facts import Animation, SpriteFacts, StoredFrames, StoredPieces
 from pipeline.joints.pixel_size import packed_bytes
 from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import round_up
@@ -51,14 +52,14 @@ def convert_sprite(
     make = {"sheet": sheet_blob, "frames": framed_blob, "pieces": pieced_blob}[spec.arrangement]
     with body_file(blobs, name) as body:
         with _fields_that_hold(name):
-            head, facts = make(art, animations, spec, rules, flips, max(alignment, 4), body)
-        return _save(blobs, name, body_parts(head, body), _facts(spec, frames, animations) | facts)
+            made = make(art, animations, spec, rules, flips, max(alignment, 4), body)
+        return _save(blobs, name, body_parts(made.head, body), made, spec, frames, animations)
 
 
 def convert_pooled_sprite(
     work: Path, blobs: Path, name: str, files: tuple[str, ...], spec: Sprite, rules: PictureRules, refresh: float
 ) -> str:
-    """Write the blob and facts of a sprite whose cells are in a pool; see ``cut``. Return one line about it.
+    """Write the blob and facts of a sprite whose cells are in the pool that ``spec`` names; see ``cut``. Return one line about it.
 
     Raises:
         ProjectError: an animation names a frame that is not there, or a number leaves its field.
@@ -67,8 +68,8 @@ def convert_pooled_sprite(
     animations = _animations(name, spec, files, frames, refresh)
     cut, pool_cells = read_pooled(work, name)
     with _fields_that_hold(name):
-        blob, facts = pooled_blob(cut, pool_cells, frames, animations, spec, rules)
-    return _save(blobs, name, [blob], _facts(spec, frames, animations) | facts)
+        made = pooled_blob(cut, str(spec.pool), pool_cells, frames, animations, spec, rules)
+    return _save(blobs, name, [made.head], made, spec, frames, animations)
 
 
 def _check_room(name: str, frames: PreparedFrames, rules: PictureRules, room: int) -> None:
@@ -89,18 +90,39 @@ def _fields_that_hold(name: str) -> Iterator[None]:
         raise refuse("project.toml", f"[sprite.{name}]", "a number leaves its field in the blob", remedy) from None
 
 
-def _save(blobs: Path, name: str, parts: Iterable[bytes], facts: dict) -> str:
-    said = save_parts(blobs, name, "sprite", parts, facts)
-    more = f", {facts['stored_frames']} of them stored" if facts["arrangement"] == "frames" else ""
-    if facts["arrangement"] == "pieces":
-        more = f", {facts['pieces']} pieces of {facts.get('own_cells', facts['cell_count'])} cells"
-    return f"{facts['frames']} frames of {facts['width']} x {facts['height']}{more}, {said}"
+def _save(
+    blobs: Path, name: str, parts: Iterable[bytes], made: Arranged, spec: Sprite, frames: PreparedFrames, animations: list[Animation]
+) -> str:
+    facts = SpriteFacts(
+        **save_blob(blobs, name, parts, spec.origin),
+        frames=frames.count,
+        width=frames.width,
+        height=frames.height,
+        source_width=frames.facts.source[0],
+        source_height=frames.facts.source[1],
+        scale=frames.facts.scale,
+        anchor=frames.facts.anchor,
+        stored=made.stored,
+        palette=spec.palette,
+        animations=animations,
+        **made.found,
+    )
+    return f"{frames.count} frames of {frames.width} x {frames.height}{_told(made)}, {save_facts(blobs, facts)}"
 
 
-def _animations(name: str, spec: Sprite, files: tuple[str, ...], frames: PreparedFrames, refresh: float) -> list[dict]:
+def _told(made: Arranged) -> str:
+    match made.stored:
+        case StoredFrames(stored_frames=count):
+            return f", {count} of them stored"
+        case StoredPieces(pieces=pieces, own_cells=cells):
+            return f", {pieces} pieces of {cells} cells"
+    return ""
+
+
+def _animations(name: str, spec: Sprite, files: tuple[str, ...], frames: PreparedFrames, refresh: float) -> list[Animation]:
     """Return name, loop and the steps (frame, ticks) of every animation, in the order of the project file."""
-    if not spec.animations and frames.facts["ms"]:
-        return [_animation(name, "play", True, list(range(frames.count)), frames.facts["ms"], refresh)]
+    if not spec.animations and frames.facts.ms:
+        return [_animation(name, "play", True, list(range(frames.count)), frames.facts.ms, refresh)]
     found = []
     for key, animation in spec.animations.items():
         numbers = animation_frames(animation, files)
@@ -113,26 +135,10 @@ def _animations(name: str, spec: Sprite, files: tuple[str, ...], frames: Prepare
     return found
 
 
-def _animation(name: str, key: str, loop: bool, numbers: list[int], durations: list[float], refresh: float) -> dict:
-    steps = [[number, max(1, round(ms * refresh / 1000))] for number, ms in zip(numbers, durations, strict=True)]
+def _animation(name: str, key: str, loop: bool, numbers: list[int], durations: Sequence[float], refresh: float) -> Animation:
+    steps = [(number, max(1, round(ms * refresh / 1000))) for number, ms in zip(numbers, durations, strict=True)]
     longest = max((ticks for _, ticks in steps), default=0)
     if longest > _MOST_TICKS:
         wrong = f"a frame is shown for {longest} screen pictures, {_MOST_TICKS} can be stored"
         raise refuse("project.toml", f"[sprite.{name}] {key}", wrong, "shorten it, or repeat the frame")
-    return {"name": key, "loop": loop, "steps": steps}
-
-
-def _facts(spec: Sprite, frames: PreparedFrames, animations: list[dict]) -> dict:
-    return {
-        "frames": frames.count,
-        "width": frames.width,
-        "height": frames.height,
-        "source_width": frames.facts["source"][0],
-        "source_height": frames.facts["source"][1],
-        "scale": frames.facts["scale"],
-        "anchor": frames.facts["anchor"],
-        "arrangement": spec.arrangement,
-        "palette": spec.palette,
-        "animations": animations,
-        "origin": spec.origin,
-    }
+    return Animation(name=key, loop=loop, steps=steps)

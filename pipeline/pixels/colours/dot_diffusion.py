@@ -77,7 +77,7 @@ def _later_steps(width: int) -> list[list[tuple[int, int]]]:
     """Return for each rank of the order the ways, in a frame of some width, to neighbours of a later rank, and their weights."""
     steps = []
     for rank in range(64):
-        y, x = (int(place[0]) for place in np.nonzero(rank == _ORDER))
+        y, x = (int(place[0]) for place in np.nonzero(np.equal(_ORDER, rank)))
         later = [(dy, dx) for dy, dx in _AROUND if _ORDER[(y + dy) % 8, (x + dx) % 8] > rank]
         steps.append([(dy * width + dx, 1 if dy and dx else 2) for dy, dx in later])
     return steps
@@ -96,7 +96,7 @@ def _reach() -> int:
     """Return how far an error can travel: the longest way, in columns or rows, over rising numbers of the order."""
     spans: dict[tuple[int, int], tuple[int, int, int, int]] = {}
     for rank in range(64):
-        y, x = (int(place[0]) for place in np.nonzero(rank == _ORDER))
+        y, x = (int(place[0]) for place in np.nonzero(np.equal(_ORDER, rank)))
         reach = [(0, 0, 0, 0)]
         for dy, dx in _AROUND:
             before = ((y + dy) % 8, (x + dx) % 8)

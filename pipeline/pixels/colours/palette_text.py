@@ -81,11 +81,12 @@ def _read_jasc(lines: list[str], name: str) -> tuple[list[Problem], list[Colour]
 
 def _take(parts: list[str], name: str, number: int, problems: list[Problem], colours: list[Colour]) -> None:
     """Read one line's colour; say what is wrong with it otherwise."""
-    values = [_whole(part) for part in parts]
+    values = [value for part in parts if (value := _whole(part)) is not None]
     if len(parts) != 3:
         wrong = f"{len(parts)} values where a colour has 3"
-    elif None in values:
-        wrong = f"{parts[values.index(None)][:30]!r} is not a whole number"
+    elif len(values) != 3:
+        odd = next(part for part in parts if _whole(part) is None)
+        wrong = f"{odd[:30]!r} is not a whole number"
     elif max(values) > 255:
         wrong = f"{max(values)} is above 255"
     else:

@@ -70,4 +70,4 @@ class Boxes:
 
 
 def _key(pixels: np.ndarray) -> tuple:
-    return pixels.shape, hashlib.sha256(np.ascontiguousarray(pixels)).digest()
+    return pixels.shape, hashlib.sha256(np.ascontiguousarray(pixels).data).digest()

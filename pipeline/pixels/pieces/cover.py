@@ -63,7 +63,7 @@ def _from_side(
     side: tuple[int, int, int], prices: np.ndarray, mask: np.ndarray, cell: tuple[int, int], below: int
 ) -> list[tuple[int, int]] | None:
     """Sweep a picture as it looks when turned; return the places in the picture itself, or None."""
-    transposed, upside, sideways = side
+    transposed, upside, sideways = (bool(each) for each in side)
 
     def turned(picture: np.ndarray) -> np.ndarray:
         return np.ascontiguousarray(_mirrored(picture.T if transposed else picture, upside, sideways))
@@ -77,6 +77,6 @@ def _from_side(
     return [(y, x) for x, y in places] if transposed else places
 
 
-def _unturned(place: tuple[int, int], shape: tuple[int, int], cell: tuple[int, int], upside: int, sideways: int) -> tuple[int, int]:
+def _unturned(place: tuple[int, int], shape: tuple[int, int], cell: tuple[int, int], upside: bool, sideways: bool) -> tuple[int, int]:
     x, y = place
     return (shape[1] - cell[0] - x if sideways else x), (shape[0] - cell[1] - y if upside else y)

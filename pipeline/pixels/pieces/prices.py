@@ -9,7 +9,9 @@ Only additions, multiplications, divisions and maxima are used, in a fixed order
 
 from __future__ import annotations
 
+import functools
 import math
+import operator
 from collections.abc import Callable
 
 import numpy as np
@@ -87,15 +89,14 @@ class _Plane:
 
 def _run_sums(values: np.ndarray, length: int, stride: int) -> np.ndarray:
     """Return the sum of ``length`` values, ``stride`` apart, from each index on: by sums of 1, 2, 4, 8 ... values."""
-    total, power, size, at = None, values, 1, 0
     full = len(values) - (length - 1) * stride
+    parts, power, size, at = [], values, 1, 0
     while True:
         if length & size:
-            part = power[at * stride : at * stride + full]
-            total = part if total is None else total + part
+            parts.append(power[at * stride : at * stride + full])
             at += size
         if size * 2 > length:
-            return total
+            return functools.reduce(operator.add, parts)
         power = power[: -size * stride] + power[size * stride :]
         size *= 2
 

@@ -92,7 +92,7 @@ def _dominant(canvas: Image.Image, x: Axis, y: Axis) -> np.ndarray:
 
 
 def _lanczos(canvas: Image.Image, x: Axis, y: Axis, light: str) -> np.ndarray:
-    if light == "as stored" and canvas.getextrema()[3] == (255, 255):  # opaque: Pillow's own sums have nothing to lose
+    if light == "as stored" and canvas.getchannel("A").getextrema() == (255, 255):  # opaque: Pillow's own sums have nothing to lose
         box = (0, 0, float(x.count / x.factor), float(y.count / y.factor))
         return np.asarray(canvas.resize((x.count, y.count), Image.Resampling.LANCZOS, box=box))
     return _mixed(canvas, lanczos(y), lanczos(x), light)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import TypedDict
 
 import numpy as np
 
@@ -87,7 +88,15 @@ def compare(layer: Layer, window: tuple[int, int], speed: tuple[int, int]) -> di
     }
 
 
-def add_layers(layers: list[Layer], window: tuple[int, int], speed: tuple[int, int]) -> dict[str, object]:
+class Added(TypedDict):
+    """What ``compare`` says of each layer, and the sums of the four measures."""
+
+    layers: list[dict[str, dict[str, int]]]
+    bitmap: dict[str, int]
+    tiles: dict[str, int]
+
+
+def add_layers(layers: list[Layer], window: tuple[int, int], speed: tuple[int, int]) -> Added:
     """Compare the backgrounds of one scene; each moves by its factor times the scene's speed, rounded up to whole pixels.
 
     Returns:
@@ -95,8 +104,11 @@ def add_layers(layers: list[Layer], window: tuple[int, int], speed: tuple[int, i
         cases are never too low; layers need not all have theirs at once.
     """
     each = [compare(layer, window, speed) for layer in layers]
-    sums = {form: {key: sum(one[form][key] for one in each) for key in _MEASURES} for form in ("bitmap", "tiles")}
-    return {"layers": each, **sums}
+    return {"layers": each, "bitmap": _added(each, "bitmap"), "tiles": _added(each, "tiles")}
+
+
+def _added(each: list[dict[str, dict[str, int]]], form: str) -> dict[str, int]:
+    return {key: sum(one[form][key] for one in each) for key in _MEASURES}
 
 
 @dataclass(frozen=True)

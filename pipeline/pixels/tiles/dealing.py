@@ -160,20 +160,22 @@ def _settle(use: Use, room: Room, owner: np.ndarray, palettes: int, known: Seque
     Args:
         known: words of the first palettes, to start from; the others are chosen from nothing.
     """
-    best = None
-    for _ in range(_ROUNDS):
-        chosen = [_choose(use, room, owner == rank, known[rank] if rank < len(known) else None) for rank in range(palettes)]
-        each = np.stack([_harm(use, np.concatenate([room.shared, one]), room.pattern) for one in chosen])
-        harm = each.min(axis=0)
-        error = int(harm.sum())
-        if best is not None and error >= best.error:
+    best = _settle_once(use, room, owner, palettes, known)
+    for _ in range(_ROUNDS - 1):
+        if not best.error:
             break
-        owner = np.argmin(each, axis=0)
-        best = _End(error, owner, chosen, harm)
-        if not error:
+        end = _settle_once(use, room, _revived(best.owner, best.harm, palettes), palettes, best.chosen)
+        if end.error >= best.error:
             break
-        owner, known = _revived(owner, harm, palettes), chosen
+        best = end
     return best
+
+
+def _settle_once(use: Use, room: Room, owner: np.ndarray, palettes: int, known: Sequence[np.ndarray]) -> _End:
+    chosen = [_choose(use, room, owner == rank, known[rank] if rank < len(known) else None) for rank in range(palettes)]
+    each = np.stack([_harm(use, np.concatenate([room.shared, one]), room.pattern) for one in chosen])
+    harm = each.min(axis=0)
+    return _End(int(harm.sum()), np.argmin(each, axis=0), chosen, harm)
 
 
 def _choose(use: Use, room: Room, mine: np.ndarray, known: np.ndarray | None) -> np.ndarray:

@@ -89,7 +89,8 @@ def merge_to_budget(
     count = len(tiles.tiles)
     flips = allowed_flips(flip_x, flip_y)
     if count <= budget:
-        return _report(tiles, cut(join(tiles), *tiles.tiles.shape[:0:-1], flip_x, flip_y), points, lines)
+        height, width = tiles.tiles.shape[1:]
+        return _report(tiles, cut(join(tiles), width, height, flip_x, flip_y), points, lines)
     uses = np.stack([np.bincount(tiles.map_index[lines == line], minlength=count) for line in range(len(points))])
     kept = _choose(tiles.tiles, uses, budget, points.astype(np.float64), flips)
     return _report(tiles, _redraw(tiles, kept, points, lines, flips), points, lines)
@@ -121,7 +122,8 @@ def _redraw(tiles: Tiles, stand_in: np.ndarray, points: np.ndarray, lines: np.nd
         closer = (best < 0) | (far < best)
         best[closer], how[closer] = far[closer], flip
     changed = Tiles(tiles.tiles, stand_in[tiles.map_index].astype(np.int32), how)
-    return cut(join(changed), *tiles.tiles.shape[:0:-1], bool(flips[-1] & 1), bool(flips[-1] & 2))
+    height, width = tiles.tiles.shape[1:]
+    return cut(join(changed), width, height, bool(flips[-1] & 1), bool(flips[-1] & 2))
 
 
 def _look(cells: np.ndarray, points: np.ndarray, lines: np.ndarray) -> np.ndarray:

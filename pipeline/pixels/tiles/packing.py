@@ -168,15 +168,18 @@ class _Search:
         self._work += len(left) * (len(bins) + 1)
         if self._work > _WORK:
             raise _GaveUp
-        best, fewest = None, None
-        for one in left:
-            sizes = [(one | union).bit_count() for union in bins]
-            homes = [rank for rank, size in enumerate(sizes) if size <= self._room]
-            score = (len(homes), -min((sizes[rank] - bins[rank].bit_count() for rank in homes), default=one.bit_count()))
-            if fewest is None or score < fewest:
-                best, fewest = (one, sorted(homes, key=lambda rank: sizes[rank] - bins[rank].bit_count())), score
-        one, homes = best
+        one = min(left, key=lambda each: self._score(bins, each))
+        homes = sorted(self._homes(bins, one), key=lambda rank: (one & ~bins[rank]).bit_count())
         return one, homes + ([len(bins)] if len(bins) < self._most else [])
+
+    def _homes(self, bins: list[int], one: int) -> list[int]:
+        """Return the bins a set fits in."""
+        return [rank for rank, union in enumerate(bins) if (one | union).bit_count() <= self._room]
+
+    def _score(self, bins: list[int], one: int) -> tuple[int, int]:
+        """Return how many bins a set fits in, and how little it adds to the best of them: the lowest is the hardest set to place."""
+        homes = self._homes(bins, one)
+        return len(homes), -min(((one & ~bins[rank]).bit_count() for rank in homes), default=one.bit_count())
 
 
 def _greedy(sets: list[int], bins: int, room: int) -> list[int]:

@@ -68,7 +68,7 @@ def split_palettes(
     solid = np.ones(cells.shape, bool) if opaque is None else cut_into_cells(opaque, tile_width, tile_height)
     extra = np.array([] if first is None else [first], dtype=np.uint32)
     owner, chosen = deal(count_use(cells, solid, pattern), Room(palettes, room, extra, pattern))
-    owner, chosen = _in_order_of_use(owner, chosen, solid.any(axis=(1, 2)))
+    owner, chosen = _in_order_of_use(owner, chosen, np.any(solid, axis=(1, 2)))
     indices, error, lossy = _draw(cells, solid, owner, chosen, extra, shared, pattern)
     zeroth = extra if first is not None else np.zeros(int(shared), dtype=np.uint32)
     rows, columns = words.shape[0] // tile_height, words.shape[1] // tile_width

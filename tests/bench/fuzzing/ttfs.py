@@ -17,7 +17,6 @@ from PIL import ImageFont
 
 from pipeline.assets.fonts.font import prepare_font
 from pipeline.assets.sources.prepared import PreparedFrames
-from pipeline.plain.files import read_json
 from pipeline.project.assets import Font
 from tests.assets.fonts import made_font, made_otf
 from tests.bench.fuzzing.formats import Format, Wrong
@@ -162,7 +161,7 @@ def _run(folder: Path, data: bytes) -> str:
     prepare_font(folder, folder / "build/work", "small", ("a.ttf",), spec)
     made = PreparedFrames(folder / "build/work", "small")
     frames = list(made)
-    glyphs = read_json(folder / "build/work/small.frames.json")["glyphs"]
+    glyphs = made.facts.table.glyphs
     if len(frames) != len(_CHARACTERS) or [code for code, _ in glyphs] != sorted(map(ord, _CHARACTERS)):
         raise Wrong("the glyphs are not those asked for")
     for character in _CHARACTERS:

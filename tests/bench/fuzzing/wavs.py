@@ -13,7 +13,7 @@ import soundfile
 
 from pipeline.graph.plan import plan_project
 from pipeline.graph.steps.step import Step
-from pipeline.plain.files import read_json
+from pipeline.joints.facts import SoundFacts, read_facts
 from pipeline.project.loading.load import load_project
 from tests.bench.fuzzing.formats import Format, Wrong, perform_here
 from tests.bench.fuzzing.parts import EXTREMES, Part, damaged
@@ -70,10 +70,10 @@ def _run(folder: Path, data: bytes) -> str:
     step = _steps(folder)[len(data) % len(_WAYS)]
     perform_here(step)
     wanted, name = step.arguments["spec"].rate, step.arguments["name"]
-    facts = read_json(folder / f"build/blobs/{name}.json")
-    if facts["samples"] < 1 or facts["rate"] != (wanted or rate):
+    facts = read_facts(folder / "build/blobs", name, SoundFacts)
+    if facts.samples < 1 or facts.rate != (wanted or rate):
         raise Wrong("the facts of a sound are not its own")
-    if wanted is None and facts["samples"] != len(samples):
+    if wanted is None and facts.samples != len(samples):
         raise Wrong("a sound as recorded has another number of samples")
     return "accepted"
 

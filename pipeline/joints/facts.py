@@ -1,0 +1,509 @@
+"""Facts: what conversion found out about an asset, a record for each kind, in the file beside its blob.
+
+``blobs/NAME.json`` holds one of the records below, its ``kind`` first; ``blobs/NAME.packed.json`` a ``PackedFacts``, where the
+asset is packed (see ``packed``). Only this module reads and writes them. Sizes are whole numbers of at least 0, of bytes unless
+a field says otherwise; sums are lower-case hex; a colour error is CIEDE2000 between the scaled art and what the console shows.
+"""
+
+from __future__ import annotations
+
+import functools
+from pathlib import Path
+from typing import Annotated, TypeVar
+
+import msgspec
+from msgspec import Meta
+
+from pipeline.joints.packed import packed_facts_file
+from pipeline.plain.errors import refuse
+from pipeline.plain.files import FileRecord, decode_record, read_record, write_record
+
+FORMAT = 1
+Count = Annotated[int, Meta(ge=0)]
+Side = Annotated[int, Meta(ge=1)]
+Number16 = Annotated[int, Meta(ge=-0x8000, le=0x7FFF)]
+Rgb = tuple[Annotated[int, Meta(ge=0, le=255)], Annotated[int, Meta(ge=0, le=255)], Annotated[int, Meta(ge=0, le=255)]]
+Crc32 = Annotated[str, Meta(pattern="^[0-9a-f]{8}$(?!\\n)")]
+Sha256 = Annotated[str, Meta(pattern="^[0-9a-f]{64}$(?!\\n)")]
+
+
+class _Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What a field of facts holds."""
+
+
+class Facts(FileRecord, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind"):
+    """What the facts of every kind hold.
+
+    Attributes:
+        name: of the asset.
+        bytes: of the blob; in what ``image_facts`` returns, of its form in the image. The same goes for the next four fields.
+        unpacked_bytes: what it takes in memory, unpacked.
+        codec: a name of ``target.fields.CODEC_NUMBERS``; ``stored`` in the file.
+        crc32: CRC-32/ISO-HDLC.
+        sha256: SHA-256.
+        origin: where the art comes from and under which terms, as the author says; empty where nothing is said.
+        unpacked_sha256, tried: of a packed asset, in what ``image_facts`` returns; see ``PackedFacts``. None in the file.
+    """
+
+    name: str
+    bytes: Count
+    unpacked_bytes: Count
+    codec: str
+    crc32: Crc32
+    sha256: Sha256
+    origin: str
+    unpacked_sha256: Sha256 | None = None
+    tried: dict[str, Count] | None = None
+
+    @property
+    def kind(self) -> str:
+        """Return the kind of the asset, one of ``target.records.KINDS``."""
+        return str(self.__struct_config__.tag)
+
+
+class IntentFacts(_Part, frozen=True, kw_only=True):
+    """What the image must decode to.
+
+    Attributes:
+        shape: of pictures frames, height and width, padded to whole cells; of a sound its samples.
+        sha256: of pixels (indices or words) as unsigned, of samples as signed 32-bit little-endian numbers.
+    """
+
+    shape: list[Count]
+    sha256: Sha256
+
+
+class ColourError(_Part, frozen=True, kw_only=True):
+    """How far colours are from the art; all numbers to 3 decimals.
+
+    Attributes:
+        frames, pixels: how many were compared: all frames, their opaque pixels.
+        mean, p95: over these pixels; None where there is none, as the next two.
+        worst_frame: number of the frame with the largest mean, the first of those as bad.
+        worst_mean: its mean.
+    """
+
+    frames: Count
+    pixels: Count
+    mean: float | None
+    p95: float | None
+    worst_frame: Count | None
+    worst_mean: float | None
+
+
+class Animation(_Part, frozen=True, kw_only=True):
+    """An animation of a sprite: its name, whether it starts again at its end, and for each step a frame and screen pictures."""
+
+    name: str
+    loop: bool
+    steps: list[tuple[Count, Annotated[int, Meta(ge=1, le=65535)]]]
+
+
+class StoredSheet(_Part, frozen=True, kw_only=True, tag_field="arrangement", tag="sheet"):
+    """Frames as whole rectangles: cells across and down, and bytes of each."""
+
+    cells: tuple[Count, Count]
+    frame_bytes: Count
+
+
+class StoredFrames(_Part, frozen=True, kw_only=True, tag_field="arrangement", tag="frames"):
+    """Trimmed frames: how many different ones are stored, and their cells."""
+
+    stored_frames: Count
+    stored_cells: Count
+
+
+class StoredPieces(_Part, frozen=True, kw_only=True, tag_field="arrangement", tag="pieces"):
+    """Frames made of cells.
+
+    Attributes:
+        pieces: of all frames.
+        cell_count: cells that a piece can name: the sprite's own, or all of its pool.
+        own_cells: different cells of the sprite itself.
+        pool: that holds the cells; None where the blob holds them.
+    """
+
+    pieces: Count
+    cell_count: Count
+    own_cells: Count
+    pool: str | None
+
+
+class SpriteFacts(Facts, frozen=True, kw_only=True, tag="sprite"):
+    """Facts of a sprite.
+
+    Attributes:
+        frames: how many.
+        width, height: of a scaled frame, in pixels; ``source_width``, ``source_height``: as drawn.
+        scale: factors across and down, above 0.
+        anchor: the point that stays in place, in pixels from a frame's top left.
+        stored: how frames are stored; its tag is the arrangement of the project file.
+        palette: that colours it; None for direct colour.
+        sheet_bytes: pixels of all frames as whole rectangles; ``frames_bytes``: of all different frames, trimmed, and their
+            table; ``opaque_bytes``: of their opaque pixels alone.
+    """
+
+    frames: Side
+    width: Side
+    height: Side
+    source_width: Side
+    source_height: Side
+    scale: tuple[float, float]
+    anchor: tuple[Number16, Number16]
+    stored: StoredSheet | StoredFrames | StoredPieces
+    palette: str | None
+    animations: list[Animation]
+    sheet_bytes: Count
+    frames_bytes: Count
+    opaque_bytes: Count
+    intent: IntentFacts
+    colour_error: ColourError
+
+    @property
+    def arrangement(self) -> str:
+        """Return the arrangement of the project file, which is the tag of ``stored``."""
+        return str(self.stored.__struct_config__.tag)
+
+
+class PoolFacts(Facts, frozen=True, kw_only=True, tag="pool"):
+    """Facts of a pool.
+
+    Attributes:
+        cell_count: different cells.
+        cell: width and height of one, in pixels.
+        pieces: of all sprites that use it.
+        users: their names, in the order in which their cells are kept.
+        clear: what a transparent pixel holds.
+        sheet_bytes, frames_bytes, opaque_bytes: the sums of theirs; see ``SpriteFacts``.
+    """
+
+    cell_count: Count
+    cell: tuple[Side, Side]
+    pieces: Count
+    users: list[str]
+    clear: Count
+    sheet_bytes: Count
+    frames_bytes: Count
+    opaque_bytes: Count
+    intent: IntentFacts
+
+
+class FormBytes(_Part, frozen=True, kw_only=True):
+    """What a form of a background takes; see ``pixels.tiles.compare.compare``."""
+
+    image_bytes: Count
+    memory_bytes: Count
+    window_bytes: Count
+    moved_bytes: Count
+
+
+class TilesBytes(FormBytes, frozen=True, kw_only=True):
+    """The same of tiles, and how many tiles there are, a window needs, and the step brings that moves most bytes."""
+
+    tiles: Count
+    window_tiles: Count
+    moved_tiles: Count
+
+
+class Forms(_Part, frozen=True, kw_only=True):
+    """Both forms of a background, whichever is stored, and what a comparison of layers needs.
+
+    Attributes:
+        size: of the picture in pixels, without padding; ``window``: of the part that is seen.
+        pan: pixels that the window moves across and down from one screen picture to the next.
+        tile: width and height of a tile, in pixels.
+        mirrored: whether a map entry can mirror its tile left to right, and top to bottom.
+        distinct, distinct_mirrored: different tiles as they are, and where mirrored ones count once.
+        lines: of palettes that tiles use.
+        tile_count: tiles that are, or would be, stored; ``tile_bytes``, ``entry_bytes``: of a tile and of a map entry.
+        pixel_bits: of a pixel of the bitmap; ``bitmap_bytes``: of its whole.
+    """
+
+    size: tuple[Side, Side]
+    window: tuple[Side, Side]
+    pan: tuple[int, int]
+    tile: tuple[Side, Side]
+    mirrored: tuple[bool, bool]
+    distinct: Count
+    distinct_mirrored: Count
+    lines: Count
+    tile_count: Count
+    tile_bytes: Count
+    entry_bytes: Count
+    pixel_bits: Count
+    bitmap_bytes: Count
+    bitmap: FormBytes
+    tiles: TilesBytes
+
+
+class TilesError(_Part, frozen=True, kw_only=True):
+    """Colour error over pixels (``mean``, ``p95``), mean of the worst tile, and that tile's column and row."""
+
+    mean: float
+    p95: float
+    worst: float
+    worst_cell: tuple[Count, Count]
+
+
+class Merging(_Part, frozen=True, kw_only=True):
+    """What merging tiles cost: tiles there were, tiles merged into others, cells that changed, colour error before and after."""
+
+    tiles: Count
+    merged: Count
+    changed_cells: Count
+    before: TilesError
+    after: TilesError
+
+
+class StoredBitmap(_Part, frozen=True, kw_only=True, tag_field="arrangement", tag="bitmap"):
+    """A bitmap: its cells across and down."""
+
+    cells: tuple[Count, Count]
+
+
+class StoredTiles(_Part, frozen=True, kw_only=True, tag_field="arrangement", tag="tiles"):
+    """Tiles and a map.
+
+    Attributes:
+        tile_count, tile_bytes: tiles, and bytes of each.
+        columns, rows: of the map.
+        first_tile: number of the first tile in the console's memory.
+        map_entry: the bit pattern of a map entry, of the target.
+        merging: None where no tiles were merged.
+    """
+
+    tile_count: Count
+    tile_bytes: Count
+    columns: Side
+    rows: Side
+    first_tile: Count
+    map_entry: str
+    merging: Merging | None
+
+
+class BackgroundFacts(Facts, frozen=True, kw_only=True, tag="background"):
+    """Facts of a background: fields as those of a sprite and of ``Forms``; the tag of ``stored`` is the arrangement."""
+
+    width: Side
+    height: Side
+    source_width: Side
+    source_height: Side
+    scale: tuple[float, float]
+    stored: StoredBitmap | StoredTiles
+    tile: tuple[Side, Side]
+    window: tuple[Side, Side]
+    palette: str | None
+    colour_error: ColourError
+    forms: Forms
+    intent: IntentFacts
+
+    @property
+    def arrangement(self) -> str:
+        """Return the arrangement of the project file, which is the tag of ``stored``."""
+        return str(self.stored.__struct_config__.tag)
+
+
+class FontFacts(Facts, frozen=True, kw_only=True, tag="font"):
+    """Facts of a font.
+
+    Attributes:
+        glyph_count: glyphs; ``picture_count``: different pictures of them.
+        width, height: of each picture, in pixels; padded to whole cells where pixels are stored cell by cell.
+        left, baseline, line_height: in pixels; see ``joints.layouts.FONT``.
+        advance: of every glyph, in pixels; 0 where they differ.
+        spacing: ``proportional`` or ``fixed``.
+        characters: code point and advance of each glyph, by rising code point.
+        palette: that colours it; None for direct colour.
+    """
+
+    glyph_count: Side
+    picture_count: Side
+    width: Side
+    height: Side
+    left: int
+    baseline: int
+    line_height: int
+    advance: Count
+    spacing: str
+    characters: list[tuple[Count, Count]]
+    palette: str | None
+    intent: IntentFacts
+    colour_error: ColourError
+
+
+class Margins(_Part, frozen=True, kw_only=True):
+    """Percent of a television's usual bandwidth, and the screen's width in a photo, in pixels."""
+
+    bandwidth: Side
+    photo: Side
+
+
+class TvMargins(Margins, frozen=True, kw_only=True):
+    """The least with which both codes of a notice read, and the least that was tried."""
+
+    tried: Margins
+
+
+class ScreenCode(_Part, frozen=True, kw_only=True):
+    """A code of a boot notice: the label under it, what it says, and its place and side in pixels of the screen."""
+
+    label: str
+    link: str
+    left: Count
+    top: Count
+    side: Side
+
+
+class ScreenFacts(Facts, frozen=True, kw_only=True, tag="screen"):
+    """Facts of a boot notice.
+
+    Attributes:
+        width, height: in pixels.
+        module_pixels: side of a module of its codes, in pixels.
+        code_version: of both codes, 1 to 40.
+        tv: None where the screen has too many lines for composite video.
+    """
+
+    width: Side
+    height: Side
+    module_pixels: Side
+    code_version: Annotated[int, Meta(ge=1, le=40)]
+    codes: list[ScreenCode]
+    intent: IntentFacts
+    tv: TvMargins | None
+
+
+class PaletteFacts(Facts, frozen=True, kw_only=True, tag="palette"):
+    """Facts of a palette.
+
+    Attributes:
+        first: its place in the console's palette, in entries.
+        transparent: whether the first entry, of each line, is not a colour.
+        entry_count: entries, unused ones between lines included.
+        line_entries: entries from one line's start to the next; 0 where there is only one line.
+        line_used: entries of each line that are used.
+        colours: of all entries, as the console shows them.
+        colours_seen: different colours of the art, as the console shows them.
+        exact: each of them is an entry.
+    """
+
+    first: Count
+    transparent: bool
+    entry_count: Count
+    line_entries: Count
+    line_used: list[Count]
+    colours: list[Rgb]
+    colours_seen: Count
+    exact: bool
+
+
+class SoundFacts(Facts, frozen=True, kw_only=True, tag="sound"):
+    """Facts of a sound: rates in Hz as stored and as recorded, sample format, samples, seconds to 4 decimals, clipped samples."""
+
+    rate: Side
+    recorded_rate: Side
+    format: str
+    samples: Count
+    seconds: float
+    clipped: Count
+    intent: IntentFacts
+
+
+class ProgramFacts(Facts, frozen=True, kw_only=True, tag="program"):
+    """Facts of a program: the offset of its first instruction, in bytes."""
+
+    entry: Count
+
+
+class DataFacts(Facts, frozen=True, kw_only=True, tag="data"):
+    """Facts of data: only those of every kind."""
+
+
+class PackedFacts(FileRecord, frozen=True, kw_only=True):
+    """Facts of a packed asset's bytes in the image.
+
+    Attributes:
+        codec, bytes, unpacked_bytes, crc32, sha256: as in ``Facts``; the sums are those of the bytes in the image.
+        unpacked_sha256: of what they unpack to.
+        tried: codec -> bytes it makes.
+    """
+
+    codec: str
+    bytes: Count
+    unpacked_bytes: Count
+    crc32: Crc32
+    sha256: Sha256
+    unpacked_sha256: Sha256
+    tried: dict[str, Count]
+
+
+AnyFacts = SpriteFacts | PoolFacts | BackgroundFacts | FontFacts | ScreenFacts | PaletteFacts | SoundFacts | ProgramFacts | DataFacts
+_F = TypeVar("_F", bound=Facts)
+
+
+@functools.cache  # takes a few milliseconds, which a build with nothing to do does not spend
+def _facts() -> msgspec.json.Decoder[Facts]:
+    return msgspec.json.Decoder(AnyFacts)
+
+
+@functools.cache
+def _packed() -> msgspec.json.Decoder[PackedFacts]:
+    return msgspec.json.Decoder(PackedFacts)
+
+
+def facts_file(blobs: Path, name: str) -> Path:
+    """Return the facts file of an asset."""
+    return blobs / f"{name}.json"
+
+
+def write_facts(blobs: Path, facts: Facts) -> None:
+    """Write the facts of an asset."""
+    write_record(facts_file(blobs, facts.name), facts)
+
+
+def read_facts(blobs: Path, name: str, kind: type[_F] = Facts) -> _F:
+    """Return the facts of an asset as conversion wrote them.
+
+    Args:
+        kind: the record they must be.
+
+    Raises:
+        ProjectError: they cannot be read, are damaged, have another format number, or are of another kind.
+    """
+    facts = read_record(facts_file(blobs, name), _facts(), FORMAT)
+    if not isinstance(facts, kind):
+        wrong = f"is {facts.kind}, not {kind.__struct_config__.tag}"
+        raise refuse(f"{blobs.name}/{name}.json", "kind", wrong, "delete it and build again; only the tool writes this file")
+    return facts
+
+
+def decode_facts(data: bytes, name: str) -> Facts:
+    """Return the facts that the content of a facts file holds; see ``read_facts``."""
+    return decode_record(data, f"{name}.json", _facts(), FORMAT)
+
+
+def write_packed_facts(blobs: Path, name: str, facts: PackedFacts) -> None:
+    """Write the facts of a packed asset's bytes in the image."""
+    write_record(packed_facts_file(blobs, name), facts)
+
+
+def image_facts(blobs: Path, name: str, packed: bool, kind: type[_F] = Facts) -> _F:
+    """Return an asset's facts, where bytes, codec, crc32 and sha256 are those of its form in the image.
+
+    Raises:
+        ProjectError: as ``read_facts``.
+    """
+    facts = read_facts(blobs, name, kind)
+    return _in_image(facts, read_record(packed_facts_file(blobs, name), _packed(), FORMAT)) if packed else facts
+
+
+def decode_image_facts(data: bytes, packed: bytes | None, name: str) -> Facts:
+    """Return an asset's facts in the image from the content of its files; ``packed``: None where it is not packed."""
+    facts = decode_facts(data, name)
+    return facts if packed is None else _in_image(facts, decode_record(packed, f"{name}.packed.json", _packed(), FORMAT))
+
+
+def _in_image(facts: _F, packed: PackedFacts) -> _F:
+    changed = msgspec.structs.asdict(packed)
+    del changed["version"]
+    return msgspec.structs.replace(facts, **changed)
