@@ -8,18 +8,7 @@ from __future__ import annotations
 import re
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
-_SCALAR = re.compile(r"[^\s,\]}#]+(?: [0-9][^\s,\]}#]*)?")  # a date and a time may be parted by a space
-
-LEVELS = 32  # of tables and lists inside each other; parts of a key written with dots
-_LARGEST = 2**63 - 1  # TOML 1.0.0, "Integer": 64-bit signed
-_READ = 4300  # digits: the most that Python makes a number of
-_PART = r"""(?:[\w+-]++|"(?:[^"\\\n]++|\\.)*+"|'[^'\n]*+')"""
-_DOTTED = re.compile(rf"""(?<![\w+-]){_PART}(?:[ \t]*+\.[ \t]*+{_PART}){{{LEVELS}}}""")
-_TOKEN = re.compile(
-    r'''"""(?:[^"\\]++|\\.|"(?!""))*+"{3,5}|\'\'\'(?:[^']++|'(?!''))*+'{3,5}|"(?:[^"\\\n]++|\\.)*+"|'[^'\n]*+'|\#[^\n]*+'''
-    r"""|[\w+-]++|[\[\]{}.=,\n]""",
-    re.DOTALL,
-)
+_SCALAR = re.compile(r"[^\s,\]}#]+(?: [0-9][^\s,\]}#]*)?")  # a date and a time may be separated by a space
 
 Path = tuple[str | int, ...]
 
