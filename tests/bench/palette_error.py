@@ -23,9 +23,10 @@ from PIL import Image
 
 from pipeline.pixels.colours.colour import perceptual, to_rgb, to_words
 from pipeline.pixels.colours.difference import ciede2000, lab
-from pipeline.pixels.colours.quantise import choose_words, count_words, nearest_colours, nearest_entries
+from pipeline.pixels.colours.quantise import choose_words, nearest_colours, nearest_entries
 from pipeline.pixels.scaling.scale import cut_alpha, scale_rgba
 from pipeline.plain.bits import BitPattern, parse_pattern
+from tests.pixels.inverses import count_words
 
 ART = Path(__file__).parents[2] / "demo_project" / "art"
 PHOTOS = Path(skimage.__file__).parent / "data"  # chelsea and coffee are CC0, the astronaut is NASA's, in the public domain

@@ -14,8 +14,9 @@ import numpy as np
 from PIL import Image
 from skimage import data, transform
 
-from pipeline.pixels.pieces.pieces import Pool, cover, cut_pieces, draw_pieces, pool
+from pipeline.pixels.pieces.pieces import Pool, cover, cut_pieces, pool
 from pipeline.pixels.pieces.prices import least_cells, pixel_prices
+from tests.pixels.inverses import draw_pieces
 
 ROOT = Path(__file__).parent.parent.parent
 _RECORD = 6  # bytes that say a piece's place and cell

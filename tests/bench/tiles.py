@@ -14,13 +14,14 @@ import numpy as np
 from PIL import Image
 
 from pipeline.pixels.colours.colour import perceptual, to_rgb, to_words
-from pipeline.pixels.colours.quantise import choose_words, count_words, nearest_entries
+from pipeline.pixels.colours.quantise import choose_words, nearest_entries
 from pipeline.pixels.tiles import merge
 from pipeline.pixels.tiles.compare import Layer, compare
 from pipeline.pixels.tiles.merge import entry_points, merge_to_budget
 from pipeline.pixels.tiles.palettes import split_palettes
 from pipeline.pixels.tiles.tiles import Tiles, cut
 from pipeline.plain.bits import parse_pattern
+from tests.pixels.inverses import count_words
 
 HARBOURS = Path(__file__).parent.parent.parent / "demo_project" / "art" / "harbours"
 _ENTRY = parse_pattern("xBBBBBGGGGGRRRRR")

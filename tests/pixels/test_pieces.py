@@ -16,9 +16,10 @@ from scipy.sparse import csr_matrix
 from skimage import data, transform
 
 from pipeline.pixels.pieces.bands import cover_by_bands
-from pipeline.pixels.pieces.pieces import cover, cut_pieces, draw_pieces, pool
+from pipeline.pixels.pieces.pieces import cover, cut_pieces, pool
 from pipeline.pixels.pieces.prices import UNIT, least_cells, pixel_prices
 from pipeline.pixels.tiles.tiles import flipped
+from tests.pixels.inverses import draw_pieces
 
 searching = settings(max_examples=60, deadline=None)  # a covering takes milliseconds, and on a busy machine longer
 sides = st.integers(1, 9)

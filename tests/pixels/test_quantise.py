@@ -23,9 +23,10 @@ from skimage.color import deltaE_ciede2000, rgb2lab
 import pipeline
 from pipeline.pixels.colours.colour import to_rgb, to_words
 from pipeline.pixels.colours.difference import metric_distance, metric_points
-from pipeline.pixels.colours.quantise import _Search, choose_words, count_words, nearest_colours, nearest_entries
+from pipeline.pixels.colours.quantise import _Search, choose_words, nearest_colours, nearest_entries
 from pipeline.pixels.scaling.scale import cut_alpha, scale_rgba
 from pipeline.plain.bits import parse_pattern
+from tests.pixels.inverses import count_words
 
 FIVE = parse_pattern("xBBBBBGGGGGRRRRR")
 THREE = parse_pattern("0000BBB0GGG0RRR0")
@@ -322,7 +323,7 @@ def test_another_process_chooses_the_same(threads):
     """Another process, with another hash seed and another number of threads for numpy, chooses the same entries."""
     script = (
         "import sys, hashlib, numpy as np; from pipeline.plain.bits import parse_pattern\n"
-        "from pipeline.pixels.colours.quantise import choose_words, count_words\n"
+        "from pipeline.pixels.colours.quantise import choose_words\nfrom tests.pixels.inverses import count_words\n"
         "rgb = np.frombuffer(sys.stdin.buffer.read(), dtype=np.uint8).reshape(-1, 3); pattern = parse_pattern('xBBBBBGGGGGRRRRR')\n"
         "print(hashlib.sha256(choose_words(*count_words(rgb, pattern), 15, pattern).astype('<u4').tobytes()).hexdigest(), end='')"
     )

@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 from PIL import Image, ImageOps
 
-from pipeline.pixels.tiles.tiles import Tiles, allowed_flips, cut, decode_map, encode_map, join
+from pipeline.pixels.tiles.tiles import Tiles, allowed_flips, cut, encode_map, join
 from pipeline.plain.bits import parse_pattern
+from tests.pixels.inverses import decode_map
 
 ENTRY = parse_pattern("ccHVPttttttttttt")
 FLIPS = [(False, False), (True, False), (False, True), (True, True)]

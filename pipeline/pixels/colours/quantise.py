@@ -21,19 +21,6 @@ _EFFORT = 6_000_000  # ... colours looked at while trying more of them: both bou
 _BATCH = 200  # exchanges tried before the worst served colours are looked up again
 
 
-def count_words(rgb: np.ndarray, pattern: BitPattern) -> tuple[np.ndarray, np.ndarray]:
-    """Return the distinct palette words of some pixels and how often each occurs.
-
-    Args:
-        rgb: uint8, shape (n, 3).
-
-    Returns:
-        Words in rising order (uint32) and counts (int64).
-    """
-    words, counts = np.unique(to_words(rgb, pattern), return_counts=True)
-    return words, counts.astype(np.int64)
-
-
 def choose_words(
     words: np.ndarray,
     counts: np.ndarray,

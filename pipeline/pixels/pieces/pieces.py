@@ -83,22 +83,6 @@ def cut_pieces(frame: np.ndarray, places: np.ndarray, cell_width: int, cell_heig
     return cells
 
 
-def draw_pieces(cells: np.ndarray, places: np.ndarray, width: int, height: int) -> np.ndarray:
-    """Draw cells one after another, as the console does: colour 0 leaves what is there.
-
-    Args:
-        cells: shape (pieces, cell height, cell width); places: integers, shape (pieces, 2).
-
-    Returns:
-        dtype of the cells, shape (height, width).
-    """
-    frame = np.zeros((height, width), dtype=cells.dtype)
-    for cell, (x, y) in zip(cells, places.tolist(), strict=True):
-        inside, within = _overlap(frame.shape, x, y, cell.shape[1], cell.shape[0])
-        np.copyto(frame[inside], cell[within], where=cell[within] != 0)
-    return frame
-
-
 def pool(
     frames_of_cells: Iterable[np.ndarray], flip_x: bool = False, flip_y: bool = False, store: Callable[[np.ndarray], Any] | None = None
 ) -> Pool:

@@ -129,24 +129,6 @@ def encode_map(
     return np.asarray(pattern.encode(**{letter: values[letter] for letter in pattern.fields}), dtype=np.uint32)
 
 
-def decode_map(words: np.ndarray, pattern: BitPattern) -> MapEntries:
-    """Return what the words of a map say.
-
-    Args:
-        words: unsigned integers, any shape; bits outside the pattern's fields are ignored.
-
-    Raises:
-        ValueError: the pattern has a field this does not know, or no t.
-    """
-    _check_letters(pattern)
-    words = np.asarray(words, dtype=np.uint32)
-    tile, flip_x, flip_y, palette, priority = (
-        pattern.decode(words, letter).astype(np.int32) if pattern.bits(letter) else np.zeros(words.shape, dtype=np.int32)
-        for letter in MAP_LETTERS
-    )
-    return MapEntries(tile, ((flip_x != 0) * FLIP_X + (flip_y != 0) * FLIP_Y).astype(np.uint8), palette, priority)
-
-
 def _distinct(variants: list[np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
     """Sort tiles into groups that share a variant.
 
