@@ -23,6 +23,12 @@ def tries(few: int, many: int) -> int:
     return many if LONG else few
 
 
+def only_long() -> None:
+    """Skip a check that takes long, unless with ``ROMWRIGHT_TESTS=long``."""
+    if not LONG:
+        pytest.skip("it takes long; run it with ROMWRIGHT_TESTS=long, as CI does")
+
+
 def missing(reason: str) -> None:
     """Skip with a reason, or fail when ROMWRIGHT_REQUIRE_TOOLS=1."""
     if os.environ.get("ROMWRIGHT_REQUIRE_TOOLS") == "1":

@@ -7,7 +7,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from tests.conftest import need_library
+from tests.conftest import need_library, only_long
 
 need_library("basedpyright")
 
@@ -17,6 +17,7 @@ _SECONDS = 300  # it takes about 30 on one core
 
 def test_types_agree():
     """The checker looks at every module and finds no error; what it checks is set in pyproject.toml."""
+    only_long()
     asked = [sys.executable, "-m", "basedpyright", "--outputjson", "--level", "error", "--pythonpath", sys.executable]
     done = subprocess.run(asked, cwd=ROOT, capture_output=True, text=True, timeout=_SECONDS)
     assert done.returncode in (0, 1), done.stdout + done.stderr  # 1: it found something; more: it could not check

@@ -23,6 +23,7 @@ import pypdf
 import pytest
 from PIL import Image
 
+from tests.conftest import only_long
 from tests.graph.builds import ROOT
 from tests.graph.guide_walk import BLOCK, GUIDE, Walk, take_walk
 
@@ -30,6 +31,7 @@ from tests.graph.guide_walk import BLOCK, GUIDE, Walk, take_walk
 @pytest.fixture(scope="module")
 def walk(tmp_path_factory) -> Walk:
     """The whole page."""
+    only_long()
     return take_walk(tmp_path_factory.mktemp("clone"))
 
 
