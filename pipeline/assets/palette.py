@@ -24,7 +24,7 @@ from pipeline.target.records import PictureRules
 
 _DRAWN = parse_pattern("RRRRRRRRGGGGGGGGBBBBBBBB")  # colours as drawn, before the console's converter
 _TEXT = (".gpl", ".pal")
-_TOLD = 8  # colours named in a refusal
+_NAMED_AT_MOST = 8  # colours named in a refusal
 
 
 def compute_palette(
@@ -105,10 +105,11 @@ def _check_exact(work: Path, name: str, users: tuple[str, ...], held: np.ndarray
     shown = np.unique(to_words(to_rgb(_count(work, users)[0], _DRAWN), rules.entry))
     lacking = np.setdiff1d(shown, held)
     if len(lacking):
-        told = ", ".join(f"#{red:02x}{green:02x}{blue:02x}" for red, green, blue in to_rgb(lacking[:_TOLD], rules.entry).tolist())
-        more = f" and {len(lacking) - _TOLD} more" if len(lacking) > _TOLD else ""
+        first = to_rgb(lacking[:_NAMED_AT_MOST], rules.entry).tolist()
+        summary = ", ".join(f"#{red:02x}{green:02x}{blue:02x}" for red, green, blue in first)
+        more = f" and {len(lacking) - _NAMED_AT_MOST} more" if len(lacking) > _NAMED_AT_MOST else ""
         many, them = ("s", "them") if len(lacking) > 1 else ("", "it")
-        wrong = f"exact, and the art has {len(lacking)} colour{many} that the file lacks, as the console shows {them}: {told}{more}"
+        wrong = f"exact, and the art has {len(lacking)} colour{many} that the file lacks, as the console shows {them}: {summary}{more}"
         raise refuse("project.toml", f"[palette.{name}]", wrong, f"add {them} to the file, correct the art, or set exact = false")
 
 
@@ -161,5 +162,5 @@ def save_palette(
         colours_seen=seen,
         exact=exact,
     )
-    told = f"{sum(facts.line_used)} entries in {len(lines)} lines" if size else f"{len(entries)} entries"
-    return f"{told} for {seen} colours, {save_facts(blobs, facts)}"
+    summary = f"{sum(facts.line_used)} entries in {len(lines)} lines" if size else f"{len(entries)} entries"
+    return f"{summary} for {seen} colours, {save_facts(blobs, facts)}"

@@ -14,7 +14,7 @@ from pipeline.assets.blob import save_blob, save_facts
 from pipeline.assets.data import read_file
 from pipeline.joints.facts import ProgramFacts
 from pipeline.plain.bounded import read_whole
-from pipeline.plain.bounds import COMMAND_TOLD
+from pipeline.plain.bounds import COMMAND_SHOWN
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.files import read_json, remove_tree
 from pipeline.project.assets import Program
@@ -117,8 +117,8 @@ def _run(command: list[str], folder: Path, environment: dict[str, str], shown: s
         raise _too_large(shown, size, room)
     if status != 0:
         lines = bytes(said).decode(errors="replace").strip().splitlines()[-_LAST_LINES:]
-        told = "".join(f"\n      | {line}" for line in lines) or "\n      | (it printed nothing)"
-        raise refuse("project.toml", shown, f"ended with status {status}:{told}", "correct what it complains about")
+        printed = "".join(f"\n      | {line}" for line in lines) or "\n      | (it printed nothing)"
+        raise refuse("project.toml", shown, f"ended with status {status}:{printed}", "correct what it complains about")
 
 
 def _watched(child: subprocess.Popen, output: Path, room: int, shown: str) -> int:
@@ -148,9 +148,9 @@ def _too_large(shown: str, size: int, room: int) -> ProjectError:
 
 def _keep_end(pipe: BufferedReader, said: bytearray) -> None:
     with pipe:
-        while part := pipe.read1(COMMAND_TOLD):
+        while part := pipe.read1(COMMAND_SHOWN):
             said += part
-            del said[:-COMMAND_TOLD]
+            del said[:-COMMAND_SHOWN]
 
 
 def _not_run(shown: str, command: list[str], why: str) -> ProjectError:

@@ -117,8 +117,8 @@ def draw_screen(
 
 
 def _codes(spec: Screen, text: NoticeText, layout: NoticeLayout) -> list[ScreenCode]:
-    told = zip((spec.feedback_label, spec.bugs_label), (text.feedback, text.bugs), layout.codes, strict=True)
-    return [ScreenCode(label=label, link=link, left=left, top=top, side=layout.side) for label, link, (left, top) in told]
+    labelled = zip((spec.feedback_label, spec.bugs_label), (text.feedback, text.bugs), layout.codes, strict=True)
+    return [ScreenCode(label=label, link=link, left=left, top=top, side=layout.side) for label, link, (left, top) in labelled]
 
 
 def _layout(name: str, text: NoticeText, size: tuple[int, int]) -> tuple[NoticeLayout, int]:

@@ -177,7 +177,7 @@ def _settle_commands(plan: Plan, word: str, runner: Runner, tasks: dict) -> None
         return runner.always_execute or not all(map(fresh, progress.needed_steps(tasks, [step.name])))
 
     steps = [step for step in plan.steps if step.name in runner.reporter.needed]
-    consent.settle_commands(steps, plan, word, may_run, runner.reporter.tell)
+    consent.settle_commands(steps, plan, word, may_run, runner.reporter.say)
 
 
 def _drop_erased(plan: Plan, runner: Runner) -> None:

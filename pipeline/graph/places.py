@@ -11,23 +11,23 @@ from pipeline.plain.errors import ProjectError
 _PLACE = re.compile(r"^(\s*project\.toml, )\[([\w.]+)\](?: (\w+))?", re.MULTILINE)
 
 
-def with_lines(told: str, folder: Path) -> str:
+def with_lines(text: str, folder: Path) -> str:
     """Return refusals with ``line 12, `` before each ``[table] key`` of the project file at the start of a line.
 
     Args:
-        told: text of one or more problems; see ``errors.Problem``.
+        text: text of one or more problems; see ``errors.Problem``.
         folder: the project folder. Where its file cannot be read (any more), the text stays as it is.
     """
-    if not _PLACE.search(told):
-        return told
+    if not _PLACE.search(text):
+        return text
     try:
         document = read_document(folder / "project.toml", "project.toml")
     except ProjectError:
-        return told
+        return text
 
     def placed(match: re.Match) -> str:
         file, table, key = match.groups()
         line, comma, _ = document.place((*table.split("."), *([key] if key else []))).partition(", ")
         return file + line + comma + match[0][len(file) :] if line.startswith("line ") else match[0]
 
-    return _PLACE.sub(placed, told)
+    return _PLACE.sub(placed, text)

@@ -106,8 +106,8 @@ class CalmReporter:
         if task.name in self.questions:
             self._write(("\n" if self.ran else "") + said.rstrip())
             return
-        told = textwrap.indent(said.strip(), "  ", lambda line: not line.startswith(" "))
-        self._write(f"\nFAILED  {task.name.replace(':', ' ')}\n{told}")
+        indented = textwrap.indent(said.strip(), "  ", lambda line: not line.startswith(" "))
+        self._write(f"\nFAILED  {task.name.replace(':', ' ')}\n{indented}")
 
     def cleanup_error(self, exception) -> None:
         self._write(exception.get_msg())
@@ -173,7 +173,7 @@ class CalmReporter:
             self._write(f"Not kept: {error}")
             return None
 
-    def tell(self, text: str) -> None:
+    def say(self, text: str) -> None:
         """Write a line that belongs to no step."""
         self._write(text)
 

@@ -23,17 +23,17 @@ def show_questions(reports: list[dict[str, Any]], builds: Builds, form: Feedback
     ``mean``, ``parts``: ``answer``, ``count``, ``start`` and ``width`` in thousandths, ``colour``) and ``mean``, empty where the
     answers are not numbers.
     """
-    told = []
+    lines = []
     for key, heading in form.questions.items():
         given = [(one["id"], builds.match(one.get("build", "")), one[key]) for one in reports if one.get(key)]
         ordered = form.answers.get(key, [])
         question = {"key": key, "heading": heading, "count": len(given), "mean": ""}
         answers = [text for _, _, text in given]
         if ordered or _is_choice(answers):
-            told.append(question | _choices(given, _order(answers, ordered), builds))
+            lines.append(question | _choices(given, _order(answers, ordered), builds))
         else:
-            told.append(question | {"texts": [{"id": one, "build": build, "text": text} for one, build, text in given]})
-    return told
+            lines.append(question | {"texts": [{"id": one, "build": build, "text": text} for one, build, text in given]})
+    return lines
 
 
 def _is_choice(answers: list[str]) -> bool:

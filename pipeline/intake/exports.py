@@ -23,7 +23,7 @@ _SEPARATORS = (",", ";", "\t")
 # Byte order marks, Unicode 16.0, table 2-4 (numbers from memory), and how Python calls what follows.
 _MARKS = ((b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"), (b"\xef\xbb\xbf", "utf-8"))
 _MARKS_OF_UTF_32 = (b"\xff\xfe\0\0", b"\0\0\xfe\xff")  # the first begins like the mark of UTF-16
-_MOST_TOLD = 20  # problems of one file
+_MOST_SHOWN = 20  # problems of one file
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ class Export:
             if count > EXPORT_ROWS:
                 wrong = f"{count:,} rows and more, at most {EXPORT_ROWS:,} are read"
                 raise refuse(self.shown, f"line {row.line}", wrong, "export the form in parts, by date")
-            if len(row.cells) != self.width and len(problems) < _MOST_TOLD:
+            if len(row.cells) != self.width and len(problems) < _MOST_SHOWN:
                 wrong = f"{counted(len(row.cells), 'cell')}, where the heading has {self.width}"
                 remedy = "a quote or a separator is missing there or before; export the form again"
                 problems.append(Problem(self.shown, f"line {row.line}", wrong, remedy))
@@ -172,8 +172,8 @@ def _missing(shown: str, form: str, missing: list[str], headings: list[str]) -> 
         near = nearest_name(heading, headings)
         hint = f"did the form's column become {near!r}? " if near else ""
         # What the export has is listed once, after the first.
-        told = f"; it has {seen}" if not problems else ""
-        remedy = f"{hint}write the export's own headings into [intake.{form}]{told}"
+        note = f"; it has {seen}" if not problems else ""
+        remedy = f"{hint}write the export's own headings into [intake.{form}]{note}"
         problems.append(Problem(shown, "line 1", f"no column {heading!r}, which [intake.{form}] names", remedy))
     return ProjectError(problems)
 

@@ -87,14 +87,14 @@ def _join_issues(ids: list[str], groups: list[Group], where: list[int], apart: d
 
 def _decided(ids: list[str], vocabulary: Vocabulary, decisions: Decisions) -> tuple[list[Group], list[int]]:
     """Return a group for every report, but one for those decided to be the same, and for equal texts without a decision."""
-    owner, told = united(decisions.same), _mentioned(decisions)
+    owner, mentioned = united(decisions.same), _mentioned(decisions)
     leaders: dict[object, int] = {}
     groups: list[Group] = []
     where = []
     for rank, one in enumerate(ids):
         decided = one in owner
         # Where the author said something of a report, its likeness to others goes by the pairs.
-        key = owner[one] if decided else one if one in told else vocabulary.texts[rank] if vocabulary.texts[rank].every else one
+        key = owner[one] if decided else one if one in mentioned else vocabulary.texts[rank] if vocabulary.texts[rank].every else one
         at = leaders.setdefault(key, len(groups))
         if at == len(groups):
             groups.append(Group([]))
@@ -112,7 +112,7 @@ def _mentioned(decisions: Decisions) -> set[str]:
 def _apart(ids: list[str], where: list[int], decisions: Decisions) -> dict[int, set[int]]:
     at = {one: where[rank] for rank, one in enumerate(ids)}
     apart: dict[int, set[int]] = defaultdict(set)
-    pairs = [pair for told in decisions.not_same for pair in combinations(told, 2)]
+    pairs = [pair for mentioned in decisions.not_same for pair in combinations(mentioned, 2)]
     pairs += [pair for pair in combinations(decisions.issue, 2) if decisions.issue[pair[0]] != decisions.issue[pair[1]]]
     for one, other in pairs:
         if one in at and other in at:

@@ -133,15 +133,15 @@ class Triage:
         report, texts = self.reports[rank], self.vocabulary.texts
         others = [other for other in group.members[:30] if other != rank]
         nearest = max(others, key=lambda other: (self.vocabulary.alike(texts[rank], texts[other]), -other), default=None)
-        told = {**report, "build": self.built[rank], "typed": report.get("build", ""), "decided": rank in group.decided, "because": None}
+        row = {**report, "build": self.built[rank], "typed": report.get("build", ""), "decided": rank in group.decided, "because": None}
         if nearest is not None:
             other = self.reports[nearest]
             agree = [name for name in ("where", "severity", "often") if report.get(name) and report.get(name) == other.get(name)]
             agree += ["build"] if self.built[rank] and self.built[rank] == self.built[nearest] else []
             score = self.vocabulary.alike(texts[rank], texts[nearest])
             words = self._words(rank, texts[nearest])
-            told["because"] = {"like": other["id"], "score": score, "words": words, "fields": agree}
-        return told
+            row["because"] = {"like": other["id"], "score": score, "words": words, "fields": agree}
+        return row
 
     def _words(self, rank: int, other: Words) -> list[str]:
         report = self.reports[rank]

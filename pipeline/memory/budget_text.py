@@ -26,13 +26,13 @@ def show_budget(budget_file: Path, advice_file: Path) -> str:
         BadAnswer: the same lines and the advice, where a scene does not fit.
     """
     budget = read_budget_file(budget_file)
-    told = _lines(budget)
+    lines = _lines(budget)
     if not budget.over + budget.over_planned:
-        return told
+        return lines
     changes = read_json(advice_file)["changes"]
     helps = ["", "What would help most, measured by doing it:", *(f"  {change}" for change in changes)] if changes else []
     fits = [f"Without what is planned {name} fits, so a kit can be made." for name in budget.over_planned]
-    raise BadAnswer("\n".join([told, *helps, "", *fits, "See also: doit fit, doit savings"]))
+    raise BadAnswer("\n".join([lines, *helps, "", *fits, "See also: doit fit, doit savings"]))
 
 
 def _lines(budget: Budget) -> str:

@@ -67,7 +67,7 @@ EXPORT_CELL = _stated("EXPORT_CELL", "a cell of a CSV export", 131_072, "charact
 EXPORT_ROW = _stated("EXPORT_ROW", "a row of a CSV export", 1 << 20, "characters", "eight of the longest cells")
 KEPT_REPORTS = _stated("KEPT_REPORTS", "reports kept of one form", 100_000, "reports", "what comparing them was measured with")
 LEDGER_PICTURE = _stated("LEDGER_PICTURE", "a picture of the ledger", 4 * MIB, "bytes", "the tool writes them smaller than 100 KB")
-COMMAND_TOLD = 1 << 16  # bytes of a command's output that are kept for a message
+COMMAND_SHOWN = 1 << 16  # bytes of a command's output that are kept for a message
 
 
 def asset_room(cartridges: list[int], memory: int) -> int:

@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-MOST_TOLD = 100  # problems listed at once; the rest are counted
+MOST_SHOWN = 100  # problems listed at once; the rest are counted
 _LONGEST = 1000  # characters of one part of a message
 _LONGEST_NAME = 300
 
@@ -70,9 +70,9 @@ class ProjectError(Exception):
 
     def __init__(self, problems: Problem | Iterable[Problem]) -> None:
         self.problems = [problems] if isinstance(problems, Problem) else list(problems)
-        told = [str(problem) for problem in self.problems[:MOST_TOLD]]
-        more = len(self.problems) - len(told)
-        super().__init__("\n".join([*told, f"and {more:,} more"] if more else told))
+        texts = [str(problem) for problem in self.problems[:MOST_SHOWN]]
+        more = len(self.problems) - len(texts)
+        super().__init__("\n".join([*texts, f"and {more:,} more"] if more else texts))
 
     def __reduce__(self):
         # Exceptions are pickled when a worker process hands its failure to the parent.
@@ -82,8 +82,8 @@ class ProjectError(Exception):
 class BadAnswer(ProjectError):
     """The whole answer to a question, if the answer is that something is wrong."""
 
-    def __init__(self, told: str) -> None:
-        Exception.__init__(self, told)
+    def __init__(self, texts: str) -> None:
+        Exception.__init__(self, texts)
         self.problems = []
 
     def __reduce__(self):

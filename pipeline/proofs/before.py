@@ -94,10 +94,10 @@ def read_samples(subject: Subject) -> list[Sample]:
     if subject.before is None:
         raise ValueError(f"{subject.name} has no frames to compare with")
     with PngImagePlugin.PngImageFile(subject.before) as file:
-        told, pixels = file.text, np.asarray(file.convert("RGBA"))
-    (width, height), (across, down) = ([int(number) for number in told[key].split()] for key in ("source", "scaled"))
+        info, pixels = file.text, np.asarray(file.convert("RGBA"))
+    (width, height), (across, down) = ([int(number) for number in info[key].split()] for key in ("source", "scaled"))
     samples = []
-    for rank, number in enumerate(int(text) for text in told["frames"].split()):
+    for rank, number in enumerate(int(text) for text in info["frames"].split()):
         row = pixels[rank * max(height, down) :]
         alpha = np.where(clear[number], 0, 255).astype(np.uint8)[..., None]
         image = np.concatenate([rgb[number], alpha], axis=-1)[:down, :across]

@@ -175,8 +175,8 @@ def _advice(project: LoadedProject, assets: list[Asset], best: int | None, wante
     whole = [asset.name for asset in project.of_kind("sprite")] == [asset.name for asset in assets]
     own = [asset for asset in assets if _has_own_size(project, asset)]
     tables = [("[defaults.sprite]", assets[0])] if whole and not own else [(f"[{asset.kind}.{asset.name}]", asset) for asset in assets]
-    told = [(table, asset) for table, asset in tables if at_scale(asset, best).spec != asset.spec]
-    return ["Write into project.toml:", *(line for table, asset in told for line in (f"    {table}", f"    {_key(asset, best)}"))]
+    changed = [(table, asset) for table, asset in tables if at_scale(asset, best).spec != asset.spec]
+    return ["Write into project.toml:", *(line for table, asset in changed for line in (f"    {table}", f"    {_key(asset, best)}"))]
 
 
 def _key(asset: Asset, best: int) -> str:

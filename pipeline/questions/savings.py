@@ -18,7 +18,7 @@ from pipeline.project.model import Asset, LoadedProject
 from pipeline.questions.reductions import Change, changes
 from pipeline.questions.trial import Trials
 
-_TOLD, _NAMED = 12, 6
+_SHOWN_AT_MOST, _NAMED = 12, 6
 _SMALLEST = 50  # times less than the largest saving is not worth showing
 
 
@@ -52,9 +52,9 @@ def show_savings(project: LoadedProject, budget_file: Path) -> str:
         return f"No change known would make the worst case of {name} smaller."
     lines = [f"What would make the worst case of {name} smaller, measured by doing it", ""]
     lines.append(f"  {'scene':>11} {'image':>11}  {'colours':<12} what to do")
-    lines += [_line(one) for one in found[:_TOLD]]
-    if len(found) > _TOLD:
-        lines.append(f"  and {len(found) - _TOLD} that save less")
+    lines += [_line(one) for one in found[:_SHOWN_AT_MOST]]
+    if len(found) > _SHOWN_AT_MOST:
+        lines.append(f"  and {len(found) - _SHOWN_AT_MOST} that save less")
     note = "Bytes saved; colours: mean CIEDE2000 from the art, now and then. Changes do not add up: ask again after each."
     return "\n".join([*lines, "", note])
 

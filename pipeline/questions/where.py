@@ -97,14 +97,14 @@ def _bank_table(banks: dict[str, Any]) -> list[str]:
 
 def _place(entry: MapEntry, banks: dict[str, Any] | None) -> list[str]:
     last = entry.offset + max(entry.bytes, 1) - 1
-    told = {"offset": f"{entry.offset:#x} to {last:#x}", "address": f"{entry.address:#x}"}
+    shown = {"offset": f"{entry.offset:#x} to {last:#x}", "address": f"{entry.address:#x}"}
     if banks:
         number = entry.offset // banks["size"]
         one = banks["banks"][number]
-        told["bank"] = f"{number}, with {one['used']:,} of {banks['size']:,} bytes used and {one['end']:,} free at its end"
-    told |= {"bytes": f"{entry.bytes:,}", "unpacked": f"{entry.unpacked_bytes:,}", "codec": entry.codec}
-    told |= {"alignment": str(entry.alignment), "CRC-32": entry.crc32}
-    return [f"  {key:<10} {value}" for key, value in told.items()]
+        shown["bank"] = f"{number}, with {one['used']:,} of {banks['size']:,} bytes used and {one['end']:,} free at its end"
+    shown |= {"bytes": f"{entry.bytes:,}", "unpacked": f"{entry.unpacked_bytes:,}", "codec": entry.codec}
+    shown |= {"alignment": str(entry.alignment), "CRC-32": entry.crc32}
+    return [f"  {key:<10} {value}" for key, value in shown.items()]
 
 
 def _dump(entry: MapEntry, data: bytes) -> list[str]:
@@ -143,10 +143,10 @@ def _record(entry: MapEntry, data: bytes, target: Target) -> list[str]:
 
 def _facts(facts: Facts, entry: MapEntry) -> list[str]:
     """Return what conversion noted, without what is shown already."""
-    told = {"version", "name", "kind", "bytes", "unpacked_bytes", "codec", "crc32"}
+    shown = {"version", "name", "kind", "bytes", "unpacked_bytes", "codec", "crc32"}
     known = msgspec.to_builtins(facts)
     known |= known.pop("stored", {})
-    return ["Its facts:", *(f"  {key:<18} {_short(value)}" for key, value in known.items() if key not in told and value != ""), ""]
+    return ["Its facts:", *(f"  {key:<18} {_short(value)}" for key, value in known.items() if key not in shown and value != ""), ""]
 
 
 def _short(value: Any) -> str:

@@ -239,9 +239,9 @@ def _description(hint: Any, inner: type[Record] | None) -> str:
         if isinstance(meta, msgspec.Meta) and meta.description:
             return _cell(meta.description)
     for option in get_args(hint):
-        told = _description(option, None) if hasattr(option, "__metadata__") else ""
-        if told:
-            return told
+        text = _description(option, None) if hasattr(option, "__metadata__") else ""
+        if text:
+            return text
     return _cell(" ".join((inner.__doc__ or "").split())) if inner else ""
 
 

@@ -22,9 +22,9 @@ def build_code(version: str, target_sha256: str, settings: dict[str, str], asset
             the code themselves.
     """
     content = hashlib.sha256()
-    told = sorted(f"setting {key} {value}" for key, value in settings.items())
+    setting_lines = sorted(f"setting {key} {value}" for key, value in settings.items())
     lines = sorted(_line(one) for one in assets if one.kind != "screen")
-    for line in (f"version {version}", f"target {target_sha256}", *told, *lines):
+    for line in (f"version {version}", f"target {target_sha256}", *setting_lines, *lines):
         content.update(line.encode() + b"\n")
     number = int.from_bytes(content.digest()[:4], "big") >> 2
     return encode(number, BUILD_DIGITS)

@@ -1,6 +1,6 @@
 """The checks before a build is handed out: each a tick or a cross, what was seen, and what to do.
 
-``checks.json``: ``{"version", "build_code", "checks": [{"name", "good", "told", "remedy"}]}``; ``told`` is one line or more,
+``checks.json``: ``{"version", "build_code", "checks": [{"name", "good", "told", "remedy"}]}``; ``finding`` is one line or more,
 the remedy of a tick is empty.
 """
 
@@ -63,8 +63,8 @@ def content_of(image_sha256: str, notes_sha256: str, build_code: str) -> dict[st
     return {"image": image_sha256, "notes": notes_sha256, "build_code": build_code}
 
 
-def _row(name: str, good: bool, told: str, remedy: str = "") -> Check:
-    return {"name": name, "good": good, "told": told, "remedy": "" if good else remedy}
+def _row(name: str, good: bool, finding: str, remedy: str = "") -> Check:
+    return {"name": name, "good": good, "told": finding, "remedy": "" if good else remedy}
 
 
 def _version(releases: list[Release], content: dict[str, str], version: str) -> Check:
@@ -79,8 +79,8 @@ def _version(releases: list[Release], content: dict[str, str], version: str) -> 
     if last is None:
         return _row("version", True, f"{version} is the first in the ledger")
     good = precedence(last) < precedence(version)
-    told = f"{version} comes {'after' if good else 'before'} {last}, the last release"
-    return _row("version", good, told, "set version in [game] to a later one (Semantic Versioning 2.0.0, item 11)")
+    finding = f"{version} comes {'after' if good else 'before'} {last}, the last release"
+    return _row("version", good, finding, "set version in [game] to a later one (Semantic Versioning 2.0.0, item 11)")
 
 
 def _same_code(release: Release, content: dict[str, str]) -> bool:
@@ -101,11 +101,11 @@ def _code_clash(release: Release, content: dict[str, str]) -> str:
 def _same_version(release: Release, content: dict[str, str], version: str) -> Check:
     remedy = "set version in [game] to a later one: what testers have must keep its number"
     if release.image.sha256 != content["image"]:
-        told = f"{version} was released as build {release.build_code}; this is build {content['build_code']}"
-        return _row("version", False, told, remedy)
+        finding = f"{version} was released as build {release.build_code}; this is build {content['build_code']}"
+        return _row("version", False, finding, remedy)
     if release.kit.notes != content["notes"]:
-        told = f"{version} was released with this image, but its packet and notes said something else"
-        return _row("version", False, told, remedy)
+        finding = f"{version} was released with this image, but its packet and notes said something else"
+        return _row("version", False, finding, remedy)
     return _row("version", True, f"{version} is in the ledger, with this content")
 
 
@@ -133,8 +133,8 @@ def _memory(budget: Budget) -> Check:
 
 def _image(seen: dict[str, str]) -> Check:
     good = seen["file"] == seen["map"] == seen["verified"]
-    told = "read back and found as meant" if good else "is not the image that was read back and verified"
-    return _row("image", good, told, "run doit verify; leave the build folder alone meanwhile")
+    finding = "read back and found as meant" if good else "is not the image that was read back and verified"
+    return _row("image", good, finding, "run doit verify; leave the build folder alone meanwhile")
 
 
 def _links(links: Links) -> Check:

@@ -68,7 +68,7 @@ def differences(
     words: dict[str, list[dict[str, Any]]],
     version: str,
     looks: dict[str, str],
-    told: frozenset[str] = frozenset(),
+    listed: frozenset[str] = frozenset(),
 ) -> dict[str, Any]:
     """Return what changed, without pictures; see above.
 
@@ -81,7 +81,7 @@ def differences(
         version: of the current build.
         looks: see ``compare_looks``. What looks as before and takes as many bytes has only been stored otherwise, and is not
             shown: the cells of a character move when another figure changes their pool or palette.
-        told: ids of the issues of all releases before that one, so that one which comes back is not called new.
+        listed: ids of the issues of all releases before that one, so that one which comes back is not called new.
     """
     old = release.assets
 
@@ -97,7 +97,7 @@ def differences(
         "removed": [_asset(name, one.kind, one.bytes, None) for name, one in old.items() if name not in assets],
         "changed": [both(name) for name, one in assets.items() if _is_listed(name, old, one, looks)],
         "recoloured": [both(name) for name, how in looks.items() if how == "recoloured"],
-        **_issues(release.issues, issues, release.version, version, told),
+        **_issues(release.issues, issues, release.version, version, listed),
         "words": [paragraph for one in between for paragraph in words[one]],
     }
 
@@ -152,9 +152,9 @@ def _asset(name: str, kind: str, before: int | None, now: int | None) -> dict[st
     return {"name": name, "kind": kind, "before": before, "now": now, "pictures": {"before": None, "now": None}}
 
 
-def _issues(before: ReleasedIssues, issues: list[Issue], old: str, now: str, told: frozenset[str]) -> dict[str, list[str]]:
+def _issues(before: ReleasedIssues, issues: list[Issue], old: str, now: str, listed: frozenset[str]) -> dict[str, list[str]]:
     status = {issue.id: issue.status for issue in issues}
-    known, still = told | {*before.open, *before.fixed}, before.open
+    known, still = listed | {*before.open, *before.fixed}, before.open
     return {
         "fixed": _sorted(issue.id for issue in issues if issue.fixed_in and _fixed_since(issue.id, issue.fixed_in, still, old, now)),
         "new": _sorted(name for name, state in status.items() if state == "open" and name not in known),

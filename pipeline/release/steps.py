@@ -75,9 +75,9 @@ def _compare(
     scenes = {name: scene.bytes for name, scene in budget.scenes.items()}
     assets, palettes = assets_now(blobs, image_map.entries, scaled), drawing.pop("palettes")
     draw = functools.cache(lambda name: _drawn(map_file=map_file, blobs=blobs, palettes={name: palettes[name]}, **drawing)[name])
-    told = frozenset(name for one in releases[: releases.index(release)] for name in (*one.issues.open, *one.issues.fixed))
+    listed = frozenset(name for one in releases[: releases.index(release)] for name in (*one.issues.open, *one.issues.fixed))
     looks = compare_looks(release, assets, palettes, lambda name: draw(name).look)
-    found = differences(release, image_map.image.used, scenes, assets, issues, read_words(folder), version, looks, told)
+    found = differences(release, image_map.image.used, scenes, assets, issues, read_words(folder), version, looks, listed)
     for one in (one for key in ASSETS for one in found[key]):
         one["pictures"] = _pictures(folder, release.assets.get(one["name"]), draw(one["name"]) if one["name"] in palettes else None)
     return found
@@ -164,7 +164,7 @@ def make_release(
 
 
 def _released_before(release: Release, sha256: str) -> str:
-    told = f"{release.version} is in the ledger already, with the same content: nothing was changed."
+    listed = f"{release.version} is in the ledger already, with the same content: nothing was changed."
     if release.kit.sha256 != sha256:
-        told += f"\nThe kit made here has other bytes (another zlib?). The one handed out has SHA-256 {release.kit.sha256}"
-    return told
+        listed += f"\nThe kit made here has other bytes (another zlib?). The one handed out has SHA-256 {release.kit.sha256}"
+    return listed

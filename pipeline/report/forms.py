@@ -17,13 +17,13 @@ def tiles_cost(facts: BackgroundFacts) -> str:
     """Return what a background's tiles cost it, in words; empty for a bitmap."""
     if not isinstance(facts.stored, StoredTiles):
         return ""
-    told = f"; {facts.stored.tile_count:,} tiles of {facts.tile[0]} × {facts.tile[1]}"
+    summary = f"; {facts.stored.tile_count:,} tiles of {facts.tile[0]} × {facts.tile[1]}"
     loss = facts.stored.merging
     if loss is None:
-        return told
+        return summary
     before, after = loss.before, loss.after
     return (
-        f"{told}, {loss.merged:,} of {loss.tiles:,} merged into them: colours differed by {before.mean:.1f} on average "
+        f"{summary}, {loss.merged:,} of {loss.tiles:,} merged into them: colours differed by {before.mean:.1f} on average "
         f"before, {before.p95:.1f} at the 95th percentile and {before.worst:.1f} in the worst tile, now by "
         f"{after.mean:.1f}, {after.p95:.1f} and {after.worst:.1f} (CIEDE2000)"
     )
@@ -33,15 +33,15 @@ def forms_table(facts: BackgroundFacts) -> dict[str, Any]:
     """Return a background's two forms as rows of numbers, with a line that says which is smaller."""
     forms = facts.forms
     width, height = forms.tile
-    told = f"{forms.distinct:,} distinct tiles of {width} × {height}, {forms.distinct_mirrored:,} with mirroring"
+    summary = f"{forms.distinct:,} distinct tiles of {width} × {height}, {forms.distinct_mirrored:,} with mirroring"
     if not any(forms.mirrored):
-        told += ", which its map cannot do"
+        summary += ", which its map cannot do"
     if forms.lines > 1:
-        told += f"; tiles show the colours of {forms.lines} lines, a bitmap of such pixels those of one"
+        summary += f"; tiles show the colours of {forms.lines} lines, a bitmap of such pixels those of one"
     both = {"bitmap": asdict(forms.bitmap), "tiles": asdict(forms.tiles)}
     rows = [_row(form, taken, facts.arrangement == form) for form, taken in both.items()]
     packed = f" All before packing, which leaves {facts.bytes:,} bytes in the image." if facts.codec != "stored" else ""
-    return {"rows": rows, "told": f"{told}. {_smaller(both, forms.pan)}{packed}"}
+    return {"rows": rows, "told": f"{summary}. {_smaller(both, forms.pan)}{packed}"}
 
 
 def layer_scenes(backgrounds: dict[str, Any]) -> list[dict[str, Any]]:

@@ -94,8 +94,8 @@ def _asset(entry: MapEntry, every: dict[str, Facts], proofs: dict[str, Path]) ->
     facts = every[entry.name]
     pictures = {key: _picture(proofs[part]) if part in proofs else None for key, part in _PARTS.items()}
     forms = forms_table(facts) if isinstance(facts, BackgroundFacts) else None
-    told = {"told": _kind_text(facts, every), "packed": _packed(facts), "origin": facts.origin}
-    return {**asdict(entry), **pictures, **told, "forms": forms}
+    texts = {"told": _kind_text(facts, every), "packed": _packed(facts), "origin": facts.origin}
+    return {**asdict(entry), **pictures, **texts, "forms": forms}
 
 
 def _picture(path: Path) -> dict[str, Any]:
@@ -151,8 +151,8 @@ def _kind_text(facts: Facts, every: dict[str, Facts]) -> str:
         case SpriteFacts():
             names = ", ".join(animation.name for animation in facts.animations)
             size = f"{facts.frames} frames, {facts.source_width} × {facts.source_height} brought to "
-            told = f"{names or 'no animations'}; {_arranged(facts)}"
-            return f"{size}{facts.width} × {facts.height} ({_scale(facts)}); {told}{_error(facts.colour_error)}"
+            texts = f"{names or 'no animations'}; {_arranged(facts)}"
+            return f"{size}{facts.width} × {facts.height} ({_scale(facts)}); {texts}{_error(facts.colour_error)}"
         case PoolFacts():
             taken = facts.unpacked_bytes + sum(every[user].unpacked_bytes for user in facts.users)
             users = f"{facts.pieces:,} pieces of {', '.join(facts.users)}"

@@ -66,15 +66,15 @@ def write_burn(
     """
     data = image.read_bytes()
     files: dict[str, bytes] = {}
-    told = [_form(form, data, code, first, device, short_names, byte_order, files) for form in forms]
-    files[CHECKSUMS] = checksum_text(told).encode("ascii")
+    lines = [_form(form, data, code, first, device, short_names, byte_order, files) for form in forms]
+    files[CHECKSUMS] = checksum_text(lines).encode("ascii")
     for name, content in files.items():
         write_bytes(folder / name, content)
     clear(manifest.parent, {f"{folder.name}/{name}" for name in files}, only=GOVERNED[manifest.name])
     listed = {f"{folder.name}/{name}": hashlib.sha256(content).hexdigest() for name, content in files.items()}
     facts = {"bytes": len(data), "crc32": f"{zlib.crc32(data):08x}"}
-    write_json(manifest, {"files": listed, "image": facts, "first_address": first, "forms": told})
-    return "; ".join(f"{one['form']}: {one['devices']['words']}" for one in told)
+    write_json(manifest, {"files": listed, "image": facts, "first_address": first, "forms": lines})
+    return "; ".join(f"{one['form']}: {one['devices']['words']}" for one in lines)
 
 
 def refuse_burn() -> str:
@@ -108,11 +108,11 @@ def _form(
         ending, content = _text_file(form, data, first, code)
         name = file_name(code, "", ending, short)
         files[name] = content
-        told = [_told(name, parts[0].what, 0, data, content, devices)]
+        lines = [_file_lines(name, parts[0].what, 0, data, content, devices)]
     else:
-        told = _binary_files(parts, devices, code, short, files)
+        lines = _binary_files(parts, devices, code, short, files)
     shown = {"count": devices.count, "bytes": devices.bytes, "width": devices.width, "names": devices.names, "words": str(devices)}
-    return {"form": form, "devices": shown, "files": told}
+    return {"form": form, "devices": shown, "files": lines}
 
 
 def _parts(form: str, data: bytes, byte_order: str) -> list[Part]:
@@ -145,7 +145,7 @@ def _text_file(form: str, data: bytes, first: int, code: str) -> tuple[str, byte
 
 def _binary_files(parts: list[Part], devices: Devices, code: str, short: bool, files: dict[str, bytes]) -> list[dict[str, Any]]:
     """Add a file for each device; a part larger than a device is cut into consecutive devices."""
-    told = []
+    lines = []
     for part in parts:
         starts = range(0, len(part.data), devices.bytes)
         if len(starts) > _MOST:
@@ -159,11 +159,11 @@ def _binary_files(parts: list[Part], devices: Devices, code: str, short: bool, f
                 what = f"{what}; device {rank + 1} of {len(starts)} consecutive ones"
             name, content = file_name(code, tag, "bin", short), part.data[start : start + devices.bytes]
             files[name] = content
-            told.append(_told(name, what, start, content, content, devices))
-    return told
+            lines.append(_file_lines(name, what, start, content, content, devices))
+    return lines
 
 
-def _told(name: str, what: str, start: int, burnt: bytes, content: bytes, devices: Devices) -> dict[str, Any]:
+def _file_lines(name: str, what: str, start: int, burnt: bytes, content: bytes, devices: Devices) -> dict[str, Any]:
     return {
         "file": name,
         "what": what,

@@ -72,8 +72,8 @@ def convert_background(
         forms=forms,
         intent=intent,
     )
-    told = _told(stored, cutting.tile) if isinstance(stored, StoredTiles) else ""
-    return f"{frames.width} x {frames.height}{told}, {save_facts(blobs, facts)}"
+    summary = _tile_summary(stored, cutting.tile) if isinstance(stored, StoredTiles) else ""
+    return f"{frames.width} x {frames.height}{summary}, {save_facts(blobs, facts)}"
 
 
 def _check_room(name: str, spec: Background, frames: PreparedFrames, rules: PictureRules, cutting: TileRules, room: int) -> None:
@@ -112,12 +112,12 @@ def _bitmap_blob(drawn: Drawn, spec: Background, rules: PictureRules, alignment:
     return head.ljust(pixels_at, b"\0") + packed, stored, intent.facts()
 
 
-def _told(stored: StoredTiles, tile: tuple[int, int]) -> str:
-    told = f" in {stored.tile_count:,} tiles of {tile[0]} x {tile[1]}"
+def _tile_summary(stored: StoredTiles, tile: tuple[int, int]) -> str:
+    summary = f" in {stored.tile_count:,} tiles of {tile[0]} x {tile[1]}"
     loss = stored.merging
     if not loss:
-        return told
+        return summary
     before, after = loss.before, loss.after
     pairs = {"mean": (after.mean, before.mean), "95th percentile": (after.p95, before.p95), "worst tile": (after.worst, before.worst)}
     figures = ", ".join(f"{what} {now:.1f} instead of {once:.1f}" for what, (now, once) in pairs.items())
-    return f"{told} ({loss.merged:,} of {loss.tiles:,} merged, {loss.changed_cells:,} cells changed; CIEDE2000 {figures})"
+    return f"{summary} ({loss.merged:,} of {loss.tiles:,} merged, {loss.changed_cells:,} cells changed; CIEDE2000 {figures})"

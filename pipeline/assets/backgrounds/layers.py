@@ -22,9 +22,9 @@ def write_layers(work: Path, blobs: Path, out: Path, scenes: dict[str, Scene], w
         scenes: those with layers; only their layers and pan are looked at.
         window: width and height of the screen in pixels.
     """
-    told = {name: _scene(work, blobs, scene, window) for name, scene in scenes.items()}
-    write_json(out, {"window": list(window), "scenes": told})
-    return "; ".join(_line(name, scene) for name, scene in told.items()) or "no scene has layers"
+    found = {name: _scene(work, blobs, scene, window) for name, scene in scenes.items()}
+    write_json(out, {"window": list(window), "scenes": found})
+    return "; ".join(_line(name, scene) for name, scene in found.items()) or "no scene has layers"
 
 
 def _scene(work: Path, blobs: Path, scene: Scene, window: tuple[int, int]) -> dict:

@@ -93,9 +93,9 @@ def missing_problem(character: str, uses: Uses, wrong: str, remedy: str) -> Prob
 def _problem(uses: Uses, wrong: str, remedy: str) -> Problem:
     (file, place), *others = uses.first
     if uses.count > 1:
-        told = [there if where == file else f"{where}, {there}" for where, there in others]
+        places = [there if where == file else f"{where}, {there}" for where, there in others]
         rest = uses.count - len(uses.first)
-        wrong += f"; used {uses.count} times, also at " + "; ".join(told) + (f" and {rest} more" if rest else "")
+        wrong += f"; used {uses.count} times, also at " + "; ".join(places) + (f" and {rest} more" if rest else "")
     return Problem(file, place, wrong, remedy)
 
 

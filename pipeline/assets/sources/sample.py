@@ -29,7 +29,7 @@ def sample_sprite(folder: Path, work: Path, blobs: Path, name: str, files: tuple
     Args:
         spec: of which only frames, animated and sheet are looked at.
     """
-    numbers = _telling(blobs, name)
+    numbers = _frames_shown(blobs, name)
     return _write(work, name, numbers, [_source(folder, files, spec, number) for number in numbers])
 
 
@@ -38,7 +38,7 @@ def sample_background(folder: Path, work: Path, name: str, file: str) -> str:
     return _write(work, name, [0], [on_black(open_picture(folder, file))])
 
 
-def _telling(blobs: Path, name: str) -> list[int]:
+def _frames_shown(blobs: Path, name: str) -> list[int]:
     worst = read_facts(blobs, name, SpriteFacts).colour_error.worst_frame
     return [0, worst] if worst else [0]
 
@@ -59,10 +59,10 @@ def _write(work: Path, name: str, numbers: list[int], sources: list[Image.Image]
     for rank, (source, after) in enumerate(zip(sources, scaled, strict=True)):
         sheet.paste(source, (0, rank * down))
         sheet.paste(after, (width, rank * down))
-    told = PngImagePlugin.PngInfo()
-    told.add_text("frames", " ".join(map(str, numbers)))
-    told.add_text("source", f"{width} {height}")
-    told.add_text("scaled", f"{frames.width} {frames.height}")
+    info = PngImagePlugin.PngInfo()
+    info.add_text("frames", " ".join(map(str, numbers)))
+    info.add_text("source", f"{width} {height}")
+    info.add_text("scaled", f"{frames.width} {frames.height}")
     with replacing(work / f"{name}.before.png") as file:
-        sheet.save(file, "PNG", pnginfo=told, compress_level=1)  # read once and not handed out: quick rather than small
+        sheet.save(file, "PNG", pnginfo=info, compress_level=1)  # read once and not handed out: quick rather than small
     return f"{len(numbers)} frame{'s' if len(numbers) > 1 else ''} as drawn and as scaled"

@@ -107,10 +107,10 @@ def _save(
         animations=animations,
         **made.found,
     )
-    return f"{frames.count} frames of {frames.width} x {frames.height}{_told(made)}, {save_facts(blobs, facts)}"
+    return f"{frames.count} frames of {frames.width} x {frames.height}{_arranged_summary(made)}, {save_facts(blobs, facts)}"
 
 
-def _told(made: Arranged) -> str:
+def _arranged_summary(made: Arranged) -> str:
     match made.stored:
         case StoredFrames(stored_frames=count):
             return f", {count} of them stored"

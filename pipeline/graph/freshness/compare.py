@@ -86,7 +86,7 @@ def _compare(part: str, before: dict[str, Any], now: dict[str, Any]) -> list[str
     unlike = before.keys() ^ now.keys()
     for key in sorted(before.keys() | now.keys()):
         old, new = before.get(key), now.get(key)
-        if old == new or _is_told(key, unlike):
+        if old == new or _is_implied(key, unlike):
             continue
         if key not in before:
             reasons.append(f"{word} added: {key}")
@@ -99,6 +99,6 @@ def _compare(part: str, before: dict[str, Any], now: dict[str, Any]) -> list[str
     return reasons
 
 
-def _is_told(key: str, unlike: set[str]) -> bool:
+def _is_implied(key: str, unlike: set[str]) -> bool:
     """Return whether a key is the order of a table in which something was added or gone, which is reason enough."""
     return key.startswith(ORDER) and any(one.startswith(f"{key.removeprefix(ORDER)}.") for one in unlike)

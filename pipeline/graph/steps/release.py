@@ -192,12 +192,12 @@ def _report(site: Site) -> Step:
 def _for_testers(site: Site):
     """The part of the project file that testers see."""
     spec = site.project.spec
-    told = {key: getattr(spec, key) for key in ("game", "links", "pad", "control", "issue", "contents", "instructions")}
+    content = {key: getattr(spec, key) for key in ("game", "links", "pad", "control", "issue", "contents", "instructions")}
     # Looked up by pad.
-    told["control"] = [msgspec.structs.replace(one, buttons=dict(sorted(one.buttons.items()))) for one in spec.control]
+    content["control"] = [msgspec.structs.replace(one, buttons=dict(sorted(one.buttons.items()))) for one in spec.control]
     # What scenes choose is named in the grids, and must be looked through for letters with its place.
     names = {name: {"choose": [{"name": choice.name} for choice in scene.choose]} for name, scene in sorted(spec.scene.items())}
-    return told | {"plan": bare_plan(spec.plan), "scene": names}
+    return content | {"plan": bare_plan(spec.plan), "scene": names}
 
 
 def schema_step(site: Site) -> Step:

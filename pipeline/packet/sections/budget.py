@@ -20,7 +20,7 @@ _FILLS = [HexColor(value) for value in (0x8A949E, 0x16475A, 0xA9CFCF, 0x2F6F73, 
 
 def budget_part(draft: Draft) -> list[Flowable]:
     """What every scene needs at worst; nothing in a tester's copy."""
-    budget: Budget | None = draft.told.get("budget")
+    budget: Budget | None = draft.content.get("budget")
     if not budget:
         return []
     parts = [PageBreak(), *head(draft, "budget", draft.wording.text("budget.heading")), _text(draft, "budget.note", draft.look.NOTE)]

@@ -54,7 +54,7 @@ def form_pointer(draft: Draft) -> list[Paragraph]:
 
 def _top(draft: Draft) -> Table:
     """Return what the page is for, beside the code of the bug form."""
-    code, link = CodeDrawing(draft.told["bugs"]), draft.told["bugs"]
+    code, link = CodeDrawing(draft.content["bugs"]), draft.content["bugs"]
     words = [Paragraph(mark(text), draft.look.BODY) for text in (draft.wording.text("form.note"), draft.wording.text("form.send")) if text]
     words.append(Paragraph(link_markup(link), draft.look.CARD_LINK))
     return grid([[words, code]], [draft.width - code.width, code.width], [("RIGHTPADDING", (0, 0), (0, 0), _GAP)], (0, 0, 0, _BELOW))
@@ -75,7 +75,7 @@ def _row(draft: Draft, shares: dict[str, float]) -> list[Table]:
 def _labelled(draft: Draft, key: str, width: float, height: float, line: float = 0) -> list[Flowable]:
     """Return a box to write in under its label, with what is known of it already."""
     label = draft.wording.text(f"form.{key}")
-    known = draft.told[key] if key in ("build", "version", "tester") else ""
+    known = draft.content[key] if key in ("build", "version", "tester") else ""
     return [
         Paragraph(mark(label), draft.look.CELL_HEAD),
         Spacer(1, 2),
@@ -130,7 +130,7 @@ def _severity(draft: Draft) -> list[Table]:
 
 
 def _pads(draft: Draft) -> list[Table]:
-    return _ticks(draft, "pad", [(f"pad_{rank}", name) for rank, name in enumerate(draft.told["pads"], 1)])
+    return _ticks(draft, "pad", [(f"pad_{rank}", name) for rank, name in enumerate(draft.content["pads"], 1)])
 
 
 def _ticks(draft: Draft, key: str, ticks: list[tuple[str, str]], more: _Rows | None = None) -> list[Table]:

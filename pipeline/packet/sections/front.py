@@ -24,16 +24,16 @@ _GAP = 6 * style.mm
 def front(draft: Draft) -> list[Flowable]:
     """Return the parts of the first page down to the codes."""
     parts: list[Flowable] = [_masthead(draft)]
-    if draft.told["summary"]:
-        parts.append(Paragraph(mark(draft.told["summary"]), draft.look.SUMMARY))
+    if draft.content["summary"]:
+        parts.append(Paragraph(mark(draft.content["summary"]), draft.look.SUMMARY))
     parts += [Spacer(1, 9), _facts(draft), Spacer(1, 12), _boot_and_codes(draft), Spacer(1, 10), _before(draft)]
     return parts
 
 
 def _masthead(draft: Draft) -> Table:
-    told, wording = draft.told, draft.wording
-    look = draft.look.TITLE if len(told["title"]) <= _LONG_TITLE else draft.look.TITLE_LONG
-    title = _Title(draft, told["title"], look)
+    content, wording = draft.content, draft.wording
+    look = draft.look.TITLE if len(content["title"]) <= _LONG_TITLE else draft.look.TITLE_LONG
+    title = _Title(draft, content["title"], look)
     left = [Paragraph(mark(wording.text("first.kind")), draft.look.KIND), title]
     look = [("VALIGN", (0, 0), (0, 0), "MIDDLE"), ("RIGHTPADDING", (0, 0), (0, 0), 12)]
     return grid([[left, _build_box(draft)]], [draft.width - _BUILD_BOX, _BUILD_BOX], look)
@@ -51,7 +51,7 @@ def _build_box(draft: Draft) -> Table:
     wording = draft.wording
     lines = [
         Paragraph(mark(wording.text("first.build")), draft.look.BOX_LABEL),
-        Paragraph(mark(draft.told["build"]), draft.look.CODE),
+        Paragraph(mark(draft.content["build"]), draft.look.CODE),
         Paragraph(mark(wording.text("first.build_use")), draft.look.BOX_LABEL),
     ]
     return grid([[lines]], [_BUILD_BOX], [("BACKGROUND", (0, 0), (-1, -1), style.TINT)], (6, 6, 7, 8))
@@ -59,10 +59,10 @@ def _build_box(draft: Draft) -> Table:
 
 def _facts(draft: Draft) -> Table:
     """Return version, phase, console, date and author in one row, or in two where they are long; what is not known has no column."""
-    told, wording = draft.told, draft.wording
-    values = {key: told[key] for key in ("version", "phase", "console", "date", "author")}
+    content, wording = draft.content, draft.wording
+    values = {key: content[key] for key in ("version", "phase", "console", "date", "author")}
     values["phase"] = wording.values["phase"]
-    shown = [(wording.text("plan.tester"), told["tester"])] if told["tester"] else []
+    shown = [(wording.text("plan.tester"), content["tester"])] if content["tester"] else []
     shown += [(wording.text(f"first.{key}"), value) for key, value in values.items() if value]
     cells = [[Paragraph(mark(name), draft.look.LABEL), Paragraph(mark(value), draft.look.VALUE)] for name, value in shown]
     lines = [(line, (0, 0), (-1, -1), 0.5, style.RULE) for line in ("LINEABOVE", "LINEBELOW")]
@@ -119,9 +119,9 @@ def boot_picture(path: Path) -> Image:
 
 
 def _cards(draft: Draft, width: float) -> list[Table]:
-    told, wording = draft.told, draft.wording
+    content, wording = draft.content, draft.wording
     return [
-        card(draft.look, wording.text(f"first.{key}"), wording.text(f"first.{key}_use"), told[key], dark, width)
+        card(draft.look, wording.text(f"first.{key}"), wording.text(f"first.{key}_use"), content[key], dark, width)
         for key, dark in (("feedback", False), ("bugs", True))
     ]
 

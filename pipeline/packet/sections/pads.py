@@ -27,7 +27,7 @@ _ABOVE, _BELOW = 8.0, 14.0
 
 def pad_drawings(draft: Draft) -> list[Flowable]:
     """Return a drawing of each pad whose buttons have places and fit; what is not drawn is in the table."""
-    made = (_drawing(draft, pad) for pad in draft.told["pad_drawings"])
+    made = (_drawing(draft, pad) for pad in draft.content["pad_drawings"])
     return [drawing for drawing in made if drawing]
 
 

@@ -22,8 +22,8 @@ _BOX, _DOT = "☐", "•"
 
 def test_part(draft: Draft) -> list[Flowable]:
     """What to test this time, as boxes to tick."""
-    wording, wishes = draft.wording, draft.told["test"]
-    elsewhere = {"plan": draft.told["plan"]["grids"], "retest": draft.told["retest"]}
+    wording, wishes = draft.wording, draft.content["test"]
+    elsewhere = {"plan": draft.content["plan"]["grids"], "retest": draft.content["retest"]}
     pointers = [wording.text(f"test.{key}", page=draft.known.get(key, 1)) for key, there in elsewhere.items() if there]
     items = [*wishes, *(text for text in pointers if text)]
     title = head(draft, "test", wording.text("test.heading"))
@@ -33,7 +33,7 @@ def test_part(draft: Draft) -> list[Flowable]:
 def run_part(draft: Draft) -> list[Flowable]:
     """How to copy and start the build: the author's steps, else the usual ones."""
     wording = draft.wording
-    steps = draft.told["run"] or wording.texts("run.steps")
+    steps = draft.content["run"] or wording.texts("run.steps")
     if not steps:
         return []
     numbered = [_line(draft, text, draft.look.STEP, f"{rank}.") for rank, text in enumerate(steps, 1)]
@@ -43,7 +43,7 @@ def run_part(draft: Draft) -> list[Flowable]:
 
 def contents_part(draft: Draft) -> list[Flowable]:
     """What is in the build, and what is not in yet."""
-    lists = [_contents(draft, key) for key in ("included", "missing") if draft.told[key]]
+    lists = [_contents(draft, key) for key in ("included", "missing") if draft.content[key]]
     if draft.look.large or len(lists) < 2 or max(map(len, lists)) > _SIDE_BY_SIDE:
         return [flowable for one in lists for flowable in one]
     column = (draft.width - _GAP) / 2
@@ -54,17 +54,17 @@ def contents_part(draft: Draft) -> list[Flowable]:
 
 def _contents(draft: Draft, key: str) -> list[Flowable]:
     note = _note(draft, "missing.note", draft.look.NOTE_OF_LIST) if key == "missing" else []
-    return [*head(draft, key, draft.wording.text(f"{key}.heading")), *note, *_items(draft, draft.told[key], _DOT)]
+    return [*head(draft, key, draft.wording.text(f"{key}.heading")), *note, *_items(draft, draft.content[key], _DOT)]
 
 
 def controls_part(draft: Draft) -> list[Flowable]:
     """What each button of each pad does."""
-    if not draft.told["controls"]:
+    if not draft.content["controls"]:
         return []
     drawings = pad_drawings(draft)
     room = max(_room(draft), draft.look.grown(_ABOVE_TABLE) + drawings[0].height if drawings else 0)
     parts = [*head(draft, "controls", draft.wording.text("controls.heading"), room)]
-    parts += _note(draft, "controls.note") if draft.told["pads"] else []
+    parts += _note(draft, "controls.note") if draft.content["pads"] else []
     parts += drawings
     for table in control_tables(draft):
         parts += [table, Spacer(1, 8)]
@@ -74,7 +74,7 @@ def controls_part(draft: Draft) -> list[Flowable]:
 def issues_part(draft: Draft) -> list[Flowable]:
     """The known issues, or that there are none."""
     heading = draft.wording.text("issues.heading")
-    if not draft.told["issues"]:
+    if not draft.content["issues"]:
         return [*head(draft, "issues", heading), _line(draft, draft.wording.text("issues.none"), draft.look.BODY)]
     first = issue_table(draft, 1).wrap(draft.width, draft.paper[1])[1]
     room = draft.look.grown(_ABOVE_TABLE) + (first if first <= TALLEST_ROW else _room(draft))
@@ -94,19 +94,19 @@ def report_part(draft: Draft) -> list[Flowable]:
 
 def links_part(draft: Draft) -> list[Flowable]:
     """Both forms again, and the author's further links."""
-    wording, told = draft.wording, draft.told
-    links = [(wording.text(f"more.{key}"), told[key]) for key in ("feedback", "bugs")]
-    links += [(wording.text("plan.download"), told["download"])] if told["download"] else []
-    links += [(more["label"], more["link"]) for more in told["more"]]
+    wording, content = draft.wording, draft.content
+    links = [(wording.text(f"more.{key}"), content[key]) for key in ("feedback", "bugs")]
+    links += [(wording.text("plan.download"), content["download"])] if content["download"] else []
+    links += [(more["label"], more["link"]) for more in content["more"]]
     rows = [[Paragraph(mark(label), draft.look.BODY_STRONG), Paragraph(link_markup(link), draft.look.BODY_CELL)] for label, link in links]
-    note = _note(draft, "more.placeholders") if told["placeholders"] else []
+    note = _note(draft, "more.placeholders") if content["placeholders"] else []
     return [*head(draft, "more", wording.text("more.heading"), _room(draft)), *note, plain_table(rows, draft)]
 
 
 def cautions_part(draft: Draft) -> list[Flowable]:
     """The author's cautions before the usual ones."""
     wording = draft.wording
-    pairs = [(wording.text("cautions.own"), text) for text in draft.told["cautions"]] + wording.pairs("cautions.points")
+    pairs = [(wording.text("cautions.own"), text) for text in draft.content["cautions"]] + wording.pairs("cautions.points")
     table = [pair_table(pairs, draft)] if pairs else []
     last = _note(draft, "cautions.last", draft.look.BODY)
     return [*head(draft, "cautions", wording.text("cautions.heading"), _room(draft)), *table, *last]
@@ -114,9 +114,10 @@ def cautions_part(draft: Draft) -> list[Flowable]:
 
 def facts_part(draft: Draft) -> list[Flowable]:
     """File, sizes, checksums and build code."""
-    wording, told, numbers = draft.wording, draft.told, draft.wording.numbers
-    sizes = {key: wording.text("facts.exact", count=numbers.count(told[key]), size=numbers.size(told[key])) for key in ("bytes", "used")}
-    values = {"file": wording.text("facts.named"), **sizes, **{key: told[key] for key in ("crc32", "sha256", "build")}}
+    wording, content, numbers = draft.wording, draft.content, draft.wording.numbers
+    counts = {key: content[key] for key in ("bytes", "used")}
+    sizes = {key: wording.text("facts.exact", count=numbers.count(one), size=numbers.size(one)) for key, one in counts.items()}
+    values = {"file": wording.text("facts.named"), **sizes, **{key: content[key] for key in ("crc32", "sha256", "build")}}
     pairs = [(wording.text(f"facts.{key}"), value) for key, value in values.items()]
     table = pair_table(pairs, draft, draft.look.CELL_MONO, lines=True)
     room = draft.look.grown(_ABOVE_TABLE) + table.wrap(draft.width, draft.paper[1])[1]

@@ -28,15 +28,15 @@ _NAMED = 24  # cells of a gap listed by name
 
 def plan_part(draft: Draft) -> list[Flowable]:
     """The tasks with their grids; nothing where the project has no plan."""
-    plan, wording = draft.told["plan"], draft.wording
+    plan, wording = draft.content["plan"], draft.wording
     if not plan["grids"]:
         return []
     parts: list[Flowable] = []
     for rank, one in enumerate(plan["grids"]):
         parts += _task(draft, rank, one)
-    if draft.told["tester"]:
+    if draft.content["tester"]:
         title = wording.text("plan.share")
-        note = wording.text(f"plan.share_{'none' if not parts else 'named' if draft.told['name'] else 'note'}")
+        note = wording.text(f"plan.share_{'none' if not parts else 'named' if draft.content['name'] else 'note'}")
     else:
         kind = "who" if plan["shares"] else ""
         title, note = wording.text(f"plan.{kind or 'heading'}"), wording.text(f"plan.{'who_note' if kind else 'note'}")
@@ -48,12 +48,12 @@ def plan_part(draft: Draft) -> list[Flowable]:
 
 def _task(draft: Draft, rank: int, one: Grid) -> list[Flowable]:
     """Return a task and its grid, together on a page where they fit one; nothing where none of it is the tester's."""
-    shares = draft.told["plan"]["shares"]
-    mine = next(iter(shares.values()))[rank] if draft.told["tester"] and shares else None
-    if draft.told["tester"] and not mine:
+    shares = draft.content["plan"]["shares"]
+    mine = next(iter(shares.values()))[rank] if draft.content["tester"] and shares else None
+    if draft.content["tester"] and not mine:
         return []
     if not one.heads:
-        who = "" if draft.told["tester"] or not shares else f" ({_who(shares, rank, 0)})"
+        who = "" if draft.content["tester"] or not shares else f" ({_who(shares, rank, 0)})"
         return [_line(draft, one.text + who, draft.look.ITEM, _BOX)]
     count = "" if mine is None else f" ({draft.wording.text('plan.cells', own=f'{len(mine)}', count=f'{len(one.cells)}')})"
     strong = ParagraphStyle(draft.look.BODY_STRONG.name, draft.look.BODY_STRONG, rightIndent=draft.body_indent, spaceBefore=6, spaceAfter=3)
@@ -144,10 +144,10 @@ def _caption(draft: Draft, one: Grid, side: int, value: int) -> str:
 
 def _cell(draft: Draft, rank: int, cell: int | None) -> tuple[str, bool]:
     """Return the content of a cell, and whether it is tinted."""
-    shares = draft.told["plan"]["shares"]
+    shares = draft.content["plan"]["shares"]
     if cell is None:
         return "", False
-    if draft.told["tester"]:
+    if draft.content["tester"]:
         own = any(cell in share[rank] for share in shares.values())
         return (_BOX, True) if own else (_OTHERS, False)
     if not shares:
@@ -186,8 +186,8 @@ def _pair(draft: Draft, row: list[list[Flowable]], half: float) -> Table:
 
 def _gaps(draft: Draft) -> list[Flowable]:
     """Return for the author what is nobody's, and why."""
-    grids, lines = draft.told["plan"]["grids"], []
-    for gap in draft.told["plan"]["gaps"]:
+    grids, lines = draft.content["plan"]["grids"], []
+    for gap in draft.content["plan"]["gaps"]:
         one = grids[gap.task]
         kind = "pad" if gap.pad else "few"
         pads = one.values[one.heads.index(PADS)] if gap.pad else ()

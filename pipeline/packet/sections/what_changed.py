@@ -15,7 +15,7 @@ _ROOM = 130  # points a table's heading, its head and two rows need
 
 def retest_part(draft: Draft) -> list[Flowable]:
     """The issues fixed in this build; nothing if there are none."""
-    if not draft.told["retest"]:
+    if not draft.content["retest"]:
         return []
     wording, table = draft.wording, retest_table(draft)
     least = draft.look.grown(_ROOM)
@@ -27,7 +27,7 @@ def retest_part(draft: Draft) -> list[Flowable]:
 
 def changes_part(draft: Draft) -> list[Flowable]:
     """The author's own words, then what was added, removed and changed; nothing without an earlier release."""
-    changes, wording = draft.told["changes"], draft.wording
+    changes, wording = draft.content["changes"], draft.wording
     if not changes:
         return []
     since = {"since": changes["since"], "since_build": changes["build"], "since_date": changes["date"]}
@@ -39,7 +39,7 @@ def changes_part(draft: Draft) -> list[Flowable]:
 
 
 def _pairs(draft: Draft) -> list[tuple[str, str]]:
-    changes, wording = draft.told["changes"], draft.wording
+    changes, wording = draft.content["changes"], draft.wording
     image = changes["image"]
     pairs = [(wording.text("changes.image"), wording.text(f"changes.{'same' if image['before'] == image['now'] else 'used'}", **image))]
     for key in ("added", "removed", "changed"):

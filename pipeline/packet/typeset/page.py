@@ -30,7 +30,7 @@ class Draft:
     """What the parts of the packet are made from.
 
     Attributes:
-        told: plain values, see ``content.packet_content``.
+        content: plain values, see ``content.packet_content``.
         wording: the fixed texts.
         boot: picture of the boot notice, or None.
         paper: width and height in points.
@@ -39,7 +39,7 @@ class Draft:
         seen: the same, as this pass finds them.
     """
 
-    told: dict[str, Any]
+    content: dict[str, Any]
     wording: Wording
     boot: Path | None
     paper: tuple[float, float]
@@ -114,14 +114,14 @@ def render(draft: Draft, story: list[Flowable], date: datetime.date | None) -> b
 
 
 def _facts(draft: Draft) -> dict[str, Any]:
-    told, wording = draft.told, draft.wording
+    content, wording = draft.content, draft.wording
     return {
         "title": wording.text("page.subject"),
-        "subject": told["summary"] or wording.text("page.subject"),
-        "author": told["author"] or told["title"],
+        "subject": content["summary"] or wording.text("page.subject"),
+        "author": content["author"] or content["title"],
         "keywords": ", ".join(wording.texts("page.keywords")),
         "creator": "Romwright",
-        "lang": told["language"],
+        "lang": content["language"],
     }
 
 
@@ -144,7 +144,7 @@ def _draw_foot(canvas: Canvas, draft: Draft, running: str) -> None:
 def running_line(draft: Draft) -> str:
     """Return title and version as they fit the foot; where too long, the title loses its end, the version nothing."""
     room = draft.width - draft.look.grown(_NUMBER) - _foot_width(draft, draft.wording.text("page.build")) - 12
-    title = draft.told["title"]
+    title = draft.content["title"]
     line = draft.wording.text("page.running")
     while title and _foot_width(draft, line) > room:
         title = title[:-1]

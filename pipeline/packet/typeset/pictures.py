@@ -37,7 +37,7 @@ def crisp(picture: Picture.Image, scale: float) -> Image:
 
 def pictures_before_and_now(draft: Draft) -> list[Flowable]:
     """Return what art and sound looked like in the release before and look like now; nothing where none has a picture."""
-    wording, seen = draft.wording, _seen(draft.told["changes"])
+    wording, seen = draft.wording, _seen(draft.content["changes"])
     if not seen:
         return []
     rows = [[_named(draft, one, key), _both(draft, one)] for one, key in seen[:_MOST]]

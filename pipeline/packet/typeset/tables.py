@@ -56,7 +56,7 @@ def issue_table(draft: Draft, most: int | None = None) -> Table:
     Args:
         most: at most this many of them; None for all.
     """
-    wording, issues = draft.wording, draft.told["issues"][:most]
+    wording, issues = draft.wording, draft.content["issues"][:most]
     rows = [[[_head(draft, wording.text(f"issues.{key}"))] for key in _COLUMNS]]
     rows += [_issue_row(draft, issue) for issue in issues]
     number = _widest(draft, [issue["id"] for issue in issues], 17 * style.mm, 27 * style.mm, wording.text("issues.id"))
@@ -87,7 +87,7 @@ def _issue_row(draft: Draft, issue: dict[str, str]) -> list:
 
 def retest_table(draft: Draft) -> Table:
     """Return the issues fixed in this build, each with what happened and how it was made to happen."""
-    wording, issues = draft.wording, draft.told["retest"]
+    wording, issues = draft.wording, draft.content["retest"]
     rows = [[_head(draft, wording.text(f"retest.{key}")) for key in ("id", "where", "what")]]
     rows += [_retest_row(draft, issue) for issue in issues]
     number = _widest(draft, [f"☐ {issue['id']}" for issue in issues], 17 * style.mm, 30 * style.mm, wording.text("retest.id"))
@@ -105,16 +105,16 @@ def _retest_row(draft: Draft, issue: dict[str, Any]) -> list:
 
 def control_tables(draft: Draft) -> list[Table]:
     """Return what each button does, one column for a pad; many pads are spread over several tables."""
-    pads = draft.told["pads"]
+    pads = draft.content["pads"]
     starts = range(0, len(pads), _PADS_IN_A_TABLE) if pads else [0]
     return [_control_table(draft, start) for start in starts]
 
 
 def _control_table(draft: Draft, start: int) -> Table:
-    told, end = draft.told, start + _PADS_IN_A_TABLE
-    pads = told["pads"][start:end]
+    content, end = draft.content, start + _PADS_IN_A_TABLE
+    pads = content["pads"][start:end]
     rows = [[_head(draft, draft.wording.text("controls.action")), *(_head(draft, name) for name in pads)]]
-    for control in told["controls"]:
+    for control in content["controls"]:
         buttons = [Paragraph(mark(text), draft.look.CELL) for text in control["buttons"][start:end]]
         rows.append([Paragraph(mark(control["action"]), draft.look.CELL_STRONG), *buttons])
     share = 0.46 if len(pads) < 3 else 0.34

@@ -12,7 +12,7 @@ from __future__ import annotations
 from pipeline.plain.errors import Problem, ProjectError, refuse
 
 _GIMP, _JASC = "GIMP Palette", "JASC-PAL"
-_MOST_TOLD = 20  # problems of one file; a file of another kind would have one in every line
+_MOST_SHOWN = 20  # problems of one file; a file of another kind would have one in every line
 _COLOUR_REMEDY = "write red, green and blue as whole numbers from 0 to 255, with spaces between them"
 
 Colour = tuple[int, int, int]
@@ -45,7 +45,7 @@ def read_palette_text(data: bytes, name: str) -> list[Colour]:
     if not colours and not problems:
         problems = [Problem(name, "", "holds no colour", "add a line with red, green and blue for each colour")]
     if problems:
-        raise ProjectError(problems[:_MOST_TOLD])
+        raise ProjectError(problems[:_MOST_SHOWN])
     return colours
 
 

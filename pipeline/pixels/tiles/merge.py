@@ -98,8 +98,8 @@ def merge_to_budget(
 
 def _choose(tiles: np.ndarray, uses: np.ndarray, budget: int, points: np.ndarray, flips: list[int]) -> np.ndarray:
     """Return for each tile the number of the kept tile that is drawn for it."""
-    told = points[:, np.unique(tiles)].any(axis=(0, 1))
-    points = points[..., told] if told.any() else points[..., :1]  # without what is 0 for all, mostly how transparent
+    distinct = points[:, np.unique(tiles)].any(axis=(0, 1))
+    points = points[..., distinct] if distinct.any() else points[..., :1]  # without what is 0 for all, mostly how transparent
     pool, moved = np.arange(len(tiles)), uses
     if len(tiles) > MOST:
         pool, moved = thin(tiles, uses, max(MOST, budget), points, flips)

@@ -58,8 +58,8 @@ def _check_direct(document: Document, project: LoadedProject, path: tuple, scene
         found += [project.assets[pool] for pool in (getattr(one.spec, "pool", None) for one in found) if pool in project.assets]
         packed = [one.name for one in found if getattr(one.spec, "packing", "stored") != "stored"]
         if packed:
-            told = ", ".join(map(repr, dict.fromkeys(packed)))
-            wrong = f"{told} may be packed in the image, and using a packed asset takes memory"
+            names = ", ".join(map(repr, dict.fromkeys(packed)))
+            wrong = f"{names} may be packed in the image, and using a packed asset takes memory"
             document.say((*path, rank), wrong, 'give it packing = "stored", or leave it out of direct')
 
 
