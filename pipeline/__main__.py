@@ -17,7 +17,7 @@ from doit.doit_cmd import DoitMain
 from doit.loader import generate_tasks
 
 from pipeline.graph.front import load_plan, settings, tasks
-from pipeline.graph.words import COMMANDS, in_order
+from pipeline.graph.words import COMMANDS, in_order, plain_words
 
 _USAGE = """\
 romwright [STEP ...] [project=PATH] [-n 2] [why=yes] [commands=yes]
@@ -93,6 +93,7 @@ def main() -> int:
     if not all(words):
         sys.stderr.write("ERROR: one of the words is empty\n    leave it out, or write what it should be; romwright --help shows all\n")
         return 3
+    plain_words()
     # Settings files of the current folder belong to whatever is developed there, not to us.
     return Command(ProjectLoader(), config_filenames=()).run(in_order(words))
 

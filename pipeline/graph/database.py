@@ -34,7 +34,7 @@ class StepDatabase(SqliteDB):
     """doit's sqlite3 backend, which reports an author's errors as such.
 
     Attributes:
-        known: names of the plan's steps and groups; records of others are dropped. Empty: none are.
+        known: names of the steps whose records are kept; those of others are dropped, and none is written. Empty: all are kept.
     """
 
     known: frozenset[str] = frozenset()
@@ -45,7 +45,9 @@ class StepDatabase(SqliteDB):
             if not _has_our_table(self._conn):
                 self._conn.close()
                 raise DatabaseException("another table")
-        except DatabaseException:
+        except DatabaseException as error:
+            if isinstance(error.__context__, sqlite3.OperationalError) and "locked" in str(error.__context__):
+                raise _cannot_write(error.__context__) from None  # another process has it, and will let go of it
             # Losing the records costs a full build; keeping damaged ones could cost a wrong one.
             for path in (Path(name + ending) for ending in ("", "-journal", "-wal", "-shm")):
                 path.unlink(missing_ok=True)
@@ -91,6 +93,8 @@ def _has_our_table(connection: sqlite3.Connection) -> bool:
         sound = [list(row.values()) for row in connection.execute("pragma quick_check(1)")] == [["ok"]]
         columns = [(row["name"], row["type"].upper()) for row in connection.execute("pragma table_info(doit)")]
         kinds = [row["type"] for row in connection.execute("select type from sqlite_master where name = 'doit'")]
+    except sqlite3.OperationalError as error:
+        raise _cannot_write(error) from None
     except sqlite3.DatabaseError:
         return False
     return sound and columns == _COLUMNS and kinds == ["table"]
@@ -118,6 +122,11 @@ class StepRecords(Dependency):
 
     def __init__(self, db_class, backend_name, *words, **options):
         super().__init__(StepDatabase if db_class is SqliteDB else db_class, backend_name, *words, **options)
+
+    def save_success(self, task, result_hash=None):
+        """Keep the record of a step. A question, which always runs, has none: what it was asked and said can name a person."""
+        if not StepDatabase.known or task.name in StepDatabase.known:
+            super().save_success(task, result_hash)
 
     def status_is_ignore(self, task):
         return False

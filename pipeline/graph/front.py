@@ -110,6 +110,11 @@ def _known(plan: Plan) -> frozenset[str]:
     return frozenset(name for step in plan.steps for name in (step.name, step.name.partition(":")[0]))
 
 
+def _recorded(plan: Plan) -> frozenset[str]:
+    """Return the names of the steps whose records are kept: all but questions."""
+    return frozenset(step.name for step in plan.steps if not step.always)
+
+
 def start_plan(folder: Path) -> Plan:
     """Return the plan that makes a new project in a folder.
 
@@ -154,7 +159,7 @@ def settings(plan: Plan) -> dict:
     word = get_var("commands", "") or ""
     consent.check_word(word)
     workers.install(lambda runner, tasks: _settle_commands(plan, word, runner, tasks), lambda runner: _drop_erased(plan, runner))
-    database.install(_known(plan))
+    database.install(_recorded(plan))
     return {
         "dep_file": str(plan.state / "steps.sqlite3"),
         "backend": "sqlite3",
@@ -185,7 +190,7 @@ def _drop_erased(plan: Plan, runner: Runner) -> None:
     if "erase" in runner.reporter.good:
         remove_set_aside(plan.state)
         with suppress(ProjectError):  # something else of the project is wrong by now; the next build drops the records
-            database.StepDatabase.known = _known(plan_project(load_project(plan.folder)))
+            database.StepDatabase.known = _recorded(plan_project(load_project(plan.folder)))
 
 
 def tasks(plan: Plan) -> Iterator[dict]:

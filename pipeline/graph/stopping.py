@@ -7,6 +7,7 @@ import signal
 import sys
 
 _REQUESTS = ("SIGTERM", "SIGHUP")  # by another program, by a terminal that was closed
+SIGNALS = tuple(getattr(signal, name) for name in ("SIGINT", *_REQUESTS))
 _asked = False
 
 
@@ -17,6 +18,7 @@ def install() -> None:
     for name in ("SIGINT", *_REQUESTS):
         if signal.getsignal(getattr(signal, name)) in (signal.SIG_DFL, signal.default_int_handler):
             signal.signal(getattr(signal, name), _stop)
+    signal.pthread_sigmask(signal.SIG_UNBLOCK, SIGNALS)  # which a process that started this one in its place had blocked
 
 
 def refuse_to_go_on() -> None:

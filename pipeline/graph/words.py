@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import getopt
 import os
+import signal
 import sys
 from collections.abc import Iterable, Sequence
 
@@ -17,6 +18,7 @@ from doit.cmdparse import CmdOption, CmdParse, CmdParseError
 from doit.doit_cmd import DoitMain
 from doit.exceptions import InvalidCommand, InvalidDodoFile
 
+from pipeline.graph.stopping import SIGNALS
 from pipeline.plain.errors import nearest_name, shown
 
 # name=VALUE words of the command line, and what each is for.
@@ -35,6 +37,8 @@ VARIABLES = {
 _NOT_HERE = ("db-file", "backend", "codec", "check_file_uptodate", "reporter")
 # doit's commands, without those that look into its own workings.
 COMMANDS = tuple(command for command in DoitMain.DOIT_CMDS if command not in (DumpDB, Strace))
+# Variables that one step reads.
+_READ_BY = {"of": "fit", "name": "where", "since": "changes", "csv": "intake", "form": "intake", "tester": "erase"}
 _COMMANDS = {command.get_name(): command for command in COMMANDS}
 
 
@@ -42,8 +46,9 @@ def check_words(words: Iterable[str]) -> None:
     """Look for what doit itself would skip or take.
 
     Raises:
-        InvalidDodoFile: a misspelt ``name=value`` word, or an option that cannot be used here.
+        InvalidDodoFile: a misspelt ``name=value`` word, one whose step is not named, or an option that cannot be used here.
     """
+    words = list(words)
     for word in words:
         name, equals, _ = word.partition("=")
         # Options may be cut short as long as they are clear; -r is the short name of the last.
@@ -53,6 +58,8 @@ def check_words(words: Iterable[str]) -> None:
             near = nearest_name(name, VARIABLES)
             known = ", ".join(f"{key}=" for key in VARIABLES)
             raise InvalidDodoFile(f"unknown word {shown(name)}=; " + (f"did you mean {near}=?" if near else f"known are {known}"))
+        if equals and _READ_BY.get(name, "") not in ("", *words):
+            raise InvalidDodoFile(f"{name}= belongs to {_READ_BY[name]}, which is not named\n    write: {_READ_BY[name]} {shown(word)}")
 
 
 def in_order(words: Sequence[str]) -> list[str]:
@@ -62,6 +69,9 @@ def in_order(words: Sequence[str]) -> list[str]:
     """
     variables = [word for word in words if _is_variable(word)]
     rest = [word for word in words if not _is_variable(word)]
+    if "--" in rest:
+        return list(words)
+    command, first = "run", []
     try:
         first = rest[:1] if rest[:1] and rest[0] in _COMMANDS else _parted(rest, "run")[1][:1]  # options may be before a command
         command = first[0] if first and first[0] in _COMMANDS else "run"
@@ -69,7 +79,7 @@ def in_order(words: Sequence[str]) -> list[str]:
             rest.remove(command)
         options, names = _parted(rest, command)
     except getopt.GetoptError:
-        return list(words)
+        return [*variables, *first, *rest] if first == [command] else list(words)  # doit says what is wrong with the option
     if _taken(words) == (command, names):
         return list(words)
     return [*variables, command, *(word for pair in options for word in pair if word), *names]
@@ -117,7 +127,9 @@ def start_in_order(dodo: str) -> None:
         variables = [word for word in ordered if _is_variable(word)]
         command, *rest = ordered[len(variables) :]
         count = len(rest) - len(_parted(rest, command)[1])
-        os.execv(sys.executable, [sys.executable, "-m", "doit", *variables, command, *rest[:count], *here, *rest[count:]])
+        # A stop is answered in words again once the new process is ready. -P: doit has changed to a folder of the author's.
+        signal.pthread_sigmask(signal.SIG_BLOCK, SIGNALS)
+        os.execv(sys.executable, [sys.executable, "-P", "-m", "doit", *variables, command, *rest[:count], *here, *rest[count:]])
 
 
 def plain_words(steps: Iterable[str] = ()) -> None:
@@ -137,7 +149,7 @@ def plain_words(steps: Iterable[str] = ()) -> None:
             return f"{self.not_found} is a command and not a step\n    write it before the names of steps"
         known = {name for name in steps if ":" not in name or ":" in self.not_found} | set(() if self.cmd_used else _COMMANDS)
         near = nearest_name(self.not_found, known)
-        return f"there is no step {shown(self.not_found)}\n    " + (f"did you mean {near}?" if near else "all steps are shown by: list")
+        return f"there is no step {shown(self.not_found)}\n    " + (f"did you mean {near}?" if near else "to see all steps: list")
 
     CmdParseError.__str__ = show_usage
     InvalidCommand.__str__ = show_name

@@ -57,7 +57,7 @@ class Facts(FileRecord, frozen=True, kw_only=True, forbid_unknown_fields=True, o
 
     @property
     def kind(self) -> str:
-        """Return the kind of the asset, one of ``target.records.KINDS``."""
+        """Return the kind of the asset, one of ``target.kinds.KINDS``."""
         return str(self.__struct_config__.tag)
 
 

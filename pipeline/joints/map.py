@@ -42,7 +42,7 @@ class MapEntry(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     """Where one asset is.
 
     Attributes:
-        name, kind: of the asset; the kinds are ``target.records.KINDS``.
+        name, kind: of the asset; the kinds are ``target.kinds.KINDS``.
         offset: of its first byte; ``address``: of the same byte.
         bytes: in the image; ``unpacked_bytes``: in memory.
         codec: one of ``target.fields.CODEC_NUMBERS``.

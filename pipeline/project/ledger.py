@@ -6,6 +6,7 @@ keys that this tool does not know stay in the file, and every ledger that was ev
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Any
@@ -137,7 +138,7 @@ def _read(folder: Path) -> tuple[list[Release], dict[str, Any]]:
         return [], {}
     version = data.get("version", FORMAT) if isinstance(data, dict) else FORMAT
     if version != FORMAT or isinstance(version, bool):
-        wrong = f"is {str(version)[:20]!r}, this version of the tool reads {FORMAT}"
+        wrong = f"is {json.dumps(version)[:20]}, this version of the tool reads the number {FORMAT}"
         raise refuse(LEDGER, "version", wrong, "use the version of the tool that wrote it, or take the file back from your version control")
     try:
         known = msgspec.convert(data, _Ledger)

@@ -35,7 +35,7 @@ class Asset:
 
     Attributes:
         name: identifier, unique in the project.
-        kind: one of ``target.records.KINDS``.
+        kind: one of ``target.kinds.KINDS``.
         spec: the asset's record of ``project.file``.
         files: its source files, relative to the project folder, in the order used.
     """

@@ -27,6 +27,7 @@ from pipeline.graph.steps.others import sound_and_data_steps
 from pipeline.graph.steps.packing import packing_steps
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
+from pipeline.graph.stopping import refuse_to_go_on
 from pipeline.joints.budget import Budget
 from pipeline.joints.facts import Facts, decode_image_facts
 from pipeline.memory.budget import make_budget
@@ -94,6 +95,7 @@ class Trials:
                 write_bytes(path, self.content(keyed, path))
         module, _, function = step.call.partition(":")
         getattr(importlib.import_module(module), function)(**step.arguments)
+        refuse_to_go_on()  # what it made can be wrong then, and is not to be kept
         self.ran.append(step.name)
         unfinished = kept.with_name(kept.name + ".part")
         _clear(unfinished)

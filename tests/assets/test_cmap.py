@@ -104,6 +104,15 @@ def test_group_of_all_characters_has_those_that_the_font_has_glyphs_for():
     assert read_cmap(_with_groups([(0, 0x10FFFF, 1)])) == {0: 1, 1: 2}
 
 
+@pytest.mark.parametrize("last", [0x110000, 0xFFFFFFFF])
+def test_table_beyond_unicode_is_refused_at_once(last):
+    """OpenType, cmap format 13, many characters to one glyph: two to the 32 of them would take hours and all memory."""
+    data = _with_groups([(0x20, last, 1)])
+    at = data.index(struct.pack(">HHL", 12, 0, 28))
+    with pytest.raises(ValueError, match="^is damaged: its table names characters that do not exist"):
+        read_cmap(data[:at] + struct.pack(">H", 13) + data[at + 2 :])
+
+
 @pytest.mark.parametrize(
     "groups",
     [[(0, 0x10FFFF, 1)] * 10_000, [(0x42, 0x43, 1), (0x41, 0x41, 2)], [(0x42, 0x41, 1)]],

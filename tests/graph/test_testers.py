@@ -6,6 +6,7 @@ import fcntl
 import json
 import sqlite3
 import zipfile
+from contextlib import closing
 from pathlib import Path
 
 import pypdf
@@ -145,14 +146,18 @@ def records(folder: Path) -> list[str]:
     return sorted(name for (name,) in rows)
 
 
-def test_erase_takes_the_list_the_packet_the_kit_and_the_record(project):
-    """At once, not with the next build; the others' shares follow with it."""
+@pytest.mark.parametrize("who", ["T3", "Odalric"])
+def test_erase_takes_the_list_the_packet_the_kit_and_the_record(who, project):
+    """At once, not with the next build; the others' shares follow with it. What was asked is in no record either."""
     build(project)
-    done = run(project, "erase", "tester=T3")
+    assert run(project, "erase", f"tester={who}x").returncode != 0
+    done = run(project, "erase", f"tester={who}")
     assert done.returncode == 0, done.stdout + done.stderr
     assert "testers.toml: the entry of T3, lines 4 to 6" in done.stdout
     assert kits(project) == ["T01", "T04"]
     assert records(project) == ["tester:T01", "tester:T04"]
+    with closing(sqlite3.connect(project / "build/.state/steps.sqlite3")) as known:
+        assert known.execute("select * from doit where task_id in ('erase', 'intake')").fetchall() == []
     assert named_in(project, "Odalric") == []
     assert "Odalric" not in (project / "reports/testers.toml").read_text()
     build(project)

@@ -35,6 +35,8 @@ from tests.graph.builds import ROOT, make_project
         (["rom", "--always", "kit"], ["run", "--always-execute", "rom", "kit"]),
         (["-n", "2", "run", "rom"], ["run", "-n", "2", "rom"]),
         (["list", "kit", "-q"], ["list", "-q", "kit"]),
+        (["rom", "--", "-n", "2"], ["rom", "--", "-n", "2"]),
+        (["-n", "2", "list"], ["list", "-n", "2"]),
     ],
     ids=" ".join,
 )
@@ -86,3 +88,31 @@ def test_options_after_the_steps_count(door, tmp_path):
         done = subprocess.run(command, cwd=folder, env=env, capture_output=True, text=True, timeout=120)
         assert done.returncode == 0, done.stdout + done.stderr
     assert "Nothing to do" in done.stdout
+
+
+def test_option_that_a_command_does_not_have_is_named_in_a_line(tmp_path):
+    """doit lists the insides of all options, twenty lines of them."""
+    for words in (["-x"], ["list", "-n", "2"], ["-n", "2", "list"]):
+        command = [sys.executable, "-m", "pipeline", *words, f"project={tmp_path}"]
+        done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=60)
+        assert (done.returncode, done.stderr.strip().count("\n")) == (3, 0), done.stderr
+        assert "not recognized" in done.stderr
+
+
+def test_a_project_s_own_python_files_are_not_taken_for_the_library_s(tmp_path):
+    """doit changes to the folder it is given; started again there, it must not import what lies there."""
+    project = make_project(tmp_path / "p")
+    (project / "queue.py").write_text("raise SystemExit('ran')")
+    words = ["-f", str(ROOT / "dodo.py"), "-d", str(project), "layout", f"project={project}", "-n", "2"]
+    done = subprocess.run([sys.executable, "-P", "-m", "doit", *words], cwd=ROOT, capture_output=True, text=True, timeout=120)
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+@pytest.mark.parametrize("words", [["forget", "tester=1"], ["rom", "tester=1"], ["rom", "csv=a.csv"], ["changes", "of=ada"]], ids=" ".join)
+def test_word_of_a_step_that_is_not_named_is_refused(words, tmp_path):
+    """Else ``forget tester=1`` would drop records, remove nobody and look as if it had."""
+    project = make_project(tmp_path / "p")
+    command = [sys.executable, "-m", "pipeline", *words, f"project={project}"]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=60)
+    assert done.returncode == 3
+    assert "which is not named" in done.stderr

@@ -58,7 +58,7 @@ def test_ledger_of_another_format_is_refused(tmp_path, version):
     text = json.dumps({"version": version, "releases": []})
     (tmp_path / "ledger.json").write_text(text)
     for action in (lambda: read_ledger(tmp_path), lambda: add_to_ledger(tmp_path, kept())):
-        with pytest.raises(ProjectError, match="ledger.json, version: is .*, this version of the tool reads 1"):
+        with pytest.raises(ProjectError, match="ledger.json, version: is .*, this version of the tool reads the number 1"):
             action()
     assert (tmp_path / "ledger.json").read_text() == text
 

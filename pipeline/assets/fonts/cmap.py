@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 
+_LAST = 0x10FFFF  # code point of Unicode
 _OUTLINE_TAGS = (b"\x00\x01\x00\x00", b"OTTO", b"true")
 
 
@@ -29,5 +30,12 @@ def read_cmap(data: bytes) -> dict[int, int]:
         face.select_charmap(freetype.FT_ENCODING_UNICODE)  # pyright: ignore[reportAttributeAccessIssue]  # made while it is imported
     except freetype.FT_Exception:
         raise ValueError("has no table of Unicode characters that can be read") from None
-    # In a damaged table a character can be among the listed ones and not be found when it is drawn.
-    return {code: glyph for code, _ in face.get_chars() if 0 < (glyph := face.get_char_index(code)) < face.num_glyphs}
+    found = {}
+    for code, _ in face.get_chars():
+        if code > _LAST:
+            raise ValueError("is damaged: its table names characters that do not exist")
+        # In a damaged table a character can be among the listed ones and not be found when it is drawn.
+        glyph = face.get_char_index(code)
+        if 0 < glyph < face.num_glyphs:
+            found[code] = glyph
+    return found
