@@ -69,7 +69,7 @@ MOST = {
     "proofs": 49, "pixels/scaling": 44, "plain/toml": 43, "pixels": 34, "pixels/tiles": 27, "assets/sprites": 17, "memory": 17,
     "pixels/pieces": 17, "packet/content": 13, "sound": 13, "codec": 11, "assets/backgrounds": 10, "packet": 7, "packet/sections": 7,
     "packet/typeset": 7, "rom": 7, "rom/banks": 7, "assets/fonts": 4, "graph/freshness": 2, "graph/steps": 2, "project/loading": 2,
-    "questions": 2, "reference": 2, "release": 2, "report": 2,
+    "questions": 2, "graph": 2, "reference": 2, "release": 2, "report": 2,
 }  # fmt: skip
 
 
