@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import getopt
 import os
+import re
 import signal
 import sys
 from collections.abc import Iterable, Sequence
@@ -143,13 +144,16 @@ def plain_words(steps: Iterable[str] = ()) -> None:
         return Exception.__str__(self).partition(" (parsing options: ")[0]
 
     def show_name(self: InvalidCommand) -> str:
-        if self.not_found is None:
-            return Exception.__str__(self)
-        if self.not_found in _COMMANDS:
-            return f"{self.not_found} is a command and not a step\n    write it before the names of steps"
-        known = {name for name in steps if ":" not in name or ":" in self.not_found} | set(() if self.cmd_used else _COMMANDS)
-        near = nearest_name(self.not_found, known)
-        return f"there is no step {shown(self.not_found)}\n    " + (f"did you mean {near}?" if near else "to see all steps: list")
+        whole = Exception.__str__(self)
+        listed = re.fullmatch(r"'(.*)' is not a task\.", whole, re.DOTALL)  # as list and clean say it
+        missing = listed[1] if listed else self.not_found
+        if missing is None:
+            return whole
+        if missing in _COMMANDS:
+            return f"{missing} is a command and not a step\n    write it before the names of steps"
+        known = {name for name in steps if ":" not in name or ":" in missing} | set(() if self.cmd_used else _COMMANDS)
+        near = nearest_name(missing, known)
+        return f"there is no step {shown(missing)}\n    " + (f"did you mean {near}?" if near else "to see all steps: list")
 
     CmdParseError.__str__ = show_usage
     InvalidCommand.__str__ = show_name

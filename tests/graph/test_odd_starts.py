@@ -72,6 +72,8 @@ def cases(project):
         "option after its step": (["rom", own, "-n", "2"], 0, "Nothing to do"),
         "command after its step": (["rom", own, "list"], 3, "list is a command and not a step"),
         "misspelt step": (["budgt", own], 3, "did you mean budget?"),
+        "misspelt step to list": (["list", "kitt", own], 3, "did you mean kit?"),
+        "misspelt step to clean": (["clean", "rmo", own], 3, "did you mean rom?"),
         "misspelt command": (["lits", own], 3, "did you mean list?"),
         "misspelt asset": (["sprite:twoo", own], 3, "did you mean sprite:two?"),
         "step after an option it has not": (["rom", "--frob", own], 3, "option --frob not recognized"),
