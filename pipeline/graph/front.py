@@ -17,7 +17,7 @@ from pipeline.graph.freshness.compare import Freshness
 from pipeline.graph.freshness.state_folder import claim, remove_set_aside
 from pipeline.graph.plan import plan_project
 from pipeline.graph.steps.step import Plan, Step
-from pipeline.graph.words import VARIABLES, check_words, plain_words
+from pipeline.graph.words import VARIABLES, check_steps, check_words, plain_words
 from pipeline.joints.build_names import own_folders
 from pipeline.plain.errors import ProjectError, shown
 from pipeline.plain.files import refuse_links
@@ -102,6 +102,7 @@ def _load_plan(folder: Path) -> Plan:
         count = len(error.problems)
         raise InvalidDodoFile(f"{counted(count, 'problem')} in the project\n\n{error}") from None
     plain_words(_known(plan))
+    check_steps(sys.argv[1:], _known(plan))
     return plan
 
 

@@ -10,7 +10,7 @@ import os
 import re
 import signal
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 from doit.cmd_base import Command, DodoTaskLoader
 from doit.cmd_dumpdb import DumpDB
@@ -131,6 +131,18 @@ def start_in_order(dodo: str) -> None:
         # A stop is answered in words again once the new process is ready. -P: doit has changed to a folder of the author's.
         signal.pthread_sigmask(signal.SIG_BLOCK, SIGNALS)
         os.execv(sys.executable, [sys.executable, "-P", "-m", "doit", *variables, command, *rest[:count], *here, *rest[count:]])
+
+
+def check_steps(words: Iterable[str], steps: Collection[str]) -> None:
+    """Look at the names given to doit's ``info``, which ends with a traceback where there is no such step.
+
+    Raises:
+        InvalidCommand: there is none of a name.
+    """
+    names = [word for word in words if not _is_variable(word) and not word.startswith("-")]
+    missing = [name for name in names[1:] if name not in steps]
+    if names[:1] == ["info"] and missing:
+        raise InvalidCommand(not_found=missing[0])
 
 
 def plain_words(steps: Iterable[str] = ()) -> None:

@@ -73,6 +73,7 @@ def cases(project):
         "command after its step": (["rom", own, "list"], 3, "list is a command and not a step"),
         "misspelt step": (["budgt", own], 3, "did you mean budget?"),
         "misspelt step to list": (["list", "kitt", own], 3, "did you mean kit?"),
+        "misspelt step to describe": (["info", "rmo", own], 3, "did you mean rom?"),
         "misspelt step to clean": (["clean", "rmo", own], 3, "did you mean rom?"),
         "misspelt command": (["lits", own], 3, "did you mean list?"),
         "misspelt asset": (["sprite:twoo", own], 3, "did you mean sprite:two?"),
