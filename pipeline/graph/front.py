@@ -101,8 +101,9 @@ def _load_plan(folder: Path) -> Plan:
     except ProjectError as error:
         count = len(error.problems)
         raise InvalidDodoFile(f"{counted(count, 'problem')} in the project\n\n{error}") from None
-    plain_words(_known(plan))
-    check_steps(sys.argv[1:], _known(plan))
+    known = _known(plan)
+    plain_words(known)
+    check_steps(sys.argv[1:], known)
     return plan
 
 

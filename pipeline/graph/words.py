@@ -22,24 +22,15 @@ from doit.exceptions import InvalidCommand, InvalidDodoFile
 from pipeline.graph.stopping import SIGNALS
 from pipeline.plain.errors import nearest_name, shown
 
-# name=VALUE words of the command line, and what each is for.
+# name=VALUE words of the command line -> the one step that reads it; empty where any run may have it.
 VARIABLES = {
-    "project": "the project folder",
-    "why": "yes: say beside each step why it ran",
-    "commands": "yes: run the project's commands this once without asking; no: run none that have no yes yet",
-    "of": "fit: the sprites, backgrounds or bundles to scale, with commas between them",
-    "name": "where: the asset to show",
-    "since": "changes: the version to compare with",
-    "csv": "intake: the export of a form to read",
-    "form": "intake: bugs or feedback, where the export fits both",
-    "tester": "erase: the number or name of the person",
-}
+    "project": "", "why": "", "commands": "", "of": "fit", "name": "where", "since": "changes", "csv": "intake", "form": "intake",
+    "tester": "erase",
+}  # fmt: skip
 # Options of doit that would keep records elsewhere or leave out what a build promises.
 _NOT_HERE = ("db-file", "backend", "codec", "check_file_uptodate", "reporter")
 # doit's commands, without those that look into its own workings.
 COMMANDS = tuple(command for command in DoitMain.DOIT_CMDS if command not in (DumpDB, Strace))
-# Variables that one step reads.
-_READ_BY = {"of": "fit", "name": "where", "since": "changes", "csv": "intake", "form": "intake", "tester": "erase"}
 _COMMANDS = {command.get_name(): command for command in COMMANDS}
 
 
@@ -59,8 +50,9 @@ def check_words(words: Iterable[str]) -> None:
             near = nearest_name(name, VARIABLES)
             known = ", ".join(f"{key}=" for key in VARIABLES)
             raise InvalidDodoFile(f"unknown word {shown(name)}=; " + (f"did you mean {near}=?" if near else f"known are {known}"))
-        if equals and _READ_BY.get(name, "") not in ("", *words):
-            raise InvalidDodoFile(f"{name}= belongs to {_READ_BY[name]}, which is not named\n    write: {_READ_BY[name]} {shown(word)}")
+        step = VARIABLES.get(name, "") if equals else ""
+        if step and step not in words:
+            raise InvalidDodoFile(f"{name}= belongs to {step}, which is not named\n    write: {step} {shown(word)}")
 
 
 def in_order(words: Sequence[str]) -> list[str]:
@@ -68,22 +60,28 @@ def in_order(words: Sequence[str]) -> list[str]:
 
     Words that are in such an order already, or that doit will refuse, are returned as they are.
     """
+    ordered = _ordered(words)
+    return list(words) if ordered is None else [word for part in ordered for word in part]
+
+
+def _ordered(words: Sequence[str]) -> tuple[list[str], list[str], list[str]] | None:
+    """Return variables and command, options, and names of steps; None where the words can stay as they are."""
     variables = [word for word in words if _is_variable(word)]
     rest = [word for word in words if not _is_variable(word)]
     if "--" in rest:
-        return list(words)
-    command, first = "run", []
+        return None
+    command, first, leads = "run", [], rest[:1]
     try:
         first = rest[:1] if rest[:1] and rest[0] in _COMMANDS else _parted(rest, "run")[1][:1]  # options may be before a command
         command = first[0] if first and first[0] in _COMMANDS else "run"
         if first == [command]:
             rest.remove(command)
         options, names = _parted(rest, command)
-    except getopt.GetoptError:
-        return [*variables, *first, *rest] if first == [command] else list(words)  # doit says what is wrong with the option
+    except getopt.GetoptError:  # doit says what is wrong with the option, of the right command
+        return (variables + first, [], rest) if first == [command] != leads else None
     if _taken(words) == (command, names):
-        return list(words)
-    return [*variables, command, *(word for pair in options for word in pair if word), *names]
+        return None
+    return [*variables, command], [word for pair in options for word in pair if word], names
 
 
 def _is_variable(word: str) -> bool:
@@ -120,17 +118,14 @@ def start_in_order(dodo: str) -> None:
     Args:
         dodo: path of the file that doit reads. The current folder is the one it has changed to.
     """
-    words = sys.argv[1:]
-    ordered = in_order(words)
-    if ordered != words:
+    ordered = _ordered(sys.argv[1:])
+    if ordered is not None:
+        before, options, names = ordered
         # The last of several options of one name counts, and these hold from any folder.
         here = ["-f", os.path.abspath(dodo), "-d", os.getcwd()]
-        variables = [word for word in ordered if _is_variable(word)]
-        command, *rest = ordered[len(variables) :]
-        count = len(rest) - len(_parted(rest, command)[1])
         # A stop is answered in words again once the new process is ready. -P: doit has changed to a folder of the author's.
         signal.pthread_sigmask(signal.SIG_BLOCK, SIGNALS)
-        os.execv(sys.executable, [sys.executable, "-P", "-m", "doit", *variables, command, *rest[:count], *here, *rest[count:]])
+        os.execv(sys.executable, [sys.executable, "-P", "-m", "doit", *before, *options, *here, *names])
 
 
 def check_steps(words: Iterable[str], steps: Collection[str]) -> None:

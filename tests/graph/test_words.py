@@ -37,6 +37,7 @@ from tests.graph.builds import ROOT, make_project
         (["list", "kit", "-q"], ["list", "-q", "kit"]),
         (["rom", "--", "-n", "2"], ["rom", "--", "-n", "2"]),
         (["-n", "2", "list"], ["list", "-n", "2"]),
+        (["project=a", "list", "rom", "--frob"], ["project=a", "list", "rom", "--frob"]),
     ],
     ids=" ".join,
 )
@@ -47,6 +48,12 @@ def test_words_are_put_in_the_order_that_doit_takes(words, ordered):
 
 OPTIONS = st.sampled_from([["-n", "2"], ["-v", "1"], ["--always"], ["--process", "3"], ["-c"], ["-s"]])
 PARTS = st.lists(st.one_of(OPTIONS, st.sampled_from([["rom"], ["kit"], ["project=x"], ["of=a,b"]])), max_size=7)
+
+
+@given(st.lists(st.sampled_from(["-n", "2", "list", "rom", "--frob", "--", "project=x", "-q", "clean", "-f", "x", "run"]), max_size=6))
+def test_order_that_was_made_is_kept(words):
+    """doit, started again with the words in order, must not be started once more."""
+    assert in_order(in_order(words)) == in_order(words)
 
 
 @given(PARTS)
@@ -88,6 +95,17 @@ def test_options_after_the_steps_count(door, tmp_path):
         done = subprocess.run(command, cwd=folder, env=env, capture_output=True, text=True, timeout=120)
         assert done.returncode == 0, done.stdout + done.stderr
     assert "Nothing to do" in done.stdout
+
+
+@pytest.mark.parametrize("words", [["-n", "2", "list"], ["list", "rom", "--frob"]], ids=" ".join)
+def test_option_of_another_command_is_refused_by_doit(words, tmp_path):
+    """Started by doit itself: an error of the command line, once, and no traceback."""
+    project = make_project(tmp_path / "p")
+    command = [sys.executable, "-m", "doit", *words, f"project={project}"]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=60)
+    assert done.returncode == 3
+    assert "Traceback" not in done.stderr
+    assert done.stderr.startswith("ERROR: ")
 
 
 def test_option_that_a_command_does_not_have_is_named_in_a_line(tmp_path):
