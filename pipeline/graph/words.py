@@ -132,7 +132,7 @@ def check_steps(words: Iterable[str], steps: Collection[str]) -> None:
     """Look at the names given to doit's ``info``, which ends with a traceback where there is no such step.
 
     Raises:
-        InvalidCommand: there is none of a name.
+        InvalidCommand: a name is not that of a step.
     """
     names = [word for word in words if not _is_variable(word) and not word.startswith("-")]
     missing = [name for name in names[1:] if name not in steps]
