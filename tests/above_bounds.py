@@ -132,11 +132,11 @@ def changes_pipe(folder: Path):
 
 @case
 def template_large(folder: Path):
-    from pipeline.plain.rendering import render
+    from pipeline.plain.rendering import find_template, render
 
     (folder / "templates").mkdir()
     sparse(folder / "templates/notes.txt.j2", bounds.WORDS_BYTES + 1)
-    return render(folder, "notes.txt.j2", {})
+    return render(find_template(folder, "notes.txt.j2"), {})
 
 
 @case

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import copy
-import importlib
 import json
 import tomllib
 import wave
@@ -21,6 +20,7 @@ from pipeline.graph.plan import plan_project
 from pipeline.joints.budget import Budget
 from pipeline.joints.facts import Facts, read_facts
 from pipeline.joints.map import ImageMap, MapEntry
+from pipeline.joints.places import facts_file
 from pipeline.plain.checked import build, read_document
 from pipeline.plain.errors import ProjectError
 from pipeline.project.loading.load import load_project
@@ -236,7 +236,7 @@ def build_here(folder: Path, *goals: str, televisions: bool = False) -> Built:
     run_steps(project, *(goals or ("verify",)), televisions=televisions)
     made = folder / "build"
     image_map = json.loads((made / "map.json").read_bytes())
-    facts = {one["name"]: read_facts(made / "blobs", one["name"]) for one in image_map["entries"]}
+    facts = {one["name"]: read_facts(facts_file(made / "blobs", one["name"])) for one in image_map["entries"]}
     return Built(project, next((made / "rom").glob("*.rom")).read_bytes(), image_map, facts)
 
 
@@ -282,11 +282,10 @@ def run_steps(project: LoadedProject, *goals: str, televisions: bool = False) ->
             return
         done.add(name)
         step = steps[name]
-        for needed in [*step.after, *(maker[path] for path in step.reads if path in maker)]:
+        for needed in [*step.after, *(maker[path] for path in (*step.reads, *step.trusts) if path in maker)]:
             run(needed)
         if step.call:
-            module, _, function = step.call.partition(":")
-            getattr(importlib.import_module(module), function)(**step.arguments)
+            step.run()
 
     with contextlib.nullcontext() if televisions else mock.patch.object(Television, "_reads", return_value=True):
         for goal in goals:

@@ -19,7 +19,7 @@ from pipeline.plain.toml.limits import excess
 from pipeline.project.ledger import read_ledger
 from pipeline.project.loading.load import load_project
 from pipeline.project.testers import read_testers
-from pipeline.project.wording import read_wording
+from pipeline.project.wording import find_wording, read_wording
 from pipeline.questions.start import start_project
 from pipeline.target.loading import load_target
 
@@ -57,7 +57,7 @@ def read(folder, name):
         "issues.toml": lambda: load_project(folder),
         "reports/testers.toml": lambda: read_testers(folder),
         "reports/decisions.toml": lambda: read_decisions(folder / "reports", set(), set()),
-        "templates/packet.en.toml": lambda: read_wording(folder, "en"),
+        "templates/packet.en.toml": lambda: read_wording(find_wording(folder, "en"), folder),
         "odd.toml": lambda: load_target(folder / "odd.toml", "odd.toml"),
     }
     return readers[name]()

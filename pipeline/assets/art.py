@@ -24,13 +24,13 @@ class Artwork:
 
     Args:
         frames: of one sprite or background.
-        blobs: folder with the facts of palettes.
-        palette: name of the palette asset; None for direct colour.
+        palette: the facts of its palette; None for direct colour.
         rules: what the target says of the pixel format.
         asset: name, for messages.
         dithering: ``none``, ``ordered`` or ``diffusion``; the pattern starts at the anchor, so it does not crawl.
 
     Attributes:
+        palette: its name; None for direct colour.
         base: what a pixel of the palette's first entry holds.
         intent: filled while iterating.
         errors: CIEDE2000 between the scaled art and what the console shows, filled while iterating.
@@ -40,12 +40,12 @@ class Artwork:
     """
 
     def __init__(
-        self, frames: PreparedFrames, blobs: Path, palette: str | None, rules: PictureRules, asset: str, dithering: str
+        self, frames: PreparedFrames, palette: Path | None, rules: PictureRules, asset: str, dithering: str
     ) -> None:
         self.frames, self.rules, self.asset, self.dithering = frames, rules, asset, dithering
-        self.palette = palette
         self.intent, self.errors = Intent(), ErrorFacts()
-        self._facts = read_facts(blobs, palette, PaletteFacts) if palette else None
+        self._facts = read_facts(palette, PaletteFacts) if palette else None
+        self.palette = self._facts.name if self._facts else None
         self.base = _pixel_base(self._facts, rules, asset) if self._facts else 0
 
     def __iter__(self) -> Iterator[np.ndarray]:

@@ -47,12 +47,12 @@ class Saved(TypedDict):
     origin: str
 
 
-def save_blob(folder: Path, name: str, parts: Iterable[bytes | bytearray], origin: str) -> Saved:
-    """Write ``NAME.bin`` into a folder, part after part, so that it need not be held whole; return what its facts begin with."""
+def save_blob(file: Path, name: str, parts: Iterable[bytes | bytearray], origin: str) -> Saved:
+    """Write a blob, part after part, so that it need not be held whole; return what its facts begin with."""
     size, crc, digest = 0, 0, hashlib.sha256()
-    with replacing(folder / f"{name}.bin") as file:
+    with replacing(file) as out:
         for part in parts:
-            file.write(part)
+            out.write(part)
             size, crc = size + len(part), zlib.crc32(part, crc)
             digest.update(part)
     return {
@@ -67,19 +67,20 @@ def save_blob(folder: Path, name: str, parts: Iterable[bytes | bytearray], origi
     }
 
 
-def save_facts(folder: Path, facts: Facts) -> str:
+def save_facts(file: Path, facts: Facts) -> str:
     """Write the facts of a blob that was saved; return its size for a person."""
-    write_facts(folder, facts)
+    write_facts(file, facts)
     return f"{facts.bytes:,} bytes"
 
 
 @contextmanager
-def body_file(folder: Path, name: str) -> Iterator[BinaryIO]:
-    """Open a file, gone when the block ends, for what comes in a blob after tables that are complete only after it.
+def body_file(blob: Path) -> Iterator[BinaryIO]:
+    """Open a file beside a blob, gone when the block ends, for what comes in it after tables that are complete only after that.
 
     Raises:
         ProjectError: the system would not write it.
     """
+    folder = blob.parent
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=folder) as file:
@@ -88,7 +89,7 @@ def body_file(folder: Path, name: str) -> Iterator[BinaryIO]:
         if error.filename is not None and not str(error.filename).startswith(str(folder)):
             raise  # about another file, which the block was reading
         wrong = f"cannot be written: {error.strerror or error}"
-        raise refuse(f"{name}.bin", "", wrong, "free some room on the disk, or check permissions, and build again") from None
+        raise refuse(blob.name, "", wrong, "free some room on the disk, or check permissions, and build again") from None
 
 
 def body_parts(head: bytes, body: BinaryIO) -> Iterator[bytes]:

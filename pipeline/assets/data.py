@@ -6,12 +6,13 @@ from pathlib import Path
 
 from pipeline.assets.blob import save_blob, save_facts
 from pipeline.joints.facts import DataFacts
+from pipeline.joints.places import BlobFiles, Sources
 from pipeline.plain.bounded import read_source
 from pipeline.plain.errors import refuse
 from pipeline.project.assets import Data
 
 
-def convert_data(folder: Path, blobs: Path, name: str, spec: Data, room: int) -> str:
+def convert_data(sources: Sources, out: BlobFiles, name: str, spec: Data, room: int) -> str:
     """Copy a file into a blob; return one line about it.
 
     Args:
@@ -20,8 +21,8 @@ def convert_data(folder: Path, blobs: Path, name: str, spec: Data, room: int) ->
     Raises:
         ProjectError: the file is empty, too large or cannot be read.
     """
-    blob = read_file(folder, spec.file, room)
-    return save_facts(blobs, DataFacts(**save_blob(blobs, name, [blob], spec.origin)))
+    blob = read_file(sources.folder, spec.file, room)
+    return save_facts(out.facts, DataFacts(**save_blob(out.content, name, [blob], spec.origin)))
 
 
 def read_file(folder: Path, name: str, most: int) -> bytes:

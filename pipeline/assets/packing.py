@@ -8,18 +8,18 @@ from pathlib import Path
 
 from pipeline.codec.choose import pack
 from pipeline.joints.facts import FORMAT, PackedFacts, write_packed_facts
-from pipeline.joints.packed import image_file
+from pipeline.joints.places import BlobFiles
 from pipeline.plain.files import write_bytes
 
 
-def pack_asset(blobs: Path, name: str, packing: str, codecs: tuple[str, ...]) -> str:
-    """Write the files of ``joints.packed`` for an asset whose blob has been converted; return one line about it.
+def pack_asset(blob_file: Path, out: BlobFiles, packing: str, codecs: tuple[str, ...]) -> str:
+    """Write the form in the image of a blob that has been converted, and the facts of that; return one line about it.
 
     Args:
         packing: ``packbits``, ``lz4`` or ``best``.
         codecs: what ``best`` may choose in addition to ``stored``.
     """
-    blob = (blobs / f"{name}.bin").read_bytes()
+    blob = blob_file.read_bytes()
     made = pack(blob, packing, codecs)
     facts = PackedFacts(
         version=FORMAT,
@@ -31,6 +31,6 @@ def pack_asset(blobs: Path, name: str, packing: str, codecs: tuple[str, ...]) ->
         unpacked_sha256=hashlib.sha256(blob).hexdigest(),
         tried=made.tried,
     )
-    write_bytes(image_file(blobs, name, packed=True), made.data)
-    write_packed_facts(blobs, name, facts)
+    write_bytes(out.content, made.data)
+    write_packed_facts(out.facts, facts)
     return f"{made.codec}, {len(made.data):,} of {len(blob):,} bytes ({len(made.data) / len(blob):.0%})"

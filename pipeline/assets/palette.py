@@ -12,6 +12,7 @@ from pipeline.assets.sources.pictures import open_picture
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.facts import PaletteFacts
 from pipeline.joints.layouts import PALETTE, VERSION, record_bytes
+from pipeline.joints.places import BlobFiles, FrameFiles, Sources
 from pipeline.pixels.colours.colour import to_rgb, to_words
 from pipeline.pixels.colours.numbers import OPAQUE, ColourNumbers, Column, packed, unpacked
 from pipeline.pixels.colours.palette_text import read_palette_text
@@ -28,21 +29,21 @@ _NAMED_AT_MOST = 8  # colours named in a refusal
 
 
 def compute_palette(
-    folder: Path, work: Path, blobs: Path, name: str, users: tuple[str, ...], spec: Palette, most: int, rules: PictureRules
+    users: tuple[FrameFiles, ...], sources: Sources, out: BlobFiles, name: str, spec: Palette, most: int, rules: PictureRules
 ) -> str:
     """Choose a palette for the prepared frames of some assets and write its blob; return one line about it.
 
     Args:
-        users: names of the assets, in project order.
+        users: scaled art of the assets, in project order.
         most: entries it may have, the transparent one included.
         rules: of any pixel format of the target; only byte orders and the entry's pattern are used.
 
     Raises:
         ProjectError: ``exact`` is set and there are more colours than fit, too many are locked, or their file cannot be read.
     """
-    colours, counts = _count(work, users)
+    colours, counts = _count(users)
     shown = np.unique(to_words(to_rgb(colours, _DRAWN), rules.entry))
-    locked = np.unique(_locked(folder, spec, rules))
+    locked = np.unique(_locked(sources.folder, spec, rules))
     room, seen = most - spec.transparent, len(np.union1d(shown, locked))
     if len(locked) > room or (spec.exact and seen > room):
         wrong = f"{len(locked)} locked colours, {room} fit" if len(locked) > room else f"{seen} colours, {room} fit"
@@ -53,7 +54,7 @@ def compute_palette(
     chosen = locked
     if len(colours):
         chosen = choose_words(colours, counts, room, rules.entry, locked=locked, counted=_DRAWN)
-    return save_palette(blobs, name, [chosen], 0, spec, rules, len(shown), exact=seen <= room)
+    return save_palette(out, name, [chosen], 0, spec, rules, len(shown), exact=seen <= room)
 
 
 def _locked(folder: Path, spec: Palette, rules: PictureRules) -> np.ndarray:
@@ -76,12 +77,12 @@ def _colours_of(folder: Path, file: str) -> np.ndarray:
 
 
 def load_palette(
-    folder: Path, work: Path, blobs: Path, name: str, users: tuple[str, ...], spec: Palette, most: int, rules: PictureRules
+    users: tuple[FrameFiles, ...], sources: Sources, out: BlobFiles, name: str, spec: Palette, most: int, rules: PictureRules
 ) -> str:
     """Take a palette from a picture's pixels in reading order, or from a text palette; write its blob, return a line.
 
     Args:
-        users: names of the assets whose colours must all be in it; none unless ``exact`` is set.
+        users: scaled art of the assets whose colours must all be in it; none unless ``exact`` is set.
 
     Raises:
         ProjectError: the file cannot be read, has more colours than fit, or lacks one of the users'.
@@ -89,7 +90,7 @@ def load_palette(
     file = spec.file
     if file is None:
         raise ValueError(f"palette {name} has no file")  # such a palette is computed
-    words = to_words(_colours_of(folder, file), rules.entry)
+    words = to_words(_colours_of(sources.folder, file), rules.entry)
     kept, first_seen = np.unique(words, return_index=True)
     ordered = kept[np.argsort(first_seen)]
     room = most - spec.transparent
@@ -97,12 +98,12 @@ def load_palette(
         wrong = f"{len(ordered)} colours as the console shows them, palette {name!r} holds {room}"
         raise refuse(file, "", wrong, "remove colours from the file, or raise colours of the palette if the pixels can hold more")
     if users:
-        _check_exact(work, name, users, kept, rules)
-    return save_palette(blobs, name, [ordered], 0, spec, rules, len(ordered), exact=bool(users))
+        _check_exact(name, users, kept, rules)
+    return save_palette(out, name, [ordered], 0, spec, rules, len(ordered), exact=bool(users))
 
 
-def _check_exact(work: Path, name: str, users: tuple[str, ...], held: np.ndarray, rules: PictureRules) -> None:
-    shown = np.unique(to_words(to_rgb(_count(work, users)[0], _DRAWN), rules.entry))
+def _check_exact(name: str, users: tuple[FrameFiles, ...], held: np.ndarray, rules: PictureRules) -> None:
+    shown = np.unique(to_words(to_rgb(_count(users)[0], _DRAWN), rules.entry))
     lacking = np.setdiff1d(shown, held)
     if len(lacking):
         first = to_rgb(lacking[:_NAMED_AT_MOST], rules.entry).tolist()
@@ -113,11 +114,11 @@ def _check_exact(work: Path, name: str, users: tuple[str, ...], held: np.ndarray
         raise refuse("project.toml", f"[palette.{name}]", wrong, f"add {them} to the file, correct the art, or set exact = false")
 
 
-def _count(work: Path, users: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray]:
+def _count(users: tuple[FrameFiles, ...]) -> tuple[np.ndarray, np.ndarray]:
     """Return the distinct colours of all opaque pixels as words of ``_DRAWN``, and how often each occurs."""
     numbers, counts = ColourNumbers(), Column(np.int64)
     for user in users:
-        for frames in PreparedFrames(work, user).stacks():
+        for frames in PreparedFrames(user).stacks():
             pixels = packed(frames).ravel()
             found, fresh = numbers.find(pixels[pixels >= OPAQUE] & (OPAQUE - 1))
             counts.extend(np.zeros(len(fresh), dtype=np.int64))
@@ -128,7 +129,7 @@ def _count(work: Path, users: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray]:
 
 
 def save_palette(
-    blobs: Path, name: str, lines: list[np.ndarray], size: int, spec: Palette, rules: PictureRules, seen: int, exact: bool
+    out: BlobFiles, name: str, lines: list[np.ndarray], size: int, spec: Palette, rules: PictureRules, seen: int, exact: bool
 ) -> str:
     """Write a palette's blob and facts; return one line about it.
 
@@ -152,7 +153,7 @@ def save_palette(
     )
     body = b"".join(word.to_bytes(rules.entry.bytes, rules.entry_order) for word in entries)
     facts = PaletteFacts(
-        **save_blob(blobs, name, [head, body], spec.origin),
+        **save_blob(out.content, name, [head, body], spec.origin),
         first=spec.first,
         transparent=spec.transparent,
         entry_count=len(entries),
@@ -163,4 +164,4 @@ def save_palette(
         exact=exact,
     )
     summary = f"{sum(facts.line_used)} entries in {len(lines)} lines" if size else f"{len(entries)} entries"
-    return f"{summary} for {seen} colours, {save_facts(blobs, facts)}"
+    return f"{summary} for {seen} colours, {save_facts(out.facts, facts)}"

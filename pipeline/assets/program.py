@@ -13,6 +13,7 @@ from pathlib import Path
 from pipeline.assets.blob import save_blob, save_facts
 from pipeline.assets.data import read_file
 from pipeline.joints.facts import ProgramFacts
+from pipeline.joints.places import BlobFiles, Sources
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import COMMAND_SHOWN
 from pipeline.plain.errors import ProjectError, refuse
@@ -27,7 +28,7 @@ _WAIT = 0.5  # seconds for what others that the command has started still print 
 _GUARD = ("/bin/sh", "-c", "read line; kill -s KILL 0")
 
 
-def take_program(folder: Path, blobs: Path, name: str, spec: Program, room: int) -> str:
+def take_program(sources: Sources, out: BlobFiles, name: str, spec: Program, room: int) -> str:
     """Copy a finished program into a blob; return one line about it.
 
     Args:
@@ -38,18 +39,29 @@ def take_program(folder: Path, blobs: Path, name: str, spec: Program, room: int)
     """
     if spec.file is None:
         raise ValueError(f"program {name} has no file")  # such a program is built
-    return _save(blobs, name, spec, read_file(folder, spec.file, room), spec.file)
+    return _save(out, name, spec, read_file(sources.folder, spec.file, room), spec.file)
 
 
-def build_program(folder: Path, build: Path, blobs: Path, layout: Path, name: str, spec: Program, room: int, epoch: int) -> str:
+def build_program(
+    sources: Sources,
+    includes: tuple[Path, ...],
+    layout: Path,
+    output: Path,
+    out: BlobFiles,
+    name: str,
+    spec: Program,
+    room: int,
+    epoch: int,
+) -> str:
     """Run the program's command in the project folder and take what it made; return one line about it.
 
     The command may do whatever the author may. The caller has the author's yes; see ``graph.consent``.
 
     Args:
-        build: the build folder; ``{include}`` is its ``include``, ``{output}`` a file under its ``work``. Both, and
-            ``{project}``, are written relative to the project folder, which the command runs in, so that no path of the
-            machine can reach the image.
+        sources: of the project folder, which the command runs in.
+        includes: files written for the program, all in one folder, which is ``{include}``.
+        output: the file that ``{output}`` names. It, ``{include}`` and ``{project}`` are written relative to the project folder,
+            so that no path of the machine can reach the image.
         room: bytes of the target's largest cartridge; a command that writes more is stopped.
         epoch: seconds since 1970 that the command sees as SOURCE_DATE_EPOCH.
         layout: ``work/layout.json``, which says where the program will be, for ``{address}`` (written 0x...).
@@ -57,14 +69,13 @@ def build_program(folder: Path, build: Path, blobs: Path, layout: Path, name: st
     Raises:
         ProjectError: the command cannot be found, fails, makes nothing or too much; the message has its last lines.
     """
-    output = build / "work" / f"{name}.program"
     output.parent.mkdir(parents=True, exist_ok=True)
     remove_tree(output)
     address = read_json(layout)[name]["address"]
-    inside = build.relative_to(folder)
+    folder = sources.folder
     places = {
-        "include": (inside / "include").as_posix(),
-        "output": (inside / "work" / output.name).as_posix(),
+        "include": includes[0].parent.relative_to(folder).as_posix(),
+        "output": output.relative_to(folder).as_posix(),
         "project": ".",
         "address": f"{address:#x}",
     }
@@ -80,7 +91,7 @@ def build_program(folder: Path, build: Path, blobs: Path, layout: Path, name: st
     except BaseException:
         remove_tree(output)  # it may be half written
         raise
-    return _save(blobs, name, spec, made, shown)
+    return _save(out, name, spec, made, shown)
 
 
 def _run(command: list[str], folder: Path, environment: dict[str, str], shown: str, output: Path, room: int) -> None:
@@ -169,11 +180,11 @@ def _environment(epoch: int) -> dict[str, str]:
     return {**os.environ, "LC_ALL": "C.UTF-8", "TZ": "UTC", "SOURCE_DATE_EPOCH": str(epoch)}
 
 
-def _save(blobs: Path, name: str, spec: Program, blob: bytes, shown: str) -> str:
+def _save(out: BlobFiles, name: str, spec: Program, blob: bytes, shown: str) -> str:
     if spec.reserve is not None and len(blob) > spec.reserve:
         wrong = f"{len(blob)} bytes, {len(blob) - spec.reserve} more than its reserve"
         raise refuse(shown, "", wrong, f"raise reserve of [program.{name}], or make the program smaller")
     if spec.entry >= len(blob):
         wrong = f"entry {spec.entry} lies after the program's {len(blob)} bytes"
         raise refuse("project.toml", f"[program.{name}] entry", wrong, "give the offset of its first instruction")
-    return save_facts(blobs, ProgramFacts(**save_blob(blobs, name, [blob], spec.origin), entry=spec.entry))
+    return save_facts(out.facts, ProgramFacts(**save_blob(out.content, name, [blob], spec.origin), entry=spec.entry))

@@ -31,6 +31,7 @@ from pipeline.joints.notice import (
     notice_colours,
 )
 from pipeline.joints.pixel_size import screen_pixels_at
+from pipeline.joints.places import BlobFiles
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.pixels.colours.apply import EntryFinder
 from pipeline.pixels.colours.colour import to_rgb, to_words
@@ -56,10 +57,10 @@ class NoticeText(NamedTuple):
 
 
 def make_screen(
-    blobs: Path,
+    code_file: Path,
+    out: BlobFiles,
     name: str,
     spec: Screen,
-    code_file: Path,
     game: dict[str, str],
     links: dict[str, str],
     size: tuple[int, int],
@@ -70,11 +71,11 @@ def make_screen(
     """Draw the notice of the build whose code is in ``work/build_code.json``; see ``draw_screen``."""
     code = read_json(code_file)["build_code"]
     text = NoticeText(**game, build_code=code, **{key: report_link(link, code) for key, link in links.items()})
-    return draw_screen(blobs, name, spec, text, size, rules, alignment, pixel_aspect)
+    return draw_screen(out, name, spec, text, size, rules, alignment, pixel_aspect)
 
 
 def draw_screen(
-    blobs: Path,
+    out: BlobFiles,
     name: str,
     spec: Screen,
     text: NoticeText,
@@ -104,7 +105,7 @@ def draw_screen(
     intent = Intent()
     intent.add(padded)
     facts = ScreenFacts(
-        **save_blob(blobs, name, [_blob(padded, words, rules, alignment)], spec.origin),
+        **save_blob(out.content, name, [_blob(padded, words, rules, alignment)], spec.origin),
         width=size[0],
         height=size[1],
         module_pixels=layout.module,
@@ -113,7 +114,7 @@ def draw_screen(
         intent=intent.facts(),
         tv=television,
     )
-    return f"{size[0]} x {size[1]}, codes of {layout.module} pixels a module read back{_margin(television)}, {save_facts(blobs, facts)}"
+    return f"{size[0]} x {size[1]}, codes of {layout.module} pixels a module read back{_margin(television)}, {save_facts(out.facts, facts)}"
 
 
 def _codes(spec: Screen, text: NoticeText, layout: NoticeLayout) -> list[ScreenCode]:

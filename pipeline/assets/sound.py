@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-from pathlib import Path
 
 import numpy as np
 
 from pipeline.assets.blob import put_record, save_blob, save_facts
 from pipeline.joints.facts import IntentFacts, SoundFacts
 from pipeline.joints.layouts import SOUND, SOUND_FORMATS, VERSION, record_bytes
+from pipeline.joints.places import BlobFiles, Sources
 from pipeline.plain.bits import ByteOrder
 from pipeline.plain.bounded import read_source
 from pipeline.plain.bounds import SOUND_BYTES, most_samples
@@ -21,8 +21,8 @@ from pipeline.sound.recording import Recording
 
 
 def convert_sound(
-    folder: Path,
-    blobs: Path,
+    sources: Sources,
+    out: BlobFiles,
     name: str,
     spec: Sound,
     sample_format: str,
@@ -43,7 +43,7 @@ def convert_sound(
     Raises:
         ProjectError: the recording cannot be used, its own rate is above the target's, or it becomes longer than fits.
     """
-    recording = Recording(read_source(folder, spec.file, SOUND_BYTES), spec.file)
+    recording = Recording(read_source(sources.folder, spec.file, SOUND_BYTES), spec.file)
     recorded = recording.rate
     rate = spec.rate or recorded
     if rate > max_rate:
@@ -68,7 +68,7 @@ def convert_sound(
         samples=samples_at,
     )
     facts = SoundFacts(
-        **save_blob(blobs, name, [head.ljust(samples_at, b"\0"), body], spec.origin),
+        **save_blob(out.content, name, [head.ljust(samples_at, b"\0"), body], spec.origin),
         rate=rate,
         recorded_rate=recorded,
         format=sample_format,
@@ -77,7 +77,7 @@ def convert_sound(
         clipped=clipped,
         intent=IntentFacts(shape=[count], sha256=intent.hexdigest()),
     )
-    return f"{count / rate:.2f} s at {rate} Hz, {save_facts(blobs, facts)}"
+    return f"{count / rate:.2f} s at {rate} Hz, {save_facts(out.facts, facts)}"
 
 
 def _check_length(name: str, file: str, count: int, rate: int, sample_format: str, room: int) -> None:

@@ -81,7 +81,7 @@ def perform_allowed(digest: str, *given):
 
 def action_of(step: Step, sources: tuple[Path, ...]) -> tuple:
     """Return the doit action of a step; ``sources`` as in ``perform``."""
-    given = [step.call, step.arguments, step.reads, step.writes, sources]
+    given = [step.call, step.arguments, sources]
     return (perform_allowed, [_digest(step), *given]) if step.command else (perform, given)
 
 

@@ -198,7 +198,7 @@ def _drop_erased(plan: Plan, runner: Runner) -> None:
 def tasks(plan: Plan) -> Iterator[dict]:
     """Yield the doit task of every step."""
     groups: set[str] = set()
-    made = {path for step in plan.steps for path in step.writes}
+    made = {path: step.name for step in plan.steps for path in step.writes}
     for step in plan.steps:
         group, _, name = step.name.partition(":")
         if name and group not in groups:
@@ -207,9 +207,10 @@ def tasks(plan: Plan) -> Iterator[dict]:
         yield _task(step, plan, made)
 
 
-def _task(step: Step, plan: Plan, made: set[Path]) -> dict:
+def _task(step: Step, plan: Plan, made: dict[Path, str]) -> dict:
     group, _, name = step.name.partition(":")
-    task = {"basename": group, "doc": step.doc, "task_dep": list(step.after)}
+    makers = (made[path] for path in step.trusts if path in made)
+    task = {"basename": group, "doc": step.doc, "task_dep": list(dict.fromkeys((*step.after, *makers)))}
     if name:
         task["name"] = name
     if not step.call:

@@ -15,6 +15,7 @@ from doit.exceptions import TaskFailed
 
 from pipeline.graph.freshness.digest import file_digest
 from pipeline.graph.freshness.marks import mark_of, settled_marks
+from pipeline.graph.steps.handed import In, Out, paths_of, plain_arguments
 from pipeline.graph.stopping import refuse_to_go_on
 from pipeline.plain.errors import ProjectError
 
@@ -22,24 +23,22 @@ from pipeline.plain.errors import ProjectError
 _AUTHORS = (errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EPERM, errno.EROFS, errno.ENOENT)
 
 
-def perform(
-    call: str, arguments: dict[str, Any], reads: tuple[Path, ...], writes: tuple[Path, ...], sources: tuple[Path, ...] | None = None
-):
+def perform(call: str, arguments: dict[str, Any], sources: tuple[Path, ...] | None = None):
     """Return ``{"said": one line, "read": {path: SHA-256}}``, or a TaskFailed with every problem found.
 
     Args:
         call: ``module:function``.
-        arguments: its keyword arguments.
-        reads: files that must stay as they are while it runs.
-        writes: files that must be there afterwards.
-        sources: those of ``reads`` that others than the build may change meanwhile; left out: all.
+        arguments: its keyword arguments, those with paths marked (``steps.handed``): what it reads must stay as it is while it runs,
+            and what it writes must be there afterwards.
+        sources: what of that is read and others than the build may change meanwhile; left out: all.
     """
     refuse_to_go_on()
     module, _, function = call.partition(":")
+    reads = paths_of(arguments, In)
     before = settled_marks(reads, reads if sources is None else sources)
     read = {str(path): file_digest(path) for path in reads}
     try:
-        said = getattr(importlib.import_module(module), function)(**arguments)
+        said = getattr(importlib.import_module(module), function)(**plain_arguments(arguments))
     except ProjectError as error:
         refuse_to_go_on()
         return TaskFailed(str(error), report=True)
@@ -52,7 +51,7 @@ def perform(
     changed = [path.name for path in reads if before[path] != mark_of(path)]
     if changed:
         return TaskFailed(f"{', '.join(changed)} changed while it was being read\n    build again")
-    missing = [path.name for path in writes if not path.exists()]
+    missing = [path.name for path in paths_of(arguments, Out) if not path.exists()]
     if missing:
         raise AssertionError(f"{call} did not write {', '.join(missing)}")
     return {"said": said, "read": read}

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from pipeline.graph.steps.art import art_steps
 from pipeline.graph.steps.burn import burn_steps
+from pipeline.graph.steps.handed import Found, In, Kept
 from pipeline.graph.steps.image import banks_steps, build_code_step, image_steps, placing_steps, where_step
 from pipeline.graph.steps.intake import intake_steps
 from pipeline.graph.steps.ledger import ledger_steps
 from pipeline.graph.steps.memory import advice_steps, memory_step
 from pipeline.graph.steps.others import program_steps, screen_steps, sound_and_data_steps
-from pipeline.graph.steps.packing import packing_steps
+from pipeline.graph.steps.packing import packing_steps, unpacker_steps
 from pipeline.graph.steps.reader import reader_step
 from pipeline.graph.steps.release import layers_step, proof_steps, release_steps, schema_step
 from pipeline.graph.steps.site import Site
@@ -30,6 +31,7 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
     assets = [*art_steps(site), *sound_and_data_steps(site), *packing_steps(site)]
     steps = [
         *assets,
+        *unpacker_steps(site),
         *placing_steps(site),
         reader_step(site),
         *program_steps(site),
@@ -56,12 +58,15 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
 
 
 def _why(site: Site) -> Step:
-    arguments = {"state": site.build / ".state"}
+    arguments = {"record": Found(site.reasons)}
     return Step("why", "pipeline.questions.why:show_reasons", arguments, always=True, doc="show why each step of the last build ran")
 
 
 def _growth(site: Site) -> Step:
-    call, out = "pipeline.questions.growth:show_growth", site.build / "growth.svg"
-    arguments = {"folder": site.folder, "log": site.build / ".state" / "growth.json", "out": out}
-    reads, doc = site.templates("growth.svg.j2"), "image and scenes of every build so far"
-    return Step("growth", call, arguments, reads=reads, leaves=(out,), always=True, doc=doc)
+    arguments = {
+        "log": Found(site.growth_log),
+        "template": In(site.template("growth.svg.j2")),
+        "out": Kept(site.build / "growth.svg"),
+    }
+    call, doc = "pipeline.questions.growth:show_growth", "image and scenes of every build so far"
+    return Step("growth", call, arguments, always=True, doc=doc)

@@ -17,6 +17,7 @@ from pipeline.graph.growth_log import note_build
 from pipeline.graph.lock import take_lock
 from pipeline.graph.places import with_lines
 from pipeline.graph.prune import prune
+from pipeline.graph.steps.site import GROWTH, REASONS
 from pipeline.graph.steps.step import Plan
 from pipeline.graph.streams import write_steadily
 from pipeline.joints.budget import Budget, read_budget_file
@@ -123,7 +124,7 @@ class CalmReporter:
         if plan is None or not self.started:
             return
         if self.reasons:
-            reasons = plan.state / "reasons.json"
+            reasons = plan.state / REASONS
             self._keep(lambda: write_json(reasons, self.reasons))
         if sys.exc_info()[0] is not None:
             return  # stopped from outside; whoever stopped it knows
@@ -159,7 +160,7 @@ class CalmReporter:
         if budget:
             for scene, numbers in budget.scenes.items():
                 self._write(f"Memory  {describe_scene(scene, numbers)}")
-            for line in self._keep(lambda: note_build(plan.state / "growth.json", image, budget, plan.version)) or []:
+            for line in self._keep(lambda: note_build(plan.state / GROWTH, image, budget, plan.version)) or []:
                 self._write(f"Memory  {line}")
         kit = _read(plan.build / "kit" / "kit.json") if "kit" in self.needed else None
         for file in _kits((kit or {"files": {}})["files"]):

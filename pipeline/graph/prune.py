@@ -16,7 +16,7 @@ def prune(plan: Plan) -> list[str]:
     Raises:
         OSError: the system would not remove something.
     """
-    paths = {path for step in plan.steps for path in (*step.writes, *step.leaves)}
+    paths = {path for step in plan.steps for path in (*step.writes, *step.keeps)}
     left: set[str] = set()
     for manifest in (step.manifest for step in plan.steps if step.manifest):
         listed = listed_files(manifest)

@@ -11,6 +11,8 @@ from pipeline.intake.exports import FORMS, Export, Row, open_export
 from pipeline.intake.keep import reports_of_rows
 from pipeline.intake.store import Testers, load_reports, load_testers, reports_file, save_reports, save_testers
 from pipeline.intake.take_in import write_triage
+from pipeline.joints.places import Sources
+from pipeline.joints.report_pages import ReportPages
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import EXPORT_BYTES, REPORTS_BYTES
 from pipeline.plain.errors import ProjectError, refuse
@@ -23,10 +25,13 @@ from pipeline.project.testers import number_in, remove_packets, remove_tester
 _EXPORTS = (".csv", ".tsv", ".txt")
 
 
-def erase(folder: Path, build: Path, intake: Intake, issues: list[Issue], game: dict[str, str], who: str) -> str:
+def erase(
+    kept: Sources, build: Path, map_file: Path, pages: ReportPages, intake: Intake, issues: list[Issue], game: dict[str, str], who: str
+) -> str:
     """Remove a person's reports, name and contact; write the triage page again; return where they were.
 
     Args:
+        build: the build folder, with packets and kits of testers.
         who: the tester's number, name or contact, as it is kept or as it is in an export under ``reports``. Others as in ``take_in``.
 
     Raises:
@@ -35,10 +40,11 @@ def erase(folder: Path, build: Path, intake: Intake, issues: list[Issue], game: 
     """
     if not who.strip():
         raise refuse("tester=", "", "nobody is named", "write: erase tester=NUMBER; the numbers are on the triage page")
+    folder = kept.folder
     reports_folder = folder / "reports"
     refuse_links(folder, [reports_folder])
     # What could end the writing of the page comes first: a page that still shows the person must not be left.
-    builds = known_builds(folder, build / "map.json", game["version"], game["phase"], issues)
+    builds = known_builds(folder, map_file, game["version"], game["phase"], issues)
     check_decisions(reports_folder, issues, builds)
     testers = load_testers(reports_folder)
     found = testers.find(who)
@@ -61,9 +67,8 @@ def erase(folder: Path, build: Path, intake: Intake, issues: list[Issue], game: 
         _cut_out(export, theirs)
         cut.append(f"{export.shown}: {counted(len(theirs), 'row')}")
     found_some = bool(known or listed or said or cut)
-    page = build / "triage.html"
-    if found_some or page.is_file():
-        write_triage(folder, build, intake, issues, game, builds)
+    if found_some or pages.page.is_file():
+        write_triage(folder, pages, intake, issues, game, builds)
     if not found_some and not _unnamed(reports_folder, testers):
         remedy = "the numbers are on the triage page, the names in reports/testers.json"
         raise refuse("tester=", "", f"nothing of {who!r} is in reports", remedy)

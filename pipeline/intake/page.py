@@ -11,9 +11,9 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.intake.shown import cell, links, toml_text, visible
+from pipeline.joints.report_pages import ReportPages
 from pipeline.plain.files import write_bytes
 from pipeline.plain.rendering import render
-from pipeline.plain.shipped import TEMPLATES
 
 _GROUPS, _REPORTS, _TEXTS = 300, 40, 400  # shown at most: groups, reports of one, texts of one question; the table has all
 _TITLE = 160  # characters of a report that head its group
@@ -24,8 +24,7 @@ _COLUMNS = (
 
 
 def write_page(
-    folder: Path,
-    out: Path,
+    pages: ReportPages,
     game: dict[str, str],
     groups: list[dict[str, Any]],
     unknown: list[dict[str, Any]],
@@ -36,12 +35,11 @@ def write_page(
     """Write the page.
 
     Args:
-        folder: the project folder, whose own template wins.
         game: title, version, phase.
         groups, unknown, not_understood: see ``Triage``. questions: see ``answers.show_questions``.
         answers: to the feedback form.
     """
-    script = (TEMPLATES / "triage.js").read_text(encoding="utf-8")
+    script = pages.script.read_text(encoding="utf-8")
     shown = [_group(one) for one in groups[:_GROUPS]]
     values = {
         "game": game,
@@ -59,7 +57,7 @@ def write_page(
         # The page's own script may run and nothing else: Content Security Policy Level 3, hash sources.
         "script_hash": base64.b64encode(hashlib.sha256(script.encode()).digest()).decode(),
     }
-    write_bytes(out, render(folder, "triage.html.j2", values, markup=True).encode())
+    write_bytes(pages.page, render(pages.template, values, markup=True).encode())
 
 
 def _group(group: dict[str, Any]) -> dict[str, Any]:

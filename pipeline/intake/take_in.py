@@ -13,6 +13,8 @@ from pipeline.intake.keep import drop_persons, keep_rows
 from pipeline.intake.page import write_page, write_table
 from pipeline.intake.store import load_reports, load_testers, save_reports, save_testers
 from pipeline.intake.triage import Triage
+from pipeline.joints.places import Sources
+from pipeline.joints.report_pages import ReportPages
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import refuse_links
 from pipeline.plain.sizes import counted
@@ -21,12 +23,20 @@ from pipeline.project.intake import BugForm, FeedbackForm, Intake, kept_fields
 
 
 def take_in(
-    folder: Path, build: Path, intake: Intake, issues: list[Issue], game: dict[str, str], export: Path | None, form: str
+    kept: Sources,
+    map_file: Path,
+    pages: ReportPages,
+    intake: Intake,
+    issues: list[Issue],
+    game: dict[str, str],
+    export: Path | None,
+    form: str,
 ) -> str:
     """Read an export where one is given, write the triage page, and return text for a person.
 
     Args:
-        folder: the project folder. build: its build folder.
+        kept: the folder ``reports``, and the ledger.
+        map_file: ``map.json`` of the current build; it may be missing.
         game: title, code, version, phase.
         export: the file, or None to look again at what is kept.
         form: the form it is of, where the author says it.
@@ -35,13 +45,14 @@ def take_in(
         ProjectError: ``reports`` is a link, or something is wrong with the export or what is kept, and nothing was written; or
             with the decisions, and the export was kept but the page is as it was.
     """
+    folder = kept.folder
     refuse_links(folder, [folder / "reports"])
     if form and form not in FORMS:
         raise refuse("form=", "", f"there is no form {form!r}", f"write one of {', '.join(FORMS)}, or leave it out")
     forms = {name: one for name in FORMS if (one := getattr(intake, name)) is not None}
     said = [_read(folder / "reports", forms, export, form)] if export is not None else []
-    builds = known_builds(folder, build / "map.json", game["version"], game["phase"], issues)
-    said += write_triage(folder, build, intake, issues, game, builds)
+    builds = known_builds(folder, map_file, game["version"], game["phase"], issues)
+    said += write_triage(folder, pages, intake, issues, game, builds)
     return "\n".join(said)
 
 
@@ -60,7 +71,7 @@ def _read(reports_folder: Path, forms: dict[str, BugForm | FeedbackForm], path: 
     return f"{path.name}: {counted(count, 'row')} of the {export.form} form, {new} new{dropped}"
 
 
-def write_triage(folder: Path, build: Path, intake: Intake, issues: list[Issue], game: dict[str, str], builds: Builds) -> list[str]:
+def write_triage(folder: Path, pages: ReportPages, intake: Intake, issues: list[Issue], game: dict[str, str], builds: Builds) -> list[str]:
     """Write page and table from what is kept; return lines for a person."""
     reports_folder = folder / "reports"
     bugs, feedback = (load_reports(reports_folder, name).reports for name in FORMS)
@@ -68,8 +79,8 @@ def write_triage(folder: Path, build: Path, intake: Intake, issues: list[Issue],
     triage = Triage(bugs, builds, issues, decisions, intake.bugs, game["code"])
     groups, unknown, bad = triage.groups(), triage.unknown_builds(), triage.not_understood()
     questions = show_questions(feedback, builds, intake.feedback) if intake.feedback else []
-    write_page(folder, build / "triage.html", game, groups, unknown, bad, questions, len(feedback))
-    write_table(build / "triage.csv", groups)
+    write_page(pages, game, groups, unknown, bad, questions, len(feedback))
+    write_table(pages.table, groups)
     return _summary(bugs, feedback, groups, unknown)
 
 

@@ -1,7 +1,7 @@
 """Facts: what conversion found out about an asset, a record for each kind, in the file beside its blob.
 
 ``blobs/NAME.json`` holds one of the records below, its ``kind`` first; ``blobs/NAME.packed.json`` a ``PackedFacts``, where the
-asset is packed (see ``packed``). Only this module reads and writes them. Sizes are whole numbers of at least 0, of bytes unless
+asset is packed (see ``places``). Only this module reads and writes them. Sizes are whole numbers of at least 0, of bytes unless
 a field says otherwise; sums are lower-case hex; a colour error is CIEDE2000 between the scaled art and what the console shows.
 """
 
@@ -14,7 +14,7 @@ from typing import Annotated, TypeVar
 import msgspec
 from msgspec import Meta
 
-from pipeline.joints.packed import packed_facts_file
+from pipeline.joints.places import FactsFiles
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import FileRecord, decode_record, read_record, write_record
 
@@ -451,17 +451,12 @@ def _packed() -> msgspec.json.Decoder[PackedFacts]:
     return msgspec.json.Decoder(PackedFacts)
 
 
-def facts_file(blobs: Path, name: str) -> Path:
-    """Return the facts file of an asset."""
-    return blobs / f"{name}.json"
-
-
-def write_facts(blobs: Path, facts: Facts) -> None:
+def write_facts(file: Path, facts: Facts) -> None:
     """Write the facts of an asset."""
-    write_record(facts_file(blobs, facts.name), facts)
+    write_record(file, facts)
 
 
-def read_facts(blobs: Path, name: str, kind: type[_F] = Facts) -> _F:
+def read_facts(file: Path, kind: type[_F] = Facts) -> _F:
     """Return the facts of an asset as conversion wrote them.
 
     Args:
@@ -470,10 +465,10 @@ def read_facts(blobs: Path, name: str, kind: type[_F] = Facts) -> _F:
     Raises:
         ProjectError: they cannot be read, are damaged, have another format number, or are of another kind.
     """
-    facts = read_record(facts_file(blobs, name), _facts(), FORMAT)
+    facts = read_record(file, _facts(), FORMAT)
     if not isinstance(facts, kind):
         wrong = f"is {facts.kind}, not {kind.__struct_config__.tag}"
-        raise refuse(f"{blobs.name}/{name}.json", "kind", wrong, "delete it and build again; only the tool writes this file")
+        raise refuse(f"{file.parent.name}/{file.name}", "kind", wrong, "delete it and build again; only the tool writes this file")
     return facts
 
 
@@ -482,19 +477,19 @@ def decode_facts(data: bytes, name: str) -> Facts:
     return decode_record(data, f"{name}.json", _facts(), FORMAT)
 
 
-def write_packed_facts(blobs: Path, name: str, facts: PackedFacts) -> None:
+def write_packed_facts(file: Path, facts: PackedFacts) -> None:
     """Write the facts of a packed asset's bytes in the image."""
-    write_record(packed_facts_file(blobs, name), facts)
+    write_record(file, facts)
 
 
-def image_facts(blobs: Path, name: str, packed: bool, kind: type[_F] = Facts) -> _F:
+def image_facts(files: FactsFiles, kind: type[_F] = Facts) -> _F:
     """Return an asset's facts, where bytes, codec, crc32 and sha256 are those of its form in the image.
 
     Raises:
         ProjectError: as ``read_facts``.
     """
-    facts = read_facts(blobs, name, kind)
-    return _in_image(facts, read_record(packed_facts_file(blobs, name), _packed(), FORMAT)) if packed else facts
+    facts = read_facts(files.facts, kind)
+    return facts if files.packed is None else _in_image(facts, read_record(files.packed, _packed(), FORMAT))
 
 
 def decode_image_facts(data: bytes, packed: bytes | None, name: str) -> Facts:

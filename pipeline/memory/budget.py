@@ -6,6 +6,7 @@ from pathlib import Path
 
 from pipeline.joints.budget import FORMAT, Budget, Case, ImageNeed, Limit, Part, PlannedNeed, SceneBudget, write_budget_file
 from pipeline.joints.facts import Facts, image_facts
+from pipeline.joints.places import FactsFiles
 from pipeline.memory.members import Members
 from pipeline.memory.overlaps import overlapping, overlapping_tiles
 from pipeline.memory.planned import Estimate, estimate, member_names
@@ -44,7 +45,7 @@ class Room(Record):
 
 
 def write_budget(
-    blobs: Path,
+    facts: dict[str, FactsFiles],
     out: Path,
     assets: dict[str, int],
     bundles: dict[str, list[str]],
@@ -52,20 +53,19 @@ def write_budget(
     planned: dict[str, Planned],
     needs: dict[str, tuple[str, ...]],
     room: Room,
-    packed: tuple[str, ...],
 ) -> str:
     """Write ``budget.json``; return one line about it.
 
     Args:
-        packed: names of packed assets; see ``joints.packed``.
+        facts: of every counted asset, by name.
         assets: name -> alignment in bytes, of every asset with facts.
         needs: asset -> assets that are in memory whenever it is.
 
     Raises:
         ProjectError: a scene has no possible case or too many, or a planned asset has no size.
     """
-    facts = {name: image_facts(blobs, name, name in packed) for name in assets}
-    budget = make_budget(facts, assets, bundles, scenes, planned, needs, room)
+    known = {name: image_facts(facts[name]) for name in assets}
+    budget = make_budget(known, assets, bundles, scenes, planned, needs, room)
     write_budget_file(out, budget)
     return "; ".join(describe_scene(name, scene) for name, scene in budget.scenes.items()) or "the project names no scene"
 

@@ -10,6 +10,7 @@ from reportlab.platypus import Flowable
 
 from pipeline.joints.budget import read_budget_file
 from pipeline.joints.map import read_map
+from pipeline.joints.places import Sources
 from pipeline.packet.content.content import clean, packet_content
 from pipeline.packet.content.party import Gap, Share
 from pipeline.packet.sections.budget import budget_part
@@ -35,7 +36,7 @@ from pipeline.packet.typeset.text import load_wording
 from pipeline.plain.files import read_json, replacing
 from pipeline.plain.sizes import counted
 from pipeline.project.plan import Grid
-from pipeline.project.wording import read_wording
+from pipeline.project.wording import MessageFile, read_wording
 
 _PARTS = (
     front,
@@ -58,8 +59,9 @@ _PASSES = 4  # page numbers named in the text settle in two; more would mean tha
 
 
 def write_packet(
-    folder: Path,
     map_file: Path,
+    wording: MessageFile,
+    written: Sources,
     spec: dict[str, Any],
     date: datetime.date | None,
     console: str,
@@ -77,8 +79,9 @@ def write_packet(
     """Write the packet; return one line about it.
 
     Args:
-        folder: the project folder, whose own message file, ``templates/packet.LANGUAGE.toml``, comes before the shipped one.
         map_file: ``map.json`` of the build.
+        wording: the message file of the packet's language.
+        written: the project file and the file of known issues, read again only to name the lines of a mistake.
         spec: the project's records by table: game, links, pad, control, issue, contents, instructions, plan.
         date: shown on the first page; None shows none.
         console: name of the target.
@@ -95,10 +98,10 @@ def write_packet(
         ProjectError: a text holds a character the fonts lack, or the wording is not whole.
     """
     use_fonts()
-    check_letters(folder, spec, console)
+    check_letters(written, spec, console)
     changes = read_json(changes_file) if changes_file else None
     check_words(changes["words"] if changes else [])
-    messages = read_wording(folder, spec["game"].language)
+    messages = read_wording(wording)
     values = packet_content(spec, read_map(map_file).image, date, console, image_name, changes, tester, messages.numbers)
     values |= {"boot_screen": boot is not None, "name": clean(name)}
     if budget_file:

@@ -7,7 +7,7 @@ else wrote it, so it is filled in by a process of its own with the bounds of ``a
 from __future__ import annotations
 
 import json
-from dataclasses import astuple
+from dataclasses import astuple, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +20,25 @@ from pipeline.plain.shipped import TEMPLATES
 _REMEDY = "correct the template, or remove it to use the shipped one"
 
 
-def template_file(folder: Path, name: str) -> Path:
+@dataclass(frozen=True)
+class Template:
+    """A template that was found.
+
+    Attributes:
+        file: where it is.
+        name: of the file below the folder ``templates``, the project's or the tool's.
+    """
+
+    file: Path
+    name: str
+
+    @property
+    def shipped(self) -> bool:
+        """Whether it is the tool's own."""
+        return self.file == TEMPLATES / self.name
+
+
+def find_template(folder: Path, name: str) -> Template:
     """Return the template used for a project: its own ``templates/NAME`` where there is one, else the shipped one.
 
     Raises:
@@ -28,26 +46,24 @@ def template_file(folder: Path, name: str) -> Path:
     """
     own = folder / "templates" / name
     if not own.is_file():
-        return TEMPLATES / name
+        return Template(TEMPLATES / name, name)
     if not own.resolve().is_relative_to(folder.resolve()):
         wrong = "leads outside the project folder"
         raise refuse(f"templates/{name}", "", wrong, "copy the template into the project; a kit must not carry your disk")
-    return own
+    return Template(own, name)
 
 
-def render(folder: Path, name: str, values: dict[str, Any], markup: bool = False) -> str:
+def render(template: Template, values: dict[str, Any], markup: bool = False) -> str:
     """Return a template filled in.
 
     Args:
-        folder: the project folder.
         values: plain data, and functions that return it; a template sees nothing else.
         markup: escape values for XML.
 
     Raises:
         ProjectError: the template has a syntax error, names an unknown value, or needs more than ``apart`` allows.
     """
-    shown = f"templates/{name}"
-    file = template_file(folder, name)
+    shown, file = f"templates/{template.name}", template.file
     try:
         text = read_whole(file, shown, WORDS_BYTES).decode("utf-8-sig")  # some editors begin a file with a byte order mark
     except UnicodeDecodeError as error:
@@ -55,7 +71,7 @@ def render(folder: Path, name: str, values: dict[str, Any], markup: bool = False
     if "\0" in text:
         line = text.count("\n", 0, text.index("\0")) + 1
         raise refuse(shown, f"line {line}", "holds a NUL character", "save the template as plain text in UTF-8")
-    if file.is_relative_to(TEMPLATES):
+    if template.shipped:
         return _fill(text, shown, values, markup)
     return _fill_apart(text, shown, values, markup)
 

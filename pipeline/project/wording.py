@@ -16,7 +16,7 @@ from typing import Any
 
 from pipeline.plain.checked import Document, read_document
 from pipeline.plain.errors import Problem, ProjectError, nearest_name
-from pipeline.plain.rendering import template_file
+from pipeline.plain.rendering import Template, find_template
 from pipeline.plain.shipped import TEMPLATES
 from pipeline.plain.sizes import Numbers
 
@@ -74,19 +74,45 @@ def wording_name(folder: Path, language: str) -> str | None:
     return None
 
 
-def read_wording(folder: Path, language: str) -> Messages:
-    """Read the message file of a language, the project's own before the shipped one.
+@dataclass(frozen=True)
+class MessageFile:
+    """The message file of a language.
+
+    Attributes:
+        template: the file.
+        model: the shipped one that a project's own is compared with; None for a shipped one.
+    """
+
+    template: Template
+    model: Path | None
+
+
+def find_wording(folder: Path, language: str) -> MessageFile:
+    """Return the message file of a language, the project's own before the shipped one.
 
     Raises:
-        ProjectError: there is none, it is not TOML, or keys are missing, unknown or of another kind, or name values there are not;
-            all are reported.
+        ProjectError: there is none.
     """
     name = wording_name(folder, language)
     if name is None:
         raise ProjectError(Problem("project.toml", "[game] language", *_no_wording(folder, language)))
-    path = template_file(folder, name)
-    document = read_document(path, f"templates/{name}", None if path.parent == TEMPLATES else folder)
-    if path.parent != TEMPLATES:
+    template = find_template(folder, name)
+    return MessageFile(template, None if template.shipped else TEMPLATES / MODEL)
+
+
+def read_wording(found: MessageFile, folder: Path | None = None) -> Messages:
+    """Read a message file.
+
+    Args:
+        folder: of the project, which its own file must not lead out of; None where that has been looked at.
+
+    Raises:
+        ProjectError: it is not TOML, or keys are missing, unknown or of another kind, or name values there are not;
+            all are reported.
+    """
+    template = found.template
+    document = read_document(template.file, f"templates/{template.name}", None if template.shipped else folder)
+    if found.model is not None:
         _compare(document, _model())
         document.finish()
         _check_names(document)
@@ -109,7 +135,7 @@ def check_wording(document: Document, folder: Path, language: str) -> None:
         document.say(("game", "language"), *_no_wording(folder, language))
     elif any(name in names for names in own.values()):
         try:
-            read_wording(folder, language)
+            read_wording(find_wording(folder, language), folder)
         except ProjectError as error:
             document.problems.extend(error.problems)
 

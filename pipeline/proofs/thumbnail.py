@@ -42,11 +42,12 @@ class Thumbnail:
 
 
 def thumbnails(
-    image: Path, map_file: Path, blobs: Path, palettes: dict[str, str | None], target: Target, aspect: tuple[int, int]
+    image: Path, map_file: Path, facts: dict[str, Path], palettes: dict[str, str | None], target: Target, aspect: tuple[int, int]
 ) -> dict[str, Thumbnail]:
     """Return name -> thumbnail of some assets as the image holds them.
 
     Args:
+        facts: of every asset, by name.
         palettes: asset -> the palette that colours it; None for direct colour, or a kind without.
         target: without header and directory.
         aspect: width and height of one console pixel.
@@ -55,8 +56,8 @@ def thumbnails(
     found = {}
     for name, palette in palettes.items():
         colours = take(image, palette, entries, target) if palette else None
-        facts = read_facts(blobs, name)
-        subject, kind = Subject(name, take(image, name, entries, target), colours, facts, target, aspect), entries[name].kind
+        known = read_facts(facts[name])
+        subject, kind = Subject(name, take(image, name, entries, target), colours, known, target, aspect), entries[name].kind
         found[name] = thumbnail(kind, subject)
     return found
 

@@ -15,7 +15,8 @@ from pipeline.target.records import Target
 def write_proofs(
     image: Path,
     map_file: Path,
-    blobs: Path,
+    facts: Path,
+    others: tuple[Path, ...],
     draw: dict[str, Call],
     outs: dict[str, Path],
     name: str,
@@ -27,7 +28,8 @@ def write_proofs(
     """Draw one asset from the image; return one line about the pictures.
 
     Args:
-        blobs: folder with the asset's facts.
+        facts: the asset's.
+        others: facts of its palette and its pool, whose bytes in the image are drawn too; they change when those do.
         draw: part of the file name after the asset's -> what draws it, see ``target.kinds``.
         outs: the same parts -> file.
         palette: the palette asset that colours it, also taken from the image; None for direct colour or its own.
@@ -37,8 +39,7 @@ def write_proofs(
     entries = read_map(map_file).by_name()
     decoded = take(image, name, entries, target)
     colours = take(image, palette, entries, target) if palette else None
-    facts = read_facts(blobs, name)
-    subject = Subject(name, decoded, colours, facts, target, pixel_aspect, before)
+    subject = Subject(name, decoded, colours, read_facts(facts), target, pixel_aspect, before)
     total = 0
     for part, out in outs.items():
         picture = draw[part](subject)

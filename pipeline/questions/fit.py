@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -20,20 +21,22 @@ _KINDS = ("sprite", "background")
 _MOST = 100  # hundredths: art is not scaled up
 
 
-def show_fit(project: LoadedProject, wanted: str) -> str:
+def show_fit(project: LoadedProject, made: tuple[Path, ...], trials: Path, wanted: str) -> str:
     """Return the answer as lines for a person.
 
     Args:
         project: the project; its build is up to date.
+        made: the files from which its assets are made, and theirs: what trials start from.
+        trials: the folder in which they are kept.
         wanted: names of sprites, backgrounds and bundles with commas between them; empty for every sprite.
 
     Raises:
         ProjectError: a name refers to nothing that can be scaled.
     """
     assets = scaled_assets(project, wanted)
-    with Trials(project) as trials:
-        rows = fit_rows(project, assets, trials)
-    return _answer(project, assets, rows, wanted, trials.ran)
+    with Trials(project, trials) as tried:
+        rows = fit_rows(project, assets, tried)
+    return _answer(project, assets, rows, wanted, tried.ran)
 
 
 def scaled_assets(project: LoadedProject, wanted: str) -> list[Asset]:

@@ -5,16 +5,17 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipeline.graph.growth_log import read_log
+from pipeline.plain.rendering import Template
 from pipeline.plain.sizes import counted
 from pipeline.report.growth_chart import draw_growth
 
 
-def show_growth(folder: Path, log: Path, out: Path) -> str:
-    """Draw the log as ``growth.svg`` and return it as lines for a person; ``folder`` is the project's."""
+def show_growth(log: Path, template: Template, out: Path) -> str:
+    """Draw the log as ``growth.svg`` and return it as lines for a person."""
     entries = read_log(log)
     if not entries:
         return "Nothing is known yet: build first."
-    draw_growth(folder, entries, out)
+    draw_growth(template, entries, out)
     names = list(dict.fromkeys(name for one in entries for name in one["scenes"]))
     lines = [f"  {'build':<8} {'version':<12} {'image':>12} " + " ".join(f"{name:>14}" for name in names)]
     for one in entries[-20:]:

@@ -108,11 +108,11 @@ def _rates(concerned: list[Asset]) -> Iterator[Change]:
 def _fewer_frames(project: LoadedProject, asset: Asset) -> Iterator[Change]:
     from pipeline.assets.sprites.repeats import like_earlier
 
-    work = Site(project).work
+    prepared = Site(project).prepared(asset.name)
     steps = {name: animation_frames(one, asset.files) for name, one in asset.spec.animations.items()}
     count, every = len(asset.files), list(range(len(asset.files)))
-    equal = like_earlier(work, asset.name, 0)
-    near = like_earlier(work, asset.name, _NEAR)
+    equal = like_earlier(prepared, 0)
+    near = like_earlier(prepared, _NEAR)
     yield from _replaced(asset, steps, equal, "one file for equal frames", "nothing: they show the same")
     if near != equal:
         words = f"one file for frames that differ in under {_NEAR:.0%} of their pixels"

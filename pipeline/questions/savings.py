@@ -41,13 +41,13 @@ class Saving:
     lost: str
 
 
-def show_savings(project: LoadedProject, budget_file: Path) -> str:
-    """Return the changes that would help most as lines for a person; the project's build is up to date."""
+def show_savings(project: LoadedProject, made: tuple[Path, ...], trials: Path, budget_file: Path) -> str:
+    """Return the changes that would help most as lines for a person; arguments as in ``fit.show_fit``."""
     budget = read_budget_file(budget_file)
     name = tightest(budget)
     if name is None:
         return "The project names no scene, so nothing is known about memory. Add a [scene.NAME] table."
-    found = savings(project, budget)
+    found = savings(project, trials, budget)
     if not found:
         return f"No change known would make the worst case of {name} smaller."
     lines = [f"What would make the worst case of {name} smaller, measured by doing it", ""]
@@ -59,15 +59,16 @@ def show_savings(project: LoadedProject, budget_file: Path) -> str:
     return "\n".join([*lines, "", note])
 
 
-def write_advice(project: LoadedProject, budget_file: Path, out: Path) -> str:
+def write_advice(project: LoadedProject, made: tuple[Path, ...], trials: Path, budget_file: Path, out: Path) -> str:
     """Write the three changes that would help most where the build is over budget, none where it fits; return a line.
 
-    Savings are bytes of memory: where only limits are passed (palette entries, cells, video memory) none of them is advice.
+    Arguments as in ``fit.show_fit``. Savings are bytes of memory: where only limits are passed (palette entries, cells, video
+    memory) none of them is advice.
     """
     budget = read_budget_file(budget_file)
     over = budget.over + budget.over_planned
     short = min((scene.margin for scene in budget.scenes.values()), default=0) < 0
-    best = savings(project, budget)[:3] if over and short else []
+    best = savings(project, trials, budget)[:3] if over and short else []
     write_json(out, {"changes": [f"{one.words} saves {show_size(one.scene)}" for one in best]})
     return f"{len(best)} changes measured" if over else "everything fits"
 
@@ -77,15 +78,15 @@ def tightest(budget: Budget) -> str | None:
     return min(budget.scenes, key=lambda name: budget.scenes[name].margin, default=None)
 
 
-def savings(project: LoadedProject, budget: Budget) -> list[Saving]:
+def savings(project: LoadedProject, trials: Path, budget: Budget) -> list[Saving]:
     """Return the changes that make the tightest scene smaller, the largest saving first, the very small ones left out."""
     name = tightest(budget)
     if name is None:
         return []
     found = []
-    with Trials(project) as trials:
+    with Trials(project, trials) as tried:
         for change in changes(project, set(budget.loaded)):
-            found += _measured(trials, change, budget, name)
+            found += _measured(tried, change, budget, name)
     least = max((one.scene for one in found), default=0) // _SMALLEST
     return sorted((one for one in found if one.scene > least), key=lambda one: (-one.scene, one.words))
 

@@ -11,7 +11,7 @@ from PIL import Image, ImageDraw
 
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import write_bytes
-from pipeline.plain.rendering import render
+from pipeline.plain.rendering import find_template, render
 from pipeline.project.model import PROJECT_FILE
 
 _FRAMES = 8
@@ -38,7 +38,7 @@ def start_project(folder: Path, shown: str) -> str:
     }
     files |= {f"art/hopper/hop_{rank:02}.png": _png(_hopper(rank)) for rank in range(_FRAMES)}
     # Last: the folder becomes a project only when all its files are there, and an interrupted start can continue.
-    files[PROJECT_FILE] = render(folder, "start/project.toml.j2", {}).encode()
+    files[PROJECT_FILE] = render(find_template(folder, "start/project.toml.j2"), {}).encode()
     for name, data in files.items():
         if (folder / name).exists() and not _holds(folder / name, data):
             raise refuse(name, "", f"is already in {shown}", "choose an empty folder: doit start project=PATH")

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import dataclasses
 import hashlib
-import importlib
 import json
 import os
 import stat
@@ -20,12 +19,11 @@ import msgspec
 
 from pipeline.graph.freshness.digest import code_digests, file_digest, library_versions
 from pipeline.graph.freshness.settings import flatten
-from pipeline.graph.freshness.state_folder import TRIALS
 from pipeline.graph.steps.art import art_steps
 from pipeline.graph.steps.memory import budget_settings
 from pipeline.graph.steps.others import sound_and_data_steps
 from pipeline.graph.steps.packing import packing_steps
-from pipeline.graph.steps.site import Site
+from pipeline.graph.steps.site import TRIALS, Site
 from pipeline.graph.steps.step import Step
 from pipeline.graph.stopping import refuse_to_go_on
 from pipeline.joints.budget import Budget
@@ -42,14 +40,17 @@ _DIGEST = hashlib.sha256().digest_size
 class Trials:
     """Trials of one project, whose build must be up to date as far as its assets go.
 
+    Args:
+        kept: the folder in which they are kept.
+
     Attributes:
         ran: names of the steps that had to run, in order, over all trials of this object.
     """
 
-    def __init__(self, project: LoadedProject) -> None:
+    def __init__(self, project: LoadedProject, kept: Path) -> None:
         self.project = project
         self.ran: list[str] = []
-        self._kept = project.folder / "build" / ".state" / TRIALS
+        self._kept = kept
         self._stage = self._kept / "stage"
         _clear(self._stage)
         self._digests: dict[Path, str | None] = {}  # sources do not change while a question is answered
@@ -93,8 +94,7 @@ class Trials:
         for path in step.reads:
             if path in keyed.makers:
                 write_bytes(path, self.content(keyed, path))
-        module, _, function = step.call.partition(":")
-        getattr(importlib.import_module(module), function)(**step.arguments)
+        step.run()
         refuse_to_go_on()  # what it made can be wrong then, and is not to be kept
         self.ran.append(step.name)
         unfinished = kept.with_name(kept.name + ".part")
@@ -123,11 +123,11 @@ class Trial:
         Raises:
             ProjectError: it cannot be converted.
         """
-        content = [self._content(name, path) for path in self._keyed.site.image_facts(name)]
-        return decode_image_facts(content[0], content[1] if len(content) > 1 else None, name)
-
-    def _content(self, name: str, path: Path) -> bytes:
-        return self._trials.content(self._keyed, path) if path in self._keyed.makers else Site(self.project).facts(name).read_bytes()
+        files = self._keyed.site.image_facts(name)[name]
+        packed = self._trials.content(self._keyed, files.packed) if files.packed else None
+        if files.facts in self._keyed.makers:
+            return decode_image_facts(self._trials.content(self._keyed, files.facts), packed, name)
+        return decode_image_facts(Site(self.project).facts(name).read_bytes(), packed, name)
 
     def budget(self, kept_packed: Iterable[str] = ()) -> Budget:
         """Return the budget it would have; see ``memory.budget``.

@@ -26,6 +26,7 @@ from pipeline.joints.layouts import (
     Part,
 )
 from pipeline.joints.map import MapEntry, read_map
+from pipeline.joints.places import FactsFiles
 from pipeline.plain.errors import nearest_name, refuse
 from pipeline.plain.files import read_json
 from pipeline.reading.decoded import read_record
@@ -48,14 +49,14 @@ _RECORDS: dict[str, dict[int, tuple[Part, ...]]] = {
 
 
 def show_where(
-    name: str, image: Path, map_file: Path, blobs: Path, proofs: dict[str, tuple[str, ...]], packed: tuple[str, ...],
-    banks_file: Path | None, target: Target,
+    name: str, image: Path, map_file: Path, facts: dict[str, FactsFiles], banks_file: Path | None, proofs: dict[str, tuple[str, ...]],
+    target: Target,
 ) -> str:  # fmt: skip
     """Return where an asset is, as lines for a person; of every asset as a table when no name is given.
 
     Args:
+        facts: of every asset, by name.
         proofs: the proofs of each asset, as a person knows them.
-        packed: names of packed assets; see ``joints.packed``.
         banks_file: ``banks.json``, for a target with banks.
 
     Raises:
@@ -71,9 +72,8 @@ def show_where(
         remedy = f"did you mean {near}?" if near else "ask without a name for a table of all assets"
         raise refuse("name=", "", f"there is no asset {name!r}", remedy)
     data = image.read_bytes()[entry.offset : entry.offset + entry.bytes]
-    facts = image_facts(blobs, name, name in packed)
     lines = [f"{entry.kind} {name}", "", *_place(entry, banks), "", *_dump(entry, data), ""]
-    lines += [*_record(entry, data, target), *_facts(facts, entry)]
+    lines += [*_record(entry, data, target), *_facts(image_facts(facts[name]), entry)]
     lines += ["Proofs: " + (", ".join(proofs[name]) if proofs.get(name) else "none; there is nothing to look at")]
     return "\n".join(lines)
 

@@ -7,9 +7,9 @@ from pathlib import Path
 from pipeline.graph.freshness.state_folder import read_record
 
 
-def show_reasons(state: Path) -> str:
-    """Return the reasons of the last build that ran a step, as lines for a person."""
-    reasons = read_record(state / "reasons.json", dict[str, list[str]])
+def show_reasons(record: Path) -> str:
+    """Return the reasons of the last build that ran a step, as lines for a person, from its record."""
+    reasons = read_record(record, dict[str, list[str]])
     if reasons is None:
         return "Nothing is known yet: build first."
     lines = []

@@ -28,6 +28,7 @@ from pipeline.joints.facts import (
 )
 from pipeline.joints.layouts import FRAMED_VERSION, NO_PALETTE, OWN_POOL, PIECED_VERSION, SOUND_FORMATS, TILED_VERSION, VERSION
 from pipeline.joints.map import ImageMap, MapEntry, MappedImage, decode_map
+from pipeline.joints.places import FactsFiles
 from pipeline.plain.errors import Problem, ProjectError
 from pipeline.plain.files import read_json, write_bytes, write_json
 from pipeline.reading.decode import decode_blob
@@ -66,17 +67,16 @@ def verify_files(
     image: Path,
     map_file: Path,
     code_file: Path,
-    blobs: Path,
+    facts: dict[str, FactsFiles],
     out: Path,
     target: Target,
     wanted: dict[str, str],
-    packed: tuple[str, ...] = (),
     published: dict[str, Path] | None = None,
 ) -> str:
     """Verify the files of a build and write what was checked; return one line about it.
 
     Args:
-        packed: names of packed assets.
+        facts: of every asset, by name.
         published: where image and map go when they are as meant, by the name of the argument; until then the files there stay.
 
     Raises:
@@ -84,10 +84,9 @@ def verify_files(
     """
     data, text = image.read_bytes(), map_file.read_bytes()
     image_map = decode_map(text, map_file.name)
-    names = [entry.name for entry in image_map.entries]
-    facts = {name: image_facts(blobs, name, name in packed) for name in names}
+    meant = {entry.name: image_facts(facts[entry.name]) for entry in image_map.entries}
     wanted = {**wanted, "build.code": read_json(code_file)["build_code"]}
-    faults = verify_image(data, target, image_map, facts, wanted)
+    faults = verify_image(data, target, image_map, meant, wanted)
     if faults:
         remedy = "delete the build folder and build again; if that does not help, it is a mistake of the tool"
         raise ProjectError(Problem(image.name, "", fault, remedy) for fault in faults)
@@ -95,8 +94,8 @@ def verify_files(
         # The very bytes that were verified, whatever has become of the file meanwhile.
         write_bytes(published["image"], data)
         write_bytes(published["map_file"], text)
-    write_json(out, {"image": image.name, "sha256": image_map.image.sha256, "entries": len(facts), "faults": []})
-    return f"header, directory, padding and {len(facts)} assets are as meant"
+    write_json(out, {"image": image.name, "sha256": image_map.image.sha256, "entries": len(meant), "faults": []})
+    return f"header, directory, padding and {len(meant)} assets are as meant"
 
 
 def _entries_of(image_map: ImageMap) -> list[FoundEntry]:

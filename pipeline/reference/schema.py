@@ -32,12 +32,12 @@ def schema_of(record: type[Record], title: str) -> dict[str, Any]:
     return schema
 
 
-def write_schemas(out: Path) -> str:
-    """Write the schema of each file as ``NAME.schema.json``; return one line about them."""
-    for name, record in _FILES.items():
-        text = json.dumps(schema_of(record, f"Romwright {name} file"), indent=1, sort_keys=True)
-        write_bytes(out / f"{name}.schema.json", text.encode() + b"\n")
-    return ", ".join(f"{name}.schema.json" for name in _FILES)
+def write_schemas(outs: dict[str, Path]) -> str:
+    """Write the schema of each kind of file an author writes; return one line about them."""
+    for name, out in outs.items():
+        text = json.dumps(schema_of(_FILES[name], f"Romwright {name} file"), indent=1, sort_keys=True)
+        write_bytes(out, text.encode() + b"\n")
+    return ", ".join(out.name for out in outs.values())
 
 
 @functools.cache

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from pipeline.joints.facts import Facts, image_facts
 from pipeline.joints.links import BUILD_DIGITS
+from pipeline.joints.places import FactsFiles
 from pipeline.plain.crockford import encode
 from pipeline.plain.files import write_json
 
@@ -37,10 +38,10 @@ def _line(facts: Facts) -> str:
 
 
 def write_build_code(
-    blobs: Path, out: Path, version: str, target_file: Path, settings: dict[str, str], names: tuple[str, ...], packed: tuple[str, ...] = ()
+    target_file: Path, facts: dict[str, FactsFiles], out: Path, version: str, settings: dict[str, str]
 ) -> str:
-    """Compute the code from the facts of the named assets and write it to a JSON file; return it. ``packed``: those packed."""
+    """Compute the code from the facts of all assets but boot notices and write it to a JSON file; return it."""
     target_sha256 = hashlib.sha256(target_file.read_bytes()).hexdigest()
-    code = build_code(version, target_sha256, settings, [image_facts(blobs, name, name in packed) for name in names])
+    code = build_code(version, target_sha256, settings, [image_facts(files) for files in facts.values()])
     write_json(out, {"build_code": code})
     return code

@@ -36,19 +36,19 @@ _DRAWN = ("frames", "width", "height", "anchor", "animations")  # facts of art t
 ASSETS = ("added", "removed", "changed", "recoloured")
 
 
-def assets_now(blobs: Path, entries: list[MapEntry], scaled: dict[str, Path]) -> dict[str, ReleasedAsset]:
+def assets_now(facts: dict[str, Path], entries: list[MapEntry], scaled: dict[str, Path]) -> dict[str, ReleasedAsset]:
     """Return every asset by name as the ledger keeps it, without a picture.
 
     Args:
-        blobs: folder with the facts of every asset.
+        facts: of every asset, by name.
         entries: of ``map.json``.
         scaled: art -> file of its scaled pixels before the palette.
     """
     found = {}
     for one in entries:
-        facts = read_facts(blobs, one.name)
-        drawn = _drawn(scaled[one.name], facts) if one.name in scaled else ""
-        found[one.name] = ReleasedAsset(kind=one.kind, bytes=one.bytes, sha256=facts.sha256, drawn=drawn)
+        known = read_facts(facts[one.name])
+        drawn = _drawn(scaled[one.name], known) if one.name in scaled else ""
+        found[one.name] = ReleasedAsset(kind=one.kind, bytes=one.bytes, sha256=known.sha256, drawn=drawn)
     return found
 
 

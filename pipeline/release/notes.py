@@ -10,15 +10,14 @@ from pipeline.joints.map import read_map
 from pipeline.packet.content.content import packet_content
 from pipeline.packet.content.filled import Wording
 from pipeline.plain.files import read_json, write_bytes
-from pipeline.plain.rendering import render
-from pipeline.project.wording import read_wording
-
-TEMPLATE = "notes.txt.j2"
+from pipeline.plain.rendering import Template, render
+from pipeline.project.wording import MessageFile, read_wording
 
 
 def write_notes(
-    folder: Path,
     map_file: Path,
+    template: Template,
+    wording: MessageFile,
     spec: dict[str, Any],
     date: datetime.date | None,
     console: str,
@@ -29,7 +28,6 @@ def write_notes(
     """Write the notes as UTF-8 text with plain line ends; return one line about them.
 
     Args:
-        folder: the project folder, whose own ``templates/notes.txt.j2`` comes before the shipped one, and message file as well.
         map_file: ``map.json`` of the build.
         spec: the project's records by table: game, links, pad, control, issue, contents, instructions, plan.
         date: shown when there is one.
@@ -41,11 +39,11 @@ def write_notes(
         ProjectError: template or message file has a mistake, or the file cannot be written.
     """
     changes, image = read_json(changes_file) if changes_file else None, read_map(map_file).image
-    messages = read_wording(folder, spec["game"].language)
+    messages = read_wording(wording)
     values = packet_content(spec, image, date, console, changes=changes, numbers=messages.numbers)
-    wording = Wording(messages, values | {"boot_screen": boot_screen})
+    words = Wording(messages, values | {"boot_screen": boot_screen})
     count = messages.numbers.count(image.bytes)
-    text = render(folder, TEMPLATE, values | {"say": wording.text, "say_all": wording.texts, "count": count})
+    text = render(template, values | {"say": words.text, "say_all": words.texts, "count": count})
     lines = [line.rstrip() for line in text.splitlines()]
     data = ("\n".join(lines).strip("\n") + "\n").encode()
     write_bytes(out, data)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from pipeline.joints.budget import read_budget_file
 from pipeline.joints.map import read_map
+from pipeline.joints.places import Sources
 from pipeline.plain.files import read_json, write_json
 from pipeline.project.file import Game, Issue, Links
 from pipeline.project.ledger import read_ledger
@@ -14,7 +15,7 @@ from pipeline.release.checks import all_checks, content_of, page_of
 
 
 def write_checks(
-    folder: Path,
+    ledger: Sources,
     image: Path,
     map_file: Path,
     verified: Path,
@@ -29,13 +30,14 @@ def write_checks(
     """Write the checks before a release as ``checks.json``, see ``release.checks``; return one line about them.
 
     Args:
+        ledger: its file, where there is one.
         notes: the kit's plain-text notes; None where no release is there to compare them with.
         origins: name -> where it comes from, of every asset made from a file.
     """
     mapped = read_map(map_file).image
     seen = {"file": sha256_of(image), "map": mapped.sha256, "verified": read_json(verified)["sha256"]}
     content = content_of(mapped.sha256, sha256_of(notes) if notes else "", mapped.build_code)
-    found = all_checks(read_ledger(folder), content, game, links, read_budget_file(budget_file), seen, origins, issues)
+    found = all_checks(read_ledger(ledger.folder), content, game, links, read_budget_file(budget_file), seen, origins, issues)
     write_json(out, {"version": game.version, "build_code": mapped.build_code, "checks": found})
     good = sum(one["good"] for one in found)
     return f"{good} of {len(found)} well" + ("" if good == len(found) else "; see doit preflight")

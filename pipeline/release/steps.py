@@ -10,6 +10,7 @@ from typing import Any
 
 from pipeline.joints.budget import read_budget_file
 from pipeline.joints.map import read_map
+from pipeline.joints.places import Sources
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import LEDGER_PICTURE, PICTURE_PIXELS
 from pipeline.plain.errors import ProjectError
@@ -24,17 +25,18 @@ from pipeline.release.record import add_release, make_entry, picture_facts, pict
 from pipeline.target.records import Target
 
 
-def write_changes(out: Path, folder: Path, version: str, **given: Any) -> str:
+def write_changes(out: Path, committed: Sources, version: str, **given: Any) -> str:
     """Write what changed since the last release before this version, with pictures; return one line about it.
 
     Args:
         out: ``changes.json``; see ``release.differences``. It holds null where no release comes before.
-        folder: the project folder, with the ledger and the author's words.
+        committed: what the author keeps about releases: the ledger and its pictures, and their own words.
         given: see ``_compare``.
 
     Raises:
         ProjectError: the ledger or the author's words cannot be read.
     """
+    folder = committed.folder
     releases = read_ledger(folder)
     release = released_before(releases, version)
     found = _compare(folder, releases, release, version, **given) if release else None
@@ -44,8 +46,9 @@ def write_changes(out: Path, folder: Path, version: str, **given: Any) -> str:
     return ", ".join(f"{len(found[key])} {key}" for key in ASSETS) + f" since {found['since']['version']}"
 
 
-def show_changes(folder: Path, version: str, since: str, **given: Any) -> str:
+def show_changes(committed: Sources, version: str, since: str, **given: Any) -> str:
     """Return what changed since a release, the last one before this version where none is named, for a person."""
+    folder = committed.folder
     releases = read_ledger(folder)
     release = find_release(releases, since) if since else released_before(releases, version)
     if release is None:
@@ -60,7 +63,7 @@ def _compare(
     version: str,
     map_file: Path,
     budget_file: Path,
-    blobs: Path,
+    facts: dict[str, Path],
     scaled: dict[str, Path],
     issues: list[Issue],
     **drawing: Any,
@@ -68,13 +71,14 @@ def _compare(
     """Return what changed since a release, with a picture of every asset before and now.
 
     Args:
+        facts: of every asset, by name.
         scaled: art -> file of its scaled pixels before the palette.
         drawing: image, palettes (asset -> its palette, of those that have a picture), target and aspect; see ``_drawn``.
     """
     image_map, budget = read_map(map_file), read_budget_file(budget_file)
     scenes = {name: scene.bytes for name, scene in budget.scenes.items()}
-    assets, palettes = assets_now(blobs, image_map.entries, scaled), drawing.pop("palettes")
-    draw = functools.cache(lambda name: _drawn(map_file=map_file, blobs=blobs, palettes={name: palettes[name]}, **drawing)[name])
+    assets, palettes = assets_now(facts, image_map.entries, scaled), drawing.pop("palettes")
+    draw = functools.cache(lambda name: _drawn(map_file=map_file, facts=facts, palettes={name: palettes[name]}, **drawing)[name])
     listed = frozenset(name for one in releases[: releases.index(release)] for name in (*one.issues.open, *one.issues.fixed))
     looks = compare_looks(release, assets, palettes, lambda name: draw(name).look)
     found = differences(release, image_map.image.used, scenes, assets, issues, read_words(folder), version, looks, listed)
@@ -95,11 +99,13 @@ def _pictures(folder: Path, before: ReleasedAsset | None, now: Any) -> dict[str,
     return {"before": _text(kept), "now": _text(seen)}
 
 
-def _drawn(image: Path, map_file: Path, blobs: Path, palettes: dict[str, str | None], target: Target, aspect: tuple[int, int]) -> dict:
+def _drawn(
+    image: Path, map_file: Path, facts: dict[str, Path], palettes: dict[str, str | None], target: Target, aspect: tuple[int, int]
+) -> dict:
     # Loaded here: showing and checking need no pictures.
     from pipeline.proofs.thumbnail import thumbnails
 
-    return thumbnails(image, map_file, blobs, palettes, target, aspect)
+    return thumbnails(image, map_file, facts, palettes, target, aspect)
 
 
 def _kept(folder: Path, name: str) -> bytes | None:
@@ -120,14 +126,14 @@ def _text(png: bytes | None) -> str | None:
 
 
 def make_release(
-    folder: Path,
+    ledger: Sources,
     image: Path,
     map_file: Path,
     budget_file: Path,
     checks_file: Path,
     notes: Path,
     manifest: Path,
-    blobs: Path,
+    facts: dict[str, Path],
     scaled: dict[str, Path],
     game: Game,
     date: datetime.date | None,
@@ -139,7 +145,9 @@ def make_release(
     """Add the build to the ledger unless it is there; return text for a person.
 
     Args:
+        ledger: the file and its folder of pictures.
         manifest: ``kit.json``.
+        facts: of every asset, by name.
         scaled: art -> file of its scaled pixels before the palette.
         palettes, target, aspect: see ``proofs.thumbnail.thumbnails``.
 
@@ -147,16 +155,17 @@ def make_release(
         ProjectError: a check has a cross, or the ledger cannot be written.
     """
     page_of(read_json(checks_file))
+    folder = ledger.folder
     releases = read_ledger(folder)
     file, sha256 = next(iter(read_json(manifest)["files"].items()))
     same = next((one for one in releases if one.version == game.version), None)
     if same:
         return _released_before(same, sha256)
     image_map = read_map(map_file)
-    drawn = _drawn(image, map_file, blobs, palettes, target, aspect)
+    drawn = _drawn(image, map_file, facts, palettes, target, aspect)
     pictures = {name: picture_facts(one.png, one.look, one.frame) for name, one in drawn.items()}
     kit = ReleasedKit(file=file, sha256=sha256, notes=sha256_of(notes))
-    assets = assets_now(blobs, image_map.entries, scaled)
+    assets = assets_now(facts, image_map.entries, scaled)
     entry = make_entry(game, date, image_map.image, read_budget_file(budget_file), kit, assets, pictures, issues)
     add_release(folder, entry, [one.png for one in drawn.values()])
     lines = [f"{game.version} is in the ledger: build {entry.build_code}, kit {file}"]

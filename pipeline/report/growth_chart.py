@@ -6,17 +6,16 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.plain.files import write_bytes
-from pipeline.plain.rendering import render
+from pipeline.plain.rendering import Template, render
 from pipeline.plain.sizes import show_size
 
 _WIDTH, _PANEL, _TOP, _LEFT, _RIGHT, _GAP = 900, 150, 46, 96, 24, 74  # pixels
 
 
-def draw_growth(folder: Path, entries: list[dict[str, Any]], out: Path) -> None:
+def draw_growth(template: Template, entries: list[dict[str, Any]], out: Path) -> None:
     """Write the chart.
 
     Args:
-        folder: the project folder, whose own template wins.
         entries: at least one build, oldest first; see ``graph.growth_log``.
     """
     names = dict.fromkeys(name for one in entries for name in one["scenes"])
@@ -26,7 +25,7 @@ def draw_growth(folder: Path, entries: list[dict[str, Any]], out: Path) -> None:
         panels.append(_panel(f"Memory, {name} at worst", values, [one["memory"] for one in entries], rank))
     size = {"width": _WIDTH, "height": _TOP + len(panels) * (_PANEL + _GAP), "left": _LEFT, "right": _WIDTH - _RIGHT}
     builds = {"first": entries[0]["build_code"], "last": entries[-1]["build_code"]}
-    write_bytes(out, render(folder, "growth.svg.j2", {"panels": panels, "size": size, "builds": builds}, markup=True).encode())
+    write_bytes(out, render(template, {"panels": panels, "size": size, "builds": builds}, markup=True).encode())
 
 
 def _panel(title: str, values: list[int | None], limits: list[int], rank: int) -> dict[str, Any]:

@@ -26,9 +26,10 @@ from pipeline.joints.facts import (
     image_facts,
 )
 from pipeline.joints.map import MapEntry, read_map
+from pipeline.joints.places import FactsFiles
 from pipeline.memory.usage import LIMITS
 from pipeline.plain.files import read_json, write_bytes
-from pipeline.plain.rendering import render
+from pipeline.plain.rendering import Template, render
 from pipeline.plain.sizes import counted
 from pipeline.project.file import Issue
 from pipeline.report.forms import forms_table, layer_scenes, tiles_cost
@@ -41,8 +42,8 @@ _PARTS = {"picture": "", "animation": "anim", "before_after": "before-after", "t
 
 
 def write_page(
-    folder: Path,
-    blobs: Path,
+    template: Template,
+    facts: dict[str, FactsFiles],
     proofs: dict[str, dict[str, Path]],
     map_file: Path,
     budget_file: Path,
@@ -51,7 +52,6 @@ def write_page(
     game: dict[str, str],
     console: str,
     issues: list[Issue],
-    packed: tuple[str, ...] = (),
     banks_file: Path | None = None,
     checks_file: Path | None = None,
     changes_file: Path | None = None,
@@ -59,19 +59,17 @@ def write_page(
     """Write ``report.html``; return one line about it.
 
     Args:
-        folder: the project folder, whose own template wins.
-        blobs: folder with the facts of every asset.
+        facts: of every asset, by name.
         proofs: the pictures of each asset, by the part of the file name after its own; see ``proofs.write``.
         game: title, version, phase and code.
         console: the target's name.
-        packed: names of packed assets; see ``joints.packed``.
         banks_file: ``banks.json``, for a target with banks.
         checks_file: ``checks.json``, see ``release.checks``; None leaves that part out.
         changes_file: ``changes.json``, see ``release.differences``; None without a ledger.
     """
     image_map = read_map(map_file)
-    facts = {entry.name: image_facts(blobs, entry.name, entry.name in packed) for entry in image_map.entries}
-    assets = [_asset(entry, facts, proofs.get(entry.name, {})) for entry in image_map.entries]
+    known = {entry.name: image_facts(facts[entry.name]) for entry in image_map.entries}
+    assets = [_asset(entry, known, proofs.get(entry.name, {})) for entry in image_map.entries]
     values = {
         "game": game,
         "console": console,
@@ -85,7 +83,7 @@ def write_page(
         "checks": read_json(checks_file)["checks"] if checks_file else [],
         "changes": changes_shown(read_json(changes_file)) if changes_file else None,
     }
-    page = render(folder, "report.html.j2", values, markup=True).encode()
+    page = render(template, values, markup=True).encode()
     write_bytes(out, page)
     return f"{counted(len(assets), 'asset')} on one page, {len(page):,} bytes"
 

@@ -37,7 +37,6 @@ class Part:
 
 def write_burn(
     image: Path,
-    folder: Path,
     manifest: Path,
     code: str,
     forms: list[str],
@@ -55,7 +54,7 @@ def write_burn(
 
     Args:
         image: the padded image.
-        folder: where the files go; beside the manifest.
+        manifest: where it goes; the files go into a folder of the same name beside it.
         forms: of ``target.burn_devices.WIDTHS``, each once.
         first: address of the image's first byte in S-records and Intel HEX.
         device: bytes of the devices the author has, or None for the smallest that do.
@@ -64,7 +63,7 @@ def write_burn(
     Raises:
         ProjectError: the image does not divide over the bus, an address has more than 32 bits, or a file cannot be written.
     """
-    data = image.read_bytes()
+    data, folder = image.read_bytes(), manifest.with_suffix("")
     files: dict[str, bytes] = {}
     lines = [_form(form, data, code, first, device, short_names, byte_order, files) for form in forms]
     files[CHECKSUMS] = checksum_text(lines).encode("ascii")

@@ -14,7 +14,7 @@ from pipeline.joints import layouts
 from pipeline.joints.pixel_size import packed_bytes
 from pipeline.plain.bits import ByteOrder
 from pipeline.plain.files import write_bytes
-from pipeline.plain.rendering import render
+from pipeline.plain.rendering import Template, render
 from pipeline.target.fields import CODEC_NUMBERS, directory_offset
 from pipeline.target.kinds import KIND_NUMBERS
 from pipeline.target.records import Field, PixelFormat, Target
@@ -35,19 +35,19 @@ _MOST = 0xFFFF_FFFF  # a console's numbers of four bytes; of longer addresses th
 _NEEDED = ("name_hash", "bytes")
 
 
-def write_reader(folder: Path, out: Path, values: dict[str, Any]) -> str:
+def write_reader(templates: dict[str, Template], outs: dict[str, Path], values: dict[str, Any]) -> str:
     """Write ``reader.h`` and ``reader.c`` beside ``assets.h``; return one line.
 
     Args:
-        folder: the project folder, whose own templates are taken where it has them.
+        templates, outs: of each file, by its name.
         values: see ``reader_values``.
 
     Raises:
         ProjectError: a template cannot be filled in.
     """
-    for name in ("reader.h", "reader.c"):
-        write_bytes(out / name, render(folder, f"console/{name}.j2", values).encode())
-    return "reader.h, reader.c"
+    for name, template in templates.items():
+        write_bytes(outs[name], render(template, values).encode())
+    return ", ".join(outs)
 
 
 def reader_values(target: Target) -> dict[str, Any]:

@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.joints.facts import BackgroundFacts, SpriteFacts, StoredTiles, image_facts
+from pipeline.joints.places import FactsFiles
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import read_json, write_bytes
-from pipeline.plain.rendering import render, template_file
+from pipeline.plain.rendering import Template, render
 from pipeline.plain.sizes import counted
 from pipeline.target.fields import CODEC_NUMBERS
 from pipeline.target.kinds import KIND_NUMBERS, KINDS
@@ -21,42 +22,42 @@ _TILED = {"tile_count": "tiles", "columns": "map entries of a row", "rows": "row
 
 
 def write_include(
-    folder: Path,
-    blobs: Path,
+    facts: dict[str, FactsFiles],
     layout: Path,
-    out: Path,
+    templates: dict[str, Template],
+    outs: dict[str, Path],
     game: dict[str, str],
     kinds: dict[str, str],
     banks: bool,
-    packed: tuple[str, ...] = (),
 ) -> str:
     """Write ``assets.h``, ``assets.inc`` and ``assets_equ.inc``; return one line about them.
 
     Args:
+        facts: of every asset but programs and boot notices, by name.
+        templates, outs: of each file, by its name.
         game: title and version, for the heading.
         kinds: name -> kind of every asset of the project.
         banks: whether the target has banks, so that every asset has a bank number.
-        packed: names of packed assets; see ``joints.packed``.
 
     Raises:
         ProjectError: two constants would have one name.
     """
-    groups = [_group(name, kinds[name], place, blobs, banks, name in packed) for name, place in read_json(layout).items()]
+    groups = [_group(name, kinds[name], place, facts, banks) for name, place in read_json(layout).items()]
     _check_names(groups)
     values = {"game": game, "groups": groups, "count": len(groups), "kinds": KIND_NUMBERS, "codecs": CODEC_NUMBERS}
-    for name in ("assets.h", "assets.inc", "assets_equ.inc"):
-        write_bytes(out / name, render(folder, f"{name}.j2", values).encode())
+    for name, template in templates.items():
+        write_bytes(outs[name], render(template, values).encode())
     return f"{sum(len(group['constants']) for group in groups)} constants"
 
 
-def write_unpackers(folder: Path, out: Path) -> str:
+def write_unpackers(templates: dict[str, Template], outs: dict[str, Path]) -> str:
     """Write ``unpack.h`` and ``unpack.c``, the project's own where it has them, beside ``assets.h``; return one line."""
-    for name in ("unpack.h", "unpack.c"):
-        write_bytes(out / name, template_file(folder, f"console/{name}").read_bytes())
-    return "unpack.h, unpack.c"
+    for name, template in templates.items():
+        write_bytes(outs[name], template.file.read_bytes())
+    return ", ".join(outs)
 
 
-def _group(name: str, kind: str, place: dict[str, int], blobs: Path, banks: bool, packed: bool) -> dict[str, Any]:
+def _group(name: str, kind: str, place: dict[str, int], facts_of: dict[str, FactsFiles], banks: bool) -> dict[str, Any]:
     prefix = name.upper()
     constants = [
         _constant(f"{prefix}_HASH", zlib.crc32(name.encode()), "name by which the directory knows it"),
@@ -67,7 +68,7 @@ def _group(name: str, kind: str, place: dict[str, int], blobs: Path, banks: bool
     # A program is built after this file, and a boot notice shows a code computed from the program: no facts yet.
     if kind in ("program", "screen"):
         return {"name": name, "kind": kind, "constants": constants}
-    facts = image_facts(blobs, name, packed)
+    facts = image_facts(facts_of[name])
     constants.append(_constant(f"{prefix}_BYTES", facts.bytes, "size in the image"))
     constants.append(_constant(f"{prefix}_UNPACKED_BYTES", facts.unpacked_bytes, "size in memory"))
     constants.append(_constant(f"{prefix}_CODEC", CODEC_NUMBERS[facts.codec], facts.codec))

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pipeline.joints.facts import ProgramFacts, image_facts
 from pipeline.joints.map import MapEntry, MappedImage, write_map
-from pipeline.joints.packed import image_file
+from pipeline.joints.places import FactsFiles
 from pipeline.plain.files import read_json, write_bytes, write_json
 from pipeline.plain.sizes import counted
 from pipeline.rom.image import Entry, write_image
@@ -18,15 +18,18 @@ from pipeline.target.fields import directory_place
 from pipeline.target.records import Target
 
 
-def plan_layout(blobs: Path, out: Path, wishes: tuple[Wish, ...], target: Target) -> str:
+def plan_layout(facts: dict[str, FactsFiles], out: Path, wishes: tuple[Wish, ...], target: Target) -> str:
     """Place all assets but those marked last, and write ``work/layout.json``: name -> offset, address, bank.
 
     For an asset marked last the place is where it will start; its size is not needed for that (without banks).
 
+    Args:
+        facts: of the assets whose size no wish says, by name.
+
     Raises:
         ProjectError: not everything fits.
     """
-    items = [_item(blobs, wish) for wish in wishes if not wish.last]
+    items = [_item(facts, wish) for wish in wishes if not wish.last]
     placement = Placement(target, len(wishes))
     offsets = dict(placement.place(items))
     for wish in wishes:
@@ -41,13 +44,14 @@ def plan_layout(blobs: Path, out: Path, wishes: tuple[Wish, ...], target: Target
     return counted(len(places), "asset")
 
 
-def _item(blobs: Path, wish: Wish) -> Item:
-    size = wish.bytes if wish.bytes is not None else image_facts(blobs, wish.name, wish.packed).bytes
+def _item(facts: dict[str, FactsFiles], wish: Wish) -> Item:
+    size = wish.bytes if wish.bytes is not None else image_facts(facts[wish.name]).bytes
     return Item(wish.name, wish.kind, size, wish.alignment, wish.address)
 
 
 def write_rom(
-    blobs: Path,
+    contents: dict[str, Path],
+    facts: dict[str, FactsFiles],
     layout: Path,
     code_file: Path,
     image_file: Path,
@@ -60,6 +64,8 @@ def write_rom(
     """Write the padded image and ``map.json``; return one line about them.
 
     Args:
+        contents: every asset's bytes in the image, by name.
+        facts: of every asset, by name.
         wanted: cartridge size asked for, or None for the smallest that fits.
         values: the ``project.*`` header values.
 
@@ -67,7 +73,7 @@ def write_rom(
         ProjectError: the image does not fit, or a value does not fit its header field.
     """
     places, known_as = read_json(layout), {wish.name: wish for wish in wishes}
-    entries = [_entry(blobs, known_as[name], place) for name, place in places.items()]
+    entries = [_entry(contents[name], facts[name], known_as[name], place) for name, place in places.items()]
     used = max([_tables_end(target, len(entries)), *(entry.offset + len(entry.blob) for entry in entries)])
     items = [Item(entry.facts.name, entry.facts.kind, len(entry.blob), entry.alignment) for entry in entries]
     size = choose_size(target, used, wanted, items)
@@ -79,9 +85,8 @@ def write_rom(
     return f"{size:,} bytes, {used / size:.0%} used"
 
 
-def _entry(blobs: Path, wish: Wish, place: dict[str, int]) -> Entry:
-    content = image_file(blobs, wish.name, wish.packed).read_bytes()
-    return Entry(image_facts(blobs, wish.name, wish.packed), content, place["offset"], wish.alignment)
+def _entry(content: Path, facts: FactsFiles, wish: Wish, place: dict[str, int]) -> Entry:
+    return Entry(image_facts(facts), content.read_bytes(), place["offset"], wish.alignment)
 
 
 def _tables_end(target: Target, count: int) -> int:

@@ -13,7 +13,6 @@ class Wish:
         name, kind, alignment, address: as in ``layout.Item``.
         bytes: size known beforehand (a reserve, a boot notice), or None to take it from the facts.
         last: placed after everything else: a program whose size is not known before its address is.
-        packed: whether ``joints.packed`` gives its bytes in the image.
     """
 
     name: str
@@ -22,4 +21,3 @@ class Wish:
     address: int | None = None
     bytes: int | None = None
     last: bool = False
-    packed: bool = False

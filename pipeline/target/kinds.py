@@ -19,7 +19,6 @@ class Kind:
         proofs: part of a proof's file name after the asset's -> what draws it, given a ``proofs.subject.Subject``; "" is the
             proof itself. None for a kind without anything to look at.
         video: it takes video memory when it is loaded.
-        captioned: its proofs have letters.
         thumbnail: it has a small picture in the ledger and in the packet.
     """
 
@@ -28,7 +27,6 @@ class Kind:
     constants: tuple[str, ...] = ()
     proofs: Mapping[str, Call] = field(default_factory=dict)
     video: bool = False
-    captioned: bool = False
     thumbnail: bool = False
 
 
@@ -40,12 +38,12 @@ KINDS = {
     "sprite": Kind(
         1, "sprites", ("frames", "width", "height"),
         _drawn(itself="sprite:contact_sheet", anim="animation:animation", before_after="before:before_after"),
-        video=True, captioned=True, thumbnail=True,
+        video=True, thumbnail=True,
     ),
-    "pool": Kind(8, "pools", ("cell_count",), _drawn(itself="sprite:contact_sheet"), video=True, captioned=True),
+    "pool": Kind(8, "pools", ("cell_count",), _drawn(itself="sprite:contact_sheet"), video=True),
     "background": Kind(
         2, "backgrounds", ("width", "height"), _drawn(itself="background:background", before_after="before:before_after"),
-        video=True, captioned=True, thumbnail=True,
+        video=True, thumbnail=True,
     ),
     "palette": Kind(3, "palettes", ("first", "entry_count"), _drawn(itself="palette:palette"), thumbnail=True),
     "sound": Kind(4, "sounds", ("rate", "samples"), _drawn(itself="sound:sound"), thumbnail=True),
@@ -54,7 +52,7 @@ KINDS = {
     "data": Kind(7, "data"),
     "font": Kind(
         9, "fonts", ("glyph_count", "width", "height", "left", "baseline", "line_height", "advance"),
-        _drawn(itself="font:font_sheet"), video=True, captioned=True, thumbnail=True,
+        _drawn(itself="font:font_sheet"), video=True, thumbnail=True,
     ),
 }  # fmt: skip
 

@@ -11,6 +11,7 @@ from PIL import Image, ImageDraw, ImageOps
 
 from pipeline.joints.facts import SpriteFacts, read_facts
 from pipeline.joints.layouts import BOX, PIECED, PIECED_VERSION
+from pipeline.joints.places import facts_file
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.plain.errors import ProjectError
 from pipeline.project.loading.load import load_project
@@ -38,7 +39,7 @@ def project(request, tmp_path) -> Path:
 
 def _decoded(project: Path):
     build(project, "verify")
-    facts = read_facts(project / "build/blobs", "one", SpriteFacts)
+    facts = read_facts(facts_file(project / "build/blobs", "one"), SpriteFacts)
     blob = (project / "build/blobs/one.bin").read_bytes()
     return facts, decode_blob("sprite", blob, load_project(project).target), blob
 

@@ -17,6 +17,7 @@ from pipeline.assets.sprites.cut import cut_sprite
 from pipeline.assets.sprites.pool import make_pool
 from pipeline.assets.sprites.sprite import convert_pooled_sprite, convert_sprite
 from pipeline.joints.facts import PaletteFacts, SpriteFacts, read_facts, write_facts
+from pipeline.joints.places import blob_files, cut_files, facts_file, frame_files, index_file
 from pipeline.project.assets import Pool, Sprite
 from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import Decoded
@@ -44,9 +45,10 @@ def prepare(folder: Path, name: str, frames: np.ndarray, colours: np.ndarray) ->
     rgba = np.concatenate([colours[frames], 255 * (frames[..., None] > 0)], axis=-1).astype(np.uint8)
     (folder / f"{name}.rgba").write_bytes(rgba.tobytes())
     count, height, width = frames.shape
-    write_frames(folder, name, count, (width, height), (width, height))
+    write_frames(frame_files(folder, name).described, count, (width, height), (width, height))
     known = [tuple(colour) for colour in colours.tolist()]
-    write_facts(folder, made_facts(PaletteFacts, "colours", first=FIRST, entry_count=len(colours), transparent=True, colours=known))
+    facts = made_facts(PaletteFacts, "colours", first=FIRST, entry_count=len(colours), transparent=True, colours=known)
+    write_facts(facts_file(folder, "colours"), facts)
 
 
 def read_back(folder: Path, name: str, kind: str, target: Target) -> Decoded:
@@ -71,12 +73,13 @@ def test_every_arrangement_holds_the_same_frames(name, frames):
         facts = {}
         for arrangement in ("sheet", "frames", "pieces"):
             spec = Sprite(palette="colours", arrangement=arrangement)
-            convert_sprite(folder, folder, "one", (), spec, rules, 60.0, flips, 4, 1 << 20)
+            given = frame_files(folder, "one"), facts_file(folder, "colours"), blob_files(folder, "one")
+            convert_sprite(*given, "one", (), spec, rules, 60.0, flips, 4, 1 << 20)
             seen = read_back(folder, "one", "sprite", target).pixels
             assert np.array_equal(seen[:, : frames.shape[1], : frames.shape[2]], frames + FIRST)
             assert (seen[:, frames.shape[1] :] == FIRST).all()
             assert (seen[:, :, frames.shape[2] :] == FIRST).all()
-            facts[arrangement] = read_facts(folder, "one", SpriteFacts)
+            facts[arrangement] = read_facts(facts_file(folder, "one"), SpriteFacts)
         compared = [[getattr(one, key) for key in ("sheet_bytes", "frames_bytes", "opaque_bytes")] for one in facts.values()]
         assert compared == [compared[0]] * 3
         assert compared[0][2] <= compared[0][0]
@@ -94,16 +97,20 @@ def test_sprites_of_one_pool_hold_their_frames_and_share_their_cells(name, first
         spec = Sprite(palette="colours", arrangement="pieces", pool="crew")
         for user, frames in (("one", first), ("two", second)):
             prepare(folder, user, frames, np.array(COLOURS))
-            cut_sprite(folder, folder, user, "colours", "none", rules, flips)
-        make_pool(folder, folder, "crew", Pool(), ("one", "two"), rules, flips, 4)
+            cut_sprite(frame_files(folder, user), facts_file(folder, "colours"), cut_files(folder, user), user, "none", rules, flips)
+        cuts = {user: cut_files(folder, user) for user in ("one", "two")}
+        given = [{user: cut.cells for user, cut in cuts.items()}, {user: cut.described for user, cut in cuts.items()}]
+        given.append({user: index_file(folder, user) for user in cuts})
+        make_pool(*given, blob_files(folder, "crew"), "crew", Pool(), rules, flips, 4)
         for user, frames in (("one", first), ("two", second)):
-            convert_pooled_sprite(folder, folder, user, (), spec, rules, 60.0)
+            given = frame_files(folder, user).described, cuts[user].described, cuts[user].pieces, index_file(folder, user)
+            convert_pooled_sprite(*given, blob_files(folder, user), user, (), spec, rules, 60.0)
             assert np.array_equal(read_back(folder, user, "sprite", target).pixels, frames + FIRST)
         cells = read_back(folder, "crew", "pool", target).pixels
         ways = [(1 - 2 * down, 1 - 2 * across) for across in range(1 + flips[0]) for down in range(1 + flips[1])]
         images = [min(str(cell[::down, ::across].tolist()) for down, across in ways) for cell in cells]
         assert len(set(images)) == len(images)
-        facts = {user: read_facts(folder, user) for user in ("one", "two", "crew")}
+        facts = {user: read_facts(facts_file(folder, user)) for user in ("one", "two", "crew")}
         owned = [facts[user].stored.own_cells for user in ("one", "two")]
         assert max(owned) <= len(cells) <= sum(owned)
         assert facts["crew"].pieces == facts["one"].stored.pieces + facts["two"].stored.pieces

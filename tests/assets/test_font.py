@@ -22,6 +22,7 @@ from PIL import Image
 from pipeline.assets.fonts.font import convert_font, prepare_font
 from pipeline.assets.sources.prepared import read_frames, write_frames
 from pipeline.joints.facts import FontFacts, PaletteFacts, read_facts, write_facts
+from pipeline.joints.places import Sources, blob_files, facts_file, frame_files
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import MONO, REGULAR
 from pipeline.project.assets import Font
@@ -49,18 +50,19 @@ def with_palette(folder: Path) -> Path:
     """Write facts of a palette of four into the folder's ``blobs``."""
     colours = [(0, 0, 0), (255, 255, 255), (255, 0, 0), (0, 0, 255)]
     (folder / "blobs").mkdir(exist_ok=True)
-    write_facts(folder / "blobs", made_facts(PaletteFacts, "ink", transparent=True, entry_count=4, colours=colours))
+    facts = made_facts(PaletteFacts, "ink", transparent=True, entry_count=4, colours=colours)
+    write_facts(facts_file(folder / "blobs", "ink"), facts)
     return folder
 
 
 def made(folder: Path, files: list[str], target: Target = BASALT, pixels: str | None = None, **keys) -> tuple[Decoded, dict]:
     """Make a font and return what decodes from its blob, and its facts."""
     spec = Font(file=files[0], **keys)
-    prepare_font(folder, folder / "work", "small", tuple(files), spec)
+    prepare_font(Sources(folder, tuple(files)), frame_files(folder / "work", "small"), "small", spec)
     rules = picture_rules(target, pixels or target.screen.pixels)
-    palette = None if pixels == "direct15" else "ink"
-    convert_font(folder / "work", folder / "blobs", "small", palette, spec.spacing, "", rules, 4)
-    facts = read_facts(folder / "blobs", "small", FontFacts)
+    palette = None if pixels == "direct15" else facts_file(folder / "blobs", "ink")
+    convert_font(frame_files(folder / "work", "small"), palette, blob_files(folder / "blobs", "small"), "small", spec.spacing, "", rules, 4)
+    facts = read_facts(facts_file(folder / "blobs", "small"), FontFacts)
     return decode_blob("font", (folder / "blobs/small.bin").read_bytes(), target), facts
 
 
@@ -269,7 +271,7 @@ def test_any_strip_comes_back_as_drawn(folder, order, columns, cell, seed):
 def refused(folder: Path, files: list[str], **keys) -> list[str]:
     """Return what preparing a font refuses, word for word."""
     with pytest.raises(ProjectError) as caught:
-        prepare_font(folder, folder / "work", "small", tuple(files), Font(file=files[0], **keys))
+        prepare_font(Sources(folder, tuple(files)), frame_files(folder / "work", "small"), "small", Font(file=files[0], **keys))
     assert not (folder / "work/small.rgba").exists()
     return [str(problem) for problem in caught.value.problems]
 
@@ -356,7 +358,8 @@ def test_damaged_fonts_are_refused_in_words(folder):
     for damaged in (*cut, whole.replace(b"head", b"none", 1)):
         (folder / "a.ttf").write_bytes(damaged)
         try:
-            prepare_font(folder, folder / "work", "small", ("a.ttf",), Font(file="a.ttf", size=10, characters="Ag"))
+            files, spec = frame_files(folder / "work", "small"), Font(file="a.ttf", size=10, characters="Ag")
+            prepare_font(Sources(folder, ("a.ttf",)), files, "small", spec)
         except ProjectError as error:
             told.update(problem.wrong.split(":")[0] for problem in error.problems)
     assert told == {"is not a TrueType or OpenType font", "is damaged or cut short"}
@@ -375,9 +378,12 @@ def test_without_its_squares_a_font_cannot_be_drawn(folder):
 
 def test_number_that_leaves_its_field_is_refused(folder):
     """A line height is stored in 16 bits; no key can ask for more, a font file can."""
-    prepare_font(folder, folder / "work", "small", (MONO.name,), Font(file=MONO.name, size=10, characters="A"))
-    table = read_frames(folder / "work", "small").table
-    write_frames(folder / "work", "small", 1, (6, 6), (6, 6), table=msgspec.structs.replace(table, line_height=70_000))
+    files = frame_files(folder / "work", "small")
+    prepare_font(Sources(folder, (MONO.name,)), files, "small", Font(file=MONO.name, size=10, characters="A"))
+    described = files.described
+    table = read_frames(described).table
+    write_frames(described, 1, (6, 6), (6, 6), table=msgspec.structs.replace(table, line_height=70_000))
     rules = dataclasses.replace(picture_rules(BASALT, "index8"))
+    given = files, facts_file(folder / "blobs", "ink"), blob_files(folder / "blobs", "small")
     with pytest.raises(ProjectError, match=r"\[font.small\]: a number leaves its field in the blob"):
-        convert_font(folder / "work", folder / "blobs", "small", "ink", "proportional", "", rules, 4)
+        convert_font(*given, "small", "proportional", "", rules, 4)

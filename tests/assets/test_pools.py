@@ -12,6 +12,7 @@ from PIL import Image, ImageOps
 
 from pipeline.assets.sprites.cut import cut_sprite
 from pipeline.joints.layouts import PIECED, POOL, record_bytes
+from pipeline.joints.places import cut_files, facts_file, frame_files
 from pipeline.project.loading.load import load_project
 from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import BlobFault, read_record
@@ -230,9 +231,10 @@ def test_memory_does_not_grow_with_frames_that_bring_no_cell(tmp_path):
     peaks = []
     for count in (60, 160):
         prepare(tmp_path, "many", np.tile(np.pad(np.ones((1, 40, 40), np.uint8), ((0, 0), (40, 40), (20, 20))), (count, 1, 1)), colours)
-        cut_sprite(tmp_path, tmp_path, "many", "colours", "none", rules, (False, False))  # what is kept for good is made now
+        given = frame_files(tmp_path, "many"), facts_file(tmp_path, "colours"), cut_files(tmp_path, "many")
+        cut_sprite(*given, "many", "none", rules, (False, False))  # what is kept for good is made now
         tracemalloc.start()
-        cut_sprite(tmp_path, tmp_path, "many", "colours", "none", rules, (False, False))
+        cut_sprite(*given, "many", "none", rules, (False, False))
         peaks.append(tracemalloc.get_traced_memory()[1])
         tracemalloc.stop()
     assert peaks[1] - peaks[0] < 100 * 1000

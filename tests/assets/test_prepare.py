@@ -11,6 +11,7 @@ from PIL import Image
 
 from pipeline.assets.sources.prepare import prepare_background, prepare_sprite
 from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.joints.places import Sources, frame_files
 from pipeline.plain.errors import ProjectError
 from pipeline.project.assets import Background, Sheet, Sprite
 from pipeline.report.page import _kind_text
@@ -25,15 +26,15 @@ def sprite(folder, limits: SpriteLimits | None = None, files: int = 1, size: tup
     names = tuple(f"f{rank}.png" for rank in range(files))
     for name in names:
         Image.new("RGBA", size, (200, 60, 40, 255)).save(folder / name)
-    prepare_sprite(folder, folder, "ada", names, Sprite(frames="*.png", **keys), limits or SpriteLimits())
-    return PreparedFrames(folder, "ada")
+    prepare_sprite(Sources(folder, names), frame_files(folder, "ada"), "ada", Sprite(frames="*.png", **keys), limits or SpriteLimits())
+    return PreparedFrames(frame_files(folder, "ada"))
 
 
 def background(folder, size: tuple[int, int], **keys) -> PreparedFrames:
     """Prepare a background of one grey and return it."""
     Image.new("RGB", size, (90, 90, 90)).save(folder / "quay.png")
-    prepare_background(folder, folder, "quay", "quay.png", Background(file="quay.png", **keys))
-    return PreparedFrames(folder, "quay")
+    prepare_background(Sources(folder, ("quay.png",)), frame_files(folder, "quay"), "quay", Background(file="quay.png", **keys))
+    return PreparedFrames(frame_files(folder, "quay"))
 
 
 # keys, width and height of the result, factors, anchor; reckoned by hand for a canvas of 120 x 160 and the anchor 60.5, 152
@@ -68,8 +69,8 @@ def test_height_is_that_of_a_frame_of_a_sheet(tmp_path):
     """What is brought to the height is one frame, not the picture that holds them all."""
     Image.new("RGBA", (60, 80), (200, 60, 40, 255)).save(tmp_path / "all.png")
     spec = Sprite(sheet=Sheet(file="all.png", columns=3, rows=2), height=20)
-    prepare_sprite(tmp_path, tmp_path, "ada", ("all.png",), spec, SpriteLimits())
-    frames = PreparedFrames(tmp_path, "ada")
+    prepare_sprite(Sources(tmp_path, ("all.png",)), frame_files(tmp_path, "ada"), "ada", spec, SpriteLimits())
+    frames = PreparedFrames(frame_files(tmp_path, "ada"))
     assert (frames.count, frames.width, frames.height) == (6, 10, 20)
 
 
@@ -88,8 +89,9 @@ def test_a_mark_stands_still_over_50_frames(tmp_path, resample, keys):
         frame[120:141, 50:73] = mark
         Image.fromarray(frame).save(tmp_path / f"f{rank}.png")
     names = tuple(f"f{rank}.png" for rank in range(50))
-    prepare_sprite(tmp_path, tmp_path, "ada", names, Sprite(frames="*.png", resample=resample, **keys), SpriteLimits())
-    frames = PreparedFrames(tmp_path, "ada")
+    spec = Sprite(frames="*.png", resample=resample, **keys)
+    prepare_sprite(Sources(tmp_path, names), frame_files(tmp_path, "ada"), "ada", spec, SpriteLimits())
+    frames = PreparedFrames(frame_files(tmp_path, "ada"))
     down = frames.facts.scale[1]
     top = int(120 * down) - 2  # what moves ends at row 77 of the source, well above
     lower = [frame[top:].copy() for frame in frames]
@@ -182,4 +184,4 @@ def test_frames_of_another_format_or_damaged_are_refused(tmp_path):
     for said, changed in cases.items():
         path.write_text(json.dumps(changed))
         with pytest.raises(ProjectError, match=f"ada.frames.json[:,] ?{said}"):
-            PreparedFrames(tmp_path, "ada")
+            PreparedFrames(frame_files(tmp_path, "ada"))

@@ -15,6 +15,7 @@ import time
 import pytest
 
 from pipeline.assets.program import build_program
+from pipeline.joints.places import Sources, blob_files
 from pipeline.plain.errors import ProjectError
 from pipeline.project.assets import Program
 from tests.graph.builds import ROOT
@@ -26,7 +27,9 @@ def _make(folder, code, *words):
     (folder / "build/work/layout.json").write_text(json.dumps({"main": {"address": 0}}))
     spec = Program(command=[sys.executable, "make.py", "{output}", *words])
     build = folder / "build"
-    return build_program(folder, build, build / "blobs", build / "work/layout.json", "main", spec, 1 << 20, 0)
+    includes, output = (build / "include/assets.h",), build / "work/main.program"
+    out = blob_files(build / "blobs", "main")
+    return build_program(Sources(folder, ()), includes, build / "work/layout.json", output, out, "main", spec, 1 << 20, 0)
 
 
 def _alive(process: int) -> bool:

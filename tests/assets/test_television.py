@@ -12,6 +12,7 @@ from pipeline.assets.television import PERCENTS, WIDTHS, Television, _least
 from pipeline.joints.codes import code_matrix
 from pipeline.joints.facts import Margins, ScreenFacts, read_facts
 from pipeline.joints.notice import lay_out_notice
+from pipeline.joints.places import blob_files, facts_file
 from pipeline.pixels.composite import SYSTEMS, sent
 from pipeline.pixels.tube_photo import photographed
 from pipeline.plain.errors import ProjectError
@@ -27,8 +28,8 @@ def notice(folder, size, links=LINKS, target="basalt32", aspect=(1, 1)) -> Scree
     """Draw a notice and return its facts."""
     console = load_target(SHIPPED / f"{target}.toml")
     text = NoticeText("Tin Ferry", "0.1.0", "alpha", "7ZK3QM", *links)
-    draw_screen(folder, "boot", Screen(), text, size, picture_rules(console, console.screen.pixels), 4, aspect)
-    return read_facts(folder, "boot", ScreenFacts)
+    draw_screen(blob_files(folder, "boot"), "boot", Screen(), text, size, picture_rules(console, console.screen.pixels), 4, aspect)
+    return read_facts(facts_file(folder, "boot"), ScreenFacts)
 
 
 def codes(module: int, size: tuple[int, int], links=LINKS) -> tuple[np.ndarray, tuple[int, int]]:

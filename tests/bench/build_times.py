@@ -120,7 +120,7 @@ def _padding(project: Path) -> None:
     print(f"bytes of all sprites / plain full-size sheets: {sprites} / {sheet} = {sprites / sheet:.3f}")
     opaque = 0
     for path in (project / "build/work").glob("*.rgba"):
-        if read_frames(path.parent, path.stem).count > 1:
+        if read_frames(path.with_suffix(".frames.json")).count > 1:
             opaque += int(np.count_nonzero(np.fromfile(path, dtype=np.uint8).reshape(-1, 4)[:, 3]))
     print(f"bytes of all sprites / their opaque pixels: {sprites} / {opaque} = {sprites / opaque:.2f}")
 

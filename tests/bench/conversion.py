@@ -29,6 +29,7 @@ from skimage import data
 
 from pipeline.graph.plan import plan_project
 from pipeline.joints.facts import PaletteFacts, read_facts
+from pipeline.joints.places import facts_file
 from pipeline.project.loading.load import load_project
 
 ROOT = Path(__file__).parent.parent.parent
@@ -91,7 +92,7 @@ def _times(folder: Path, count: int, ways: dict[str, str], repeats: int) -> None
     """Print the milliseconds of each step, and the ratio of all to the library calls."""
     project = _project(folder, "", count)
     _child(project, *_STEPS)
-    facts = read_facts(project / "build/blobs", "figures", PaletteFacts)
+    facts = read_facts(facts_file(project / "build/blobs", "figures"), PaletteFacts)
     calls = _library(sorted((folder / "art").glob("*.png")), np.array(facts.colours[1:], dtype=np.uint8), repeats)
     print("library calls, ms a frame: " + ", ".join(f"{name} {1000 * spent / count:.2f}" for name, spent in calls.items()))
     both = calls["decode"] + calls["resize"]

@@ -28,6 +28,7 @@ from typing import Any
 import pipeline.rom.image as writer
 from pipeline.joints.facts import Facts, image_facts
 from pipeline.joints.map import ImageMap, MapEntry, decode_map
+from pipeline.joints.places import facts_files
 from pipeline.plain.errors import ProjectError
 from pipeline.reading import verify
 from pipeline.reading.reader import read_image
@@ -168,7 +169,8 @@ def good_image(folder: Path, target: str) -> Good:
     made = build_here(folder)
     packed = {one["name"] for one in made.map["entries"] if one["codec"] != "stored"}
     packed |= {"far", "level"}
-    facts = {one["name"]: image_facts(folder / "build/blobs", one["name"], one["name"] in packed) for one in made.map["entries"]}
+    files = {one["name"]: facts_files(folder / "build/blobs", one["name"], one["name"] in packed) for one in made.map["entries"]}
+    facts = {name: image_facts(one) for name, one in files.items()}
     game = made.project.spec.game
     named = {one.value for one in made.project.target.header.fields}
     values = {"project.title": game.title, "project.code": game.code, "project.version": game.version, "project.phase": game.phase}

@@ -213,9 +213,7 @@ def use(folder: Path, goals: list[str]) -> None:
             file_digest(folder / file)
     if goals == ["intake"]:
         step = next(one for one in plan_project(project, {"csv": str(folder / "bugs.csv")}).steps if one.name == "intake")
-        from pipeline.intake.take_in import take_in
-
-        print(take_in(**step.arguments)[:200])
+        print(step.run()[:200])
     elif goals:
         run_steps(project, *goals)
 

@@ -11,6 +11,7 @@ import pytest
 from PIL import Image
 
 from pipeline.joints.facts import read_facts
+from pipeline.joints.places import facts_file
 from pipeline.plain.shipped import MONO, REGULAR
 from pipeline.project.loading.load import load_project
 from pipeline.reading.decode import decode_blob
@@ -127,7 +128,7 @@ def test_every_flipped_bit_of_a_font_is_found(built):
     target = load_project(built).target
     _, entry, image = from_image(built, "numbers")
     image_map = json.loads((built / "build/map.json").read_bytes())
-    facts = {one["name"]: read_facts(built / "build/blobs", one["name"]) for one in image_map["entries"]}
+    facts = {one["name"]: read_facts(facts_file(built / "build/blobs", one["name"])) for one in image_map["entries"]}
     assert verify_image(image, target, as_map(image_map), facts, {}) == []
     for place in [*range(0, 120), *range(120, entry["bytes"], 37)]:
         wrong = bytearray(image)

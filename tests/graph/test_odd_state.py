@@ -206,7 +206,7 @@ def _asked(project: Path) -> tuple[dict, list[str]]:
     loaded = load_project(project)
     asset = loaded.assets["one"]
     other = type(asset)(**{**vars(asset), "spec": msgspec.structs.replace(asset.spec, dither="ordered")})
-    with Trials(loaded) as trials:
+    with Trials(loaded, project / "build/.state/trials") as trials:
         return trials.change([other]).facts("one"), list(trials.ran)
 
 

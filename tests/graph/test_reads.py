@@ -1,4 +1,6 @@
-"""Every file a step opens is one it declares: all steps of a project that has every kind of them are run and watched."""
+"""Every file a step touches is among its arguments, marked with what it does: all steps of a project that has every kind of them are
+run and watched.
+"""
 
 from __future__ import annotations
 
@@ -12,12 +14,15 @@ from typing import NamedTuple
 import pytest
 from PIL import Image, ImageOps
 
+from pipeline.graph.freshness.digest import code_digests
 from pipeline.graph.freshness.settings import flatten, shown_path
 from pipeline.graph.plan import plan_project
+from pipeline.graph.steps.handed import Found, Handed, In, Trusted, paths_of
 from pipeline.graph.steps.step import Plan, Step
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import TEMPLATES
 from pipeline.project.loading.load import load_project
+from pipeline.project.model import LoadedProject
 from pipeline.proofs import canvas
 from pipeline.target.loading import SHIPPED
 from tests.graph.everything import EXPORT, make_everything
@@ -38,51 +43,13 @@ class Undeclared(NamedTuple):
     why: str
 
 
-_OWN_WORDS = "whether the author's own file is used is decided by the plan, which names it in reads if so"
-_REPORTS = "what testers sent is the author's, answers come from what is there, and nothing is remembered as made from it"
-READ = (
-    Undeclared("proof:*", "build/rom/every.rom", "a proof depends only on its asset's bytes there, which verify has compared"),
-    Undeclared("proof:*", "build/map.json", "tells where those bytes stand; verify has compared it with the image"),
-    Undeclared("tester:*", "reports/testers.toml", "a name may not stand in settings; its mark does, and the step compares both"),
-    Undeclared("fit", "build/.state/trials/*", "made by trials, each known by a key of all it depends on"),
-    Undeclared("savings", "build/.state/trials/*", "made by trials, each known by a key of all it depends on"),
-    Undeclared("advice", "build/.state/trials/*", "made by trials, each known by a key of all it depends on"),
-    Undeclared("intake", "*", _REPORTS),
-    Undeclared("erase", "*", _REPORTS),
-    Undeclared("why", "build/.state/reasons.json", "the record of the last build, whatever it is"),
-    Undeclared("growth", "build/.state/growth.json", "the record of all builds, whatever it is"),
-)
-LOOKED = (
-    Undeclared("*", "templates", _OWN_WORDS),
-    Undeclared("*", "templates/*", _OWN_WORDS),
-    Undeclared("*", "tool:templates/packet.*.toml", _OWN_WORDS),
-    *READ,
-    Undeclared("fit", "build/.state/trials", "where trials are kept"),
-    Undeclared("savings", "build/.state/trials", "where trials are kept"),
-)
+READ: tuple[Undeclared, ...] = ()
+LOOKED: tuple[Undeclared, ...] = ()
 LISTED = (
-    Undeclared("packet", "*templates", _OWN_WORDS),
-    Undeclared("author", "*templates", _OWN_WORDS),
-    Undeclared("tester:*", "*templates", _OWN_WORDS),
-    Undeclared("notes", "*templates", _OWN_WORDS),
     Undeclared("kit", "build/kit*", "takes away the kits of other builds, which the manifest does not list"),
     Undeclared("burning", "build/burn", "takes away files of other forms, which the manifest does not list"),
-    Undeclared("fit", "build/.state/trials*", "throws away what was not used for long"),
-    Undeclared("savings", "build/.state/trials*", "throws away what was not used for long"),
-    Undeclared("advice", "build/.state/trials*", "throws away what was not used for long"),
-    Undeclared("erase", "*", _REPORTS),
 )
-WRITTEN = (
-    Undeclared("fit", "build/.state/trials/*", "made by trials, outside of what a build hands out"),
-    Undeclared("savings", "build/.state/trials/*", "made by trials, outside of what a build hands out"),
-    Undeclared("advice", "build/.state/trials/*", "made by trials, outside of what a build hands out"),
-    Undeclared("release", "ledger*", "what the author keeps about releases"),
-    Undeclared("intake", "reports/*", _REPORTS),
-    Undeclared("intake", "build/triage.*", "a page about the author's reports; made anew with every answer"),
-    Undeclared("erase", "reports/*", _REPORTS),
-    Undeclared("erase", "build/triage.*", "a page about the author's reports; made anew with every answer"),
-    Undeclared("growth", "build/growth.svg", "a picture of the record of all builds; made anew with every answer"),
-)
+WRITTEN: tuple[Undeclared, ...] = ()
 
 
 class Watched:
@@ -103,14 +70,13 @@ class Watched:
 
     def _run(self, step: Step, refused: bool) -> None:
         canvas.letters.cache_clear()  # fonts that a step before has opened
-        module, _, function = step.call.partition(":")
-        call = getattr(importlib.import_module(module), function)
+        importlib.import_module(step.call.partition(":")[0])  # what a module reads when it is loaded is no step's
         with traced() as seen:
             if refused:
                 with pytest.raises(ProjectError):
-                    call(**step.arguments)
+                    step.run()
             else:
-                call(**step.arguments)
+                step.run()
         self.ran.append(step.name)
         self._check(step, seen)
 
@@ -119,7 +85,8 @@ class Watched:
         writes = {*step.writes, *(step.manifest.parent / name for name in listed)} if step.manifest else set(step.writes)
         temporary = {path for path in seen.written if path.name.endswith(".part")}
         written = {path for path in seen.written if not path.is_dir()} - temporary
-        known = {*step.reads, *writes, *temporary}
+        shipped = {TEMPLATES.parent / name for name in code_digests(*step.calls)}
+        known = {*paths_of(step.arguments, In, Trusted, Found), *writes, *temporary, *shipped}
         around = {parent for path in known for parent in path.parents}
         self._say(step, "opens", {path for path in seen.read if path.is_file()} - known - written, READ)
         self._say(step, "looks at", seen.looked - known - around - written, LOOKED)
@@ -127,7 +94,7 @@ class Watched:
         self._say(step, "writes", written - writes, WRITTEN)
 
     def _say(self, step: Step, does: str, paths: set[Path], exceptions: tuple[Undeclared, ...]) -> None:
-        for path in sorted(inside(paths, (self.folder, TEMPLATES, SHIPPED))):
+        for path in sorted(inside(paths, (self.folder, TEMPLATES, SHIPPED)) - inside(paths, step.keeps)):
             shown = shown_path(path, self.folder)
             covering = [one for one in exceptions if fnmatch.fnmatch(step.name, one.step) and fnmatch.fnmatch(shown, one.files)]
             self.used.update(covering)
@@ -143,7 +110,7 @@ def _in_order(plan: Plan) -> list[Step]:
 
     def visit(name: str) -> None:
         if name not in order:
-            for needed in (*steps[name].after, *(maker[path] for path in steps[name].reads if path in maker)):
+            for needed in (*steps[name].after, *(maker[path] for path in (*steps[name].reads, *steps[name].trusts) if path in maker)):
                 visit(needed)
             order[name] = steps[name]
 
@@ -211,3 +178,23 @@ def test_no_step_is_handed_the_folder_as_text(watched):
     for step in plan.steps:
         for key, text in flatten(step.arguments, watched.folder).items():
             assert str(watched.folder) not in text, (step.name, key)
+
+
+def test_no_value_holds_a_path(watched):
+    """Every path among a step's arguments has a mark that says what is done with it; only a project for trials has its folder's."""
+
+    def paths(value) -> list[Path]:
+        if isinstance(value, Handed):
+            return []
+        if isinstance(value, Path):
+            return [value]
+        if isinstance(value, dict):
+            return [path for one in value.values() for path in paths(one)]
+        if isinstance(value, (list, tuple, set, frozenset)):
+            return [path for one in value for path in paths(one)]
+        fields = getattr(type(value), "__struct_fields__", None) or getattr(type(value), "__dataclass_fields__", ())
+        return [path for name in fields for path in paths(getattr(value, name))]
+
+    for step in plan_project(load_project(watched.folder)).steps:
+        found = {key: paths(value) for key, value in step.arguments.items() if not isinstance(value, LoadedProject)}
+        assert not any(found.values()), (step.name, found)

@@ -43,7 +43,7 @@ def nothing_said():
 
 sys.modules["steps"] = module = types.ModuleType("steps")
 module.step = WHAT
-print(perform("steps:step", {}, (), ()))
+print(perform("steps:step", {}))
 """
 
 

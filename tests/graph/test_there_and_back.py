@@ -16,6 +16,7 @@ from pipeline.graph.freshness import marks
 from pipeline.graph.freshness.compare import Freshness
 from pipeline.graph.freshness.digest import file_digest
 from pipeline.graph.perform import perform
+from pipeline.graph.steps.handed import In, Out
 from pipeline.graph.steps.step import Step
 from tests.graph.builds import build, make_project, outputs, run
 
@@ -59,7 +60,7 @@ def step(tmp_path) -> Step:
     source, out = tmp_path / "source.bin", tmp_path / "out.bin"
     source.write_bytes(b"abcdef")
     time.sleep(0.05)
-    return Step("copy", COPY, {"source": source, "out": out}, (source,), (out,))
+    return Step("copy", COPY, {"source": In(source), "out": Out(out)})
 
 
 class _CoarseStat:
@@ -82,7 +83,7 @@ def coarse_clock(monkeypatch) -> None:
 
 def test_change_during_a_step_fails_it_though_all_is_as_before(step):
     """Content, size and modification time are back; the time of the last change is not."""
-    done = perform(STEP, step.arguments, step.reads, step.writes)
+    done = perform(STEP, step.arguments)
     assert isinstance(done, TaskFailed)
     assert done.get_msg().strip() == "source.bin changed while it was being read\n    build again"
 
@@ -91,15 +92,15 @@ def test_change_within_the_tick_of_the_clock_fails_it_too(step, coarse_clock):
     """The file was saved just before the step began, so its change time alone would not tell of the next change."""
     for rank in range(20):
         step.reads[0].write_bytes(b"abcde%d" % (rank % 10))
-        assert isinstance(perform(STEP, step.arguments, step.reads, step.writes), TaskFailed), rank
+        assert isinstance(perform(STEP, step.arguments), TaskFailed), rank
 
 
 def test_old_files_are_not_waited_for(step, monkeypatch):
     """Nor are files that the build has made itself, however young."""
     monkeypatch.setattr(marks.time, "sleep", lambda seconds: pytest.fail("waited"))
-    assert perform(COPY, step.arguments, step.reads, step.writes, step.reads)["said"] == "copied"
+    assert perform(COPY, step.arguments, step.reads)["said"] == "copied"
     step.reads[0].write_bytes(b"young!")
-    assert perform(COPY, step.arguments, step.reads, step.writes, ())["said"] == "copied"
+    assert perform(COPY, step.arguments, ())["said"] == "copied"
 
 
 def test_file_systems_that_keep_whole_seconds_are_waited_for_longer():
@@ -131,7 +132,7 @@ def test_change_between_the_decision_and_the_step_is_what_is_recorded(step):
     """The build looks at a file, then it is edited, read by the step, and put back: the output is of the edit and is stale."""
     _, task = _judged(step)
     with _changed(step.reads[0]):
-        done = perform(step.call, step.arguments, step.reads, step.writes)
+        done = perform(step.call, step.arguments)
     assert step.writes[0].read_bytes() == b"fedcba"
     assert not _fresh(step, task, done)
 
@@ -139,7 +140,7 @@ def test_change_between_the_decision_and_the_step_is_what_is_recorded(step):
 def test_undisturbed_step_is_fresh_afterwards(step):
     """The same without an edit."""
     _, task = _judged(step)
-    assert _fresh(step, task, perform(step.call, step.arguments, step.reads, step.writes))
+    assert _fresh(step, task, perform(step.call, step.arguments))
 
 
 def test_hash_of_a_young_file_is_not_kept(tmp_path, coarse_clock):

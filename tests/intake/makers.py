@@ -9,6 +9,10 @@ from pathlib import Path
 
 from pipeline.intake.erase import erase
 from pipeline.intake.take_in import take_in
+from pipeline.joints.places import Sources
+from pipeline.joints.report_pages import ReportPages
+from pipeline.plain.rendering import find_template
+from pipeline.plain.shipped import TEMPLATES
 from pipeline.project.file import Issue
 from pipeline.project.intake import BugColumns, BugForm, FeedbackColumns, FeedbackForm, Intake
 from tests.makers import map_json
@@ -68,12 +72,20 @@ def read(folder: Path, data: bytes | None, intake: Intake = FORMS, name: str = "
     path = folder / name
     if data is not None:
         path.write_bytes(data)
-    return take_in(folder, folder / "build", intake, issues, GAME, path if data is not None else None, "")
+    return take_in(*kept_files(folder), intake, issues, GAME, path if data is not None else None, "")
+
+
+def kept_files(folder: Path) -> tuple[Sources, Path, ReportPages]:
+    """Return what the author keeps, the map, and the pages that are written."""
+    build = folder / "build"
+    pages = ReportPages(build / "triage.html", build / "triage.csv", find_template(folder, "triage.html.j2"), TEMPLATES / "triage.js")
+    return Sources(folder, ("reports", "ledger.json")), build / "map.json", pages
 
 
 def drop(folder: Path, who: str, intake: Intake = FORMS) -> str:
     """Forget a person."""
-    return erase(folder, folder / "build", intake, ISSUES, GAME, who)
+    kept, *others = kept_files(folder)
+    return erase(kept, folder / "build", *others, intake, ISSUES, GAME, who)
 
 
 def kept(folder: Path, form: str = "bugs") -> list[dict]:

@@ -17,6 +17,7 @@ from pipeline.joints.facts import (
     StoredSheet,
     write_facts,
 )
+from pipeline.joints.places import facts_file, facts_files
 from pipeline.memory.budget import Room, over_budget, write_budget
 from pipeline.memory.budget_text import show_budget
 from pipeline.plain.errors import BadAnswer, ProjectError
@@ -37,10 +38,10 @@ def budget(
     """Write facts of some assets and a budget over them; return its content and the line told."""
     for name, size in sizes.items():
         kind, told = (facts or {}).get(name, (DataFacts, {}))
-        write_facts(folder, made_facts(kind, name, **{"bytes": size, "unpacked_bytes": size} | told))
+        write_facts(facts_file(folder, name), made_facts(kind, name, **{"bytes": size, "unpacked_bytes": size} | told))
     out = folder / "budget.json"
-    told = (bundles or {}, scenes, planned or {}, needs or {}, room(**changes), ())
-    said = write_budget(folder, out, dict.fromkeys(sizes, alignment), *told)
+    told = (bundles or {}, scenes, planned or {}, needs or {}, room(**changes))
+    said = write_budget({name: facts_files(folder, name, packed=False) for name in sizes}, out, dict.fromkeys(sizes, alignment), *told)
     return json.loads(out.read_bytes()), said
 
 

@@ -8,7 +8,7 @@ import pypdf
 
 from pipeline.packet.document import write_packet
 from tests.makers import budget_json
-from tests.release.making import DATE, make_spec, write_map
+from tests.release.making import DATE, make_spec, packet_files
 
 SCENE = {
     "bytes": 2500,
@@ -26,7 +26,7 @@ def pages(folder, budget=None) -> list[str]:
     out = folder / "packet.pdf"
     file = folder / "budget.json"
     file.write_text(json.dumps(budget))
-    write_packet(folder, write_map(folder), make_spec(), DATE, "Basalt 32", out, None, "kest.rom", file if budget else None)
+    write_packet(*packet_files(folder), make_spec(), DATE, "Basalt 32", out, None, "kest.rom", file if budget else None)
     return [page.extract_text() for page in pypdf.PdfReader(out, strict=True).pages]
 
 

@@ -24,7 +24,7 @@ from tests.conftest import need_tool
 from tests.makers import budget_json
 from tests.packet.packet_boxes import collisions, strays, words_of
 from tests.packet.test_packet import make_packet, read_pages
-from tests.release.making import BUGS, BUILD, DATE, make_game, make_spec, write_map
+from tests.release.making import BUGS, BUILD, DATE, make_game, make_spec, packet_files
 
 TEXTS = ["build", "version", "date", "tester", "where", "issue", "expected", "seen", "steps"]
 OFTEN = ["often_1", "often_2", "often_3", "counted"]
@@ -68,7 +68,7 @@ def box_of(field: dict[str, Any]) -> tuple[float, ...]:
 def test_a_personal_packet_knows_its_number(tmp_path):
     """The field of the tester's number holds it and cannot be changed; in everybody's packet it is empty (reader: pypdf)."""
     out = tmp_path / "packet.pdf"
-    write_packet(tmp_path, write_map(tmp_path), make_spec(), DATE, "Basalt 32", out, None, "kest.rom", tester="T3")
+    write_packet(*packet_files(tmp_path), make_spec(), DATE, "Basalt 32", out, None, "kest.rom", tester="T3")
     fields = pypdf.PdfReader(out, strict=True).get_fields()
     given = {name: field["/V"] for name, field in fields.items() if field.get("/V") not in (None, "", "/Off")}
     assert given == {"build": BUILD, "version": "0.3.1", "tester": "T3"}
@@ -330,7 +330,7 @@ def test_author_finds_it_before_the_memory(tmp_path):
     """The page of memory stays the last of the author's own copy."""
     budget, out = tmp_path / "budget.json", tmp_path / "packet.pdf"
     budget.write_text(json.dumps(budget_json({})))
-    write_packet(tmp_path, write_map(tmp_path), make_spec(), DATE, "Basalt 32", out, None, "kest.rom", budget)
+    write_packet(*packet_files(tmp_path), make_spec(), DATE, "Basalt 32", out, None, "kest.rom", budget)
     pages = read_pages(out)
     assert "Memory, for the author" in pages[-1]
     assert "What you saw instead" in pages[-2]

@@ -16,7 +16,7 @@ from pipeline.packet.document import write_packet
 from pipeline.packet.typeset import style
 from tests.makers import budget_json
 from tests.packet.packet_boxes import words_of
-from tests.release.making import BUGS, DATE, FEEDBACK, make_game, make_spec, write_boot, write_map
+from tests.release.making import BUGS, DATE, FEEDBACK, make_game, make_spec, packet_files, write_boot
 
 SCALE = 6  # pixels a point: the thinnest stroke of the smallest letter covers whole pixels
 PARTS = [{"name": f"part{rank}", "bytes": 1000, "assets": ["a"]} for rank in range(9)]
@@ -30,7 +30,7 @@ def packet(request, tmp_path_factory) -> Path:
     budget, out = folder / "budget.json", folder / "packet.pdf"
     budget.write_text(json.dumps(BUDGET))
     spec = make_spec(game=make_game(text=request.param))
-    write_packet(folder, write_map(folder), spec, DATE, "Basalt 32", out, write_boot(folder), "kest.rom", budget)
+    write_packet(*packet_files(folder), spec, DATE, "Basalt 32", out, write_boot(folder), "kest.rom", budget)
     return out
 
 

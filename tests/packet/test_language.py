@@ -25,7 +25,7 @@ from tests.makers import budget_json, toml_text
 from tests.packet.test_budget import SCENE
 from tests.packet.test_pictures import asset, changes, pixels
 from tests.packet.test_plan import ALONE, DIVE, GRID
-from tests.release.making import BUILD, DATE, STEM, make_game, make_spec, write_boot, write_map
+from tests.release.making import BUILD, DATE, STEM, make_game, make_spec, notes_files, packet_files, write_boot
 
 OTHERS = sorted(path.name.split(".")[1] for path in TEMPLATES.glob("packet.*.toml") if path.name != "packet.en.toml")
 PART = re.compile(r"(\{\{.*?\}\}|\{%.*?%\})")  # written apart from the code's own reader
@@ -87,7 +87,7 @@ def full_changes(folder: Path) -> Path:
 def full_packet(folder: Path, language: str, **more: Any) -> Path:
     out = folder / f"{language}.pdf"
     more = {"spec": full_spec(language), "boot": write_boot(folder), "changes_file": full_changes(folder), "grids": (GRID, ALONE)} | more
-    write_packet(folder, write_map(folder), date=DATE, console="Basalt 32", out=out, image_name="kest.rom", **more)
+    write_packet(*packet_files(folder, language), date=DATE, console="Basalt 32", out=out, image_name="kest.rom", **more)
     return out
 
 
@@ -104,7 +104,7 @@ def personal_packet(folder: Path, language: str) -> Path:
 
 def full_notes(folder: Path, language: str) -> str:
     out = folder / "NOTES.txt"
-    write_notes(folder, write_map(folder), full_spec(language), DATE, "Basalt 32", out, full_changes(folder))
+    write_notes(*notes_files(folder, language), full_spec(language), DATE, "Basalt 32", out, full_changes(folder))
     return out.read_text(encoding="utf-8")
 
 
@@ -328,5 +328,5 @@ def test_notes_of_a_game_without_boot_notice_can_say_so(tmp_path):
     (tmp_path / "templates/packet.en.toml").write_text(text, encoding="utf-8")
     for shown in (True, False):
         out = tmp_path / "NOTES.txt"
-        write_notes(tmp_path, write_map(tmp_path), make_spec(), DATE, "Basalt 32", out, boot_screen=shown)
+        write_notes(*notes_files(tmp_path), make_spec(), DATE, "Basalt 32", out, boot_screen=shown)
         assert ("\nLook, then Check that the kit is whole\n" in out.read_text()) is shown

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 import pipeline.project.file as pf
+from pipeline.joints.places import Sources
 from pipeline.packet.typeset.letters import check_letters, check_words
 from pipeline.plain.errors import ProjectError
 from tests.release.making import make_spec
@@ -20,7 +21,7 @@ def test_an_issue_is_found_in_its_own_file(tmp_path):
     (tmp_path / "issues.toml").write_text('[[issue]]\nid = "A-1"\nwhat = "Bell ๑"\n', encoding="utf-8")
     issue = pf.Issue(id="A-1", severity="minor", where="w", what="Bell ๑")
     with pytest.raises(ProjectError) as caught:
-        check_letters(tmp_path, make_spec(issue=[issue]), "Basalt 32")
+        check_letters(Sources(tmp_path, ("project.toml", "issues.toml")), make_spec(issue=[issue]), "Basalt 32")
     assert str(caught.value) == f"issues.toml, line 3, [[issue]] number 1 what: {WRONG}{REMEDY}"
 
 

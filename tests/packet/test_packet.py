@@ -23,7 +23,7 @@ from pipeline.packet.typeset.style import Look
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import TEMPLATES
 from tests.conftest import need_tool
-from tests.release.making import BUGS, BUILD, DATE, FEEDBACK, IMAGE_BYTES, STEM, make_game, make_spec, write_boot, write_map
+from tests.release.making import BUGS, BUILD, DATE, FEEDBACK, IMAGE_BYTES, STEM, make_game, make_spec, packet_files, write_boot
 
 ROOT = Path(__file__).parents[2]
 HEAD = ["Number", "Severity", "Where", "What happens", "Workaround"]
@@ -32,7 +32,7 @@ HEAD = ["Number", "Severity", "Where", "What happens", "Workaround"]
 def make_packet(folder: Path, date=DATE, boot: bool = True, **changed) -> Path:
     out = folder / "packet.pdf"
     picture = write_boot(folder) if boot else None
-    said = write_packet(folder, write_map(folder), make_spec(**changed), date, "Basalt 32", out, picture, "kest.rom")
+    said = write_packet(*packet_files(folder), make_spec(**changed), date, "Basalt 32", out, picture, "kest.rom")
     assert said == f"{len(pypdf.PdfReader(out).pages)} pages, {out.stat().st_size:,} bytes"
     return out
 

@@ -23,7 +23,7 @@ from pipeline.plain.errors import ProjectError
 from pipeline.project.pad_shapes import SHAPES, read_place
 from tests.conftest import need_tool
 from tests.packet.test_packet import contrast
-from tests.release.making import DATE, make_game, make_spec, write_map
+from tests.release.making import DATE, make_game, make_spec, packet_files
 
 CROSS = {"Left": "2 3 cross", "Right": "4 3 cross", "Up": "3 2 cross", "Down": "3 4 cross"}
 THREE = {**CROSS, "A": "9 4", "B": "10.5 3.5", "C": "12 3", "Start": "6.5 3 bar"}
@@ -42,7 +42,7 @@ CASES = {"one": {"Trigger": "6 3"}, "three": THREE, "six": SIX, "sixteen": SIXTE
 def make_packet(folder: Path, pads: dict[str, pf.Pad], controls: list[pf.Control], paper: str = "A4", text: str = "normal") -> Path:
     out = folder / "packet.pdf"
     spec = make_spec(game=make_game(paper=paper, text=text), pad=pads, control=controls)
-    write_packet(folder, write_map(folder), spec, DATE, "Basalt 32", out, None, "kest.rom")
+    write_packet(*packet_files(folder), spec, DATE, "Basalt 32", out, None, "kest.rom")
     return out
 
 

@@ -16,7 +16,7 @@ from PIL import Image
 import pipeline.project.file as pf
 from pipeline.packet.document import write_packet
 from pipeline.packet.typeset import style
-from tests.release.making import DATE, make_game, make_spec, write_map
+from tests.release.making import DATE, make_game, make_spec, packet_files
 
 ISSUES = ("fixed", "new", "again", "settled", "gone")
 
@@ -49,7 +49,7 @@ def packet(folder: Path, found: dict, paper: str = "A4") -> Path:
     given.write_text(json.dumps(found))
     out = folder / "packet.pdf"
     spec = make_spec(game=make_game(paper=paper), instructions=pf.Instructions())
-    write_packet(folder, write_map(folder), spec, DATE, "Basalt 32", out, None, "kest.rom", changes_file=given)
+    write_packet(*packet_files(folder), spec, DATE, "Basalt 32", out, None, "kest.rom", changes_file=given)
     return out
 
 

@@ -9,13 +9,14 @@ import pypdf
 import pytest
 
 import pipeline.project.file as pf
+from pipeline.joints.places import Sources
 from pipeline.packet.content.party import Gap
 from pipeline.packet.document import write_packet
 from pipeline.packet.personal import write_personal
 from pipeline.plain.errors import ProjectError
 from pipeline.project.plan import Grid, Plan, Task
 from pipeline.project.testers import entry_mark, read_testers
-from tests.release.making import BUILD, DATE, make_spec, write_boot, write_map
+from tests.release.making import BUILD, DATE, make_spec, packet_files, write_boot
 
 DIVE = "Dive from each cliff with each bird."
 SIDES = (("Gull", "Tern", "Skua"), ("North", "South"), ("Two-button pad", "Light gun"))
@@ -35,7 +36,7 @@ def spec() -> dict:
 
 def packet(folder: Path, grids=(GRID, ALONE), **more) -> pypdf.PdfReader:
     more |= {"grids": grids, "boot": write_boot(folder), "image_name": "kest.rom"}
-    write_packet(folder, write_map(folder), spec(), DATE, "Basalt 32", folder / "p.pdf", **more)
+    write_packet(*packet_files(folder), spec(), DATE, "Basalt 32", folder / "p.pdf", **more)
     return pypdf.PdfReader(folder / "p.pdf", strict=True)
 
 
@@ -117,18 +118,19 @@ def test_name_comes_from_the_list_and_is_in_nothing_else(tmp_path):
     (tmp_path / "reports").mkdir()
     file = tmp_path / "reports/testers.toml"
     file.write_text('[[tester]]\nnumber = 4\nname = "Zabriska Quill"\n', encoding="utf-8")
-    given = {"map_file": write_map(tmp_path), "spec": spec(), "date": DATE, "console": "Basalt 32", "boot": None, "image_name": "kest.rom"}
+    given = dict(zip(("map_file", "wording", "written"), packet_files(tmp_path), strict=True))
+    given |= {"spec": spec(), "date": DATE, "console": "Basalt 32", "boot": None, "image_name": "kest.rom"}
     given |= {"grids": (ALONE,), "shares": {4: ((0,),)}, "out": tmp_path / "p.pdf"}
     (tester,) = read_testers(tmp_path)
-    said = write_personal(tmp_path, 4, entry_mark(tester), **given)
+    said = write_personal(Sources(tmp_path, ("reports/testers.toml",)), 4, entry_mark(tester), **given)
     assert said.startswith("T4: ")
     assert "Zabriska" not in said
     assert "This packet is for Zabriska Quill." in section(pypdf.PdfReader(tmp_path / "p.pdf"), "Your share")
     file.write_text('[[tester]]\nnumber = 4\nname = "かな"\n', encoding="utf-8")
     with pytest.raises(ProjectError, match="changed while the build ran"):
-        write_personal(tmp_path, 4, entry_mark(tester), **given)
+        write_personal(Sources(tmp_path, ("reports/testers.toml",)), 4, entry_mark(tester), **given)
     (tester,) = read_testers(tmp_path)
     with pytest.raises(ProjectError) as refusal:
-        write_personal(tmp_path, 4, entry_mark(tester), **given)
+        write_personal(Sources(tmp_path, ("reports/testers.toml",)), 4, entry_mark(tester), **given)
     assert "the name of T4 has U+304B" in str(refusal.value)
     assert "かな" not in str(refusal.value)

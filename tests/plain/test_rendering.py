@@ -17,7 +17,7 @@ import pytest
 from pipeline.plain import apart
 from pipeline.plain.apart import MEMORY, TooMuch, run_apart
 from pipeline.plain.errors import ProjectError
-from pipeline.plain.rendering import render, render_text
+from pipeline.plain.rendering import find_template, render, render_text
 from pipeline.plain.template_language import text_of_messages
 
 ROOT = Path(__file__).parents[2]
@@ -29,7 +29,7 @@ def fill(folder: Path, text: str | bytes, markup: bool = False, **values) -> str
     own = folder / "templates/notes.txt.j2"
     own.parent.mkdir(exist_ok=True)
     own.write_bytes(text.encode() if isinstance(text, str) else text)
-    return render(folder, "notes.txt.j2", VALUES | values, markup)
+    return render(find_template(folder, "notes.txt.j2"), VALUES | values, markup)
 
 
 def refusal(folder: Path, text: str | bytes, markup: bool = False) -> str:

@@ -9,7 +9,7 @@ import pytest
 
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import TEMPLATES
-from pipeline.project.wording import lookup_order, names_in, read_wording, wording_name
+from pipeline.project.wording import find_wording, lookup_order, names_in, read_wording, wording_name
 from tests.makers import make_project, problems, project_text, write_text
 
 SHIPPED = "de, en"
@@ -86,8 +86,8 @@ def test_the_file_of_a_language(tmp_path, language, own, wanted):
 def test_own_file_comes_before_the_shipped_one(tmp_path):
     """Though another of the same language is shipped."""
     own_file(tmp_path, "packet.de.toml", ('heading = "Controls"', 'heading = "So geht es"'))
-    assert read_wording(tmp_path, "de-AT").tables["controls"]["heading"] == "So geht es"
-    assert read_wording(tmp_path / "elsewhere", "de-AT").tables["controls"]["heading"] == "Steuerung"
+    assert read_wording(find_wording(tmp_path, "de-AT")).tables["controls"]["heading"] == "So geht es"
+    assert read_wording(find_wording(tmp_path / "elsewhere", "de-AT")).tables["controls"]["heading"] == "Steuerung"
 
 
 def test_language_without_a_file_is_refused_with_what_there_is(tmp_path):
@@ -220,7 +220,7 @@ def test_other_files_of_a_project_are_not_read(tmp_path):
 def test_reading_a_wording_that_is_not_there_is_a_problem_too(tmp_path):
     """A step that is called by itself says the same."""
     with pytest.raises(ProjectError, match=r"no wording in 'eo', only in de, en"):
-        read_wording(tmp_path, "eo")
+        find_wording(tmp_path, "eo")
 
 
 def test_names_are_those_a_text_is_filled_in_with():

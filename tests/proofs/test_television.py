@@ -8,6 +8,7 @@ import zxingcpp
 from PIL import Image
 
 from pipeline.joints.facts import Margins, ScreenFacts, TvMargins, read_facts
+from pipeline.joints.places import facts_file
 from pipeline.proofs.screen import television
 from pipeline.report.page import _kind_text
 from tests.made_facts import made_facts
@@ -17,7 +18,7 @@ from tests.report.making import build, subject
 def test_the_photo_shown_reads_and_stands_in_the_report(tmp_path):
     """An independent reader finds both links in the picture; the report shows it beside the plain one and tells the margin."""
     project = build(tmp_path, more="", televisions=True)
-    facts = read_facts(tmp_path / "build/blobs", "boot", ScreenFacts)
+    facts = read_facts(facts_file(tmp_path / "build/blobs", "boot"), ScreenFacts)
     made = television(subject(project, "boot"))
     assert (tmp_path / "build/proofs/boot.tv.png").read_bytes() == made
     picture = Image.open(io.BytesIO(made))

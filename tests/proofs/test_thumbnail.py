@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from pipeline.joints.places import facts_file
 from pipeline.proofs.frame_pairs import most_different
 from pipeline.proofs.thumbnail import thumbnail, thumbnails
 from tests.makers import TARGETS, build_here
@@ -18,7 +19,8 @@ from tests.report.making import arguments, build, subject
 def drawn(project) -> dict:
     given = arguments(project, "ada")
     palettes = {asset.name: getattr(asset.spec, "palette", None) for asset in project.of_kind("sprite", "background", "palette", "sound")}
-    return thumbnails(given["image"], given["map_file"], given["blobs"], palettes, given["target"], given["pixel_aspect"])
+    facts = {name: facts_file(given["facts"].parent, name) for name in palettes}
+    return thumbnails(given["image"], given["map_file"], facts, palettes, given["target"], given["pixel_aspect"])
 
 
 @pytest.mark.parametrize("target", TARGETS)

@@ -8,6 +8,7 @@ import xml.etree.ElementTree as ElementTree
 from pipeline.graph.growth_log import note_build, read_log
 from pipeline.joints.budget import Budget
 from pipeline.joints.map import MappedImage
+from pipeline.plain.rendering import find_template
 from pipeline.questions.growth import show_growth
 from tests.graph.builds import build, make_project, outputs, run
 from tests.makers import as_budget, as_map, budget_json, map_json
@@ -34,10 +35,10 @@ def test_log_tells_what_grew_and_keeps_each_build_once(tmp_path):
 def test_chart_has_every_build_and_says_what_is_over(tmp_path):
     """Two panels of three dots each; the scene of 3,000 bytes in 2,048 is told to be over."""
     log = tmp_path / "growth.json"
-    assert show_growth(tmp_path, log, tmp_path / "growth.svg") == "Nothing is known yet: build first."
+    assert show_growth(log, find_template(tmp_path, "growth.svg.j2"), tmp_path / "growth.svg") == "Nothing is known yet: build first."
     for code, race in (("AAA", 500), ("BBB", 1000), ("CCC", 3000)):
         note_build(log, *numbers(code, 2000, race), "0.1.0")
-    told = show_growth(tmp_path, log, tmp_path / "growth.svg")
+    told = show_growth(log, find_template(tmp_path, "growth.svg.j2"), tmp_path / "growth.svg")
     assert "3 builds" in told
     svg = ElementTree.parse(tmp_path / "growth.svg").getroot()
     name = "{http://www.w3.org/2000/svg}"
@@ -49,11 +50,11 @@ def test_scene_that_a_build_did_not_have_is_not_shown_as_nothing(tmp_path):
     """A dash stands for it in the table, as a gap does in the chart."""
     log = tmp_path / "growth.json"
     note_build(log, *numbers("AAA", 2000, 500), "0.1.0")
-    assert "1 build;" in show_growth(tmp_path, log, tmp_path / "growth.svg")
+    assert "1 build;" in show_growth(log, find_template(tmp_path, "growth.svg.j2"), tmp_path / "growth.svg")
     image, _ = numbers("BBB", 2000, 500)
     budget = as_budget(budget_json({"race": {"bytes": 500}, "end": {"bytes": 70}}, memory=2048))
     note_build(log, image, budget, "0.1.0")
-    lines = show_growth(tmp_path, log, tmp_path / "growth.svg").splitlines()
+    lines = show_growth(log, find_template(tmp_path, "growth.svg.j2"), tmp_path / "growth.svg").splitlines()
     assert [line.split()[-2:] for line in lines[1:3]] == [["500", "-"], ["500", "70"]]
 
 

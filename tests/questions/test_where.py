@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from pipeline.graph.plan import plan_project
 from pipeline.plain.errors import ProjectError
 from pipeline.project.loading.load import load_project
-from pipeline.questions.where import hex_dump, show_where
+from pipeline.questions.where import hex_dump
 from pipeline.rom.bank_use import bank_use, show_banks
 from pipeline.target.loading import load_target, shipped_targets
 from tests.conftest import need_tool
@@ -26,7 +26,7 @@ PEBBLE = load_target(shipped_targets()["pebble8"])
 
 def _ask(folder, name: str = "") -> str:
     step = next(step for step in plan_project(load_project(folder), {"name": name}).steps if step.name == "where")
-    return show_where(**step.arguments)
+    return step.run()
 
 
 @pytest.fixture(scope="module", params=TARGETS)

@@ -9,6 +9,7 @@ import msgspec
 import pytest
 
 from pipeline.joints.facts import BackgroundFacts, IntentFacts, PaletteFacts, ScreenFacts, SpriteFacts, read_facts
+from pipeline.joints.places import facts_file
 from pipeline.project.loading.load import load_project
 from pipeline.reading.decode import decode_blob
 from pipeline.reading.reader import read_image
@@ -28,7 +29,7 @@ def made(request, tmp_path_factory):
     build(project, "verify")
     folder = project / "build"
     image_map = json.loads((folder / "map.json").read_bytes())
-    facts = {entry["name"]: read_facts(folder / "blobs", entry["name"]) for entry in image_map["entries"]}
+    facts = {entry["name"]: read_facts(facts_file(folder / "blobs", entry["name"])) for entry in image_map["entries"]}
     target = load_project(project).target
     return (folder / "rom/small.rom").read_bytes(), target, image_map, facts
 

@@ -28,8 +28,9 @@ ROOT = Path(__file__).parents[2]
 def schemas(tmp_path_factory):
     """Validators of both written schemas, by the file's name."""
     folder = tmp_path_factory.mktemp("schema")
-    assert write_schemas(folder) == "project.schema.json, target.schema.json, issues.schema.json, testers.schema.json"
-    written = {name: json.loads((folder / f"{name}.schema.json").read_bytes()) for name in ("project", "target", "issues", "testers")}
+    outs = {name: folder / f"{name}.schema.json" for name in ("project", "target", "issues", "testers")}
+    assert write_schemas(outs) == "project.schema.json, target.schema.json, issues.schema.json, testers.schema.json"
+    written = {name: json.loads(out.read_bytes()) for name, out in outs.items()}
     for schema in written.values():
         jsonschema.Draft202012Validator.check_schema(schema)
     return {name: jsonschema.Draft202012Validator(schema) for name, schema in written.items()}

@@ -11,6 +11,9 @@ from typing import Any
 from PIL import Image, ImageDraw
 
 import pipeline.project.file as pf
+from pipeline.joints.places import Sources
+from pipeline.plain.rendering import Template, find_template
+from pipeline.project.wording import MessageFile, find_wording
 
 BUILD = "7K3Q0Z"
 DATE = datetime.date(2031, 4, 9)
@@ -68,3 +71,13 @@ def write_boot(folder: Path) -> Path:
     path = folder / "boot.png"
     picture.save(path)
     return path
+
+
+def notes_files(folder: Path, language: str = "en") -> tuple[Path, Template, MessageFile]:
+    """Return the files that notes are made from: a map, template and wording, the folder's own where it has them."""
+    return write_map(folder), find_template(folder, "notes.txt.j2"), find_wording(folder, language)
+
+
+def packet_files(folder: Path, language: str = "en") -> tuple[Path, MessageFile, Sources]:
+    """Return the files that a packet is made from: a map, the wording, and where an author's texts are."""
+    return write_map(folder), find_wording(folder, language), Sources(folder, ("project.toml", "issues.toml"))

@@ -6,6 +6,7 @@ from msgspec import convert
 
 import pipeline.project.file as pf
 from pipeline.joints.facts import Animation, SpriteFacts, StoredFrames, write_facts
+from pipeline.joints.places import facts_file
 from pipeline.packet.content.content import changes_content
 from pipeline.project.ledger import ReleasedAsset
 from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, show_differences
@@ -135,8 +136,8 @@ def test_a_drawing_is_its_pixels_and_timing(tmp_path):
 
     def drawn(pixels: bytes, **facts) -> str:
         (tmp_path / "ada.rgba").write_bytes(pixels)
-        write_facts(tmp_path, made_facts(SpriteFacts, "ada", **{"frames": 2, "animations": [walk(8)]} | facts))
-        return assets_now(tmp_path, entries, {"ada": tmp_path / "ada.rgba"})["ada"].drawn
+        write_facts(facts_file(tmp_path, "ada"), made_facts(SpriteFacts, "ada", **{"frames": 2, "animations": [walk(8)]} | facts))
+        return assets_now({"ada": facts_file(tmp_path, "ada")}, entries, {"ada": tmp_path / "ada.rgba"})["ada"].drawn
 
     def walk(ticks: int) -> Animation:
         return Animation(name="walk", loop=True, steps=[(0, ticks)])

@@ -10,12 +10,12 @@ import pytest
 import pipeline.project.file as pf
 from pipeline.plain.errors import ProjectError
 from pipeline.release.notes import write_notes
-from tests.release.making import BUGS, BUILD, DATE, FEEDBACK, IMAGE_BYTES, STEM, make_game, make_spec, write_map
+from tests.release.making import BUGS, BUILD, DATE, FEEDBACK, IMAGE_BYTES, STEM, make_game, make_spec, notes_files
 
 
 def make_notes(folder: Path, date=DATE, **changed) -> str:
     out = folder / "NOTES.txt"
-    said = write_notes(folder, write_map(folder), make_spec(**changed), date, "Basalt 32", out)
+    said = write_notes(*notes_files(folder), make_spec(**changed), date, "Basalt 32", out)
     data = out.read_bytes()
     assert said == f"{data.count(10)} lines, {len(data):,} bytes"
     return data.decode("utf-8")

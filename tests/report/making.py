@@ -10,6 +10,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from pipeline.graph.plan import plan_project
+from pipeline.graph.steps.handed import plain_arguments
 from pipeline.joints.facts import read_facts
 from pipeline.joints.map import read_map
 from pipeline.project.model import LoadedProject
@@ -51,7 +52,7 @@ def crowd(path: Path) -> None:
 
 def arguments(project: LoadedProject, name: str) -> dict:
     """Return what the plan hands to the step that draws an asset."""
-    return next(step.arguments for step in plan_project(project).steps if step.name == f"proof:{name}")
+    return next(plain_arguments(step.arguments) for step in plan_project(project).steps if step.name == f"proof:{name}")
 
 
 def subject(project: LoadedProject, name: str, image: Path | None = None) -> Subject:
@@ -61,7 +62,7 @@ def subject(project: LoadedProject, name: str, image: Path | None = None) -> Sub
     entries = read_map(given["map_file"]).by_name()
     decoded = take(image, name, entries, given["target"])
     colours = take(image, given["palette"], entries, given["target"]) if given["palette"] else None
-    facts = read_facts(given["blobs"], name)
+    facts = read_facts(given["facts"])
     return Subject(name, decoded, colours, facts, given["target"], given["pixel_aspect"], given["before"])
 
 

@@ -191,7 +191,7 @@ def test_short_names_fit_the_8_3_rule_and_never_meet(code):
 
 def _write(folder, image: bytes, forms: list[str], device=None, short=False, first=0) -> dict:
     (folder / "x.rom").write_bytes(image)
-    write_burn(folder / "x.rom", folder / "burn", folder / "burn.json", "HREL", forms, first, device, short, "big")
+    write_burn(folder / "x.rom", folder / "burn.json", "HREL", forms, first, device, short, "big")
     return json.loads((folder / "burn.json").read_bytes())
 
 

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 
 from pipeline.joints import layouts
+from pipeline.plain.rendering import find_template
 from pipeline.rom.console_reader import reader_values, write_reader
 from pipeline.target.fields import directory_offset
 from tests.conftest import need_tool
@@ -233,9 +234,15 @@ def test_wide_fields_and_fields_with_a_table(tmp_path):
     fields["unpacked bytes"]["byte_order"] = "little"
     values = reader_values(read_target(tmp_path, toml_text(data)))
     assert values["directory"]["unpacked_bytes"] == {"offset": 20, "bytes": 4, "big": 0}
-    assert write_reader(tmp_path, tmp_path, values) == "reader.h, reader.c"
+    assert write_reader(*reader_files(tmp_path), values) == "reader.h, reader.c"
     command = [need_tool("gcc"), *WARNINGS, *SANITIZERS, f"-I{HERE}", "-c", str(tmp_path / "reader.c"), "-o", str(tmp_path / "reader.o")]
     subprocess.run(command, check=True, capture_output=True)
+
+
+def reader_files(folder: Path) -> tuple[dict, dict]:
+    """Return templates and outputs of the reader's two files."""
+    names = ("reader.h", "reader.c")
+    return {name: find_template(folder, f"console/{name}.j2") for name in names}, {name: folder / name for name in names}
 
 
 def test_format_names_that_are_no_identifiers(tmp_path):
@@ -251,5 +258,5 @@ def test_reader_of_the_project_wins(tmp_path):
     """As with any template."""
     (tmp_path / "templates/console").mkdir(parents=True)
     (tmp_path / "templates/console/reader.h.j2").write_text("/* {{ target.name }} */\n")
-    write_reader(tmp_path, tmp_path, reader_values(read_shipped("pebble8")))
+    write_reader(*reader_files(tmp_path), reader_values(read_shipped("pebble8")))
     assert Path(tmp_path / "reader.h").read_text() == "/* Pebble 8 */\n"

@@ -16,6 +16,7 @@ import msgspec
 import pytest
 
 from pipeline.joints.facts import Facts, image_facts
+from pipeline.joints.places import facts_files
 from pipeline.reading.reader import read_image
 from pipeline.reading.verify import verify_image
 from pipeline.rom.image import Entry
@@ -87,7 +88,7 @@ def test_verified_image_reads_back(packed):
 def facts_of(made: Built) -> dict[str, Facts]:
     """Return facts as the check takes them: those of packed bytes over those of conversion."""
     blobs = made.project.folder / "build/blobs"
-    return {name: image_facts(blobs, name, (blobs / f"{name}.packed.json").is_file()) for name in made.facts}
+    return {name: image_facts(facts_files(blobs, name, (blobs / f"{name}.packed.json").is_file())) for name in made.facts}
 
 
 def test_directory_holds_codec_and_sizes(basalt):

@@ -13,6 +13,7 @@ from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.facts import BackgroundFacts, IntentFacts, StoredBitmap, StoredTiles
 from pipeline.joints.layouts import BACKGROUND, NO_PALETTE, VERSION, record_bytes
 from pipeline.joints.pixel_size import packed_bytes
+from pipeline.joints.places import BlobFiles, FrameFiles
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.pixels.pack import pack_picture
 from pipeline.pixels.tiles.tiles import cut
@@ -24,8 +25,10 @@ from pipeline.target.tiles import TileRules
 
 
 def convert_background(
-    work: Path,
-    blobs: Path,
+    prepared: FrameFiles,
+    palette: Path | None,
+    out: BlobFiles,
+    map_out: Path,
     name: str,
     spec: Background,
     rules: PictureRules,
@@ -37,6 +40,8 @@ def convert_background(
     """Write a background's blob and facts, and the map of its tiles (see ``assets.backgrounds.forms``); return one line about it.
 
     Args:
+        palette: the facts of its palette; None for direct colour.
+        map_out: the file of the map.
         cutting: how it is cut into tiles; a bitmap is compared with them.
         window: width and height of the screen in pixels.
         room: bytes that its pixels, or its map, may have; see ``bounds.asset_room``.
@@ -44,11 +49,11 @@ def convert_background(
     Raises:
         ProjectError: a side is longer than 65,535 pixels, it takes more bytes than fit, or there are more tiles than fit.
     """
-    frames = PreparedFrames(work, name)
+    frames = PreparedFrames(prepared)
     if max(round_up(side, step) for side in (frames.width, frames.height) for step in (*rules.cell, *cutting.tile)) > 65535:
         raise refuse("project.toml", f"[background.{name}]", f"{frames.width} x {frames.height} pixels", "use a smaller scale")
     _check_room(name, spec, frames, rules, cutting, room)
-    drawn = draw_background(frames, blobs, spec, rules, cutting.tile, name)
+    drawn = draw_background(frames, palette, spec, rules, cutting.tile, name)
     if spec.arrangement == "tiles":
         tiled = fit_tiles(name, drawn, spec, cutting)
         blob, stored, intent = tiled_blob(drawn, tiled, spec, rules, cutting, max(alignment, 4))
@@ -56,9 +61,9 @@ def convert_background(
         tiled = Tiled(cut(drawn.pixels, *cutting.tile, *cutting.flips), drawn.error)
         blob, stored, intent = _bitmap_blob(drawn, spec, rules, max(alignment, 4))
     size, view = (frames.width, frames.height), View(window, spec.pan)
-    forms = compare_forms(work / f"{name}.map", size, drawn, tiled.tiles, rules, cutting, view)
+    forms = compare_forms(map_out, size, drawn, tiled.tiles, rules, cutting, view)
     facts = BackgroundFacts(
-        **save_blob(blobs, name, [blob], spec.origin),
+        **save_blob(out.content, name, [blob], spec.origin),
         width=frames.width,
         height=frames.height,
         source_width=frames.facts.source[0],
@@ -73,7 +78,7 @@ def convert_background(
         intent=intent,
     )
     summary = _tile_summary(stored, cutting.tile) if isinstance(stored, StoredTiles) else ""
-    return f"{frames.width} x {frames.height}{summary}, {save_facts(blobs, facts)}"
+    return f"{frames.width} x {frames.height}{summary}, {save_facts(out.facts, facts)}"
 
 
 def _check_room(name: str, spec: Background, frames: PreparedFrames, rules: PictureRules, cutting: TileRules, room: int) -> None:

@@ -55,16 +55,18 @@ class Drawn:
         return _shown(pixels - self.base, self.lines - self.first_line, self.colours, tile)[:height, :width]
 
 
-def draw_background(frames: PreparedFrames, blobs: Path, spec: Background, rules: PictureRules, tile: tuple[int, int], name: str) -> Drawn:
+def draw_background(
+    frames: PreparedFrames, palette: Path | None, spec: Background, rules: PictureRules, tile: tuple[int, int], name: str
+) -> Drawn:
     """Return a background's pixels, padded to whole tiles.
 
     Raises:
         ProjectError: as ``Artwork`` raises it.
     """
-    facts = read_facts(blobs, spec.palette, PaletteFacts) if spec.palette else None
+    facts = read_facts(palette, PaletteFacts) if palette else None
     if facts and facts.line_entries:
         return _on_lines(next(iter(frames)), facts, rules, tile)
-    art = Artwork(frames, blobs, spec.palette, dataclasses.replace(rules, cell=(1, 1)), name, spec.dither)
+    art = Artwork(frames, palette, dataclasses.replace(rules, cell=(1, 1)), name, spec.dither)
     pixels = next(iter(art))
     bits = rules.pixel_format.pixel.bits("I")
     first_line = facts.first >> bits if facts else 0

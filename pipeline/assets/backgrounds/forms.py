@@ -80,10 +80,10 @@ class _Known(NamedTuple):
     bitmap_bytes: int
 
 
-def read_layer(work: Path, blobs: Path, name: str, factor: float) -> Layer:
+def read_layer(facts: Path, map_file: Path, factor: float) -> Layer:
     """Return a background as a layer that moves by a factor, from its facts and its map."""
-    known = read_facts(blobs, name, BackgroundFacts).forms
-    cells = np.frombuffer((work / f"{name}.map").read_bytes(), dtype="<i4").astype(np.int32)
+    known = read_facts(facts, BackgroundFacts).forms
+    cells = np.frombuffer(map_file.read_bytes(), dtype="<i4").astype(np.int32)
     columns = -(-known.size[0] // known.tile[0])
     return _layer(known, cells.reshape(-1, columns), str(factor))
 

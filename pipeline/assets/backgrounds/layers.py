@@ -15,25 +15,28 @@ from pipeline.plain.files import write_json
 from pipeline.project.file import Scene
 
 
-def write_layers(work: Path, blobs: Path, out: Path, scenes: dict[str, Scene], window: tuple[int, int]) -> str:
+def write_layers(
+    facts: dict[str, Path], maps: dict[str, Path], out: Path, scenes: dict[str, Scene], window: tuple[int, int]
+) -> str:
     """Write ``backgrounds.json``; return one line about it.
 
     Args:
+        facts, maps: files of the backgrounds that are layers, by name.
         scenes: those with layers; only their layers and pan are looked at.
         window: width and height of the screen in pixels.
     """
-    found = {name: _scene(work, blobs, scene, window) for name, scene in scenes.items()}
+    found = {name: _scene(facts, maps, scene, window) for name, scene in scenes.items()}
     write_json(out, {"window": list(window), "scenes": found})
     return "; ".join(_line(name, scene) for name, scene in found.items()) or "no scene has layers"
 
 
-def _scene(work: Path, blobs: Path, scene: Scene, window: tuple[int, int]) -> dict:
-    found = add_layers([read_layer(work, blobs, one.background, one.factor) for one in scene.layers], window, scene.pan)
+def _scene(facts: dict[str, Path], maps: dict[str, Path], scene: Scene, window: tuple[int, int]) -> dict:
+    found = add_layers([read_layer(facts[one.background], maps[one.background], one.factor) for one in scene.layers], window, scene.pan)
     layers = [
         {
             "background": layer.background,
             "factor": layer.factor,
-            "arrangement": read_facts(blobs, layer.background, BackgroundFacts).arrangement,
+            "arrangement": read_facts(facts[layer.background], BackgroundFacts).arrangement,
             **each,
         }
         for layer, each in zip(scene.layers, found["layers"], strict=True)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 
 from pipeline.assets.palette import save_palette
 from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.joints.places import BlobFiles, FrameFiles
 from pipeline.pixels.cells import cut_into_cells, pad_with_edge
 from pipeline.pixels.colours.colour import to_words
 from pipeline.pixels.tiles.palettes import split_palettes
@@ -17,10 +16,9 @@ from pipeline.target.records import PictureRules
 
 
 def deal_palette(
-    work: Path,
-    blobs: Path,
+    users: tuple[FrameFiles, ...],
+    out: BlobFiles,
     name: str,
-    users: tuple[str, ...],
     spec: Palette,
     most: int,
     size: int,
@@ -30,7 +28,7 @@ def deal_palette(
     """Choose the lines of a palette for the prepared backgrounds that use it and write its blob; return one line about it.
 
     Args:
-        users: names of the backgrounds, in project order.
+        users: scaled art of the backgrounds, in project order.
         most: entries a line may use, the transparent one included.
         size: entries from one line's start to the next.
         tile: width and height of a tile of every user.
@@ -40,7 +38,7 @@ def deal_palette(
         ProjectError: ``exact`` is set and the colours of the tiles do not fit the lines.
     """
     # One tile below another: which tiles are neighbours does not matter here.
-    column = np.concatenate([_tiles(work, user, tile, rules) for user in users]).reshape(-1, tile[0])
+    column = np.concatenate([_tiles(user, tile, rules) for user in users]).reshape(-1, tile[0])
     opaque = np.ones(column.shape, dtype=bool) if spec.transparent else None
     split = split_palettes(column, *tile, spec.lines or 1, most, rules.entry, opaque=opaque)
     if spec.exact and split.lossy_tiles:
@@ -48,11 +46,11 @@ def deal_palette(
         remedy = "reduce the colours in the art, or set exact = false to have the best ones chosen"
         raise refuse("project.toml", f"[palette.{name}]", wrong, remedy)
     lines = [line[int(spec.transparent) :] for line in split.palettes]
-    return save_palette(blobs, name, lines, size, spec, rules, len(np.unique(column)), exact=not split.lossy_tiles)
+    return save_palette(out, name, lines, size, spec, rules, len(np.unique(column)), exact=not split.lossy_tiles)
 
 
-def _tiles(work: Path, user: str, tile: tuple[int, int], rules: PictureRules) -> np.ndarray:
+def _tiles(user: FrameFiles, tile: tuple[int, int], rules: PictureRules) -> np.ndarray:
     """Return a background's tiles as palette words, shape (n, tile height, tile width)."""
-    frame = next(iter(PreparedFrames(work, user)))
+    frame = next(iter(PreparedFrames(user)))
     words = to_words(frame[..., :3], rules.entry)
     return cut_into_cells(pad_with_edge(words, *tile), *tile)

@@ -12,6 +12,7 @@ from pipeline.assets.fonts.source import OutlineSource, StripSource
 from pipeline.assets.sources.prepared import GlyphTable, PreparedFrames, write_frames
 from pipeline.joints.facts import FontFacts
 from pipeline.joints.layouts import FONT, GLYPH, NO_PALETTE, VERSION, record_bytes
+from pipeline.joints.places import BlobFiles, FrameFiles, Sources
 from pipeline.pixels.glyphs import Box, Glyph, box_of, evenly_spaced, in_box
 from pipeline.pixels.pack import pack_picture
 from pipeline.plain.bounds import CHARACTERS, PICTURE_PIXELS
@@ -23,15 +24,16 @@ from pipeline.project.assets import Font
 from pipeline.target.records import PictureRules
 
 
-def prepare_font(folder: Path, work: Path, name: str, files: tuple[str, ...], spec: Font) -> str:
+def prepare_font(sources: Sources, out: FrameFiles, name: str, spec: Font) -> str:
     """Draw or cut the glyphs of a font, one frame each, and write them; return one line about it.
 
     Args:
-        files: the font or strip, then the text files.
+        sources: the font or strip, then the text files.
 
     Raises:
         ProjectError: the source cannot be used, a text cannot be read, or a character has no glyph (all are reported at once).
     """
+    folder, files = sources.folder, sources.names
     source = (StripSource if is_strip(files[0]) else OutlineSource)(folder, files[0], spec)
     problems = []
     key, characters = ("characters", spec.characters) if spec.characters or spec.texts else ("order", strip_order(spec))
@@ -53,16 +55,16 @@ def prepare_font(folder: Path, work: Path, name: str, files: tuple[str, ...], sp
         pixels = len(glyphs) * box.width * box.height
         wrong = f"{len(glyphs):,} glyphs of {box.width} x {box.height} have {pixels:,} pixels; at most {PICTURE_PIXELS:,} are taken"
         raise refuse("project.toml", f"[font.{name}]", wrong, "use fewer characters, a smaller size, or two fonts")
-    with replacing(work / f"{name}.rgba") as out:
+    with replacing(out.pixels) as file:
         for glyph in glyphs:
-            out.write(in_box(glyph, box).tobytes())
+            file.write(in_box(glyph, box).tobytes())
     table = GlyphTable(
         glyphs=[(ord(character), glyph.advance) for character, glyph in zip(asked, glyphs, strict=True)],
         left=box.left,
         baseline=box.baseline,
         line_height=source.line_height if spec.line_height is None else spec.line_height,
     )
-    write_frames(work, name, len(glyphs), (box.width, box.height), (box.width, box.height), table=table)
+    write_frames(out.described, len(glyphs), (box.width, box.height), (box.width, box.height), table=table)
     return f"{len(glyphs)} glyphs, {box.width} x {box.height} pixels"
 
 
@@ -77,7 +79,7 @@ def _box(name: str, spec: Font, glyphs: list[Glyph]) -> Box:
 
 
 def convert_font(
-    work: Path, blobs: Path, name: str, palette: str | None, spacing: str, origin: str, rules: PictureRules, alignment: int
+    prepared: FrameFiles, palette: Path | None, out: BlobFiles, name: str, spacing: str, origin: str, rules: PictureRules, alignment: int
 ) -> str:
     """Write a font's blob and facts; return one line about it.
 
@@ -86,10 +88,10 @@ def convert_font(
     Raises:
         ProjectError: a number leaves its field.
     """
-    frames = PreparedFrames(work, name)
+    frames = PreparedFrames(prepared)
     if rules.pixel_format.order != "cells":
         rules = dataclasses.replace(rules, cell=(1, 1))
-    art = Artwork(frames, blobs, palette, rules, name, "none")
+    art = Artwork(frames, palette, rules, name, "none")
     pictures: dict[bytes, int] = {}
     shown = []
     for pixels in art:
@@ -109,8 +111,8 @@ def convert_font(
             version=VERSION,
             pixel_format=rules.rank,
             **measures,
-            palette=name_hash(palette) if palette else NO_PALETTE,
-            clear=art.base if palette else rules.pixel_format.pixel.fixed,
+            palette=name_hash(art.palette) if art.palette else NO_PALETTE,
+            clear=art.base if art.palette else rules.pixel_format.pixel.fixed,
             picture_bytes=len(next(iter(pictures))),
             glyphs=glyphs_at,
             pixels=pixels_at,
@@ -123,7 +125,7 @@ def convert_font(
         remedy = "a font holds at most 65,535 glyphs, sizes and widths; use fewer characters, or a smaller size"
         raise refuse("project.toml", f"[font.{name}]", "a number leaves its field in the blob", remedy) from None
     facts = FontFacts(
-        **save_blob(blobs, name, [(head + b"".join(rows)).ljust(pixels_at, b"\0"), *pictures], origin),
+        **save_blob(out.content, name, [(head + b"".join(rows)).ljust(pixels_at, b"\0"), *pictures], origin),
         glyph_count=measures["glyph_count"],
         picture_count=measures["picture_count"],
         width=measures["width"],
@@ -134,11 +136,11 @@ def convert_font(
         advance=measures["advance"],
         spacing=spacing,
         characters=table,
-        palette=palette,
+        palette=art.palette,
         intent=art.intent.facts(),
         colour_error=art.colour_error(),
     )
-    return f"{len(table)} glyphs of {facts.width} x {facts.height}, {save_facts(blobs, facts)}"
+    return f"{len(table)} glyphs of {facts.width} x {facts.height}, {save_facts(out.facts, facts)}"
 
 
 def _measures(art: Artwork, table: GlyphTable, spacing: str, pictures: int) -> dict[str, int]:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from fractions import Fraction
-from pathlib import Path
 
 from PIL import Image
 
 from pipeline.assets.sources.pictures import check_drawn, open_animation, open_picture
 from pipeline.assets.sources.prepared import write_frames
+from pipeline.joints.places import FrameFiles, Sources
 from pipeline.pixels.scaling.scale import cut_alpha, exact_factors, scale_rgba, scaled_size
 from pipeline.plain.bounds import FRAME_PIXELS, FRAMES, SCALED_PIXELS, SPRITE_PIXELS, most_frames
 from pipeline.plain.errors import Problem, ProjectError, refuse
@@ -19,7 +19,7 @@ from pipeline.project.assets import Background, Sheet, Sprite
 from pipeline.target.records import SpriteLimits
 
 
-def prepare_sprite(folder: Path, work: Path, name: str, files: tuple[str, ...], spec: Sprite, limits: SpriteLimits) -> str:
+def prepare_sprite(sources: Sources, out: FrameFiles, name: str, spec: Sprite, limits: SpriteLimits) -> str:
     """Scale a sprite's frames and write them; return one line about it.
 
     Raises:
@@ -28,12 +28,12 @@ def prepare_sprite(folder: Path, work: Path, name: str, files: tuple[str, ...], 
     problems: list[Problem] = []
     made, milliseconds, factors = 0, [], (Fraction(1), Fraction(1))
     source, size = (0, 0), (0, 0)
-    count = 0 if spec.animated else frame_count(files, spec)  # an animation's are counted where its file is opened
+    count = 0 if spec.animated else frame_count(sources.names, spec)  # an animation's are counted where its file is opened
     most = most_frames(limits.max_frames)
     if count > most:
         raise refuse("project.toml", f"[sprite.{name}]", f"{count:,} frames, at most {most:,} are taken", "split the sprite in two")
-    with replacing(work / f"{name}.rgba") as out:
-        for picture, shown, shown_for in source_frames(folder, files, spec, problems, most):
+    with replacing(out.pixels) as file:
+        for picture, shown, shown_for in source_frames(sources, spec, problems, most):
             source = source if any(source) else picture.size
             _check_size(source, picture, shown, problems)
             if problems:
@@ -44,14 +44,14 @@ def prepare_sprite(folder: Path, work: Path, name: str, files: tuple[str, ...], 
             if not made and not spec.sheet:
                 check_drawn(shown, count, picture.size)
             _check_all(name, max(count, made + 1), *size)
-            out.write(cut_alpha(scale_rgba(picture, factors, spec.resample, light=spec.light), spec.alpha).data)
+            file.write(cut_alpha(scale_rgba(picture, factors, spec.resample, light=spec.light), spec.alpha).data)
             made += 1
             if shown_for:
                 milliseconds.append(shown_for)
         if problems:
             raise ProjectError(problems)
     anchor = _anchor(name, spec.anchor or (source[0] / 2, source[1]), factors)
-    write_frames(work, name, made, size, source, (float(factors[0]), float(factors[1])), anchor, milliseconds)
+    write_frames(out.described, made, size, source, (float(factors[0]), float(factors[1])), anchor, milliseconds)
     return f"{made} frames, {size[0]} x {size[1]} pixels"
 
 
@@ -65,32 +65,33 @@ def _anchor(name: str, anchor: tuple[float, float], factors: tuple[Fraction, Fra
     return x, y
 
 
-def prepare_background(folder: Path, work: Path, name: str, file: str, spec: Background) -> str:
+def prepare_background(sources: Sources, out: FrameFiles, name: str, spec: Background) -> str:
     """Scale a background and write it; return one line about it.
 
     Raises:
         ProjectError: it cannot be read, or has too many pixels after scaling.
     """
-    picture = open_picture(folder, file)
+    picture = open_picture(sources.folder, sources.names[0])
     factors = _factors("background", name, spec, picture.height)
     width, height = scaled_size(*picture.size, factors)
     if width * height > SCALED_PIXELS:
         wrong = f"{width:,} x {height:,} pixels after scaling, {width * height:,} in all; at most {SCALED_PIXELS:,} are taken"
         raise refuse("project.toml", f"[background.{name}]", wrong, "use a smaller scale, or split it")
-    with replacing(work / f"{name}.rgba") as out:
-        out.write(scale_rgba(on_black(picture), factors, spec.resample, solid=True, light=spec.light).tobytes())
-    write_frames(work, name, 1, (width, height), picture.size, (float(factors[0]), float(factors[1])))
+    with replacing(out.pixels) as file:
+        file.write(scale_rgba(on_black(picture), factors, spec.resample, solid=True, light=spec.light).tobytes())
+    write_frames(out.described, 1, (width, height), picture.size, (float(factors[0]), float(factors[1])))
     return f"{width} x {height} pixels"
 
 
 def source_frames(
-    folder: Path, files: tuple[str, ...], spec: Sprite, problems: list[Problem], most: int = FRAMES
+    sources: Sources, spec: Sprite, problems: list[Problem], most: int = FRAMES
 ) -> Iterator[tuple[Image.Image, str, float]]:
     """Yield picture, name and milliseconds of every frame that can be read; problems of single files are noted.
 
     Args:
         most: frames that an animation may have.
     """
+    folder, files = sources.folder, sources.names
     if spec.animated:
         for rank, (picture, milliseconds) in enumerate(open_animation(folder, files[0], most)):
             yield picture, f"{files[0]} frame {rank}", milliseconds

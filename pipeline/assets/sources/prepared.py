@@ -14,6 +14,7 @@ import msgspec
 import numpy as np
 from msgspec import Meta
 
+from pipeline.joints.places import FrameFiles
 from pipeline.plain.files import FileRecord, read_record, write_record
 
 FORMAT = 1
@@ -63,18 +64,17 @@ class Frames(FileRecord, frozen=True, kw_only=True):
 _DECODER = msgspec.json.Decoder(Frames)
 
 
-def read_frames(work: Path, name: str) -> Frames:
+def read_frames(file: Path) -> Frames:
     """Return the description of an asset's frames.
 
     Raises:
         ProjectError: it cannot be read, is damaged, or has another format number.
     """
-    return read_record(work / f"{name}.frames.json", _DECODER, FORMAT)
+    return read_record(file, _DECODER, FORMAT)
 
 
 def write_frames(
-    work: Path,
-    name: str,
+    file: Path,
     count: int,
     size: tuple[int, int],
     source: tuple[int, int],
@@ -88,7 +88,7 @@ def write_frames(
     record = Frames(
         version=FORMAT, count=count, width=width, height=height, source=source, scale=scale, anchor=anchor, ms=ms or [], table=table
     )
-    write_record(work / f"{name}.frames.json", record)
+    write_record(file, record)
 
 
 _TOGETHER = 1 << 18  # pixels of the frames handed out together, unless one frame alone has more
@@ -97,10 +97,10 @@ _TOGETHER = 1 << 18  # pixels of the frames handed out together, unless one fram
 class PreparedFrames:
     """The frames of ``work/NAME.rgba``, read one or a few at a time so that memory does not grow with their number."""
 
-    def __init__(self, work: Path, name: str) -> None:
-        self.facts = read_frames(work, name)
+    def __init__(self, files: FrameFiles) -> None:
+        self.facts = read_frames(files.described)
         self.count, self.width, self.height = self.facts.count, self.facts.width, self.facts.height
-        self._path = work / f"{name}.rgba"
+        self._path = files.pixels
 
     def __iter__(self) -> Iterator[np.ndarray]:
         """Yield uint8 arrays of shape (height, width, 4)."""

@@ -18,40 +18,40 @@ from pipeline.assets.sources.pictures import open_picture
 from pipeline.assets.sources.prepare import on_black, source_frames
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.facts import SpriteFacts, read_facts
+from pipeline.joints.places import FrameFiles, Sources
 from pipeline.plain.errors import Problem
 from pipeline.plain.files import replacing
 from pipeline.project.assets import Sprite
 
 
-def sample_sprite(folder: Path, work: Path, blobs: Path, name: str, files: tuple[str, ...], spec: Sprite) -> str:
+def sample_sprite(sources: Sources, frames: FrameFiles, facts: Path, out: Path, spec: Sprite) -> str:
     """Write the sampled frames of a sprite; return one line about them.
 
     Args:
         spec: of which only frames, animated and sheet are looked at.
     """
-    numbers = _frames_shown(blobs, name)
-    return _write(work, name, numbers, [_source(folder, files, spec, number) for number in numbers])
+    numbers = _frames_shown(facts)
+    return _write(PreparedFrames(frames), out, numbers, [_source(sources, spec, number) for number in numbers])
 
 
-def sample_background(folder: Path, work: Path, name: str, file: str) -> str:
+def sample_background(sources: Sources, frames: FrameFiles, out: Path) -> str:
     """Write a background as drawn and as scaled; return one line about it."""
-    return _write(work, name, [0], [on_black(open_picture(folder, file))])
+    return _write(PreparedFrames(frames), out, [0], [on_black(open_picture(sources.folder, sources.names[0]))])
 
 
-def _frames_shown(blobs: Path, name: str) -> list[int]:
-    worst = read_facts(blobs, name, SpriteFacts).colour_error.worst_frame
+def _frames_shown(facts: Path) -> list[int]:
+    worst = read_facts(facts, SpriteFacts).colour_error.worst_frame
     return [0, worst] if worst else [0]
 
 
-def _source(folder: Path, files: tuple[str, ...], spec: Sprite, number: int) -> Image.Image:
+def _source(sources: Sources, spec: Sprite, number: int) -> Image.Image:
     problems: list[Problem] = []  # stays empty: the step before has read all of them
     if spec.frames:
-        files, number = files[number : number + 1], 0
-    return next(itertools.islice(source_frames(folder, files, spec, problems), number, None))[0]
+        sources, number = Sources(sources.folder, sources.names[number : number + 1]), 0
+    return next(itertools.islice(source_frames(sources, spec, problems), number, None))[0]
 
 
-def _write(work: Path, name: str, numbers: list[int], sources: list[Image.Image]) -> str:
-    frames = PreparedFrames(work, name)
+def _write(frames: PreparedFrames, out: Path, numbers: list[int], sources: list[Image.Image]) -> str:
     scaled = [Image.fromarray(frame) for number, frame in enumerate(frames) if number in numbers]
     width, height = sources[0].size
     down = max(height, frames.height)
@@ -63,6 +63,6 @@ def _write(work: Path, name: str, numbers: list[int], sources: list[Image.Image]
     info.add_text("frames", " ".join(map(str, numbers)))
     info.add_text("source", f"{width} {height}")
     info.add_text("scaled", f"{frames.width} {frames.height}")
-    with replacing(work / f"{name}.before.png") as file:
+    with replacing(out) as file:
         sheet.save(file, "PNG", pnginfo=info, compress_level=1)  # read once and not handed out: quick rather than small
     return f"{len(numbers)} frame{'s' if len(numbers) > 1 else ''} as drawn and as scaled"

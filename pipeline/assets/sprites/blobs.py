@@ -13,7 +13,7 @@ import numpy as np
 
 from pipeline.assets.art import Artwork
 from pipeline.assets.blob import name_hash, put_record
-from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.assets.sources.prepared import Frames
 from pipeline.assets.sprites.cut import Cut, cut_art
 from pipeline.assets.sprites.sizes import Found, SpriteSizes, found
 from pipeline.joints.facts import Animation, StoredFrames, StoredPieces, StoredSheet
@@ -72,7 +72,7 @@ def sheet_blob(
     pixels_at = round_up(animations_at + len(tables), alignment)
     _, height, width = art.intent.shape
     head = _head(
-        SPRITE, art.frames, animations, spec, rules, animations_at, version=VERSION, width=width, height=height,
+        SPRITE, art.frames.facts, animations, spec, rules, animations_at, version=VERSION, width=width, height=height,
         frame_bytes=frame_bytes, pixels=pixels_at,
     )  # fmt: skip
     stored = StoredSheet(cells=(width // rules.cell[0], height // rules.cell[1]), frame_bytes=frame_bytes)
@@ -107,7 +107,7 @@ def framed_blob(
     boxes_at = animations_at + len(tables)
     pixels_at = round_up(boxes_at + len(boxes) * record_bytes(BOX), alignment)
     head = _head(
-        FRAMED, art.frames, animations, spec, rules, animations_at, version=FRAMED_VERSION, width=art.frames.width,
+        FRAMED, art.frames.facts, animations, spec, rules, animations_at, version=FRAMED_VERSION, width=art.frames.width,
         height=art.frames.height, clear=clear, boxes=boxes_at, pixels=pixels_at,
     )  # fmt: skip
     table = _box_table(boxes, stored_bytes, pixels_at, rules.byte_order)
@@ -134,12 +134,12 @@ def pieced_blob(
         body.write(pack_picture(stored, rules.pixel_format, rules.pixel_order, rules.cell))
 
     cut = cut_art(art, rules, flips, store)
-    tables = _pieced_tables(cut, art.frames, animations, spec, rules, OWN_POOL, cut.cell_count, alignment)
+    tables = _pieced_tables(cut, art.frames.facts, animations, spec, rules, OWN_POOL, cut.cell_count, alignment)
     return Arranged(tables, _stored_pieces(cut, cut.cell_count, None), cut.found)
 
 
 def pooled_blob(
-    cut: Cut, pool: str, pool_cells: int, frames: PreparedFrames, animations: list[Animation], spec: Sprite, rules: PictureRules
+    cut: Cut, pool: str, pool_cells: int, frames: Frames, animations: list[Animation], spec: Sprite, rules: PictureRules
 ) -> Arranged:
     """Return the blob of a sprite whose cells a pool of ``pool_cells`` cells holds, and its own facts.
 
@@ -174,7 +174,7 @@ def _box_table(boxes: list[Box], stored_bytes: list[int], pixels_at: int, byte_o
 
 def _pieced_tables(
     cut: Cut,
-    frames: PreparedFrames,
+    frames: Frames,
     animations: list[Animation],
     spec: Sprite,
     rules: PictureRules,
@@ -235,7 +235,7 @@ def _animation_tables(animations: list[Animation], byte_order: ByteOrder) -> byt
 
 def _head(
     record: tuple[Part, ...],
-    prepared: PreparedFrames,
+    prepared: Frames,
     animations: list[Animation],
     spec: Sprite,
     rules: PictureRules,
@@ -243,7 +243,7 @@ def _head(
     **more: int,
 ) -> bytes:
     """Return a sprite's record; what the arrangements share is filled in here."""
-    anchor_x, anchor_y = prepared.facts.anchor
+    anchor_x, anchor_y = prepared.anchor
     return put_record(
         record,
         rules.byte_order,

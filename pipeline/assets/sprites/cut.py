@@ -23,6 +23,7 @@ from pipeline.assets.art import Artwork
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.assets.sprites.sizes import Found, SpriteSizes, found
 from pipeline.joints.facts import ColourError, Count, IntentFacts
+from pipeline.joints.places import CutFiles, FrameFiles
 from pipeline.pixels.pieces.pieces import cover, cut_pieces, pool
 from pipeline.plain.files import FileRecord, read_record, replacing, write_bytes, write_record
 from pipeline.target.records import PictureRules
@@ -54,13 +55,13 @@ class CutFacts(FileRecord, frozen=True, kw_only=True):
 _DECODER = msgspec.json.Decoder(CutFacts)
 
 
-def read_cut(work: Path, name: str) -> CutFacts:
+def read_cut(file: Path) -> CutFacts:
     """Return what cutting a sprite has left.
 
     Raises:
         ProjectError: it cannot be read, is damaged, or has another format number.
     """
-    return read_record(work / f"{name}.cut.json", _DECODER, FORMAT)
+    return read_record(file, _DECODER, FORMAT)
 
 
 @dataclass(frozen=True)
@@ -105,38 +106,40 @@ def _cut_frames(art: Artwork, rules: PictureRules, places: list[np.ndarray], siz
         yield cut_pieces(entries, places[-1], *rules.cell)
 
 
-def cut_sprite(work: Path, blobs: Path, name: str, palette: str, dither: str, rules: PictureRules, flips: tuple[bool, bool]) -> str:
+def cut_sprite(
+    prepared: FrameFiles, palette: Path, out: CutFiles, name: str, dither: str, rules: PictureRules, flips: tuple[bool, bool]
+) -> str:
     """Cut a sprite that shares a pool and write its work files; return one line about it."""
-    art = Artwork(PreparedFrames(work, name), blobs, palette, rules, name, dither)
-    with replacing(work / f"{name}.cells") as file:
+    art = Artwork(PreparedFrames(prepared), palette, rules, name, dither)
+    with replacing(out.cells) as file:
         cut = cut_art(art, rules, flips, lambda cell: file.write(cell.tobytes()))
-    write_bytes(work / f"{name}.pieces", b"".join(pieces.tobytes() for pieces in cut.frames))
+    write_bytes(out.pieces, b"".join(pieces.tobytes() for pieces in cut.frames))
     counts = [len(pieces) for pieces in cut.frames]
-    write_record(work / f"{name}.cut.json", CutFacts(version=FORMAT, base=cut.base, piece_counts=counts, **cut.found))
+    write_record(out.described, CutFacts(version=FORMAT, base=cut.base, piece_counts=counts, **cut.found))
     return f"{sum(counts)} pieces of {cut.cell_count} cells"
 
 
-def read_cells(work: Path, name: str, cell: tuple[int, int]) -> np.ndarray:
-    """Return the cells of ``work/NAME.cells``: uint8, shape (cells, height, width)."""
-    return np.fromfile(work / f"{name}.cells", dtype=np.uint8).reshape(-1, cell[1], cell[0])
+def read_cells(file: Path, cell: tuple[int, int]) -> np.ndarray:
+    """Return the cells of a sprite: uint8, shape (cells, height, width)."""
+    return np.fromfile(file, dtype=np.uint8).reshape(-1, cell[1], cell[0])
 
 
-def write_index(work: Path, name: str, pool_cells: int, numbers: np.ndarray, flips: np.ndarray) -> None:
+def write_index(file: Path, pool_cells: int, numbers: np.ndarray, flips: np.ndarray) -> None:
     """Write where a sprite's cells are in a pool of ``pool_cells`` cells: integers, one for each of its own cells."""
     pairs = np.column_stack([numbers, flips]).astype(_NUMBER)
-    write_bytes(work / f"{name}.index", np.array([pool_cells], dtype=_NUMBER).tobytes() + pairs.tobytes())
+    write_bytes(file, np.array([pool_cells], dtype=_NUMBER).tobytes() + pairs.tobytes())
 
 
-def read_pooled(work: Path, name: str) -> tuple[Cut, int]:
+def read_pooled(cut_file: Path, pieces_file: Path, index_file: Path) -> tuple[Cut, int]:
     """Return a sprite's pieces with the numbers and flips of its pool's cells, and how many cells the pool has.
 
     ``cell_count`` is that of its own. Mirroring a mirrored cell again undoes it, and left to right does not disturb top to bottom, so
     flips combine by exclusive or.
     """
-    described = read_cut(work, name)
-    index = np.fromfile(work / f"{name}.index", dtype=_NUMBER)
+    described = read_cut(cut_file)
+    index = np.fromfile(index_file, dtype=_NUMBER)
     pool_cells, pairs = int(index[0]), index[1:].reshape(-1, 2)
-    pieces = np.fromfile(work / f"{name}.pieces", dtype=_NUMBER).reshape(-1, 4)
+    pieces = np.fromfile(pieces_file, dtype=_NUMBER).reshape(-1, 4)
     own = pieces[:, 2]
     pieces = np.column_stack([pieces[:, :2], pairs[own, 0], pieces[:, 3] ^ pairs[own, 1]])
     frames = np.split(pieces, np.cumsum(described.piece_counts)[:-1])

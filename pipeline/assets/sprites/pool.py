@@ -11,6 +11,7 @@ from pipeline.assets.intent import Intent
 from pipeline.assets.sprites.cut import read_cells, read_cut, write_index
 from pipeline.joints.facts import PoolFacts
 from pipeline.joints.layouts import POOL, VERSION, record_bytes
+from pipeline.joints.places import BlobFiles
 from pipeline.pixels.pack import pack_picture
 from pipeline.pixels.pieces.pieces import Pool, pool
 from pipeline.plain.errors import refuse
@@ -22,11 +23,12 @@ _MOST_CELLS = 1 << 16  # a piece names its cell in 16 bits
 
 
 def make_pool(
-    work: Path,
-    blobs: Path,
+    cells: dict[str, Path],
+    cuts: dict[str, Path],
+    indexes: dict[str, Path],
+    out: BlobFiles,
     name: str,
     spec: PoolSpec,
-    users: tuple[str, ...],
     rules: PictureRules,
     flips: tuple[bool, bool],
     alignment: int,
@@ -34,39 +36,41 @@ def make_pool(
     """Write a pool's blob and facts, and an index for each of its sprites; return one line about it.
 
     Args:
-        users: sprites that put their cells here; all of one pixel format and base, in the order in which cells are kept.
+        cells, cuts: files of the sprites that put their cells here (see ``cut``), by name, in the order in which cells are kept; all
+            are of one pixel format and base.
+        indexes: the file of each that says where its cells are.
         flips: whether the console can mirror a cell left to right, and top to bottom.
 
     Raises:
         ProjectError: more distinct cells than pieces can name.
     """
-    cuts = [read_cut(work, user) for user in users]
-    cells = pool((read_cells(work, user, rules.cell) for user in users), *flips)
-    if len(cells.cells) > _MOST_CELLS:
-        wrong = f"holds {len(cells.cells):,} different cells, a piece can name {_MOST_CELLS:,}"
+    described = [read_cut(file) for file in cuts.values()]
+    pooled = pool((read_cells(file, rules.cell) for file in cells.values()), *flips)
+    if len(pooled.cells) > _MOST_CELLS:
+        wrong = f"holds {len(pooled.cells):,} different cells, a piece can name {_MOST_CELLS:,}"
         raise refuse("project.toml", f"[pool.{name}]", wrong, "give some of its sprites a pool of their own")
-    _write_indexes(work, users, cells)
-    blob, intent = _blob(cells.cells, cuts[0].base, rules, max(alignment, 4))
+    _write_indexes([indexes[user] for user in cuts], pooled)
+    blob, intent = _blob(pooled.cells, described[0].base, rules, max(alignment, 4))
     facts = PoolFacts(
-        **save_blob(blobs, name, [blob], spec.origin),
-        cell_count=len(cells.cells),
+        **save_blob(out.content, name, [blob], spec.origin),
+        cell_count=len(pooled.cells),
         cell=rules.cell,
-        pieces=sum(sum(cut.piece_counts) for cut in cuts),
-        users=list(users),
-        clear=cuts[0].base,
-        sheet_bytes=sum(cut.sheet_bytes for cut in cuts),
-        frames_bytes=sum(cut.frames_bytes for cut in cuts),
-        opaque_bytes=sum(cut.opaque_bytes for cut in cuts),
+        pieces=sum(sum(cut.piece_counts) for cut in described),
+        users=list(cuts),
+        clear=described[0].base,
+        sheet_bytes=sum(cut.sheet_bytes for cut in described),
+        frames_bytes=sum(cut.frames_bytes for cut in described),
+        opaque_bytes=sum(cut.opaque_bytes for cut in described),
         intent=intent.facts(),
     )
-    sprites = f"{len(users)} sprite{'s' if len(users) > 1 else ''}"
-    return f"{facts.pieces} pieces of {len(cells.cells)} cells for {sprites}, {save_facts(blobs, facts)}"
+    sprites = f"{len(cuts)} sprite{'s' if len(cuts) > 1 else ''}"
+    return f"{facts.pieces} pieces of {len(pooled.cells)} cells for {sprites}, {save_facts(out.facts, facts)}"
 
 
-def _write_indexes(work: Path, users: tuple[str, ...], cells: Pool) -> None:
-    for rank, user in enumerate(users):
+def _write_indexes(files: list[Path], cells: Pool) -> None:
+    for rank, file in enumerate(files):
         shown = slice(cells.starts[rank], cells.starts[rank + 1])
-        write_index(work, user, len(cells.cells), cells.index[shown], cells.flips[shown])
+        write_index(file, len(cells.cells), cells.index[shown], cells.flips[shown])
 
 
 def _blob(cells: np.ndarray, base: int, rules: PictureRules, alignment: int) -> tuple[bytes, Intent]:

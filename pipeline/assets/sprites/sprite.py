@@ -8,11 +8,12 @@ from pathlib import Path
 
 from pipeline.assets.art import Artwork
 from pipeline.assets.blob import body_file, body_parts, save_blob, save_facts
-from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.assets.sources.prepared import Frames, PreparedFrames, read_frames
 from pipeline.assets.sprites.blobs import Arranged, framed_blob, pieced_blob, pooled_blob, sheet_blob
 from pipeline.assets.sprites.cut import read_pooled
 from pipeline.joints.facts import Animation, SpriteFacts, StoredFrames, StoredPieces
 from pipeline.joints.pixel_size import packed_bytes
+from pipeline.joints.places import BlobFiles, FrameFiles
 from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import round_up
 from pipeline.project.art import animation_frames
@@ -23,8 +24,9 @@ _MOST_TICKS = 65535
 
 
 def convert_sprite(
-    work: Path,
-    blobs: Path,
+    prepared: FrameFiles,
+    palette: Path | None,
+    out: BlobFiles,
     name: str,
     files: tuple[str, ...],
     spec: Sprite,
@@ -37,6 +39,8 @@ def convert_sprite(
     """Write a sprite's blob and facts; return one line about it.
 
     Args:
+        palette: the facts of its palette; None for direct colour.
+        files: names of its sources, which animations name frames by.
         refresh: pictures a second, which animation steps are counted in.
         flips: whether the console can mirror a cell left to right, and top to bottom.
         room: bytes that the frames of a sheet may have; see ``bounds.asset_room``.
@@ -44,35 +48,50 @@ def convert_sprite(
     Raises:
         ProjectError: a sheet takes more bytes than fit, an animation names a frame that is not there, or a number leaves its field.
     """
-    frames = PreparedFrames(work, name)
+    frames = PreparedFrames(prepared)
     if spec.arrangement == "sheet":
-        _check_room(name, frames, rules, room)
-    art = Artwork(frames, blobs, spec.palette, rules, name, spec.dither)
-    animations = _animations(name, spec, files, frames, refresh)
+        _check_room(name, frames.facts, rules, room)
+    art = Artwork(frames, palette, rules, name, spec.dither)
+    animations = _animations(name, spec, files, frames.facts, refresh)
     make = {"sheet": sheet_blob, "frames": framed_blob, "pieces": pieced_blob}[spec.arrangement]
-    with body_file(blobs, name) as body:
+    with body_file(out.content) as body:
         with _fields_that_hold(name):
             made = make(art, animations, spec, rules, flips, max(alignment, 4), body)
-        return _save(blobs, name, body_parts(made.head, body), made, spec, frames, animations)
+        return _save(out, name, body_parts(made.head, body), made, spec, frames.facts, animations)
 
 
 def convert_pooled_sprite(
-    work: Path, blobs: Path, name: str, files: tuple[str, ...], spec: Sprite, rules: PictureRules, refresh: float
+    described: Path,
+    cut: Path,
+    pieces: Path,
+    index: Path,
+    out: BlobFiles,
+    name: str,
+    files: tuple[str, ...],
+    spec: Sprite,
+    rules: PictureRules,
+    refresh: float,
 ) -> str:
     """Write the blob and facts of a sprite whose cells are in the pool that ``spec`` names; see ``cut``. Return one line about it.
+
+    Args:
+        described: of its scaled frames, whose pixels are not looked at.
+        cut, pieces: how it was cut; see ``cut``.
+        index: where its cells are in the pool.
+        files: names of its sources, which animations name frames by.
 
     Raises:
         ProjectError: an animation names a frame that is not there, or a number leaves its field.
     """
-    frames = PreparedFrames(work, name)
+    frames = read_frames(described)
     animations = _animations(name, spec, files, frames, refresh)
-    cut, pool_cells = read_pooled(work, name)
+    pooled, pool_cells = read_pooled(cut, pieces, index)
     with _fields_that_hold(name):
-        made = pooled_blob(cut, str(spec.pool), pool_cells, frames, animations, spec, rules)
-    return _save(blobs, name, [made.head], made, spec, frames, animations)
+        made = pooled_blob(pooled, str(spec.pool), pool_cells, frames, animations, spec, rules)
+    return _save(out, name, [made.head], made, spec, frames, animations)
 
 
-def _check_room(name: str, frames: PreparedFrames, rules: PictureRules, room: int) -> None:
+def _check_room(name: str, frames: Frames, rules: PictureRules, room: int) -> None:
     """Refuse a sheet that no cartridge holds before it is converted; how much other arrangements take shows only then."""
     width, height = (round_up(side, step) for side, step in zip((frames.width, frames.height), rules.cell, strict=True))
     needed = frames.count * packed_bytes(width, height, rules.pixel_format, rules.cell)
@@ -91,23 +110,23 @@ def _fields_that_hold(name: str) -> Iterator[None]:
 
 
 def _save(
-    blobs: Path, name: str, parts: Iterable[bytes], made: Arranged, spec: Sprite, frames: PreparedFrames, animations: list[Animation]
+    out: BlobFiles, name: str, parts: Iterable[bytes], made: Arranged, spec: Sprite, frames: Frames, animations: list[Animation]
 ) -> str:
     facts = SpriteFacts(
-        **save_blob(blobs, name, parts, spec.origin),
+        **save_blob(out.content, name, parts, spec.origin),
         frames=frames.count,
         width=frames.width,
         height=frames.height,
-        source_width=frames.facts.source[0],
-        source_height=frames.facts.source[1],
-        scale=frames.facts.scale,
-        anchor=frames.facts.anchor,
+        source_width=frames.source[0],
+        source_height=frames.source[1],
+        scale=frames.scale,
+        anchor=frames.anchor,
         stored=made.stored,
         palette=spec.palette,
         animations=animations,
         **made.found,
     )
-    return f"{frames.count} frames of {frames.width} x {frames.height}{_arranged_summary(made)}, {save_facts(blobs, facts)}"
+    return f"{frames.count} frames of {frames.width} x {frames.height}{_arranged_summary(made)}, {save_facts(out.facts, facts)}"
 
 
 def _arranged_summary(made: Arranged) -> str:
@@ -119,10 +138,10 @@ def _arranged_summary(made: Arranged) -> str:
     return ""
 
 
-def _animations(name: str, spec: Sprite, files: tuple[str, ...], frames: PreparedFrames, refresh: float) -> list[Animation]:
+def _animations(name: str, spec: Sprite, files: tuple[str, ...], frames: Frames, refresh: float) -> list[Animation]:
     """Return name, loop and the steps (frame, ticks) of every animation, in the order of the project file."""
-    if not spec.animations and frames.facts.ms:
-        return [_animation(name, "play", True, list(range(frames.count)), frames.facts.ms, refresh)]
+    if not spec.animations and frames.ms:
+        return [_animation(name, "play", True, list(range(frames.count)), frames.ms, refresh)]
     found = []
     for key, animation in spec.animations.items():
         numbers = animation_frames(animation, files)

@@ -12,6 +12,7 @@ from importlib import metadata
 from pathlib import Path
 
 from pipeline.graph.freshness.marks import Mark, is_settled, mark_of
+from pipeline.plain import shipped
 from pipeline.plain.bounded import open_regular
 
 _ROOT = Path(__file__).parents[2]
@@ -19,6 +20,8 @@ _IMPORT = re.compile(r"^\s*(?:from (pipeline[\w.]*) import (.+)|import (pipeline
 _LIBRARY = re.compile(
     r"^\s*(?:from|import) (lz4|numpy|PIL|soxr|qrcode|zxingcpp|jinja2|reportlab|msgspec|rapidfuzz|freetype)\b", re.MULTILINE
 )
+# What a module imports by its name -> a file that comes with the tool.
+_SHIPPED = {f"{shipped.__name__}.{name}": path for name in ("REGULAR", "BOLD", "MONO") for path in [getattr(shipped, name)]}
 _DISTRIBUTION = {"PIL": "pillow", "zxingcpp": "zxing-cpp", "freetype": "freetype-py"}
 
 _known: dict[tuple[int, ...], tuple[Mark, str]] = {}  # of one file there is one digest, whatever names it has
@@ -47,7 +50,9 @@ def file_digest(path: Path) -> str | None:
 
 @functools.cache
 def code_digests(*calls: str) -> dict[str, str | None]:
-    """Return module file -> SHA-256 for the modules of some functions and every module of the tool that they import, however deep.
+    """Return file -> SHA-256 for the modules of some functions and every module of the tool that they import, however deep.
+
+    A font that comes with the tool counts as part of the modules that import its name from ``plain.shipped``.
 
     Args:
         calls: names of functions; see ``steps.step.Step.calls``.
@@ -55,18 +60,21 @@ def code_digests(*calls: str) -> dict[str, str | None]:
     found: dict[str, str | None] = {}
     waiting = [call.partition(":")[0] for call in calls]
     while waiting:
-        path = _module_file(waiting.pop())
-        if path is None or path.relative_to(_ROOT).as_posix() in found:
-            continue
-        found[path.relative_to(_ROOT).as_posix()] = file_digest(path)
-        waiting.extend(_imported(path))
+        name = waiting.pop()
+        path = _module_file(name)
+        if path is None:
+            if name in _SHIPPED:
+                found[_SHIPPED[name].relative_to(shipped.TEMPLATES.parent).as_posix()] = file_digest(_SHIPPED[name])
+        elif path.relative_to(_ROOT).as_posix() not in found:
+            found[path.relative_to(_ROOT).as_posix()] = file_digest(path)
+            waiting.extend(_imported(path))
     return dict(sorted(found.items()))
 
 
 @functools.cache
 def library_versions(*calls: str) -> dict[str, str]:
     """Return library -> version for every library that the modules of some functions name, and for Python and its zlib."""
-    names = {name for file in code_digests(*calls) for name in _libraries(_ROOT / file)}
+    names = {name for file in code_digests(*calls) if file.endswith(".py") for name in _libraries(_ROOT / file)}
     versions = {name: _version(name) for name in sorted(names)}
     return versions | {"python": f"{sys.version_info.major}.{sys.version_info.minor}", "zlib": zlib.ZLIB_RUNTIME_VERSION}
 

@@ -18,6 +18,7 @@ from typing import Any
 
 import msgspec
 
+from pipeline.graph.steps.handed import Handed
 from pipeline.plain.bits import BitPattern
 from pipeline.plain.shipped import TEMPLATES
 
@@ -62,7 +63,7 @@ def _add(flat: dict[str, str], value: Any, folder: Path, key: str) -> None:
         parts = [(_key(name), part) for name, part in value.items()]
         if key and len(parts) > 1:
             flat[ORDER + key] = _short(", ".join(name for name, _ in parts))
-    elif kind not in _PLAIN and (names := _fields(kind)) is not None:
+    elif kind not in _PLAIN and not issubclass(kind, Handed) and (names := _fields(kind)) is not None:
         parts = [(name, getattr(value, name)) for name in names]
         flat[f"type of {key}"] = _type(kind)
     else:
@@ -76,6 +77,8 @@ def _text(value: Any, folder: Path) -> str:
     kind = type(value)
     if kind in _PLAIN:
         return repr(value)
+    if isinstance(value, Handed):
+        return f"{kind.__name__} {_text(value.value, folder)}"
     if isinstance(value, Path):
         return f"path {_from(value, folder)!r}"
     if kind in (tuple, list):

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import msgspec
 
+from pipeline.graph.steps.handed import In, Out
 from pipeline.graph.steps.pools import pool_step, pooled_sprite_steps
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
@@ -41,25 +41,19 @@ _NOT_SCALED_BACKGROUND = {
 
 
 def _prepare(site: Site, asset: Asset) -> Step:
-    arguments = {"folder": site.folder, "work": site.work, "name": asset.name}
+    arguments = {"sources": In(site.sources(asset)), "out": Out(site.prepared(asset.name)), "name": asset.name}
     if asset.kind == "sprite":
         # Only what scaling depends on, so that a new palette or animation does not scale everything again.
-        spec = msgspec.structs.replace(asset.spec, animations={}, arrangement="sheet", pool="", **_NOT_SCALED)
-        arguments |= {"files": asset.files, "spec": spec, "limits": site.project.target.sprites}
+        arguments["spec"] = msgspec.structs.replace(asset.spec, animations={}, arrangement="sheet", pool="", **_NOT_SCALED)
+        arguments["limits"] = site.project.target.sprites
     elif asset.kind == "font":
-        spec = msgspec.structs.replace(asset.spec, palette=None, pixels=None, packing="stored", address=None, alignment=None, origin="")
-        arguments |= {"files": asset.files, "spec": spec}
+        unused = {"palette": None, "pixels": None, "packing": "stored", "address": None, "alignment": None, "origin": ""}
+        arguments["spec"] = msgspec.structs.replace(asset.spec, **unused)
     else:
-        spec = msgspec.structs.replace(asset.spec, **_NOT_SCALED, **_NOT_SCALED_BACKGROUND)
-        arguments |= {"file": asset.files[0], "spec": spec}
-    return Step(
-        f"prepare:{asset.name}",
-        f"pipeline.assets.{'fonts.font' if asset.kind == 'font' else 'sources.prepare'}:prepare_{asset.kind}",
-        arguments,
-        reads=site.sources(asset),
-        writes=site.prepared(asset.name),
-        doc=f"{'draw' if asset.kind == 'font' else 'scale'} {asset.kind} {asset.name}",
-    )
+        arguments["spec"] = msgspec.structs.replace(asset.spec, **_NOT_SCALED, **_NOT_SCALED_BACKGROUND)
+    call = f"pipeline.assets.{'fonts.font' if asset.kind == 'font' else 'sources.prepare'}:prepare_{asset.kind}"
+    doc = f"{'draw' if asset.kind == 'font' else 'scale'} {asset.kind} {asset.name}"
+    return Step(f"prepare:{asset.name}", call, arguments, doc=doc)
 
 
 def _palette(site: Site, asset: Asset) -> Step:
@@ -67,21 +61,16 @@ def _palette(site: Site, asset: Asset) -> Step:
     formats = [site.project.pixel_format(user) for user in users] or [target.screen.pixels]
     rooms = [_pixel_room(site, asset.spec.first, name) for name in formats]
     most = min([asset.spec.colours or target.palette.entries - asset.spec.first, *rooms])
-    arguments = {"blobs": site.blobs, "name": asset.name, "spec": site.bare(asset), "most": most}
-    arguments["rules"] = picture_rules(target, formats[0])
+    arguments = {"spec": site.bare(asset), "most": most, "rules": picture_rules(target, formats[0])}
     if asset.spec.file and not asset.spec.exact:
         users = []  # whose colours do not matter
-    arguments |= {"work": site.work, "users": tuple(user.name for user in users)}
-    reads = tuple(path for user in users for path in site.prepared(user.name))
-    if asset.spec.file:
-        arguments |= {"folder": site.folder}
-        return site.asset_step(asset, "pipeline.assets.palette:load_palette", arguments, (*site.sources(asset), *reads))
-    if asset.spec.lines:
+    arguments["users"] = In(tuple(site.prepared(user.name) for user in users))
+    if asset.spec.lines and not asset.spec.file:
         size = 1 << target.pixel_formats[formats[0]].pixel.width
         arguments |= {"size": size, "tile": tile_rules(target, users[0].spec.tile, None).tile}
-        return site.asset_step(asset, "pipeline.assets.backgrounds.lines:deal_palette", arguments, reads)
-    arguments |= {"folder": site.folder}
-    return site.asset_step(asset, "pipeline.assets.palette:compute_palette", arguments, (*site.sources(asset), *reads))
+        return site.asset_step(asset, "pipeline.assets.backgrounds.lines:deal_palette", arguments)
+    arguments["sources"] = In(site.sources(asset))
+    return site.asset_step(asset, f"pipeline.assets.palette:{'load' if asset.spec.file else 'compute'}_palette", arguments)
 
 
 def _pixel_room(site: Site, first: int, format_name: str) -> int:
@@ -93,8 +82,8 @@ def _pixel_room(site: Site, first: int, format_name: str) -> int:
 
 def _sprite(site: Site, asset: Asset) -> Step:
     arguments = _picture_arguments(site, asset) | {"files": asset.files, "refresh": site.project.target.screen.refresh}
-    arguments |= {"flips": site.flips(), "room": site.project.room()}
-    return site.asset_step(asset, "pipeline.assets.sprites.sprite:convert_sprite", arguments, _picture_reads(site, asset))
+    arguments |= {"spec": site.bare(asset), "flips": site.flips(), "room": site.project.room()}
+    return site.asset_step(asset, "pipeline.assets.sprites.sprite:convert_sprite", arguments)
 
 
 def _background(site: Site, asset: Asset) -> Step:
@@ -103,48 +92,30 @@ def _background(site: Site, asset: Asset) -> Step:
     arguments["window"] = (target.screen.width, target.screen.height)
     arguments["room"] = site.project.room()
     arguments["cutting"] = tile_rules(target, spec.tile, spec.map_entry)
-    arguments["spec"] = msgspec.structs.replace(arguments["spec"], tile=None, map_entry=None)  # both are in the rules
-    call, more = "pipeline.assets.backgrounds.background:convert_background", (site.tile_map(asset.name),)
-    return site.asset_step(asset, call, arguments, _picture_reads(site, asset), more)
+    arguments["spec"] = msgspec.structs.replace(site.bare(asset), tile=None, map_entry=None)  # both are in the rules
+    arguments["map_out"] = Out(site.tile_map(asset.name))
+    return site.asset_step(asset, "pipeline.assets.backgrounds.background:convert_background", arguments)
 
 
 def _sample(site: Site, asset: Asset) -> Step:
-    arguments = {"folder": site.folder, "work": site.work, "name": asset.name}
-    reads = (*site.sources(asset), *site.prepared(asset.name))
+    arguments = {"sources": In(site.sources(asset)), "frames": In(site.prepared(asset.name)), "out": Out(site.before(asset.name))}
     if asset.kind == "sprite":
-        spec = type(asset.spec)(frames=asset.spec.frames, animated=asset.spec.animated, sheet=asset.spec.sheet)
-        arguments |= {"blobs": site.blobs, "files": asset.files, "spec": spec}
-        reads = (*reads, site.facts(asset.name))
-    else:
-        arguments["file"] = asset.files[0]
-    return Step(
-        f"sample:{asset.name}",
-        f"pipeline.assets.sources.sample:sample_{asset.kind}",
-        arguments,
-        reads=reads,
-        writes=(site.before(asset.name),),
-        doc=f"keep frames of {asset.name} as drawn and as scaled",
-    )
+        arguments["spec"] = type(asset.spec)(frames=asset.spec.frames, animated=asset.spec.animated, sheet=asset.spec.sheet)
+        arguments["facts"] = In(site.facts(asset.name))
+    call, doc = f"pipeline.assets.sources.sample:sample_{asset.kind}", f"keep frames of {asset.name} as drawn and as scaled"
+    return Step(f"sample:{asset.name}", call, arguments, doc=doc)
 
 
 def _font(site: Site, asset: Asset) -> Step:
-    arguments = _picture_arguments(site, asset)
-    del arguments["spec"]  # the rest of it has gone into the prepared glyphs
-    arguments |= {key: getattr(asset.spec, key) for key in ("palette", "spacing", "origin")}
-    return site.asset_step(asset, "pipeline.assets.fonts.font:convert_font", arguments, _picture_reads(site, asset))
+    # The rest of its record has gone into the prepared glyphs.
+    arguments = _picture_arguments(site, asset) | {key: getattr(asset.spec, key) for key in ("spacing", "origin")}
+    return site.asset_step(asset, "pipeline.assets.fonts.font:convert_font", arguments)
 
 
 def _picture_arguments(site: Site, asset: Asset) -> dict[str, Any]:
     return {
-        "work": site.work,
-        "blobs": site.blobs,
-        "name": asset.name,
-        "spec": site.bare(asset),
+        "prepared": In(site.prepared(asset.name)),
+        "palette": In(site.palette(asset)),
         "rules": picture_rules(site.project.target, site.project.pixel_format(asset)),
         "alignment": site.project.alignment(asset),
     }
-
-
-def _picture_reads(site: Site, asset: Asset) -> tuple[Path, ...]:
-    palette = (site.facts(asset.spec.palette),) if asset.spec.palette else ()
-    return (*site.prepared(asset.name), *palette)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from pipeline.graph.steps.handed import In, Listing
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 
@@ -20,9 +21,8 @@ def burn_steps(site: Site) -> Iterator[Step]:
         "burning",
         "pipeline.rom.burn_files:write_burn",
         {
-            "image": site.image,
-            "folder": site.build / "burn",
-            "manifest": manifest,
+            "image": In(site.image),  # which verification puts in its place
+            "manifest": Listing(manifest),
             "code": site.project.spec.game.code,
             "forms": burn.forms,
             "first": 0 if burn.addresses == "from 0" else target.cartridge.base,
@@ -30,11 +30,7 @@ def burn_steps(site: Site) -> Iterator[Step]:
             "short_names": burn.short_names,
             "byte_order": target.byte_order,
         },
-        # Nothing is burnt that does not verify.
-        reads=(site.image, site.verified),
-        writes=(manifest,),
-        manifest=manifest,
         doc="write the image as files for burning",
     )
     call, doc = "pipeline.rom.burn_files:show_burn", "files for burning, and which devices they need"
-    yield Step("burn", call, {"manifest": manifest}, reads=(manifest,), always=True, doc=doc)
+    yield Step("burn", call, {"manifest": In(manifest)}, always=True, doc=doc)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import msgspec
 
+from pipeline.graph.steps.handed import In, Out
 from pipeline.graph.steps.site import INCLUDE_FILES, Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.links import with_tester
@@ -16,21 +17,17 @@ from pipeline.target.records import picture_rules
 
 
 def build_code_step(site: Site) -> Step:
-    names = tuple(sorted(asset.name for asset in site.project.assets.values() if asset.kind != "screen"))
+    names = [asset.name for asset in site.project.assets.values() if asset.kind != "screen"]
     return Step(
         "code",
         "pipeline.release.build_code:write_build_code",
         {
-            "blobs": site.blobs,
-            "out": site.code,
+            "target_file": In(site.project.target_file),
+            "facts": In(site.image_facts(*names)),
+            "out": Out(site.code),
             "version": site.project.spec.game.version,
-            "target_file": site.project.target_file,
             "settings": _image_settings(site),
-            "names": names,
-            "packed": site.packed(),
         },
-        reads=(site.project.target_file, *site.image_facts(*names)),
-        writes=(site.code,),
         doc="compute the build code from the content",
     )
 
@@ -53,9 +50,7 @@ def placing_steps(site: Site) -> Iterator[Step]:
     yield Step(
         "layout",
         "pipeline.rom.steps:plan_layout",
-        {"blobs": site.blobs, "out": site.layout, "wishes": wishes, "target": _placing_rules(site)},
-        reads=site.image_facts(*known),
-        writes=(site.layout,),
+        {"facts": In(site.image_facts(*known)), "out": Out(site.layout), "wishes": wishes, "target": _placing_rules(site)},
         doc="decide where every asset goes",
     )
     game = site.project.spec.game
@@ -64,35 +59,31 @@ def placing_steps(site: Site) -> Iterator[Step]:
         "include",
         "pipeline.rom.include:write_include",
         {
-            "folder": site.folder,
-            "blobs": site.blobs,
-            "layout": site.layout,
-            "out": site.build / "include",
+            "facts": In(site.image_facts(*described)),
+            "layout": In(site.layout),
+            "templates": In({name: site.template(f"{name}.j2") for name in INCLUDE_FILES}),
+            "outs": Out(site.includes(*INCLUDE_FILES)),
             "game": {"title": game.title, "version": game.version},
             "kinds": {name: asset.kind for name, asset in sorted(site.project.assets.items())},
             "banks": site.project.target.cartridge.banks is not None,
-            "packed": site.packed(),
         },
-        reads=(site.layout, *site.image_facts(*described), *site.templates(*(f"{name}.j2" for name in INCLUDE_FILES))),
-        writes=site.include_files(),
         doc="write assets.h and the assembler's assets.inc for the program",
     )
 
 
 def _wishes(site: Site) -> tuple[Wish, ...]:
     """Return what placement must know, by name: the order of the project file must not decide where assets go."""
-    packed = site.packed()
-    return tuple(_wish(site, asset, name in packed) for name, asset in sorted(site.project.assets.items()))
+    return tuple(_wish(site, asset) for _, asset in sorted(site.project.assets.items()))
 
 
-def _wish(site: Site, asset: Asset, packed: bool) -> Wish:
+def _wish(site: Site, asset: Asset) -> Wish:
     project, size, last = site.project, None, False
     if asset.kind == "screen":
         rules = picture_rules(project.target, project.target.screen.pixels)
         size = screen_bytes(project.target.screen.width, project.target.screen.height, rules, project.alignment(asset))
     elif asset.kind == "program":
         size, last = asset.spec.reserve, asset.spec.command is not None and asset.spec.reserve is None
-    return Wish(asset.name, asset.kind, project.alignment(asset), asset.spec.address, size, last, packed)
+    return Wish(asset.name, asset.kind, project.alignment(asset), asset.spec.address, size, last)
 
 
 def _placing_rules(site: Site):
@@ -107,36 +98,32 @@ def image_steps(site: Site) -> Iterator[Step]:
         "image",
         "pipeline.rom.steps:write_rom",
         {
-            "blobs": site.blobs,
-            "layout": site.layout,
-            "code_file": site.code,
-            "image_file": site.draft,
-            "map_file": site.draft_map,
+            "contents": In(site.contents()),
+            "facts": In(site.all_facts()),
+            "layout": In(site.layout),
+            "code_file": In(site.code),
+            "image_file": Out(site.draft),
+            "map_file": Out(site.draft_map),
             "wishes": _wishes(site),
             "target": site.project.target,
             "wanted": site.project.spec.game.cartridge,
             "values": values,
         },
-        reads=(site.layout, site.code, *site.all_blobs()),
-        writes=(site.draft, site.draft_map),
         doc="write image and map into the work folder",
     )
     yield Step(
         "verify",
         "pipeline.reading.verify:verify_files",
         {
-            "image": site.draft,
-            "map_file": site.draft_map,
-            "code_file": site.code,
-            "blobs": site.blobs,
-            "out": site.verified,
-            "published": {"image": site.image, "map_file": site.map},
+            "image": In(site.draft),
+            "map_file": In(site.draft_map),
+            "code_file": In(site.code),
+            "facts": In(site.all_facts()),
+            "out": Out(site.verified),
+            "published": Out({"image": site.image, "map_file": site.map}),
             "target": site.project.target,
             "wanted": values,
-            "packed": site.packed(),
         },
-        reads=(site.draft, site.draft_map, site.code, *site.all_facts()),
-        writes=(site.verified, site.image, site.map),
         doc="read the image back, check all of it, and put image and map.json into their places",
     )
     yield Step("rom", "", {}, after=("verify",), doc="the image and map.json, verified")
@@ -148,9 +135,7 @@ def banks_steps(site: Site) -> Iterator[Step]:
         yield Step(
             "banks",
             "pipeline.rom.bank_use:write_banks",
-            {"map_file": site.map, "out": site.banks, "target": _placing_rules(site)},
-            reads=(site.map,),
-            writes=(site.banks,),
+            {"map_file": In(site.map), "out": Out(site.banks), "target": _placing_rules(site)},
             doc="what each bank holds, and what is lost at its end",
         )
 
@@ -161,12 +146,18 @@ def where_step(site: Site, name: str) -> Step:
         asset.name: tuple(path.relative_to(site.folder).as_posix() for path in site.proofs(asset).values())
         for asset in site.project.assets.values()
     }
-    arguments = {"image": site.image, "map_file": site.map, "blobs": site.blobs, "banks_file": site.banks, "packed": site.packed()}
     return Step(
         "where",
         "pipeline.questions.where:show_where",
-        {**arguments, "name": name, "proofs": proofs, "target": site.project.target},
-        reads=(site.image, site.map, site.verified, *((site.banks,) if site.banks else ()), *site.all_facts()),
+        {
+            "image": In(site.image),
+            "map_file": In(site.map),
+            "facts": In(site.all_facts()),
+            "banks_file": In(site.banks),
+            "name": name,
+            "proofs": proofs,
+            "target": site.project.target,
+        },
         always=True,
         doc="where an asset is in the image, and its first bytes; name=NAME, or all without",
     )

@@ -6,8 +6,12 @@ import os
 from collections.abc import Iterator
 from pathlib import Path
 
+from pipeline.graph.steps.handed import Found, Kept
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
+from pipeline.joints.report_pages import ReportPages
+from pipeline.plain.shipped import TEMPLATES
+from pipeline.project.ledger import LEDGER
 
 
 def intake_steps(site: Site, words: dict[str, str]) -> Iterator[Step]:
@@ -17,29 +21,28 @@ def intake_steps(site: Site, words: dict[str, str]) -> Iterator[Step]:
         words: of the command line: ``csv``, ``form``, ``tester``; empty where not given.
     """
     spec = site.project.spec
+    pages = ReportPages(site.build / "triage.html", site.build / "triage.csv", site.template("triage.html.j2"), TEMPLATES / "triage.js")
     arguments = {
-        "folder": site.folder,
-        "build": site.build,
+        "kept": Kept(site.written("reports", LEDGER)),
+        "map_file": Found(site.map),
+        "pages": Kept(pages),
         "intake": spec.intake,
         "issues": spec.issue,
         "game": {key: getattr(spec.game, key) for key in ("title", "code", "version", "phase")},
     }
     named = words.get("csv", "")
-    page = (site.build / "triage.html", site.build / "triage.csv")
     export = Path(os.path.abspath(os.path.expanduser(named))) if named else None  # neither fails, whatever was written
     yield Step(
         "intake",
         "pipeline.intake.take_in:take_in",
-        {**arguments, "export": export, "form": words.get("form", "")},
-        leaves=page,
+        {**arguments, "export": Found(export), "form": words.get("form", "")},
         always=True,
         doc="read what testers sent, csv=FILE; compare it and put it in order",
     )
     yield Step(
         "erase",
         "pipeline.intake.erase:erase",
-        {**arguments, "who": words.get("tester", "")},
-        leaves=page,
+        {**arguments, "build": Kept(site.build), "who": words.get("tester", "")},
         always=True,
         doc="remove everything a person sent, tester=NUMBER or NAME",
     )

@@ -8,8 +8,10 @@ from typing import Any
 
 import msgspec
 
+from pipeline.graph.steps.handed import In, Kept, Out
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
+from pipeline.joints.places import Sources
 from pipeline.project.ledger import LEDGER, PICTURES, find_release
 from pipeline.project.model import build_date
 from pipeline.project.words import WORDS
@@ -40,8 +42,7 @@ def ledger_steps(site: Site, since: str) -> Iterator[Step]:
     yield Step(
         "preflight",
         "pipeline.release.preflight:show_preflight",
-        {"checks_file": checks_file(site)},
-        reads=(checks_file(site),),
+        {"checks_file": In(checks_file(site))},
         always=True,
         doc="ticks and crosses before a build is handed out, each with its remedy",
     )
@@ -52,27 +53,31 @@ def _changes(site: Site, since: str) -> Iterator[Step]:
     out, project = changes_file(site), site.project
     if since:
         find_release(project.releases, since)
-    asked = {key: getattr(site, name) for key, name in (("folder", "folder"), ("map_file", "map"), ("budget_file", "budget"))}
-    asked |= {"blobs": site.blobs, "scaled": _scaled(site), "version": project.spec.game.version, "issues": _issues(site), **_drawing(site)}
-    reads = (site.image, site.map, site.budget, *site.all_facts(), *_scaled(site).values(), *_committed(site))
+    asked = {
+        "committed": In(_committed(site)),
+        "map_file": In(site.map),
+        "budget_file": In(site.budget),
+        "facts": In(site.conversion_facts()),
+        "scaled": In(_scaled(site)),
+        "version": project.spec.game.version,
+        "issues": _issues(site),
+        **_drawing(site),
+    }
     if out is not None:
         yield Step(
             "differences",
             "pipeline.release.steps:write_changes",
-            {**asked, "out": out},
-            reads=reads,
-            writes=(out,),
-            after=("verify",),
+            {**asked, "out": Out(out)},
             doc="compare with the last release, for packet, notes and report",
         )
     call, doc = "pipeline.release.steps:show_changes", "what changed since the last release; since=VERSION"
-    yield Step("changes", call, {**asked, "since": since}, reads=reads, after=("verify",), always=True, doc=doc)
+    yield Step("changes", call, {**asked, "since": since}, always=True, doc=doc)
 
 
-def _committed(site: Site) -> tuple[Path, ...]:
+def _committed(site: Site) -> Sources:
     """Return what the author keeps about releases, as far as it is there."""
-    files = (site.folder / LEDGER, site.folder / WORDS, *sorted((site.folder / PICTURES).glob("*.png")))
-    return tuple(path for path in files if path.is_file())
+    names = (LEDGER, WORDS, *sorted(f"{PICTURES}/{path.name}" for path in (site.folder / PICTURES).glob("*.png")))
+    return site.written(*(name for name in names if (site.folder / name).is_file()))
 
 
 def _issues(site: Site) -> list:
@@ -82,13 +87,13 @@ def _issues(site: Site) -> list:
 
 def _scaled(site: Site) -> dict[str, Path]:
     """Return art -> the file of its scaled pixels."""
-    return {asset.name: site.prepared(asset.name)[0] for asset in site.project.of_kind("sprite", "background", "font")}
+    return {asset.name: site.prepared(asset.name).pixels for asset in site.project.of_kind("sprite", "background", "font")}
 
 
 def _drawing(site: Site) -> dict[str, Any]:
     assets = site.project.of_kind(*kinds_with("thumbnail"))
     return {
-        "image": site.image,
+        "image": In(site.image),
         "palettes": {asset.name: getattr(asset.spec, "palette", None) for asset in assets},
         "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
         "aspect": site.project.target.screen.pixel_aspect,
@@ -104,20 +109,18 @@ def _checks(site: Site) -> Step:
         "checks",
         "pipeline.release.preflight:write_checks",
         {
-            "folder": site.folder,
-            "image": site.image,
-            "map_file": site.map,
-            "verified": site.verified,
-            "budget_file": site.budget,
-            "notes": notes,
-            "out": checks_file(site),
+            "ledger": In(site.written(*([LEDGER] if ledger.is_file() else []))),
+            "image": In(site.image),
+            "map_file": In(site.map),
+            "verified": In(site.verified),
+            "budget_file": In(site.budget),
+            "notes": In(notes),
+            "out": Out(checks_file(site)),
             "game": game,
             "links": spec.links,
             "origins": _origins(site),
             "issues": _issues(site),
         },
-        reads=(site.image, site.map, site.verified, site.budget, *((ledger, notes) if notes else ())),
-        writes=(checks_file(site),),
         after=("notes",),
         doc="what is checked before a build is handed out",
     )
@@ -134,21 +137,20 @@ def _release(site: Site) -> Step:
         "release",
         "pipeline.release.steps:make_release",
         {
-            "folder": site.folder,
-            "map_file": site.map,
-            "budget_file": site.budget,
-            "checks_file": checks_file(site),
-            "notes": notes,
-            "manifest": manifest,
-            "blobs": site.blobs,
-            "scaled": _scaled(site),
+            "ledger": Kept(site.written(LEDGER, PICTURES)),
+            "map_file": In(site.map),
+            "budget_file": In(site.budget),
+            "checks_file": In(checks_file(site)),
+            "notes": In(notes),
+            "manifest": In(manifest),
+            "facts": In(site.conversion_facts()),
+            "scaled": In(_scaled(site)),
             "game": site.project.spec.game,
             "date": build_date(site.project),
             "issues": site.project.spec.issue,
             **_drawing(site),
         },
-        reads=(site.image, site.map, site.budget, checks_file(site), notes, manifest, *site.all_facts(), *_scaled(site).values()),
-        after=("preflight", "verify"),
+        after=("preflight",),
         always=True,
         doc="record the build in the ledger; a deliberate act",
     )

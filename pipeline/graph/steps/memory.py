@@ -7,6 +7,7 @@ from typing import Any
 
 import msgspec
 
+from pipeline.graph.steps.handed import In, Kept, Out
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.pixel_size import packed_bytes, screen_bytes
@@ -21,19 +22,13 @@ from pipeline.target.records import picture_rules
 
 
 def memory_step(site: Site) -> Step:
-    counted = tuple(asset.name for asset in _counted(site))
+    counted = [asset.name for asset in _counted(site)]
     return Step(
         "memory",
         "pipeline.memory.budget:write_budget",
-        {"blobs": site.blobs, "out": site.budget, **budget_settings(site), "packed": _packed(site, counted)},
-        reads=site.image_facts(*counted),
-        writes=(site.budget,),
+        {"facts": In(site.image_facts(*counted)), "out": Out(site.budget), **budget_settings(site)},
         doc="what each scene needs at worst, and what is left",
     )
-
-
-def _packed(site: Site, names: tuple[str, ...]) -> tuple[str, ...]:
-    return tuple(name for name in site.packed() if name in names)
 
 
 def advice_steps(site: Site, wanted: str, made_by: Sequence[Step]) -> Iterator[Step]:
@@ -43,31 +38,33 @@ def advice_steps(site: Site, wanted: str, made_by: Sequence[Step]) -> Iterator[S
         wanted: names of what ``fit`` scales, with commas between them; empty for every sprite.
         made_by: the steps that make the assets, which trials run again with other settings.
     """
-    project = _tried(site)
-    asked = {"project": project, "budget_file": site.budget}
-    reads = (site.budget, *dict.fromkeys(path for step in made_by for path in (*step.reads, *step.writes)))
+    made = [path for step in made_by for path in (*step.reads, *step.writes)]
+    made += [site.facts(asset.name) for asset in _counted(site)]  # of programs and boot notices too, which no trial makes
+    asked = {
+        "project": _tried(site),
+        "made": In(tuple(dict.fromkeys(made))),
+        "trials": Kept(site.trials),
+    }
+    measured = {**asked, "budget_file": In(site.budget)}
     yield Step(
         "advice",
         "pipeline.questions.savings:write_advice",
-        {**asked, "out": site.advice},
-        reads=reads,
-        writes=(site.advice,),
+        {**measured, "out": Out(site.advice)},
         doc="measure what would help where a scene is over budget",
     )
     questions = {
-        "fit": ("pipeline.questions.fit:show_fit", {"project": project, "wanted": wanted}, "the largest scale at which all fits; of=NAME"),
-        "savings": ("pipeline.questions.savings:show_savings", asked, "what else would make it fit, measured"),
+        "fit": ("pipeline.questions.fit:show_fit", {**asked, "wanted": wanted}, "the largest scale at which all fits; of=NAME"),
+        "savings": ("pipeline.questions.savings:show_savings", measured, "what else would make it fit, measured"),
     }
     yield Step(
         "budget",
         "pipeline.memory.budget_text:show_budget",
-        {"budget_file": site.budget, "advice_file": site.advice},
-        reads=(site.budget, site.advice),
+        {"budget_file": In(site.budget), "advice_file": In(site.advice)},
         always=True,
         doc="what each scene needs at worst; fails where something does not fit",
     )
     for name, (call, arguments, doc) in questions.items():
-        yield Step(name, call, arguments, reads=reads, always=True, doc=doc)
+        yield Step(name, call, arguments, always=True, doc=doc)
 
 
 def _tried(site: Site) -> LoadedProject:

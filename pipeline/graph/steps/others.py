@@ -6,10 +6,10 @@ import dataclasses
 import datetime
 from collections.abc import Iterator
 
-from pipeline.graph.steps.site import Site
+from pipeline.graph.steps.handed import In, Out
+from pipeline.graph.steps.site import INCLUDE_FILES, READERS, UNPACKERS, Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.links import with_tester
-from pipeline.plain.shipped import BOLD, MONO
 from pipeline.project.model import build_date
 from pipeline.target.records import picture_rules
 
@@ -18,9 +18,7 @@ def sound_and_data_steps(site: Site) -> Iterator[Step]:
     target, room = site.project.target, site.project.room()
     for asset in site.project.of_kind("sound"):
         arguments = {
-            "folder": site.folder,
-            "blobs": site.blobs,
-            "name": asset.name,
+            "sources": In(site.sources(asset)),
             "spec": site.bare(asset),
             "sample_format": asset.spec.format or target.sound.formats[0],
             "max_rate": target.sound.max_rate,
@@ -29,25 +27,28 @@ def sound_and_data_steps(site: Site) -> Iterator[Step]:
             "alignment": site.project.alignment(asset),
             "room": room,
         }
-        yield site.asset_step(asset, "pipeline.assets.sound:convert_sound", arguments, site.sources(asset))
+        yield site.asset_step(asset, "pipeline.assets.sound:convert_sound", arguments)
     for asset in site.project.of_kind("data"):
-        arguments = {"folder": site.folder, "blobs": site.blobs, "name": asset.name, "spec": site.bare(asset), "room": room}
-        yield site.asset_step(asset, "pipeline.assets.data:convert_data", arguments, site.sources(asset))
+        arguments = {"sources": In(site.sources(asset)), "spec": site.bare(asset), "room": room}
+        yield site.asset_step(asset, "pipeline.assets.data:convert_data", arguments)
 
 
 def program_steps(site: Site) -> Iterator[Step]:
     for asset in site.project.of_kind("program"):
-        arguments = {"folder": site.folder, "blobs": site.blobs, "name": asset.name, "spec": site.bare(asset)}
-        arguments["room"] = max(site.project.target.cartridge.sizes)
+        arguments = {"sources": In(site.sources(asset)), "spec": site.bare(asset), "room": max(site.project.target.cartridge.sizes)}
         if asset.spec.file:
-            yield site.asset_step(asset, "pipeline.assets.program:take_program", arguments, site.sources(asset))
+            yield site.asset_step(asset, "pipeline.assets.program:take_program", arguments)
             continue
         date = build_date(site.project)
         epoch = int(datetime.datetime(date.year, date.month, date.day, tzinfo=datetime.UTC).timestamp()) if date else 0
-        arguments |= {"build": site.build, "layout": site.layout, "epoch": epoch}
-        reads = (*site.sources(asset), site.layout, *site.include_files(), *site.readers(), *site.unpackers())
-        writes = (site.work / f"{asset.name}.program",)
-        step = site.asset_step(asset, "pipeline.assets.program:build_program", arguments, reads, writes)
+        includes = site.includes(*INCLUDE_FILES, *READERS, *(UNPACKERS if site.packed() else ()))
+        arguments |= {
+            "includes": In(tuple(includes.values())),
+            "layout": In(site.layout),
+            "output": Out(site.work / f"{asset.name}.program"),
+            "epoch": epoch,
+        }
+        step = site.asset_step(asset, "pipeline.assets.program:build_program", arguments)
         yield dataclasses.replace(step, command=tuple(asset.spec.command))
 
 
@@ -55,10 +56,8 @@ def screen_steps(site: Site) -> Iterator[Step]:
     game, links, screen = site.project.spec.game, site.project.spec.links, site.project.target.screen
     for asset in site.project.of_kind("screen"):
         arguments = {
-            "blobs": site.blobs,
-            "name": asset.name,
+            "code_file": In(site.code),
             "spec": site.bare(asset),
-            "code_file": site.code,
             "game": {"title": game.title, "version": game.version, "phase": game.phase},
             "links": {"feedback": with_tester(links.feedback), "bugs": with_tester(links.bugs)},
             "size": (screen.width, screen.height),
@@ -66,4 +65,4 @@ def screen_steps(site: Site) -> Iterator[Step]:
             "alignment": site.project.alignment(asset),
             "pixel_aspect": screen.pixel_aspect,
         }
-        yield site.asset_step(asset, "pipeline.assets.screen:make_screen", arguments, (site.code, BOLD, MONO))
+        yield site.asset_step(asset, "pipeline.assets.screen:make_screen", arguments)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pipeline.graph.steps.site import Site
+from pipeline.graph.steps.handed import In, Out
+from pipeline.graph.steps.site import UNPACKERS, Site
 from pipeline.graph.steps.step import Step
-from pipeline.joints.packed import image_file, packed_facts_file
+from pipeline.joints.places import blob_files, packed_files
 
 
 def packing_steps(site: Site) -> Iterator[Step]:
@@ -17,21 +18,18 @@ def packing_steps(site: Site) -> Iterator[Step]:
             f"pack:{name}",
             "pipeline.assets.packing:pack_asset",
             {
-                "blobs": site.blobs,
-                "name": name,
+                "blob_file": In(blob_files(site.blobs, name).content),
+                "out": Out(packed_files(site.blobs, name)),
                 "packing": packing,
                 "codecs": tuple(site.project.target.codecs) if packing == "best" else (),
             },
-            reads=(site.blobs / f"{name}.bin",),
-            writes=(image_file(site.blobs, name, packed=True), packed_facts_file(site.blobs, name)),
             doc=f"pack {asset.kind} {name}",
         )
+
+
+def unpacker_steps(site: Site) -> Iterator[Step]:
+    """Yield the step that writes the unpackers, if anything is packed."""
     if site.packed():
-        yield Step(
-            "unpackers",
-            "pipeline.rom.include:write_unpackers",
-            {"folder": site.folder, "out": site.build / "include"},
-            reads=site.templates("console/unpack.h", "console/unpack.c"),
-            writes=site.unpackers(),
-            doc="write unpack.h and unpack.c for the program",
-        )
+        templates = {name: site.template(f"console/{name}") for name in UNPACKERS}
+        arguments = {"templates": In(templates), "outs": Out(site.includes(*UNPACKERS))}
+        yield Step("unpackers", "pipeline.rom.include:write_unpackers", arguments, doc="write unpack.h and unpack.c for the program")

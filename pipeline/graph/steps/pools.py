@@ -3,49 +3,60 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 
+from pipeline.graph.steps.handed import In, Out
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
+from pipeline.joints.places import cut_files, index_file
 from pipeline.project.model import Asset
 from pipeline.target.records import PictureRules, picture_rules
 
 
 def pooled_sprite_steps(site: Site, asset: Asset) -> Iterator[Step]:
     """Yield the steps that cut a sprite and, when its pool is made, write its tables; see ``assets.sprites.cut``."""
-    rules, cells, pieces, described, index = _rules(site, asset), *_cut_files(site, asset.name)
-    palette, prepared = asset.spec.palette, site.prepared(asset.name)
-    arguments = {"work": site.work, "blobs": site.blobs, "name": asset.name, "palette": palette, "dither": asset.spec.dither}
+    prepared, cut = site.prepared(asset.name), cut_files(site.work, asset.name)
     yield Step(
         f"cut:{asset.name}",
         "pipeline.assets.sprites.cut:cut_sprite",
-        arguments | {"rules": rules, "flips": site.flips()},
-        reads=(*prepared, site.facts(palette)),
-        writes=(cells, pieces, described),
+        {
+            "prepared": In(prepared),
+            "palette": In(site.palette(asset)),
+            "out": Out(cut),
+            "name": asset.name,
+            "dither": asset.spec.dither,
+            "rules": _rules(site, asset),
+            "flips": site.flips(),
+        },
         doc=f"cut sprite {asset.name} into cells",
     )
-    arguments = {"work": site.work, "blobs": site.blobs, "name": asset.name, "files": asset.files, "spec": site.bare(asset)}
-    arguments |= {"rules": rules, "refresh": site.project.target.screen.refresh}
-    reads = (prepared[1], pieces, described, index)
-    yield site.asset_step(asset, "pipeline.assets.sprites.sprite:convert_pooled_sprite", arguments, reads)
+    arguments = {
+        "described": In(prepared.described),
+        "pieces": In(cut.pieces),
+        "cut": In(cut.described),
+        "index": In(index_file(site.work, asset.name)),
+        "files": asset.files,
+        "spec": site.bare(asset),
+        "rules": _rules(site, asset),
+        "refresh": site.project.target.screen.refresh,
+    }
+    yield site.asset_step(asset, "pipeline.assets.sprites.sprite:convert_pooled_sprite", arguments)
 
 
 def pool_step(site: Site, asset: Asset) -> Step:
     """Return the step that makes a pool, and the index of each of its sprites."""
     users = site.project.sprites_in(asset.name)
-    arguments = {"work": site.work, "blobs": site.blobs, "name": asset.name, "spec": site.bare(asset)}
-    arguments |= {"users": tuple(user.name for user in users), "rules": _rules(site, users[0]), "flips": site.flips()}
-    arguments["alignment"] = site.project.alignment(asset)
-    files = [_cut_files(site, user.name) for user in users]
-    reads = tuple(path for cells, _, described, _ in files for path in (cells, described))
-    return site.asset_step(asset, "pipeline.assets.sprites.pool:make_pool", arguments, reads, tuple(index for *_, index in files))
+    cuts = {user.name: cut_files(site.work, user.name) for user in users}
+    arguments = {
+        "cells": In({name: cut.cells for name, cut in cuts.items()}),
+        "cuts": In({name: cut.described for name, cut in cuts.items()}),
+        "indexes": Out({user.name: index_file(site.work, user.name) for user in users}),
+        "spec": site.bare(asset),
+        "rules": _rules(site, users[0]),
+        "flips": site.flips(),
+        "alignment": site.project.alignment(asset),
+    }
+    return site.asset_step(asset, "pipeline.assets.sprites.pool:make_pool", arguments)
 
 
 def _rules(site: Site, asset: Asset) -> PictureRules:
     return picture_rules(site.project.target, site.project.pixel_format(asset))
-
-
-def _cut_files(site: Site, name: str) -> tuple[Path, Path, Path, Path]:
-    """Return a sprite's cells, pieces, description and index."""
-    work = site.work
-    return work / f"{name}.cells", work / f"{name}.pieces", work / f"{name}.cut.json", work / f"{name}.index"

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from pipeline.graph.steps.site import Site
+from pipeline.graph.steps.handed import In, Out
+from pipeline.graph.steps.site import READERS, Site
 from pipeline.graph.steps.step import Step
 from pipeline.rom.console_reader import reader_values
 
@@ -11,8 +12,10 @@ def reader_step(site: Site) -> Step:
     return Step(
         "reader",
         "pipeline.rom.console_reader:write_reader",
-        {"folder": site.folder, "out": site.build / "include", "values": reader_values(site.project.target)},
-        reads=site.templates("console/reader.h.j2", "console/reader.c.j2"),
-        writes=site.readers(),
+        {
+            "templates": In({name: site.template(f"console/{name}.j2") for name in READERS}),
+            "outs": Out(site.includes(*READERS)),
+            "values": reader_values(site.project.target),
+        },
         doc="write reader.h and reader.c for the program",
     )

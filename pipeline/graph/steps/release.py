@@ -6,12 +6,13 @@ from collections.abc import Iterator
 
 import msgspec
 
+from pipeline.graph.steps.handed import Found, In, Listing, Out, Trusted
 from pipeline.graph.steps.ledger import changes_file, checks_file
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.graph.steps.testers import bare_plan, kit_remarks, make_party, packet_of, tester_steps
-from pipeline.plain.shipped import BOLD, REGULAR, TEMPLATES
-from pipeline.project.model import build_date
+from pipeline.project.issues import ISSUES_FILE
+from pipeline.project.model import PROJECT_FILE, build_date
 from pipeline.project.testers import file_part
 from pipeline.target.kinds import KINDS
 
@@ -19,19 +20,17 @@ from pipeline.target.kinds import KINDS
 def layers_step(site: Site) -> Step:
     screen = site.project.target.screen
     scenes = {name: scene for name, scene in site.project.spec.scene.items() if scene.layers}
-    names = dict.fromkeys(layer.background for scene in scenes.values() for layer in scene.layers)
+    names = sorted({layer.background for scene in scenes.values() for layer in scene.layers})
     return Step(
         "backgrounds",
         "pipeline.assets.backgrounds.layers:write_layers",
         {
-            "work": site.work,
-            "blobs": site.blobs,
-            "out": site.layers,
+            "facts": In({name: site.facts(name) for name in names}),
+            "maps": In({name: site.tile_map(name) for name in names}),
+            "out": Out(site.layers),
             "scenes": {name: msgspec.structs.replace(scene, always=[], choose=[]) for name, scene in scenes.items()},
             "window": (screen.width, screen.height),
         },
-        reads=tuple(path for name in names for path in (site.facts(name), site.tile_map(name))),
-        writes=(site.layers,),
         doc="what each scene's layers take as bitmaps and as tiles",
     )
 
@@ -52,25 +51,19 @@ def proof_steps(site: Site) -> Iterator[Step]:
             names[-1],
             "pipeline.proofs.write:write_proofs",
             {
-                "image": site.image,
-                "map_file": site.map,
-                "blobs": site.blobs,
+                # Both are read, but a proof depends only on its asset's bytes there, which verify has compared.
+                "image": Trusted(site.image),
+                "map_file": Trusted(site.map),
+                "facts": In(site.facts(asset.name)),
+                "others": In(tuple(site.facts(name) for name in (palette, pool) if name)),
+                "before": In(before),
                 "draw": {part: KINDS[asset.kind].proofs[part] for part in outs},
-                "outs": outs,
+                "outs": Out(outs),
                 "name": asset.name,
                 "palette": palette,
-                "before": before,
                 "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
                 "pixel_aspect": screen.pixel_aspect,
             },
-            # The image is read, but a proof depends only on its asset's bytes there, which verify has compared.
-            reads=(
-                *(site.facts(name) for name in (asset.name, palette, pool) if name),
-                *((before,) if before else ()),
-                *((REGULAR, BOLD) if KINDS[asset.kind].captioned else ()),
-            ),
-            writes=tuple(outs.values()),
-            after=("verify",),
             doc=f"draw {asset.name} from the image",
         )
     yield Step("proofs", "", {}, after=tuple(names), doc="draw every asset from the image's own bytes")
@@ -79,75 +72,59 @@ def proof_steps(site: Site) -> Iterator[Step]:
 def release_steps(site: Site) -> Iterator[Step]:
     packet, notes = site.build / "packet.pdf", site.work / "NOTES.txt"
     facts = {
-        "folder": site.folder,
-        "map_file": site.map,
+        "map_file": In(site.map),
+        "wording": In(site.wording()),
         "spec": _for_testers(site),
         "date": build_date(site.project),
         "console": site.project.target.name,
-        "changes_file": changes_file(site),
+        "changes_file": In(changes_file(site)),
     }
-    changes = tuple(path for path in (changes_file(site),) if path)
     screens = site.project.of_kind("screen")
     boot = site.proof(screens[0].name) if screens else None
     party = make_party(site)
-    packet_arguments = {**facts, "boot": boot, "image_name": site.image.name, "grids": party.grids}
-    fonts = sorted((TEMPLATES / "fonts").glob("*.ttf"))
-    packet_reads = (site.map, *changes, *((boot,) if boot else ()), site.wording(), *fonts)
-    yield Step(
-        "packet",
-        "pipeline.packet.document:write_packet",
-        {**packet_arguments, "out": packet},
-        reads=packet_reads,
-        writes=(packet,),
-        doc="render the tester packet",
-    )
+    packet_arguments = {**facts, "boot": In(boot), "image_name": site.image.name, "grids": party.grids}
+    # Read again only to name the lines of a mistake; what packets show of them is in spec.
+    packet_arguments["written"] = Found(site.written(PROJECT_FILE, ISSUES_FILE))
+    yield Step("packet", "pipeline.packet.document:write_packet", {**packet_arguments, "out": Out(packet)}, doc="render the tester packet")
     yield Step(
         "author",
         "pipeline.packet.document:write_packet",
         {
             **packet_arguments,
-            "out": site.build / "packet-author.pdf",
-            "budget_file": site.budget,
+            "out": Out(site.build / "packet-author.pdf"),
+            "budget_file": In(site.budget),
             "shares": party.shares,
             "gaps": party.gaps,
         },
-        reads=(*packet_reads, site.budget),
-        writes=(site.build / "packet-author.pdf",),
         doc="render the author's own copy of the packet, with the budget",
     )
-    yield from tester_steps(site, party, packet_arguments, packet_reads)
+    yield from tester_steps(site, party, packet_arguments)
     yield Step(
         "notes",
         "pipeline.release.notes:write_notes",
-        {**facts, "out": notes, "boot_screen": bool(screens)},
-        reads=(site.map, *changes, *site.templates("notes.txt.j2"), site.wording()),
-        writes=(notes,),
+        {**facts, "template": In(site.template("notes.txt.j2")), "out": Out(notes), "boot_screen": bool(screens)},
         doc="write the plain-text notes",
     )
     yield _report(site)
     # The kit comes last: it is refused when memory is over budget, and the report is what shows why.
-    manifest = site.build / "kit" / "kit.json"
     own = {file_part(one.number): packet_of(site, one.number) for one in party.testers}
     yield Step(
         "kit",
         "pipeline.release.kit:write_kit",
         {
-            "image": site.image,
-            "map_file": site.map,
-            "packet": packet,
-            "notes": notes,
-            "budget_file": site.budget,
-            "advice_file": site.advice,
-            "manifest": manifest,
+            "image": In(site.image),
+            "map_file": In(site.map),
+            "packet": In(packet),
+            "notes": In(notes),
+            "budget_file": In(site.budget),
+            "advice_file": In(site.advice),
+            "manifest": Listing(site.build / "kit" / "kit.json"),
             "code": site.project.spec.game.code,
             "version": site.project.spec.game.version,
             "date": build_date(site.project),
-            "own": own,
+            "own": In(own),
             "remarks": kit_remarks(site, party),
         },
-        reads=(site.image, site.map, packet, notes, site.verified, site.budget, site.advice, *own.values()),
-        writes=(manifest,),
-        manifest=manifest,
         doc="zip image, packet, checksums and notes for testers",
     )
 
@@ -158,33 +135,20 @@ def _report(site: Site) -> Step:
         "report",
         "pipeline.report.page:write_page",
         {
-            "folder": site.folder,
-            "blobs": site.blobs,
-            "proofs": {asset.name: site.proofs(asset) for asset in site.project.assets.values()},
-            "map_file": site.map,
-            "budget_file": site.budget,
-            "layers_file": site.layers,
-            "out": site.build / "report.html",
+            "template": In(site.template("report.html.j2")),
+            "facts": In(site.all_facts()),
+            "proofs": In({asset.name: site.proofs(asset) for asset in site.project.assets.values()}),
+            "map_file": In(site.map),
+            "budget_file": In(site.budget),
+            "layers_file": In(site.layers),
+            "banks_file": In(site.banks),
+            "checks_file": In(checks_file(site)),
+            "changes_file": In(changes_file(site)),
+            "out": Out(site.build / "report.html"),
             "game": {key: getattr(game, key) for key in ("title", "version", "phase", "code")},
             "console": site.project.target.name,
             "issues": site.project.spec.issue,
-            "packed": site.packed(),
-            "banks_file": site.banks,
-            "checks_file": checks_file(site),
-            "changes_file": changes_file(site),
         },
-        reads=(
-            site.map,
-            *((site.banks,) if site.banks else ()),
-            checks_file(site),
-            *(path for path in (changes_file(site),) if path),
-            site.budget,
-            site.layers,
-            *site.all_facts(),
-            *site.all_proofs(),
-            *site.templates("report.html.j2"),
-        ),
-        writes=(site.build / "report.html",),
         doc="one page with everything in the build",
     )
 
@@ -201,11 +165,10 @@ def _for_testers(site: Site):
 
 
 def schema_step(site: Site) -> Step:
-    files = tuple(site.build / "schema" / f"{name}.schema.json" for name in ("project", "target", "issues", "testers"))
+    files = {name: site.build / "schema" / f"{name}.schema.json" for name in ("project", "target", "issues", "testers")}
     return Step(
         "schema",
         "pipeline.reference.schema:write_schemas",
-        {"out": site.build / "schema"},
-        writes=files,
+        {"outs": Out(files)},
         doc="write JSON Schema of the files you write, for editors",
     )

@@ -2,28 +2,34 @@
 
 from __future__ import annotations
 
-import functools
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
+from pipeline.graph.steps.handed import Out
 from pipeline.graph.steps.step import Step
 from pipeline.joints.notice import TELEVISION_LINES
-from pipeline.joints.packed import image_file, packed_facts_file
-from pipeline.plain.rendering import template_file
+from pipeline.joints.places import FactsFiles, FrameFiles, Sources, blob_files, facts_file, facts_files, frame_files, image_file
+from pipeline.plain.rendering import Template, find_template
 from pipeline.project.model import Asset, LoadedProject
-from pipeline.project.wording import wording_name
+from pipeline.project.wording import MessageFile, find_wording
 from pipeline.target.kinds import KINDS
 
+# The build's own records; the last is the only folder among them.
+REASONS, GROWTH, TRIALS = "reasons.json", "growth.json", "trials"
+# Files generated for the program.
 INCLUDE_FILES = ("assets.h", "assets.inc", "assets_equ.inc")
+UNPACKERS = ("unpack.h", "unpack.c")
+READERS = ("reader.h", "reader.c")
 
 
 class Site:
     """A project and the places of its build: the folder ``build`` of the project, or another for a trial.
 
     Attributes:
-        folder, build, work, blobs: folders.
+        folder, build, work, blobs, state, trials: folders.
+        reasons, growth_log: records of builds, in ``state``.
         image, map, draft, draft_map, layout, code, verified, budget, advice, layers: files; see DESIGN and DEVELOPERS.md.
         banks: the file of what banks hold; None for a target without banks.
     """
@@ -41,15 +47,22 @@ class Site:
         self.verified = self.work / "verified.json"
         self.budget, self.layers = self.build / "budget.json", self.build / "backgrounds.json"
         self.advice = self.work / "advice.json"
+        self.state = self.build / ".state"
+        self.trials = self.state / TRIALS
+        self.reasons, self.growth_log = self.state / REASONS, self.state / GROWTH
         self.banks = self.work / "banks.json" if project.target.cartridge.banks else None
 
-    def sources(self, asset: Asset) -> tuple[Path, ...]:
+    def sources(self, asset: Asset) -> Sources:
         """Return the source files of an asset."""
-        return _inside(self.folder, asset.files)
+        return Sources(self.folder, asset.files)
 
-    def prepared(self, name: str) -> tuple[Path, Path]:
+    def written(self, *names: str) -> Sources:
+        """Return files that the author keeps in the project folder."""
+        return Sources(self.folder, names)
+
+    def prepared(self, name: str) -> FrameFiles:
         """Return the files of scaled art; see ``assets.sources.prepare``."""
-        return self.work / f"{name}.rgba", self.work / f"{name}.frames.json"
+        return frame_files(self.work, name)
 
     def tile_map(self, name: str) -> Path:
         """Return the file of a background's map of tiles; see ``assets.backgrounds.forms``."""
@@ -57,16 +70,20 @@ class Site:
 
     def facts(self, name: str) -> Path:
         """Return the facts file of an asset."""
-        return self.blobs / f"{name}.json"
+        return facts_file(self.blobs, name)
+
+    def palette(self, asset: Asset) -> Path | None:
+        """Return the facts of an asset's palette; None where it has none."""
+        return self.facts(asset.spec.palette) if asset.spec.palette else None
 
     def packed(self) -> tuple[str, ...]:
         """Return the names of the assets that are packed, or looked at for packing; sorted, since steps only look them up."""
         return tuple(sorted(name for name, asset in self.project.assets.items() if getattr(asset.spec, "packing", "stored") != "stored"))
 
-    def image_facts(self, *names: str) -> tuple[Path, ...]:
-        """Return the files that describe some assets' bytes in the image."""
-        packed = (packed_facts_file(self.blobs, name) for name in self.packed() if name in names)
-        return (*(self.facts(name) for name in names), *packed)
+    def image_facts(self, *names: str) -> dict[str, FactsFiles]:
+        """Return the files that describe some assets' bytes in the image, by name; sorted, since steps only look them up."""
+        packed = self.packed()
+        return {name: facts_files(self.blobs, name, name in packed) for name in sorted(names)}
 
     def proof(self, name: str) -> Path:
         """Return the proof of an asset."""
@@ -86,42 +103,30 @@ class Site:
         parts = [part for part in KINDS[asset.kind].proofs if part not in without]
         return {part: self.proof(f"{asset.name}.{part}" if part else asset.name) for part in parts}
 
-    def all_proofs(self) -> tuple[Path, ...]:
-        """Return the proofs of every asset."""
-        return tuple(path for asset in self.project.assets.values() for path in self.proofs(asset).values())
-
-    def all_facts(self) -> tuple[Path, ...]:
-        """Return the facts of every asset."""
+    def all_facts(self) -> dict[str, FactsFiles]:
+        """Return the files that describe every asset's bytes in the image, by name."""
         return self.image_facts(*self.project.assets)
 
-    def all_blobs(self) -> tuple[Path, ...]:
-        """Return facts and bytes in the image of every asset."""
+    def conversion_facts(self) -> dict[str, Path]:
+        """Return the facts of every asset's conversion, by name."""
+        return {name: self.facts(name) for name in sorted(self.project.assets)}
+
+    def contents(self) -> dict[str, Path]:
+        """Return every asset's bytes in the image, by name."""
         packed = self.packed()
-        return (*self.all_facts(), *(image_file(self.blobs, name, name in packed) for name in self.project.assets))
+        return {name: image_file(self.blobs, name, name in packed) for name in sorted(self.project.assets)}
 
-    def include_files(self) -> tuple[Path, ...]:
-        """Return the generated include files."""
-        return tuple(self.build / "include" / name for name in INCLUDE_FILES)
+    def includes(self, *names: str) -> dict[str, Path]:
+        """Return generated files for the program, by name."""
+        return {name: self.build / "include" / name for name in names}
 
-    def unpackers(self) -> tuple[Path, ...]:
-        """Return the sources that unpack on the console; none where nothing is packed."""
-        return tuple(self.build / "include" / name for name in ("unpack.h", "unpack.c") if self.packed())
+    def template(self, name: str) -> Template:
+        """Return a template, the project's own where it has one."""
+        return find_template(self.folder, name)
 
-    def readers(self) -> tuple[Path, Path]:
-        """Return the sources that read assets on the console."""
-        return self.build / "include" / "reader.h", self.build / "include" / "reader.c"
-
-    def templates(self, *names: str) -> tuple[Path, ...]:
-        """Return the template files used, the project's own where it has one."""
-        return tuple(template_file(self.folder, name) for name in names)
-
-    def wording(self) -> Path:
+    def wording(self) -> MessageFile:
         """Return the message file of the project's language."""
-        language = self.project.spec.game.language
-        name = wording_name(self.folder, language)
-        if name is None:
-            raise AssertionError(f"a checked project has a message file for its language, here {language}")
-        return template_file(self.folder, name)
+        return find_wording(self.folder, self.project.spec.game.language)
 
     def cell(self) -> tuple[int, int]:
         """Return width and height of the target's cell in pixels."""
@@ -136,13 +141,7 @@ class Site:
         unpacked = {"packing": "stored"} if hasattr(asset.spec, "packing") else {}
         return msgspec.structs.replace(asset.spec, address=None, alignment=None, **unpacked)
 
-    def asset_step(self, asset: Asset, call: str, arguments: dict, reads: tuple[Path, ...], more: tuple[Path, ...] = ()) -> Step:
-        """Return the step that makes an asset's blob and facts, and the further files of ``more``."""
-        writes = (self.blobs / f"{asset.name}.bin", self.facts(asset.name), *more)
-        return Step(f"{asset.kind}:{asset.name}", call, arguments, reads, writes, doc=f"convert {asset.kind} {asset.name}")
-
-
-@functools.cache
-def _inside(folder: Path, names: tuple[str, ...]) -> tuple[Path, ...]:
-    # Several steps name the same hundreds of files, and trials again.
-    return tuple(folder / name for name in names)
+    def asset_step(self, asset: Asset, call: str, arguments: dict[str, Any]) -> Step:
+        """Return the step that makes an asset's blob and facts."""
+        arguments = {**arguments, "out": Out(blob_files(self.blobs, asset.name)), "name": asset.name}
+        return Step(f"{asset.kind}:{asset.name}", call, arguments, doc=f"convert {asset.kind} {asset.name}")

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import importlib
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
+from pipeline.graph.steps.handed import In, Kept, Listing, Out, Trusted, paths_of, plain_arguments
 from pipeline.target.calls import calls_in
 
 
@@ -16,12 +19,8 @@ class Step:
     Attributes:
         name: doit's name for it; ``kind:asset`` for one of many.
         call: ``module:function``; imported only when the step runs. The function returns one line for a person.
-        arguments: its keyword arguments: paths, numbers, text and frozen records. All it may depend on apart from files.
-        reads: files whose content it depends on.
-        writes: files it makes.
-        leaves: further files of the build folder that a question may write; a build leaves them alone.
-        after: steps that must have ended before, without their files being read for freshness.
-        manifest: a written JSON file that lists further written files: ``{"files": {name: sha256}}``, beside it.
+        arguments: its keyword arguments: numbers, text and frozen records, and paths with a mark of ``handed``. All it may depend on.
+        after: steps that must have ended before, although none of their files is among the arguments.
         always: runs every time (a question, not a product).
         command: the words of a command of the project's that it runs, as declared; see ``consent``.
         doc: one line for ``doit list``.
@@ -30,11 +29,7 @@ class Step:
     name: str
     call: str
     arguments: dict[str, Any]
-    reads: tuple[Path, ...] = ()
-    writes: tuple[Path, ...] = ()
-    leaves: tuple[Path, ...] = ()
     after: tuple[str, ...] = ()
-    manifest: Path | None = None
     always: bool = False
     command: tuple[str, ...] = ()
     doc: str = ""
@@ -43,6 +38,36 @@ class Step:
     def calls(self) -> tuple[str, ...]:
         """The names of all functions that it calls by name: its code is theirs and what they import."""
         return (self.call, *calls_in(self.arguments))
+
+    def run(self) -> str:
+        """Call its function in this process; return the line for a person."""
+        module, _, function = self.call.partition(":")
+        return getattr(importlib.import_module(module), function)(**plain_arguments(self.arguments))
+
+    @cached_property
+    def reads(self) -> tuple[Path, ...]:
+        """Files whose content it depends on."""
+        return paths_of(self.arguments, In)
+
+    @cached_property
+    def trusts(self) -> tuple[Path, ...]:
+        """Files that must be there before, without their content being looked at for freshness."""
+        return paths_of(self.arguments, Trusted)
+
+    @cached_property
+    def writes(self) -> tuple[Path, ...]:
+        """Files it makes."""
+        return paths_of(self.arguments, Out)
+
+    @cached_property
+    def keeps(self) -> tuple[Path, ...]:
+        """Files and folders that it looks after itself; a build leaves them alone."""
+        return paths_of(self.arguments, Kept)
+
+    @cached_property
+    def manifest(self) -> Path | None:
+        """The written JSON file that lists further written files, beside it."""
+        return next(iter(paths_of(self.arguments, Listing)), None)
 
 
 @dataclass

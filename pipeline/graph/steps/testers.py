@@ -9,11 +9,12 @@ from typing import Any
 
 import msgspec
 
+from pipeline.graph.steps.handed import Out, Trusted
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.packet.content.party import Gap, Share, find_gaps, share_out
 from pipeline.project.plan import Grid, Plan, plan_grids
-from pipeline.project.testers import Tester, entry_mark, file_part, label_of, read_testers
+from pipeline.project.testers import LIST, Tester, entry_mark, file_part, label_of, read_testers
 
 
 @dataclass(frozen=True)
@@ -46,21 +47,20 @@ def packet_of(site: Site, number: int) -> Path:
     return site.work / "testers" / f"{file_part(number)}-packet.pdf"
 
 
-def tester_steps(site: Site, party: Party, packet: dict[str, Any], reads: tuple[Path, ...]) -> Iterator[Step]:
+def tester_steps(site: Site, party: Party, packet: dict[str, Any]) -> Iterator[Step]:
     """Yield a step for each tester's packet.
 
     Args:
-        packet, reads: settings and files of the packet that everybody gets.
+        packet: arguments of the packet that everybody gets.
     """
     for one in party.testers:
-        arguments = {**packet, "number": one.number, "mark": entry_mark(one), "shares": {one.number: party.shares[one.number]}}
-        out = packet_of(site, one.number)
+        listed = Trusted(site.written(LIST))  # a name must not be among the settings; its mark is, and the step compares both
+        share = {one.number: party.shares[one.number]}
+        arguments = {**packet, "listed": listed, "number": one.number, "mark": entry_mark(one), "shares": share}
         yield Step(
             f"tester:{file_part(one.number)}",
             "pipeline.packet.personal:write_personal",
-            {**arguments, "out": out},
-            reads=reads,
-            writes=(out,),
+            {**arguments, "out": Out(packet_of(site, one.number))},
             doc=f"render the packet of {label_of(one.number)}",
         )
 

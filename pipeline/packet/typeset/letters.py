@@ -10,12 +10,11 @@ from typing import Any
 
 import msgspec
 
+from pipeline.joints.places import Sources
 from pipeline.packet.content.content import clean
 from pipeline.plain.checked import Document, read_document
 from pipeline.plain.errors import Problem, ProjectError
 from pipeline.plain.shipped import BOLD, REGULAR
-from pipeline.project.issues import ISSUES_FILE
-from pipeline.project.model import PROJECT_FILE
 from pipeline.project.words import WORDS
 
 _UNSEEN = {("game", "target")}  # never printed
@@ -25,11 +24,11 @@ _REMEDY = "use other characters: the packet's font has Latin, Greek and Cyrillic
 _REMEDY_DIRECTION = "write it in letters that run from left to right"
 
 
-def check_letters(folder: Path, spec: dict[str, Any], console: str) -> None:
+def check_letters(written: Sources, spec: dict[str, Any], console: str) -> None:
     """Refuse every text of a project that the packet's fonts cannot set.
 
     Args:
-        folder: the project folder; its file is read again only to name the lines.
+        written: the project file and the file of known issues, read again only to name the lines.
         spec: the project's records by table.
         console: name of the target.
 
@@ -39,9 +38,9 @@ def check_letters(folder: Path, spec: dict[str, Any], console: str) -> None:
     texts = [*texts_of(spec), (("game", "target"), console)]
     found = [(path, text, letter) for path, text in texts if (letter := unknown_letter(text))]
     if found:
-        documents = [_document(folder, name) for name in (PROJECT_FILE, ISSUES_FILE)]
+        documents = [_document(written.folder, name) for name in written.names]
         for path, text, letter in found:
-            say_letter(documents[path[0] == "issue" and (folder / ISSUES_FILE).is_file()], path, text, letter)
+            say_letter(documents[path[0] == "issue" and written.paths[1].is_file()], path, text, letter)
         raise ProjectError(problem for document in documents for problem in document.problems)
 
 

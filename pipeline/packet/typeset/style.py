@@ -13,7 +13,8 @@ from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
-from pipeline.plain import shipped
+from pipeline.plain.shipped import BOLD, REGULAR
+from pipeline.plain.shipped import MONO as MONO_FILE
 
 PAPERS = {"A4": A4, "Letter": LETTER}
 MARGIN, TOP, BOTTOM = 20 * mm, 16 * mm, 20 * mm
@@ -52,7 +53,7 @@ def use_fonts() -> None:
     rl_config.useA85 = 0  # a fifth smaller; nothing has handled PDF as text for decades
     if SANS in pdfmetrics.getRegisteredFontNames():
         return
-    for name, path in ((SANS, shipped.REGULAR), (STRONG, shipped.BOLD), (MONO, shipped.MONO)):
+    for name, path in ((SANS, REGULAR), (STRONG, BOLD), (MONO, MONO_FILE)):
         pdfmetrics.registerFont(TTFont(name, str(path)))
     pdfmetrics.registerFontFamily(SANS, normal=SANS, bold=STRONG, italic=SANS, boldItalic=STRONG)
     pdfmetrics.registerFontFamily(MONO, normal=MONO, bold=MONO, italic=MONO, boldItalic=MONO)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
 import random
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -51,5 +50,4 @@ class Format:
 
 def perform_here(step: Step) -> None:
     """Run a step of a build in this process, with the settings that the plan gives it."""
-    module, _, function = step.call.partition(":")
-    getattr(importlib.import_module(module), function)(**step.arguments)
+    step.run()

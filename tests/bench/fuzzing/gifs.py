@@ -9,6 +9,7 @@ from pathlib import Path
 
 from pipeline.assets.sources.prepare import prepare_sprite
 from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.joints.places import Sources, frame_files
 from pipeline.project.assets import Sprite
 from pipeline.target.records import SpriteLimits
 from tests.bench.fuzzing.formats import Format
@@ -105,8 +106,9 @@ def _run(folder: Path, data: bytes) -> str:
 
 def _run_still(folder: Path, data: bytes) -> str:
     limits = SpriteLimits(max_width=65535, max_height=65535)
-    prepare_sprite(folder, folder / "build/work", "ada", ("a.gif",), Sprite(frames="a.gif", palette="x"), limits)
-    list(PreparedFrames(folder / "build/work", "ada"))
+    files = frame_files(folder / "build/work", "ada")
+    prepare_sprite(Sources(folder, ("a.gif",)), files, "ada", Sprite(frames="a.gif", palette="x"), limits)
+    list(PreparedFrames(files))
     return "accepted"
 
 

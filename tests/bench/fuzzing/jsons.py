@@ -25,10 +25,12 @@ from pipeline.graph import consent, database, front
 from pipeline.graph.freshness.digest import file_digest
 from pipeline.graph.growth_log import note_build, read_log
 from pipeline.graph.prune import prune
+from pipeline.graph.steps.handed import In, Listing, Out
 from pipeline.graph.steps.step import Plan, Step
 from pipeline.intake.builds import known_builds
 from pipeline.intake.store import load_testers, save_testers
 from pipeline.intake.take_in import write_triage
+from pipeline.plain.rendering import find_template
 from pipeline.plain.versions import precedence
 from pipeline.project.ledger import find_release, read_ledger, released_before
 from pipeline.questions.growth import show_growth
@@ -38,6 +40,7 @@ from tests.bench.fuzzing.csvs import GAME, INTAKE
 from tests.bench.fuzzing.formats import MIB, Format, Wrong
 from tests.bench.fuzzing.parts import Part, damaged
 from tests.bench.fuzzing.toml_data import ODD_FLOATS, ODD_NUMBERS, ODD_TEXTS, Deep, nested
+from tests.intake.makers import kept_files
 from tests.makers import as_budget, as_map, budget_json, map_json
 
 _SMALL = 64 * MIB
@@ -163,7 +166,7 @@ def _run_ledger(folder: Path, data: bytes) -> str:
 
 def _run_reports(folder: Path, data: bytes) -> str:
     builds = known_builds(folder, folder / "build/map.json", "0.2.0", "beta", [])
-    write_triage(folder, folder / "build", INTAKE, [], GAME, builds)
+    write_triage(folder, kept_files(folder)[-1], INTAKE, [], GAME, builds)
     return "accepted"
 
 
@@ -179,11 +182,11 @@ def _run_kept_testers(folder: Path, data: bytes) -> str:
 def _run_growth(folder: Path, data: bytes) -> str:
     log = folder / "build/.state/growth.json"
     right = _is(data, lambda value: value == read_log(log))
-    show_growth(folder, log, folder / "build/growth.svg")
+    show_growth(log, find_template(folder, "growth.svg.j2"), folder / "build/growth.svg")
     note_build(log, as_map(_MAP).image, as_budget(_BUDGET), "0.2.0")
     if read_log(log)[-1]["build_code"] != "110011":
         raise Wrong("a build was not noted")
-    show_growth(folder, log, folder / "build/growth.svg")
+    show_growth(log, find_template(folder, "growth.svg.j2"), folder / "build/growth.svg")
     return "accepted" if right else "set aside"
 
 
@@ -195,7 +198,7 @@ def _is(data: bytes, test) -> bool:
 
 
 def _run_reasons(folder: Path, data: bytes) -> str:
-    told = show_reasons(folder / "build/.state")
+    told = show_reasons(folder / "build/.state/reasons.json")
     return "set aside" if told.startswith("Nothing is known") else "accepted"
 
 
@@ -206,8 +209,8 @@ def _plan(folder: Path) -> Plan:
     writes = (folder / "build/blobs/ada.bin", folder / "build/map.json")
     manifest = folder / "build/kit/kit.json"
     steps = [
-        Step("rom", "pipeline.rom.steps:write_rom", {"a": 1}, (), writes),
-        Step("kit", "pipeline.release.kit:write_kit", {}, writes, (manifest,), manifest=manifest),
+        Step("rom", "pipeline.rom.steps:write_rom", {"a": 1, "out": Out(writes)}),
+        Step("kit", "pipeline.release.kit:write_kit", {"files": In(writes), "manifest": Listing(manifest)}),
     ]
     return Plan(folder, steps=steps, default=["kit"], version="0.2.0")
 

@@ -20,6 +20,7 @@ from PIL import Image
 
 from pipeline.assets.sources.prepare import prepare_background, prepare_sprite
 from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.joints.places import Sources, frame_files
 from pipeline.pixels.scaling.scale import cut_alpha
 from pipeline.project.assets import Background, Sprite
 from pipeline.target.records import SpriteLimits
@@ -220,9 +221,10 @@ def _frames(chance: random.Random, head: _Head) -> list[Part]:
 
 def _still(folder: Path, data: bytes) -> str:
     spec = Sprite(frames="a.png", palette="x")
-    prepare_background(folder, folder / "build/work", "quay", "a.png", Background(file="a.png", palette="x"))
-    prepare_sprite(folder, folder / "build/work", "ada", ("a.png",), spec, SpriteLimits(max_width=65535, max_height=65535))
-    made = PreparedFrames(folder / "build/work", "ada")
+    sources, work = Sources(folder, ("a.png",)), folder / "build/work"
+    prepare_background(sources, frame_files(work, "quay"), "quay", Background(file="a.png", palette="x"))
+    prepare_sprite(sources, frame_files(work, "ada"), "ada", spec, SpriteLimits(max_width=65535, max_height=65535))
+    made = PreparedFrames(frame_files(folder / "build/work", "ada"))
     if made.width * made.height > 1 << 20:
         return "accepted"
     _check_sums(data)
@@ -294,8 +296,9 @@ def _compare(made: PreparedFrames, wanted: list[np.ndarray]) -> None:
 def run_animation(folder: Path, data: bytes, name: str) -> str:
     """Prepare an animated picture, and compare its frames with those that Pillow decodes one after another."""
     spec = Sprite(animated=name, palette="x")
-    prepare_sprite(folder, folder / "build/work", "ada", (name,), spec, SpriteLimits(max_width=65535, max_height=65535))
-    made = PreparedFrames(folder / "build/work", "ada")
+    files = frame_files(folder / "build/work", "ada")
+    prepare_sprite(Sources(folder, (name,)), files, "ada", spec, SpriteLimits(max_width=65535, max_height=65535))
+    made = PreparedFrames(files)
     if made.width * made.height * made.count > 1 << 20:
         return "accepted"
     if name.endswith(".png"):

@@ -17,6 +17,7 @@ from PIL import ImageFont
 
 from pipeline.assets.fonts.font import prepare_font
 from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.joints.places import Sources, frame_files
 from pipeline.project.assets import Font
 from tests.assets.fonts import made_font, made_otf
 from tests.bench.fuzzing.formats import Format, Wrong
@@ -158,8 +159,8 @@ def _table_12(lie: bool, pieces: list[bytes]) -> bytes:
 def _run(folder: Path, data: bytes) -> str:
     size = (4, 8, 16, 40, 256)[len(data) // 4 % 5]
     spec = Font(file="a.ttf", size=size, characters=_CHARACTERS, palette="x", spacing=("proportional", "fixed")[len(data) % 2])
-    prepare_font(folder, folder / "build/work", "small", ("a.ttf",), spec)
-    made = PreparedFrames(folder / "build/work", "small")
+    prepare_font(Sources(folder, ("a.ttf",)), frame_files(folder / "build/work", "small"), "small", spec)
+    made = PreparedFrames(frame_files(folder / "build/work", "small"))
     frames = list(made)
     glyphs = made.facts.table.glyphs
     if len(frames) != len(_CHARACTERS) or [code for code, _ in glyphs] != sorted(map(ord, _CHARACTERS)):

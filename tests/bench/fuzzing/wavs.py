@@ -14,6 +14,7 @@ import soundfile
 from pipeline.graph.plan import plan_project
 from pipeline.graph.steps.step import Step
 from pipeline.joints.facts import SoundFacts, read_facts
+from pipeline.joints.places import facts_file
 from pipeline.project.loading.load import load_project
 from tests.bench.fuzzing.formats import Format, Wrong, perform_here
 from tests.bench.fuzzing.parts import EXTREMES, Part, damaged
@@ -70,7 +71,7 @@ def _run(folder: Path, data: bytes) -> str:
     step = _steps(folder)[len(data) % len(_WAYS)]
     perform_here(step)
     wanted, name = step.arguments["spec"].rate, step.arguments["name"]
-    facts = read_facts(folder / "build/blobs", name, SoundFacts)
+    facts = read_facts(facts_file(folder / "build/blobs", name), SoundFacts)
     if facts.samples < 1 or facts.rate != (wanted or rate):
         raise Wrong("the facts of a sound are not its own")
     if wanted is None and facts.samples != len(samples):

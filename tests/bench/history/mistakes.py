@@ -47,7 +47,7 @@ def _change_steps(change: Callable) -> None:
 def _fewer_reads(name: str, leave: Callable[[Path], bool]) -> None:
     def change(step):
         if step.name.startswith(name):
-            return dataclasses.replace(step, reads=tuple(path for path in step.reads if leave(path)))
+            step.__dict__["reads"] = tuple(path for path in step.reads if leave(path))
         return step
 
     _change_steps(change)
@@ -241,14 +241,14 @@ def a_frame_once_prepared_is_kept_by_its_name():
 
     right = prepare.prepare_sprite
 
-    def wrong(folder, work, name, files, **others):
-        told = right(folder=folder, work=work, name=name, files=files, **others)
-        kept = work.parent / ".state" / f"{name}-{len(files)}.kept"
-        if kept.is_file() and kept.stat().st_size == (work / f"{name}.rgba").stat().st_size:
-            shutil.copy(kept, work / f"{name}.rgba")
+    def wrong(sources, out, name, **others):
+        said = right(sources=sources, out=out, name=name, **others)
+        kept = out.pixels.parents[1] / ".state" / f"{name}-{len(sources.names)}.kept"
+        if kept.is_file() and kept.stat().st_size == out.pixels.stat().st_size:
+            shutil.copy(kept, out.pixels)
         else:
             kept.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copy(work / f"{name}.rgba", kept)
-        return told
+            shutil.copy(out.pixels, kept)
+        return said
 
     prepare.prepare_sprite = wrong

@@ -1,0 +1,109 @@
+"""The names of the files that one step leaves and another takes up, put together here and nowhere else.
+
+``blobs/NAME.bin`` and ``NAME.json`` are always an asset's blob as the program sees it in memory, and its facts. For a packed asset
+``NAME.packed.bin`` is its form in the image, and ``NAME.packed.json`` the facts of that; ``facts`` documents and reads both.
+``work/NAME.rgba`` and ``NAME.frames.json`` are scaled art (``assets.sources.prepared``); ``NAME.cells``, ``NAME.pieces``,
+``NAME.cut.json`` and ``NAME.index`` a sprite cut into cells for a pool (``assets.sprites.cut``).
+"""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+from pathlib import Path
+
+
+@dataclass(frozen=True)
+class BlobFiles:
+    """What a conversion leaves of an asset: its blob, or its form in the image, and the facts of that."""
+
+    content: Path
+    facts: Path
+
+
+@dataclass(frozen=True)
+class FactsFiles:
+    """What describes an asset's bytes in the image: its facts, and those of packing; None where it is not packed."""
+
+    facts: Path
+    packed: Path | None = None
+
+
+@dataclass(frozen=True)
+class FrameFiles:
+    """Scaled art: pixels and their description."""
+
+    pixels: Path
+    described: Path
+
+
+@dataclass(frozen=True)
+class CutFiles:
+    """A sprite cut into cells for a pool: cells, pieces and their description."""
+
+    cells: Path
+    pieces: Path
+    described: Path
+
+
+@dataclass(frozen=True)
+class Sources:
+    """An asset's source files.
+
+    Attributes:
+        folder: of the project, which a name must not lead out of.
+        names: relative to it, in the order used.
+    """
+
+    folder: Path
+    names: tuple[str, ...]
+
+    @property
+    def paths(self) -> tuple[Path, ...]:
+        """All of them as paths."""
+        return _inside(self.folder, self.names)
+
+
+@functools.cache  # several steps name the same hundreds of files, and trials again
+def _inside(folder: Path, names: tuple[str, ...]) -> tuple[Path, ...]:
+    return tuple(folder / name for name in names)
+
+
+def facts_file(blobs: Path, name: str) -> Path:
+    """Return the facts file of an asset."""
+    return blobs / f"{name}.json"
+
+
+def blob_files(blobs: Path, name: str) -> BlobFiles:
+    """Return the files of an asset's conversion."""
+    return BlobFiles(blobs / f"{name}.bin", facts_file(blobs, name))
+
+
+def packed_files(blobs: Path, name: str) -> BlobFiles:
+    """Return the files of a packed asset's form in the image."""
+    return BlobFiles(blobs / f"{name}.packed.bin", blobs / f"{name}.packed.json")
+
+
+def facts_files(blobs: Path, name: str, packed: bool) -> FactsFiles:
+    """Return what describes an asset's bytes in the image."""
+    return FactsFiles(facts_file(blobs, name), packed_files(blobs, name).facts if packed else None)
+
+
+def image_file(blobs: Path, name: str, packed: bool) -> Path:
+    """Return the file of an asset's bytes in the image."""
+    return (packed_files if packed else blob_files)(blobs, name).content
+
+
+def frame_files(work: Path, name: str) -> FrameFiles:
+    """Return the files of an asset's scaled art."""
+    return FrameFiles(work / f"{name}.rgba", work / f"{name}.frames.json")
+
+
+def cut_files(work: Path, name: str) -> CutFiles:
+    """Return the files of a sprite that is cut for its pool."""
+    return CutFiles(work / f"{name}.cells", work / f"{name}.pieces", work / f"{name}.cut.json")
+
+
+def index_file(work: Path, name: str) -> Path:
+    """Return the file in which a pool says where a sprite's cells are."""
+    return work / f"{name}.index"
