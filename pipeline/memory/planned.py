@@ -63,6 +63,7 @@ def estimate(name: str, planned: Planned, facts: Mapping[str, Facts], cell: tupl
     return Estimate(math.ceil(size * _rate(kin, cell)), tuple(kin), _largest_error(kin, cell))
 
 
+_FINEST = 1 << 17  # of factors, which facts give as numbers of 53 bits
 _Measured = SpriteFacts | BackgroundFacts | SoundFacts
 
 
@@ -84,10 +85,19 @@ def _imagined(name: str, planned: Planned, like: _Measured, cell: tuple[int, int
     sides = []
     for side, key in zip(("width", "height"), ("source_width", "source_height"), strict=True):
         drawn = getattr(planned, side) or _own(name, planned, like, side, key)
-        scale = Fraction(str(planned.scale)) if planned.scale else Fraction(getattr(like, side), getattr(like, key))
-        sides.append(math.ceil(drawn * scale))
+        scale = Fraction(str(planned.scale or like.scale[len(sides)])).limit_denominator(_FINEST)
+        # A sprite is scaled outwards from its anchor, which is in the middle of its lower edge where nothing else is said, and
+        # columns and rows that it covers by less than half are left out.
+        whole = math.ceil(drawn * scale)
+        if planned.kind == "sprite":
+            whole = 2 * _rounded(drawn * scale / 2) if side == "width" else _rounded(drawn * scale)
+        sides.append(max(1, whole))
     frames = planned.frames or (_own(name, planned, like, "frames", "frames") if planned.kind == "sprite" else 1)
     return _area(sides[0], sides[1], frames, cell)
+
+
+def _rounded(pixels: Fraction) -> int:
+    return math.floor(pixels + Fraction(1, 2))
 
 
 def _own(name: str, planned: Planned, like: _Measured, key: str, fact: str):

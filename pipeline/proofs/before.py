@@ -38,12 +38,16 @@ _SHADES = np.array([(246, 246, 243), (253, 224, 150), (245, 166, 80), (214, 90, 
 
 @dataclass(frozen=True)
 class Sample:
-    """One frame before and after: uint8, shape (height, width, 4); the image's frame cut to the scaled one's size."""
+    """One frame before and after: uint8, shape (height, width, 4); the image's frame cut to the scaled one's size.
+
+    ``origin`` is where the source's top left corner is in the scaled frame, in pixels.
+    """
 
     number: int
     source: np.ndarray
     scaled: np.ndarray
     image: np.ndarray
+    origin: tuple[Fraction, Fraction]
 
     @functools.cached_property
     def lost(self) -> np.ndarray:
@@ -97,11 +101,12 @@ def read_samples(subject: Subject) -> list[Sample]:
         info, pixels = file.text, np.asarray(file.convert("RGBA"))
     (width, height), (across, down) = ([int(number) for number in info[key].split()] for key in ("source", "scaled"))
     samples = []
+    left, top = (Fraction(text) for text in info["origin"].split())
     for rank, number in enumerate(int(text) for text in info["frames"].split()):
         row = pixels[rank * max(height, down) :]
         alpha = np.where(clear[number], 0, 255).astype(np.uint8)[..., None]
         image = np.concatenate([rgb[number], alpha], axis=-1)[:down, :across]
-        samples.append(Sample(number, row[:height, :width], row[:down, width : width + across], image))
+        samples.append(Sample(number, row[:height, :width], row[:down, width : width + across], image, (left, top)))
     return samples
 
 
@@ -113,7 +118,7 @@ def chosen_view(subject: Subject, samples: list[Sample], most: tuple[int, int]) 
     """
     first, factors = samples[0], _factors(subject)
     least = max(1, *(math.ceil(factor) for factor in factors))  # nothing is shown smaller than the image holds it
-    box = _drawn(samples)
+    box = _drawn(samples, factors)
     fitting = [times for times in range(least, 7) if _fits(box, times, most, subject.pixel_aspect)]
     if fitting:
         return View(factors, fitting[-1], box)
@@ -136,15 +141,19 @@ def _fits(box: tuple[int, int, int, int], times: int, most: tuple[int, int], asp
     return size[0] <= most[0] and size[1] <= most[1]
 
 
-def _drawn(samples: list[Sample]) -> tuple[int, int, int, int]:
+def _drawn(samples: list[Sample], factors: tuple[Fraction, Fraction]) -> tuple[int, int, int, int]:
     """Return the box, in source pixels, of what is opaque before or after, two pixels wider on every side."""
     height, width = samples[0].source.shape[:2]
     inside = np.zeros((height, width), dtype=bool)
     for sample in samples:
         inside |= sample.source[..., 3] > 0
         for other in (sample.scaled, sample.image):
-            rows = np.arange(height) * other.shape[0] // height
-            inside |= (other[..., 3] > 0)[rows[:, None], np.arange(width) * other.shape[1] // width]
+            columns, rows = (
+                np.array([math.floor((at + Fraction(1, 2)) * factors[axis] + sample.origin[axis]) for at in range(side)])
+                for axis, side in enumerate((width, height))
+            )
+            opaque = np.pad(other[..., 3] > 0, 1)  # beyond its edges is nothing
+            inside |= opaque[(rows + 1).clip(0, opaque.shape[0] - 1)[:, None], (columns + 1).clip(0, opaque.shape[1] - 1)]
     if not inside.any():
         return 0, 0, width, height
     rows, columns = np.flatnonzero(inside.any(axis=1)), np.flatnonzero(inside.any(axis=0))
@@ -159,13 +168,18 @@ def _worst_place(sample: Sample, factors: tuple[Fraction, Fraction], window: tup
     best = (-1, 0, 0)
     for top in {*range(0, height - window[1] + 1, 8), height - window[1]}:
         for left in {*range(0, width - window[0] + 1, 8), width - window[0]}:
-            (x0, y0), (x1, y1) = (_scaled(left, top, factors, sums), _scaled(left + window[0], top + window[1], factors, sums))
+            (x0, y0), (x1, y1) = (
+                _scaled(x, y, factors, sample.origin, sums) for x, y in ((left, top), (left + window[0], top + window[1]))
+            )
             best = max(best, (int(sums[y1, x1] - sums[y0, x1] - sums[y1, x0] + sums[y0, x0]), -top, -left))
     return -best[2], -best[1]
 
 
-def _scaled(x: int, y: int, factors: tuple[Fraction, Fraction], sums: np.ndarray) -> tuple[int, int]:
-    return min(int(x * factors[0]), sums.shape[1] - 1), min(int(y * factors[1]), sums.shape[0] - 1)
+def _scaled(
+    x: int, y: int, factors: tuple[Fraction, Fraction], origin: tuple[Fraction, Fraction], sums: np.ndarray
+) -> tuple[int, int]:
+    column, row = (math.floor(at * factor + start) for at, factor, start in zip((x, y), factors, origin, strict=True))
+    return min(max(column, 0), sums.shape[1] - 1), min(max(row, 0), sums.shape[0] - 1)
 
 
 def _columns(samples: list[Sample]) -> list[tuple[str, str]]:
@@ -182,25 +196,35 @@ def panel(subject: Subject, sample: Sample, part: str, view: View, size: tuple[i
     Args:
         part: ``source``, ``scaled``, ``image`` or ``lost``.
     """
-    factors = (Fraction(1), Fraction(1)) if part == "source" else view.factors
+    factors, origin = view.factors, sample.origin
+    if part == "source":
+        factors, origin = (Fraction(1), Fraction(1)), (Fraction(0), Fraction(0))
     pixels = _shaded(sample) if part == "lost" else getattr(sample, part)
     # Whole pixels about the box are stretched, and what sticks out at its left and top is cut off afterwards.
-    columns, rows = (_about(view.box[at], view.box[at + 2], factors[at], pixels.shape[1 - at]) for at in (0, 1))
-    pixels = pixels[rows.start : rows.stop, columns.start : columns.stop]
+    columns, rows = (_about(view.box[at], view.box[at + 2], factors[at], origin[at]) for at in (0, 1))
+    pixels = _part(pixels, rows, columns)
     one = aspect_size(64, 64, view.times, subject.pixel_aspect)  # 64 source pixels, so that the aspect is not rounded away
     across, down = (round(len(span) / factor * side / 64) for span, factor, side in zip((columns, rows), factors, one, strict=True))
     shown = blended(pixels, (across, down))
-    left = round((view.box[0] - columns.start / factors[0]) * one[0] / 64)
-    top = round((view.box[1] - rows.start / factors[1]) * one[1] / 64)
+    left = round((view.box[0] - (columns.start - origin[0]) / factors[0]) * one[0] / 64)
+    top = round((view.box[1] - (rows.start - origin[1]) / factors[1]) * one[1] / 64)
     cut = shown[top : top + size[1], left : left + size[0]]
     ground = np.full((size[1], size[0], 3), PAPER, dtype=np.uint8)
     ground[: cut.shape[0], : cut.shape[1]] = cut
     return ground
 
 
-def _about(start: int, end: int, factor: Fraction, length: int) -> range:
-    """Return the pixels of a scaled frame that lie, even in part, between two edges of source pixels."""
-    return range(int(start * factor), min(-(-end * factor.numerator // factor.denominator), length))
+def _about(start: int, end: int, factor: Fraction, origin: Fraction) -> range:
+    """Return the pixels of a scaled frame that lie, even in part, between two edges of source pixels; some may be outside of it."""
+    return range(math.floor(start * factor + origin), math.ceil(end * factor + origin))
+
+
+def _part(pixels: np.ndarray, rows: range, columns: range) -> np.ndarray:
+    """Return some rows and columns of a frame, those outside of it transparent."""
+    (height, width), (top, left) = pixels.shape[:2], (max(rows.start, 0), max(columns.start, 0))
+    inside = pixels[top : max(rows.stop, 0), left : max(columns.stop, 0)]
+    beyond = ((top - rows.start, max(rows.stop - height, 0)), (left - columns.start, max(columns.stop - width, 0)), (0, 0))
+    return np.pad(inside, beyond)
 
 
 def _shaded(sample: Sample) -> np.ndarray:

@@ -39,11 +39,11 @@ def background(folder, size: tuple[int, int], **keys) -> PreparedFrames:
 
 # keys, width and height of the result, factors, anchor; reckoned by hand for a canvas of 120 x 160 and the anchor 60.5, 152
 SIZES = [
-    ({"scale": 0.77}, (93, 124), [0.77, 0.77], [46, 117]),  # 92.4 x 123.2; 46.585, 117.04
-    ({"scale": [0.5, 1.5]}, (60, 240), [0.5, 1.5], [30, 228]),
-    ({"scale": [2, 0.1]}, (240, 16), [2.0, 0.1], [121, 15]),  # 15.2
-    ({"height": 100}, (75, 100), [0.625, 0.625], [37, 95]),
-    ({"height": 123}, (93, 123), [0.76875, 0.76875], [46, 116]),  # 92.25; 46.509, 116.85
+    ({"scale": 0.77}, (93, 123), [0.77, 0.77], [47, 117]),  # 46.585 and 45.815 across, 117.04 and 6.16 down
+    ({"scale": [0.5, 1.5]}, (60, 240), [0.5, 1.5], [30, 228]),  # 30.25 and 29.75
+    ({"scale": [2, 0.1]}, (240, 16), [2.0, 0.1], [121, 15]),  # 15.2 and 0.8
+    ({"height": 100}, (75, 100), [0.625, 0.625], [38, 95]),  # 37.8125 and 37.1875
+    ({"height": 123}, (93, 123), [0.76875, 0.76875], [47, 117]),  # 46.509 and 45.741, 116.85 and 6.15
     ({"height": 160}, (120, 160), [1.0, 1.0], [60, 152]),
     ({"height": 320}, (240, 320), [2.0, 2.0], [121, 304]),
 ]
@@ -51,7 +51,7 @@ SIZES = [
 
 @pytest.mark.parametrize(("keys", "size", "factors", "anchor"), SIZES, ids=[str(one[0]) for one in SIZES])
 def test_size_factors_and_anchor(tmp_path, keys, size, factors, anchor):
-    """A height brings the whole frame to itself exactly, and the anchor lies in the pixel its point falls into."""
+    """A height brings the whole frame to itself; on each side of the anchor are the pixels that at least half is drawn on."""
     frames = sprite(tmp_path, anchor=(60.5, 152), **keys)
     assert ((frames.width, frames.height), frames.facts.scale, frames.facts.anchor) == (size, tuple(factors), tuple(anchor))
 
@@ -61,7 +61,7 @@ def test_any_height_is_met_exactly(tmp_path, height):
     """Where the factor is no binary number the height is still the one asked for; without an anchor it is the middle below."""
     frames = sprite(tmp_path, size=(49, 161), height=height, alpha=1)
     assert frames.height == height
-    assert frames.facts.anchor == (49 * height // 322, height)
+    assert frames.facts.anchor == (-(-49 * height // 322) if height != 161 else 24, height)  # what is not scaled is not moved
     assert all((frame[..., 3] == 255).any() for frame in frames)
 
 
@@ -96,7 +96,7 @@ def test_a_mark_stands_still_over_50_frames(tmp_path, resample, keys):
     top = int(120 * down) - 2  # what moves ends at row 77 of the source, well above
     lower = [frame[top:].copy() for frame in frames]
     assert len(lower) == 50
-    assert (lower[0][..., 3] > 0).sum() > 60
+    assert (lower[0][..., 3] > 0).sum() > 50
     assert all(np.array_equal(lower[0], other) for other in lower)
 
 
@@ -153,7 +153,7 @@ def test_background_too_large_is_refused_before_it_is_made(tmp_path):
     )
 
 
-TOLD = [("scale = 0.5", "10 × 12 (0.5); walk"), ("scale = [0.5, 0.75]", "10 × 18 (0.5 × 0.75); walk"), ("height = 6", "5 × 6 (0.25); walk")]
+TOLD = [("scale = 0.5", "10 × 12 (0.5); walk"), ("scale = [0.5, 0.75]", "10 × 18 (0.5 × 0.75); walk"), ("height = 6", "6 × 6 (0.25); walk")]
 
 
 def test_report_tells_the_factors_of_a_build(tmp_path):
@@ -176,7 +176,7 @@ def test_frames_of_another_format_or_damaged_are_refused(tmp_path):
     path = tmp_path / "ada.frames.json"
     whole = json.loads(path.read_bytes())
     cases = {
-        "version: is 99, this version of the tool reads 1": whole | {"version": 99},
+        "version: is 99, this version of the tool reads 2": whole | {"version": 99},
         "count: is damaged: Expected int >= 1": whole | {"count": 0},
         r"anchor\[1\]: is damaged: Expected int <= 32767": whole | {"anchor": [0, 1 << 15]},
         "is damaged: Object missing required field source": {key: value for key, value in whole.items() if key != "source"},

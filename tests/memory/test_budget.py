@@ -214,8 +214,8 @@ def test_cells_are_those_that_each_arrangement_stores(tmp_path):
 
 FIGURES = {
     # 2 frames of 32 x 32 padded pixels in 1,024 bytes, half a byte a pixel; and 4 of them in 2,560, 0.625 bytes a pixel.
-    "ann": (SpriteFacts, {"frames": 2, "width": 20, "height": 30, "source_width": 40, "source_height": 60}),
-    "bob": (SpriteFacts, {"frames": 4, "width": 20, "height": 30, "source_width": 40, "source_height": 60}),
+    "ann": (SpriteFacts, {"frames": 2, "width": 20, "height": 30, "source_width": 40, "source_height": 60, "scale": (0.5, 0.5)}),
+    "bob": (SpriteFacts, {"frames": 4, "width": 20, "height": 30, "source_width": 40, "source_height": 60, "scale": (0.5, 0.5)}),
 }
 
 

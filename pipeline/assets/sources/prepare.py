@@ -11,7 +11,7 @@ from PIL import Image
 from pipeline.assets.sources.pictures import check_drawn, open_animation, open_picture
 from pipeline.assets.sources.prepared import write_frames
 from pipeline.joints.places import FrameFiles, Sources
-from pipeline.pixels.scaling.scale import cut_alpha, exact_factors, scale_rgba, scaled_size
+from pipeline.pixels.scaling.scale import cut_alpha, exact_factors, least_seen, scale_about, scale_rgba, scaled_about, scaled_size
 from pipeline.plain.bounds import FRAME_PIXELS, FRAMES, SCALED_PIXELS, SPRITE_PIXELS, most_frames
 from pipeline.plain.errors import Problem, ProjectError, refuse
 from pipeline.plain.files import replacing
@@ -27,7 +27,7 @@ def prepare_sprite(sources: Sources, out: FrameFiles, name: str, spec: Sprite, l
     """
     problems: list[Problem] = []
     made, milliseconds, factors = 0, [], (Fraction(1), Fraction(1))
-    source, size = (0, 0), (0, 0)
+    source, size, anchor, point = (0, 0), (0, 0), (0, 0), (Fraction(0), Fraction(0))
     count = 0 if spec.animated else frame_count(sources.names, spec)  # an animation's are counted where its file is opened
     most = most_frames(limits.max_frames)
     if count > most:
@@ -39,30 +39,45 @@ def prepare_sprite(sources: Sources, out: FrameFiles, name: str, spec: Sprite, l
             if problems:
                 continue  # only to find the others
             factors = _factors("sprite", name, spec, picture.height)
-            size = scaled_size(*picture.size, factors)
+            point = _point(spec, picture)
+            least = least_seen(spec.resample, spec.alpha)
+            size, anchor = scaled_about(picture.size, factors, point, least)
+            _check_anchor(name, anchor)
             _check_limits(*size, shown, limits)
             if not made and not spec.sheet:
                 check_drawn(shown, count, picture.size)
             _check_all(name, max(count, made + 1), *size)
-            file.write(cut_alpha(scale_rgba(picture, factors, spec.resample, light=spec.light), spec.alpha).data)
+            scaled = scale_about(picture, factors, point, spec.resample, spec.light, least)
+            file.write(cut_alpha(scaled, spec.alpha).data)
             made += 1
             if shown_for:
                 milliseconds.append(shown_for)
         if problems:
             raise ProjectError(problems)
-    anchor = _anchor(name, spec.anchor or (source[0] / 2, source[1]), factors)
-    write_frames(out.described, made, size, source, (float(factors[0]), float(factors[1])), anchor, milliseconds)
+    origin = _origin(anchor, point, factors)
+    write_frames(out.described, made, size, source, (float(factors[0]), float(factors[1])), anchor, origin, milliseconds)
     return f"{made} frames, {size[0]} x {size[1]} pixels"
 
 
-def _anchor(name: str, anchor: tuple[float, float], factors: tuple[Fraction, Fraction]) -> tuple[int, int]:
-    """Return the anchor in pixels of a scaled frame, which a blob holds in 16 bits, signed."""
-    x, y = (math.floor(Fraction(str(value)) * factor) for value, factor in zip(anchor, factors, strict=True))
-    if any(not -0x8000 <= value <= 0x7FFF for value in (x, y)):
-        wrong = f"{x}, {y} after scaling; -32,768 to 32,767 can be stored"
+def _point(spec: Sprite, picture: Image.Image) -> tuple[Fraction, Fraction]:
+    """Return the anchor in a source frame; without one the middle of its lower edge."""
+    if spec.anchor is None:
+        return Fraction(picture.width, 2), Fraction(picture.height)
+    return Fraction(str(spec.anchor[0])), Fraction(str(spec.anchor[1]))
+
+
+def _origin(anchor: tuple[int, int], point: tuple[Fraction, Fraction], factors: tuple[Fraction, Fraction]) -> tuple[float, float]:
+    """Return where a source frame's top left corner is in the scaled one, in parts that a JSON number holds exactly."""
+    left, top = (round((place - at * factor) * 2**20) / 2**20 for place, at, factor in zip(anchor, point, factors, strict=True))
+    return left, top
+
+
+def _check_anchor(name: str, anchor: tuple[int, int]) -> None:
+    """Refuse an anchor that a blob cannot hold, in 16 bits, signed."""
+    if any(not -0x8000 <= value <= 0x7FFF for value in anchor):
+        wrong = f"{anchor[0]}, {anchor[1]} after scaling; -32,768 to 32,767 can be stored"
         remedy = "give a point in the source frame or near it, in pixels from its top left"
         raise refuse("project.toml", f"[sprite.{name}] anchor", wrong, remedy)
-    return x, y
 
 
 def prepare_background(sources: Sources, out: FrameFiles, name: str, spec: Background) -> str:

@@ -17,7 +17,7 @@ from msgspec import Meta
 from pipeline.joints.places import FrameFiles
 from pipeline.plain.files import FileRecord, read_record, write_record
 
-FORMAT = 1
+FORMAT = 2  # 1 had no origin
 _Side = Annotated[int, Meta(ge=1)]
 _Count = Annotated[int, Meta(ge=0)]
 
@@ -46,6 +46,7 @@ class Frames(FileRecord, frozen=True, kw_only=True):
         width, height: of every frame, in pixels.
         source: width and height of every frame before scaling, in pixels.
         scale: factors across and down, above 0; 1 and 1 for a font.
+        origin: where the source's top left corner is in a frame, in pixels from its top left, to 2**-20 pixels.
         anchor: the point of a sprite that stays in place, in pixels from a frame's top left, in 16 bits, signed; else 0, 0.
         ms: how long each frame of an animated source is shown, in milliseconds; empty for other sources.
         table: of a font; None for other kinds.
@@ -56,6 +57,7 @@ class Frames(FileRecord, frozen=True, kw_only=True):
     height: _Side
     source: tuple[_Side, _Side]
     scale: tuple[Annotated[float, Meta(gt=0)], Annotated[float, Meta(gt=0)]]
+    origin: tuple[float, float]
     anchor: tuple[Annotated[int, Meta(ge=-0x8000, le=0x7FFF)], Annotated[int, Meta(ge=-0x8000, le=0x7FFF)]]
     ms: list[float]
     table: GlyphTable | None
@@ -80,13 +82,23 @@ def write_frames(
     source: tuple[int, int],
     scale: tuple[float, float] = (1.0, 1.0),
     anchor: tuple[int, int] = (0, 0),
+    origin: tuple[float, float] = (0.0, 0.0),
     ms: list[float] | None = None,
     table: GlyphTable | None = None,
 ) -> None:
     """Write the description of an asset's frames; see ``Frames``. ``size``: width and height."""
     width, height = size
     record = Frames(
-        version=FORMAT, count=count, width=width, height=height, source=source, scale=scale, anchor=anchor, ms=ms or [], table=table
+        version=FORMAT,
+        count=count,
+        width=width,
+        height=height,
+        source=source,
+        scale=scale,
+        origin=origin,
+        anchor=anchor,
+        ms=ms or [],
+        table=table,
     )
     write_record(file, record)
 

@@ -1,8 +1,9 @@
 """A few frames as drawn and as scaled, for the proof that shows them beside what the image holds.
 
 ``work/NAME.before.png`` is one RGBA picture. For each sampled frame it has a row: at the left the source frame, right of it
-the scaled frame, tops in line, a row as high as the higher of the two, nothing between. Three text chunks hold the rest:
-``frames`` the frames' numbers, ``source`` and ``scaled`` width and height of each, numbers with a space between.
+the scaled frame, tops in line, a row as high as the higher of the two, nothing between. Four text chunks hold the rest:
+``frames`` the frames' numbers, ``source`` and ``scaled`` width and height of each, ``origin`` where the source's top left corner is in
+the scaled frame, numbers with a space between.
 
 Sampled are the first frame and the one that lost most to the palette, once if they are the same.
 """
@@ -63,6 +64,7 @@ def _write(frames: PreparedFrames, out: Path, numbers: list[int], sources: list[
     info.add_text("frames", " ".join(map(str, numbers)))
     info.add_text("source", f"{width} {height}")
     info.add_text("scaled", f"{frames.width} {frames.height}")
+    info.add_text("origin", f"{frames.facts.origin[0]} {frames.facts.origin[1]}")
     with replacing(out) as file:
         sheet.save(file, "PNG", pnginfo=info, compress_level=1)  # read once and not handed out: quick rather than small
     return f"{len(numbers)} frame{'s' if len(numbers) > 1 else ''} as drawn and as scaled"

@@ -1,4 +1,4 @@
-"""Scaling. All frames of a sprite keep the same sub-pixel phase: output pixel (0, 0) starts at source point (0, 0).
+"""Scaling. A picture is scaled from its top left corner, or outwards from a point of it, which lies on a pixel's corner then.
 
 Which source pixels an output pixel takes, and how much of each, is reckoned in whole numbers, so that every machine
 makes the same picture. The weights are in ``weights``, the vote of ``dominant`` in ``votes``.
@@ -9,6 +9,7 @@ from __future__ import annotations
 import functools
 import itertools
 import math
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -40,6 +41,22 @@ def scaled_size(width: int, height: int, factor: Factor) -> tuple[int, int]:
     return max(1, math.ceil(width * across)), max(1, math.ceil(height * down))
 
 
+def least_seen(resample: str, alpha: int) -> Fraction:
+    """Return how much of its last column a picture must cover for a pixel there to be at least ``alpha`` opaque, 0 to 1."""
+    if resample == "lanczos":  # whose lobes can lift any part
+        return Fraction(0)
+    return Fraction(2 * alpha - 1, 510) if resample == "area" else Fraction(1, 2)
+
+
+def scaled_about(
+    size: tuple[int, int], factor: Factor, point: tuple[Fraction, Fraction], least: Fraction = Fraction(0)
+) -> tuple[tuple[int, int], tuple[int, int]]:
+    """Return the size in pixels that holds a picture scaled about a point, and where the point is in it; see ``scale_about``."""
+    sides = [_sides(length, one, at, least) for length, one, at in zip(size, exact_factors(factor), point, strict=True)]
+    (width, left), (height, top) = ((before.count + after.count, place) for before, after, place in sides)
+    return (width, height), (left, top)
+
+
 def scale_rgba(picture: Image.Image, factor: Factor, resample: str, solid: bool = False, light: str = "as stored") -> np.ndarray:
     """Scale one picture by exactly ``factor``: one for both directions, or (across, down).
 
@@ -58,7 +75,72 @@ def scale_rgba(picture: Image.Image, factor: Factor, resample: str, solid: bool 
     size = scaled_size(picture.width, picture.height, (across, down))
     if across == down == 1:
         return np.asarray(picture)
-    x, y = Axis(picture.width, size[0], across), Axis(picture.height, size[1], down)
+    return _scaled(picture, Axis(picture.width, size[0], across), Axis(picture.height, size[1], down), resample, solid, light)
+
+
+def scale_about(
+    picture: Image.Image,
+    factor: Factor,
+    point: tuple[Fraction, Fraction],
+    resample: str,
+    light: str = "as stored",
+    least: Fraction = Fraction(0),
+) -> np.ndarray:
+    """Scale one picture outwards from a point, which becomes a corner of four pixels: what stands on it stays on it, and a mirror
+    image about it is scaled to the mirror image. A direction with factor 1 is left as it is, and the point rounded down there.
+
+    Args:
+        picture, factor, resample, light: as in ``scale_rgba``.
+        point: in source pixels from the top left, inside the picture or outside.
+        least: part of an outermost column or row that the picture must cover for it to be there, 0 to 1; see ``least_seen``.
+
+    Returns:
+        uint8, shape (height, width, 4), of the size that ``scaled_about`` returns.
+    """
+    (before_x, after_x, _), (before_y, after_y, _) = (
+        _sides(length, one, at, least) for length, one, at in zip(picture.size, exact_factors(factor), point, strict=True)
+    )
+    rows = []
+    for y, up in ((before_y, True), (after_y, False)):
+        turned = picture.transpose(Image.Transpose.FLIP_TOP_BOTTOM) if up and y.count else picture
+        row = [_side(turned, x, y, back, resample, light) for x, back in ((before_x, True), (after_x, False)) if x.count and y.count]
+        rows += [np.concatenate(row, axis=1)[:: -1 if up else 1]] if row else []
+    return np.concatenate(rows)
+
+
+def _side(picture: Image.Image, x: Axis, y: Axis, back: bool, resample: str, light: str) -> np.ndarray:
+    """Return what lies right of a point and below it; with ``back`` what lies left of it."""
+    if back:
+        picture = picture.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+    return _scaled(picture, x, y, resample, False, light)[:, :: -1 if back else 1]
+
+
+@functools.lru_cache(maxsize=256)
+def _sides(length: int, factor: Fraction, at: Fraction, least: Fraction) -> tuple[Axis, Axis, int]:
+    """Return the axes from a point back to a source's start, on the source turned round, and on to its end; and how many output
+    pixels the point is from the start of both together.
+    """
+    at = Fraction(math.floor(at)) if factor == 1 else at
+    if at < 0:
+        after, before, place = _sides(length, factor, length - at, least)
+        return before, after, after.count - place
+    # From a point outside, whole output pixels that hold nothing are passed over.
+    passed = max(0, math.floor((at - length) * factor))
+    at -= passed / factor
+    before, after = _whole(at * factor, least), _whole(max(length - at, 0) * factor, least)
+    before = max(before, 1 - after)  # a picture has a pixel at least
+    before, after = Axis(length, before, factor, length - at), Axis(length, after, factor, at)
+    return before, after, before.count + passed
+
+
+def _whole(pixels: Fraction, least: Fraction) -> int:
+    """Return how many whole pixels hold some pixels, without the last where less than ``least`` of it is covered."""
+    part = pixels % 1
+    return math.floor(pixels) + (part > 0 and part >= least)
+
+
+def _scaled(picture: Image.Image, x: Axis, y: Axis, resample: str, solid: bool, light: str) -> np.ndarray:
+    picture, x, y = _led(picture, x, y)
     if resample == "area":
         scaled = _mixed(picture, covered(y), covered(x), light)
         return _opaque(scaled) if solid else scaled
@@ -66,6 +148,17 @@ def scale_rgba(picture: Image.Image, factor: Factor, resample: str, solid: bool 
     if resample == "lanczos":
         return _lanczos(canvas, x, y, light)
     return _nearest(canvas, x, y) if resample == "nearest" else _dominant(canvas, x, y)
+
+
+def _led(picture: Image.Image, x: Axis, y: Axis) -> tuple[Image.Image, Axis, Axis]:
+    """Widen a picture at its start by nothing, so that no output pixel begins before it."""
+    if x.origin >= 0 and y.origin >= 0:
+        return picture, x, y
+    left, top = (max(0, math.ceil(-one.origin)) for one in (x, y))
+    canvas = Image.new("RGBA", (picture.width + left, picture.height + top))
+    canvas.paste(picture, (left, top))
+    x, y = (replace(one, length=one.length + lead, origin=one.origin + lead) for one, lead in ((x, left), (y, top)))
+    return canvas, x, y
 
 
 def _canvas(picture: Image.Image, x: Axis, y: Axis, solid: bool) -> Image.Image:
@@ -92,7 +185,8 @@ def _dominant(canvas: Image.Image, x: Axis, y: Axis) -> np.ndarray:
 
 
 def _lanczos(canvas: Image.Image, x: Axis, y: Axis, light: str) -> np.ndarray:
-    if light == "as stored" and canvas.getchannel("A").getextrema() == (255, 255):  # opaque: Pillow's own sums have nothing to lose
+    from_corner = light == "as stored" and x.origin == y.origin == 0
+    if from_corner and canvas.getchannel("A").getextrema() == (255, 255):  # opaque: Pillow's own sums have nothing to lose
         box = (0, 0, float(x.count / x.factor), float(y.count / y.factor))
         return np.asarray(canvas.resize((x.count, y.count), Image.Resampling.LANCZOS, box=box))
     return _mixed(canvas, lanczos(y), lanczos(x), light)
@@ -110,6 +204,8 @@ def _mixed(picture: Image.Image, down: Weights, across: Weights, light: str) -> 
         return scaled
     (rows, down), (columns, across) = reaching(down, box[1], box[3]), reaching(across, box[0], box[2])
     rgba, part = np.asarray(picture)[box[1] : box[3], box[0] : box[2]], scaled[rows, columns]
+    if not part.size:  # a side of a point that nothing reaches
+        return scaled
     strip = max(1, _AT_ONCE * len(part) // rgba[..., 0].size)
     if strip >= len(part):
         _mix(rgba, down, across, light, part)

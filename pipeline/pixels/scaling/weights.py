@@ -22,17 +22,19 @@ class Axis:
 
     Attributes:
         length: pixels of the source.
-        count: pixels of the output; one spans 1/factor source pixels, and the first starts where the source does.
+        count: pixels of the output; one spans 1/factor source pixels.
         factor: exact.
+        origin: where the first one starts, in source pixels from the source's start.
     """
 
     length: int
     count: int
     factor: Fraction
+    origin: Fraction = Fraction(0)
 
     def on_canvas(self) -> Axis:
         """Return the axis of a source widened to hold the last output pixel whole."""
-        return replace(self, length=max(self.length, math.ceil(self.count / self.factor)))
+        return replace(self, length=max(self.length, math.ceil(self.origin + self.count / self.factor)))
 
 
 class Weights:
@@ -73,26 +75,26 @@ def reaching(table: Weights, first: int, end: int) -> tuple[slice, Weights]:
 @functools.lru_cache(maxsize=64)
 def middles(axis: Axis) -> np.ndarray:
     """Return the source pixel under the middle of each output pixel: intp, shape (count,); on a border the later one."""
-    step = 1 / axis.factor
-    return np.array([(2 * out + 1) * step.numerator // (2 * step.denominator) for out in range(axis.count)], dtype=np.intp)
+    half = 1 / axis.factor / 2
+    return np.array([math.floor(axis.origin + (2 * out + 1) * half) for out in range(axis.count)], dtype=np.intp)
 
 
 @functools.lru_cache(maxsize=64)
 def covered(axis: Axis) -> Weights:
     """Return how much of each source pixel lies in each output pixel, in whole parts of an output pixel.
 
-    The parts are exact for factors whose step has a numerator up to 2**18, such as decimals of five places; for others
-    borders are rounded to that fineness.
+    The parts are exact for factors whose step has a numerator up to 2**18, such as decimals of five places, on an origin in whole
+    pixels; for others borders are rounded to that fineness.
     """
     step = 1 / axis.factor
-    total = min(step.numerator, _FINEST)
+    total = min(step.numerator * axis.origin.denominator, _FINEST)
 
     def border(place: Fraction) -> int:
-        return round(place * axis.factor * total)
+        return round((place - axis.origin) * axis.factor * total)
 
     rows = []
     for out in range(axis.count):
-        start, end = out * step, (out + 1) * step
+        start, end = axis.origin + out * step, axis.origin + (out + 1) * step
         pixels = range(math.floor(start), min(math.ceil(end), axis.length))
         rows.append([(pixel, border(min(end, Fraction(pixel + 1))) - border(max(start, Fraction(pixel)))) for pixel in pixels])
     return _weights(axis, rows, total)
@@ -109,7 +111,7 @@ def lanczos(axis: Axis) -> Weights:
     half = Fraction(1, 2)
     rows = []
     for out in range(axis.count):
-        middle = (out + half) * step
+        middle = axis.origin + (out + half) * step
         first, end = math.floor(middle - 3 * stretch + half), math.floor(middle + 3 * stretch + half)
         pixels = range(max(first, 0), min(end, axis.length))
         heights = [_lanczos_height((pixel + half - middle) / stretch) for pixel in pixels]
@@ -128,7 +130,7 @@ def _weights(axis: Axis, rows: list[list[tuple[int, int]]], total: int) -> Weigh
         for rank in range(shape[1]):
             pixel, weight = row[rank] if rank < len(row) else (row[-1][0], 0)
             places[out, rank], weights[out, rank] = pixel, weight
-            nearness[out, rank] = float((pixel - out / axis.factor + (1 - 1 / axis.factor) / 2) ** 2)
+            nearness[out, rank] = float((pixel - axis.origin - out / axis.factor + (1 - 1 / axis.factor) / 2) ** 2)
     return Weights(places, weights, total, nearness)
 
 
