@@ -5,10 +5,11 @@ from __future__ import annotations
 from msgspec import convert
 
 import pipeline.project.file as pf
+from pipeline.joints.changes import ASSETS
 from pipeline.joints.facts import Animation, SpriteFacts, StoredFrames, write_facts
 from pipeline.packet.content.content import changes_content
 from pipeline.project.ledger import ReleasedAsset
-from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, show_differences
+from pipeline.release.differences import assets_now, compare_looks, differences, show_differences
 from tests.made_facts import made_facts
 from tests.makers import map_entry
 from tests.project.test_ledger import kept
