@@ -13,7 +13,7 @@ from pipeline.joints.budget import Budget
 from pipeline.memory.budget import over_budget
 from pipeline.packet.content.content import by_number
 from pipeline.plain.errors import Problem, ProjectError
-from pipeline.plain.sizes import show_size
+from pipeline.plain.sizes import counted, show_size
 from pipeline.plain.versions import major, precedence
 from pipeline.project.file import PHASES, Game, Issue, Links
 from pipeline.project.ledger import Release, released_before
@@ -157,7 +157,7 @@ def _origins(origins: dict[str, str]) -> Check:
     if drawn:
         remedy = "replace what doit start put there, or write the origin of what you put in its place"
         return _row("origins", False, f"said to be a placeholder: {', '.join(drawn)}", remedy)
-    return _row("origins", True, f"{_counted(len(origins), 'asset')} made from files, each with its origin")
+    return _row("origins", True, f"{counted(len(origins), 'asset')} made from files, each with its origin")
 
 
 def _issues(last: Release | None, issues: list[Issue]) -> Check:
@@ -167,11 +167,7 @@ def _issues(last: Release | None, issues: list[Issue]) -> Check:
         return _row("issues", False, f"known in {last.version} and missing now: {', '.join(gone)}", remedy)
     # The record of an issue demands a severity, so a project without one is refused before any step runs.
     still = [issue for issue in issues if issue.status == "open"]
-    return _row("issues", True, f"{_counted(len(still), 'known issue')}, each with a severity" if still else "no known issue")
-
-
-def _counted(count: int, word: str) -> str:
-    return f"{count} {word}{'' if count == 1 else 's'}"
+    return _row("issues", True, f"{counted(len(still), 'known issue')}, each with a severity" if still else "no known issue")
 
 
 class Crosses(ProjectError):

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.graph.plan import plan_project
-from pipeline.joints.build_names import is_own, own_folders
+from pipeline.joints.build_names import _COMPILED, WORK, own_folders
 from pipeline.project.loading.load import load_project
 from tests.graph.builds import build, clean_outputs, copy_built, make_project, make_tiny, outputs, run
 
@@ -302,6 +302,13 @@ def test_what_questions_write_survives_a_build(project):
     assert "kit" in build(project)
     for name in ("growth.svg", "triage.html", "triage.csv"):
         assert (project / "build" / name).is_file()
+
+
+def is_own(name: str) -> bool:
+    """Return whether a file of the build folder, named from there with slashes, has a name that the tool gives."""
+    folder, _, file = name.rpartition("/")
+    form = _COMPILED.get(folder)
+    return folder.split("/")[0] == WORK or (form is not None and form.fullmatch(file) is not None)
 
 
 def test_every_file_a_build_leaves_has_a_name_of_the_tools(tmp_path):

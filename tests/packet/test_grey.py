@@ -13,8 +13,8 @@ import pytest
 import zxingcpp
 
 from pipeline.packet.document import write_packet
-from pipeline.packet.typeset import style
 from tests.makers import budget_json
+from tests.packet.colours import PAIRS
 from tests.packet.packet_boxes import words_of
 from tests.release.making import BUGS, DATE, FEEDBACK, make_game, make_spec, write_boot, write_map
 
@@ -63,10 +63,10 @@ def test_all_words_can_be_read_in_grey(packet):
     assert weak == []
 
 
-@pytest.mark.parametrize("pair", style.PAIRS, ids=str)
+@pytest.mark.parametrize("pair", PAIRS, ids=str)
 def test_every_pair_of_colours_keeps_its_contrast_in_grey(pair):
     """Grey of a colour as CCIR 601 weighs it (0.299, 0.587, 0.114; from memory), which printers and pdfium use."""
-    one, other = (255 * np.dot(colour.rgb(), (0.299, 0.587, 0.114)) for colour in style.PAIRS[pair])
+    one, other = (255 * np.dot(colour.rgb(), (0.299, 0.587, 0.114)) for colour in PAIRS[pair])
     assert contrast(one, other) >= 4.5
 
 

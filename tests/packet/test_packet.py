@@ -17,12 +17,12 @@ import zxingcpp
 
 import pipeline.project.file as pf
 from pipeline.packet.document import write_packet
-from pipeline.packet.typeset import style
 from pipeline.packet.typeset.codes import CodeDrawing
 from pipeline.packet.typeset.style import Look
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import TEMPLATES
 from tests.conftest import need_tool
+from tests.packet.colours import PAIRS
 from tests.release.making import BUGS, BUILD, DATE, FEEDBACK, IMAGE_BYTES, STEM, make_game, make_spec, write_boot, write_map
 
 ROOT = Path(__file__).parents[2]
@@ -359,15 +359,15 @@ def contrast(one, other) -> float:
     return (high + 0.05) / (low + 0.05)
 
 
-@pytest.mark.parametrize("pair", style.PAIRS, ids=str)
+@pytest.mark.parametrize("pair", PAIRS, ids=str)
 def test_every_colour_of_text_can_be_read(pair):
     """WCAG 2.2, success criterion 1.4.3: at least 4.5 to 1."""
-    assert contrast(*style.PAIRS[pair]) >= 4.5
+    assert contrast(*PAIRS[pair]) >= 4.5
 
 
 def test_no_other_colour_is_used(packet):
     """The fill colours of the pages' own drawing operators are those of the table of pairs, and the tints."""
-    known = {tuple(round(part, 3) for part in colour.rgb()) for pair in style.PAIRS.values() for colour in pair}
+    known = {tuple(round(part, 3) for part in colour.rgb()) for pair in PAIRS.values() for colour in pair}
     seen = set()
     for page in pypdf.PdfReader(packet).pages:
         for operands, operator in page.get_contents().operations:

@@ -22,6 +22,7 @@ from pipeline.packet.typeset import style
 from pipeline.plain.errors import ProjectError
 from pipeline.project.pad_shapes import SHAPES, read_place
 from tests.conftest import need_tool
+from tests.packet.colours import PAIRS
 from tests.packet.test_packet import contrast
 from tests.release.making import DATE, make_game, make_spec, write_map
 
@@ -262,7 +263,7 @@ def test_printed_in_grey_buttons_with_and_without_use_differ(tmp_path):
 @pytest.mark.parametrize("pair", ["names on a pad's buttons", "names on buttons without use", "labels around a pad"])
 def test_texts_of_a_drawing_can_be_read(pair):
     """WCAG 2.2, success criterion 1.4.3: at least 4.5 to 1."""
-    assert contrast(*style.PAIRS[pair]) >= 4.5
+    assert contrast(*PAIRS[pair]) >= 4.5
 
 
 def test_lines_of_a_drawing_can_be_seen():
