@@ -141,7 +141,7 @@ def test_pattern_finds_its_example(idiom):
     [
         "It is no longer read.",
         "There is no room left.",
-        "`told` is a key of ``checks.json``, and {{ told }} a value.",
+        "`stands` is a key of ``table``, and {{ told }} a value.",
         "The frames are numbered 0 to 11 and there is 1 frame.",
         "At most 16 frames are accepted.",
         "The other way round.",

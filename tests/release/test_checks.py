@@ -34,7 +34,7 @@ def check(name: str, **changed: Any) -> tuple[bool, str, str]:
     assert all(one["good"] for one in rows if one["name"] != name)
     assert all(one["good"] == (not one["remedy"]) for one in rows)
     (row,) = [one for one in rows if one["name"] == name]
-    return row["good"], row["told"], row["remedy"]
+    return row["good"], row["finding"], row["remedy"]
 
 
 @pytest.mark.parametrize(
@@ -141,8 +141,8 @@ def test_an_issue_never_just_vanishes():
 
 def test_page_of_crosses_is_an_error_that_survives_a_worker():
     """The whole page is the error's text, also after pickling, as it comes back from a worker process."""
-    tick = {"name": "version", "good": True, "told": "fine", "remedy": ""}
-    rows = [tick, {"name": "links", "good": False, "told": "a\nb", "remedy": "c"}]
+    tick = {"name": "version", "good": True, "finding": "fine", "remedy": ""}
+    rows = [tick, {"name": "links", "good": False, "finding": "a\nb", "remedy": "c"}]
     with pytest.raises(Crosses) as caught:
         page_of({"version": "0.1.0", "build_code": "7K3Q0Z", "checks": rows})
     page = (
