@@ -1,4 +1,4 @@
-"""Characters asked for, with their places: what counts, and how a missing one is told."""
+"""Characters asked for, with their places: what counts, and how a missing one is reported."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def test_one_use_and_many_are_reported(tmp_path):
 
 
 def test_tabs_and_other_controls_are_refused(tmp_path):
-    """A tab has no width a program could know; both sets of controls are told, line ends are not."""
+    """A tab has no width a program could know; both sets of controls are reported, line ends are not."""
     found, _ = asked(tmp_path, a="a\tb\n\tc\u0085\u007f".encode())
     assert [str(problem) for problem in control_problems(found)] == [
         "a.txt, line 1, column 2: U+0009 is a control character, which has no glyph; used 2 times, also at line 2, column 1\n"

@@ -1,7 +1,7 @@
 """Fonts from sources to what the image holds: widths, bitmaps, boxes, shared pictures, refusals.
 
 Widths are compared with fontTools; bitmaps with whole lines drawn by Pillow (FreeType), which places glyphs by itself.
-Where a line stands as a whole is compared in test_outline.
+Where a line is as a whole is compared in test_outline.
 """
 
 from __future__ import annotations
@@ -275,7 +275,7 @@ def refused(folder: Path, files: list[str], **keys) -> list[str]:
 
 
 def test_every_missing_character_is_reported_at_once_with_its_places(folder):
-    """This font has no Chinese, no emoji; the texts' own problems are told with them."""
+    """This font has no Chinese, no emoji; the texts' own problems are reported with them."""
     (folder / "a.txt").write_text("漢字\nok 漢\t\n漢漢漢 😀", encoding="utf-8")
     (folder / "b.txt").write_bytes(b"fine\n\xff")
     assert refused(folder, [MONO.name, "a.txt", "b.txt"], size=10, characters="Aह", texts=["*.txt"]) == [
@@ -295,7 +295,7 @@ def test_every_missing_character_is_reported_at_once_with_its_places(folder):
 
 
 def test_letters_that_vanish_are_refused(folder):
-    """At 6 pixels this acute accent leaves no pixel; a space has no shape and is none of them."""
+    """At 6 pixels this acute accent leaves no pixel; a space has no shape and is not one of them."""
     assert refused(folder, [REGULAR.name], size=6, characters="a ´ˋ") == [
         "project.toml, [font.small] characters, character 4: 'ˋ' (U+02CB) vanishes at 6 pixels\n"
         "    choose a larger size, or change the text"
@@ -303,7 +303,7 @@ def test_letters_that_vanish_are_refused(folder):
 
 
 def test_strip_problems_are_reported(folder):
-    """A character not in order, and one whose cell was never drawn; one that only order asks for is told there."""
+    """A character not in order, and one whose cell was never drawn; one that only order asks for is reported there."""
     draw_strip(folder / "a.png", "AB  ", 2)
     assert refused(folder, ["a.png"], cell=(5, 4), order="AB c") == [
         "project.toml, [font.small] order, character 4: 'c' (U+0063) has an empty cell in a.png\n    draw it, or change the text"

@@ -86,7 +86,7 @@ def test_opened_picture_is_whole_or_refused(how, interlace, tmp_path):
 @pytest.mark.parametrize("mode", _MARKS)
 @pytest.mark.parametrize("fill", ["nothing", "mark"])
 def test_last_row_of_any_colour(mode, fill, tmp_path):
-    """A picture whose last row is clear, or of the colour that stands for a missing one, is opened; without the row it is not."""
+    """A picture whose last row is clear, or of the colour that represents a missing one, is opened; without the row it is not."""
     colour = _MARKS[mode] if fill == "mark" else 0 if mode in ("1", "L", "P") else (0,) * len(mode)
     picture = Image.new(mode, (8, 6), colour)
     if mode == "P":

@@ -64,7 +64,7 @@ def test_single_pixel_modules_are_lost(width):
 
 
 def test_a_notice_too_fine_is_refused(tmp_path):
-    """Very long links on a very wide screen make modules of three pixels that the band does not hold: both are told."""
+    """Very long links on a very wide screen make modules of three pixels that the band does not hold: both are reported."""
     links = tuple(f"https://example.org/{key}/7ZK3QM?".ljust(600, key) for key in "fb")
     with pytest.raises(ProjectError) as caught:
         notice(tmp_path, (1440, 576), links, aspect=(8, 15))
@@ -82,7 +82,7 @@ def test_a_screen_of_too_many_lines_is_not_tried(tmp_path):
 
 
 def test_one_damaged_code_is_reported_alone():
-    """A code that does not read is named, the other is not; a link that stands twice must read twice."""
+    """A code that does not read is named, the other is not; a link that occurs twice must read twice."""
     screen, rows = codes(3, (320, 240))
     screen[:, 160:] = 255
     names = [system.name for system in SYSTEMS]
@@ -118,7 +118,7 @@ def test_least_step(reading, least):
 
 
 def test_coarser_modules_have_more_room():
-    """On one screen modules of four pixels need no more bandwidth and no larger a photo than modules of two."""
+    """On one screen modules of four pixels need as little bandwidth and as small a photo as modules of two."""
     margins = [Television(screen, (1, 1), LINKS, rows).margin() for screen, rows in (codes(module, (320, 240)) for module in (2, 4))]
     assert margins[1].bandwidth <= margins[0].bandwidth
     assert margins[1].photo < margins[0].photo
