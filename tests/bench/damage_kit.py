@@ -210,7 +210,7 @@ def main() -> int:
         for what, wrong in alter_outputs(project, names):
             bad += bool(wrong)
             if wrong:
-                sys.stdout.write(f"  NOT PUT RIGHT {what}: {wrong}\n")
+                sys.stdout.write(f"  NOT REPAIRED {what}: {wrong}\n")
         sys.stdout.write(f"  {len(names)} files altered in {len(ALTERED)} ways and built again\n")
         _tell_verify(project, names)
     return int(bad > 0)

@@ -1,4 +1,4 @@
-"""Kills at random moments: what a signal in the middle of any command leaves behind, and that the next run makes it good.
+"""Kills at random moments: what a signal in the middle of any command leaves, and that the next run makes it good.
 
     .venv/bin/python -m tests.bench.kills --cases 300 --seed 1
 
@@ -72,7 +72,7 @@ _SCRIPT = 'printf half >"$1"\nn=0\nwhile [ $n -lt 200000 ]; do n=$((n + 1)); don
 
 
 class Failed(AssertionError):
-    """What a kill left behind is not right."""
+    """What a kill left is not right."""
 
 
 @dataclasses.dataclass(frozen=True)

@@ -123,7 +123,7 @@ def fit_line(arrangement: str, frames: int) -> str:
 
 
 def run_long(project: Path, *words: str) -> str:
-    """Run a question that may take minutes; return what it told."""
+    """Run a question that may take minutes; return what it printed."""
     command = [sys.executable, "-m", "doit", "-f", str(ROOT / "dodo.py"), *words, f"project={project}"]
     return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True).stdout
 

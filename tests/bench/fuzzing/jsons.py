@@ -1,6 +1,6 @@
 """What the tool itself wrote as JSON or SQLite and reads again: ledger, kept reports, and a build's own records, all damaged.
 
-A ledger and reports are the author's: what is not theirs is refused in words. Records of a build are begun anew.
+A ledger and reports are the author's: what is not theirs is refused in words. Records of a build are begun again.
 """
 
 from __future__ import annotations
@@ -337,7 +337,7 @@ def _run_database(folder: Path, data: bytes) -> str:
     database.StepDatabase.known = frozenset(("rom", "kit"))
     fresh, tasks = 0, {step.name: _task(step, plan) for step in plan.steps}
     known = False
-    # A file that is damaged inside may cost the records of one build besides its own.
+    # A file that is damaged inside may cost the records of one build in addition to its own.
     for turn in range(3):
         records = database.StepRecords(SqliteDB, str(path), checker_cls=front.TrustingChecker)
         try:

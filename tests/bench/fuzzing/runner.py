@@ -199,7 +199,7 @@ def _child(one: Format, folder: Path, cases: list[tuple[int, bytes | None]], out
             if data is None:
                 try:
                     data = rendered(document(one, seed))[:MOST_BYTES]
-                except Exception as error:  # a mistake of the fuzzer's own is told like any other
+                except Exception as error:  # a mistake of the fuzzer's own is reported like any other
                     result = Result(seed, "failed", (f"no document was made: {error!r}",), told=traceback.format_exc())
                     os.write(out, json.dumps(result.__dict__).encode() + b"\n")
                     continue
@@ -321,7 +321,7 @@ class Watch:
             # shutil's and os' first two words are paths; what is copied from is only read.
             first = 1 if event in ("shutil.copyfile", "shutil.copytree", "os.symlink") else 0
             for path in arguments[first : self._CHANGING[event]]:
-                # A path may be told from an open folder, whose number comes last.
+                # A path may be relative to an open folder, whose number comes last.
                 above = arguments[-1] if event in ("os.remove", "os.rmdir", "os.mkdir") and arguments[-1] not in (-1, None) else None
                 self._note(event, path if above is None else os.path.join(os.readlink(f"/proc/self/fd/{above}"), os.fsdecode(path)))
         elif event in ("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "socket.connect"):
