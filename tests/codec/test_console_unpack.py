@@ -73,8 +73,8 @@ def test_spoilt_data_does_no_harm_and_is_judged_as_by_the_other_decoders(program
 
 
 GUARDS = {
-    "reads behind the end": ("if (count > room || count > (unsigned long)(in_end - in))", "if (count > room)", 2),
-    "writes behind the end": ("if (count > room || in == in_end)", "if (in == in_end)", 1),
+    "reads after the end": ("if (count > room || count > (unsigned long)(in_end - in))", "if (count > room)", 2),
+    "writes after the end": ("if (count > room || in == in_end)", "if (in == in_end)", 1),
     "looks before the start": ("back > out_bytes - room || ", "", 1),
 }
 
