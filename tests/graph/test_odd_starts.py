@@ -153,7 +153,7 @@ STREAMS = {
 @pytest.mark.parametrize("door", [COMMAND, [sys.executable, "-m", "doit"]], ids=["command", "doit"])
 @pytest.mark.parametrize(("line", "status", "said"), STREAMS.values(), ids=STREAMS)
 def test_streams_may_be_closed_full_or_cut_off(project, door, line, status, said):
-    """By either door; what cannot be written is said on standard error, and what nobody wants to read is no error."""
+    """By either door; what cannot be written is said on standard error, and what nobody wants to read is not an error."""
     ended, told = shell(project, line, *door)
     assert (ended, said in told) == (status, True)
 
@@ -247,7 +247,7 @@ def test_path_too_long_for_the_records_is_refused(tmp_path):
 
 
 def test_name_of_a_source_that_is_not_utf8_is_refused(tmp_path):
-    """Such a name cannot stand in a file between steps; names with newlines, and as long as a name may be, can."""
+    """Such a name cannot be in a file between steps; names with newlines, and as long as a name may be, can."""
     project = make_project(tmp_path / "project")
     (project / "art/one/f0.png").rename(project / "art/one/f0\n.png")
     (project / "art/one/f1.png").rename(project / f"art/one/{'f' * 251}.png")

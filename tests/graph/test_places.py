@@ -21,7 +21,7 @@ count = 2
 
 
 def placed(tmp_path, told: str) -> str:
-    """Return a refusal as it is told for ``TEXT``."""
+    """Return a refusal as it is shown for ``TEXT``."""
     (tmp_path / "project.toml").write_text(TEXT)
     return with_lines(told, tmp_path)
 

@@ -42,8 +42,8 @@ _OWN_WORDS = "whether the author's own file is used is decided by the plan, whic
 _REPORTS = "what testers sent is the author's, answers come from what is there, and nothing is remembered as made from it"
 READ = (
     Undeclared("proof:*", "build/rom/every.rom", "a proof depends only on its asset's bytes there, which verify has compared"),
-    Undeclared("proof:*", "build/map.json", "tells where those bytes stand; verify has compared it with the image"),
-    Undeclared("tester:*", "reports/testers.toml", "a name may not stand in settings; its mark does, and the step compares both"),
+    Undeclared("proof:*", "build/map.json", "says where those bytes are; verify has compared it with the image"),
+    Undeclared("tester:*", "reports/testers.toml", "a name may not be in settings; its mark does, and the step compares both"),
     Undeclared("fit", "build/.state/trials/*", "made by trials, each known by a key of all it depends on"),
     Undeclared("savings", "build/.state/trials/*", "made by trials, each known by a key of all it depends on"),
     Undeclared("advice", "build/.state/trials/*", "made by trials, each known by a key of all it depends on"),
@@ -78,10 +78,10 @@ WRITTEN = (
     Undeclared("advice", "build/.state/trials/*", "made by trials, outside of what a build hands out"),
     Undeclared("release", "ledger*", "what the author keeps about releases"),
     Undeclared("intake", "reports/*", _REPORTS),
-    Undeclared("intake", "build/triage.*", "a page about the author's reports; made anew with every answer"),
+    Undeclared("intake", "build/triage.*", "a page about the author's reports; made again with every answer"),
     Undeclared("erase", "reports/*", _REPORTS),
-    Undeclared("erase", "build/triage.*", "a page about the author's reports; made anew with every answer"),
-    Undeclared("growth", "build/growth.svg", "a picture of the record of all builds; made anew with every answer"),
+    Undeclared("erase", "build/triage.*", "a page about the author's reports; made again with every answer"),
+    Undeclared("growth", "build/growth.svg", "a picture of the record of all builds; made again with every answer"),
 )
 
 
@@ -94,7 +94,7 @@ class Watched:
         self.used: set[Undeclared] = set()
 
     def run(self, *names: str, refused: tuple[str, ...] = (), **words: str) -> None:
-        """Run some steps, all that are no questions when none is named, in an order in which they can be run."""
+        """Run some steps, all but the questions when none is named, in an order in which they can be run."""
         plan = plan_project(load_project(self.folder), words)
         wanted = set(names) or {step.name for step in plan.steps if not step.always}
         for step in _in_order(plan):
@@ -185,7 +185,7 @@ def _replace(path: Path, old: str, new: str) -> None:
 
 
 def test_steps_touch_only_what_they_declare(watched):
-    """Opened, looked at, listed, written: all is declared, or stands among the exceptions with a reason."""
+    """Opened, looked at, listed, written: all is declared, or is among the exceptions with a reason."""
     assert not watched.wrong, "\n".join(watched.wrong)
 
 

@@ -151,7 +151,7 @@ def test_other_content_under_a_released_version_is_refused(walk):
 
 
 def test_packet_tells_what_changed_and_what_to_test_again(walk):
-    """Read with pypdf: own words, assets with sizes, issues; the fixed one is a known issue no more."""
+    """Read with pypdf: own words, assets with sizes, issues; the fixed one is no longer a known issue."""
     text = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(walk["folder"] / "build/packet.pdf").pages)
     old = json.loads(walk["first ledger"])["releases"][0]
     assert f"What changed Since version 0.1.0, build {old['build_code']}, of 2026-01-02." in text
@@ -187,7 +187,7 @@ def test_notes_tell_the_same(walk):
 
 
 def test_page_shows_the_old_and_the_new_figure(walk):
-    """The picture called before is the ledger's of the first release; the one called now has the new colour, decoded anew."""
+    """The picture called before is the ledger's of the first release; the one called now has the new colour, decoded again."""
     page = (walk["folder"] / "build/report.html").read_text(encoding="utf-8")
     shown = dict(re.findall(r'<img src="data:image/png;base64,([^"]+)"[^>]*alt="(one, (?:before|now))"', page))
     pictures = {words: base64.b64decode(data) for data, words in shown.items()}
@@ -236,7 +236,7 @@ def test_rebuild_with_a_ledger_equals_a_clean_build(walk, tmp_path):
 
 
 def test_a_picture_with_other_bytes_is_only_not_shown(walk, tmp_path):
-    """A pointer that a version control system left in its place, say: what changed is told and the report has what is now."""
+    """A pointer that a version control system left in its place, say: what changed is reported and the report has what is now."""
     folder = copy_built(walk["folder"], tmp_path / "p")
     for path in (folder / "ledger").iterdir():
         path.write_text("version https://example.org/pointer\n", encoding="utf-8")
