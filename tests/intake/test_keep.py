@@ -99,7 +99,7 @@ def test_a_contact_that_is_kept_finds_the_person(tmp_path):
 
 
 def test_a_contact_that_is_not_kept_finds_reports_by_the_export(tmp_path):
-    """The address stands in an export alone: the reports its rows became go, with the name beside it when nothing else has it."""
+    """The address is in an export alone: the reports its rows became go, with the name beside it when nothing else has it."""
     folder = project(tmp_path)
     (folder / "reports").mkdir()
     nameless = {"time": "9", "what": "It squeaks", "contact": "ANNA@example.org"}
