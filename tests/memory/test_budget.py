@@ -34,7 +34,7 @@ def room(**changes) -> Room:
 def budget(
     folder, sizes: dict[str, int], scenes: dict[str, Scene], bundles=None, alignment=1, planned=None, facts=None, needs=None, **changes
 ):
-    """Write facts of some assets and a budget over them; return its content and the line told."""
+    """Write facts of some assets and a budget over them; return its content and the line reported."""
     for name, size in sizes.items():
         kind, told = (facts or {}).get(name, (DataFacts, {}))
         write_facts(folder, made_facts(kind, name, **{"bytes": size, "unpacked_bytes": size} | told))
@@ -131,7 +131,7 @@ def test_limit_that_is_reached_exactly_is_kept(tmp_path, most, over):
 
 
 def test_part_counts_what_members_share_for_the_first_of_them(tmp_path):
-    """The parts add up to the whole: a palette that two members load stands with the first."""
+    """The parts add up to the whole: a palette that two members load is counted with the first."""
     bundles = {"ann": ["a", "p"], "bob": ["b", "p"]}
     written, _ = budget(tmp_path, {"a": 7, "b": 6, "p": 2}, {"s": Scene(choose=[Choice(count=2, of=["ann", "bob"])])}, bundles)
     assert written["scenes"]["s"]["parts"] == [
@@ -289,7 +289,7 @@ def test_what_is_planned_refuses_no_kit(tmp_path):
 
 
 def test_palettes_that_may_meet_in_the_console_are_reported(tmp_path):
-    """Entries 0 to 15 twice: told where both may be loaded, not where only one is chosen, they exclude each other, or they stand apart."""
+    """Entries 0 to 15 twice: reported where both may be loaded, not where one is chosen, they exclude each other, or they are apart."""
     facts = {name: (PaletteFacts, {"first": first, "entry_count": 16}) for name, first in (("a", 0), ("b", 8), ("c", 16))}
     sizes = dict.fromkeys(facts, 32)
     scenes = {
@@ -307,7 +307,7 @@ def test_palettes_that_may_meet_in_the_console_are_reported(tmp_path):
 
 
 def test_backgrounds_that_may_meet_in_the_tile_memory_are_reported(tmp_path):
-    """Tiles 0 to 376 and 300 to 457: told where both may be loaded on a console with a tile unit, and nowhere else."""
+    """Tiles 0 to 376 and 300 to 457: reported where both may be loaded on a console with a tile unit, and nowhere else."""
     spans = {"far": (0, 377), "dyke": (300, 158), "marsh": (400, 300)}
     facts = {name: (BackgroundFacts, {"stored": stored_tiles(count, first)}) for name, (first, count) in spans.items()}
     facts["title"] = (BackgroundFacts, {})  # a bitmap
