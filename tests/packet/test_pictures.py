@@ -1,4 +1,4 @@
-"""Pictures of what changed, taken out of the PDF again by pypdf (their pixels) and pdfium (where they stand)."""
+"""Pictures of what changed, taken out of the PDF again by pypdf (their pixels) and pdfium (where they are)."""
 
 from __future__ import annotations
 
@@ -94,7 +94,7 @@ def test_pictures_before_and_now_are_in_the_packet_to_the_pixel(tmp_path):
 
 
 def test_figures_come_first_and_many_are_counted(tmp_path):
-    """Of fifteen, twelve are shown and three counted; sounds, listed first in the build, stand behind figures."""
+    """Of fifteen, twelve are shown and three counted; sounds, listed first in the build, come after figures."""
     several = [asset(f"bell{rank}", "sound", pixels(rank, 10, 4), pixels(90 + rank, 10, 4)) for rank in range(5)]
     several += [asset(f"owl{rank}", "sprite", pixels(20 + rank, 10, 4), pixels(60 + rank, 10, 4)) for rank in range(10)]
     path = packet(tmp_path, changes(changed=several))
