@@ -79,7 +79,7 @@ def test_colours_of_the_palette_stay_plain(mode):
 
 
 def test_entries_close_together_stay_apart():
-    """Two entries closer than colours are told apart while pairs are chosen: each is still shown with itself alone."""
+    """Two entries closer than colours are distinguished while pairs are chosen: each is still shown with itself alone."""
     palette = np.array([(0, 0, 0), (101, 101, 101), (103, 103, 103), (255, 255, 255)], dtype=np.uint8)
     for entry in (1, 2):
         rgb = flat(palette[entry], 16, 16)
@@ -221,7 +221,7 @@ def test_the_past_does_not_matter(mode):
 
 
 def test_ordered_against_the_formula_for_each_pixel():
-    """Every pixel, computed alone in Python's whole numbers: the brighter entry stands where its part exceeds the threshold."""
+    """Every pixel, computed alone in Python's whole numbers: the brighter entry is where its part exceeds the threshold."""
     bayer = _grown(_grown([[0, 2], [3, 1]]))
     rgb, phase = photo()[40:72, 40:80], (3, -5)
     codes = np.rint(light(np.arange(256)) * 65535).astype(int).tolist()

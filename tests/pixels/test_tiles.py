@@ -69,7 +69,7 @@ def test_tiles_against_pillow(case, flips):
 
 @given(pictures(), st.sampled_from(FLIPS))
 def test_flips_are_allowed_and_none_too_many(case, flips):
-    """Only allowed flips occur, and none where the tile as it stands would do."""
+    """Only allowed flips occur, and none where the tile as it is would do."""
     picture, width, height = case
     tiles = cut(picture, width, height, *flips)
     assert set(tiles.map_flips.ravel().tolist()) <= set(allowed_flips(*flips))
@@ -93,7 +93,7 @@ def test_all_black_and_white_tiles_against_burnside(width, height, flips):
 
 
 # Squares of 12 over tiles of 8 repeat after three tiles: whole, cut in halves, whole of the other colour. Whole by whole
-# gives 2 tiles, whole by halves 2 lying and 2 standing, halves by halves 1 of quarters; mirrors make one of each pair of halves.
+# gives 2 tiles, whole by halves 2 wide and 2 high, halves by halves 1 of quarters; mirrors make one of each pair of halves.
 BOARDS = [
     (1, 8, False, 1),
     (4, 8, False, 1),
