@@ -31,7 +31,7 @@ EXAMPLE = 'write bytes or text such as "64 KiB"'
     ],
 )
 def test_size_in_bytes(written, size):
-    """Whole bytes and text with a binary unit give the size the prefix stands for."""
+    """Whole bytes and text with a binary unit give the size the prefix means."""
     assert parse_size(written) == size
 
 
