@@ -123,7 +123,7 @@ def test_right_tables_are_taken(folder):
     ],
 )
 def test_refusal(folder, start, changed, expected):
-    """Word for word; all problems of one table are told."""
+    """Word for word; all problems of one table are reported."""
     assert said(folder, start=start, **changed) == expected
 
 

@@ -1,4 +1,4 @@
-"""Known issues in a file of their own or in the project file: where each is told wrong, and what must agree."""
+"""Known issues in a file of their own or in the project file: where each mistake is reported, and what must agree."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ OWN = '[[issue]]\nid = "TF-001"\nseverity = "minor"\nwhere = "Quay"\nwhat = "The
 
 @pytest.fixture
 def folder(tmp_path):
-    """A project whose issues stand in issues.toml."""
+    """A project whose issues are in issues.toml."""
     folder = make_project(tmp_path / "p")
     write_text(folder, project_text((OWN, "")))
     (folder / "issues.toml").write_text(OWN, encoding="utf-8")
@@ -108,7 +108,7 @@ def test_problems_of_both_files_are_reported_at_once(folder):
 
 
 def test_titles_are_short():
-    """Without a title the first whole words of what happens stand for it, at most 60 characters."""
+    """Without a title the first whole words of what happens replace it, at most 60 characters."""
     short = Issue(id="A", severity="minor", where="w", what="The bell rings twice.")
     words = "The  bell rings,\nand rings again, and whoever hears it thinks of a ship, of any ship."
     long = Issue(id="A", severity="minor", where="w", what=words)

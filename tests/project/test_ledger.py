@@ -102,7 +102,7 @@ def test_ledger_that_is_none_is_refused(tmp_path, text, told):
 
 
 def test_release_of_the_version_itself_does_not_count():
-    """So that recording a release changes nothing that is told of it."""
+    """So that recording a release changes nothing that is reported of it."""
     releases = [kept("0.1.0"), kept("0.2.0-rc.1"), kept("0.2.0"), kept("0.10.0")]
     for version, before in (("0.1.0", None), ("0.2.0", "0.2.0-rc.1"), ("0.9.0", "0.2.0"), ("1.0.0", "0.10.0")):
         found = released_before(releases, version)

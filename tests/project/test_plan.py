@@ -116,7 +116,7 @@ def test_choices_that_make_no_grid_are_refused(folder, choose, task, told, remed
 
 @pytest.mark.parametrize("wrong", ["play = -1", 'play.choose = 3', 'play.always = "crew"'])
 def test_task_of_a_scene_that_is_wrong_itself(folder, wrong):
-    """Only what is wrong with the scene is told; the plan that names it is not looked at."""
+    """Only what is wrong with the scene is reported; the plan that names it is not looked at."""
     text = project_text(more='[[plan.task]]\ntext = "Go"\nscene = "play"\ncover = ["who"]\n')
     scene, plan = text.index("[scene.play]"), text.index("[[plan.task]]")
     after = text.index("\n[", scene + 1)

@@ -1,4 +1,4 @@
-"""Scenes and planned assets that cannot be: each is told with its place and what to do."""
+"""Scenes and planned assets that cannot be: each is reported with its place and what to do."""
 
 from __future__ import annotations
 

@@ -29,7 +29,7 @@ def own_file(folder: Path, name: str, *changes: tuple[str, str], of: str = "en")
 
 
 def in_language(folder: Path, language: str) -> Path:
-    """Write a project in a language; its key stands in line 8."""
+    """Write a project in a language; its key is in line 8."""
     return make_project(folder, ('target = "basalt32"', f'target = "basalt32"\nlanguage = "{language}"'))
 
 
@@ -56,7 +56,7 @@ def test_lookup_follows_the_rfcs_example():
     ],
 )
 def test_lookup_shortens_from_the_end(tag, order):
-    """One subtag after the other, singletons with what stands behind them."""
+    """One subtag after the other, singletons with what follows them."""
     assert lookup_order(tag) == order
 
 
@@ -104,7 +104,7 @@ def test_language_without_a_file_is_refused_with_what_there_is(tmp_path):
 
 
 def test_all_that_is_wrong_with_an_own_file_is_reported_when_the_project_is_read(tmp_path):
-    """Keys missing, unknown, and of another kind, each with its line; and what is wrong with the project file besides."""
+    """Keys missing, unknown, and of another kind, each with its line; and also what is wrong with the project file."""
     folder = make_project(tmp_path / "project", ('target = "basalt32"', 'target = "basalt32"\nlanguage = "fr"\ncartridge = 12345'))
     path = own_file(
         folder,
@@ -178,7 +178,7 @@ def test_two_files_of_one_language_are_refused(tmp_path):
     own_file(folder, "packet.en-GB.toml")
     own_file(folder, "packet.EN-gb.toml")
     if len(list((folder / "templates").iterdir())) == 1:
-        pytest.skip("this file system does not tell small from capital letters")
+        pytest.skip("this file system does not distinguish small and capital letters")
     wrong = "templates: there are 2 of en-gb: packet.EN-gb.toml, packet.en-GB.toml"
     assert problems(folder) == [f"{wrong}\n    keep one: the case of a language tag does not count"]
 

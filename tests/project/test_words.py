@@ -14,7 +14,7 @@ def words(folder, text) -> dict:
 
 
 def test_words_stand_by_version_and_paragraph(tmp_path):
-    """Lines are joined, empty lines part, points stand alone; each knows its line."""
+    """Lines are joined, empty lines part, points stay apart; each knows its line."""
     said = words(tmp_path, "# Title\n\n## 0.2.0\n\nOne\ntwo.\n\nThree.\n- four\n  five\n* six\n\n##  0.1.0-rc.1 \nSeven.\n")
     assert said == {
         "0.2.0": [
