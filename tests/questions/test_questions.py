@@ -121,7 +121,7 @@ def test_where_is_asked_by_name_and_changes_nothing(built):
 
 
 def test_savings_are_what_doing_it_saves(built, tmp_path):
-    """The first change told, done in a copy, makes the scene smaller by just the bytes told."""
+    """The first change listed, done in a copy, makes the scene smaller by just the bytes listed."""
     told = run(built, "savings").stdout
     line = next(line for line in told.splitlines() if 'arrangement = "pieces" for one, two' in line)
     saved = int(line.split()[0].replace(",", ""))
@@ -136,7 +136,7 @@ def test_savings_are_what_doing_it_saves(built, tmp_path):
 
 
 def test_kit_over_budget_is_refused_with_what_would_help_and_fits_when_it_is_done(built, tmp_path):
-    """At full scale it is over; the first change told is made, and the kit is there."""
+    """At full scale it is over; the first change listed is made, and the kit is there."""
     copy = tmp_path / "copy"
     shutil.copytree(built, copy, ignore=shutil.ignore_patterns("build"))
     path = copy / "project.toml"
@@ -157,7 +157,7 @@ def test_kit_over_budget_is_refused_with_what_would_help_and_fits_when_it_is_don
 
 
 def test_advice_depends_on_what_trials_look_at_and_on_nothing_else(built):
-    """What the console unpacks, a sprite's settings and a source's bytes measure anew; words for testers, and the title, do not."""
+    """What the console unpacks, a sprite's settings and a source's bytes measure again; words for testers, and the title, do not."""
     project = load_project(built)
 
     def depends(spec=project.spec, target=project.target):

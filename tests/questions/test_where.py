@@ -132,7 +132,7 @@ def test_banks_add_up():
 
 
 def test_map_of_a_banked_image_keeps_its_keys_and_banks_have_a_file(tmp_path):
-    """What banks hold stands beside the map, not in it; a target without banks has no such step."""
+    """What banks hold is beside the map, not in it; a target without banks has no such step."""
     folder = make_project(tmp_path / "p", target="pebble8")
     build_here(folder, "verify", "banks")
     image_map = json.loads((folder / "build/map.json").read_bytes())
