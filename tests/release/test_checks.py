@@ -19,7 +19,7 @@ ISSUE = pf.Issue(id="TF-001", severity="minor", where="w", what="x")
 
 
 def check(name: str, **changed: Any) -> tuple[bool, str, str]:
-    """Return whether a check is a tick, what it tells, and its remedy; a keyword replaces what it looks at."""
+    """Return whether a check is a tick, its finding, and its remedy; a keyword replaces what it looks at."""
     given = {
         "releases": [kept("0.2.0")],
         "content": content_of("9" * 64, "8" * 64, "NEW000"),
@@ -58,7 +58,7 @@ def test_first_version_of_all():
 
 
 def test_released_version_keeps_its_content():
-    """The same image and notes are the same release; the same image with other notes is told as such."""
+    """The same image and notes are the same release; the same image with other notes is reported as such."""
     game, same = make_game(version="0.2.0", phase="alpha"), content_of("1" * 64, "3" * 64, "7K3Q0Z")
     assert check("version", game=game, content=same)[:2] == (True, "0.2.0 is in the ledger, with this content")
     good, told, remedy = check("version", game=game, content=same | {"notes": "8" * 64})
@@ -97,7 +97,7 @@ def test_phase_goes_forward_within_a_major_version(phase, version, good, told):
 
 
 def test_memory():
-    """The fullest scene is told; over budget is a cross; no scene is no cross."""
+    """The fullest scene is named; over budget is a cross; no scene is a tick."""
     assert check("memory")[:2] == (True, "every scene fits; the fullest is fight, with 50 bytes free")
     over = as_budget(budget_json({"play": {"margin": -100}}, over=["play"]))
     assert check("memory", budget=over)[:2] == (False, "play needs 500 bytes at worst, 100 bytes OVER")
@@ -132,7 +132,7 @@ def test_origins():
 
 
 def test_an_issue_never_just_vanishes():
-    """One known in the last release is told of with whatever status; none without that."""
+    """One known in the last release is listed with whatever status; none without that."""
     assert check("issues")[:2] == (True, "1 known issue, each with a severity")
     assert check("issues", issues=[])[:2] == (False, "known in 0.2.0 and missing now: TF-001")
     settled = pf.Issue(id="TF-001", severity="minor", where="w", what="x", status="by design")

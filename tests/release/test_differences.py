@@ -66,7 +66,7 @@ def test_assets_scenes_and_image():
 
 
 def test_issues_by_what_became_of_them():
-    """Fixed since, new, settled, and gone without a word; an issue that was fixed before is none of them."""
+    """Fixed since, new, settled, and gone without a word; an issue that was fixed before is not one of them."""
     issues = [
         issue("A-0", "fixed", "0.2.0"), issue("A-1", "fixed", "0.3.1"), issue("A-2", "by design"), issue("A-10"), issue("A-9"),
         issue("A-4", "fixed", "0.3.1"),
@@ -92,7 +92,7 @@ def test_words_are_those_of_every_version_since_newest_first():
 
 
 def test_what_only_is_stored_otherwise_is_not_a_change():
-    """The same drawing, looking the same, in as many bytes; in fewer it is told for its size; a redrawn one with the same indices is."""
+    """The same drawing, looking the same, in as many bytes; in fewer it is listed for its size; a redrawn one with the same indices is."""
     names = {key: [one["name"] for one in found(looks={"ada": "redrawn", "ben": "alike", "bell": "alike"})[key]] for key in ASSETS}
     assert names["changed"] == ["ada", "bell", "colours"]
     assert names["recoloured"] == []
@@ -122,7 +122,7 @@ def test_looks_are_compared_where_bytes_or_palette_changed():
 
 
 def test_fixed_before_a_release_that_listed_it_as_open():
-    """The release said open; said now to have been fixed in it, or before it, it is told as fixed, and not lost between two lists."""
+    """The release said open; said now to have been fixed in it, or before it, it is listed as fixed, and not lost between two lists."""
     issues = [issue("A-1", "fixed", "0.2.0"), issue("A-2", "fixed", "0.1.0"), issue("A-3")]
     changes = found(issues)
     assert {key: changes[key] for key in ("fixed", "new", "settled", "gone")} == {
@@ -148,7 +148,7 @@ def test_a_drawing_is_its_pixels_and_timing(tmp_path):
 
 
 def test_words_for_a_tester_and_for_a_person():
-    """Sizes that would read the same are told in bytes; palettes are seen only in what they colour."""
+    """Sizes that would read the same are shown in bytes; palettes are seen only in what they colour."""
     changes = found() | {"image": {"before": 204_800, "now": 204_801}}
     assert changes_content(changes)["changed"] == [
         {"name": "ben", "kind": "sprite", "before": "100 bytes", "now": "100 bytes", "pictures": NONE},
