@@ -33,7 +33,7 @@ def test_both_forms_stand_in_rows():
 
 
 def test_packing_is_reported_beside_the_unpacked_forms():
-    """The rows are unpacked bytes, so what stands in the image is said."""
+    """The rows are unpacked bytes, so what is in the image is said."""
     assert forms_table(facts(codec="lz4", bytes=777))["summary"].endswith(" All before packing, which leaves 777 bytes in the image.")
 
 
