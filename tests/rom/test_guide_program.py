@@ -1,4 +1,4 @@
-"""The example of ``guide/program.md`` is compiled as it stands there and run on an image of a small project."""
+"""The example of ``guide/program.md`` is compiled as it is there and run on an image of a small project."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """Packed assets through a whole build: image, map, directory, include files, proofs, budget; and mistakes that are found.
 
-What stands in the image is unpacked by the LZ4 library, and by the C decoders with the constants of the written header.
+What is in the image is unpacked by the LZ4 library, and by the C decoders with the constants of the written header.
 """
 
 from __future__ import annotations
@@ -59,7 +59,7 @@ def blob(made: Built, name: str) -> bytes:
 
 
 def test_map_tells_both_sizes_and_the_codec(packed):
-    """Asked-for codecs are kept, best is no larger than stored, programs and screens stand as they are."""
+    """Asked-for codecs are kept, best is at most as large as stored, programs and screens stay as they are."""
     for entry in packed.map["entries"]:
         made, name = blob(packed, entry["name"]), entry["name"]
         assert entry["unpacked_bytes"] == len(made)
@@ -102,7 +102,7 @@ def test_directory_holds_codec_and_sizes(basalt):
 
 
 def as_written(made: Built) -> list[Entry]:
-    """Return what stands in the image as the writer takes it, with the facts of packed bytes."""
+    """Return what is in the image as the writer takes it, with the facts of packed bytes."""
     facts = facts_of(made)
     return [replaced(one, facts=facts[one.facts.name]) for one in entries(made)]
 
@@ -144,7 +144,7 @@ def means_the_same(block: bytes, entry: dict, plain: bytes) -> bool:
 
 
 def faults_of_packed(made: Built, name: str, data: bytes | None = None, **told) -> list[str]:
-    """Return the faults of an image in which an asset's packed bytes, or what is told of them, are others, sums made anew."""
+    """Return the faults of an image in which an asset's packed bytes, or what is said of them, are others, sums made again."""
     changed, rank, image_map = as_written(made), rank_of(made, name), copy.deepcopy(made.map)
     data = data if data is not None else changed[rank].blob
     facts = msgspec.structs.replace(changed[rank].facts, **told | {"sha256": hashlib.sha256(data).hexdigest()})
@@ -219,7 +219,7 @@ int main(int argc, char **argv)
 
 
 def test_what_is_seen_and_needed_does_not_depend_on_packing(basalt, tmp_path):
-    """Proofs and budget are those of the project stored; only the report tells of packing."""
+    """Proofs and budget are those of the project stored; only the report shows packing."""
     stored = build_here(make_project(tmp_path / "ferry"), "proofs", "memory", "report").project.folder / "build"
     made = basalt.project.folder / "build"
     names = sorted(path.name for path in (stored / "proofs").iterdir() if not path.stem.startswith("boot"))  # which shows the build code
@@ -270,7 +270,7 @@ def test_codec_the_target_lacks_is_refused_and_best_does_without(tmp_path):
 
 @pytest.mark.parametrize("table", ["[screen.boot]", "[program.main]"])
 def test_notice_and_program_are_not_packed(tmp_path, table):
-    """A program runs where it stands, and a notice's place must be known before its content is."""
+    """A program runs where it is, and a notice's place must be known before its content is."""
     folder = make_project(tmp_path / "ferry")
     write_text(folder, project_text((table, f'{table}\npacking = "best"')))
     assert len(problems(folder)) == 1
