@@ -133,7 +133,7 @@ def test_mistakes_of_a_reader_are_found(run, kind):
 
 
 def test_what_a_reader_would_do_elsewhere_does_not_happen(tmp_path):
-    """A reader with a mistake may name any file of the machine: each way of removing or changing one is stopped, not only told."""
+    """A reader with a mistake may name any file of the machine: each way of removing or changing one is stopped, not only reported."""
     kept = tmp_path / "kept"
     kept.mkdir()
     (kept / "a.txt").write_text("mine")
@@ -179,7 +179,7 @@ def test_failing_document_is_made_smaller():
     ],
 )
 def test_refusals_are_judged(file, wrong, remedy, fault):
-    """A refusal that an author can read passes; each sort of one that they cannot is told."""
+    """A refusal that an author can read passes; each sort of one that they cannot is reported."""
     error = refuse(file, "", wrong, remedy)
     assert isinstance(error, ProjectError)
     assert faults_of(error) == ([fault] if fault else [])
