@@ -102,8 +102,8 @@ def test_any_characters_of_a_font_are_stored_as_drawn(folder, words, size):
     try:
         font, _ = made(folder, [MONO.name], size=size, characters=words)
     except ProjectError as error:
-        told = [problem.wrong for problem in error.problems]
-        if all("vanishes at" in one for one in told):
+        wrongs = [problem.wrong for problem in error.problems]
+        if all("vanishes at" in one for one in wrongs):
             return
         raise
     assert [code for code, _ in font.glyphs] == sorted(set(map(ord, words)))
@@ -351,15 +351,15 @@ def test_damaged_fonts_are_refused_in_words(folder):
     assert refused(folder, ["a.ttf"], size=10, characters="A") == [
         "a.ttf: is not a TrueType or OpenType font\n    use a whole .ttf or .otf file with Unicode characters"
     ]
-    told = set()
+    reasons = set()
     cut = [whole[:length] + bytes(max(0, 400_000 - length)) for length in range(0, len(whole), 29_989)]
     for damaged in (*cut, whole.replace(b"head", b"none", 1)):
         (folder / "a.ttf").write_bytes(damaged)
         try:
             prepare_font(folder, folder / "work", "small", ("a.ttf",), Font(file="a.ttf", size=10, characters="Ag"))
         except ProjectError as error:
-            told.update(problem.wrong.split(":")[0] for problem in error.problems)
-    assert told == {"is not a TrueType or OpenType font", "is damaged or cut short"}
+            reasons.update(problem.wrong.split(":")[0] for problem in error.problems)
+    assert reasons == {"is not a TrueType or OpenType font", "is damaged or cut short"}
 
 
 def test_without_its_squares_a_font_cannot_be_drawn(folder):

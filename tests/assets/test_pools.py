@@ -90,8 +90,8 @@ def test_report_tells_what_the_pool_saves(made):
     assert facts["crew"].sheet_bytes == sheets
     taken = sum(facts[name].bytes for name in ("one", "two", "crew")) / sheets
     page = (made.project.folder / "build/report.html").read_text()
-    told = f"{facts['crew'].cell_count} cells for {facts['crew'].pieces} pieces of one, two; with their tables {taken:.0%} of"
-    assert told in page
+    line = f"{facts['crew'].cell_count} cells for {facts['crew'].pieces} pieces of one, two; with their tables {taken:.0%} of"
+    assert line in page
     assert f"{facts['one'].stored.pieces} pieces of {facts['one'].stored.own_cells} cells in the pool crew" in page
 
 

@@ -151,15 +151,15 @@ def test_background_too_large_is_refused_before_it_is_made(tmp_path):
     )
 
 
-TOLD = [("scale = 0.5", "10 × 12 (0.5); walk"), ("scale = [0.5, 0.75]", "10 × 18 (0.5 × 0.75); walk"), ("height = 6", "5 × 6 (0.25); walk")]
+SIZES = [("scale = 0.5", "10 × 12 (0.5); walk"), ("scale = [0.5, 0.75]", "10 × 18 (0.5 × 0.75); walk"), ("height = 6", "5 × 6 (0.25); walk")]
 
 
 def test_report_tells_the_factors_of_a_build(tmp_path):
     """One number where both directions have the same, both where they differ; a height is shown as its factor."""
     before = 'palette = "figures"'
-    for rank, (keys, told) in enumerate(TOLD):
+    for rank, (keys, text) in enumerate(SIZES):
         folder = make_project(tmp_path / str(rank), (before, f"{before}\n{keys}"))
-        assert told in _kind_text(build_here(folder).facts["ada"], {})
+        assert text in _kind_text(build_here(folder).facts["ada"], {})
 
 
 def test_every_way_of_scaling_is_tested_here():
