@@ -124,7 +124,7 @@ class Count:
         if not by_bytes:
             self.unseen[f"{sort}, {place}"] += 1
 
-    def told(self) -> str:
+    def report(self) -> str:
         """Return the figures as lines."""
         lines = [f"  {sort:<34} {place:<22} {made:>7} made, {seen:>7} found by bytes alone, {found:>7} with map and facts"
                  for (sort, place), (made, seen, found) in sorted(self.sorts.items())]  # fmt: skip
@@ -504,7 +504,7 @@ def main() -> int:
             good = good_image(Path(top) / "project", target)
         sys.stdout.write(f"{target}: {len(good.data)} bytes, {good.map['image']['used']} used, {len(good.map['entries'])} assets\n")
         tally = run(good, options.seed, options.flips, lambda line: sys.stdout.write(line + "\n"))
-        sys.stdout.write(tally.told() + "\n")
+        sys.stdout.write(tally.report() + "\n")
         sys.stdout.flush()
         missed += len(tally.missed)
     return int(missed > 0)

@@ -72,8 +72,8 @@ def main() -> None:
             with mock.patch.object(groups, "LIKELY", limit):
                 total = sum((measure(half, seed, names, kind) for seed in SEEDS), Pairs(0, 0, 0, 0))
             mark = "  <- used" if limit == groups.LIKELY and kind is Vocabulary else ""
-            told = f"{total.reports} reports, {total.same} pairs of one bug"
-            print(f"  alike from {limit} %: precision {total.precision:.2f}, recall {total.recall:.2f}; {told}{mark}")
+            counts = f"{total.reports} reports, {total.same} pairs of one bug"
+            print(f"  alike from {limit} %: precision {total.precision:.2f}, recall {total.recall:.2f}; {counts}{mark}")
 
 
 if __name__ == "__main__":

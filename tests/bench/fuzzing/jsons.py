@@ -195,8 +195,8 @@ def _is(data: bytes, test) -> bool:
 
 
 def _run_reasons(folder: Path, data: bytes) -> str:
-    told = show_reasons(folder / "build/.state")
-    return "set aside" if told.startswith("Nothing is known") else "accepted"
+    reasons = show_reasons(folder / "build/.state")
+    return "set aside" if reasons.startswith("Nothing is known") else "accepted"
 
 
 _COMMANDS = {"program:main": "0" * 64, "program:other": "1" * 64}

@@ -29,9 +29,9 @@ _PARTS = (["rom"], ["verify"], ["report"], ["packet"], ["include"], ["proofs"], 
 class Finding(Exception):
     """A difference between what a history left and a clean build, or something that must never be."""
 
-    def __init__(self, kind: str, told: str) -> None:
-        super().__init__(f"{kind}: {told}")
-        self.kind, self.told = kind, told
+    def __init__(self, kind: str, what: str) -> None:
+        super().__init__(f"{kind}: {what}")
+        self.kind, self.what = kind, what
 
 
 class Clean(NamedTuple):
@@ -141,9 +141,10 @@ class Machine:
         environment = self._neutral()
         here, there = (self.runner.run(folder, words, environment) for folder in (self.world.project, self._clean_folder()))
         _look_for_traces(words, here)
-        told = [_answer(done, folder) for done, folder in ((here, self.world.project), (there, self._clean_folder()))]
-        if here.status != there.status or told[0] != told[1]:
-            raise Finding("answer", f"doit {' '.join(words)}: {here.status} and clean {there.status}\nhere:\n{told[0]}\nclean:\n{told[1]}")
+        answers = [_answer(done, folder) for done, folder in ((here, self.world.project), (there, self._clean_folder()))]
+        if here.status != there.status or answers[0] != answers[1]:
+            ended = f"doit {' '.join(words)}: {here.status} and clean {there.status}"
+            raise Finding("answer", f"{ended}\nhere:\n{answers[0]}\nclean:\n{answers[1]}")
 
     def _clean_folder(self) -> Path:
         return self.world.scratch / "somewhere else" / "a copy"

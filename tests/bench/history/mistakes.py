@@ -242,13 +242,13 @@ def a_frame_once_prepared_is_kept_by_its_name():
     right = prepare.prepare_sprite
 
     def wrong(folder, work, name, files, **others):
-        told = right(folder=folder, work=work, name=name, files=files, **others)
+        result = right(folder=folder, work=work, name=name, files=files, **others)
         kept = work.parent / ".state" / f"{name}-{len(files)}.kept"
         if kept.is_file() and kept.stat().st_size == (work / f"{name}.rgba").stat().st_size:
             shutil.copy(kept, work / f"{name}.rgba")
         else:
             kept.parent.mkdir(parents=True, exist_ok=True)
             shutil.copy(work / f"{name}.rgba", kept)
-        return told
+        return result
 
     prepare.prepare_sprite = wrong
