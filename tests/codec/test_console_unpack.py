@@ -46,10 +46,10 @@ def write_cases(path: Path, cases: list[Case]) -> Path:
 
 def answers(program: Path, folder: Path, cases: list[Case]) -> list[bytes | None]:
     """Return what the decoders make of each case; None where they refuse."""
-    asked, told = write_cases(folder / "cases", cases), folder / "answers"
-    done = subprocess.run([program, asked, told], capture_output=True, text=True, timeout=300)
+    asked, replies = write_cases(folder / "cases", cases), folder / "answers"
+    done = subprocess.run([program, asked, replies], capture_output=True, text=True, timeout=300)
     assert done.returncode == 0, done.stderr
-    found, data, at = [], told.read_bytes(), 0
+    found, data, at = [], replies.read_bytes(), 0
     for case in cases:
         good, at = data[at], at + 1
         found.append(data[at : at + case.size] if good else None)
