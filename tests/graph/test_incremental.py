@@ -175,8 +175,8 @@ def test_reasons_name_the_setting_and_both_values(project):
 
     assert reasons(project)["prepare:one"] == ["setting changed: spec.scale from 0.77 to 0.5"]
     assert "because setting changed" not in run(project).stdout
-    told = run(project, "why").stdout
-    assert "prepare one\n    setting changed: spec.scale from 0.77 to 0.5\n" in told
+    answer = run(project, "why").stdout
+    assert "prepare one\n    setting changed: spec.scale from 0.77 to 0.5\n" in answer
 
 
 def test_own_template_takes_the_place_of_the_shipped_one(project, tmp_path):

@@ -42,11 +42,11 @@ def test_forms_are_checked_with_the_project(tmp_path):
     bad = '[intake.bugs]\ncolumns = { what = "What", where = "what " }\nkeep = ["what", "wher"]\n[intake.feedback]\n'
     bad += 'questions = { fun = "Fun?", time = "Time?" }\nanswers = { fan = ["a"] }\n'
     (project / "project.toml").write_text(text + bad)
-    told = run(project, "intake").stderr
+    errors = run(project, "intake").stderr
     for part in (
         "[intake.bugs] keep[1]: 'wher' is not a field of this form\n    did you mean where?",
         "what and where name the same column, 'what '",
         "time is the name of a column",
         "there is no question 'fan'",
     ):
-        assert part in told
+        assert part in errors

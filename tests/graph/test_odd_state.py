@@ -242,8 +242,8 @@ def test_damaged_trials_heal(harm, drawn, tmp_path):
             shutil.rmtree(path)
         (trials / "stage").symlink_to(outside)
 
-    told, ran = _asked(drawn)
-    assert told == expected
+    printed, ran = _asked(drawn)
+    assert printed == expected
     assert ran
     assert _asked(drawn) == (expected, [])
     assert [path.name for path in outside.iterdir()] == ["one.json"]

@@ -141,9 +141,9 @@ def test_everything_moved_about_and_back_equals_clean_builds(raw, tmp_path):
 
     _write(folder, {FILES[0]: turned(project, *of_assets), FILES[1]: console})
     build(folder, "commands=yes")
-    told = reasons(folder)
-    assert "setting changed: order of spec.animations from idle, walk to walk, idle" in told["sprite:ada"]
-    assert any(reason.startswith("setting changed: order of spec.links.more from ") for reason in told["packet"])
+    why = reasons(folder)
+    assert "setting changed: order of spec.animations from idle, walk to walk, idle" in why["sprite:ada"]
+    assert any(reason.startswith("setting changed: order of spec.links.more from ") for reason in why["packet"])
 
     _write(folder, {FILES[0]: turned(project, *tables(project)), FILES[1]: turned(console, *tables(console))})
     build(folder, "commands=yes")

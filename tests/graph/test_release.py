@@ -102,7 +102,7 @@ def walk(tmp_path_factory) -> dict:
     (folder / "changes.md").write_text(WORDS, encoding="utf-8")
     build(folder)
     seen["built"] = outputs(folder)
-    seen["told"] = run(folder, "changes").stdout
+    seen["listed"] = run(folder, "changes").stdout
     seen["second"] = run(folder, "release")
     return seen
 
@@ -209,11 +209,11 @@ def test_page_shows_the_old_and_the_new_figure(walk):
 
 def test_terminal_tells_changes_with_bytes(walk):
     """``doit changes``: every changed asset by name."""
-    assert "  added      scores (data): 100 bytes" in walk["told"]
-    assert "  changed    one (sprite): 4.1 KiB as before" in walk["told"]
-    assert "two" not in walk["told"]
-    assert "  issues     fixed: SG-1" in walk["told"]
-    assert "(screen)" not in walk["told"]
+    assert "  added      scores (data): 100 bytes" in walk["listed"]
+    assert "  changed    one (sprite): 4.1 KiB as before" in walk["listed"]
+    assert "two" not in walk["listed"]
+    assert "  issues     fixed: SG-1" in walk["listed"]
+    assert "(screen)" not in walk["listed"]
 
 
 def test_second_release_stands_behind_the_first_and_shares_its_pictures(walk):
@@ -248,9 +248,9 @@ def test_a_picture_with_other_bytes_is_only_not_shown(walk, tmp_path):
 
 def test_since_compares_with_an_older_release(walk):
     """One that never was is refused before anything runs."""
-    told = run(walk["folder"], "changes", "since=0.2.0").stdout
-    assert told.startswith("Since 0.2.0 of 2026-01-02, build ")
-    assert "No asset was added, removed or changed." in told
+    listed = run(walk["folder"], "changes", "since=0.2.0").stdout
+    assert listed.startswith("Since 0.2.0 of 2026-01-02, build ")
+    assert "No asset was added, removed or changed." in listed
     wrong = run(walk["folder"], "changes", "since=0.1.5")
     assert wrong.returncode == 3
     assert "since=: no version '0.1.5' was released\n    in the ledger are 0.1.0, 0.2.0" in wrong.stdout + wrong.stderr

@@ -208,10 +208,10 @@ def test_preflight_and_changes(walk):
     """Every check of the second build is a tick; the changes are shown with the issues."""
     checks = re.findall(r"^  (\S) (version|phase|memory|image|links|origins|issues) ", walk.said[block(walk, "doit preflight")], re.M)
     assert [mark for mark, _ in checks] == ["✓"] * 7
-    told = walk.said[block(walk, "doit changes")]
+    listed = walk.said[block(walk, "doit changes")]
     for name in ("pell", "bram", "isk", "orrin", "wick"):
-        assert f"  recoloured {name} (sprite): " in told
-    assert "northpier" not in told
+        assert f"  recoloured {name} (sprite): " in listed
+    assert "northpier" not in listed
 
 
 def test_what_is_said_of_fixed_bugs(walk):
