@@ -118,8 +118,8 @@ def test_form_that_is_asked_for(tmp_path):
 )
 def test_what_cannot_be_read_is_reported_with_its_place(tmp_path, data, messages):
     """Every refusal names the line and what to do."""
-    told = refused(tmp_path / "a.csv", data)
-    assert len(told) == len(messages)
-    for text, start in zip(told, messages, strict=True):
+    refusals = refused(tmp_path / "a.csv", data)
+    assert len(refusals) == len(messages)
+    for text, start in zip(refusals, messages, strict=True):
         assert text.startswith(start)
         assert "\n    " in text

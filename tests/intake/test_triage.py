@@ -128,9 +128,9 @@ def test_decisions_are_kept_to(tmp_path):
     assert "Known issue <b>TF-007</b>, as you decided" in page(folder)
     decisions.write_text('fixed = { TF-007 = "0.3.0" }\nissue = { R-0003 = "TF-007", R-0001 = "" }\n')
     read(folder, None)
-    told = {one["report"]: (one["known issue"], one["fixed in"], one["seen again"]) for one in rows(folder)}
-    assert told["R-0003"] == ("TF-007", "0.3.0", "yes")
-    assert told["R-0001"] == ("", "", "")
+    decided = {one["report"]: (one["known issue"], one["fixed in"], one["seen again"]) for one in rows(folder)}
+    assert decided["R-0003"] == ("TF-007", "0.3.0", "yes")
+    assert decided["R-0001"] == ("", "", "")
 
 
 def test_what_is_fixed_and_not_seen_since_comes_last(tmp_path):
@@ -242,8 +242,8 @@ def test_toml_text_reads_back():
 
 def test_links():
     """Only whole http and https addresses are links."""
-    told = links("https://example.org/a?b=1, http://example.org/c ftp://example.org/d http://")
-    assert [one["link"] for one in told] == ["https://example.org/a?b=1", "http://example.org/c", "", ""]
+    found_links = links("https://example.org/a?b=1, http://example.org/c ftp://example.org/d http://")
+    assert [one["link"] for one in found_links] == ["https://example.org/a?b=1", "http://example.org/c", "", ""]
 
 
 def test_feedback_is_counted_by_question_and_build(tmp_path):
