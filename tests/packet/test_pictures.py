@@ -87,10 +87,10 @@ def test_pictures_before_and_now_are_in_the_packet_to_the_pixel(tmp_path):
     for seed, size in ((1, strip), (2, strip), (3, sky), (4, sky), (5, wave), (6, strip), (8, strip), (9, strip)):
         assert holds(inside, pixels(seed, *size)), seed
     assert not holds(inside, pixels(7, *strip))
-    told = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(path).pages)
-    assert "owl Changed Before Now" in told
-    assert "hoot Added Now" in told
-    assert "bat Removed Before" in told
+    words = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(path).pages)
+    assert "owl Changed Before Now" in words
+    assert "hoot Added Now" in words
+    assert "bat Removed Before" in words
 
 
 def test_figures_come_first_and_many_are_counted(tmp_path):
