@@ -175,8 +175,8 @@ def test_damaged_record_and_another_format_are_refused(tmp_path, data, said):
     path.write_bytes(data)
     with pytest.raises(ProjectError) as refusal:
         read_record(path, msgspec.json.Decoder(_Tide), 3)
-    told, remedy = str(refusal.value).split("\n    ")
-    assert told.startswith(f"work/tide.json{said}")
+    message, remedy = str(refusal.value).split("\n    ")
+    assert message.startswith(f"work/tide.json{said}")
     assert remedy == AGAIN
 
 

@@ -64,9 +64,9 @@ MISTAKES = {
 @pytest.mark.parametrize(("text", "place", "words"), MISTAKES.values(), ids=MISTAKES)
 def test_mistake_is_reported_with_its_line(tmp_path, text, place, words):
     """File, line where there is one, and cause."""
-    told = refusal(tmp_path, text)
-    assert told.startswith("templates/notes.txt.j2" + (f", {place}: " if place else ""))
-    assert words in told
+    message = refusal(tmp_path, text)
+    assert message.startswith("templates/notes.txt.j2" + (f", {place}: " if place else ""))
+    assert words in message
 
 
 LARGE = {
@@ -84,8 +84,8 @@ LARGE = {
 @pytest.mark.parametrize("text", LARGE.values(), ids=LARGE)
 def test_memory_is_bounded(tmp_path, text):
     """At most 512 MiB, whatever asks for it; in words."""
-    told = refusal(tmp_path, text)
-    assert "memory" in told or "too large" in told or "Too many" in told or "precision" in told
+    message = refusal(tmp_path, text)
+    assert "memory" in message or "too large" in message or "Too many" in message or "precision" in message
 
 
 ENDLESS = {
