@@ -45,15 +45,15 @@ def test_issues_in_both_files_are_refused(folder):
     text = project_text()
     write_text(folder, text)
     line = text.splitlines().index("[[issue]]") + 1
-    (told,) = problems(folder)
-    assert told == (
+    (problem,) = problems(folder)
+    assert problem == (
         f"project.toml, line {line}, [[issue]] number 1: issues.toml holds known issues too\n"
         "    keep known issues in one of the two: move these to issues.toml, or remove that file"
     )
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "message"),
     [
         (
             'status = "closed"\n',
@@ -86,10 +86,10 @@ def test_issues_in_both_files_are_refused(folder):
         ("what\n", "issues.toml, line 6, column 5: not TOML"),
     ],
 )
-def test_what_cannot_be_is_refused_in_its_own_file(folder, text, told):
+def test_what_cannot_be_is_refused_in_its_own_file(folder, text, message):
     """Word for word, with the line of issues.toml."""
     (found,) = add(folder, text)
-    assert told in found
+    assert message in found
 
 
 def test_a_version_of_the_ledger_may_have_the_fix(folder):

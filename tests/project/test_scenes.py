@@ -52,12 +52,12 @@ WRONG = [
 ]
 
 
-@pytest.mark.parametrize(("choose", "more", "told", "remedy"), WRONG, ids=[one[2][:50] for one in WRONG])
-def test_wrong_scene_or_planned_asset_is_refused(folder, choose, more, told, remedy):
+@pytest.mark.parametrize(("choose", "more", "wrong", "remedy"), WRONG, ids=[one[2][:50] for one in WRONG])
+def test_wrong_scene_or_planned_asset_is_refused(folder, choose, more, wrong, remedy):
     """One problem, with its table, key and remedy."""
     write_text(folder, project_text((CHOOSE, choose), more=more + "\n"))
     (said,) = problems(folder)
-    assert told in said
+    assert wrong in said
     assert remedy in said
 
 

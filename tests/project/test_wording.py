@@ -120,9 +120,9 @@ def test_all_that_is_wrong_with_an_own_file_is_reported_when_the_project_is_read
     def at(start: str) -> int:
         return next(rank for rank, line in enumerate(lines, 1) if line.startswith(start))
 
-    told = problems(folder)
-    assert [text for text in told if text.startswith("project.toml, line 9, [game] cartridge: ")]
-    assert [text for text in told if text.startswith(shown)] == [
+    messages = problems(folder)
+    assert [text for text in messages if text.startswith("project.toml, line 9, [game] cartridge: ")]
+    assert [text for text in messages if text.startswith(shown)] == [
         f"{shown}, line {at('[first]')}, [first] kind: the key first.kind is missing\n    add it: a text; {copy} has one to copy",
         f"{shown}, line {at('kinde')}, [first] kinde: unknown key 'kinde'\n    did you mean kind?",
         f"{shown}, line {at('heading = [')}, [more] heading: expected a text, saw ['Liens']\n    write it as in {copy}",
@@ -132,7 +132,7 @@ def test_all_that_is_wrong_with_an_own_file_is_reported_when_the_project_is_read
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "told"),
+    ("old", "new", "message"),
     [
         ('"Controls"', '"Controls of {{ titel }}"', "[controls] heading: there is no value 'titel' for this text\n    did you mean title?"),
         ('"Controls"', '"Controls, {{ pages }}"', "[controls] heading: there is no value 'pages' for this text"),
@@ -141,14 +141,14 @@ def test_all_that_is_wrong_with_an_own_file_is_reported_when_the_project_is_read
         ('"Controls"', '"Controls {% if %}"', "[controls] heading: Expected an expression, got 'end of statement block'"),
     ],
 )
-def test_values_that_are_not_there_are_reported_when_the_project_is_read(tmp_path, old, new, told):
+def test_values_that_are_not_there_are_reported_when_the_project_is_read(tmp_path, old, new, message):
     """Misspelt, of another text, in a condition, or no template at all."""
     folder = make_project(tmp_path / "project")
     old = f"heading = {old}" if old == '"Controls"' else old
     own_file(folder, "packet.en.toml", (old, f"heading = {new}" if old.startswith("heading") else new))
     found = problems(folder)
     assert len(found) == 1
-    assert re.sub(r"line \d+, ", "", found[0]).startswith(f"templates/packet.en.toml, {told}")
+    assert re.sub(r"line \d+, ", "", found[0]).startswith(f"templates/packet.en.toml, {message}")
 
 
 def test_every_text_may_name_the_general_values(tmp_path):
@@ -202,10 +202,10 @@ def test_whole_sections_of_another_kind_are_reported(tmp_path):
     folder = make_project(tmp_path / "project")
     path = own_file(folder, "packet.en.toml", ("[more]", "[mores]"))
     path.write_text('missing = "x"\n' + path.read_text(encoding="utf-8").replace("[missing]", "[missings]"), encoding="utf-8")
-    told = [re.sub(r"line \d+, ", "", text).split("\n")[0] for text in problems(folder)]
-    assert "templates/packet.en.toml, missing: expected a table, saw 'x'" in told
-    assert "templates/packet.en.toml, [mores]: unknown key 'mores'" in told
-    assert "templates/packet.en.toml, more.placeholders: the key more.placeholders is missing" in told
+    messages = [re.sub(r"line \d+, ", "", text).split("\n")[0] for text in problems(folder)]
+    assert "templates/packet.en.toml, missing: expected a table, saw 'x'" in messages
+    assert "templates/packet.en.toml, [mores]: unknown key 'mores'" in messages
+    assert "templates/packet.en.toml, more.placeholders: the key more.placeholders is missing" in messages
 
 
 def test_other_files_of_a_project_are_not_read(tmp_path):
