@@ -37,8 +37,8 @@ def test_chart_has_every_build_and_says_what_is_over(tmp_path):
     assert show_growth(tmp_path, log, tmp_path / "growth.svg") == "Nothing is known yet: build first."
     for code, race in (("AAA", 500), ("BBB", 1000), ("CCC", 3000)):
         note_build(log, *numbers(code, 2000, race), "0.1.0")
-    told = show_growth(tmp_path, log, tmp_path / "growth.svg")
-    assert "3 builds" in told
+    answer = show_growth(tmp_path, log, tmp_path / "growth.svg")
+    assert "3 builds" in answer
     svg = ElementTree.parse(tmp_path / "growth.svg").getroot()
     name = "{http://www.w3.org/2000/svg}"
     assert len(svg.findall(f".//{name}circle")) == 6

@@ -90,12 +90,12 @@ def test_fit_keeps_the_ratio_of_two_factors_and_takes_the_place_of_a_height(buil
         text.replace("[sprite.one]", "[sprite.one]\nscale = [0.4, 0.5]").replace("[sprite.two]", "[sprite.two]\nheight = 60"),
         encoding="utf-8",
     )
-    told = run(built, "fit")
+    answer = run(built, "fit")
     path.write_text(text, encoding="utf-8")
-    found = re.search(r"\[sprite.one\]\n\s+scale = \[([0-9.]+), ([0-9.]+)\]", told.stdout)
-    other = re.search(r"\[sprite.two\]\n\s+scale = ([0-9.]+)    # in place of height", told.stdout)
-    assert found, told.stdout + told.stderr
-    assert other, told.stdout
+    found = re.search(r"\[sprite.one\]\n\s+scale = \[([0-9.]+), ([0-9.]+)\]", answer.stdout)
+    other = re.search(r"\[sprite.two\]\n\s+scale = ([0-9.]+)    # in place of height", answer.stdout)
+    assert found, answer.stdout + answer.stderr
+    assert other, answer.stdout
     assert float(found[1]) == round(0.8 * float(found[2]), 4)
     assert float(other[1]) == float(found[2])
     build(built)
@@ -122,10 +122,10 @@ def test_where_is_asked_by_name_and_changes_nothing(built):
 
 def test_savings_are_what_doing_it_saves(built, tmp_path):
     """The first change listed, done in a copy, makes the scene smaller by just the bytes listed."""
-    told = run(built, "savings").stdout
-    line = next(line for line in told.splitlines() if 'arrangement = "pieces" for one, two' in line)
+    answer = run(built, "savings").stdout
+    line = next(line for line in answer.splitlines() if 'arrangement = "pieces" for one, two' in line)
     saved = int(line.split()[0].replace(",", ""))
-    assert "one file for equal frames: 1 fewer (f3)" in told
+    assert "one file for equal frames: 1 fewer (f3)" in answer
     copy = tmp_path / "copy"
     shutil.copytree(built, copy, ignore=shutil.ignore_patterns("build"))
     path = copy / "project.toml"
