@@ -42,11 +42,11 @@ def issue(name: str, status: str = "open", fixed_in: str | None = None) -> pf.Is
     return pf.Issue(id=name, severity="minor", where="w", what="x", status=status, fixed_in=fixed_in)
 
 
-def found(issues=(), looks=None, told=frozenset()) -> dict:
+def found(issues=(), looks=None, listed=frozenset()) -> dict:
     old = kept("0.2.0", assets=OLD, budget={"play": 500, "menu": 20}, issues={"open": ["A-1", "A-2", "A-3"], "fixed": ["A-0"]})
     scenes = {"play": 450, "race": 10}
     looks = {"ada": "recoloured"} if looks is None else looks
-    return differences(old, 900, scenes, _assets(NOW), list(issues), WORDS, "0.3.1", looks, told)
+    return differences(old, 900, scenes, _assets(NOW), list(issues), WORDS, "0.3.1", looks, listed)
 
 
 def test_assets_scenes_and_image():
@@ -80,7 +80,7 @@ def test_issues_by_what_became_of_them():
 def test_an_issue_that_comes_back_is_open_again_and_not_new():
     """Fixed in the release before (A-0), or only in one long before (A-7), which the ledger remembers."""
     issues = [issue("A-0"), issue("A-1"), issue("A-7"), issue("A-8")]
-    changes = found(issues, told=frozenset({"A-7", "A-1"}))
+    changes = found(issues, listed=frozenset({"A-7", "A-1"}))
     assert (changes["again"], changes["new"]) == (["A-0", "A-7"], ["A-8"])
     assert "  issues     open again: A-0, A-7" in show_differences(changes)
     assert changes_content(changes)["again"] == ["A-0", "A-7"]
@@ -116,9 +116,9 @@ def test_looks_are_compared_where_bytes_or_palette_changed():
     looks = compare_looks(kept(assets=old), _assets(now), palettes, look)
     assert looks == {"ada": "alike", "ben": "redrawn", "dan": "recoloured"}
     assert asked == ["ada", "dan"]
-    # Told: ben, who looks as before in other timing or from another anchor, and eve, who is of another kind.
-    told = differences(kept("0.2.0", assets=old), 9, {}, _assets(now), [], {}, "0.3.1", looks)
-    assert [one["name"] for one in told["changed"]] == ["ben", "bell", "colours", "eve"]
+    # Listed: ben, who looks as before in other timing or from another anchor, and eve, who is of another kind.
+    changes = differences(kept("0.2.0", assets=old), 9, {}, _assets(now), [], {}, "0.3.1", looks)
+    assert [one["name"] for one in changes["changed"]] == ["ben", "bell", "colours", "eve"]
 
 
 def test_fixed_before_a_release_that_listed_it_as_open():
