@@ -14,9 +14,9 @@ _TILES = {"image_bytes": 1024, "memory_bytes": 1024, "window_bytes": 900, "moved
 
 def facts(forms: dict | None = None, **more) -> BackgroundFacts:
     """Return facts of a background stored as a bitmap."""
-    told = {"distinct": 1200, "distinct_mirrored": 1100, "pan": (4, 2), "bitmap": FormBytes(**_BITMAP)}
-    told |= {"tiles": TilesBytes(**_TILES, tiles=9, window_tiles=9, moved_tiles=9)} | (forms or {})
-    return made_facts(BackgroundFacts, forms=msgspec.structs.replace(FORMS, **told), **more)
+    forms_now = {"distinct": 1200, "distinct_mirrored": 1100, "pan": (4, 2), "bitmap": FormBytes(**_BITMAP)}
+    forms_now |= {"tiles": TilesBytes(**_TILES, tiles=9, window_tiles=9, moved_tiles=9)} | (forms or {})
+    return made_facts(BackgroundFacts, forms=msgspec.structs.replace(FORMS, **forms_now), **more)
 
 
 def test_both_forms_stand_in_rows():
@@ -40,10 +40,10 @@ def test_packing_is_reported_beside_the_unpacked_forms():
 def test_what_a_map_cannot_do_and_lines_are_reported():
     """Without mirroring, and with several lines, a reader must know what is compared."""
     same = TilesBytes(**_BITMAP, tiles=9, window_tiles=9, moved_tiles=9)
-    told = forms_table(facts({"mirrored": (False, False), "lines": 3, "tiles": same}))["summary"]
-    assert "with mirroring, which its map cannot do" in told
-    assert "tiles show the colours of 3 lines, a bitmap of such pixels those of one" in told
-    assert "Stored: as much in the image in both forms." in told
+    summary = forms_table(facts({"mirrored": (False, False), "lines": 3, "tiles": same}))["summary"]
+    assert "with mirroring, which its map cannot do" in summary
+    assert "tiles show the colours of 3 lines, a bitmap of such pixels those of one" in summary
+    assert "Stored: as much in the image in both forms." in summary
 
 
 def test_merging_is_reported_before_and_after():
