@@ -143,15 +143,15 @@ def means_the_same(block: bytes, entry: dict, plain: bytes) -> bool:
         return False
 
 
-def faults_of_packed(made: Built, name: str, data: bytes | None = None, **told) -> list[str]:
+def faults_of_packed(made: Built, name: str, data: bytes | None = None, **fields) -> list[str]:
     """Return the faults of an image in which an asset's packed bytes, or what is said of them, are others, sums made again."""
     changed, rank, image_map = as_written(made), rank_of(made, name), copy.deepcopy(made.map)
     data = data if data is not None else changed[rank].blob
-    facts = msgspec.structs.replace(changed[rank].facts, **told | {"sha256": hashlib.sha256(data).hexdigest()})
+    facts = msgspec.structs.replace(changed[rank].facts, **fields | {"sha256": hashlib.sha256(data).hexdigest()})
     changed[rank] = replaced(changed[rank], blob=data, facts=facts)
     image = write(made, changed)
     image_map["image"] |= {"crc32": f"{zlib.crc32(image):08x}", "sha256": hashlib.sha256(image).hexdigest()}
-    image_map["entries"][rank] |= {"crc32": f"{zlib.crc32(data):08x}", **told}
+    image_map["entries"][rank] |= {"crc32": f"{zlib.crc32(data):08x}", **fields}
     return verify_image(image, made.project.target, as_map(image_map), facts_of(made) | {name: facts}, {})
 
 
@@ -166,11 +166,11 @@ def test_wrong_codec_or_size_is_found(basalt):
 
 def test_directory_that_disagrees_with_the_map_is_found(basalt):
     """The map's codec and unpacked size are compared with the image's."""
-    for told in ({"codec": "packbits"}, {"unpacked_bytes": 7}):
+    for fields in ({"codec": "packbits"}, {"unpacked_bytes": 7}):
         image_map = copy.deepcopy(basalt.map)
-        image_map["entries"][rank_of(basalt, "ada")] |= told
+        image_map["entries"][rank_of(basalt, "ada")] |= fields
         faults = verify_image(basalt.image, basalt.project.target, as_map(image_map), facts_of(basalt), {})
-        assert any(f"the directory's {next(iter(told))} of ada is" in fault for fault in faults)
+        assert any(f"the directory's {next(iter(fields))} of ada is" in fault for fault in faults)
 
 
 def test_codec_that_programs_do_not_unpack_is_found(basalt):
