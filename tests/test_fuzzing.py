@@ -39,10 +39,10 @@ def test_every_document_is_read_or_refused_in_words(name):
     one, tally = FORMATS[name], Tally(name)
     for result in run_cases(one, range(SEED, SEED + share(one))):
         tally.add(result)
-    assert tally.failures == {}, tally.told()
+    assert tally.failures == {}, tally.report()
     assert tally.cases == share(one)
     accepted, others = tally.outcomes["accepted"], tally.outcomes["refused"] + tally.outcomes["set aside"]
-    assert min(accepted, others) >= LEAST * tally.cases, tally.told()
+    assert min(accepted, others) >= LEAST * tally.cases, tally.report()
 
 
 def test_seed_gives_the_same_document_again():
@@ -128,8 +128,8 @@ FOUND = [
 def test_mistakes_of_a_reader_are_found(run, kind):
     """What the cases are checked for is found when a reader does it."""
     count = 1 if run is hangs else 30
-    kinds = {told for result in run_cases(format_of(run), range(count)) for told in result.kinds}
-    assert any(told.startswith(kind) for told in kinds), kinds
+    kinds = {seen for result in run_cases(format_of(run), range(count)) for seen in result.kinds}
+    assert any(seen.startswith(kind) for seen in kinds), kinds
 
 
 def test_what_a_reader_would_do_elsewhere_does_not_happen(tmp_path):

@@ -76,10 +76,10 @@ def test_excess_in_a_toml_file_is_refused_in_words(project, name, text, words):
             read(project, name)
     finally:
         file.unlink() if kept is None else file.write_bytes(kept)
-    told = str(refused.value)
-    assert told.startswith(name)
-    assert len(told) < 3000
-    assert [word for word in words if word not in told] == []
+    message = str(refused.value)
+    assert message.startswith(name)
+    assert len(message) < 3000
+    assert [word for word in words if word not in message] == []
 
 
 @pytest.mark.parametrize(
@@ -248,12 +248,12 @@ def test_a_long_text_is_cut_in_its_middle():
 
 def test_a_problem_shows_what_it_quotes():
     """A name with a newline begins no line of its own, and a megabyte of text is cut, in every part of a problem."""
-    told = str(Problem("a\nb", "\x1b[31m", "\u202e" + "x" * 10**6, "y" * 10**6))
-    assert told.count("\n") == 1
-    assert len(told) < 3000
-    assert "\x1b" not in told
-    assert "\u202e" not in told
-    assert told.startswith("a\\nb, \\x1b[31m: \\u202exxx")
+    message = str(Problem("a\nb", "\x1b[31m", "\u202e" + "x" * 10**6, "y" * 10**6))
+    assert message.count("\n") == 1
+    assert len(message) < 3000
+    assert "\x1b" not in message
+    assert "\u202e" not in message
+    assert message.startswith("a\\nb, \\x1b[31m: \\u202exxx")
 
 
 def test_lines_of_an_answer_are_bounded():
