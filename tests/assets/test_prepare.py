@@ -151,13 +151,13 @@ def test_background_too_large_is_refused_before_it_is_made(tmp_path):
     )
 
 
-SIZES = [("scale = 0.5", "10 × 12 (0.5); walk"), ("scale = [0.5, 0.75]", "10 × 18 (0.5 × 0.75); walk"), ("height = 6", "5 × 6 (0.25); walk")]
+ROWS = [("scale = 0.5", "10 × 12 (0.5); walk"), ("scale = [0.5, 0.75]", "10 × 18 (0.5 × 0.75); walk"), ("height = 6", "5 × 6 (0.25); walk")]
 
 
 def test_report_tells_the_factors_of_a_build(tmp_path):
     """One number where both directions have the same, both where they differ; a height is shown as its factor."""
     before = 'palette = "figures"'
-    for rank, (keys, text) in enumerate(SIZES):
+    for rank, (keys, text) in enumerate(ROWS):
         folder = make_project(tmp_path / str(rank), (before, f"{before}\n{keys}"))
         assert text in _kind_text(build_here(folder).facts["ada"], {})
 
