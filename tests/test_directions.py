@@ -23,7 +23,7 @@ MAY_IMPORT = {
     "project.loading": ("plain", "target", "joints", "project"),
     "pixels.colours": ("plain",),
     "pixels": ("target", "pixels.colours"),
-    "pixels.scaling": ("pixels", "pixels.colours"),
+    "pixels.scaling": ("pixels.colours",),
     "pixels.tiles": ("plain", "pixels", "pixels.colours"),
     "pixels.pieces": ("pixels", "pixels.tiles"),
     "sound": ("plain",),

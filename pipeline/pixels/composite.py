@@ -8,13 +8,9 @@ carrier also does (crawling dots, false colours, a trap that takes fine brightne
 from __future__ import annotations
 
 import functools
-import math
-from fractions import Fraction
 from typing import NamedTuple
 
 import numpy as np
-
-from pipeline.pixels.sine import BITS, PI, sine
 
 FIELD_LINES = 288  # the most in one field; a screen with at most this many is sent as the same field again and again
 
@@ -50,6 +46,8 @@ _DECODED = ((0, _RED), (-_BLUE * _LUMA[2] // _LUMA[1], -_RED * _LUMA[0] // _LUMA
 _REACH = 3  # zeros of the sine on each side that the filter reaches
 _CUTOFF = 8578  # where that filter is 3 dB down, in 1/10000 of the frequency at which it is 6 dB down
 _TAPS = 1 << 20  # sum of a filter's coefficients
+_FINE = 1 << 60  # unit of the sines
+_PI = 3_622_009_729_038_561_421  # pi in that unit
 
 
 def samples_a_pixel(width: int) -> int:
@@ -108,12 +106,26 @@ def low_pass(cutoff: tuple[int, int]) -> np.ndarray:
         int64, an odd number of them, the same from both ends; they add up to 1,048,576. Reached over whole numbers, so that
         no machine's library of sines can change one.
     """
-    zeros = Fraction(2 * cutoff[0] * 10000, cutoff[1] * _CUTOFF)  # of the sine a sample
-    places = [n * zeros for n in range(1, math.ceil(_REACH / zeros))]
-    one, quarter, turn = 1 << BITS, Fraction(1, 2), PI >> BITS - 1
-    side = [sine(at) * (one + sine(at / _REACH + quarter)) * at.denominator // (turn * at.numerator) for at in places]
-    outer = [round(Fraction(tap * _TAPS, one + 2 * sum(side))) for tap in side]
+    top, below = 2 * cutoff[0] * 10000, cutoff[1] * _CUTOFF  # zeros of the sine a sample
+    half = (_REACH * below - 1) // top
+    side = []
+    for n in range(1, half + 1):
+        sinc = _sine(n * top, below) * below * _FINE // (_PI * n * top)
+        window = (_FINE + _sine(2 * n * top + _REACH * below, 2 * _REACH * below)) // 2
+        side.append(sinc * window // _FINE)
+    whole = _FINE + 2 * sum(side)
+    outer = [(2 * tap * _TAPS + whole) // (2 * whole) for tap in side]
     return np.array([*outer[::-1], _TAPS - 2 * sum(outer), *outer], dtype=np.int64)
+
+
+def _sine(top: int, below: int) -> int:
+    """Return the sine of ``top / below`` half turns in units of 2**-60, by its series, half a turn away."""
+    angle = _PI * (below - top % (2 * below)) // below
+    term = total = angle
+    for rank in range(1, 20):
+        term = -term * angle // _FINE * angle // _FINE // (2 * rank * (2 * rank + 1))
+        total += term
+    return total
 
 
 @functools.lru_cache(maxsize=4)

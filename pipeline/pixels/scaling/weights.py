@@ -10,8 +10,6 @@ from fractions import Fraction
 
 import numpy as np
 
-from pipeline.pixels.sine import BITS, PI, sine
-
 # Sums of 255 * 255 times the weights of both axes stay below 2**53, where float64 counts exactly. Linear light has
 # 16 bits in place of 8: with weights above 2**14 its sums are rounded, by additions and multiplications in a fixed order.
 _FINEST = 1 << 18
@@ -134,14 +132,29 @@ def _weights(axis: Axis, rows: list[list[tuple[int, int]]], total: int) -> Weigh
     return Weights(places, weights, total, nearness)
 
 
+_FINE = 64  # bits after the point
+_PI = Fraction("3.14159265358979323846264338327950288419716939937510582")
+
+
 @functools.lru_cache(maxsize=1 << 16)
 def _lanczos_height(at: Fraction) -> int:
     """Return sinc(at) * sinc(at / 3) in parts of 2**64, 0 from three pixels on; whole-number sums, no machine's sine."""
     if abs(at) >= 3:
         return 0
     if at == 0:
-        return 1 << BITS
-    return int(Fraction(sine(at) * sine(at / 3) * 3, 1 << BITS) / (Fraction(PI, 1 << 2 * BITS) * at) ** 2)
+        return 1 << _FINE
+    return int(Fraction(_sine(at) * _sine(at / 3) * 3, 1 << _FINE) / (_PI * at) ** 2)
+
+
+def _sine(half_turns: Fraction) -> int:
+    """Return sin(pi * half_turns) in parts of 2**64, by the sine's Taylor series."""
+    angle = round(_PI * half_turns * (1 << _FINE))
+    square, term, total, rank = angle * angle >> _FINE, angle, 0, 1
+    while term not in (0, -1):
+        total += term
+        term = -(term * square >> _FINE) // ((rank + 1) * (rank + 2))
+        rank += 2
+    return total
 
 
 def weighted_sums(planes: Iterable[np.ndarray], down: Weights, across: Weights, most: int) -> Iterator[np.ndarray]:
