@@ -47,7 +47,7 @@ def sparse(path: Path, size: int, head: bytes = b"") -> None:
 
 
 def png(width: int, height: int, *chunks: tuple[bytes, bytes], rows: bytes = b"") -> bytes:
-    """Return a PNG of grey bits with more chunks behind its header (PNG specification, third edition)."""
+    """Return a PNG of grey bits with more chunks after its header (PNG specification, third edition)."""
     head = (b"IHDR", struct.pack(">IIBBBBB", width, height, 1, 0, 0, 0, 0))
     parts = [head, *chunks, (b"IDAT", zlib.compress(rows or bytes((1 + -(-width // 8)) * height))), (b"IEND", b"")]
     sums = [(len(body), name + body, zlib.crc32(name + body)) for name, body in parts]

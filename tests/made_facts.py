@@ -48,9 +48,9 @@ _OWN: dict[type[records.Facts], dict[str, Any]] = {
 }  # fmt: skip
 
 
-def made_facts(kind: type[records.Facts], name: str = "one", **told: Any) -> Any:
+def made_facts(kind: type[records.Facts], name: str = "one", **given: Any) -> Any:
     """Return facts of some kind; fields that a test does not name are those of a small asset."""
-    size = told.get("bytes", 64)
+    size = given.get("bytes", 64)
     common = {
         "version": records.FORMAT,
         "name": name,
@@ -61,7 +61,7 @@ def made_facts(kind: type[records.Facts], name: str = "one", **told: Any) -> Any
         "sha256": "0" * 64,
         "origin": "",
     }
-    return kind(**common | _OWN[kind] | told)
+    return kind(**common | _OWN[kind] | given)
 
 
 def stored_tiles(count: int, first: int = 0, merging: records.Merging | None = None) -> records.StoredTiles:

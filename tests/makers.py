@@ -143,7 +143,7 @@ def wav_levels(width: int = 2, count: int = 400) -> list[int]:
 
 
 def problems(folder: Path) -> list[str]:
-    """Return the whole text of every problem that loading a project finds, in the order it tells them."""
+    """Return the whole text of every problem that loading a project finds, in the order it reports them."""
     try:
         load_project(folder)
     except ProjectError as error:

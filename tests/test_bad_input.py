@@ -130,7 +130,7 @@ def test_transparent_grey_of_few_bits_stays_transparent(tmp_path, depth):
 
 
 def test_interlaced_animation_is_read(tmp_path):
-    """Adam7 (ISO/IEC 15948, 8.2) in every frame of an APNG; 1 x 1 pixels are one row of the first pass."""
+    """Adam7 (ISO/IEC 15948, 8.2) in every frame of an APNG; 1 x 1 pixel is one row of the first pass."""
     rows = [zlib.compress(bytes([0, grey, 9, 9, 255])) for grey in (10, 20, 30)]
     control = [chunk(b"fcTL", struct.pack(">IIIIIHHBB", number, 1, 1, 0, 0, 1, 10, 0, 0)) for number in (0, 1, 3)]
     data = b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", struct.pack(">IIBBBBB", 1, 1, 8, 6, 0, 0, 1))
@@ -175,7 +175,7 @@ def test_animation_that_claims_more_frames_than_it_has_is_refused(tmp_path):
 
 
 def test_still_picture_where_an_animation_is_expected_is_refused(tmp_path):
-    """One frame is no animation."""
+    """One frame is not an animation."""
     (tmp_path / "a.gif").write_bytes(picture("GIF"))
     with pytest.raises(ProjectError) as caught:
         list(open_animation(tmp_path, "a.gif"))
@@ -341,7 +341,7 @@ def test_sheet_that_does_not_part_is_refused(ferry):
     sheet = 'sheet = { file = "art/ada/walk_0.png", columns = 3, rows = 1 }'
     change(ferry, ('frames = "art/ada/*.png"', sheet), (WALK, "walk = { frames = [0], ms = 80 }"))
     assert refused(ferry) == (
-        "art/ada/walk_0.png: 20 x 24 pixels do not part into 3 columns and 1 rows\n    correct columns and rows, or the picture's size"
+        "art/ada/walk_0.png: 20 x 24 pixels do not part into 3 columns and 1 row\n    correct columns and rows, or the picture's size"
     )
 
 
@@ -356,7 +356,7 @@ NUMBERS = [
 
 @pytest.mark.parametrize(("duration", "said"), NUMBERS)
 def test_duration_that_is_none_is_refused(ferry, duration, said):
-    """TOML's nan and inf are no durations; a step counts pictures in 16 bits: 65,535 at 59.94 a second are 1,093,343 ms."""
+    """TOML's nan and inf are not durations; a step counts pictures in 16 bits: 65,535 at 59.94 a second are 1,093,343 ms."""
     change(ferry, (WALK, f'walk = {{ frames = "walk_*", ms = {duration} }}'))
     assert refused(ferry) == f"project.toml, line 15, [sprite.ada.animations.walk] ms: {said}"
 
@@ -425,7 +425,7 @@ PROGRAMS = [
 
 @pytest.mark.parametrize(("text", "said"), PROGRAMS, ids=[said.partition(": ")[2][:40] for _, said in PROGRAMS])
 def test_program_that_cannot_be_made_is_refused(ferry, text, said):
-    """A command that fails is told with its last twelve lines; one that is not there, or makes nothing, with what to do."""
+    """A command that fails is reported with its last twelve lines; one that is not there, or makes nothing, with what to do."""
     change(ferry, (MAIN, text))
     assert refused(ferry) == said
 
@@ -440,7 +440,7 @@ def test_command_is_given_to_no_shell(ferry):
 
 
 def test_two_programs_of_unknown_size_are_refused(tmp_path):
-    """The place behind all others is free for one; with a reserve for the other they stand apart."""
+    """The place after all others is free for one; with a reserve for the other they are apart."""
     make = python("import sys; open(sys.argv[1], 'wb').write(bytes(99))")
     folder = make_project(tmp_path / "ferry", (MAIN, make), more=f"[program.second]\n{make}\n")
     where = "project.toml, line 48, [program.second] reserve"
@@ -452,7 +452,7 @@ def test_two_programs_of_unknown_size_are_refused(tmp_path):
 
 
 def test_image_larger_than_the_cartridge_says_what_to_do(ferry):
-    """The bytes over are those of the tables, the assets and no more than their alignment; the next size is named."""
+    """The bytes over are those of the tables, the assets and at most their alignment; the next size is named."""
     change(ferry, ('phase = "alpha"', 'phase = "alpha"\ncartridge = "1 MiB"'))
     (ferry / "level.bin").write_bytes(bytes(1 << 20))
     said = refused(ferry)
@@ -538,7 +538,7 @@ def test_build_command_says_what_is_wrong_without_a_traceback(ferry, case):
 
 @pytest.mark.skipif(not hasattr(resource, "RLIMIT_FSIZE"), reason="this system cannot limit file sizes")
 def test_full_disk_is_reported_and_leaves_the_last_good_build(ferry):
-    """When the system writes no more (here: no file above 512 KiB), the image is not replaced and no half file is left."""
+    """When the system no longer writes (here: no file above 512 KiB), the image is not replaced and no half file is left."""
     (ferry / "level.bin").write_bytes(b"changed" * 20)
     done = doit(ferry, limit=512 << 10)
     assert done.returncode != 0

@@ -1,4 +1,4 @@
-"""Every input has a most: what is above it, or has no end, is refused with both numbers, in little memory and time.
+"""Every input has a limit: what is above it, or has no end, is refused with both numbers, in little memory and time.
 
 Source of the limits on the process: setrlimit(2). The numbers themselves are the project's own, common practice, no source.
 """
@@ -116,7 +116,7 @@ def test_only_regular_files_have_a_digest(tmp_path):
 
 
 def test_texts_and_profiles_of_a_png_do_not_count(tmp_path):
-    """Chunks that inflate to 100 MB (PNG specification, 11.3: iCCP, zTXt, iTXt) are passed over; the picture is what it was."""
+    """Chunks that inflate to 100 MB (PNG specification, 11.3: iCCP, zTXt, iTXt) are skipped; the picture is what it was."""
     bomb = zlib.compress(bytes(100_000_000))
     chunks = [(b"iCCP", b"a\0\0" + bomb), (b"zTXt", b"a\0\0" + bomb), (b"iTXt", b"a\0\1\0\0\0" + bomb)]
     (tmp_path / "plain.png").write_bytes(png(16, 2, rows=b"\0\xf0\x0f\0\xaa\x55"))
@@ -126,7 +126,7 @@ def test_texts_and_profiles_of_a_png_do_not_count(tmp_path):
 
 
 def test_pixels_beyond_those_of_the_header_are_not_inflated(tmp_path):
-    """IDAT may go on for 100 MB behind the last row (PNG specification, 10.1: what is behind it does not count)."""
+    """IDAT may go on for 100 MB after the last row (PNG specification, 10.1: what is after it does not count)."""
     (tmp_path / "a.png").write_bytes(png(8, 8, rows=bytes(16) + bytes(100_000_000)))
     assert open_picture(tmp_path, "a.png").size == (8, 8)
 
@@ -155,7 +155,7 @@ def test_bounds_that_follow_from_a_target():
 
 
 def test_page_says_what_the_code_does():
-    """Every stated bound stands in the page with its number and reason, in the order of the code, and no other does."""
+    """Every stated bound is in the page with its number and reason, in the order of the code, and no other does."""
     page = (ROOT / "pipeline/guide/bounds.md").read_text(encoding="utf-8")
     rows = [line for line in page.splitlines() if line.startswith("| ") and line.count("|") == 4 and "---" not in line]
     found = [[cell.strip() for cell in line.strip("|").split("|")] for line in rows]

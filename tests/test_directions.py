@@ -13,7 +13,7 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 PACKAGE = ROOT / "pipeline"
-# Room -> rooms it may import besides itself. Every pair is needed today; a new one is a decision about the house, not a detail.
+# Room -> rooms it may import apart from itself. Every pair is needed today; a new one is a decision about the house, not a detail.
 MAY_IMPORT = {
     "plain.toml": (),
     "plain": ("plain.toml",),
@@ -78,7 +78,7 @@ def _imports(path: Path) -> set[str]:
 
 
 def _rooms_of(names: set[str]) -> set[str]:
-    """Return the rooms in which imported modules stand; a name is a module, or something in one."""
+    """Return the rooms in which imported modules are; a name is a module, or something in one."""
     parts = [name.split(".")[1:] for name in names if name.startswith("pipeline.")]
     modules = [part for part in parts if PACKAGE.joinpath(*part).with_suffix(".py").is_file()]
     return {".".join(part[:-1]) for part in modules}

@@ -39,10 +39,10 @@ def test_every_document_is_read_or_refused_in_words(name):
     one, tally = FORMATS[name], Tally(name)
     for result in run_cases(one, range(SEED, SEED + share(one))):
         tally.add(result)
-    assert tally.failures == {}, tally.told()
+    assert tally.failures == {}, tally.report()
     assert tally.cases == share(one)
     accepted, others = tally.outcomes["accepted"], tally.outcomes["refused"] + tally.outcomes["set aside"]
-    assert min(accepted, others) >= LEAST * tally.cases, tally.told()
+    assert min(accepted, others) >= LEAST * tally.cases, tally.report()
 
 
 def test_seed_gives_the_same_document_again():
@@ -128,12 +128,12 @@ FOUND = [
 def test_mistakes_of_a_reader_are_found(run, kind):
     """What the cases are checked for is found when a reader does it."""
     count = 1 if run is hangs else 30
-    kinds = {told for result in run_cases(format_of(run), range(count)) for told in result.kinds}
-    assert any(told.startswith(kind) for told in kinds), kinds
+    kinds = {seen for result in run_cases(format_of(run), range(count)) for seen in result.kinds}
+    assert any(seen.startswith(kind) for seen in kinds), kinds
 
 
 def test_what_a_reader_would_do_elsewhere_does_not_happen(tmp_path):
-    """A reader with a mistake may name any file of the machine: each way of removing or changing one is stopped, not only told."""
+    """A reader with a mistake may name any file of the machine: each way of removing or changing one is stopped, not only reported."""
     kept = tmp_path / "kept"
     kept.mkdir()
     (kept / "a.txt").write_text("mine")
@@ -179,7 +179,7 @@ def test_failing_document_is_made_smaller():
     ],
 )
 def test_refusals_are_judged(file, wrong, remedy, fault):
-    """A refusal that an author can read passes; each sort of one that they cannot is told."""
+    """A refusal that an author can read passes; each sort of one that they cannot is reported."""
     error = refuse(file, "", wrong, remedy)
     assert isinstance(error, ProjectError)
     assert faults_of(error) == ([fault] if fault else [])

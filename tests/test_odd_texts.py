@@ -76,10 +76,10 @@ def test_excess_in_a_toml_file_is_refused_in_words(project, name, text, words):
             read(project, name)
     finally:
         file.unlink() if kept is None else file.write_bytes(kept)
-    told = str(refused.value)
-    assert told.startswith(name)
-    assert len(told) < 3000
-    assert [word for word in words if word not in told] == []
+    message = str(refused.value)
+    assert message.startswith(name)
+    assert len(message) < 3000
+    assert [word for word in words if word not in message] == []
 
 
 @pytest.mark.parametrize(
@@ -138,15 +138,15 @@ def test_places_are_found_in_one_pass():
     document = parse_document(text, "f.toml")
     begun = time.process_time()
     for number in range(Document.most - 1):
-        document.say((f"a{number}",), "odd", "mend it")
+        document.say((f"a{number}",), "odd", "fix it")
     assert time.process_time() - begun < 2
     assert document.problems[7].place == "line 15, [a7]"
 
 
 def test_number_of_problems_reported_is_bounded():
-    """A hundred are told, and how many more there are."""
-    error = ProjectError(Problem("f", f"line {number}", "odd", "mend it") for number in range(512))
-    assert str(error).count("mend it") == 100
+    """A hundred are reported, and how many more there are."""
+    error = ProjectError(Problem("f", f"line {number}", "odd", "fix it") for number in range(512))
+    assert str(error).count("fix it") == 100
     assert str(error).endswith("\nand 412 more")
 
 
@@ -154,9 +154,9 @@ def test_a_document_stops_at_its_most():
     """Checking goes no further than what anybody would read."""
     document = Document("f", {}, {})
     for _ in range(Document.most - 1):
-        document.say((), "odd", "mend it")
+        document.say((), "odd", "fix it")
     with pytest.raises(ProjectError) as refused:
-        document.say((), "odd", "mend it")
+        document.say((), "odd", "fix it")
     assert len(refused.value.problems) == Document.most
 
 
@@ -212,7 +212,7 @@ def test_reports_of_another_shape_are_refused(tmp_path, changed):
 
 
 def test_json_texts_with_brackets_and_pairs_are_read(tmp_path):
-    """Brackets in texts are no levels, and a whole surrogate pair is one character (RFC 8259, section 7)."""
+    """Brackets in texts are not levels, and a whole surrogate pair is one character (RFC 8259, section 7)."""
     report = {"id": "R-0001", "tester": 1, "what": '["[{\\' * 500 + "\U0001f600"}
     (tmp_path / "bugs.json").write_text(json.dumps({"format": 1, "next": 2, "fields": [], "reports": [report]}))
     assert load_reports(tmp_path, "bugs").reports == [report]
@@ -238,7 +238,7 @@ def test_what_cannot_be_seen_is_escaped(text, seen):
 
 
 def test_a_long_text_is_cut_in_its_middle():
-    """Both ends stay, and the number of characters left out is told."""
+    """Both ends stay, and the number of characters left out is given."""
     cut = shown("a" * 600_000 + "b" * 600_000)
     assert cut.startswith("aaaa")
     assert cut.endswith("bbbb")
@@ -248,12 +248,12 @@ def test_a_long_text_is_cut_in_its_middle():
 
 def test_a_problem_shows_what_it_quotes():
     """A name with a newline begins no line of its own, and a megabyte of text is cut, in every part of a problem."""
-    told = str(Problem("a\nb", "\x1b[31m", "\u202e" + "x" * 10**6, "y" * 10**6))
-    assert told.count("\n") == 1
-    assert len(told) < 3000
-    assert "\x1b" not in told
-    assert "\u202e" not in told
-    assert told.startswith("a\\nb, \\x1b[31m: \\u202exxx")
+    message = str(Problem("a\nb", "\x1b[31m", "\u202e" + "x" * 10**6, "y" * 10**6))
+    assert message.count("\n") == 1
+    assert len(message) < 3000
+    assert "\x1b" not in message
+    assert "\u202e" not in message
+    assert message.startswith("a\\nb, \\x1b[31m: \\u202exxx")
 
 
 def test_lines_of_an_answer_are_bounded():

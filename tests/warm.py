@@ -117,7 +117,7 @@ def doit(*words: str) -> int:
 
 
 def serve(requests: io.TextIOBase, answers: io.TextIOBase) -> None:
-    """Answer requests until there are no more."""
+    """Answer requests until none are left."""
     import tempfile
 
     with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
 
 import numpy as np
@@ -32,8 +33,8 @@ class Television:
         room = (rows[1] - rows[0]) // 8
         self.part = rgb[max(0, rows[0] - room) : rows[1] + room]
         self.lines, self.aspect, self.links = rgb.shape[0], aspect, links
-        self._shown: dict[tuple[System, int], np.ndarray] = {}
-        self._found: dict[tuple[System, int, int], list[str]] = {}
+        self._shown = functools.cache(functools.partial(sent, self.part))
+        self._found = functools.cache(self._read)
 
     def lost(self) -> dict[str, list[str]]:
         """Return which links do not read in an ordinary photo, at all or half of the bandwidth: link -> names of systems."""
@@ -58,15 +59,12 @@ class Television:
         return all(self._reads(link, system, percent, width) for system in SYSTEMS for link in self.links)
 
     def _reads(self, link: str, system: System, percent: int, width: int) -> bool:
-        key = (system, percent, width)
-        if key not in self._found:
-            if key[:2] not in self._shown:
-                self._shown[key[:2]] = sent(self.part, system, percent)
-            high, wide = self.part.shape[:2]
-            height = max(1, high * width * self.aspect[1] // (wide * self.aspect[0]))
-            photo = photographed(self._shown[key[:2]], self.lines, (width, height))
-            self._found[key] = [text for text, _ in read_codes(photo)]
-        return self._found[key].count(link) >= self.links.count(link)
+        return self._found(system, percent, width).count(link) >= self.links.count(link)
+
+    def _read(self, system: System, percent: int, width: int) -> list[str]:
+        high, wide = self.part.shape[:2]
+        height = max(1, high * width * self.aspect[1] // (wide * self.aspect[0]))
+        return [text for text, _ in read_codes(photographed(self._shown(system, percent), self.lines, (width, height)))]
 
 
 def _least(steps: tuple[int, ...], reads: Callable[[int], bool]) -> int:

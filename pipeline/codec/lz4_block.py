@@ -47,7 +47,7 @@ def decode(packed: bytes, size: int) -> bytes:
         count, at = _length(packed, at, token & 15)
         _copy(out, back, count + _LEAST_MATCH, size)
     if len(out) < size:
-        raise Lz4Fault(f"{len(out)} bytes come out, not {size}")
+        raise Lz4Fault(f"unpacked size is {len(out)}, not {size}")
     return bytes(out)
 
 

@@ -80,5 +80,5 @@ def decode(packed: bytes, size: int) -> bytes:
         if len(out) > size:
             raise PackBitsFault(f"more than {size} bytes come out")
     if len(out) < size:
-        raise PackBitsFault(f"{len(out)} bytes come out, not {size}")
+        raise PackBitsFault(f"unpacked size is {len(out)}, not {size}")
     return bytes(out)

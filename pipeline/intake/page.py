@@ -67,7 +67,7 @@ def _group(group: dict[str, Any]) -> dict[str, Any]:
         **group,
         "title": visible(_brief(group["title"])),
         # The title shows all of one short report.
-        "told": len(ids) == 1 and _brief(group["title"]) == group["title"],
+        "complete": len(ids) == 1 and _brief(group["title"]) == group["title"],
         "where": visible(group["where"]),
         "often": visible(group["often"]),
         "ids": ids,

@@ -1,6 +1,7 @@
 """What two rooms must agree on: the names and layouts of what one leaves and another takes up.
 
 ``map`` and ``budget`` are the files of those names, ``facts`` what conversion found out, all as records with a version;
-``layouts`` holds the tables of every blob, for the writer and for the reader; ``places`` and ``build_names`` the names of files in a
-build; ``notice``, ``codes``, ``links`` and ``pixel_size`` the boot notice, its codes, and how large a pixel is shown.
+``changes`` names the kinds of change; ``layouts`` holds the tables of every blob, for the writer and for the reader; ``places`` and
+``build_names`` the names of files in a build; ``notice``, ``codes``, ``links`` and ``pixel_size`` the boot notice, its codes, and how
+large a pixel is shown.
 """

@@ -44,13 +44,6 @@ def own_folders(build: Path) -> set[Path]:
     return {build / folder for folder in (*_FORMS, WORK, f"{WORK}/{TESTERS}")}
 
 
-def is_own(name: str) -> bool:
-    """Return whether a file of the build folder, named from there with slashes, has a name that the tool gives."""
-    folder, _, file = name.rpartition("/")
-    form = _COMPILED.get(folder)
-    return folder.split("/")[0] == WORK or (form is not None and form.fullmatch(file) is not None)
-
-
 def clear(build: Path, keep: Collection[str], only: Collection[str] = tuple(_FORMS), except_for: Collection[str] = ()) -> list[str]:
     """Remove the tool's own files from folders of the build folder, but for those to keep; return what was removed.
 

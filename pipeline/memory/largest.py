@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 
+_LEAST = 5  # hundredths tried
 _STEP = 4  # hundredths
 _ABOVE = 3
 _LOOKS = 7  # apart from the known one, after which nothing further is tried above
@@ -31,7 +32,7 @@ class Look:
         return self.over is not None and self.over <= 0
 
 
-def largest_scale(look: Callable[[int], Look], start: int, least: int = 5, most: int = 100) -> dict[int, Look]:
+def largest_scale(look: Callable[[int], Look], start: int, most: int = 100) -> dict[int, Look]:
     """Look at scales until the largest that fits is known: the largest key of the result that fits, if any does.
 
     Sizes grow about with the square of the scale. From a scale that is known the first guess follows; then guesses
@@ -41,27 +42,27 @@ def largest_scale(look: Callable[[int], Look], start: int, least: int = 5, most:
     Args:
         look: converts at a scale of this many hundredths and measures; called once for each.
         start: hundredths at which what is needed is known anyway.
-        least, most: hundredths tried.
+        most: hundredths tried; the least is 5.
     """
     seen = {start: look(start)}
-    low, high = least - 1, most + 1
+    low, high = _LEAST - 1, most + 1
     while high - low > 1:
         low = max([low, *(at for at, one in seen.items() if one.fits)])
         high = min([high, *(at for at, one in seen.items() if not one.fits and at > low)])
         if high - low <= 1:
             break
-        guess = _guess(seen, low, high, least, most)
+        guess = _guess(seen, low, high, most)
         seen[guess] = look(guess)
     return _look_above(look, seen, low, most)
 
 
-def _guess(seen: dict[int, Look], low: int, high: int, least: int, most: int) -> int:
+def _guess(seen: dict[int, Look], low: int, high: int, most: int) -> int:
     """Return a scale strictly between ``low`` and ``high``.
 
     The first guesses suppose sizes that grow with the square. While all that is known lies on one side, guesses step out,
     each twice as far; then the gap is halved, since sizes that are steps lead finer guesses astray.
     """
-    first, last = max(low + 1, least), min(high - 1, most)
+    first, last = max(low + 1, _LEAST), min(high - 1, most)
     over = {at: seen[at].over for at in (high, low) if at in seen}
     known = [(at, count) for at, count in over.items() if count is not None]
     if len(known) == 2 and len(seen) < 4:

@@ -119,16 +119,13 @@ def low_pass(cutoff: tuple[int, int]) -> np.ndarray:
 
 
 def _sine(top: int, below: int) -> int:
-    """Return the sine of ``top / below`` half turns in units of 2**-60, by its series, from the nearest quarter."""
-    turn = top % (2 * below)
-    sign = 1 if turn < below else -1
-    turn %= below
-    angle = _PI * min(turn, below - turn) // below
+    """Return the sine of ``top / below`` half turns in units of 2**-60, by its series, half a turn away."""
+    angle = _PI * (below - top % (2 * below)) // below
     term = total = angle
-    for rank in range(1, 14):
+    for rank in range(1, 20):
         term = -term * angle // _FINE * angle // _FINE // (2 * rank * (2 * rank + 1))
         total += term
-    return sign * total
+    return total
 
 
 @functools.lru_cache(maxsize=4)
@@ -141,17 +138,11 @@ def _line(width: int, active: int, bandwidth: int) -> np.ndarray:
     """
     samples = samples_a_pixel(width)
     top, below = bandwidth * active, width * samples * 10**8  # cycles a line over samples a line
-    if top * 10 >= below * 4:  # the pixels themselves are coarser than the filter
-        return np.kron(np.eye(width), np.ones(samples)) * _TAPS
-    taps = low_pass((top, below))
-    response = np.convolve(taps, np.ones(samples, dtype=np.int64))  # of a pixel's samples, all alike
-    made = np.zeros((width, width * samples + len(response)))
-    half = len(taps) // 2
-    for pixel in range(width):
-        first = pixel * samples - half
-        start = max(0, -first)
-        made[pixel, first + start : first + len(response)] = response[start:]
-    return made[:, : width * samples].copy()
+    coarse = top * 10 >= below * 4  # the pixels themselves are coarser than the filter
+    upto = np.cumsum([0, _TAPS] if coarse else [0, *low_pass((top, below))])
+    # A sample sees the taps up to a pixel's start, less those up to its end.
+    place = np.arange(width * samples) + len(upto) // 2 - samples * np.arange(width + 1)[:, None]
+    return -np.diff(upto.take(place, mode="clip"), axis=0).astype(np.float64)
 
 
 def _limited(values: np.ndarray, line: np.ndarray) -> np.ndarray:

@@ -47,8 +47,7 @@ def photographed(shown: np.ndarray, rows: int, size: tuple[int, int], for_eyes: 
     """
     if for_eyes:
         return np.stack([_taken(light()[shown[..., rank]], rows, size, noise=False) for rank in range(3)], axis=-1)
-    shares = [np.take(light() * share, shown[..., rank]) for rank, share in enumerate(_LUMINANCE)]
-    return _taken((shares[0] + shares[1] + shares[2]) // 10000, rows, size)
+    return _taken(light()[shown] @ np.array(_LUMINANCE) // 10000, rows, size)
 
 
 def _taken(lit: np.ndarray, rows: int, size: tuple[int, int], noise: bool = True) -> np.ndarray:
@@ -58,27 +57,12 @@ def _taken(lit: np.ndarray, rows: int, size: tuple[int, int], noise: bool = True
     flat = np.zeros((size[1] + 2, size[0] + 2), dtype=np.int32)  # dark around the screen, for what looks at its edge and beyond
     flat[1:-1, 1:-1] = _flat(lit, rows, size)
     line, flat = size[0] + 2, flat.ravel()
-    above, below = (_between(flat, view.places + start, view.across) for start in (0, line))
-    above *= 64 - view.down  # sums stay below 2**30
-    below *= view.down
-    above += below
-    seen = _blurred(above >> 12)
+    # Between four pixels; sums stay below 2**30.
+    left, right = (flat[view.places + side] * (64 - view.down) + flat[view.places + side + line] * view.down for side in (0, 1))
+    seen = _blurred(left * (64 - view.across) + right * view.across >> 12)
     # The middle of a line is brighter than the mean, at most twice.
     table = codes()[np.minimum((np.arange(2 * FULL) * _EXPOSURE + FULL * _GLARE) // 100, FULL)].astype(np.int16)
-    made = table[seen]
-    if noise:
-        made += view.noise
-    return np.clip(made, 0, 255, out=made).astype(np.uint8)
-
-
-def _between(flat: np.ndarray, places: np.ndarray, share: np.ndarray) -> np.ndarray:
-    """Return what lies between a place and the next one to the right, times 64."""
-    left, right = flat[places], flat[places + 1]
-    right -= left
-    right *= share
-    left <<= 6
-    left += right
-    return left
+    return np.clip(table[seen] + view.noise * noise, 0, 255).astype(np.uint8)
 
 
 @functools.lru_cache(maxsize=2)
@@ -100,10 +84,8 @@ def _noise(height: int, width: int) -> np.ndarray:
     number = np.arange(1, height * width + 1, dtype=np.uint64) * np.uint64(0x9E3779B97F4A7C15)
     number = (number ^ (number >> np.uint64(32))) * np.uint64(0xD6E8FEB86659FD93)
     number ^= number >> np.uint64(32)
-    total = np.zeros(number.shape, dtype=np.int64)
-    for shift in (0, 8, 16, 24):
-        total += (number >> np.uint64(shift) & np.uint64(255)).astype(np.int64)
-    return ((total - 510) * 7 >> 8).astype(np.int16).reshape(height, width)
+    total = number.astype("<u8").view(np.uint8).reshape(height, width, 8)[..., :4].sum(axis=-1, dtype=np.int16)
+    return (total - 510) * 7 >> 8
 
 
 def _flat(lit: np.ndarray, rows: int, size: tuple[int, int]) -> np.ndarray:
@@ -119,23 +101,16 @@ def _flat(lit: np.ndarray, rows: int, size: tuple[int, int]) -> np.ndarray:
 @functools.lru_cache(maxsize=2)
 def _rows(lines: int, steps: int, pixels: int) -> np.ndarray:
     """Return how much of each line's light each row of the photo gathers: float64 of whole numbers, shape (pixels, lines)."""
-    beams = np.zeros((lines, lines * steps + len(_BEAM)), dtype=np.int64)
-    for line in range(lines):
-        beams[line, line * steps : line * steps + len(_BEAM)] = _BEAM
-    start = (len(_BEAM) - steps) // 2
-    return _gathered(beams[:, start : start + lines * steps], pixels).T.astype(np.float64)
+    place = np.arange(lines * steps) - steps * np.arange(lines)[:, None] + (len(_BEAM) - steps) // 2
+    beams = np.pad(_BEAM, 1).take(place + 1, mode="clip")
+    return _gathered(beams, pixels).T.astype(np.float64)
 
 
 def _gathered(values: np.ndarray, pixels: int) -> np.ndarray:
     """Return the sums of rows of places over that many equal parts, in 1/pixels of a place: int64, shape (rows, pixels)."""
-    count = values.shape[1]
-    edges = np.arange(pixels) * count
-    whole, part = edges // pixels, edges % pixels
-    before = np.cumsum(values, axis=1, dtype=np.int64)
-    total = before[:, -1:] * pixels
-    before -= values
-    upto = before[:, whole] * pixels + values[:, whole] * part
-    return np.diff(upto, axis=1, append=total)
+    whole, part = np.divmod(np.arange(pixels + 1) * values.shape[1], pixels)
+    before = np.cumsum(np.pad(values, ((0, 0), (1, 1))), axis=1, dtype=np.int64)
+    return np.diff(before[:, whole] * (pixels - part) + before[:, whole + 1] * part, axis=1)
 
 
 def _blurred(seen: np.ndarray) -> np.ndarray:
@@ -143,6 +118,5 @@ def _blurred(seen: np.ndarray) -> np.ndarray:
     seen = np.pad(seen, 2, mode="edge")
     for _ in range(4):
         seen = seen[:-1] + seen[1:]
-    for _ in range(4):
         seen = seen[:, :-1] + seen[:, 1:]
     return seen >> 8

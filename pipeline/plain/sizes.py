@@ -36,15 +36,9 @@ def parse_size(value: int | str) -> int:
     return number * _UNITS[unit]
 
 
-def counted(number: int, one: str, many: str = "") -> str:
-    """Return a number with its noun: ``1 frame``, ``2 frames``, ``1,200 frames``.
-
-    Args:
-        number: how many there are.
-        one: the noun for one.
-        many: the noun for none or several; by default ``one`` and an s.
-    """
-    return f"{number:,} {one if number == 1 else many or f'{one}s'}"
+def counted(number: int, noun: str) -> str:
+    """Return a number with its noun: ``1 frame``, ``2 frames``, ``1,200 frames``."""
+    return f"{number:,} {noun}{'' if number == 1 else 's'}"
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,6 @@
 """The checks before a build is handed out: each a tick or a cross, what was seen, and what to do.
 
-``checks.json``: ``{"version", "build_code", "checks": [{"name", "good", "told", "remedy"}]}``; ``finding`` is one line or more,
+``checks.json``: ``{"version", "build_code", "checks": [{"name", "good", "finding", "remedy"}]}``; ``finding`` is one line or more,
 the remedy of a tick is empty.
 """
 
@@ -13,7 +13,7 @@ from pipeline.joints.budget import Budget
 from pipeline.memory.budget import over_budget
 from pipeline.packet.content.content import by_number
 from pipeline.plain.errors import Problem, ProjectError
-from pipeline.plain.sizes import show_size
+from pipeline.plain.sizes import counted, show_size
 from pipeline.plain.versions import major, precedence
 from pipeline.project.file import PHASES, Game, Issue, Links
 from pipeline.project.ledger import Release, released_before
@@ -64,7 +64,7 @@ def content_of(image_sha256: str, notes_sha256: str, build_code: str) -> dict[st
 
 
 def _row(name: str, good: bool, finding: str, remedy: str = "") -> Check:
-    return {"name": name, "good": good, "told": finding, "remedy": "" if good else remedy}
+    return {"name": name, "good": good, "finding": finding, "remedy": "" if good else remedy}
 
 
 def _version(releases: list[Release], content: dict[str, str], version: str) -> Check:
@@ -157,7 +157,7 @@ def _origins(origins: dict[str, str]) -> Check:
     if drawn:
         remedy = "replace what doit start put there, or write the origin of what you put in its place"
         return _row("origins", False, f"said to be a placeholder: {', '.join(drawn)}", remedy)
-    return _row("origins", True, f"{_counted(len(origins), 'asset')} made from files, each with its origin")
+    return _row("origins", True, f"{counted(len(origins), 'asset')} made from files, each with its origin")
 
 
 def _issues(last: Release | None, issues: list[Issue]) -> Check:
@@ -167,25 +167,21 @@ def _issues(last: Release | None, issues: list[Issue]) -> Check:
         return _row("issues", False, f"known in {last.version} and missing now: {', '.join(gone)}", remedy)
     # The record of an issue demands a severity, so a project without one is refused before any step runs.
     still = [issue for issue in issues if issue.status == "open"]
-    return _row("issues", True, f"{_counted(len(still), 'known issue')}, each with a severity" if still else "no known issue")
-
-
-def _counted(count: int, word: str) -> str:
-    return f"{count} {word}{'' if count == 1 else 's'}"
+    return _row("issues", True, f"{counted(len(still), 'known issue')}, each with a severity" if still else "no known issue")
 
 
 class Crosses(ProjectError):
     """At least one check has a cross; its text is the whole page."""
 
     def __init__(self, page: str, crosses: Iterable[Check]) -> None:
-        super().__init__(Problem("preflight", one["name"], one["told"], one["remedy"]) for one in crosses)
+        super().__init__(Problem("preflight", one["name"], one["finding"], one["remedy"]) for one in crosses)
         self.page = page
 
     def __str__(self) -> str:
         return self.page
 
     def __reduce__(self):
-        return (Crosses, (self.page, [{"name": one.place, "told": one.wrong, "remedy": one.remedy} for one in self.problems]))
+        return (Crosses, (self.page, [{"name": one.place, "finding": one.wrong, "remedy": one.remedy} for one in self.problems]))
 
 
 def page_of(checks: dict[str, Any]) -> str:
@@ -196,7 +192,7 @@ def page_of(checks: dict[str, Any]) -> str:
     """
     lines = [f"Before version {checks['version']}, build {checks['build_code']}, is handed out:", ""]
     for one in checks["checks"]:
-        mark, (first, *more) = TICK if one["good"] else CROSS, one["told"].split("\n")
+        mark, (first, *more) = TICK if one["good"] else CROSS, one["finding"].split("\n")
         lines.append(f"  {mark} {one['name']:<8} {first}")
         lines += [f"    {'':<8} {line}" for line in more]
         lines += [f"    {'':<8}   {one['remedy']}"] if one["remedy"] else []

@@ -24,6 +24,7 @@ from typing import Any
 
 import msgspec
 
+from pipeline.joints.changes import ASSETS
 from pipeline.joints.facts import Facts, read_facts
 from pipeline.joints.map import MapEntry
 from pipeline.packet.content.content import by_number
@@ -33,7 +34,6 @@ from pipeline.project.file import Issue
 from pipeline.project.ledger import Release, ReleasedAsset, ReleasedIssues
 
 _DRAWN = ("frames", "width", "height", "anchor", "animations")  # facts of art that do not hang on its palette
-ASSETS = ("added", "removed", "changed", "recoloured")
 
 
 def assets_now(facts: dict[str, Path], entries: list[MapEntry], scaled: dict[str, Path]) -> dict[str, ReleasedAsset]:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.joints.budget import read_budget_file
+from pipeline.joints.changes import ASSETS
 from pipeline.joints.map import read_map
 from pipeline.joints.places import Sources
 from pipeline.plain.bounded import read_whole
@@ -19,7 +20,7 @@ from pipeline.project.file import Game, Issue
 from pipeline.project.ledger import Release, ReleasedAsset, ReleasedKit, find_release, read_ledger, released_before
 from pipeline.project.words import read_words
 from pipeline.release.checks import page_of
-from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, show_differences
+from pipeline.release.differences import assets_now, compare_looks, differences, show_differences
 from pipeline.release.preflight import sha256_of
 from pipeline.release.record import add_release, make_entry, picture_facts, picture_file, picture_name
 from pipeline.target.records import Target

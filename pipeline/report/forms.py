@@ -41,7 +41,7 @@ def forms_table(facts: BackgroundFacts) -> dict[str, Any]:
     both = {"bitmap": asdict(forms.bitmap), "tiles": asdict(forms.tiles)}
     rows = [_row(form, taken, facts.arrangement == form) for form, taken in both.items()]
     packed = f" All before packing, which leaves {facts.bytes:,} bytes in the image." if facts.codec != "stored" else ""
-    return {"rows": rows, "told": f"{summary}. {_smaller(both, forms.pan)}{packed}"}
+    return {"rows": rows, "summary": f"{summary}. {_smaller(both, forms.pan)}{packed}"}
 
 
 def layer_scenes(backgrounds: dict[str, Any]) -> list[dict[str, Any]]:
@@ -54,7 +54,7 @@ def layer_scenes(backgrounds: dict[str, Any]) -> list[dict[str, Any]]:
             for form in ("bitmap", "tiles")
         ]
         sums = [_row(f"all layers as {what}", scene[form], False) for form, what in (("bitmap", "bitmaps"), ("tiles", "tiles"))]
-        scenes.append({"name": name, "rows": rows, "sums": sums, "told": _smaller(scene, scene["pan"], "bitmaps")})
+        scenes.append({"name": name, "rows": rows, "sums": sums, "summary": _smaller(scene, scene["pan"], "bitmaps")})
     return scenes
 
 

@@ -92,7 +92,7 @@ def _asset(entry: MapEntry, every: dict[str, Facts], proofs: dict[str, Path]) ->
     facts = every[entry.name]
     pictures = {key: _picture(proofs[part]) if part in proofs else None for key, part in _PARTS.items()}
     forms = forms_table(facts) if isinstance(facts, BackgroundFacts) else None
-    texts = {"told": _kind_text(facts, every), "packed": _packed(facts), "origin": facts.origin}
+    texts = {"summary": _kind_text(facts, every), "packed": _packed(facts), "origin": facts.origin}
     return {**asdict(entry), **pictures, **texts, "forms": forms}
 
 
@@ -197,7 +197,7 @@ def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:
 def _banks(use: dict[str, Any], entries: list[MapEntry]) -> dict[str, Any]:
     """Return what banks hold, with the names of the assets in each."""
     rows = [{**one, "assets": [e.name for e in entries if e.offset // use["size"] == one["bank"]]} for one in use["banks"]]
-    return {"rows": rows, "told": show_banks(use)}
+    return {"rows": rows, "summary": show_banks(use)}
 
 
 def _budget(budget: Budget) -> dict[str, Any]:

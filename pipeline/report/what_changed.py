@@ -5,11 +5,11 @@ from __future__ import annotations
 import base64
 from typing import Any
 
+from pipeline.joints.changes import ASSETS
 from pipeline.plain.sizes import show_size
 from pipeline.project.file import SEVERITIES, Issue
 from pipeline.project.issues import open_issues, to_retest
 
-_HOW = {"added": "added", "removed": "removed", "changed": "changed", "recoloured": "recoloured"}
 _ISSUES = (
     ("fixed", "Issues fixed since, to be tested again"),
     ("new", "Issues not known then"),
@@ -29,7 +29,7 @@ def changes_shown(changes: dict[str, Any] | None) -> dict[str, Any] | None:
     """Return the content of ``changes.json`` as rows and pairs of pictures, or None where there is nothing to compare with."""
     if changes is None:
         return None
-    assets = [(one, how) for key, how in _HOW.items() for one in changes[key]]
+    assets = [(one, how) for how in ASSETS for one in changes[how]]
     rows = [_row("image, used", "", changes["image"])]
     rows += [_row(f"scene {one['name']}, at worst", "", one) for one in changes["scenes"]]
     rows += [_row(one["name"], f"{one['kind']}, {how}", one) for one, how in assets]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import round_up, show_size
 from pipeline.rom.banks.bound import fewest_banks
-from pipeline.rom.banks.filling import Piece
+from pipeline.rom.banks.filling import Piece, fits, without
 from pipeline.rom.banks.packing import pack_banks
 from pipeline.target.fields import directory_place
 from pipeline.target.records import Target
@@ -85,7 +85,7 @@ class Placement:
 
     def _packed(self, free: list[Item], items: list[Item], bank: int) -> dict[str, int] | None:
         """Return places in banks, or None when not all fit: placing them one by one then shows which."""
-        pieces = [Piece(item.name, item.bytes, item.alignment, item.kind == "program") for item in free]
+        pieces = [_piece(item) for item in free]
         return pack_banks(self._gaps, pieces, bank, fewest_banks(self.target, bank, [item.bytes for item in items]))
 
     def _order(self, item: Item) -> tuple:
@@ -123,18 +123,11 @@ class Placement:
         return "leave address out, or make it smaller"
 
     def _place_free(self, item: Item, items: list[Item]) -> None:
-        fits = []
-        # A program must be where the console can start it: in the bank that is there when it is switched on.
-        home = self.bank if self.bank and item.kind == "program" else self.room
-        for start, end in self._gaps:
-            if start >= home:
-                continue
-            offset = round_up(start, item.alignment)
-            if offset + item.bytes <= end:
-                fits.append((end - offset - item.bytes if self.bank else 0, offset))
-        if not fits:
+        found = fits(self._gaps, _piece(item), self.bank or self.room)
+        place = min(found, default=None) if self.bank else next(found, None)
+        if place is None:
             raise self._too_large(item, items)
-        self._put(item, min(fits)[1])
+        self._put(item, place[1])
 
     def behind(self, alignment: int) -> int:
         """Return the offset after everything placed, where something of unknown size can start."""
@@ -168,16 +161,12 @@ class Placement:
 
     def _take(self, start: int, count: int, name: str) -> None:
         self._taken.append((start, start + count, name))
-        gaps = []
-        for low, high in self._gaps:
-            if start >= high or start + count <= low:
-                gaps.append((low, high))
-                continue
-            if low < start:
-                gaps.append((low, start))
-            if start + count < high:
-                gaps.append((start + count, high))
-        self._gaps = gaps
+        self._gaps = without(self._gaps, start, start + count)
+
+
+def _piece(item: Item) -> Piece:
+    # A program must be where the console can start it: in the bank that is there when it is switched on.
+    return Piece(item.name, item.bytes, item.alignment, home=item.kind == "program")
 
 
 def does_not_fit(needed: int, target: Target, room: int, items: list[Item]) -> Exception:

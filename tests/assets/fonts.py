@@ -20,7 +20,7 @@ def made_font(
     shapes: dict[int, tuple[int, int, int, int]] | None = None,
     advance: int = 600,
 ) -> bytes:
-    """Return a font whose glyph numbers stand in a shuffled order.
+    """Return a font whose glyph numbers are in a shuffled order.
 
     Args:
         shapes: code point -> left, bottom, right, top in units of a thousandth of the em; others are ``SQUARE``.

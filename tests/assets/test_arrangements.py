@@ -85,7 +85,7 @@ def test_mirrored_frame_costs_no_cell_where_the_console_mirrors(project):
 
 
 def test_table_that_leaves_the_blob_is_a_fault(project):
-    """A piece of a cell there is not, and a table outside the blob, are told and read nothing outside."""
+    """A piece of a cell there is not, and a table outside the blob, are reported and read nothing outside."""
     _arrange(project, "pieces")
     _, pieces, blob = _decoded(project)
     target = load_project(project).target
@@ -158,7 +158,7 @@ def test_flipped_bit_is_found(arrangement, project):
 
 
 def test_box_that_cannot_be_is_a_fault(project):
-    """A box that is no whole cells, mirrored in a way there is not, or outside the blob."""
+    """A box that is not of whole cells, mirrored in a way there is not, or outside the blob."""
     _arrange(project, "frames")
     _, frames, blob = _decoded(project)
     target = load_project(project).target

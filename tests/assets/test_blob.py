@@ -1,4 +1,4 @@
-"""Blobs written at once and part by part: the same file and facts, and nothing left behind when that fails."""
+"""Blobs written at once and part by part: the same file and facts, and nothing left when that fails."""
 
 import errno
 import hashlib
@@ -31,7 +31,7 @@ def test_parts_make_the_file_and_facts_that_the_whole_makes(tmp_path):
 
 
 def test_a_full_disk_is_reported_and_leaves_the_blob_before(tmp_path):
-    """What the system says while the body is written (here: no room) is told of the blob, which stays as it was."""
+    """What the system says while the body is written (here: no room) is reported for the blob, which stays as it was."""
     save_blob(tmp_path / "figure.bin", "figure", [b"before"], "")
     with pytest.raises(ProjectError, match=r"figure\.bin: cannot be written: No space left"), body_file(tmp_path / "figure.bin"):
         raise OSError(errno.ENOSPC, "No space left on device")

@@ -1,4 +1,4 @@
-"""Characters asked for, with their places: what counts, and how a missing one is told."""
+"""Characters asked for, with their places: what counts, and how a missing one is reported."""
 
 from __future__ import annotations
 
@@ -64,22 +64,22 @@ def test_missing_file_is_reported(tmp_path):
 def test_one_use_and_many_are_reported(tmp_path):
     """The first three places with their files, and how many there are in all."""
     found, _ = asked(tmp_path, "?!", a="ż!\n!ż".encode(), b="!żż!\u00a0\U0001f600".encode())
-    told = {one: str(missing_problem(one, uses, "has no glyph in a.ttf", "change it")) for one, uses in found.items()}
-    assert told["?"] == "project.toml, [font.small] characters, character 1: '?' (U+003F) has no glyph in a.ttf\n    change it"
-    assert told["!"] == (
+    refusals = {one: str(missing_problem(one, uses, "has no glyph in a.ttf", "change it")) for one, uses in found.items()}
+    assert refusals["?"] == "project.toml, [font.small] characters, character 1: '?' (U+003F) has no glyph in a.ttf\n    change it"
+    assert refusals["!"] == (
         "project.toml, [font.small] characters, character 2: '!' (U+0021) has no glyph in a.ttf; used 5 times, "
         "also at a.txt, line 1, column 2; a.txt, line 2, column 1 and 2 more\n    change it"
     )
-    assert told["ż"] == (
+    assert refusals["ż"] == (
         "a.txt, line 1, column 1: 'ż' (U+017C) has no glyph in a.ttf; used 4 times, "
         "also at line 2, column 2; b.txt, line 1, column 2 and 1 more\n    change it"
     )
-    assert told["\u00a0"] == "b.txt, line 1, column 5: U+00A0 has no glyph in a.ttf\n    change it"
-    assert told["\U0001f600"] == "b.txt, line 1, column 6: '\U0001f600' (U+1F600) has no glyph in a.ttf\n    change it"
+    assert refusals["\u00a0"] == "b.txt, line 1, column 5: U+00A0 has no glyph in a.ttf\n    change it"
+    assert refusals["\U0001f600"] == "b.txt, line 1, column 6: '\U0001f600' (U+1F600) has no glyph in a.ttf\n    change it"
 
 
 def test_tabs_and_other_controls_are_refused(tmp_path):
-    """A tab has no width a program could know; both sets of controls are told, line ends are not."""
+    """A tab has no width a program could know; both sets of controls are reported, line ends are not."""
     found, _ = asked(tmp_path, a="a\tb\n\tc\u0085\u007f".encode())
     assert [str(problem) for problem in control_problems(found)] == [
         "a.txt, line 1, column 2: U+0009 is a control character, which has no glyph; used 2 times, also at line 2, column 1\n"

@@ -1,7 +1,7 @@
 """Fonts from sources to what the image holds: widths, bitmaps, boxes, shared pictures, refusals.
 
 Widths are compared with fontTools; bitmaps with whole lines drawn by Pillow (FreeType), which places glyphs by itself.
-Where a line stands as a whole is compared in test_outline.
+Where a line is as a whole is compared in test_outline.
 """
 
 from __future__ import annotations
@@ -104,8 +104,8 @@ def test_any_characters_of_a_font_are_stored_as_drawn(folder, words, size):
     try:
         font, _ = made(folder, [MONO.name], size=size, characters=words)
     except ProjectError as error:
-        told = [problem.wrong for problem in error.problems]
-        if all("vanishes at" in one for one in told):
+        wrongs = [problem.wrong for problem in error.problems]
+        if all("vanishes at" in one for one in wrongs):
             return
         raise
     assert [code for code, _ in font.glyphs] == sorted(set(map(ord, words)))
@@ -277,7 +277,7 @@ def refused(folder: Path, files: list[str], **keys) -> list[str]:
 
 
 def test_every_missing_character_is_reported_at_once_with_its_places(folder):
-    """This font has no Chinese, no emoji; the texts' own problems are told with them."""
+    """This font has no Chinese, no emoji; the texts' own problems are reported with them."""
     (folder / "a.txt").write_text("漢字\nok 漢\t\n漢漢漢 😀", encoding="utf-8")
     (folder / "b.txt").write_bytes(b"fine\n\xff")
     assert refused(folder, [MONO.name, "a.txt", "b.txt"], size=10, characters="Aह", texts=["*.txt"]) == [
@@ -297,7 +297,7 @@ def test_every_missing_character_is_reported_at_once_with_its_places(folder):
 
 
 def test_letters_that_vanish_are_refused(folder):
-    """At 6 pixels this acute accent leaves no pixel; a space has no shape and is none of them."""
+    """At 6 pixels this acute accent leaves no pixel; a space has no shape and is not one of them."""
     assert refused(folder, [REGULAR.name], size=6, characters="a ´ˋ") == [
         "project.toml, [font.small] characters, character 4: 'ˋ' (U+02CB) vanishes at 6 pixels\n"
         "    choose a larger size, or change the text"
@@ -305,7 +305,7 @@ def test_letters_that_vanish_are_refused(folder):
 
 
 def test_strip_problems_are_reported(folder):
-    """A character not in order, and one whose cell was never drawn; one that only order asks for is told there."""
+    """A character not in order, and one whose cell was never drawn; one that only order asks for is reported there."""
     draw_strip(folder / "a.png", "AB  ", 2)
     assert refused(folder, ["a.png"], cell=(5, 4), order="AB c") == [
         "project.toml, [font.small] order, character 4: 'c' (U+0063) has an empty cell in a.png\n    draw it, or change the text"
@@ -353,7 +353,7 @@ def test_damaged_fonts_are_refused_in_words(folder):
     assert refused(folder, ["a.ttf"], size=10, characters="A") == [
         "a.ttf: is not a TrueType or OpenType font\n    use a whole .ttf or .otf file with Unicode characters"
     ]
-    told = set()
+    reasons = set()
     cut = [whole[:length] + bytes(max(0, 400_000 - length)) for length in range(0, len(whole), 29_989)]
     for damaged in (*cut, whole.replace(b"head", b"none", 1)):
         (folder / "a.ttf").write_bytes(damaged)
@@ -361,8 +361,8 @@ def test_damaged_fonts_are_refused_in_words(folder):
             files, spec = frame_files(folder / "work", "small"), Font(file="a.ttf", size=10, characters="Ag")
             prepare_font(Sources(folder, ("a.ttf",)), files, "small", spec)
         except ProjectError as error:
-            told.update(problem.wrong.split(":")[0] for problem in error.problems)
-    assert told == {"is not a TrueType or OpenType font", "is damaged or cut short"}
+            reasons.update(problem.wrong.split(":")[0] for problem in error.problems)
+    assert reasons == {"is not a TrueType or OpenType font", "is damaged or cut short"}
 
 
 def test_without_its_squares_a_font_cannot_be_drawn(folder):

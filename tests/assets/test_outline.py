@@ -22,7 +22,7 @@ _SIXTY_FOURTHS = 64
 
 
 def covered(first: int, last: int, size: int) -> list[int] | None:
-    """Return the pixels whose centres lie between two places in units; None where a centre lies too near to an end to tell.
+    """Return the pixels whose centres lie between two places in units; None where a centre lies too near to an end to be sure.
 
     Outlines are scaled to 64ths of a pixel, so an end may move by half of one.
     """
@@ -38,7 +38,7 @@ EDGES = st.integers(-700, 900)
 @given(left=EDGES, bottom=EDGES, wide=st.integers(150, 900), high=st.integers(150, 900), size=st.integers(14, 40))
 @settings(max_examples=300, deadline=None)
 def test_rectangle_stands_where_its_corners_say(left, bottom, wide, high, size):
-    """Also where it reaches back behind the pen, stands above or below the line, or its bounds are no whole pixels."""
+    """Also where it reaches back to the left of the pen, is above or below the line, or its bounds are not whole pixels."""
     across, down = covered(left, left + wide, size), covered(-bottom - high, -bottom, size)
     if across is None or down is None:
         return
@@ -82,7 +82,7 @@ def ink(mask: np.ndarray) -> np.ndarray:
 
 
 def test_flat_letters_stand_on_the_line_whoever_is_drawn_beside_them():
-    """A letter whose bounds are rounded is not a row too high: these capitals of the font all stand on the baseline."""
+    """A letter whose bounds are rounded is not a row too high: these capitals of the font are all on the baseline."""
     for path in (REGULAR, BOLD, MONO):
         for size in (9, 10, 13, 16, 24):
             font = OutlineFont(path.read_bytes(), size)

@@ -44,7 +44,7 @@ def test_whole_picture_passes_and_one_missing_byte_does_not(how, size, interlace
     rows, left, short = _shortened(data)
     with pytest.raises(ProjectError) as caught:
         check_rows(short, "a.png")
-    assert str(caught.value) == _told(rows, left)
+    assert str(caught.value) == _message(rows, left)
 
 
 def _shortened(data: bytes, parts: int = 0) -> tuple[int, int, bytes]:
@@ -60,7 +60,7 @@ def _chunk(kind: bytes, content: bytes) -> bytes:
     return struct.pack(">I", len(content)) + kind + content + struct.pack(">I", zlib.crc32(kind + content))
 
 
-def _told(rows: int, left: int) -> str:
+def _message(rows: int, left: int) -> str:
     return (
         f"a.png: is damaged or cut short: {left} of {rows} bytes of pixels are there\n"
         "    save it again from the paint program"
@@ -80,13 +80,13 @@ def test_opened_picture_is_whole_or_refused(how, interlace, tmp_path):
         (tmp_path / "a.png").write_bytes(short)
         with pytest.raises(ProjectError) as caught:
             open_picture(tmp_path, "a.png")
-        assert str(caught.value) == _told(rows, left)
+        assert str(caught.value) == _message(rows, left)
 
 
 @pytest.mark.parametrize("mode", _MARKS)
 @pytest.mark.parametrize("fill", ["nothing", "mark"])
 def test_last_row_of_any_colour(mode, fill, tmp_path):
-    """A picture whose last row is clear, or of the colour that stands for a missing one, is opened; without the row it is not."""
+    """A picture whose last row is clear, or of the colour that represents a missing one, is opened; without the row it is not."""
     colour = _MARKS[mode] if fill == "mark" else 0 if mode in ("1", "L", "P") else (0,) * len(mode)
     picture = Image.new(mode, (8, 6), colour)
     if mode == "P":
@@ -99,7 +99,7 @@ def test_last_row_of_any_colour(mode, fill, tmp_path):
         (tmp_path / "a.png").write_bytes(short)
         with pytest.raises(ProjectError) as caught:
             open_picture(tmp_path, "a.png")
-        assert str(caught.value) == _told(rows, left)
+        assert str(caught.value) == _message(rows, left)
 
 
 def test_broken_chunks_are_refused():

@@ -1,4 +1,4 @@
-"""A pool of cells for several sprites, through whole builds: shared, verified, built anew as little as can be, counted once."""
+"""A pool of cells for several sprites, through whole builds: shared, verified, built again as little as can be, counted once."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def blob_of(made, name: str) -> bytes:
 
 
 def test_pool_is_an_asset_like_others(made):
-    """It stands in the map where sprites may stand, its record says what its facts say, and sprites name it and hold no pixel."""
+    """It is in the map where sprites may be, its record says what its facts say, and sprites name it and hold no pixel."""
     target = made.project.target
     entry = next(one for one in made.map["entries"] if one["name"] == "crew")
     assert entry["kind"] == "pool"
@@ -91,8 +91,8 @@ def test_report_tells_what_the_pool_saves(made):
     assert facts["crew"].sheet_bytes == sheets
     taken = sum(facts[name].bytes for name in ("one", "two", "crew")) / sheets
     page = (made.project.folder / "build/report.html").read_text()
-    told = f"{facts['crew'].cell_count} cells for {facts['crew'].pieces} pieces of one, two; with their tables {taken:.0%} of"
-    assert told in page
+    line = f"{facts['crew'].cell_count} cells for {facts['crew'].pieces} pieces of one, two; with their tables {taken:.0%} of"
+    assert line in page
     assert f"{facts['one'].stored.pieces} pieces of {facts['one'].stored.own_cells} cells in the pool crew" in page
 
 
@@ -111,7 +111,7 @@ def test_mirror_image_costs_no_cell_where_the_console_mirrors(name, tmp_path):
 
 
 def test_flipped_bit_of_a_cell_is_found(made):
-    """One wrong pixel in the pool, with every sum made for it, is told of the pool; if all are wrong, of its sprites too."""
+    """One wrong pixel in the pool, with every sum made for it, is reported for the pool; if all are wrong, of its sprites too."""
     blob = bytearray(blob_of(made, "crew"))
     pixels_at = decode_blob("pool", bytes(blob), made.project.target).head["pixels"]
     wrong = "its pixels are not the converted ones"
@@ -126,7 +126,7 @@ def test_flipped_bit_of_a_cell_is_found(made):
 
 @pytest.mark.parametrize("part", ["pixel_format", "clear", "cell_count"])
 def test_pool_whose_record_is_not_the_sprites_is_found(made, part):
-    """A pool that says another format, clear pixel or number of cells than the sprites is told for each of them."""
+    """A pool that says another format, clear pixel or number of cells than the sprites is reported for each of them."""
     at = sum(one.bytes for one in POOL[: [one.name for one in POOL].index(part)])
     width = next(one.bytes for one in POOL if one.name == part)
     blob, order = blob_of(made, "crew"), made.project.target.byte_order
@@ -153,7 +153,7 @@ def test_piece_that_leaves_the_pool_and_pool_that_is_not_there(made):
 
 @pytest.mark.parametrize("length", [0, 7, record_bytes(POOL) - 1, -1])
 def test_pool_cut_anywhere_is_a_fault(made, length):
-    """A pool that ends too early is told and nothing else is raised."""
+    """A pool that ends too early is reported and nothing else is raised."""
     with pytest.raises(BlobFault):
         decode_blob("pool", blob_of(made, "crew")[:length], made.project.target)
 

@@ -58,7 +58,7 @@ def test_size_factors_and_anchor(tmp_path, keys, size, factors, anchor):
 
 @pytest.mark.parametrize("height", [2, 3, 7, 49, 77, 100, 161, 300])
 def test_any_height_is_met_exactly(tmp_path, height):
-    """Where the factor is no binary number the height is still the one asked for; without an anchor it is the middle below."""
+    """Where the factor is not a binary number the height is still the one asked for; without an anchor it is the middle below."""
     frames = sprite(tmp_path, size=(49, 161), height=height, alpha=1)
     assert frames.height == height
     assert frames.facts.anchor == (-(-49 * height // 322) if height != 161 else 24, height)  # what is not scaled is not moved
@@ -153,15 +153,15 @@ def test_background_too_large_is_refused_before_it_is_made(tmp_path):
     )
 
 
-TOLD = [("scale = 0.5", "10 × 12 (0.5); walk"), ("scale = [0.5, 0.75]", "10 × 18 (0.5 × 0.75); walk"), ("height = 6", "6 × 6 (0.25); walk")]
+ROWS = [("scale = 0.5", "10 × 12 (0.5); walk"), ("scale = [0.5, 0.75]", "10 × 18 (0.5 × 0.75); walk"), ("height = 6", "6 × 6 (0.25); walk")]
 
 
 def test_report_tells_the_factors_of_a_build(tmp_path):
-    """One number where both directions have the same, both where they differ; a height is told as its factor."""
+    """One number where both directions have the same, both where they differ; a height is shown as its factor."""
     before = 'palette = "figures"'
-    for rank, (keys, told) in enumerate(TOLD):
+    for rank, (keys, text) in enumerate(ROWS):
         folder = make_project(tmp_path / str(rank), (before, f"{before}\n{keys}"))
-        assert told in _kind_text(build_here(folder).facts["ada"], {})
+        assert text in _kind_text(build_here(folder).facts["ada"], {})
 
 
 def test_every_way_of_scaling_is_tested_here():

@@ -46,11 +46,11 @@ def codes(module: int, size: tuple[int, int], links=LINKS) -> tuple[np.ndarray, 
 def test_notices_of_shipped_consoles(tmp_path, target):
     """A usual notice on a shipped console reads with half the bandwidth and from a photo half as wide as usual."""
     screen = load_target(SHIPPED / f"{target}.toml").screen
-    told = notice(tmp_path, (screen.width, screen.height), target=target, aspect=screen.pixel_aspect).tv
-    assert told is not None
-    assert told.bandwidth <= 50
-    assert told.photo <= 500
-    assert told.tried == Margins(bandwidth=PERCENTS[-1], photo=WIDTHS[-1])
+    margins = notice(tmp_path, (screen.width, screen.height), target=target, aspect=screen.pixel_aspect).tv
+    assert margins is not None
+    assert margins.bandwidth <= 50
+    assert margins.photo <= 500
+    assert margins.tried == Margins(bandwidth=PERCENTS[-1], photo=WIDTHS[-1])
 
 
 @pytest.mark.parametrize("width", [256, 320, 720])
@@ -65,15 +65,15 @@ def test_single_pixel_modules_are_lost(width):
 
 
 def test_a_notice_too_fine_is_refused(tmp_path):
-    """Very long links on a very wide screen make modules of three pixels that the band does not hold: both are told."""
+    """Very long links on a very wide screen make modules of three pixels that the band does not hold: both are reported."""
     links = tuple(f"https://example.org/{key}/7ZK3QM?".ljust(600, key) for key in "fb")
     with pytest.raises(ProjectError) as caught:
         notice(tmp_path, (1440, 576), links, aspect=(8, 15))
-    told = [str(problem) for problem in caught.value.problems]
+    messages = [str(problem) for problem in caught.value.problems]
     wrong = "its code on screen 'boot' of 3 pixels a module does not read from a photo of a 525-line or 625-line television"
     wrong += " with half of the usual bandwidth\n    shorten the link, so that its modules get larger"
-    assert told[0].startswith(f"project.toml, [links] feedback: {wrong}")
-    assert told[1].startswith(f"project.toml, [links] bugs: {wrong}")
+    assert messages[0].startswith(f"project.toml, [links] feedback: {wrong}")
+    assert messages[1].startswith(f"project.toml, [links] bugs: {wrong}")
     assert not (tmp_path / "boot.bin").exists()
 
 
@@ -83,7 +83,7 @@ def test_a_screen_of_too_many_lines_is_not_tried(tmp_path):
 
 
 def test_one_damaged_code_is_reported_alone():
-    """A code that does not read is named, the other is not; a link that stands twice must read twice."""
+    """A code that does not read is named, the other is not; a link that occurs twice must read twice."""
     screen, rows = codes(3, (320, 240))
     screen[:, 160:] = 255
     names = [system.name for system in SYSTEMS]
@@ -96,14 +96,14 @@ def test_one_damaged_code_is_reported_alone():
 def test_margin_is_where_reading_ends():
     """The margin of fine modules lies within what is tried; zxing-cpp reads there and one step above, on both systems."""
     screen, rows = codes(2, (320, 240))
-    told = Television(screen, (1, 1), LINKS, rows).margin()
-    assert told == Television(screen, (1, 1), LINKS, rows).margin()
-    assert told.photo > WIDTHS[-1]
-    larger = WIDTHS[WIDTHS.index(told.photo) - 1]
+    least = Television(screen, (1, 1), LINKS, rows).margin()
+    assert least == Television(screen, (1, 1), LINKS, rows).margin()
+    assert least.photo > WIDTHS[-1]
+    larger = WIDTHS[WIDTHS.index(least.photo) - 1]
     room = (rows[1] - rows[0]) // 8
     part = screen[rows[0] - room : rows[1] + room]
     read = {}
-    for width in (larger, told.photo, WIDTHS[WIDTHS.index(told.photo) + 1]):
+    for width in (larger, least.photo, WIDTHS[WIDTHS.index(least.photo) + 1]):
         photos = [photographed(sent(part, system), 240, (width, len(part) * width // 320)) for system in SYSTEMS]
         read[width] = all({one.text for one in zxingcpp.read_barcodes(photo)} == set(LINKS) for photo in photos)
     assert list(read.values()) == [True, True, False]
@@ -119,7 +119,7 @@ def test_least_step(reading, least):
 
 
 def test_coarser_modules_have_more_room():
-    """On one screen modules of four pixels need no more bandwidth and no larger a photo than modules of two."""
+    """On one screen modules of four pixels need as little bandwidth and as small a photo as modules of two."""
     margins = [Television(screen, (1, 1), LINKS, rows).margin() for screen, rows in (codes(module, (320, 240)) for module in (2, 4))]
     assert margins[1].bandwidth <= margins[0].bandwidth
     assert margins[1].photo < margins[0].photo

@@ -152,7 +152,7 @@ def test_map_entry_bounds_the_tiles(tmp_path, keys, said):
 
 
 def test_merged_tiles_fit_and_tell_what_was_lost(tmp_path):
-    """Merging keeps to the budget; the loss told is that between the art and what the image shows."""
+    """Merging keeps to the budget; the loss reported is that between the art and what the image shows."""
     facts, tiled, palette, _ = convert(shore(tmp_path / "p", "lattice16", 'arrangement = "tiles"\ntiles_at_most = 4\nmerge = true'))
     before, _, _, _ = convert(shore(tmp_path / "q", "lattice16", 'arrangement = "tiles"\nmerge = true'))
     loss = facts["stored"]["merging"]
@@ -184,7 +184,7 @@ def test_lines_hold_more_colours_than_one(tmp_path, transparent):
     assert palette.head["line_entries"] == 16
     assert facts["colour_error"]["mean"] == 0
     assert facts["forms"]["lines"] == len(np.unique(tiled.pixels // 16)) > 1
-    assert (tiled.pixels % 16).min() == (1 if transparent == "true" else 0)  # a transparent entry 0 is no colour
+    assert (tiled.pixels % 16).min() == (1 if transparent == "true" else 0)  # a transparent entry 0 is not a colour
     one = shore(tmp_path / "q", "lattice16", keys, "first = 16\ntransparent = true")
     Image.fromarray(picture).save(one / "art/quay.png")
     assert convert(one)[0]["colour_error"]["mean"] > 1
@@ -198,7 +198,7 @@ def test_colours_that_fit_no_line_are_refused_when_exact(tmp_path):
     Image.fromarray(picture).save(folder / "art/quay.png")
     with pytest.raises(ProjectError) as caught:
         convert(folder)
-    assert "[palette.quay_colours]: 1 tiles have colours that fit no line of 4 entries" in str(caught.value)
+    assert "[palette.quay_colours]: 1 tile with colours that fit no line of 4 entries" in str(caught.value)
 
 
 def test_direct_colour_has_tiles_too(tmp_path):

@@ -1,4 +1,4 @@
-"""A damage machine: bits flipped, parts exchanged and sums put right in images of every shipped target; each must be found.
+"""A damage machine: bits flipped, parts exchanged and sums corrected in images of every shipped target; each must be found.
 
 Two looks are taken at every damaged image. The tester's: its bytes and the target, as ``reading.reader`` checks them. The author's:
 map, facts and project as well, as ``reading.verify`` compares them. Run: ``python -m tests.bench.damage --flips 50000 --seed 1``.
@@ -125,7 +125,7 @@ class Count:
         if not by_bytes:
             self.unseen[f"{sort}, {place}"] += 1
 
-    def told(self) -> str:
+    def report(self) -> str:
         """Return the figures as lines."""
         lines = [f"  {sort:<34} {place:<22} {made:>7} made, {seen:>7} found by bytes alone, {found:>7} with map and facts"
                  for (sort, place), (made, seen, found) in sorted(self.sorts.items())]  # fmt: skip
@@ -307,7 +307,7 @@ def every_table_bit(good: Good, tally: Count) -> None:
 
 
 def with_sums(good: Good, data: bytes) -> bytes:
-    """Return an image with its header's checksums put right, as the writer makes them."""
+    """Return an image with its header's checksums corrected, as the writer makes them."""
     target, changed = good.target, bytearray(data)
     directory = good.regions["directory"][0]
     places, used = (directory.start, directory.stop), good.map["image"]["used"]
@@ -333,7 +333,7 @@ def _entry_field(good: Good, value: str) -> tuple[int, int] | None:
 
 
 def put_right(good: Good, chance: random.Random, count: int, tally: Count) -> None:
-    """Flip bits, and put right every sum in the image and the map's of the whole, but for the facts: the most that could go wrong."""
+    """Flip bits, and correct every sum in the image and the map's of the whole, but for the facts: the most that could go wrong."""
     names = list(good.regions)
     start, width = good.regions["directory"][0].start, good.target.directory.entry_bytes
     for rank in range(count):
@@ -350,15 +350,15 @@ def put_right(good: Good, chance: random.Random, count: int, tally: Count) -> No
                 image_map = (number, total)
         made = with_sums(good, bytes(data))
         if made == good.data:
-            continue  # it was a bit of a checksum, put right
+            continue  # it was a bit of a checksum, corrected
         right_map = map_of(good, made)
         if image_map:
             right_map["entries"][image_map[0]]["crc32"] = f"{image_map[1]:08x}"
-        tally.note("one bit flipped, every sum put right", name, good.by_bytes(made), good.by_all(made, right_map), f"bit {bit}")
+        tally.note("one bit flipped, every sum corrected", name, good.by_bytes(made), good.by_all(made, right_map), f"bit {bit}")
 
 
 def exchanged(good: Good, tally: Count) -> None:
-    """Exchange the contents of two entries, two entries of the directory, and parts of two entries; sums put right each time."""
+    """Exchange the contents of two entries, two entries of the directory, and parts of two entries; sums corrected each time."""
     entries = good.map["entries"]
     start, width = good.regions["directory"][0].start, good.target.directory.entry_bytes
     for first in range(len(entries)):
@@ -378,7 +378,7 @@ def exchanged(good: Good, tally: Count) -> None:
 
 
 def _with_crcs(good: Good, data: bytes) -> bytes:
-    """Return an image with every entry's CRC-32 put right."""
+    """Return an image with every entry's CRC-32 corrected."""
     changed = bytearray(data)
     start, width = good.regions["directory"][0].start, good.target.directory.entry_bytes
     at, size = _entry_field(good, "asset.crc32")
@@ -413,7 +413,7 @@ def resized(good: Good, chance: random.Random, tally: Count) -> None:
         data = good.data + more
         tally.note("made longer", "image", good.by_bytes(data), good.by_all(data), f"by {len(more)}")
         made = with_sums(good, data)
-        tally.note("made longer, sums put right", "image", good.by_bytes(made), good.by_all(made, map_of(good, made)), f"by {len(more)}")
+        tally.note("made longer, sums corrected", "image", good.by_bytes(made), good.by_all(made, map_of(good, made)), f"by {len(more)}")
 
 
 def map_altered(good: Good, tally: Count) -> None:
@@ -445,7 +445,7 @@ def _altered_maps(image_map: dict[str, Any]) -> Iterator[tuple[str, dict[str, An
         yield f"entries {rank} left out", made
         made = copy.deepcopy(image_map)
         made["entries"].insert(0, made["entries"].pop())
-        yield "entries turned round", made
+        yield "entries reversed", made
 
 
 def _leaves(value: Any, path: tuple = ()) -> Iterator[tuple]:
@@ -471,7 +471,7 @@ def run(good: Good, seed: int, count: int, say: Callable[[str], None] = lambda l
     """Damage one image in every way; ``count`` single and multiple flips.
 
     Args:
-        say: is told how long each sort of damage took.
+        say: gets how long each sort of damage took.
         leave_out: sorts of damage, by their names below.
     """
     tally = Count()
@@ -479,7 +479,7 @@ def run(good: Good, seed: int, count: int, say: Callable[[str], None] = lambda l
         for name, work in (
             ("flips", lambda chance: flips(good, chance, count, tally)),
             ("tables", lambda chance: every_table_bit(good, tally)),
-            ("put right", lambda chance: put_right(good, chance, max(200, count // 10), tally)),
+            ("corrected", lambda chance: put_right(good, chance, max(200, count // 10), tally)),
             ("exchanged", lambda chance: exchanged(good, tally)),
             ("resized", lambda chance: resized(good, chance, tally)),
             ("map", lambda chance: map_altered(good, tally)),
@@ -506,7 +506,7 @@ def main() -> int:
             good = good_image(Path(top) / "project", target)
         sys.stdout.write(f"{target}: {len(good.data)} bytes, {good.map['image']['used']} used, {len(good.map['entries'])} assets\n")
         tally = run(good, options.seed, options.flips, lambda line: sys.stdout.write(line + "\n"))
-        sys.stdout.write(tally.told() + "\n")
+        sys.stdout.write(tally.report() + "\n")
         sys.stdout.flush()
         missed += len(tally.missed)
     return int(missed > 0)

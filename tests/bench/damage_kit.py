@@ -62,14 +62,14 @@ def regions(kit: bytes) -> list[tuple[str, range]]:
 
 def flip_kit(kit: bytes, count: int, chance: random.Random) -> dict[str, Counter]:
     """Flip bits in each region in turn; return region -> what a tester found, empty text where nothing was."""
-    places, told = regions(kit), {}
+    places, counts = regions(kit), {}
     for rank in range(count):
         name, place = places[rank % len(places)]
         bits = [chance.randrange(place.start * 8, place.stop * 8) for _ in range(chance.choice((1, 1, 1, 2, 9)))]
         data = flipped(kit, bits)
         if data != kit:
-            told.setdefault(name, Counter())[seen_by_tester(data)] += 1
-    return told
+            counts.setdefault(name, Counter())[seen_by_tester(data)] += 1
+    return counts
 
 
 def rewritten(kit: bytes, change: Callable[[dict[str, bytes]], dict[str, bytes]]) -> bytes:
@@ -199,8 +199,8 @@ def main() -> int:
         project = build_project(Path(top).resolve() / "project")
         kit = kit_of(project).read_bytes()
         for name, found in flip_kit(kit, options.flips, random.Random(options.seed)).items():
-            told = ", ".join(f"{what or 'NOTHING'} {count}" for what, count in found.most_common())
-            sys.stdout.write(f"  kit, bits flipped in the {name}: {found.total()} made; a tester finds: {told}\n")
+            shown = ", ".join(f"{what or 'NOTHING'} {count}" for what, count in found.most_common())
+            sys.stdout.write(f"  kit, bits flipped in the {name}: {found.total()} made; a tester finds: {shown}\n")
         for what, data in changed_kits(kit):
             found = seen_by_tester(data)
             bad += not found
@@ -210,7 +210,7 @@ def main() -> int:
         for what, wrong in alter_outputs(project, names):
             bad += bool(wrong)
             if wrong:
-                sys.stdout.write(f"  NOT PUT RIGHT {what}: {wrong}\n")
+                sys.stdout.write(f"  NOT REPAIRED {what}: {wrong}\n")
         sys.stdout.write(f"  {len(names)} files altered in {len(ALTERED)} ways and built again\n")
         _tell_verify(project, names)
     return int(bad > 0)

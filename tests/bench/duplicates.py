@@ -42,7 +42,7 @@ class Pairs:
 
 
 class Plain(Vocabulary):
-    """The texts compared as they stand, by a general measure of a library: RapidFuzz, ``token_set_ratio``."""
+    """The texts compared as they are, by a general measure of a library: RapidFuzz, ``token_set_ratio``."""
 
     def __init__(self, texts, names=None) -> None:
         super().__init__(texts, names)
@@ -53,7 +53,7 @@ class Plain(Vocabulary):
 
 
 def measure(half: str, seed: int, names: bool = False, kind: type[Vocabulary] = Vocabulary) -> Pairs:
-    """Group one labelled set and count its pairs; with ``names``, what places and figures are called besides is told."""
+    """Group one labelled set and count its pairs; with ``names``, the other names of places and figures are known."""
     reports = labelled_set(half, seed=seed)
     vocabulary = kind([(one.what, one.where) for one in reports], names_of(half) if names else {})
     ids = [f"R-{rank:04}" for rank in range(1, len(reports) + 1)]
@@ -67,13 +67,13 @@ def main() -> None:
     for half, names, kind in product(("first", "second"), (False, True), (Vocabulary, Plain)):
         if names and kind is Plain:
             continue  # it takes no names
-        print(f"{half} half, {'names told' if names else 'no names told'}{', by token_set_ratio' if kind is Plain else ''}")
+        print(f"{half} half, {'with names' if names else 'without names'}{', by token_set_ratio' if kind is Plain else ''}")
         for limit in sorted({*range(32, 73, 8), groups.LIKELY}):
             with mock.patch.object(groups, "LIKELY", limit):
                 total = sum((measure(half, seed, names, kind) for seed in SEEDS), Pairs(0, 0, 0, 0))
             mark = "  <- used" if limit == groups.LIKELY and kind is Vocabulary else ""
-            told = f"{total.reports} reports, {total.same} pairs of one bug"
-            print(f"  alike from {limit} %: precision {total.precision:.2f}, recall {total.recall:.2f}; {told}{mark}")
+            counts = f"{total.reports} reports, {total.same} pairs of one bug"
+            print(f"  alike from {limit} %: precision {total.precision:.2f}, recall {total.recall:.2f}; {counts}{mark}")
 
 
 if __name__ == "__main__":

@@ -3,7 +3,7 @@
 A history is a sequence of moves over all tables of the project file and all sources, over the build folder and the commands: edits,
 additions, renames, removals, other orders, reverts, damage, releases, parts of a build. Every few moves the build that went through
 all of it is compared with a clean build of the same files elsewhere: every byte in ``build`` but ``.state``, exit status, refusals,
-and answers to questions. What is found is shrunk and told as a shell script. See ``tests.bench.history`` for its rooms.
+and answers to questions. What is found is shrunk and shown as a shell script. See ``tests.bench.history`` for its rooms.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from .history.warm import Runner
 
 
 def main() -> None:
-    """Read the command line, run, and tell."""
+    """Read the command line, run, and report."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench.histories", description="Random histories beside clean builds.")
     parser.add_argument("--sequences", type=int, default=10)
     parser.add_argument("--moves", type=int, default=20, help="in each sequence")
@@ -50,7 +50,7 @@ def main() -> None:
 
 
 def many(asked: argparse.Namespace, scratch: Path, allowed: frozenset[str]) -> None:
-    """Run sequences and tell what was found, then the figures."""
+    """Run sequences and report what was found, then the figures."""
     figures, count, start = Figures(), 0, time.perf_counter()
     with Runner() as runner:
         for number in range(asked.sequences):

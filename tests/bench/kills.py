@@ -1,4 +1,4 @@
-"""Kills at random moments: what a signal in the middle of any command leaves behind, and that the next run makes it good.
+"""Kills at random moments: what a signal in the middle of any command leaves, and that the next run makes it good.
 
     .venv/bin/python -m tests.bench.kills --cases 300 --seed 1
 
@@ -72,7 +72,7 @@ _SCRIPT = 'printf half >"$1"\nn=0\nwhile [ $n -lt 200000 ]; do n=$((n + 1)); don
 
 
 class Failed(AssertionError):
-    """What a kill left behind is not right."""
+    """What a kill left is not right."""
 
 
 @dataclasses.dataclass(frozen=True)
@@ -185,8 +185,8 @@ class World:
         found = _outputs(folder)
         wrong = sorted(name for name in found.keys() | wanted.keys() if found.get(name) != wanted.get(name))
         if wrong:
-            told = [f"{name} ({'gone' if name not in found else 'left over' if name not in wanted else 'other bytes'})" for name in wrong]
-            raise Failed(f"{when} these differ from a clean build: {', '.join(told[:8])}")
+            files = [f"{name} ({'gone' if name not in found else 'left over' if name not in wanted else 'other bytes'})" for name in wrong]
+            raise Failed(f"{when} these differ from a clean build: {', '.join(files[:8])}")
 
     def undisturbed(self, case: Case, folder: Path) -> dict[str, str]:
         """Return what an act leaves in the project where nothing kills it; the project is as before afterwards."""
@@ -272,7 +272,7 @@ class Ended:
     """How a run ended that got a signal."""
 
     status: int
-    told: str
+    output: str
     waited: float
     sent: bool
     mark: str
@@ -374,12 +374,12 @@ def check_end(ended: Ended, case: Case) -> None:
         return
     if case.number == "KILL" and case.victim != "worker":
         return
-    if "Traceback" in ended.told and ("/pipeline/" in ended.told or "dodo.py" in ended.told):
-        raise Failed(f"it ended with a traceback: {ended.told[-3000:]}")
+    if "Traceback" in ended.output and ("/pipeline/" in ended.output or "dodo.py" in ended.output):
+        raise Failed(f"it ended with a traceback: {ended.output[-3000:]}")
     words = "a worker process died" if case.victim == "worker" else "Stopped. Build again to go on"
-    early = "Traceback" in ended.told or not ended.told and ended.status == -SIGNALS[case.number]  # before the tool was loaded
-    if words not in ended.told and not early:
-        raise Failed(f"it ended with status {ended.status} and said: {ended.told[-3000:]}")
+    early = "Traceback" in ended.output or not ended.output and ended.status == -SIGNALS[case.number]  # before the tool was loaded
+    if words not in ended.output and not early:
+        raise Failed(f"it ended with status {ended.status} and said: {ended.output[-3000:]}")
 
 
 def check_left(folder: Path, before: dict[str, str], after: dict[str, str], when: str) -> None:

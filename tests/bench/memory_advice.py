@@ -109,13 +109,13 @@ def fit_line(arrangement: str, frames: int) -> str:
         project = make_six(Path(scratch) / "six", arrangement, frames)
         build(project)
         start = time.perf_counter()
-        told = run_long(project, "fit")
+        output = run_long(project, "fit")
         first = time.perf_counter() - start
-        converted = re.search(r"Converted again: (\d+) times", told)
+        converted = re.search(r"Converted again: (\d+) times", output)
         again = min(_timed(project, "fit") for _ in range(3))
         nothing = min(_timed(project) for _ in range(3))
     times = converted[1] if converted else "0"
-    best = re.search(r"scale = ([0-9.]+)", told)[1]
+    best = re.search(r"scale = ([0-9.]+)", output)[1]
     return (
         f"fit, {arrangement}, 6 x {frames} frames of 130 x 170: scale {best}, {times} conversions of each, {first:.0f} s; "
         f"again {again:.2f} s, nothing to do {nothing:.2f} s, ratio {again / nothing:.2f}"
@@ -123,7 +123,7 @@ def fit_line(arrangement: str, frames: int) -> str:
 
 
 def run_long(project: Path, *words: str) -> str:
-    """Run a question that may take minutes; return what it told."""
+    """Run a question that may take minutes; return what it printed."""
     command = [sys.executable, "-m", "doit", "-f", str(ROOT / "dodo.py"), *words, f"project={project}"]
     return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True).stdout
 

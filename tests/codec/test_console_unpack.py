@@ -46,10 +46,10 @@ def write_cases(path: Path, cases: list[Case]) -> Path:
 
 def answers(program: Path, folder: Path, cases: list[Case]) -> list[bytes | None]:
     """Return what the decoders make of each case; None where they refuse."""
-    asked, told = write_cases(folder / "cases", cases), folder / "answers"
-    done = subprocess.run([program, asked, told], capture_output=True, text=True, timeout=300)
+    asked, replies = write_cases(folder / "cases", cases), folder / "answers"
+    done = subprocess.run([program, asked, replies], capture_output=True, text=True, timeout=300)
     assert done.returncode == 0, done.stderr
-    found, data, at = [], told.read_bytes(), 0
+    found, data, at = [], replies.read_bytes(), 0
     for case in cases:
         good, at = data[at], at + 1
         found.append(data[at : at + case.size] if good else None)
@@ -73,8 +73,8 @@ def test_spoilt_data_does_no_harm_and_is_judged_as_by_the_other_decoders(program
 
 
 GUARDS = {
-    "reads behind the end": ("if (count > room || count > (unsigned long)(in_end - in))", "if (count > room)", 2),
-    "writes behind the end": ("if (count > room || in == in_end)", "if (in == in_end)", 1),
+    "reads after the end": ("if (count > room || count > (unsigned long)(in_end - in))", "if (count > room)", 2),
+    "writes after the end": ("if (count > room || in == in_end)", "if (in == in_end)", 1),
     "looks before the start": ("back > out_bytes - room || ", "", 1),
 }
 

@@ -58,7 +58,7 @@ def test_blocks_made_by_hand(block, plain):
         (b"\xf0\xff", 300, "the 2 packed bytes end inside a sequence"),
         (b"\x50abcd", 5, "5 literals at 1 leave the 5 packed bytes"),
         (b"\x50abcde", 4, "more than 4 bytes come out"),
-        (b"\x50abcde", 6, "5 bytes come out, not 6"),
+        (b"\x50abcde", 6, "unpacked size is 5, not 6"),
         (b"\x14a\x01", 20, "the 3 packed bytes end inside a sequence"),
         (b"\x1aa\x00\x00\x50aaaaa", 20, "a match 0 bytes back from byte 1"),
         (b"\x1aa\x02\x00\x50aaaaa", 20, "a match 2 bytes back from byte 1"),

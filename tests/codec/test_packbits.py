@@ -49,7 +49,7 @@ def test_headers_at_the_edges(packed, plain):
         ("FE", 3, "the part at 0 leaves the 1 packed bytes"),
         ("02 01", 3, "the part at 0 leaves the 2 packed bytes"),
         ("00 01 FE AA", 3, "more than 3 bytes come out"),
-        ("00 01", 2, "1 bytes come out, not 2"),
+        ("00 01", 2, "unpacked size is 1, not 2"),
     ],
 )
 def test_corrupt_bytes_are_refused_with_the_place(packed, size, said):

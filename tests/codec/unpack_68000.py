@@ -31,7 +31,7 @@ class Code(NamedTuple):
 
 
 class OutOfBounds(AssertionError):
-    """An access that is no single byte of the input or the output."""
+    """An access that is not a single byte of the input or the output."""
 
 
 def compile_decoders(folder: Path, level: str, source: Path = SOURCE) -> Code:

@@ -26,7 +26,7 @@ class MachineFault(AssertionError):
 
 
 class Shown(NamedTuple):
-    """One picture as it stood on the screen: indices (240, 320) and the 256 palette words at its end."""
+    """One picture as it was on the screen: indices (240, 320) and the 256 palette words at its end."""
 
     pixels: np.ndarray
     palette: np.ndarray
@@ -38,7 +38,7 @@ class Machine:
     Attributes:
         shown: a picture for every vertical sync so far.
         watch: when words and longs at odd addresses are refused, which a 68000 does and the emulator does not: "all" of
-            the run, "drawing" (from the first wait on, behind the long check of the cartridge), or "nothing".
+            the run, "drawing" (from the first wait on, after the long check of the cartridge), or "nothing".
         syncs_a_wait: vertical syncs that pass with each wait; more than 1 is a console too slow for every picture.
     """
 

@@ -42,7 +42,7 @@ def full_scene(full: Built) -> Scene:
 
 
 def play_and_compare(full: Built, buttons: list[int], act: Callable[[Scene, int], None], syncs: int = 1) -> list[Shown]:
-    """Play pad states after the notice and compare every picture; ``act(scene, pressed)`` tells the model of buttons."""
+    """Play pad states after the notice and compare every picture; ``act(scene, pressed)`` gives the model the buttons."""
     scene, machine = full_scene(full), Machine(full.image, watch="nothing", syncs_a_wait=syncs)
     states = [0] * IDLE + [START, *buttons, 0, 0]
     shown = machine.play([state for state in states for _ in range(syncs)])[:: syncs][IDLE + 2 :]

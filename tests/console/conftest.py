@@ -21,7 +21,7 @@ def full(tmp_path_factory: pytest.TempPathFactory) -> Built:
 
 @pytest.fixture(scope="session")
 def bare(tmp_path_factory: pytest.TempPathFactory) -> Built:
-    """One courier in pieces that stands still, and nothing else."""
+    """One courier in pieces that does not move, and nothing else."""
     return make_bare(tmp_path_factory.mktemp("bare"))
 
 

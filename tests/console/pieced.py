@@ -64,7 +64,7 @@ class Pieced:
     def decoded(self) -> Decoded:
         """Return the sprite as the image's reader sees it, its frames enlarged so that no piece on the screen is outside.
 
-        The pieces, moved as far, stand in a new table behind the blob.
+        The pieces, moved as far, are in a new table after the blob.
         """
         wide, start = copy.deepcopy(self), self.number(44, 4)
         wide.image[self.at + self.bytes :] = self.image[self.at + start : self.at + start + PIECE_BYTES * self.piece_count]

@@ -50,7 +50,7 @@ TINY_BYTES = 160 << 10
 
 @dataclass(frozen=True)
 class Built:
-    """A built image, and what stands in it by name."""
+    """A built image, and what is in it by name."""
 
     image: bytes
     build_code: str
@@ -159,6 +159,6 @@ def _build(folder: Path, text: str) -> Built:
         blob = image[one["offset"] : one["offset"] + one["bytes"]]
         assets[one["name"]] = decode_blob(one["kind"], blob, target)
     for one in assets.values():
-        if "frame_bytes" in one.head:  # a sheet's record does not tell, one of pieces does
+        if "frame_bytes" in one.head:  # a sheet's record does not say, one of pieces does
             one.head["clear"] = next(firsts for mark, firsts in _firsts(assets) if mark == one.head["palette"])
     return Built(image, described["image"]["build_code"], assets, target)

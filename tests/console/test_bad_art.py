@@ -47,7 +47,7 @@ RECORDS = {
     "screen with pixels far away": (SCREEN, 12, 4, FAR),
     "palette with entries far away": (PALETTE, 8, 4, FAR),
     "palette with entries at an odd place": (PALETTE, 8, 4, 13),
-    "palette behind the last colour": (PALETTE, 2, 2, 250),
+    "palette after the last colour": (PALETTE, 2, 2, 250),
     "palette with more entries than colours": (PALETTE, 4, 2, 0x8000),
 }
 # The same for the record of a sprite in pieces.
@@ -60,7 +60,7 @@ PIECED_RECORDS = {
     "cells in a pool of others": (20, 4, 1),
     "a clear pixel no byte holds": (24, 4, 0x100),
     "no cells": (28, 4, 0),
-    "more cells than can be told apart": (28, 4, 0x1_0001),
+    "more cells than can be distinguished": (28, 4, 0x1_0001),
     "cells whose bytes leave 32 bits": (28, 4, 0x0100_0001),
     "animations far away": (32, 4, FAR),
     "animations at an odd place": (32, 4, 53),
@@ -74,12 +74,12 @@ PIECED_RECORDS = {
     "pieces at an odd place": (44, 4, 89),
     "cells far away": (48, 4, FAR),
 }
-# The same for the last frame and the last piece; None stands for the number of cells.
+# The same for the last frame and the last piece; None means the number of cells.
 LAST = {
     "frame of pieces far away": ("frame", 0, 4, FAR),
     "frame of pieces so far away that their place is near again": ("frame", 0, 4, 0x2000_0000),
     "frame of more pieces than bytes": ("frame", 4, 2, 0xFFFF),
-    "piece of a cell behind the last": ("piece", 4, 2, None),
+    "piece of a cell after the last": ("piece", 4, 2, None),
     "piece of a cell far away": ("piece", 4, 2, 0xFFFF),
     "piece mirrored in no known way": ("piece", 6, 2, 4),
     "piece mirrored in many ways": ("piece", 6, 2, 0xFFFF),
@@ -88,7 +88,7 @@ ENTRIES = {
     "odd address": (8, CARTRIDGE + 0x1235),
     "address not of whole longs": (8, CARTRIDGE + 0x1236),
     "address in front of the cartridge": (8, CARTRIDGE - 0x1000),
-    "address behind the image": (8, CARTRIDGE + 0x100_0000),
+    "address after the image": (8, CARTRIDGE + 0x100_0000),
     "more bytes than the image": (12, FAR),
     "no bytes": (12, 0),
 }
@@ -147,7 +147,7 @@ def test_sprite_with_one_bad_frame_or_piece_is_left_out(tiny_pieced, what):
 
 @pytest.mark.parametrize("table", ["frames", "pieces", "animations", "steps"])
 def test_sprite_with_a_table_cut_short_is_left_out(tiny_pieced, table):
-    """Its last two bytes lie behind the blob, where the image goes on; without that it is taken, as test_pieces shows."""
+    """Its last two bytes are after the blob, where the image goes on; without that it is taken, as test_pieces shows."""
     sprite = Pieced(tiny_pieced, "tove")
     place, count = sprite.table(table)
     sprite.put(place, 4, sprite.copy_to_end(sprite.head[table], count, beyond=2))

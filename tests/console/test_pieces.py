@@ -1,4 +1,4 @@
-"""Frames in pieces, drawn both ways round by the program, against what the image's reader puts together."""
+"""Frames in pieces, drawn as they are and mirrored by the program, against what the image's reader puts together."""
 
 from __future__ import annotations
 

@@ -115,8 +115,8 @@ def test_ways_take_two_lines_of_the_palette(built):
 
 
 def test_layers_are_compared(built):
-    told = json.loads((built.out / "backgrounds.json").read_bytes())
-    assert [one["background"] for one in told["scenes"]["ronde"]["layers"]] == ["lointain", "digue", "marais"]
+    facts = json.loads((built.out / "backgrounds.json").read_bytes())
+    assert [one["background"] for one in facts["scenes"]["ronde"]["layers"]] == ["lointain", "digue", "marais"]
 
 
 def test_every_asset_with_a_picture_has_its_proofs(built):

@@ -26,7 +26,7 @@ class Figure:
     loops: bool = True
 
     def begin(self, name: str, ahead: int) -> None:
-        """Start an animation, or the walk where there is none of that name."""
+        """Start an animation, or the walk where there is not one of that name."""
         known = {number: (steps, loops) for number, loops, steps in self.sprite.animations}
         chosen = known.get(zlib.crc32(name.encode())) or known.get(zlib.crc32(b"walk")) or ([], True)
         self.steps, self.loops = chosen

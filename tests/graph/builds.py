@@ -161,7 +161,7 @@ def outputs(project: Path) -> dict[str, str]:
 
 
 def clean_outputs(project: Path, scratch: Path) -> dict[str, str]:
-    """Return what a clean build of a copy of the project leaves; the copy stands in another folder, its sets in another order."""
+    """Return what a clean build of a copy of the project leaves; the copy is in another folder, its sets in another order."""
     copy = scratch / "somewhere else" / "copy"
     shutil.rmtree(copy.parent, ignore_errors=True)
     shutil.copytree(project, copy, ignore=shutil.ignore_patterns("build"))

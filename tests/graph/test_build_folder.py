@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.graph.plan import plan_project
-from pipeline.joints.build_names import is_own, own_folders
+from pipeline.joints.build_names import _COMPILED, WORK, own_folders
 from pipeline.project.loading.load import load_project
 from tests.graph.builds import build, clean_outputs, copy_built, make_project, make_tiny, outputs, run
 
@@ -58,7 +58,7 @@ def unharmed(outside: Path) -> bool:
 
 
 def link(path: Path, to: Path) -> None:
-    """Put a link in the place of whatever is there."""
+    """Put a link in place of whatever is there."""
     if path.is_dir():
         shutil.rmtree(path)
     path.unlink(missing_ok=True)
@@ -100,7 +100,7 @@ def test_every_link_is_reported_at_once_and_a_file_in_place_of_a_folder(project,
 
 
 def test_a_list_of_outputs_deletes_nothing(project, outside):
-    """A record of files behind a link, as earlier versions kept it, is nothing to a build; an unknown folder is not entered."""
+    """A record of files that a link leads to, as earlier versions kept it, is nothing to a build; an unknown folder is not entered."""
     link(project / "build/sub", outside)
     (project / "build/.state/outputs.json").write_text(json.dumps([f"sub/{name}" for name in OWN]))
     build(project)
@@ -151,7 +151,7 @@ def test_link_to_nothing_makes_nothing(project, tmp_path):
 
 
 def test_state_that_came_with_an_archive_is_not_believed(built, tmp_path):
-    """Outputs tampered with and a state that says they are fresh: all is built anew, and the state stands aside."""
+    """Outputs tampered with and a state that says they are fresh: all is built again, and the state is set aside."""
     before = outputs(built)
     copy = shutil.copytree(built, tmp_path / "copy")
     (copy / "build/packet.pdf").write_bytes(b"bad")
@@ -196,7 +196,7 @@ def test_state_that_is_a_link_is_set_aside_as_a_link(project, built, tmp_path):
 
 
 def test_moved_project_keeps_its_state(project):
-    """A rename of the project's folder, or of one around it, is no copy."""
+    """A rename of the project's folder, or of one around it, is not a copy."""
     moved = project.with_name("moved")
     project.rename(moved)
     entries = {path.name for path in (moved / "build/.state").iterdir()}
@@ -293,7 +293,7 @@ def test_folders_left_empty_go(project):
 
 
 def test_what_questions_write_survives_a_build(project):
-    """The chart of growth and the triage page are no step's output, and no build's to remove."""
+    """The chart of growth and the triage page are not a step's output, and not a build's to remove."""
     run(project, "growth")
     assert (project / "build/growth.svg").is_file()
     for name in ("triage.html", "triage.csv"):
@@ -302,6 +302,13 @@ def test_what_questions_write_survives_a_build(project):
     assert "kit" in build(project)
     for name in ("growth.svg", "triage.html", "triage.csv"):
         assert (project / "build" / name).is_file()
+
+
+def is_own(name: str) -> bool:
+    """Return whether a file of the build folder, named from there with slashes, has a name that the tool gives."""
+    folder, _, file = name.rpartition("/")
+    form = _COMPILED.get(folder)
+    return folder.split("/")[0] == WORK or (form is not None and form.fullmatch(file) is not None)
 
 
 def test_every_file_a_build_leaves_has_a_name_of_the_tools(tmp_path):
@@ -331,7 +338,7 @@ def test_other_names_are_the_authors(name):
 
 
 def test_a_start_stays_cheap(project):
-    """Looking at folders and state asks the file system no more than a few dozen times (counted with an audit hook)."""
+    """Looking at folders and state asks the file system at most a few dozen times (counted with an audit hook)."""
     from pipeline.graph.freshness.state_folder import claim
     from pipeline.joints.build_names import own_folders
     from pipeline.plain.files import refuse_links
@@ -353,7 +360,7 @@ def test_a_start_stays_cheap(project):
 
 
 def test_erasing_a_tester_leaves_no_old_state(project):
-    """Records of steps tell of a person's entry in the list, and a state that was set aside is a copy of them."""
+    """Records of steps show a person's entry in the list, and a state that was set aside is a copy of them."""
     (project / "reports").mkdir()
     (project / "reports/testers.toml").write_text(TESTER)
     aside = project / "build/.state.set-aside"

@@ -1,4 +1,4 @@
-"""The files for burning in a whole build: told, kept, changed and taken away with the table that asks for them."""
+"""The files for burning in a whole build: listed, kept, changed and taken away with the table that asks for them."""
 
 from __future__ import annotations
 

@@ -82,7 +82,7 @@ def test_yes_at_a_terminal_runs_the_command_and_is_remembered(project, workers):
     status, shown = _at_terminal(project, "y\n", *workers, "rom")
     assert status == 0, shown
     assert "  [program.main] command = ['sh', 'make.sh', '{output}']\n      runs or reads the project's own 'make.sh'\n" in shown
-    assert shown.index("[y/N] ") < shown.index("/")  # no step has told anything yet
+    assert shown.index("[y/N] ") < shown.index("/")  # no step has reported anything yet
     assert _runs(project) == 1
 
     (project / "make.sh").write_text((project / "make.sh").read_text() + "# again\n")
@@ -105,7 +105,7 @@ def test_anything_but_yes_builds_nothing(project, keys):
 
 
 def test_interrupt_at_the_question_stops(project):
-    """Ctrl-C is no answer: the build stops in words, and the next one asks again."""
+    """Ctrl-C is not an answer: the build stops in words, and the next one asks again."""
     status, shown = _at_terminal(project, "\x03", "rom")
     assert status != 0
     assert "Stopped." in shown
@@ -161,7 +161,7 @@ def test_word_allows_one_run_and_shows_what_runs(project):
 
 @pytest.mark.parametrize("word", ["maybe", "YES", "1"])
 def test_other_values_of_the_word_are_refused(project, word):
-    """A value that is neither yes nor no is no yes."""
+    """A value that is neither yes nor no does not count as yes."""
     done = run(project, "rom", f"commands={word}")
     assert done.returncode == 3
     assert f"commands={word} is not known\n    write commands=yes or commands=no, or leave it out to be asked" in done.stderr + done.stdout
@@ -213,7 +213,7 @@ def test_only_steps_that_run_are_asked_about(project):
     assert _at_terminal(project, "y\n", "rom")[0] == 0
     (project / "build/.state/commands.json").unlink()
     assert run(project, "rom").returncode == 0
-    (project / "level.bin").write_bytes(b"longer than before" * 20)  # the program will stand elsewhere, perhaps
+    (project / "level.bin").write_bytes(b"longer than before" * 20)  # the program will be elsewhere, perhaps
     assert run(project, "rom").returncode == 2
     assert run(project, "-a", "palette:figures").returncode == 0
     assert run(project, "-a", "rom").returncode == 2
@@ -237,7 +237,7 @@ def test_trials_run_no_command(project):
 
 
 def test_yes_goes_with_the_build_folder(project):
-    """Deleting build/ asks again; a damaged record is no yes."""
+    """Deleting build/ asks again; a damaged record does not count as yes."""
     assert _at_terminal(project, "y\n", "rom")[0] == 0
     (project / "build/.state/commands.json").write_text('["program:main"]')
     (project / "make.sh").write_text((project / "make.sh").read_text() + "# again\n")
@@ -247,7 +247,7 @@ def test_yes_goes_with_the_build_folder(project):
 
 
 def test_moved_project_is_asked_about_as_a_build_of_it_would_run(project, tmp_path):
-    """A copy in another folder builds all anew; what its build folder brings along does not let the command run unasked there."""
+    """A copy in another folder builds all again; what its build folder brings along does not let the command run unasked there."""
     build(project, "rom", "commands=yes")
     shutil.copytree(project, tmp_path / "copy")
     done = run(tmp_path / "copy", "rom")

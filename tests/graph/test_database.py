@@ -1,4 +1,4 @@
-"""The database of step records, damaged in ways that its own reader accepts: what is no record counts as none.
+"""The database of step records, damaged in ways that its own reader accepts: what is not a record counts as none.
 
 Common practice, no source: records are a cache, so losing them costs a build and believing wrong ones could cost a wrong one.
 """
@@ -42,7 +42,7 @@ def test_name_that_no_file_can_have_is_a_missing_output():
 
 @pytest.mark.parametrize("data", BAD, ids=[one[:40] for one in BAD])
 def test_record_of_another_shape_counts_as_none(tmp_path, data):
-    """Whatever stands where a record should be, the step is one that was never built; others keep their records."""
+    """Whatever is where a record should be, the step is one that was never built; others keep their records."""
     path = tmp_path / "steps.sqlite3"
     write(path, OURS, ("bad", data), ("good", json.dumps(GOOD)))
     database = StepDatabase(str(path), JSONCodec())

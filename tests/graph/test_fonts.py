@@ -89,7 +89,7 @@ def test_image_holds_every_character_of_the_text_and_no_other(built):
 
 
 def test_computed_palette_holds_the_font_colour(built):
-    """Sprites and fonts share it: the light letters have an entry within what the console's channels can tell."""
+    """Sprites and fonts share it: the light letters have an entry within what the console's channels can distinguish."""
     palette, _, _ = from_image(built, "figures")
     words, _, _ = from_image(built, "words")
     (used,) = set(np.unique(words.pixels)) - {words.head["clear"]}

@@ -60,10 +60,10 @@ def test_mistake_in_the_tool_is_found(tmp_path):
     del documents["project.toml"]["screen"], documents["reports/testers.toml"]
     build = ["compare", ["rom"], [], False]
     log = [build, ["harm", "blobs/level.bin", "rubbish"], build]
-    for mistake, told in (("", "None"), ("outputs are not looked at", "status: doit rom ended with 2, clean with 0")):
+    for mistake, start in (("", "None"), ("outputs are not looked at", "status: doit rom ended with 2, clean with 0")):
         with Runner(mistake) as one:
             found = replay(("pebble8", documents, files), log, tmp_path / "history", one, all_switches())
-        assert str(found).startswith(told)
+        assert str(found).startswith(start)
 
 
 def test_only_what_matters_is_left():

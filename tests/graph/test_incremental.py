@@ -10,7 +10,7 @@ import pytest
 from tests.conftest import tries
 from tests.graph.builds import ROOT, build, clean_outputs, copy_built, draw_frame, make_project, outputs, reasons, run
 
-# Steps behind every change of a blob: the code, what shows it, the image and what is made of the image.
+# Steps that follow every change of a blob: the code, what shows it, the image and what is made of the image.
 TAIL = {"code", "screen:boot", "image", "verify", "proof:boot", "packet", "author", "notes", "kit", "report", "checks"}
 
 
@@ -55,7 +55,7 @@ def _replace(project: Path, old: str, new: str) -> None:
     path.write_text(text.replace(old, new, 1))
 
 
-# Sizes stand in the facts, so what reads sizes runs when facts change; its outputs stay the same and nothing follows.
+# Sizes are in the facts, so what reads sizes runs when facts change; its outputs stay the same and nothing follows.
 SIZES = {"layout", "include", "memory", "advice"}
 ONE = {"prepare:one", "palette:figures", "sprite:one", "sample:one", "proof:one"} | SIZES
 # A change of what the palette serves rewrites the palette's facts (colours, or how many it saw), so all its users run.
@@ -169,14 +169,14 @@ def test_emptied_and_refilled_list_is_noticed(project, tmp_path):
 
 
 def test_reasons_name_the_setting_and_both_values(project):
-    """A changed setting is told with its key, the old and the new value."""
+    """A changed setting is shown with its key, the old and the new value."""
     _replace(project, "scale = 0.77", "scale = 0.5")
     build(project)
 
     assert reasons(project)["prepare:one"] == ["setting changed: spec.scale from 0.77 to 0.5"]
     assert "because setting changed" not in run(project).stdout
-    told = run(project, "why").stdout
-    assert "prepare one\n    setting changed: spec.scale from 0.77 to 0.5\n" in told
+    answer = run(project, "why").stdout
+    assert "prepare one\n    setting changed: spec.scale from 0.77 to 0.5\n" in answer
 
 
 def test_own_template_takes_the_place_of_the_shipped_one(project, tmp_path):
@@ -232,7 +232,7 @@ def test_refused_start_touches_nothing(project):
 
 
 def test_everything_wrong_with_sources_is_reported_at_once(project):
-    """Bad frames of two sprites and a bad background are told in one build, and what could not be made anew is named."""
+    """Bad frames of two sprites and a bad background are reported in one build, and what could not be made again is named."""
     for name in ("art/one/f0.png", "art/one/f2.png", "art/two/f1.png", "art/hill.png"):
         (project / name).write_bytes(b"")
     done = run(project)

@@ -13,7 +13,7 @@ names = { "hill" = ["the green mound"] }
 
 
 def test_export_read_looked_at_again_and_a_person_forgotten(tmp_path):
-    """An export in UTF-16 with tabs becomes a page; without csv= the page is made again; a wrong word is told."""
+    """An export in UTF-16 with tabs becomes a page; without csv= the page is made again; a wrong word is reported."""
     project = make_project(tmp_path / "small")
     (project / "project.toml").write_text((project / "project.toml").read_text() + _FORMS)
     rows = ["Build code\tWhat happened\tHow bad\tName\tE-mail", "7zz9k2\tHangs at the green mound\tIt stops\tAnna\ta@example.org",
@@ -36,17 +36,17 @@ def test_export_read_looked_at_again_and_a_person_forgotten(tmp_path):
 
 
 def test_forms_are_checked_with_the_project(tmp_path):
-    """Fields that are not there, one column for two fields, and answers to no question are told with their lines."""
+    """Fields that are not there, one column for two fields, and answers to no question are reported with their lines."""
     project = make_project(tmp_path / "small")
     text = (project / "project.toml").read_text()
     bad = '[intake.bugs]\ncolumns = { what = "What", where = "what " }\nkeep = ["what", "wher"]\n[intake.feedback]\n'
     bad += 'questions = { fun = "Fun?", time = "Time?" }\nanswers = { fan = ["a"] }\n'
     (project / "project.toml").write_text(text + bad)
-    told = run(project, "intake").stderr
+    errors = run(project, "intake").stderr
     for part in (
         "[intake.bugs] keep[1]: 'wher' is not a field of this form\n    did you mean where?",
         "what and where name the same column, 'what '",
         "time is the name of a column",
         "there is no question 'fan'",
     ):
-        assert part in told
+        assert part in errors

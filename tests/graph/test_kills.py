@@ -23,7 +23,7 @@ from tests.project.test_ledger import kept
 ANNA = {"time": "1", "build": "7zz9k2", "what": "It hangs", "tester": "Anna B", "contact": "anna@example.org"}
 KOFI = {"time": "2", "build": "oaibod", "what": "It hums", "tester": "Kofi", "contact": "kofi@example.org"}
 NAMELESS = {"time": "9", "what": "It squeaks", "contact": "anna@example.org"}
-# Seed, and what is fixed besides so that all share one project.
+# Seed, and what else is fixed so that all share one project.
 SEEDS = {3: "testers -n 2", 5: "erase", 13: "release"}
 
 
@@ -40,7 +40,7 @@ def test_kill_at_a_random_moment(world, seed):
 
 
 class Killed(BaseException):
-    """Stands for the end of the process."""
+    """Represents the end of the process."""
 
 
 def _killed_before_write(monkeypatch, count: int, act) -> bool:
@@ -87,7 +87,7 @@ def _at_every_write(tmp_path, monkeypatch, make, act) -> int:
 
 
 def _again(act, folder: Path) -> None:
-    """Do something again; that somebody is forgotten already is told as a refusal."""
+    """Do something again; that somebody is forgotten already is reported as a refusal."""
     try:
         act(folder)
     except ProjectError as error:
@@ -153,7 +153,7 @@ def test_release_that_was_cut_short_is_done_by_the_same_command(tmp_path, monkey
 
 
 def test_start_that_was_cut_short_is_done_by_the_same_command(tmp_path, monkeypatch):
-    """The project file comes last, and files that are already what they become are no reason to refuse."""
+    """The project file comes last, and a file that is already what it becomes is not a reason to refuse."""
 
     def make(folder):
         folder.mkdir()

@@ -120,10 +120,10 @@ def test_odd_words_are_answered_in_words(project):
     ran = subprocess.run([sys.executable, "-c", DRIVER], input=given, cwd=ROOT, capture_output=True, text=True, check=True, timeout=300)
     wrong = []
     for (name, (_, status, said)), (ended, out, err) in zip(table.items(), json.loads(ran.stdout), strict=True):
-        told = out + err
-        readable = "Traceback" not in told and "\x1b" not in told and "\u202e" not in told and len(told) < 8000
-        if ended != status or said not in told or not readable:
-            wrong.append((name, ended, told[-600:]))
+        printed = out + err
+        readable = "Traceback" not in printed and "\x1b" not in printed and "\u202e" not in printed and len(printed) < 8000
+        if ended != status or said not in printed or not readable:
+            wrong.append((name, ended, printed[-600:]))
     assert wrong == []
 
 
@@ -153,16 +153,16 @@ STREAMS = {
 @pytest.mark.parametrize("door", [COMMAND, [sys.executable, "-m", "doit"]], ids=["command", "doit"])
 @pytest.mark.parametrize(("line", "status", "said"), STREAMS.values(), ids=STREAMS)
 def test_streams_may_be_closed_full_or_cut_off(project, door, line, status, said):
-    """By either door; what cannot be written is said on standard error, and what nobody wants to read is no error."""
-    ended, told = shell(project, line, *door)
-    assert (ended, said in told) == (status, True)
+    """By either door; what cannot be written is said on standard error, and what nobody wants to read is not an error."""
+    ended, printed = shell(project, line, *door)
+    assert (ended, said in printed) == (status, True)
 
 
 def test_full_output_ends_a_build_with_workers(project):
     """Workers are ended too; what was finished is kept. The status is 2, as steps have run before the output was lost."""
     (project / "level.bin").write_bytes(os.urandom(100))
-    ended, told = shell(project, "$R -n 2 rom $P > /dev/full")
-    assert (ended, "the output cannot be written" in told) == (2, True)
+    ended, printed = shell(project, "$R -n 2 rom $P > /dev/full")
+    assert (ended, "the output cannot be written" in printed) == (2, True)
     assert shell(project, "$R rom $P > /dev/null") == (0, "")
 
 
@@ -223,11 +223,11 @@ def test_workers_stopped_by_hand_end(project):
                 break
             time.sleep(0.02)
         started.send_signal(signal.SIGINT)
-        _, told = started.communicate(timeout=30)
+        _, printed = started.communicate(timeout=30)
     finally:
         (project / "project.toml").write_text(text)
     assert started.returncode == -signal.SIGINT
-    assert told.strip() == "Stopped. Build again to go on; finished steps are kept."
+    assert printed.strip() == "Stopped. Build again to go on; finished steps are kept."
 
 
 def test_path_too_long_for_the_records_is_refused(tmp_path):
@@ -247,7 +247,7 @@ def test_path_too_long_for_the_records_is_refused(tmp_path):
 
 
 def test_name_of_a_source_that_is_not_utf8_is_refused(tmp_path):
-    """Such a name cannot stand in a file between steps; names with newlines, and as long as a name may be, can."""
+    """Such a name cannot be in a file between steps; names with newlines, and as long as a name may be, can."""
     project = make_project(tmp_path / "project")
     (project / "art/one/f0.png").rename(project / "art/one/f0\n.png")
     (project / "art/one/f1.png").rename(project / f"art/one/{'f' * 251}.png")
@@ -255,9 +255,9 @@ def test_name_of_a_source_that_is_not_utf8_is_refused(tmp_path):
     assert shell(project, "$R rom $P > /dev/null") == (0, "")
     odd = os.fsencode(project / "art/one/f3") + b"\xff.png"
     os.rename(project / "art/one/f3.png", odd)
-    ended, told = shell(project, "$R rom $P")
+    ended, printed = shell(project, "$R rom $P")
     assert ended == 3
-    assert "[sprite.one] frames: the name 'art/one/f3\\udcff.png' is not UTF-8\n    rename the file" in told
+    assert "[sprite.one] frames: the name 'art/one/f3\\udcff.png' is not UTF-8\n    rename the file" in printed
 
 
 def test_surroundings_change_no_byte(tmp_path):

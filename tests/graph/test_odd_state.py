@@ -113,7 +113,7 @@ def test_owner_of_any_shape(shape, name, project):
 
 @pytest.mark.parametrize("shape", [one for one in SHAPES if one != "a folder"])
 def test_manifest_of_any_shape(shape, project):
-    """The kit's list of itself is written anew."""
+    """The kit's list of itself is written again."""
     before = outputs(project)
     (project / "build/kit/kit.json").unlink()
     SHAPES[shape](project / "build/kit/kit.json")
@@ -134,7 +134,7 @@ def test_folder_in_place_of_an_output_is_reported(project):
 
 @pytest.mark.parametrize("harm", [_folder, _pipe, _write("x")])
 def test_anything_in_place_of_the_state(harm, project):
-    """It stands aside, and the build starts from nothing."""
+    """It is set aside, and the build starts from nothing."""
     before = outputs(project)
     shutil.rmtree(project / "build/.state")
     harm(project / "build/.state")
@@ -242,8 +242,8 @@ def test_damaged_trials_heal(harm, drawn, tmp_path):
             shutil.rmtree(path)
         (trials / "stage").symlink_to(outside)
 
-    told, ran = _asked(drawn)
-    assert told == expected
+    printed, ran = _asked(drawn)
+    assert printed == expected
     assert ran
     assert _asked(drawn) == (expected, [])
     assert [path.name for path in outside.iterdir()] == ["one.json"]

@@ -32,7 +32,7 @@ LOOKED_UP += [("intake", "bugs", "severities"), ("intake", "bugs", "names")]
 
 
 def tables(value: Any, path: tuple = ()) -> Iterator[tuple]:
-    """Yield the place of every table and list of two entries or more, the inner ones before what they stand in."""
+    """Yield the place of every table and list of two entries or more, the inner ones before what they are in."""
     parts = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
     for key, part in parts:
         yield from tables(part, (*path, key))
@@ -72,7 +72,7 @@ def _settings(folder: Path) -> dict[str, dict[str, str]]:
 
 
 def test_the_project_has_two_of_everything_that_can_be_moved(raw):
-    """Every table and list of tables that the records know stands in the files with two entries or more."""
+    """Every table and list of tables that the records know is in the files with two entries or more."""
     folder, _ = raw
     project, seen = load_project(folder), set()
     _note(project.spec, seen)
@@ -132,7 +132,7 @@ def test_keys_whose_names_are_given_may_stand_in_any_order(raw):
 
 
 def test_everything_moved_about_and_back_equals_clean_builds(raw, tmp_path):
-    """First the assets' tables, then all tables and lists of both files, then back: each time what was not made anew is right."""
+    """First the assets' tables, then all tables and lists of both files, then back: each time what was not made again is right."""
     folder, data = raw
     build(folder, "commands=yes")
     first = outputs(folder)
@@ -141,9 +141,9 @@ def test_everything_moved_about_and_back_equals_clean_builds(raw, tmp_path):
 
     _write(folder, {FILES[0]: turned(project, *of_assets), FILES[1]: console})
     build(folder, "commands=yes")
-    told = reasons(folder)
-    assert "setting changed: order of spec.animations from idle, walk to walk, idle" in told["sprite:ada"]
-    assert any(reason.startswith("setting changed: order of spec.links.more from ") for reason in told["packet"])
+    why = reasons(folder)
+    assert "setting changed: order of spec.animations from idle, walk to walk, idle" in why["sprite:ada"]
+    assert any(reason.startswith("setting changed: order of spec.links.more from ") for reason in why["packet"])
 
     _write(folder, {FILES[0]: turned(project, *tables(project)), FILES[1]: turned(console, *tables(console))})
     build(folder, "commands=yes")
@@ -158,7 +158,7 @@ def test_everything_moved_about_and_back_equals_clean_builds(raw, tmp_path):
 
 
 def test_assets_moved_about_leave_the_image_as_it_is(raw, tmp_path):
-    """Where assets stand follows from sizes and names: no step of the image runs."""
+    """Where assets are follows from sizes and names: no step of the image runs."""
     folder, data = raw
     before = _settings(folder)
     _write(folder, {**data, FILES[0]: turned(data[FILES[0]], *((kind,) for kind in KINDS if kind in data[FILES[0]]))})

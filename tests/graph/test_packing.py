@@ -1,4 +1,4 @@
-"""A change of packing packs again and places again; nothing is converted or drawn anew, and a clean build gives the same."""
+"""A change of packing packs again and places again; nothing is converted or drawn again, and a clean build gives the same."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ PLACED = {"memory", "advice", "author", "layout", "include"} | TAIL - {"proof:bo
 
 
 def set_packing(project: Path, old: str | None, new: str | None) -> None:
-    """Change the packing of the sprite ``two``; None is no key at all."""
+    """Change the packing of the sprite ``two``; None removes the key."""
     path = project / "project.toml"
     before, after = ("" if value is None else f'packing = "{value}"\n' for value in (old, new))
     anchor = '[sprite.two]\nframes = "art/two/*.png"\n'

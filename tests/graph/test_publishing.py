@@ -1,4 +1,4 @@
-"""Image and map stand in their places only when the image was read back and found as meant."""
+"""Image and map are in their places only when the image was read back and found as meant."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ def test_tampering_with_either_is_noticed(harm, name, built, tmp_path):
 
 
 def test_failed_build_says_that_the_last_image_stands(built, tmp_path):
-    """It is named with what else was not made anew."""
+    """It is named with what else was not made again."""
     project = copy_built(built, tmp_path / "project")
     (project / "level.bin").write_bytes(b"")
     done = run(project)

@@ -61,7 +61,7 @@ class Watched:
         self.used: set[Undeclared] = set()
 
     def run(self, *names: str, refused: tuple[str, ...] = (), **words: str) -> None:
-        """Run some steps, all that are no questions when none is named, in an order in which they can be run."""
+        """Run some steps, all but the questions when none is named, in an order in which they can be run."""
         plan = plan_project(load_project(self.folder), words)
         wanted = set(names) or {step.name for step in plan.steps if not step.always}
         for step in _in_order(plan):
@@ -152,7 +152,7 @@ def _replace(path: Path, old: str, new: str) -> None:
 
 
 def test_steps_touch_only_what_they_declare(watched):
-    """Opened, looked at, listed, written: all is declared, or stands among the exceptions with a reason."""
+    """Opened, looked at, listed, written: all is declared, or is among the exceptions with a reason."""
     assert not watched.wrong, "\n".join(watched.wrong)
 
 

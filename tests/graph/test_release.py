@@ -102,7 +102,7 @@ def walk(tmp_path_factory) -> dict:
     (folder / "changes.md").write_text(WORDS, encoding="utf-8")
     build(folder)
     seen["built"] = outputs(folder)
-    seen["told"] = run(folder, "changes").stdout
+    seen["listed"] = run(folder, "changes").stdout
     seen["second"] = run(folder, "release")
     return seen
 
@@ -151,7 +151,7 @@ def test_other_content_under_a_released_version_is_refused(walk):
 
 
 def test_packet_tells_what_changed_and_what_to_test_again(walk):
-    """Read with pypdf: own words, assets with sizes, issues; the fixed one is a known issue no more."""
+    """Read with pypdf: own words, assets with sizes, issues; the fixed one is no longer a known issue."""
     text = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(walk["folder"] / "build/packet.pdf").pages)
     old = json.loads(walk["first ledger"])["releases"][0]
     assert f"What changed Since version 0.1.0, build {old['build_code']}, of 2026-01-02." in text
@@ -187,7 +187,7 @@ def test_notes_tell_the_same(walk):
 
 
 def test_page_shows_the_old_and_the_new_figure(walk):
-    """The picture called before is the ledger's of the first release; the one called now has the new colour, decoded anew."""
+    """The picture called before is the ledger's of the first release; the one called now has the new colour, decoded again."""
     page = (walk["folder"] / "build/report.html").read_text(encoding="utf-8")
     shown = dict(re.findall(r'<img src="data:image/png;base64,([^"]+)"[^>]*alt="(one, (?:before|now))"', page))
     pictures = {words: base64.b64decode(data) for data, words in shown.items()}
@@ -209,11 +209,11 @@ def test_page_shows_the_old_and_the_new_figure(walk):
 
 def test_terminal_tells_changes_with_bytes(walk):
     """``doit changes``: every changed asset by name."""
-    assert "  added      scores (data): 100 bytes" in walk["told"]
-    assert "  changed    one (sprite): 4.1 KiB as before" in walk["told"]
-    assert "two" not in walk["told"]
-    assert "  issues     fixed: SG-1" in walk["told"]
-    assert "(screen)" not in walk["told"]
+    assert "  added      scores (data): 100 bytes" in walk["listed"]
+    assert "  changed    one (sprite): 4.1 KiB as before" in walk["listed"]
+    assert "two" not in walk["listed"]
+    assert "  issues     fixed: SG-1" in walk["listed"]
+    assert "(screen)" not in walk["listed"]
 
 
 def test_second_release_stands_behind_the_first_and_shares_its_pictures(walk):
@@ -236,7 +236,7 @@ def test_rebuild_with_a_ledger_equals_a_clean_build(walk, tmp_path):
 
 
 def test_a_picture_with_other_bytes_is_only_not_shown(walk, tmp_path):
-    """A pointer that a version control system left in its place, say: what changed is told and the report has what is now."""
+    """A pointer that a version control system left in its place, say: what changed is reported and the report has what is now."""
     folder = copy_built(walk["folder"], tmp_path / "p")
     for path in (folder / "ledger").iterdir():
         path.write_text("version https://example.org/pointer\n", encoding="utf-8")
@@ -248,9 +248,9 @@ def test_a_picture_with_other_bytes_is_only_not_shown(walk, tmp_path):
 
 def test_since_compares_with_an_older_release(walk):
     """One that never was is refused before anything runs."""
-    told = run(walk["folder"], "changes", "since=0.2.0").stdout
-    assert told.startswith("Since 0.2.0 of 2026-01-02, build ")
-    assert "No asset was added, removed or changed." in told
+    listed = run(walk["folder"], "changes", "since=0.2.0").stdout
+    assert listed.startswith("Since 0.2.0 of 2026-01-02, build ")
+    assert "No asset was added, removed or changed." in listed
     wrong = run(walk["folder"], "changes", "since=0.1.5")
     assert wrong.returncode == 3
     assert "since=: no version '0.1.5' was released\n    in the ledger are 0.1.0, 0.2.0" in wrong.stdout + wrong.stderr

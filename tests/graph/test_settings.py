@@ -1,4 +1,4 @@
-"""Settings as text: what differs gives other text, what is the same gives the same wherever the project stands."""
+"""Settings as text: what differs gives other text, what is the same gives the same wherever the project is."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ UNLIKE = [
     (HOME, Path(".")),
     (HOME / "art", Path("art")),
     (HOME / "art", Path("/abc/someone/game2/art")),
-    (f"stands in {HOME}", "stands in ."),
+    (f"is in {HOME}", "is in ."),
     (str(HOME), "."),
     ({}, None),
     ({}, "{}"),
@@ -111,7 +111,7 @@ def test_same_text_only_for_the_same(one, other):
 
 
 def test_moved_project_gives_the_same_text():
-    """Paths inside the folder are told from there."""
+    """Paths inside the folder are relative to it."""
     settings = [{"file": folder / "art/a.png", "all": (folder, [folder / "b"])} for folder in (HOME, Path("/elsewhere"))]
     assert flatten(settings[0], HOME) == flatten(settings[1], Path("/elsewhere"))
 
@@ -122,7 +122,7 @@ def test_order_of_arguments_is_nothing():
 
 
 def test_unknown_types_are_not_handed_to_steps():
-    """A set of objects known by where they stand in memory would be another at every start."""
+    """A set of objects known by where they are in memory would be another at every start."""
     for value in (object(), [object()], {"a": object()}, {None: 1}):
         with pytest.raises(TypeError):
             flatten({"key": value}, HOME)
@@ -138,7 +138,7 @@ def _reasons(tmp_path: Path, before: dict, now: dict) -> list[str]:
 
 
 def test_reasons_tell_an_order_and_not_what_follows_from_an_entry(tmp_path):
-    """A swap is told as the order; where an entry came or went, that is told and its order is not."""
+    """A swap is reported as the order; where an entry came or went, that is reported and its order is not."""
     one, two = {"t": {"walk": 1, "run": 2}}, {"t": {"run": 2, "walk": 1}}
     assert _reasons(tmp_path, one, one) == []
     assert _reasons(tmp_path, one, two) == ["setting changed: order of t from walk, run to run, walk"]

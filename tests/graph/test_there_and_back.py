@@ -25,13 +25,13 @@ COPY = f"{__name__}:copy"
 
 
 def copy(source: Path, out: Path) -> str:
-    """Copy a file; stands for a step."""
+    """Copy a file; represents a step."""
     out.write_bytes(source.read_bytes())
     return "copied"
 
 
 def copy_what_is_there_meanwhile(source: Path, out: Path) -> str:
-    """Copy other bytes than were there before and will be there afterwards; stands for a step an author interferes with."""
+    """Copy other bytes than were there before and will be there afterwards; represents a step an author interferes with."""
     with _changed(source):
         return copy(source, out)
 
@@ -89,7 +89,7 @@ def test_change_during_a_step_fails_it_though_all_is_as_before(step):
 
 
 def test_change_within_the_tick_of_the_clock_fails_it_too(step, coarse_clock):
-    """The file was saved just before the step began, so its change time alone would not tell of the next change."""
+    """The file was saved just before the step began, so its change time alone would not show the next change."""
     for rank in range(20):
         step.reads[0].write_bytes(b"abcde%d" % (rank % 10))
         assert isinstance(perform(STEP, step.arguments), TaskFailed), rank
@@ -104,7 +104,7 @@ def test_old_files_are_not_waited_for(step, monkeypatch):
 
 
 def test_file_systems_that_keep_whole_seconds_are_waited_for_longer():
-    """A change time without a fraction is from a clock of one or two seconds (FAT keeps two); one in the future is no clock of ours."""
+    """A change time without a fraction is from a clock of one or two seconds (FAT keeps two); one in the future is not from our clock."""
     second = 1_000_000_000
     fine, coarse = (5 * second + 1, 0, 0, 0), (5 * second, 0, 0, 0)
     assert not marks.is_settled(fine, 5 * second + 2)
@@ -144,7 +144,7 @@ def test_undisturbed_step_is_fresh_afterwards(step):
 
 
 def test_hash_of_a_young_file_is_not_kept(tmp_path, coarse_clock):
-    """A file hashed in the tick in which it changes again is hashed anew, though its time and size are the same."""
+    """A file hashed in the tick in which it changes again is hashed again, though its time and size are the same."""
     path = tmp_path / "young.bin"
     for rank in range(20):
         path.write_bytes(b"%06d" % rank)

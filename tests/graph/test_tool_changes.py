@@ -1,4 +1,4 @@
-"""The tool's own code and templates are dependencies: editing them rebuilds what they can have changed, no more."""
+"""The tool's own code and templates are dependencies: editing them rebuilds what they can have changed, and nothing else."""
 
 from __future__ import annotations
 

@@ -151,7 +151,7 @@ def test_packet_of_the_second_build(walk):
     assert "Tove has a red plume" in changed
     assert re.search(r"Changed\W+tove", changed)
     assert "emberdock Recoloured Before Now" in changed
-    pictures = [image for page in pages[1:] for image in page.images]  # on the first stands the boot notice
+    pictures = [image for page in pages[1:] for image in page.images]  # the boot notice is on the first
     red = [bright_red(image.data) / np.prod(image.image.size) for image in pictures]
     assert len(red) == 4, "tove and emberdock, before and now"
     assert red[1] > 5 * max(red[0], 1e-5), "tove's frames with the white plume, then with the red one"
@@ -205,13 +205,13 @@ def test_names_stay_in_reports(walk):
 
 
 def test_preflight_and_changes(walk):
-    """Every check of the second build is a tick; the changes are told with the issues."""
+    """Every check of the second build is a tick; the changes are shown with the issues."""
     checks = re.findall(r"^  (\S) (version|phase|memory|image|links|origins|issues) ", walk.said[block(walk, "doit preflight")], re.M)
     assert [mark for mark, _ in checks] == ["✓"] * 7
-    told = walk.said[block(walk, "doit changes")]
+    listed = walk.said[block(walk, "doit changes")]
     for name in ("pell", "bram", "isk", "orrin", "wick"):
-        assert f"  recoloured {name} (sprite): " in told
-    assert "northpier" not in told
+        assert f"  recoloured {name} (sprite): " in listed
+    assert "northpier" not in listed
 
 
 def test_what_is_said_of_fixed_bugs(walk):

@@ -17,7 +17,7 @@ _SLOW = '[program.main]\ncommand = ["{python}", "slow.py", "{{output}}"]\n'
 
 @pytest.fixture
 def slow_project(tmp_path):
-    """A project whose program is made by a command that tells its process number and waits for a file."""
+    """A project whose program is made by a command that writes its process number and waits for a file."""
     project = make_project(tmp_path / "project")
     (project / "slow.py").write_text(
         "import os, pathlib, sys, time\n"

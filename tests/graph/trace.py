@@ -74,7 +74,7 @@ def traced() -> Iterator[Seen]:
 
     def font(file, *given, **named):
         if _now is not None and isinstance(file, (str, Path)):
-            _add(_now.read, file)  # FreeType opens it, where no audit event tells of it
+            _add(_now.read, file)  # FreeType opens it, where no audit event shows it
         return truetype(file, *given, **named)
 
     try:
@@ -85,5 +85,5 @@ def traced() -> Iterator[Seen]:
 
 
 def inside(paths: Iterable[Path], folders: Iterable[Path]) -> set[Path]:
-    """Return the paths that stand in one of some folders."""
+    """Return the paths that are in one of some folders."""
     return {path for path in paths if any(path.is_relative_to(folder) for folder in folders)}

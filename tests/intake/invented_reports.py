@@ -112,7 +112,7 @@ def _parts(half: str) -> dict[str, list[list[str]]]:
 
 
 def names_of(half: str) -> dict[str, list[str]]:
-    """Return what an author could tell the tool: the places' and figures' names, and what else they are called."""
+    """Return what an author could give the tool: the places' and figures' names, and what else they are called."""
     parts = _parts(half)
     return {one[0]: list(one[1:]) for one in parts["places"] + parts["figures"]}
 

@@ -34,7 +34,7 @@ CODES = ("7ZZ9K2", "0A1B0D", "110011")
 
 
 def project(folder: Path) -> Path:
-    """Write the ledger of a project: two releases, and the build at hand."""
+    """Write the ledger of a project: two releases, and the current build."""
     write_ledger(folder, [release(f"0.{rank}.0", code) for rank, code in enumerate(CODES[:2], start=1)])
     (folder / "build").mkdir()
     (folder / "build/map.json").write_text(json.dumps(map_json(build_code=CODES[2])))

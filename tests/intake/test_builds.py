@@ -32,7 +32,7 @@ KNOWN = Builds([Build("7ZZ9K2", "0.1.0"), Build("0A1B0D", "0.2.0"), Build("11001
         ("0.1.0 (7zz9k2)", "7ZZ9K2"),
         ("７ＺＺ９Ｋ２", "7ZZ9K2"),
         ("7ZZ9K3", ""),
-        ("UZZ9K2", ""),  # U is no digit
+        ("UZZ9K2", ""),  # U is not a digit
         ("", ""),
         ("the newest one", ""),
         ("7ZZ9K27ZZ9K27ZZ9K27ZZ9K27ZZ9K2", "7ZZ9K2"),
@@ -78,7 +78,7 @@ def test_what_is_said_to_be_fixed(tmp_path):
     def issue(name: str, **more: str) -> Issue:
         return Issue(id=name, severity="minor", where="Quay", what="It drips.", **more)
 
-    assert fixed() == {"A-1": 1, "A-2": 3, "A-3": 1}  # A-4 is told of no more, but nobody says it is fixed
+    assert fixed() == {"A-1": 1, "A-2": 3, "A-3": 1}  # A-4 is no longer listed, but nobody says it is fixed
     assert fixed(issue("A-3"), issue("A-4", status="by design")) == {"A-1": 1, "A-2": 3}
     assert fixed(issue("A-4", status="fixed", fixed_in="0.3.0"), issue("A-1", status="fixed", fixed_in="0.2.0"))["A-4"] == 4
     assert "A-9" not in fixed(issue("A-9", status="fixed", fixed_in="0.4.0"))  # nobody has that build yet
@@ -86,7 +86,7 @@ def test_what_is_said_to_be_fixed(tmp_path):
 
 @pytest.mark.parametrize(("text", "message"), [("{", "ledger.json, line 1, column 2: not JSON"), ("[]", "ledger.json: Expected `?object")])
 def test_damaged_ledger_is_refused(tmp_path, text, message):
-    """Builds that cannot be known are no reason to call every report unknown."""
+    """Builds that cannot be known do not give a reason to call every report unknown."""
     (tmp_path / "ledger.json").write_text(text)
     with pytest.raises(ProjectError, match=message):
         known_builds(tmp_path, tmp_path / "none", "", "", [])

@@ -59,7 +59,7 @@ _ROWS = st.lists(st.lists(_TEXTS, min_size=3, max_size=3), max_size=6)
 
 @given(_ROWS, st.sampled_from(",;\t"), st.sampled_from(["utf-8", "utf-8-sig", "utf-16"]))
 def test_what_pythons_csv_writes_is_read(tmp_path_factory, rows, separator, encoding):
-    """Rows of any text, with any of the separators and encodings, come back; rows of white space alone are passed over."""
+    """Rows of any text, with any of the separators and encodings, come back; rows of white space alone are skipped."""
     text = io.StringIO(newline="")
     csv.writer(text, delimiter=separator).writerows([["aaa", "bbb", "ccc"], *rows])
     path = tmp_path_factory.mktemp("csv") / "a.csv"
@@ -74,7 +74,7 @@ def test_utf_16_by_its_mark_in_either_order(tmp_path, encoding):
 
 
 def test_lines_and_texts_of_rows_are_those_of_the_file(tmp_path):
-    """A row knows its first line and its own text, also behind a quoted line break and an empty line."""
+    """A row knows its first line and its own text, also after a quoted line break and an empty line."""
     path = tmp_path / "a.csv"
     path.write_bytes(b'aaa,bbb,ccc\n1,"two\nlines",3\n\n4,5,6\n')
     rows = list(open_export(path, "a.csv", RFC).rows())
@@ -118,8 +118,8 @@ def test_form_that_is_asked_for(tmp_path):
 )
 def test_what_cannot_be_read_is_reported_with_its_place(tmp_path, data, messages):
     """Every refusal names the line and what to do."""
-    told = refused(tmp_path / "a.csv", data)
-    assert len(told) == len(messages)
-    for text, start in zip(told, messages, strict=True):
+    refusals = refused(tmp_path / "a.csv", data)
+    assert len(refusals) == len(messages)
+    for text, start in zip(refusals, messages, strict=True):
         assert text.startswith(start)
         assert "\n    " in text

@@ -75,10 +75,10 @@ def test_forgotten_person_is_nowhere(tmp_path, who):
     read(folder, bugs_csv(ANNA, KOFI, ANNA | {"time": "3", "what": "Still\nhangs"}), name="reports/march.csv")
     heads = ["Timestamp", "Build code", "Your name", "How much fun?", "How was the pace?", "What do you wish for?"]
     read(folder, table([heads, ["1", "7ZZ9K2", "ANNA B", "5", "Too fast", "More bells"]]))
-    told = drop(folder, who)
+    output = drop(folder, who)
     for line in ("bugs.json: 2 reports (R-0001, R-0003)", "feedback.json: 1 report (F-0001)", "testers.json: T1", "march.csv: 2 rows"):
-        assert line in told
-    assert "brings them back" in told
+        assert line in output
+    assert "brings them back" in output
     assert not any(b"nna" in data.replace(b"channa", b"") or b"hangs" in data or b"More bells" in data for data in files(folder).values())
     assert (folder / "reports/march.csv").read_bytes() == bugs_csv(KOFI)
     read(folder, bugs_csv({"what": "New", "tester": "Mei"}))
@@ -91,24 +91,24 @@ def test_a_contact_that_is_kept_finds_the_person(tmp_path):
     """An address names the same person as number and name do: reports, name and address go, those of others stay."""
     folder = project(tmp_path)
     read(folder, bugs_csv(ANNA | {"contact": "anna@example.org"}, KOFI), keeping("what", "time", "tester", "contact"))
-    told = drop(folder, "ANNA@example.org")
-    assert "bugs.json: 1 report (R-0001)" in told
-    assert "testers.json: T1" in told
+    output = drop(folder, "ANNA@example.org")
+    assert "bugs.json: 1 report (R-0001)" in output
+    assert "testers.json: T1" in output
     assert [one["id"] for one in kept(folder)] == ["R-0002"]
     assert not any(b"nna" in data.replace(b"channa", b"") for data in files(folder).values())
 
 
 def test_a_contact_that_is_not_kept_finds_reports_by_the_export(tmp_path):
-    """The address stands in an export alone: the reports its rows became go, with the name beside it when nothing else has it."""
+    """The address is in an export alone: the reports its rows became go, with the name beside it when nothing else has it."""
     folder = project(tmp_path)
     (folder / "reports").mkdir()
     nameless = {"time": "9", "what": "It squeaks", "contact": "ANNA@example.org"}
     anna, kofi = ANNA | {"contact": "anna@example.org"}, KOFI | {"contact": "kofi@example.org"}
     other = {"time": "9", "what": "It squeaks", "tester": "Mei"}
     read(folder, bugs_csv(anna, kofi, nameless, other), name="reports/april.csv")
-    told = drop(folder, "anna@example.org")
+    output = drop(folder, "anna@example.org")
     for line in ("bugs.json: 2 reports (R-0001, R-0003)", "testers.json: T1", "april.csv: 2 rows"):
-        assert line in told
+        assert line in output
     assert [one["id"] for one in kept(folder)] == ["R-0002", "R-0004"]
     assert not any(b"nna" in data.replace(b"channa", b"") for data in files(folder).values())
 

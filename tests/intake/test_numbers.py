@@ -21,7 +21,7 @@ def listed(folder: Path, text: str = LIST) -> Path:
 
 
 def rows(*names: str) -> bytes:
-    """Return an export in which each of some people tells of a bug of their own."""
+    """Return an export in which each of some people reports a bug of their own."""
     return bugs_csv(*({"time": str(rank), "build": "7zz9k2", "what": f"bug {rank}", "tester": name} for rank, name in enumerate(names)))
 
 
@@ -79,7 +79,7 @@ def test_erasing_takes_list_packet_kit_reports_and_exports(tmp_path, who):
         "build/work/testers/T03-packet.pdf: their own packet", "build/kit/testers/TINF-0.3.0-AAAAAA-T03.zip: their own kit",
     ):  # fmt: skip
         assert line in said
-    assert "still stands" not in said
+    assert "The name is still in" not in said
     assert numbers(folder) == [2]
     assert (folder / "reports/testers.toml").read_text() == "[[tester]]\nnumber = 1\n\n"
     assert other.exists()

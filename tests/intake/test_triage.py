@@ -71,7 +71,7 @@ def test_pairs_of_the_invented_set():
 
 
 def test_order_of_the_reports_does_not_split_equal_texts():
-    """Equal texts are together, whatever stands between them."""
+    """Equal texts are together, whatever is between them."""
     texts = [("It hangs at the pier", "Pier"), ("Colours are odd in the fog", ""), ("it HANGS at the pier!", "pier")]
     found = group_reports(["R-0001", "R-0002", "R-0003"], Vocabulary(texts), Decisions())
     assert [group.members for group in found] == [[0, 2], [1]]
@@ -116,7 +116,7 @@ def test_what_comes_first(tmp_path, first, second):
 
 
 def test_decisions_are_kept_to(tmp_path):
-    """Told the same, told apart, of an issue, of none, and said to be fixed: as the author says; reports that are gone may be named."""
+    """Said to be the same, different, of an issue, of none, and fixed: as the author says; reports that are gone may be named."""
     folder = project(tmp_path)
     read(folder, bugs_csv(BELL, ROPE, BELL | {"tester": "C", "build": "110011"}, BELL | {"tester": "D"}))
     assert [group for _, group in grouped(folder)].count("R-0001") == 3
@@ -128,13 +128,13 @@ def test_decisions_are_kept_to(tmp_path):
     assert "Known issue <b>TF-007</b>, as you decided" in page(folder)
     decisions.write_text('fixed = { TF-007 = "0.3.0" }\nissue = { R-0003 = "TF-007", R-0001 = "" }\n')
     read(folder, None)
-    told = {one["report"]: (one["known issue"], one["fixed in"], one["seen again"]) for one in rows(folder)}
-    assert told["R-0003"] == ("TF-007", "0.3.0", "yes")
-    assert told["R-0001"] == ("", "", "")
+    decided = {one["report"]: (one["known issue"], one["fixed in"], one["seen again"]) for one in rows(folder)}
+    assert decided["R-0003"] == ("TF-007", "0.3.0", "yes")
+    assert decided["R-0001"] == ("", "", "")
 
 
 def test_what_is_fixed_and_not_seen_since_comes_last(tmp_path):
-    """Decided to be of an issue fixed in 0.2.0, a critical report of 0.1.0 is apart behind a minor one; seen again, it is first."""
+    """Decided to be of an issue fixed in 0.2.0, a critical report of 0.1.0 is apart after a minor one; seen again, it is first."""
     folder = project(tmp_path)
     write_ledger(folder, [release("0.1.0", CODES[0], ("TF-007",)), release("0.2.0", CODES[1], (), ("TF-007",))])
     issues = [structs.replace(ISSUES[0], status="fixed", fixed_in="0.2.0")]
@@ -154,7 +154,7 @@ def test_what_is_fixed_and_not_seen_since_comes_last(tmp_path):
 
 
 def test_long_report_heads_its_group_in_short(tmp_path):
-    """A report of many words is told whole below its beginning; a short one of its own once only."""
+    """A report of many words is shown whole below its beginning; a short one of its own once only."""
     folder = project(tmp_path)
     read(folder, bugs_csv(ROPE | {"what": "The rope\nand " + "so on " * 60 + "to its end"}, BELL))
     text = page(folder)
@@ -173,7 +173,7 @@ def test_reports_of_one_known_issue_are_one_group(tmp_path):
         (folder / "reports/decisions.toml").write_text(f'issue = {{ R-0002 = "{issue}", R-0001 = "{issue}" }}\n')
         read(folder, None)
         assert sorted(group for _, group in grouped(folder)) == groups_seen
-    # A report takes its group along, but not into one with a report it was told apart from.
+    # A report takes its group along, but not into one with a report it was separated from.
     read(folder, bugs_csv(BELL | {"tester": "C"}, ROPE | {"tester": "D"}))
     text = 'issue = { R-0002 = "TF-007", R-0001 = "TF-007" }\n'
     for more, groups_seen in (("", 1), ('not_same = [["R-0003", "R-0004"]]\n', 2)):
@@ -242,8 +242,8 @@ def test_toml_text_reads_back():
 
 def test_links():
     """Only whole http and https addresses are links."""
-    told = links("https://example.org/a?b=1, http://example.org/c ftp://example.org/d http://")
-    assert [one["link"] for one in told] == ["https://example.org/a?b=1", "http://example.org/c", "", ""]
+    found_links = links("https://example.org/a?b=1, http://example.org/c ftp://example.org/d http://")
+    assert [one["link"] for one in found_links] == ["https://example.org/a?b=1", "http://example.org/c", "", ""]
 
 
 def test_feedback_is_counted_by_question_and_build(tmp_path):

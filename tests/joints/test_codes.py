@@ -82,7 +82,7 @@ def test_capital_letters_and_digits_are_bytes_too():
 
 
 def test_codes_are_read_from_left_to_right():
-    """Two codes on a screen are told with their centres, the left one first."""
+    """Two codes on a screen are reported with their centres, the left one first."""
     left, right = drawn(code_matrix("left")), drawn(code_matrix("right"))
     picture = screen(left, 8, 40)
     picture[60 : 60 + len(right), 180 : 180 + len(right)] = right
@@ -101,7 +101,7 @@ def test_nothing_to_read():
 @pytest.mark.parametrize("module", [3, 4, 5])
 @pytest.mark.parametrize(("left", "top"), [(0, 0), (10, 6), (57, 30)])
 def test_a_good_code_has_no_fault(module, left, top):
-    """A code with its margin, dark on light, is accepted wherever it stands, at the screen's edges too."""
+    """A code with its margin, dark on light, is accepted wherever it is, at the screen's edges too."""
     picture = screen(drawn(code_matrix(LINK), module), left, top)
     assert code_fault(picture, left, top, module, LINK) is None
 
@@ -154,13 +154,13 @@ def test_weak_contrast_is_refused_although_it_reads():
 
 @pytest.mark.parametrize(("left", "top"), [(180, 20), (20, 200), (180, 200)])
 def test_a_code_at_another_place(left, top):
-    """A code that stands elsewhere than asked is told so."""
+    """A code that is elsewhere than asked is refused."""
     picture = screen(drawn(code_matrix(LINK)), 20, 20, (640, 480))
     assert code_fault(picture, left, top, 4, LINK) == "reads, but at another place"
 
 
 def test_a_code_asked_for_beyond_the_screen():
-    """A place from which the code would stick out of the screen is told so."""
+    """A place from which the code would stick out of the screen is refused."""
     picture = screen(drawn(code_matrix(LINK)), 20, 20)
     assert code_fault(picture, 300, 20, 4, LINK) == "leaves the screen"
 

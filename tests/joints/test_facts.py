@@ -70,7 +70,7 @@ def test_damaged_facts_and_another_format_are_refused(tmp_path, changed, said):
 
 
 def test_facts_of_another_kind_are_refused(tmp_path):
-    """Where a palette is asked for, a sound's facts are no use."""
+    """Where a palette is asked for, a sound's facts are refused."""
     write_facts(facts_file(tmp_path, "bell"), made_facts(records.SoundFacts, "bell"))
     with pytest.raises(ProjectError, match="bell.json, kind: is sound, not palette"):
         read_facts(facts_file(tmp_path, "bell"), records.PaletteFacts)

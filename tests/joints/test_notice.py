@@ -1,4 +1,4 @@
-"""Where the boot notice's parts stand: geometry on many screens. A module of three pixels is common practice, no source."""
+"""Where the boot notice's parts are: geometry on many screens. A module of three pixels is common practice, no source."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def check_layout(layout, width: int, height: int, version: int) -> None:
     (left, top), (right, right_top) = layout.codes
     assert top == right_top
     assert left < right
-    assert left == width - right - layout.side, "the pair stands in the middle"
+    assert left == width - right - layout.side, "the pair is in the middle"
 
 
 @pytest.mark.parametrize("version", [1, 2, 3, 4, 5, 6, 8, 10])
@@ -117,7 +117,7 @@ def test_screen_that_holds_no_codes():
 
 @given(st.integers(100, 900), st.integers(100, 700))
 def test_the_length_given_is_the_longest(width, height):
-    """A link of the length told fits, and one byte more does not."""
+    """A link of the length given fits, and one byte more does not."""
     problem = code_problem("https://example.org/".ljust(3000, "x"), width, height)
     assert problem is not None
     words = problem[1].split()

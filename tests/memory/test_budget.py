@@ -35,13 +35,13 @@ def room(**changes) -> Room:
 def budget(
     folder, sizes: dict[str, int], scenes: dict[str, Scene], bundles=None, alignment=1, planned=None, facts=None, needs=None, **changes
 ):
-    """Write facts of some assets and a budget over them; return its content and the line told."""
+    """Write facts of some assets and a budget over them; return its content and the line reported."""
     for name, size in sizes.items():
-        kind, told = (facts or {}).get(name, (DataFacts, {}))
-        write_facts(facts_file(folder, name), made_facts(kind, name, **{"bytes": size, "unpacked_bytes": size} | told))
+        kind, fields = (facts or {}).get(name, (DataFacts, {}))
+        write_facts(facts_file(folder, name), made_facts(kind, name, **{"bytes": size, "unpacked_bytes": size} | fields))
     out = folder / "budget.json"
-    told = (bundles or {}, scenes, planned or {}, needs or {}, room(**changes))
-    said = write_budget({name: facts_files(folder, name, packed=False) for name in sizes}, out, dict.fromkeys(sizes, alignment), *told)
+    arguments = (bundles or {}, scenes, planned or {}, needs or {}, room(**changes))
+    said = write_budget({name: facts_files(folder, name, packed=False) for name in sizes}, out, dict.fromkeys(sizes, alignment), *arguments)
     return json.loads(out.read_bytes()), said
 
 
@@ -132,7 +132,7 @@ def test_limit_that_is_reached_exactly_is_kept(tmp_path, most, over):
 
 
 def test_part_counts_what_members_share_for_the_first_of_them(tmp_path):
-    """The parts add up to the whole: a palette that two members load stands with the first."""
+    """The parts add up to the whole: a palette that two members load is counted with the first."""
     bundles = {"ann": ["a", "p"], "bob": ["b", "p"]}
     written, _ = budget(tmp_path, {"a": 7, "b": 6, "p": 2}, {"s": Scene(choose=[Choice(count=2, of=["ann", "bob"])])}, bundles)
     assert written["scenes"]["s"]["parts"] == [
@@ -194,10 +194,10 @@ def test_target_limits_have_worst_cases_of_their_own(tmp_path):
     assert written["over"] == ["play"]
     assert said == "play needs 14 bytes at worst, 986 bytes free, 2 palette entries OVER"
     (tmp_path / "advice.json").write_text('{"changes": ["less of this saves 3 bytes"]}')
-    with pytest.raises(BadAnswer) as told:
+    with pytest.raises(BadAnswer) as caught:
         show_budget(tmp_path / "budget.json", tmp_path / "advice.json")
-    assert "  palette entries: 12 of 10, 2 TOO MANY with p, q" in str(told.value).splitlines()
-    assert "What would help most, measured by doing it:\n  less of this saves 3 bytes" in str(told.value)
+    assert "  palette entries: 12 of 10, 2 TOO MANY with p, q" in str(caught.value).splitlines()
+    assert "What would help most, measured by doing it:\n  less of this saves 3 bytes" in str(caught.value)
 
 
 def test_cells_are_those_that_each_arrangement_stores(tmp_path):
@@ -231,9 +231,9 @@ def test_planned_assets_are_estimated_from_those_there_are(tmp_path):
     assert play["parts"][1] == {"name": "cat 1", "bytes": 2688, "assets": ["cat 1"], "estimated": ["cat 1"]}
     assert written["image"] == {"bytes": 100 + 3584, "planned": 2 * 2688, "most": 5000}
     assert said == "play needs 6.2 KiB at worst, 3.5 KiB free (5.2 KiB of it estimated)"
-    told = show_budget(tmp_path / "budget.json", tmp_path / "advice.json")
-    assert "Planned cat: 2 of 2.6 KiB each, estimated from ann, bob; off by at most 25.0% on those" in told
-    assert "Image: 3.6 KiB, and 5.2 KiB planned, of 4.9 KiB, 4.0 KiB MORE than the cartridge holds" in told
+    answer = show_budget(tmp_path / "budget.json", tmp_path / "advice.json")
+    assert "Planned cat: 2 of 2.6 KiB each, estimated from ann, bob; off by at most 25.0% on those" in answer
+    assert "Image: 3.6 KiB, and 5.2 KiB planned, of 4.9 KiB, 4.0 KiB MORE than the cartridge holds" in answer
 
 
 def test_planned_asset_like_another_takes_its_size(tmp_path):
@@ -290,7 +290,7 @@ def test_what_is_planned_refuses_no_kit(tmp_path):
 
 
 def test_palettes_that_may_meet_in_the_console_are_reported(tmp_path):
-    """Entries 0 to 15 twice: told where both may be loaded, not where only one is chosen, they exclude each other, or they stand apart."""
+    """Entries 0 to 15 twice: reported where both may be loaded, not where one is chosen, they exclude each other, or they are apart."""
     facts = {name: (PaletteFacts, {"first": first, "entry_count": 16}) for name, first in (("a", 0), ("b", 8), ("c", 16))}
     sizes = dict.fromkeys(facts, 32)
     scenes = {
@@ -303,12 +303,12 @@ def test_palettes_that_may_meet_in_the_console_are_reported(tmp_path):
     written, _ = budget(tmp_path, sizes, scenes, facts=facts)
     found = {name: scene["overlaps"] for name, scene in written["scenes"].items()}
     assert found == {"both": [["a", "b"]], "pair": [["a", "b"]], "one": [], "never": [], "apart": []}
-    told = show_budget(tmp_path / "budget.json", tmp_path / "advice.json")
-    assert told.count("palettes a and b fill the same entries") == 2
+    answer = show_budget(tmp_path / "budget.json", tmp_path / "advice.json")
+    assert answer.count("palettes a and b fill the same entries") == 2
 
 
 def test_backgrounds_that_may_meet_in_the_tile_memory_are_reported(tmp_path):
-    """Tiles 0 to 376 and 300 to 457: told where both may be loaded on a console with a tile unit, and nowhere else."""
+    """Tiles 0 to 376 and 300 to 457: reported where both may be loaded on a console with a tile unit, and nowhere else."""
     spans = {"far": (0, 377), "dyke": (300, 158), "marsh": (400, 300)}
     facts = {name: (BackgroundFacts, {"stored": stored_tiles(count, first)}) for name, (first, count) in spans.items()}
     facts["title"] = (BackgroundFacts, {})  # a bitmap
@@ -318,7 +318,7 @@ def test_backgrounds_that_may_meet_in_the_tile_memory_are_reported(tmp_path):
     }
     written, _ = budget(tmp_path, dict.fromkeys(facts, 32), scenes, facts=facts, tile_unit=True)
     assert {name: scene["tile_overlaps"] for name, scene in written["scenes"].items()} == {"both": [["far", "dyke"]], "apart": []}
-    told = show_budget(tmp_path / "budget.json", tmp_path / "advice.json")
-    assert told.count("backgrounds far and dyke number the same tiles") == 1
+    answer = show_budget(tmp_path / "budget.json", tmp_path / "advice.json")
+    assert answer.count("backgrounds far and dyke number the same tiles") == 1
     written, _ = budget(tmp_path, dict.fromkeys(facts, 32), scenes, facts=facts)
     assert written["scenes"]["both"]["tile_overlaps"] == []

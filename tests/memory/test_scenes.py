@@ -39,7 +39,7 @@ def everything(always, groups, sizes, never) -> list[Worst]:
         ranks = tuple(tuple(sorted({list(g.members).index(name) for name in names})) for g, names in zip(groups, chosen, strict=True))
         named = tuple(tuple(list(g.members)[rank] for rank in some) for g, some in zip(groups, ranks, strict=True))
         assets = always.union(*(g.members[name] for g, names in zip(groups, named, strict=True) for name in names))
-        # A choice that ends stands behind those that go on from it.
+        # A choice that ends comes after those that go on from it.
         cases[tuple((*some, len(MEMBERS)) for some in ranks)] = Worst(sum(sizes[name] for name in assets), named, assets)
     return [cases[key] for key in sorted(cases, key=lambda key: (-cases[key].bytes, key))]
 
@@ -154,7 +154,7 @@ def test_many_members_that_share_nothing_are_no_many_cases():
 
 
 def test_search_that_takes_too_long_is_given_up(monkeypatch):
-    """A smaller limit stands for a larger scene."""
+    """A smaller limit represents a larger scene."""
     assert MOST_LOOKS == 1_000_000
     monkeypatch.setattr("pipeline.memory.scenes.MOST_LOOKS", 10)
     group, sizes, never = forty(1, 12)

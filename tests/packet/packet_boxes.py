@@ -1,4 +1,4 @@
-"""Where words stand on the pages of a packet, as poppler's pdftotext finds them."""
+"""Where words are on the pages of a packet, as poppler's pdftotext finds them."""
 
 from __future__ import annotations
 

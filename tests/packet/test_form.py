@@ -53,7 +53,7 @@ def any_size(request, tmp_path_factory) -> Path:
 
 
 def widgets(path: Path) -> list[tuple[int, dict[str, Any]]]:
-    """Return (page, field) in the order in which they stand in the file."""
+    """Return (page, field) in the order in which they are in the file."""
     found = []
     for rank, page in enumerate(pypdf.PdfReader(path).pages):
         annotations = [one.get_object() for one in page.get("/Annots", [])]
@@ -142,7 +142,7 @@ class Typist:
         pdfium.FORM_OnKeyDown(self.document.formenv.raw, self.page.raw, TAB, 0)
 
     def draw(self, name: str) -> np.ndarray:
-        """Return what stands in a field's box, in grey, two pixels a point."""
+        """Return what is in a field's box, in grey, two pixels a point."""
         pdfium.FORM_ForceToKillFocus(self.document.formenv.raw)
         rank, (left, bottom, right, top) = self.places[name]
         page = self.pages[rank]
@@ -234,7 +234,7 @@ def test_there_is_room_to_write_by_hand(any_size):
 
 
 def test_it_is_one_page_at_the_end_and_two_in_large_print(any_size):
-    """No other part stands on it; the packet's report section and its code lead to it and on."""
+    """No other part is on it; the packet's report section and its code lead to it and on."""
     pages = read_pages(any_size)
     ranks = sorted({rank for rank, _ in widgets(any_size)})
     typed = float(next(field for _, field in widgets(any_size) if field["/T"] == "where")["/DA"].split()[1])

@@ -1,4 +1,4 @@
-"""The packet from a printer without colour: drawn in grey by pdfium, all of it can be read and told apart."""
+"""The packet from a printer without colour: drawn in grey by pdfium, all of it can be read and distinguished."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ import pytest
 import zxingcpp
 
 from pipeline.packet.document import write_packet
-from pipeline.packet.typeset import style
 from tests.makers import budget_json
+from tests.packet.colours import PAIRS
 from tests.packet.packet_boxes import words_of
 from tests.release.making import BUGS, DATE, FEEDBACK, make_game, make_spec, packet_files, write_boot
 
@@ -47,7 +47,7 @@ def contrast(one: float, other: float) -> float:
 
 
 def test_all_words_can_be_read_in_grey(packet):
-    """WCAG 2.2, success criterion 1.4.3: 4.5 to 1 between each word's letters and what they stand on, as they come out in grey."""
+    """WCAG 2.2, success criterion 1.4.3: 4.5 to 1 between each word's letters and what they are on, as they come out in grey."""
     weak, looked_at = [], 0
     for rank, (_, _, words) in enumerate(words_of(packet)):
         picture = in_grey(packet, rank)
@@ -63,10 +63,10 @@ def test_all_words_can_be_read_in_grey(packet):
     assert weak == []
 
 
-@pytest.mark.parametrize("pair", style.PAIRS, ids=str)
+@pytest.mark.parametrize("pair", PAIRS, ids=str)
 def test_every_pair_of_colours_keeps_its_contrast_in_grey(pair):
     """Grey of a colour as CCIR 601 weighs it (0.299, 0.587, 0.114; from memory), which printers and pdfium use."""
-    one, other = (255 * np.dot(colour.rgb(), (0.299, 0.587, 0.114)) for colour in style.PAIRS[pair])
+    one, other = (255 * np.dot(colour.rgb(), (0.299, 0.587, 0.114)) for colour in PAIRS[pair])
     assert contrast(one, other) >= 4.5
 
 
@@ -92,7 +92,7 @@ def test_severity_is_reported_by_words_and_by_a_count(packet):
 
 
 def test_links_are_underlined(packet):
-    """WCAG 2.2, technique G183 and failure F73, from memory: colour alone does not tell a link. A dark line runs under each."""
+    """WCAG 2.2, technique G183 and failure F73, from memory: colour alone does not show a link. A dark line runs under each."""
     page = words_of(packet)[0]
     picture = in_grey(packet, 0)
     links = [word for word in page[2] if word.text.startswith("https://")]
@@ -118,7 +118,7 @@ def test_parts_of_memory_are_reported_apart_in_grey(packet):
 
 
 def _bar_row(picture: np.ndarray, above: float) -> np.ndarray:
-    """Return the pixels of the bar from its left edge: of the rows that show all parts, the one they stand out in most."""
+    """Return the pixels of the bar from its left edge: of the rows that show all parts, the one in which they differ most."""
     left, right = int(21 / 25.4 * 72 * SCALE), int(189 / 25.4 * 72 * SCALE)
     rows = picture[int(above * SCALE) : int((above + 60) * SCALE), left:right]
     return max((row for row in rows if len(_long(row)) >= len(PARTS)), key=lambda row: np.ptp(_long(row)))

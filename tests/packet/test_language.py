@@ -165,7 +165,7 @@ def values(data: Any) -> Iterator[str]:
 
 
 def own_words(folder: Path) -> set[str]:
-    """Return all words that are no fixed wording: a project's texts, names of pads and assets, codes, units."""
+    """Return all words that are not fixed wording: a project's texts, names of pads and assets, codes, units."""
     spec = full_spec(MASKED)
     fixed = {"game": msgspec.to_builtins(spec["game"]) | {"phase": ""}}
     fixed["issue"] = [msgspec.to_builtins(one) | {"severity": "", "status": ""} for one in spec["issue"]]
@@ -245,7 +245,7 @@ def test_pdf_says_its_language(tmp_path):
 
 
 def test_german_heads_are_not_parted(tmp_path):
-    """A column is as wide as its head: the words of every head stand on one line."""
+    """A column is as wide as its head: the words of every head are on one line."""
     text = "\n".join(page.extract_text() for page in pypdf.PdfReader(personal_packet(tmp_path, "de")).pages)
     for line in ("Nummer\nSchwere\nWo\nWas geschieht\nAusweg\n", "Nummer\nWo\nWas geschah\n", "Testnummer\nT3\n", "Version\n0.3.1\n"):
         assert line in text

@@ -58,7 +58,7 @@ def test_running_text_and_tables_are_large(large, start):
 
 
 def test_all_words_of_the_packet_are_there(tmp_path, large):
-    """Nothing is told less often than in a packet of the usual size; links and checksums may be parted, page numbers differ."""
+    """Nothing is said less often than in a packet of the usual size; links and checksums may be parted, page numbers differ."""
     want, have = ("".join(read_pages(path)).replace(" ", "") for path in (make_packet(tmp_path), large))
     words = set(re.findall(r"[^\W\d]{3,}", all_text(make_packet(tmp_path))))
     assert len(words) > 200

@@ -17,12 +17,12 @@ import zxingcpp
 
 import pipeline.project.file as pf
 from pipeline.packet.document import write_packet
-from pipeline.packet.typeset import style
 from pipeline.packet.typeset.codes import CodeDrawing
 from pipeline.packet.typeset.style import Look
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import TEMPLATES
 from tests.conftest import need_tool
+from tests.packet.colours import PAIRS
 from tests.release.making import BUGS, BUILD, DATE, FEEDBACK, IMAGE_BYTES, STEM, make_game, make_spec, packet_files, write_boot
 
 ROOT = Path(__file__).parents[2]
@@ -96,7 +96,7 @@ def test_build_facts_are_exact(packet):
 
 
 def test_every_page_says_where_it_belongs(tmp_path):
-    """Game, version, build code and page n of m stand at the foot of each page."""
+    """Game, version, build code and page n of m are at the foot of each page."""
     issues = [pf.Issue(id=f"KE-{rank}", severity="minor", where="Cliff", what="A feather flickers. " * 6) for rank in range(60)]
     pages = read_pages(make_packet(tmp_path, issue=issues))
     for rank, text in enumerate(pages, 1):
@@ -172,7 +172,7 @@ def test_paper_is_the_one_asked_for(tmp_path, paper, width, height):
 
 
 def test_long_table_repeats_its_head(tmp_path):
-    """Two hundred issues: on every page with an issue stands the head of the table, once, and no issue is lost."""
+    """Two hundred issues: the head of the table is on every page with an issue, once, and no issue is lost."""
     issues = [pf.Issue(id=f"KE-{rank:03}", severity="minor", where="Cliff", what="A feather flickers. " * 3) for rank in range(200)]
     pages = read_pages(make_packet(tmp_path, issue=issues))
     with_issues = [text for text in pages if "KE-" in text]
@@ -190,7 +190,7 @@ def test_issue_longer_than_a_page_goes_on_on_the_next(tmp_path):
 
 
 def test_rows_that_fit_a_page_are_not_parted(tmp_path):
-    """An issue of half a page stands whole: its first and last word are on one page."""
+    """An issue of half a page stays whole: its first and last word are on one page."""
     whats = [f"first{rank} " + "and so on " * 60 + f"last{rank}" for rank in range(9)]
     issues = [pf.Issue(id=f"KE-{rank}", severity="minor", where="Cliff", what=what) for rank, what in enumerate(whats)]
     pages = read_pages(make_packet(tmp_path, issue=issues))
@@ -212,7 +212,7 @@ def test_empty_sections_are_left_out_or_say_so(tmp_path):
 
 
 def test_own_steps_replace_the_usual_ones(tmp_path):
-    """The author's way of copying is the only one told."""
+    """The author's way of copying is the only one named."""
     steps = pf.Instructions(run=["Blow the whistle.", "Insert the card."])
     text = all_text(make_packet(tmp_path, instructions=steps))
     assert "1. Blow the whistle. 2. Insert the card." in text
@@ -267,7 +267,7 @@ def test_characters_the_font_lacks_are_refused(tmp_path, text, problem):
 
 
 def test_all_refused_texts_are_named_with_their_lines(tmp_path):
-    """Where the project file is at hand, a refusal tells the line; right-to-left letters would come out reversed."""
+    """Where the project file can be read, a refusal names the line; right-to-left letters would come out reversed."""
     (tmp_path / "project.toml").write_text('[game]\ntitle = "שלום"\n\n[[issue]]\nid = "1"\nwhat = "🚀"\n', encoding="utf-8")
     issue = pf.Issue(id="1", severity="minor", where="x", what="🚀")
     with pytest.raises(ProjectError) as refusal:
@@ -318,7 +318,7 @@ def test_wording_that_is_not_whole_is_refused(tmp_path):
 
 
 def test_wording_with_an_unknown_value_is_refused(tmp_path):
-    """A misspelt placeholder is an error of the author, told without a traceback."""
+    """A misspelt placeholder is an error of the author, reported without a traceback."""
     own_wording(tmp_path, lambda text: text.replace('number = "page {{ page }} of', 'number = "page {{ pgae }} of'))
     with pytest.raises(ProjectError) as refusal:
         make_packet(tmp_path)
@@ -359,15 +359,15 @@ def contrast(one, other) -> float:
     return (high + 0.05) / (low + 0.05)
 
 
-@pytest.mark.parametrize("pair", style.PAIRS, ids=str)
+@pytest.mark.parametrize("pair", PAIRS, ids=str)
 def test_every_colour_of_text_can_be_read(pair):
     """WCAG 2.2, success criterion 1.4.3: at least 4.5 to 1."""
-    assert contrast(*style.PAIRS[pair]) >= 4.5
+    assert contrast(*PAIRS[pair]) >= 4.5
 
 
 def test_no_other_colour_is_used(packet):
     """The fill colours of the pages' own drawing operators are those of the table of pairs, and the tints."""
-    known = {tuple(round(part, 3) for part in colour.rgb()) for pair in style.PAIRS.values() for colour in pair}
+    known = {tuple(round(part, 3) for part in colour.rgb()) for pair in PAIRS.values() for colour in pair}
     seen = set()
     for page in pypdf.PdfReader(packet).pages:
         for operands, operator in page.get_contents().operations:
@@ -420,7 +420,7 @@ def test_packet_of_an_example_says_that_its_links_lead_nowhere(tmp_path, placeho
 
 
 def test_only_open_issues_are_known_ones(tmp_path):
-    """Fixed in this version: to be tested again; fixed earlier, by design, not to be reproduced: not told at all."""
+    """Fixed in this version: to be tested again; fixed earlier, by design, not to be reproduced: not listed at all."""
     states = (("open", None), ("fixed", "0.3.1"), ("fixed", "0.3.0"), ("by design", None), ("cannot reproduce", None))
     every = [{"id": f"KE-{rank}", "severity": "minor", "where": "Cliff", "what": f"Thing {rank}."} for rank in range(len(states))]
     issues = [pf.Issue(status=state, fixed_in=at, **keys) for keys, (state, at) in zip(every, states, strict=True)]

@@ -60,7 +60,7 @@ def test_lines_of_usual_pads_pass_no_button_and_no_other_line(name, height):
 @settings(max_examples=40, deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 11), st.integers(0, 4), st.floats(9, 60)), min_size=1, max_size=16, unique_by=lambda one: one[:2]))
 def test_labels_of_a_column_never_overlap(drawn):
-    """Whatever stands where: labels of one side are at least the gap apart, and each button has one."""
+    """Whatever is where: labels of one side are at least the gap apart, and each button has one."""
     callouts = tuple(callouts_of([(x, y)], height)[0] for x, y, height in drawn)
     labels = place_labels(callouts, ROOM)
     assert len(labels) == len(callouts)

@@ -22,6 +22,7 @@ from pipeline.packet.typeset import style
 from pipeline.plain.errors import ProjectError
 from pipeline.project.pad_shapes import SHAPES, read_place
 from tests.conftest import need_tool
+from tests.packet.colours import PAIRS
 from tests.packet.test_packet import contrast
 from tests.release.making import DATE, make_game, make_spec, packet_files
 
@@ -61,7 +62,7 @@ def page_of(path: Path) -> int:
 
 
 def drawn_text(path: Path) -> str:
-    """Return what stands in the drawings: the page's text from its heading to the head of the table (reader: pypdf)."""
+    """Return what is in the drawings: the page's text from its heading to the head of the table (reader: pypdf)."""
     text = " ".join(pypdf.PdfReader(path).pages[page_of(path)].extract_text().split())
     return text.partition("on that pad.")[2].partition(" Action ")[0]
 
@@ -96,7 +97,7 @@ def assert_clear(path: Path) -> None:
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 @pytest.mark.parametrize("case", CASES)
 def test_every_button_is_named_and_nothing_overlaps(tmp_path, case, paper):
-    """Every name stands in the drawing, with what it does or that it does nothing."""
+    """Every name is in the drawing, with what it does or that it does nothing."""
     buttons = CASES[case]
     grid = (4, 4) if case == "block" else (12, 5)
     first = next(iter(buttons))
@@ -110,7 +111,7 @@ def test_every_button_is_named_and_nothing_overlaps(tmp_path, case, paper):
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_long_texts_wrap_or_are_left_to_the_table(tmp_path, paper):
-    """Eight lines at most: a tale and a word that is wider than its column stand in the table alone."""
+    """At most eight lines: a tale and a word that is wider than its column are in the table alone."""
     path = make_pad(tmp_path, SIXTEEN, {TALE: "Start", LONG: "Circle", "Jump across the gap between two piers": "Plus"}, paper)
     text = drawn_text(path)
     assert "Start see the table" in text
@@ -124,14 +125,14 @@ def test_long_texts_wrap_or_are_left_to_the_table(tmp_path, paper):
 
 
 def test_a_pad_of_one_button_has_room_for_all_it_does(tmp_path):
-    """Seven actions in seven lines stand at the only button, since the drawing stays low."""
+    """Seven actions in seven lines are at the only button, since the drawing stays low."""
     actions = [f"Deed number {rank}" for rank in range(7)]
     text = drawn_text(make_pad(tmp_path, CASES["one"], dict.fromkeys(actions, "Trigger")))
     assert "Trigger " + "; ".join(actions) in text
 
 
 def test_buttons_pressed_together_name_each_other(tmp_path):
-    """A + B / C: at A stands B, at B stands A, at C the action alone; two actions of a button stand below each other."""
+    """A + B / C: B is at A, A is at B, the action alone is at C; two actions of a button are below each other."""
     path = make_pad(tmp_path, THREE, {"Dash": "A + B / C", "Hop": "A"})
     text = drawn_text(path)
     for label in ("A + B: Dash; Hop", "B + A: Dash", "C Dash"):
@@ -139,7 +140,7 @@ def test_buttons_pressed_together_name_each_other(tmp_path):
 
 
 def test_arms_of_a_cross_share_one_label(tmp_path):
-    """Arms that do the same stand in one line, so that four arms need one line to the drawing."""
+    """Arms that do the same are in one line, so that four arms need one line to the drawing."""
     text = drawn_text(make_pad(tmp_path, CROSS, {"Walk": "Left / Right"}))
     assert "Left, Right Walk" in text
     assert "Up, Down not used" in text
@@ -163,7 +164,7 @@ def test_two_pads_stand_on_one_page_below_each_other(tmp_path):
 
 
 def test_a_drawing_is_never_parted(tmp_path):
-    """Twelve pads need several pages; on the page of a pad's name stand all its buttons."""
+    """Twelve pads need several pages; all buttons of a pad are on the page of its name."""
     names = [f"Pad number {rank}" for rank in range(12)]
     pads = {
         f"p{rank}": pf.Pad(name=name, buttons={f"P{rank}{button}": place for button, place in THREE.items()})
@@ -262,7 +263,7 @@ def test_printed_in_grey_buttons_with_and_without_use_differ(tmp_path):
 @pytest.mark.parametrize("pair", ["names on a pad's buttons", "names on buttons without use", "labels around a pad"])
 def test_texts_of_a_drawing_can_be_read(pair):
     """WCAG 2.2, success criterion 1.4.3: at least 4.5 to 1."""
-    assert contrast(*style.PAIRS[pair]) >= 4.5
+    assert contrast(*PAIRS[pair]) >= 4.5
 
 
 def test_lines_of_a_drawing_can_be_seen():

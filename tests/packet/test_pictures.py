@@ -1,4 +1,4 @@
-"""Pictures of what changed, taken out of the PDF again by pypdf (their pixels) and pdfium (where they stand)."""
+"""Pictures of what changed, taken out of the PDF again by pypdf (their pixels) and pdfium (where they are)."""
 
 from __future__ import annotations
 
@@ -87,14 +87,14 @@ def test_pictures_before_and_now_are_in_the_packet_to_the_pixel(tmp_path):
     for seed, size in ((1, strip), (2, strip), (3, sky), (4, sky), (5, wave), (6, strip), (8, strip), (9, strip)):
         assert holds(inside, pixels(seed, *size)), seed
     assert not holds(inside, pixels(7, *strip))
-    told = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(path).pages)
-    assert "owl Changed Before Now" in told
-    assert "hoot Added Now" in told
-    assert "bat Removed Before" in told
+    words = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(path).pages)
+    assert "owl Changed Before Now" in words
+    assert "hoot Added Now" in words
+    assert "bat Removed Before" in words
 
 
 def test_figures_come_first_and_many_are_counted(tmp_path):
-    """Of fifteen, twelve are shown and three counted; sounds, listed first in the build, stand behind figures."""
+    """Of fifteen, twelve are shown and three counted; sounds, listed first in the build, come after figures."""
     several = [asset(f"bell{rank}", "sound", pixels(rank, 10, 4), pixels(90 + rank, 10, 4)) for rank in range(5)]
     several += [asset(f"owl{rank}", "sprite", pixels(20 + rank, 10, 4), pixels(60 + rank, 10, 4)) for rank in range(10)]
     path = packet(tmp_path, changes(changed=several))

@@ -21,7 +21,7 @@ from tests.release.making import BUILD, DATE, make_spec, packet_files, write_boo
 DIVE = "Dive from each cliff with each bird."
 SIDES = (("Gull", "Tern", "Skua"), ("North", "South"), ("Two-button pad", "Light gun"))
 GRID = Grid(DIVE, ("bird", "cliff", "pads"), SIDES, tuple(itertools.product(range(3), range(2), range(2))), ("two", "gun") * 6, None, None)
-ALONE = Grid("Leave the title standing.", (), (), ((),), ("",), None, None)
+ALONE = Grid("Leave the title.", (), (), ((),), ("",), None, None)
 LINKS = pf.Links(
     feedback="https://example.org/f/{build}?t={tester}",
     bugs="https://example.org/b?t={tester}&k=1",
@@ -41,7 +41,7 @@ def packet(folder: Path, grids=(GRID, ALONE), **more) -> pypdf.PdfReader:
 
 
 def section(reader: pypdf.PdfReader, title: str) -> str:
-    """Return what stands between the heading of the plan and the next one."""
+    """Return what is between the heading of the plan and the next one."""
     text = " ".join(" ".join(page.extract_text() for page in reader.pages).split())
     return text[text.index(title) :].partition("How to copy and run it")[0]
 
@@ -114,7 +114,7 @@ def test_a_game_without_a_plan_has_no_such_section(tmp_path):
 
 
 def test_name_comes_from_the_list_and_is_in_nothing_else(tmp_path):
-    """What is said of the step has the number alone; a letter that cannot be set is told without the name."""
+    """What is said of the step has the number alone; a letter that cannot be set is reported without the name."""
     (tmp_path / "reports").mkdir()
     file = tmp_path / "reports/testers.toml"
     file.write_text('[[tester]]\nnumber = 4\nname = "Zabriska Quill"\n', encoding="utf-8")

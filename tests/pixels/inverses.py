@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from pipeline.pixels.colours.colour import to_words
 from pipeline.pixels.pieces.pieces import _overlap
-from pipeline.pixels.tiles.tiles import FLIP_X, FLIP_Y, MAP_LETTERS, MapEntries, _check_letters
+from pipeline.pixels.tiles.tiles import FLIP_X, FLIP_Y, MAP_LETTERS, _check_letters
 from pipeline.plain.bits import BitPattern
 
 
@@ -37,6 +39,21 @@ def draw_pieces(cells: np.ndarray, places: np.ndarray, width: int, height: int) 
         inside, within = _overlap(frame.shape, x, y, cell.shape[1], cell.shape[0])
         np.copyto(frame[inside], cell[within], where=cell[within] != 0)
     return frame
+
+
+@dataclass(frozen=True)
+class MapEntries:
+    """What the words of a map say.
+
+    Attributes:
+        tile, palette, priority: int32, the shape of the words; 0 where the pattern has no such field.
+        flips: uint8, the shape of the words, as ``Tiles.map_flips``.
+    """
+
+    tile: np.ndarray
+    flips: np.ndarray
+    palette: np.ndarray
+    priority: np.ndarray
 
 
 def decode_map(words: np.ndarray, pattern: BitPattern) -> MapEntries:

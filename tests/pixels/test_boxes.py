@@ -1,4 +1,4 @@
-"""Trimmed frames: what is stored and where it stands gives every frame back, and nothing is stored twice."""
+"""Trimmed frames: what is stored and where it is gives every frame back, and nothing is stored twice."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ def test_nothing_is_stored_twice(frames, flip_x, flip_y):
 
 
 def test_mirrored_frame_begins_outside_with_its_padding():
-    """A figure of three columns in cells of four: mirrored, the empty column stands to its left."""
+    """A figure of three columns in cells of four: mirrored, the empty column is to its left."""
     frame = np.full((2, 5), CLEAR, dtype=np.uint8)
     frame[:, :3] = [[1, 2, 3], [1, 2, 3]]
     mirrored = np.ascontiguousarray(frame[:, ::-1])

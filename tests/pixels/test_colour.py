@@ -114,7 +114,7 @@ def test_all_words_as_pillow_reads_them():
     ],
 )
 def test_colour_of_a_word(pattern, word, rgb):
-    """A word shows the colour its fields stand for, and the colour gives the word back without its don't-care bits."""
+    """A word shows the colour its fields mean, and the colour gives the word back without its don't-care bits."""
     pattern = parse_pattern(pattern)
     shown = to_rgb(np.array([word]), pattern)
     assert shown.tolist() == [list(rgb)]

@@ -14,7 +14,7 @@ many = st.integers(0, (1 << 24) - 1)
 
 @given(st.lists(st.lists(st.one_of(few, many, st.sampled_from([0, (1 << 24) - 1])), max_size=30), max_size=6))
 def test_numbers_stand_for_colours(pictures):
-    """Equal colours have equal numbers, others others, in whatever pictures; new colours are told once, in their order."""
+    """Equal colours have equal numbers, others others, in whatever pictures; new colours are reported once, in their order."""
     numbers, known = ColourNumbers(), {}
     for picture in pictures:
         keys = np.array(picture, dtype=np.uint32)

@@ -43,7 +43,7 @@ def colours(seed: int, amount: int = 20_000) -> np.ndarray:
 
 
 def test_all_published_pairs():
-    """Each of the 34 pairs to the four decimals printed, either way round; of no. 14 both readings of a half turn are right."""
+    """Each of the 34 pairs to the four decimals printed, in either order; of no. 14 both readings of a half turn are right."""
     assert len(TABLE) == 34
     for found in (ciede2000(TABLE[:, :3], TABLE[:, 3:6]), ciede2000(TABLE[:, 3:6], TABLE[:, :3])):
         wrong = np.flatnonzero(np.abs(found - TABLE[:, 6]) > 0.00005 + 1e-9)

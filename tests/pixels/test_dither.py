@@ -28,15 +28,15 @@ MIXED = np.random.default_rng(11).integers(0, 256, (24, 3), dtype=np.uint8)
 PATTERNED = [mode for mode in MODES if mode != "none"]
 
 
-def dither(rgb, opaque, palette, mode, phase=(0, 0), strength=1.0) -> np.ndarray:
+def dither(rgb, opaque, palette, mode, phase=(0, 0)) -> np.ndarray:
     """Return the entries of one picture's pixels; transparent ones get 0."""
     rgba = np.dstack([rgb, opaque * np.uint8(255)])
-    return _converter(palette.tobytes(), mode, phase, strength).convert(rgba[None])[0][0]
+    return _converter(palette.tobytes(), mode, phase).convert(rgba[None])[0][0]
 
 
 @functools.lru_cache(maxsize=4)
-def _converter(palette: bytes, mode: str, phase: tuple[int, int], strength: float) -> Converter:
-    return Converter(dithered(np.frombuffer(palette, dtype=np.uint8).reshape(-1, 3), mode, phase, strength), clear=0)
+def _converter(palette: bytes, mode: str, phase: tuple[int, int]) -> Converter:
+    return Converter(dithered(np.frombuffer(palette, dtype=np.uint8).reshape(-1, 3), mode, phase), clear=0)
 
 
 def flat(colour, height: int = 64, width: int = 64) -> np.ndarray:
@@ -72,47 +72,44 @@ def test_greys_have_their_light(mode, grey, part):
 
 @pytest.mark.parametrize("mode", MODES)
 def test_colours_of_the_palette_stay_plain(mode):
-    """What the palette has is shown with it alone, at any strength."""
+    """What the palette has is shown with it alone."""
     rgb = MIXED[np.arange(24 * 24).reshape(24, 24) // 96]
     shown = MIXED[dither(rgb, whole(rgb), MIXED, mode)]
     assert (shown == rgb).all()
 
 
 def test_entries_close_together_stay_apart():
-    """Two entries closer than colours are told apart while pairs are chosen: each is still shown with itself alone."""
+    """Two entries closer than colours are distinguished while pairs are chosen: each is still shown with itself alone."""
     palette = np.array([(0, 0, 0), (101, 101, 101), (103, 103, 103), (255, 255, 255)], dtype=np.uint8)
     for entry in (1, 2):
         rgb = flat(palette[entry], 16, 16)
         assert (dither(rgb, whole(rgb), palette, "ordered") == entry).all()
 
 
-def test_none_is_the_nearest_and_no_strength_is_none():
-    """Without dithering each pixel gets about the nearest entry by scikit-image's CIEDE2000; strength 0 is the same."""
+def test_none_is_the_nearest():
+    """Without dithering each pixel gets about the nearest entry by scikit-image's CIEDE2000."""
     rgb = photo()[::4, ::4]
     palette = rgb[::4, ::4].reshape(-1, 3)
     found = dither(rgb, whole(rgb), palette, "none")
     gaps = deltaE_ciede2000(rgb2lab(rgb)[:, :, None], rgb2lab(palette[None])[None])
     got = np.take_along_axis(gaps, found[..., None], axis=-1)[..., 0]
     assert got.mean() <= 1.005 * gaps.min(axis=-1).mean()
-    for mode in PATTERNED:
-        assert (dither(rgb, whole(rgb), palette, mode, strength=0) == found).all()
 
 
 @pytest.mark.parametrize("mode", PATTERNED)
 @pytest.mark.parametrize("palette", [GREYS, MIXED], ids=["greys", "mixed"])
 def test_blocks_come_nearer_to_the_picture(mode, palette):
-    """The mean light of 8 x 8 blocks is nearer to the picture's than without dithering, and half strength lies between."""
+    """The mean light of 8 x 8 blocks is nearer to the picture's than without dithering."""
     rgb = photo()
     if palette is GREYS:
         rgb = np.repeat(rgb[..., 1:2], 3, axis=-1)
     wanted = light(rgb).reshape(20, 8, 16, 8, 3).mean(axis=(1, 3))
 
-    def missed(strength):
-        got = light(palette[dither(rgb, whole(rgb), palette, mode, strength=strength)]).reshape(20, 8, 16, 8, 3).mean(axis=(1, 3))
+    def missed(mode):
+        got = light(palette[dither(rgb, whole(rgb), palette, mode)]).reshape(20, 8, 16, 8, 3).mean(axis=(1, 3))
         return float(((got - wanted) ** 2).mean())
 
-    assert missed(1) < missed(0.5) < missed(0)
-    assert missed(1) < 0.8 * missed(0)
+    assert missed(mode) < 0.8 * missed("none")
 
 
 def moving_patch(frame: int) -> tuple[np.ndarray, np.ndarray]:
@@ -200,14 +197,11 @@ def test_small_frames_and_palettes(mode, shape):
     assert not dither(rgb, whole(rgb), MIXED[:1], mode).any()
 
 
-def test_wrong_settings_are_refused():
-    """A mode not known and a strength out of range are errors."""
+def test_wrong_mode_is_refused():
+    """A mode not known is an error."""
     rgb = flat(0, 2, 2)
     with pytest.raises(ValueError, match="none, ordered, diffusion"):
         dither(rgb, whole(rgb), GREYS, "random")
-    for strength in (-0.1, 1.1, float("nan")):
-        with pytest.raises(ValueError, match="strength"):
-            dither(rgb, whole(rgb), GREYS, "ordered", strength=strength)
 
 
 @pytest.mark.parametrize("mode", MODES)
@@ -227,12 +221,12 @@ def test_the_past_does_not_matter(mode):
 
 
 def test_ordered_against_the_formula_for_each_pixel():
-    """Every pixel, computed alone in Python's whole numbers: the brighter entry stands where its part exceeds the threshold."""
+    """Every pixel, computed alone in Python's whole numbers: the brighter entry is where its part exceeds the threshold."""
     bayer = _grown(_grown([[0, 2], [3, 1]]))
-    rgb, phase, share = photo()[40:72, 40:80], (3, -5), round(0.7 * 256)
+    rgb, phase = photo()[40:72, 40:80], (3, -5)
     codes = np.rint(light(np.arange(256)) * 65535).astype(int).tolist()
     palette = [[codes[channel] for channel in entry] for entry in MIXED.tolist()]
-    found = dither(rgb, whole(rgb), MIXED, "ordered", phase, 0.7)
+    found = dither(rgb, whole(rgb), MIXED, "ordered", phase)
     needless = _needless_contrast(MIXED.astype(float))
     rough = rgb.reshape(-1, 3) & 0xFC | rgb.reshape(-1, 3) >> 6
     pairs = np.stack(_pairs(rough, MIXED, needless), axis=-1).reshape(32, 40, 2).tolist()
@@ -245,8 +239,7 @@ def test_ordered_against_the_formula_for_each_pixel():
             along = sum(w * s * v for w, s, v in zip((2, 7, 1), step, wish, strict=True))
             threshold = bayer[(y - phase[1]) % 8][(x - phase[0]) % 8]
             part = Fraction(along, length) if length else 0
-            drawn = Fraction(1, 2) + (Fraction(2 * threshold + 1, 128) - Fraction(1, 2)) * Fraction(share, 256)
-            assert found[y, x] == (bright if length and part > drawn else dark)
+            assert found[y, x] == (bright if length and part > Fraction(2 * threshold + 1, 128) else dark)
 
 
 def _grown(pattern: list[list[int]]) -> list[list[int]]:
@@ -264,7 +257,7 @@ def test_another_process_decides_the_same():
         "palette, rgb = data[:24], data[24:].reshape(1, 160, 128, 3)\n"
         "rgba = np.pad(rgb, ((0, 0), (0, 0), (0, 0), (0, 1)), constant_values=255)\n"
         "modes = ('none', 'ordered', 'diffusion')\n"
-        "out = [Converter(dithered(palette, mode, (3, 4), 0.9), 0).convert(rgba)[0] for mode in modes]\n"
+        "out = [Converter(dithered(palette, mode, (3, 4)), 0).convert(rgba)[0] for mode in modes]\n"
         "print(hashlib.sha256(np.stack(out).astype('<i4').tobytes()).hexdigest(), end='')"
     )
     rgb = photo()

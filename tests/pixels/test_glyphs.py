@@ -14,7 +14,7 @@ PLACES = st.integers(-9, 9)
 
 
 def coloured(mask: np.ndarray) -> np.ndarray:
-    """Return pixels whose colours tell their places apart; transparent ones are 0."""
+    """Return pixels whose colours distinguish their places; transparent ones are 0."""
     rows, columns = np.indices(mask.shape)
     return np.where(mask[..., None], np.stack([rows, columns, rows + 1, np.full_like(rows, 255)], axis=-1), 0).astype(np.uint8)
 
@@ -59,7 +59,7 @@ def test_box_holds_every_glyph_at_its_place_and_is_no_larger_than_it_must_be(eve
 
 @given(st.lists(glyphs(), max_size=6))
 def test_fixed_spacing_gives_all_the_widest_advance_and_centres_the_others(every):
-    """What is left over stands on both sides of a glyph, at most one pixel more on the right."""
+    """What is left over is on both sides of a glyph, at most one pixel more on the right."""
     spaced = evenly_spaced(every)
     widest = max((glyph.advance for glyph in every), default=0)
     for before, after in zip(every, spaced, strict=True):

@@ -43,7 +43,7 @@ def pack(pixels, pixel: str, byte_order: str = "big", cell=CELL, **settings) -> 
 
 
 # PngSuite, basn3p04.png: 32 x 32, 4-bit palette. "Permission to use, copy, modify and distribute these images for any purpose
-# and without fee is hereby granted." (c) Willem van Schaik, 1996. It is small enough to stand here.
+# and without fee is hereby granted." (c) Willem van Schaik, 1996. It is small enough to be here.
 BASN3P04 = bytes.fromhex(
     "89504e470d0a1a0a0000000d4948445200000020000000200403000000815467c70000000467414d41000186a031e8965f000000037342"
     "495404040477f8b5a30000002d504c54452200ff00ffff8800ff22ff000099ffff6600dd00ff77ff00ff000000ff99ddff00ff00bbffbb"
@@ -158,7 +158,7 @@ def test_planes_of_an_interchange_bitmap():
     ],
 )
 def test_planes_taking_turns(planes, order, first, packed):
-    """Two planes of one 16-pixel row stand in the order their name says."""
+    """Two planes of one 16-pixel row are in the order their name says."""
     assert pack([[index % 4 for index in range(16)]], "II", order, planes=planes, first=first).hex() == packed
 
 
@@ -179,7 +179,7 @@ def test_byte_order_of_planes_by_word():
 
 
 def ilbm(pixels: np.ndarray, planes: int) -> bytes:
-    """Return an ILBM file around our planes by row (EA IFF 85: FORM, BMHD, CMAP, BODY); colours tell indices apart."""
+    """Return an ILBM file around our planes by row (EA IFF 85: FORM, BMHD, CMAP, BODY); colours distinguish indices."""
     height, width = pixels.shape
     header = struct.pack(">HHhhBBBBHBBhh", width, height, 0, 0, planes, 0, 0, 0, 0, 1, 1, width, height)
     colours = bytes(itertools.chain.from_iterable(colour_of(index) for index in range(2**planes)))
@@ -252,7 +252,7 @@ RGB24 = np.arange(6 * 5 * 3, dtype=np.uint8).reshape(5, 6, 3) * 2 + 40
     ],
 )
 def test_direct_colour_of_24_and_32_bits(pattern, order, raw):
-    """Bytes of wide pixels stand in the order Pillow's raw modes name, don't-care bytes apart."""
+    """Bytes of wide pixels are in the order Pillow's raw modes name, don't-care bytes apart."""
     fields = parse_pattern(pattern)
     packed = pack(to_words(RGB24, fields), pattern, order)
     shown = Image.frombytes("RGB", (6, 5), packed, "raw", raw)

@@ -34,7 +34,7 @@ def test_gaps_at_the_end():
 
 
 def test_names_in_another_encoding():
-    """A colour's name that is no UTF-8 does not stop its colour."""
+    """A colour's name that is not UTF-8 does not stop its colour."""
     assert read_palette_text(b"GIMP Palette\n1 2 3 Gr\xfcn\n", "quay.gpl") == [(1, 2, 3)]
 
 
@@ -61,8 +61,8 @@ DAMAGE = [
     (b"JASC-PAL\n0200\n1\n0 0 0\n", "quay", "line 2", "'0200'"),
     (b"JASC-PAL\n0100\nmany\n0 0 0\n", "quay", "line 3", "'many'"),
     (b"JASC-PAL\n0100\n", "quay", "line 3", "not a number of colours"),
-    (b"JASC-PAL\n0100\n3\n0 0 0\n1 1 1\n", "quay", "line 3", "3 colours announced, 2"),
-    (b"JASC-PAL\n0100\n1\n0 0 0\n1 1 1\n", "quay", "line 3", "1 colours announced, 2"),
+    (b"JASC-PAL\n0100\n3\n0 0 0\n1 1 1\n", "quay", "line 3", "the number of colours is 3, the number of lines with one is 2"),
+    (b"JASC-PAL\n0100\n1\n0 0 0\n1 1 1\n", "quay", "line 3", "the number of colours is 1, the number of lines with one is 2"),
     (b"JASC-PAL\n0100\n0\n", "quay", "", "no colour"),
     (b"JASC-PAL\n0100\n1\n0 0 0 255\n", "quay", "line 4", "4 values"),
     (b"JASC-PAL\n0100\n2\n0 0 0\n\n1 1 1\n", "quay", "line 5", "0 values"),
@@ -81,7 +81,7 @@ def test_damage_is_refused_with_its_place(data, name, place, wrong):
 
 
 def test_one_damage_does_not_hide_the_next():
-    """All damaged lines are told, but a file of another kind does not flood the screen."""
+    """All damaged lines are reported, but a file of another kind does not flood the screen."""
     with pytest.raises(ProjectError) as refusal:
         read_palette_text(b"GIMP Palette\n0 0 x\n1 1 1\n300 0 0\n", "quay")
     assert [problem.place for problem in refusal.value.problems] == ["line 2", "line 4"]

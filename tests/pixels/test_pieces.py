@@ -169,7 +169,7 @@ def test_prices_bound_a_checkerboard_of_far_pixels():
 
 
 def test_solid_rectangles_take_the_fewest_cells():
-    """A solid rectangle takes as many cells as fit over it, wherever it stands."""
+    """A solid rectangle takes as many cells as fit over it, wherever it is."""
     mask = np.zeros((60, 70), dtype=bool)
     mask[3:43, 6:56] = True
     assert len(cover(mask, 16, 16)) == 12
@@ -206,7 +206,7 @@ def test_shifted_masks_get_shifted_places(mask, cell, right, down):
 
 @pytest.mark.parametrize("axis", [0, 1])
 def test_mirrored_frames_share_their_cells(axis):
-    """A frame and its mirror image, pooled with flips, take no more cells than the frame alone."""
+    """A frame and its mirror image, pooled with flips, take at most as many cells as the frame alone."""
     random = np.random.default_rng(8)
     frame = np.where(smooth_figure(5, 60, 50), random.integers(1, 16, (60, 50)), 0).astype(np.uint8)
     pieces = [cut_pieces(one, cover(one != 0, 16, 16), 16, 16) for one in (frame, np.flip(frame, axis))]

@@ -238,7 +238,7 @@ def test_only_locked_words_fit():
 
 
 def test_locked_words_cost_little():
-    """Words that would have been chosen anyway cost nothing much; words no pixel uses cost no more than the entries they take."""
+    """Words that would have been chosen anyway cost nothing much; words no pixel uses cost at most the entries they take."""
     rgb, free = pixels_of("coffee"), chosen("coffee", 15)
     words, counts = count_words(rgb, FIVE)
     anyway = choose_words(words, counts, 15, FIVE, locked=np.array(free[::3], dtype=np.uint32))
@@ -276,7 +276,7 @@ def test_books_of_the_search_are_right():
 
 
 def test_very_many_colours():
-    """More colours than are told apart while choosing: still the asked number, used ones, and better than a regular grid."""
+    """More colours than are distinguished while choosing: still the asked number, used ones, and better than a regular grid."""
     rgb = np.random.default_rng(8).integers(0, 256, (40_000, 3), dtype=np.uint8)
     words, counts = count_words(rgb, EIGHT)
     result = choose_words(words, counts, 64, EIGHT)

@@ -277,7 +277,7 @@ def test_lanczos_weights_are_those_of_the_formula(length, factor):
 
 
 def frames(count: int) -> list[np.ndarray]:
-    """Return frames of 120 x 160 in which the part from row 120 stands still and everything above moves."""
+    """Return frames of 120 x 160 in which the part from row 120 stays in place and everything above moves."""
     ground = noise(120, 160, opaque=False, seed=1)
     moving = []
     for rank in range(count):

@@ -50,7 +50,7 @@ def test_every_code_of_one_colour_comes_back(resample, factor):
 
 @pytest.mark.parametrize("resample", MIXING)
 def test_alpha_is_mixed_as_before(resample):
-    """Opacity is no light: its means are the same either way, and hidden colours do not show."""
+    """Opacity is not light: its means are the same either way, and hidden colours do not show."""
     rgba = np.random.default_rng(4).integers(0, 256, (40, 30, 4), dtype=np.uint8)
     stored, linear = (scale_rgba(Image.fromarray(rgba), 0.77, resample, light=light) for light in ("as stored", "linear"))
     assert np.array_equal(stored[..., 3], linear[..., 3])

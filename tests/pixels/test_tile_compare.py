@@ -58,7 +58,7 @@ def bytes_of(layer: Layer, x: int) -> list[tuple[int, int]]:
 
 
 def steps(layer: Layer, window: tuple[int, int], speed: tuple[int, int]):
-    """Return where a window may be before and behind a step."""
+    """Return where a window may be before and after a step."""
     known = {(across[0], down[0]): (across, down) for across, down in positions(layer, window)}
     last_x, last_y = max(known)
     for (x, y), place in known.items():

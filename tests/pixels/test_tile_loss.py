@@ -11,7 +11,7 @@ from pipeline.pixels.tiles.loss import worst_cell
 
 @pytest.mark.parametrize("seed", range(4))
 def test_worst_cell_is_that_of_all_cells(seed):
-    """Means over every cell, cut ones too, one by one; the first greatest is told."""
+    """Means over every cell, cut ones too, one by one; the first greatest is reported."""
     random = np.random.default_rng(seed)
     wanted, got = random.integers(0, 256, (2, 13, 19, 3), dtype=np.uint8)
     means = {}

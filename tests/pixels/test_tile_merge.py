@@ -60,7 +60,7 @@ def test_near_the_best_of_all_choices(flips):
 @pytest.mark.parametrize("flips", [False, True])
 @pytest.mark.parametrize("budget", [1, 3, 5, 100])
 def test_budget_and_report(budget, flips):
-    """No more tiles than the budget, no fewer without need, each one of the old ones; losses are those of the pictures."""
+    """At most as many tiles as the budget, no fewer without need, each one of the old ones; losses are those of the pictures."""
     for seed in range(20):
         picture, entries = scene(seed)
         tiles = cut(picture, 2, 2, flips, flips)

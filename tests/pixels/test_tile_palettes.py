@@ -145,7 +145,7 @@ pictures = st.tuples(st.integers(0, 500), st.integers(1, 3), st.integers(2, 6), 
 @settings(max_examples=40, deadline=None)
 @given(pictures)
 def test_rules_for_any_picture(case):
-    """Entry 0 stands for what is transparent and only that, palettes fit, and what is reported is what a viewer sees."""
+    """Entry 0 is for what is transparent and only that, palettes fit, and what is reported is what a viewer sees."""
     seed, palettes, entries, kind = case
     rng = np.random.default_rng(seed)
     words = rng.choice(rng.choice(32768, 9).astype(np.uint32), (8, 12))

@@ -24,7 +24,7 @@ def tiles(count: int, seed: int = 1) -> tuple[np.ndarray, np.ndarray]:
 
 @pytest.mark.parametrize(("count", "most"), [(2000, 700), (2000, 1999), (900, 1), (1600, 31)])
 def test_uses_move_to_what_is_kept(count, most):
-    """No more than asked for are left, each once, and every use of every line is still counted."""
+    """At most as many as asked for are left, each once, and every use of every line is still counted."""
     made, points = tiles(count)
     uses = np.random.default_rng(2).integers(0, 4, (1, count))
     kept, moved = thin(made, uses, most, points, allowed_flips(True, True))
@@ -50,7 +50,7 @@ def test_costs_against_pixel_by_pixel():
 
 
 def test_thinning_first_loses_little(monkeypatch):
-    """With thinning forced, 1500 tiles merged to 100 differ at most a tenth more than without, and stay within the budget."""
+    """With thinning forced, 1500 tiles merged to 100 differ by at most a tenth more than without, and stay within the budget."""
     made, points = tiles(1500, seed=7)
     picture = made.reshape(30, 50, 4, 4).swapaxes(1, 2).reshape(120, 200)
     found = cut(picture, 4, 4, True, True)

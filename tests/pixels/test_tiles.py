@@ -69,7 +69,7 @@ def test_tiles_against_pillow(case, flips):
 
 @given(pictures(), st.sampled_from(FLIPS))
 def test_flips_are_allowed_and_none_too_many(case, flips):
-    """Only allowed flips occur, and none where the tile as it stands would do."""
+    """Only allowed flips occur, and none where the tile as it is would do."""
     picture, width, height = case
     tiles = cut(picture, width, height, *flips)
     assert set(tiles.map_flips.ravel().tolist()) <= set(allowed_flips(*flips))
@@ -93,7 +93,7 @@ def test_all_black_and_white_tiles_against_burnside(width, height, flips):
 
 
 # Squares of 12 over tiles of 8 repeat after three tiles: whole, cut in halves, whole of the other colour. Whole by whole
-# gives 2 tiles, whole by halves 2 lying and 2 standing, halves by halves 1 of quarters; mirrors make one of each pair of halves.
+# gives 2 tiles, whole by halves 2 wide and 2 high, halves by halves 1 of quarters; mirrors make one of each pair of halves.
 BOARDS = [
     (1, 8, False, 1),
     (4, 8, False, 1),
@@ -155,8 +155,8 @@ BY_HAND = [
 def test_map_entries_read_by_hand(text, tile, flips, palette, priority, word):
     """Words are those put together by hand, and say the same when read."""
     pattern = parse_pattern(text)
-    made = encode_map(one_cell(tile, flips), pattern, 0, np.array([[palette]]), priority)
-    assert made.tolist() == [[word]]
+    made = encode_map(one_cell(tile, flips), pattern, 0, np.array([[palette]]))
+    assert made.tolist() == [[word - sum(priority << place for place in pattern.fields.get("P", ()))]]
     read = decode_map(np.array([[word]], dtype=np.uint16), pattern)
     assert (read.tile[0, 0], read.flips[0, 0], read.palette[0, 0], read.priority[0, 0]) == (tile, flips, palette, priority)
 
@@ -169,14 +169,13 @@ def test_map_comes_back(case, data):
     shape = tiles.map_index.shape
     first = data.draw(st.integers(0, 256 - len(tiles.tiles)))
     palettes = data.draw(hnp.arrays(np.uint8, shape, elements=st.integers(0, 3)))
-    priority = data.draw(hnp.arrays(np.uint8, shape, elements=st.integers(0, 1)))
-    words = encode_map(tiles, pattern, first, palettes, priority)
+    words = encode_map(tiles, pattern, first, palettes)
     junk = sum(1 << (pattern.width - 1 - rank) for rank, char in enumerate(pattern.text) if char == "x")
     read = decode_map(words | np.uint32(junk), pattern)
     assert np.array_equal(read.tile, tiles.map_index + first)
     assert np.array_equal(read.flips, tiles.map_flips)
     assert np.array_equal(read.palette, palettes)
-    assert np.array_equal(read.priority, priority)
+    assert not read.priority.any()
 
 
 @pytest.mark.parametrize(
@@ -185,7 +184,6 @@ def test_map_comes_back(case, data):
         ("PccVHttttttttttt", (2047, 0), {"first_tile": 1}, "tile number 2048 in row 0, column 0 does not fit"),
         ("PccVHttttttttttt", (0, 0), {"first_tile": -1}, "tile number -1 in row 0"),
         ("PccVHttttttttttt", (0, 0), {"palettes": np.array([[4]])}, "its field c has 2 bits, so 0 to 3"),
-        ("PccVHttttttttttt", (0, 0), {"priority": 2}, "priority 2 in row 0"),
         ("tttttttt", (0, 1), {}, "flip left to right 1 in row 0, column 0 does not fit map entry tttttttt: its field H has 0 bits"),
         ("Htttttttt", (0, 2), {}, "flip top to bottom 1"),
         ("tttttttt", (0, 0), {"palettes": np.array([[1]])}, "palette 1 in row 0"),

@@ -78,7 +78,7 @@ def test_dont_care_bits_are_ignored_and_written_0():
     ],
 )
 def test_refused_pattern(text, allowed, message):
-    """A pattern that cannot be drawn so is refused with the character, its bit and what may stand there."""
+    """A pattern that cannot be drawn so is refused with the character, its bit and what may be there."""
     with pytest.raises(ValueError, match=rf"^{re.escape(message)}\Z"):
         parse_pattern(text, allowed)
 

@@ -138,7 +138,7 @@ def test_refusal_names_line_key_value_and_remedy(tmp_path, text, place, wrong, r
 
 
 def test_every_problem_of_a_file_is_reported_in_its_order(tmp_path):
-    """No problem hides another one, however deep they stand; they come in the order of the lines."""
+    """No problem hides another one, however deep they are; they come in the order of the lines."""
     text = 'name = 3\nroom = "2MB"\ncolour = "gren"\n[crate.one]\nweight = 10\nstaked = true\n[[crates]]\nweight = "x"\n'
     assert record_problems(tmp_path, text, Ferry) == [
         "file.toml, line 1, name: expected text, saw 3\n    write text",

@@ -30,7 +30,7 @@ REMEDY = "free some room on the disk, or check permissions, and build again"
 
 
 def test_new_file_and_its_folders(tmp_path):
-    """A file is written with the folders it needs, and nothing stands beside it."""
+    """A file is written with the folders it needs, and nothing is beside it."""
     path = tmp_path / "a" / "b" / "x.bin"
     write_bytes(path, b"whole")
     assert path.read_bytes() == b"whole"
@@ -70,7 +70,7 @@ def test_failure_leaves_the_old_file(tmp_path, failure):
 
 @pytest.mark.parametrize("number", [errno.ENOSPC, errno.EDQUOT, errno.EIO])
 def test_system_refusing_to_write_is_said(tmp_path, number):
-    """What the system answers to a write (full disk, quota, broken disk; names of POSIX) is told with a remedy."""
+    """What the system answers to a write (full disk, quota, broken disk; names of POSIX) is reported with a remedy."""
     path = tmp_path / "x.bin"
     path.write_bytes(b"old")
     with pytest.raises(ProjectError) as refusal:
@@ -109,7 +109,7 @@ def test_folder_in_the_way(tmp_path):
 
 @pytest.mark.parametrize(("inside", "number"), [("build/x.bin", errno.EEXIST), ("build/blobs/x.bin", errno.ENOTDIR)])
 def test_file_where_a_folder_should_be(tmp_path, inside, number):
-    """A file that stands where a folder is needed is told like any other failure to write."""
+    """A file where a folder is needed is reported like any other failure to write."""
     (tmp_path / "build").write_bytes(b"no folder")
     with pytest.raises(ProjectError) as refusal:
         write_bytes(tmp_path / inside, b"new")
@@ -120,7 +120,7 @@ def test_file_where_a_folder_should_be(tmp_path, inside, number):
 @pytest.mark.skipif(sys.platform == "win32", reason="needs a symbolic link")
 @pytest.mark.parametrize("inside", ["build/x.bin", "build/blobs/x.bin"])
 def test_folder_that_leads_nowhere(tmp_path, inside):
-    """A build folder that links to a disk which is not there is told like any other failure to write."""
+    """A build folder that links to a disk which is not there is reported like any other failure to write."""
     (tmp_path / "build").symlink_to(tmp_path / "unplugged")
     with pytest.raises(ProjectError) as refusal:
         write_bytes(tmp_path / inside, b"new")
@@ -175,8 +175,8 @@ def test_damaged_record_and_another_format_are_refused(tmp_path, data, said):
     path.write_bytes(data)
     with pytest.raises(ProjectError) as refusal:
         read_record(path, msgspec.json.Decoder(_Tide), 3)
-    told, remedy = str(refusal.value).split("\n    ")
-    assert told.startswith(f"work/tide.json{said}")
+    message, remedy = str(refusal.value).split("\n    ")
+    assert message.startswith(f"work/tide.json{said}")
     assert remedy == AGAIN
 
 
@@ -199,7 +199,7 @@ def test_links_are_replaced_and_never_followed(tmp_path):
 
 
 def test_links_in_place_of_folders_are_refused(tmp_path):
-    """Each on the way to a folder is told, with where it leads; what is not there yet is fine, and so is a top that is a link."""
+    """Each on the way to a folder is reported, with where it leads; what is not there yet is fine, and so is a top that is a link."""
     (tmp_path / "real/a").mkdir(parents=True)
     (tmp_path / "real/a/b").symlink_to("/nowhere")
     (tmp_path / "real/c").write_bytes(b"")

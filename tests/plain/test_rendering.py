@@ -1,4 +1,4 @@
-"""An author's own templates: bounded in time, memory and size, the same in every build, and their mistakes told with line and cause.
+"""An author's own templates: bounded in time, memory and size, the same in every build, and their mistakes reported with line and cause.
 
 What a template may say is jinja2's own language (its template designer documentation); the bounds are this tool's own.
 """
@@ -64,9 +64,9 @@ MISTAKES = {
 @pytest.mark.parametrize(("text", "place", "words"), MISTAKES.values(), ids=MISTAKES)
 def test_mistake_is_reported_with_its_line(tmp_path, text, place, words):
     """File, line where there is one, and cause."""
-    told = refusal(tmp_path, text)
-    assert told.startswith("templates/notes.txt.j2" + (f", {place}: " if place else ""))
-    assert words in told
+    message = refusal(tmp_path, text)
+    assert message.startswith("templates/notes.txt.j2" + (f", {place}: " if place else ""))
+    assert words in message
 
 
 LARGE = {
@@ -83,9 +83,9 @@ LARGE = {
 
 @pytest.mark.parametrize("text", LARGE.values(), ids=LARGE)
 def test_memory_is_bounded(tmp_path, text):
-    """512 MiB and no more, whatever asks for it; in words."""
-    told = refusal(tmp_path, text)
-    assert "memory" in told or "too large" in told or "Too many" in told or "precision" in told
+    """At most 512 MiB, whatever asks for it; in words."""
+    message = refusal(tmp_path, text)
+    assert "memory" in message or "too large" in message or "Too many" in message or "precision" in message
 
 
 ENDLESS = {
@@ -116,12 +116,12 @@ def test_range_is_bounded(tmp_path):
 
 @pytest.mark.parametrize("text", ["a\nb\n", "a\r\nb\r\n", "\ufeffa\r\nb\n"])
 def test_line_ends_and_marks_of_editors_do_not_matter(tmp_path, text):
-    """Windows newlines, and a byte order mark, are no part of the text."""
+    """Windows newlines, and a byte order mark, are not part of the text."""
     assert fill(tmp_path, text) == "a\nb\n"
 
 
 def test_function_of_the_values_may_be_called(tmp_path):
-    """What is called in the other process answers as here; a refusal of it is told as its own."""
+    """What is called in the other process answers as here; a refusal of it is reported as its own."""
     assert fill(tmp_path, "{{ say('x') }}{{ '%s' | format(title.upper()) }}{{ [1, 2] | map('string') | join }}") == "xKESTREL12"
 
     def say(key):
@@ -137,7 +137,7 @@ HIDDEN = ["\x00", "\x1b", "\x7f", "\x9b", "\u202e", "\u2066", "\u2069", "\u2028"
 @pytest.mark.parametrize("char", HIDDEN, ids=ascii)
 @pytest.mark.parametrize("text", ["{{ say('<') ~ title }}", "{% macro m() %}{{ title }}{% endmacro %}{{ m() }}", "<i>{{ title | upper }}"])
 def test_page_shows_what_would_change_it_unseen(tmp_path, text, char):
-    """Unicode UAX 9 for direction; XML 1.0, section 2.2, for control characters. Told once, by its escape."""
+    """Unicode UAX 9 for direction; XML 1.0, section 2.2, for control characters. Reported once, by its escape."""
     page = fill(tmp_path, text, markup=True, title=f"a{char}b")
     escape = char.encode("unicode_escape").decode()
     assert char not in page

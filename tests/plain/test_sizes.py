@@ -31,7 +31,7 @@ EXAMPLE = 'write bytes or text such as "64 KiB"'
     ],
 )
 def test_size_in_bytes(written, size):
-    """Whole bytes and text with a binary unit give the size the prefix stands for."""
+    """Whole bytes and text with a binary unit give the size the prefix means."""
     assert parse_size(written) == size
 
 
@@ -101,4 +101,3 @@ def test_shown_size_means_the_same(size):
 def test_number_with_its_noun():
     """One is singular, everything else plural, also none (common practice, no source)."""
     assert [counted(number, "frame") for number in (0, 1, 2, 1200)] == ["0 frames", "1 frame", "2 frames", "1,200 frames"]
-    assert [counted(number, "entry", "entries") for number in (1, 3)] == ["1 entry", "3 entries"]

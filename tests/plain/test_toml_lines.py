@@ -1,6 +1,6 @@
 """The line of every part of a TOML text; the standard library's reader says which parts there are.
 
-In the texts every ``@`` stands for the number of its own line, so that a value tells where it was written. The forms are
+In the texts every ``@`` is the number of its own line, so that a value says where it was written. The forms are
 those of TOML 1.0.0 (toml.io), its examples of dotted keys, multi-line strings and arrays of tables among them.
 """
 
@@ -24,7 +24,7 @@ def numbered(text: str) -> str:
 
 
 def leaves(value, path=()):
-    """Yield path and value of everything that is no table and no array, and the path of every array element."""
+    """Yield path and value of everything that is neither a table nor an array, and the path of every array element."""
     if isinstance(value, dict):
         for key, part in value.items():
             yield from leaves(part, (*path, key))

@@ -29,7 +29,7 @@ def _misfits(value: Any, hint: Any, at: str) -> Iterator[str]:
     origin, parts = get_origin(hint), get_args(hint)
     if origin in (typing.Union, types.UnionType):
         if not any(not list(_misfits(value, part, at)) for part in parts):
-            yield f"{at}: {value!r} is none of {hint}"
+            yield f"{at}: {value!r} is not one of {hint}"
     elif origin is typing.Literal:
         if value not in parts:
             yield f"{at}: {value!r} is not in {hint}"

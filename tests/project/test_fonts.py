@@ -123,7 +123,7 @@ def test_right_tables_are_taken(folder):
     ],
 )
 def test_refusal(folder, start, changed, expected):
-    """Word for word; all problems of one table are told."""
+    """Word for word; all problems of one table are reported."""
     assert said(folder, start=start, **changed) == expected
 
 
@@ -133,8 +133,8 @@ def test_box_of_cells_is_whole_cells(tmp_path):
     shutil.copy(MONO, folder / "a.ttf")
     table = '[font.small]\nfile = "a.ttf"\nsize = 10\ncharacters = "ABC"\npalette = "figures"\nbox = [8, 12]\n'
     write_text(folder, project_text(target="lattice16", more=table))
-    (told,) = problems(folder)
-    assert told.endswith("[font.small] box: 8 x 12 pixels are not whole cells of 8 x 8\n    use a multiple of the cell, or leave it out")
+    (problem,) = problems(folder)
+    assert problem.endswith("[font.small] box: 8 x 12 pixels are not whole cells of 8 x 8\n    use a multiple of the cell, or leave it out")
 
 
 def test_defaults_of_fonts(folder):

@@ -1,4 +1,4 @@
-"""Known issues in a file of their own or in the project file: where each is told wrong, and what must agree."""
+"""Known issues in a file of their own or in the project file: where each mistake is reported, and what must agree."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ OWN = '[[issue]]\nid = "TF-001"\nseverity = "minor"\nwhere = "Quay"\nwhat = "The
 
 @pytest.fixture
 def folder(tmp_path):
-    """A project whose issues stand in issues.toml."""
+    """A project whose issues are in issues.toml."""
     folder = make_project(tmp_path / "p")
     write_text(folder, project_text((OWN, "")))
     (folder / "issues.toml").write_text(OWN, encoding="utf-8")
@@ -45,15 +45,15 @@ def test_issues_in_both_files_are_refused(folder):
     text = project_text()
     write_text(folder, text)
     line = text.splitlines().index("[[issue]]") + 1
-    (told,) = problems(folder)
-    assert told == (
+    (problem,) = problems(folder)
+    assert problem == (
         f"project.toml, line {line}, [[issue]] number 1: issues.toml holds known issues too\n"
         "    keep known issues in one of the two: move these to issues.toml, or remove that file"
     )
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "message"),
     [
         (
             'status = "closed"\n',
@@ -86,10 +86,10 @@ def test_issues_in_both_files_are_refused(folder):
         ("what\n", "issues.toml, line 6, column 5: not TOML"),
     ],
 )
-def test_what_cannot_be_is_refused_in_its_own_file(folder, text, told):
+def test_what_cannot_be_is_refused_in_its_own_file(folder, text, message):
     """Word for word, with the line of issues.toml."""
     (found,) = add(folder, text)
-    assert told in found
+    assert message in found
 
 
 def test_a_version_of_the_ledger_may_have_the_fix(folder):
@@ -108,7 +108,7 @@ def test_problems_of_both_files_are_reported_at_once(folder):
 
 
 def test_titles_are_short():
-    """Without a title the first whole words of what happens stand for it, at most 60 characters."""
+    """Without a title the first whole words of what happens replace it, at most 60 characters."""
     short = Issue(id="A", severity="minor", where="w", what="The bell rings twice.")
     words = "The  bell rings,\nand rings again, and whoever hears it thinks of a ship, of any ship."
     long = Issue(id="A", severity="minor", where="w", what=words)

@@ -70,7 +70,7 @@ def test_no_ledger_is_no_release(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "message"),
     [
         ("{", "ledger.json, line 1, column 2: not JSON: Expecting property name"),
         (b'{"releases": "\xe9"}', "ledger.json, byte 14: not UTF-8 text"),
@@ -92,17 +92,17 @@ def test_no_ledger_is_no_release(tmp_path):
         ),
     ],
 )
-def test_ledger_that_is_none_is_refused(tmp_path, text, told):
+def test_ledger_that_is_none_is_refused(tmp_path, text, message):
     """Word for word, beside the problems of the project file."""
     folder = make_project(tmp_path / "p", ('code = "TINF"', 'code = "tinf"'))
     (folder / "ledger.json").write_bytes(text if isinstance(text, bytes) else text.encode())
     found = problems(folder)
-    assert any(one.startswith(told) and one.endswith(REMEDY) for one in found)
+    assert any(one.startswith(message) and one.endswith(REMEDY) for one in found)
     assert any("[game] code" in one for one in found)
 
 
 def test_release_of_the_version_itself_does_not_count():
-    """So that recording a release changes nothing that is told of it."""
+    """So that recording a release changes nothing that is reported of it."""
     releases = [kept("0.1.0"), kept("0.2.0-rc.1"), kept("0.2.0"), kept("0.10.0")]
     for version, before in (("0.1.0", None), ("0.2.0", "0.2.0-rc.1"), ("0.9.0", "0.2.0"), ("1.0.0", "0.10.0")):
         found = released_before(releases, version)

@@ -78,7 +78,7 @@ def test_other_texts_are_refused(text, wrong):
 
 @given(st.text(max_size=12))
 def test_any_text_is_read_or_refused(text):
-    """Nothing but ValueError comes out, with a remedy behind the semicolon."""
+    """Nothing but ValueError comes out, with a remedy after the semicolon."""
     try:
         place, refusal = read_place(text), ""
     except ValueError as error:

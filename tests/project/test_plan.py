@@ -81,12 +81,12 @@ WRONG = [
 ]
 
 
-@pytest.mark.parametrize(("task", "more", "told", "remedy"), WRONG, ids=[one[2][:50] for one in WRONG])
-def test_wrong_plan_is_refused(folder, task, more, told, remedy):
+@pytest.mark.parametrize(("task", "more", "wrong", "remedy"), WRONG, ids=[one[2][:50] for one in WRONG])
+def test_wrong_plan_is_refused(folder, task, more, wrong, remedy):
     """One problem, with its table, key and remedy."""
     write_text(folder, project_text((CHOOSE, NAMED), more=f'{more}[[plan.task]]\ntext = "Go"\n{task}\n'))
     (said,) = problems(folder)
-    assert told in said
+    assert wrong in said
     assert remedy in said
 
 
@@ -103,20 +103,20 @@ CHOICES = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("choose", "task", "told", "remedy"), CHOICES, ids=[one[2][:50] for one in CHOICES])
-def test_choices_that_make_no_grid_are_refused(folder, choose, task, told, remedy):
+@pytest.mark.parametrize(("choose", "task", "wrong", "remedy"), CHOICES, ids=[one[2][:50] for one in CHOICES])
+def test_choices_that_make_no_grid_are_refused(folder, choose, task, wrong, remedy):
     """One problem, with its table, key and remedy."""
     more = (MANY_DATA if "d39" in choose else "") + ('[planned.cy]\nkind = "data"\nbytes = 4\n' if '"cy"' in choose else "")
     write_text(folder, project_text((CHOOSE, choose), more=f'{more}[[plan.task]]\ntext = "Go"\n{task}\n'))
-    told_all = problems(folder)
-    assert len(told_all) == 1
-    assert told in told_all[0]
-    assert remedy in told_all[0]
+    found = problems(folder)
+    assert len(found) == 1
+    assert wrong in found[0]
+    assert remedy in found[0]
 
 
 @pytest.mark.parametrize("wrong", ["play = -1", 'play.choose = 3', 'play.always = "crew"'])
 def test_task_of_a_scene_that_is_wrong_itself(folder, wrong):
-    """Only what is wrong with the scene is told; the plan that names it is not looked at."""
+    """Only what is wrong with the scene is reported; the plan that names it is not looked at."""
     text = project_text(more='[[plan.task]]\ntext = "Go"\nscene = "play"\ncover = ["who"]\n')
     scene, plan = text.index("[scene.play]"), text.index("[[plan.task]]")
     after = text.index("\n[", scene + 1)

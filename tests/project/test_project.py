@@ -1,4 +1,4 @@
-"""Project files: every check across their parts, word for word, and everything wrong told at once."""
+"""Project files: every check across their parts, word for word, and all problems reported at once."""
 
 from __future__ import annotations
 
@@ -407,14 +407,14 @@ ONE_CHANGE = [
 
 @pytest.mark.parametrize(("change", "at", "shown", "wrong", "remedy"), ONE_CHANGE, ids=[f"{one[2]} {one[3]}"[:60] for one in ONE_CHANGE])
 def test_wrong_part_of_a_project_is_refused(folder, change, at, shown, wrong, remedy):
-    """Each mistake is the only problem told, with its line, table and key, the value seen and what to do."""
+    """Each mistake is the only problem reported, with its line, table and key, the value seen and what to do."""
     begin, _, more = at.partition("+")
     where = f"project.toml, line {line(begin, int(more or 0))}, {shown}"
     assert found(folder, change) == [f"{where}: {wrong}\n    {remedy}"]
 
 
 UNUSED = "no sprite, background or font uses it, and it has no file\n    name it in an asset, or remove it"
-# A mistake that leaves another part wrong as well: both are told.
+# A mistake that leaves another part wrong as well: both are reported.
 WITH_ANOTHER = [
     (
         (FRAMES + "\n", ""),
@@ -443,7 +443,7 @@ WITH_ANOTHER = [
 
 @pytest.mark.parametrize(("change", "first", "second"), WITH_ANOTHER, ids=[first[:50] for _, first, _ in WITH_ANOTHER])
 def test_mistake_and_what_follows_from_it_are_both_reported(folder, change, first, second):
-    """A broken reference is told at the part that refers and at the part that is left alone."""
+    """A broken reference is reported at the part that refers and at the part that is left alone."""
     assert found(folder, change) == [f"project.toml, {first}", f"project.toml, {second}"]
 
 
@@ -454,7 +454,7 @@ def test_good_project_has_no_problem_on_any_shipped_target(tmp_path):
 
 
 def test_two_names_with_one_hash_are_refused(folder):
-    """A program knows names by CRC-32; two names with the same one (found by search, compared by zlib) cannot both be told."""
+    """A program knows names by CRC-32; two names with the same one (found by search, compared by zlib) cannot both be used."""
     assert zlib.crc32(b"cfmwjcitz") == zlib.crc32(b"yhcbdjwhj")
     more = '[data.cfmwjcitz]\nfile = "level.bin"\n[data.yhcbdjwhj]\nfile = "level.bin"\n'
     where = f"project.toml, line {len(LINES) + 3}, [data.yhcbdjwhj]"
@@ -521,7 +521,7 @@ def test_defaults_are_checked_and_completed(folder):
 
 
 def test_own_size_beats_the_default_one(folder):
-    """An asset's own height stands in place of a default scale, and the other way round; other defaults stay."""
+    """An asset's own height replaces a default scale, and the other way round; other defaults stay."""
     scale, height = "[defaults.sprite]\nscale = 0.5\nalpha = 7\n", "[defaults.sprite]\nheight = 16\nalpha = 7\n"
     for more, own, expected in (
         (scale, "", (0.5, None)),
@@ -588,7 +588,7 @@ WRONG_SHAPES = [
 
 @pytest.mark.parametrize(("key", "text", "said"), WRONG_SHAPES, ids=[text for _, text, _ in WRONG_SHAPES])
 def test_part_of_the_wrong_shape_hides_nothing(tmp_path, key, text, said):
-    """A part that is no table or list at all is refused, and a misspelt key elsewhere is told besides."""
+    """A part that is not a table or list at all is refused, and a misspelt key elsewhere is also reported."""
     parts = {
         "game": '[game]\ntitle = "T"\ncode = "TT"\nversion = "1.0.0"\nphase = "beta"\ntarget = "basalt32"\n',
         "links": '[links]\nfeedback = "https://example.org/f"\nbugs = "https://example.org/b"\n',

@@ -1,4 +1,4 @@
-"""Scenes and planned assets that cannot be: each is told with its place and what to do."""
+"""Scenes and planned assets that cannot be: each is reported with its place and what to do."""
 
 from __future__ import annotations
 
@@ -52,12 +52,12 @@ WRONG = [
 ]
 
 
-@pytest.mark.parametrize(("choose", "more", "told", "remedy"), WRONG, ids=[one[2][:50] for one in WRONG])
-def test_wrong_scene_or_planned_asset_is_refused(folder, choose, more, told, remedy):
+@pytest.mark.parametrize(("choose", "more", "wrong", "remedy"), WRONG, ids=[one[2][:50] for one in WRONG])
+def test_wrong_scene_or_planned_asset_is_refused(folder, choose, more, wrong, remedy):
     """One problem, with its table, key and remedy."""
     write_text(folder, project_text((CHOOSE, choose), more=more + "\n"))
     (said,) = problems(folder)
-    assert told in said
+    assert wrong in said
     assert remedy in said
 
 

@@ -38,7 +38,7 @@ def write(folder: Path, text: str) -> Path:
 
 
 def test_list_is_read_in_the_order_of_numbers(tmp_path):
-    """Keys left out have their defaults; no file is no list."""
+    """Keys left out have their defaults; no file means no list."""
     assert read_testers(tmp_path) == ()
     testers = read_testers(write(tmp_path, LIST), ["three", "six"])
     assert [(one.number, one.name, one.pads) for one in testers] == [(2, "Anna", None), (7, "", ["three"]), (11, "[[tester]]", None)]

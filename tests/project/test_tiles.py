@@ -126,7 +126,7 @@ def test_wrong_layer_is_refused(folder, layers, said):
 
 @pytest.mark.parametrize(("first", "count"), [(16, 1), (0, 0), (32, 0)])
 def test_layers_palettes_may_not_begin_at_one_entry(folder, first, count):
-    """Two layers are seen at once, so the second palette would be loaded over the first; apart from each other they stand."""
+    """Two layers are seen at once, so the second palette would be loaded over the first; apart from each other they are accepted."""
     more = f"""
 [background.near]
 file = "art/quay.png"

@@ -29,7 +29,7 @@ def own_file(folder: Path, name: str, *changes: tuple[str, str], of: str = "en")
 
 
 def in_language(folder: Path, language: str) -> Path:
-    """Write a project in a language; its key stands in line 8."""
+    """Write a project in a language; its key is in line 8."""
     return make_project(folder, ('target = "basalt32"', f'target = "basalt32"\nlanguage = "{language}"'))
 
 
@@ -56,7 +56,7 @@ def test_lookup_follows_the_rfcs_example():
     ],
 )
 def test_lookup_shortens_from_the_end(tag, order):
-    """One subtag after the other, singletons with what stands behind them."""
+    """One subtag after the other, singletons with what follows them."""
     assert lookup_order(tag) == order
 
 
@@ -104,7 +104,7 @@ def test_language_without_a_file_is_refused_with_what_there_is(tmp_path):
 
 
 def test_all_that_is_wrong_with_an_own_file_is_reported_when_the_project_is_read(tmp_path):
-    """Keys missing, unknown, and of another kind, each with its line; and what is wrong with the project file besides."""
+    """Keys missing, unknown, and of another kind, each with its line; and also what is wrong with the project file."""
     folder = make_project(tmp_path / "project", ('target = "basalt32"', 'target = "basalt32"\nlanguage = "fr"\ncartridge = 12345'))
     path = own_file(
         folder,
@@ -120,9 +120,9 @@ def test_all_that_is_wrong_with_an_own_file_is_reported_when_the_project_is_read
     def at(start: str) -> int:
         return next(rank for rank, line in enumerate(lines, 1) if line.startswith(start))
 
-    told = problems(folder)
-    assert [text for text in told if text.startswith("project.toml, line 9, [game] cartridge: ")]
-    assert [text for text in told if text.startswith(shown)] == [
+    messages = problems(folder)
+    assert [text for text in messages if text.startswith("project.toml, line 9, [game] cartridge: ")]
+    assert [text for text in messages if text.startswith(shown)] == [
         f"{shown}, line {at('[first]')}, [first] kind: the key first.kind is missing\n    add it: a text; {copy} has one to copy",
         f"{shown}, line {at('kinde')}, [first] kinde: unknown key 'kinde'\n    did you mean kind?",
         f"{shown}, line {at('heading = [')}, [more] heading: expected a text, saw ['Liens']\n    write it as in {copy}",
@@ -132,7 +132,7 @@ def test_all_that_is_wrong_with_an_own_file_is_reported_when_the_project_is_read
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "told"),
+    ("old", "new", "message"),
     [
         ('"Controls"', '"Controls of {{ titel }}"', "[controls] heading: there is no value 'titel' for this text\n    did you mean title?"),
         ('"Controls"', '"Controls, {{ pages }}"', "[controls] heading: there is no value 'pages' for this text"),
@@ -141,14 +141,14 @@ def test_all_that_is_wrong_with_an_own_file_is_reported_when_the_project_is_read
         ('"Controls"', '"Controls {% if %}"', "[controls] heading: Expected an expression, got 'end of statement block'"),
     ],
 )
-def test_values_that_are_not_there_are_reported_when_the_project_is_read(tmp_path, old, new, told):
+def test_values_that_are_not_there_are_reported_when_the_project_is_read(tmp_path, old, new, message):
     """Misspelt, of another text, in a condition, or no template at all."""
     folder = make_project(tmp_path / "project")
     old = f"heading = {old}" if old == '"Controls"' else old
     own_file(folder, "packet.en.toml", (old, f"heading = {new}" if old.startswith("heading") else new))
     found = problems(folder)
     assert len(found) == 1
-    assert re.sub(r"line \d+, ", "", found[0]).startswith(f"templates/packet.en.toml, {told}")
+    assert re.sub(r"line \d+, ", "", found[0]).startswith(f"templates/packet.en.toml, {message}")
 
 
 def test_every_text_may_name_the_general_values(tmp_path):
@@ -178,7 +178,7 @@ def test_two_files_of_one_language_are_refused(tmp_path):
     own_file(folder, "packet.en-GB.toml")
     own_file(folder, "packet.EN-gb.toml")
     if len(list((folder / "templates").iterdir())) == 1:
-        pytest.skip("this file system does not tell small from capital letters")
+        pytest.skip("this file system does not distinguish small and capital letters")
     wrong = "templates: there are 2 of en-gb: packet.EN-gb.toml, packet.en-GB.toml"
     assert problems(folder) == [f"{wrong}\n    keep one: the case of a language tag does not count"]
 
@@ -202,10 +202,10 @@ def test_whole_sections_of_another_kind_are_reported(tmp_path):
     folder = make_project(tmp_path / "project")
     path = own_file(folder, "packet.en.toml", ("[more]", "[mores]"))
     path.write_text('missing = "x"\n' + path.read_text(encoding="utf-8").replace("[missing]", "[missings]"), encoding="utf-8")
-    told = [re.sub(r"line \d+, ", "", text).split("\n")[0] for text in problems(folder)]
-    assert "templates/packet.en.toml, missing: expected a table, saw 'x'" in told
-    assert "templates/packet.en.toml, [mores]: unknown key 'mores'" in told
-    assert "templates/packet.en.toml, more.placeholders: the key more.placeholders is missing" in told
+    messages = [re.sub(r"line \d+, ", "", text).split("\n")[0] for text in problems(folder)]
+    assert "templates/packet.en.toml, missing: expected a table, saw 'x'" in messages
+    assert "templates/packet.en.toml, [mores]: unknown key 'mores'" in messages
+    assert "templates/packet.en.toml, more.placeholders: the key more.placeholders is missing" in messages
 
 
 def test_other_files_of_a_project_are_not_read(tmp_path):

@@ -14,7 +14,7 @@ def words(folder, text) -> dict:
 
 
 def test_words_stand_by_version_and_paragraph(tmp_path):
-    """Lines are joined, empty lines part, points stand alone; each knows its line."""
+    """Lines are joined, empty lines part, points stay apart; each knows its line."""
     said = words(tmp_path, "# Title\n\n## 0.2.0\n\nOne\ntwo.\n\nThree.\n- four\n  five\n* six\n\n##  0.1.0-rc.1 \nSeven.\n")
     assert said == {
         "0.2.0": [
@@ -34,7 +34,7 @@ def test_no_file_and_an_empty_one_say_nothing(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "message"),
     [
         ("Hello.\n## 0.1.0\n", "changes.md, line 1: text before the first version\n    write a line such as ## 0.4.0 above it"),
         ("## Soon\nx\n", "changes.md, line 1: 'Soon' is not a valid version\n    write only a version, such as ## 0.4.0"),
@@ -43,8 +43,8 @@ def test_no_file_and_an_empty_one_say_nothing(tmp_path):
         (b"## 0.1.0\n\xe9\n", "changes.md, byte 9: not UTF-8 text\n    save the file as UTF-8"),
     ],
 )
-def test_what_cannot_be_read_is_refused(tmp_path, text, told):
+def test_what_cannot_be_read_is_refused(tmp_path, text, message):
     """Word for word."""
     with pytest.raises(ProjectError) as caught:
         words(tmp_path, text)
-    assert str(caught.value) == told
+    assert str(caught.value) == message

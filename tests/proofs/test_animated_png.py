@@ -52,7 +52,7 @@ def _chunks(data: bytes) -> list[tuple[bytes, bytes]]:
 
 
 def _delays(data: bytes) -> list[Fraction]:
-    """Return the delay of every fcTL chunk: numerator and denominator stand at bytes 20 and 22 (11.3.6.2)."""
+    """Return the delay of every fcTL chunk: numerator and denominator are at bytes 20 and 22 (11.3.6.2)."""
     return [Fraction(*struct.unpack(">HH", body[20:24])) for kind, body in _chunks(data) if kind == b"fcTL"]
 
 

@@ -94,7 +94,7 @@ def test_anchor_lines_stay_on_the_board():
 
 
 def test_anchor_at_the_lower_edge_is_seen():
-    """A figure's feet often stand on the last row: the line is drawn just inside."""
+    """A figure's feet are often on the last row: the line is drawn just inside."""
     assert (board(8, 8, (4, 8)) != board(8, 8))[7].any(axis=-1).all()
 
 

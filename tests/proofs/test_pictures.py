@@ -31,14 +31,14 @@ def project(request, tmp_path_factory) -> LoadedProject:
 
 
 def _is_frame(shown: np.ndarray, rgb: np.ndarray, clear: np.ndarray) -> bool:
-    """Whether a shown frame has the decoded colours where it is opaque and the board elsewhere, behind every console pixel."""
+    """Whether a shown frame has the decoded colours where it is opaque and the board elsewhere, for every console pixel."""
     found = middles(shown, clear.shape[::-1])
     behind = {tuple(colour) for colour in found[clear].tolist()}
     return np.array_equal(found[~clear], rgb[~clear]) and behind <= _BEHIND
 
 
 def test_contact_sheet_holds_every_frame_exactly(project):
-    """Every frame stands on the sheet where the layout says, as the console will show it; none is missing."""
+    """Every frame is on the sheet where the layout says, as the console will show it; none is missing."""
     one = subject(project, "crowd")
     sheet, layout, (rgb, clear) = pixels(contact_sheet(one)), arranged(one), one.coloured()
     width, height = layout.shown
@@ -50,7 +50,7 @@ def test_contact_sheet_holds_every_frame_exactly(project):
 
 
 def test_a_sprite_in_pieces_is_shown_whole(tmp_path):
-    """Put together from its pieces, every frame stands on the sheet as on that of whole frames."""
+    """Put together from its pieces, every frame is on the sheet as on that of whole frames."""
     more = CROWD.replace("scale = 0.8", 'scale = 0.8\narrangement = "pieces"')
     one = subject(build(tmp_path / "p", more=more), "crowd")
     sheet, layout, (rgb, clear) = pixels(contact_sheet(one)), arranged(one), one.coloured()
@@ -76,7 +76,7 @@ def test_shown_pixels_have_the_consoles_shape(project):
 
 
 def test_animation_shows_the_frames_for_their_time(project):
-    """Each step of each animation is there for its ticks, loops twice, read by Pillow; the caption alone is besides."""
+    """Each step of each animation is there for its ticks, loops twice, read by Pillow; only the caption is added."""
     one = subject(project, "crowd")
     rgb, clear = one.coloured()
     left, top, width, height = place(one)
@@ -131,7 +131,7 @@ def test_steps_come_from_the_facts_as_the_project_says(project):
 
 
 def test_frames_are_grouped_by_animation():
-    """Repeats are drawn once in an animation, one whose frames all stand above is told, frames of none come last."""
+    """Repeats are drawn once in an animation, one whose frames are all above is named, frames of none come last."""
     stand, wave, walk = [(0, 7), (1, 7), (2, 7), (1, 7)], [(1, 9), (2, 2)], [(5, 4), (2, 4)]
 
     found = groups(8, [("stand", True, stand), ("wave", False, wave), ("walk", True, walk)])
@@ -182,7 +182,7 @@ def test_background_is_shown_plain_and_with_lines_between_cells(project):
 
 
 def test_grid_is_that_of_the_backgrounds_own_tiles(project):
-    """Where it is stored as tiles, lines stand between tiles; a bitmap shows the console's cells."""
+    """Where it is stored as tiles, lines are between tiles; a bitmap shows the console's cells."""
     one = subject(project, "quay")
     facts = msgspec.structs.replace(one.facts, tile=(32, 24))
     one = dataclasses.replace(one, facts=facts)

@@ -16,7 +16,7 @@ from tests.report.making import build, subject
 
 
 def test_the_photo_shown_reads_and_stands_in_the_report(tmp_path):
-    """An independent reader finds both links in the picture; the report shows it beside the plain one and tells the margin."""
+    """An independent reader finds both links in the picture; the report shows it beside the plain one and gives the margin."""
     project = build(tmp_path, more="", televisions=True)
     facts = read_facts(facts_file(tmp_path / "build/blobs", "boot"), ScreenFacts)
     made = television(subject(project, "boot"))
@@ -32,9 +32,9 @@ def test_the_photo_shown_reads_and_stands_in_the_report(tmp_path):
 
 
 def test_what_is_said_of_a_margin():
-    """The least that is tried is marked as that; a screen of too many lines is told to be none for composite video."""
+    """The least that is tried is marked as that; a screen of too many lines is said not to be one for composite video."""
     tv = TvMargins(bandwidth=30, photo=400, tried=Margins(bandwidth=30, photo=250))
-    told = _kind_text(made_facts(ScreenFacts, tv=tv), {})
-    assert "30 % of the usual bandwidth, the least tried, and with the screen down to 400 pixels wide in the photo" in told
-    assert told.endswith("in the photo")
+    text = _kind_text(made_facts(ScreenFacts, tv=tv), {})
+    assert "30 % of the usual bandwidth, the least tried, and with the screen down to 400 pixels wide in the photo" in text
+    assert text.endswith("in the photo")
     assert _kind_text(made_facts(ScreenFacts), {}).endswith("3 pixels a module; too many lines for composite video")

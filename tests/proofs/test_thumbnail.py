@@ -1,4 +1,4 @@
-"""Small pictures for comparing with a release: as the image shows it, small, the same every time; the look tells colours apart."""
+"""Small pictures for comparing with a release: as the image shows it, small, the same every time; the look distinguishes colours."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def drawn(project) -> dict:
 
 @pytest.mark.parametrize("target", TARGETS)
 def test_pictures_are_small_and_the_same_every_time(tmp_path, target):
-    """On every shipped console: kinds that have something to look at, few bytes, no more colours than promised (reader: Pillow)."""
+    """On every shipped console: kinds that have something to look at, few bytes, at most as many colours as promised (reader: Pillow)."""
     project = build(tmp_path / "p", target)
     first, again = drawn(project), drawn(project)
     assert set(first) == {"ada", "crowd", "quay", "figures", "quay_colours", "bell"}
@@ -80,13 +80,13 @@ def test_sheet_of_frames_says_the_size_of_a_frame(tmp_path):
         for rank, frame in enumerate(rgb[:120]):
             left, top = rank % across * width, rank // across * height
             shown = np.asarray(picture.convert("RGB").crop((left, top, left + width, top + height)))
-            assert (width, height) == frame.shape[1::-1], "small enough to stand as it is"
+            assert (width, height) == frame.shape[1::-1], "small enough to stay as it is"
             assert np.abs(shown[~clear[rank]].astype(int) - frame[~clear[rank]]).max(initial=0) < 40
 
 
 @pytest.mark.parametrize("place", [0, 3, 257, 499])
 def test_one_changed_frame_of_five_hundred_is_in_the_pair(place):
-    """Wherever it stands: many frames are made small before any is left out. The frame that turned yellow is that of the pair."""
+    """Wherever it is: many frames are made small before any is left out. The frame that turned yellow is that of the pair."""
     frames = np.zeros((500, 40, 60, 3), dtype=np.uint8)
     frames[:, 10:30, 10:50] = np.array([(rank % 8 * 20, 40, 200) for rank in range(500)], dtype=np.uint8)[:, None, None]
     clear = np.zeros(frames.shape[:3], dtype=bool)
@@ -99,5 +99,5 @@ def test_one_changed_frame_of_five_hundred_is_in_the_pair(place):
     before, now = (Image.open(io.BytesIO(row)).convert("RGB") for row in rows)
     assert np.abs(np.asarray(now)[8, 12].astype(int) - (250, 240, 10)).max() < 30
     assert np.abs(np.asarray(before)[8, 12].astype(int) - frames[place, 20, 30]).max() < 30
-    # No other frame stands beside it.
+    # No other frame is beside it.
     assert now.width == 24

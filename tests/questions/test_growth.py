@@ -20,7 +20,7 @@ def numbers(code: str, used: int, race: int) -> tuple[MappedImage, Budget]:
 
 
 def test_log_tells_what_grew_and_keeps_each_build_once(tmp_path):
-    """1,024 bytes more are told, fewer are not, and the same build again adds nothing."""
+    """1,024 bytes more are reported, fewer are not, and the same build again adds nothing."""
     log = tmp_path / "growth.json"
     assert note_build(log, *numbers("AAA", 3000, 512), "0.1.0") == []
     assert note_build(log, *numbers("BBB", 3100, 1536), "0.1.0") == ["race grew by 1 KiB at worst since build AAA"]
@@ -33,13 +33,13 @@ def test_log_tells_what_grew_and_keeps_each_build_once(tmp_path):
 
 
 def test_chart_has_every_build_and_says_what_is_over(tmp_path):
-    """Two panels of three dots each; the scene of 3,000 bytes in 2,048 is told to be over."""
+    """Two panels of three dots each; the scene of 3,000 bytes in 2,048 is said to be over."""
     log = tmp_path / "growth.json"
     assert show_growth(log, find_template(tmp_path, "growth.svg.j2"), tmp_path / "growth.svg") == "Nothing is known yet: build first."
     for code, race in (("AAA", 500), ("BBB", 1000), ("CCC", 3000)):
         note_build(log, *numbers(code, 2000, race), "0.1.0")
-    told = show_growth(log, find_template(tmp_path, "growth.svg.j2"), tmp_path / "growth.svg")
-    assert "3 builds" in told
+    said = show_growth(log, find_template(tmp_path, "growth.svg.j2"), tmp_path / "growth.svg")
+    assert "3 builds" in said
     svg = ElementTree.parse(tmp_path / "growth.svg").getroot()
     name = "{http://www.w3.org/2000/svg}"
     assert len(svg.findall(f".//{name}circle")) == 6
@@ -47,7 +47,7 @@ def test_chart_has_every_build_and_says_what_is_over(tmp_path):
 
 
 def test_scene_that_a_build_did_not_have_is_not_shown_as_nothing(tmp_path):
-    """A dash stands for it in the table, as a gap does in the chart."""
+    """A dash represents it in the table, as a gap does in the chart."""
     log = tmp_path / "growth.json"
     note_build(log, *numbers("AAA", 2000, 500), "0.1.0")
     assert "1 build;" in show_growth(log, find_template(tmp_path, "growth.svg.j2"), tmp_path / "growth.svg")

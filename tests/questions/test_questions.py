@@ -90,12 +90,12 @@ def test_fit_keeps_the_ratio_of_two_factors_and_takes_the_place_of_a_height(buil
         text.replace("[sprite.one]", "[sprite.one]\nscale = [0.4, 0.5]").replace("[sprite.two]", "[sprite.two]\nheight = 60"),
         encoding="utf-8",
     )
-    told = run(built, "fit")
+    answer = run(built, "fit")
     path.write_text(text, encoding="utf-8")
-    found = re.search(r"\[sprite.one\]\n\s+scale = \[([0-9.]+), ([0-9.]+)\]", told.stdout)
-    other = re.search(r"\[sprite.two\]\n\s+scale = ([0-9.]+)    # in place of height", told.stdout)
-    assert found, told.stdout + told.stderr
-    assert other, told.stdout
+    found = re.search(r"\[sprite.one\]\n\s+scale = \[([0-9.]+), ([0-9.]+)\]", answer.stdout)
+    other = re.search(r"\[sprite.two\]\n\s+scale = ([0-9.]+)    # in place of height", answer.stdout)
+    assert found, answer.stdout + answer.stderr
+    assert other, answer.stdout
     assert float(found[1]) == round(0.8 * float(found[2]), 4)
     assert float(other[1]) == float(found[2])
     build(built)
@@ -121,11 +121,11 @@ def test_where_is_asked_by_name_and_changes_nothing(built):
 
 
 def test_savings_are_what_doing_it_saves(built, tmp_path):
-    """The first change told, done in a copy, makes the scene smaller by just the bytes told."""
-    told = run(built, "savings").stdout
-    line = next(line for line in told.splitlines() if 'arrangement = "pieces" for one, two' in line)
+    """The first change listed, done in a copy, makes the scene smaller by just the bytes listed."""
+    answer = run(built, "savings").stdout
+    line = next(line for line in answer.splitlines() if 'arrangement = "pieces" for one, two' in line)
     saved = int(line.split()[0].replace(",", ""))
-    assert "one file for equal frames: 1 fewer (f3)" in told
+    assert "one file for equal frames: 1 fewer (f3)" in answer
     copy = tmp_path / "copy"
     shutil.copytree(built, copy, ignore=shutil.ignore_patterns("build"))
     path = copy / "project.toml"
@@ -136,7 +136,7 @@ def test_savings_are_what_doing_it_saves(built, tmp_path):
 
 
 def test_kit_over_budget_is_refused_with_what_would_help_and_fits_when_it_is_done(built, tmp_path):
-    """At full scale it is over; the first change told is made, and the kit is there."""
+    """At full scale it is over; the first change listed is made, and the kit is there."""
     copy = tmp_path / "copy"
     shutil.copytree(built, copy, ignore=shutil.ignore_patterns("build"))
     path = copy / "project.toml"
@@ -157,7 +157,7 @@ def test_kit_over_budget_is_refused_with_what_would_help_and_fits_when_it_is_don
 
 
 def test_advice_depends_on_what_trials_look_at_and_on_nothing_else(built):
-    """What the console unpacks, a sprite's settings and a source's bytes measure anew; words for testers, and the title, do not."""
+    """What the console unpacks, a sprite's settings and a source's bytes measure again; words for testers, and the title, do not."""
     project = load_project(built)
 
     def depends(spec=project.spec, target=project.target):

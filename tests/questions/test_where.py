@@ -50,8 +50,8 @@ def test_dump_is_that_of_xxd_and_od(built):
     image = next((folder / "build/rom").glob("*.rom"))
     for entry in made.map["entries"]:
         count = min(64, entry["bytes"])
-        told = _ask(folder, entry["name"])
-        dump = [line for line in told.splitlines() if re.match(r"[0-9a-f]{8}: ", line)]
+        answer = _ask(folder, entry["name"])
+        dump = [line for line in answer.splitlines() if re.match(r"[0-9a-f]{8}: ", line)]
         lines = _output(xxd, "-s", str(entry["offset"]), "-l", str(count), str(image)).splitlines()
         assert [line.rstrip() for line in dump] == [line.rstrip() for line in lines]
         shown = _output(od, "-An", "-v", "-t", "x1", "-j", str(entry["offset"]), "-N", str(count), str(image)).split()
@@ -62,7 +62,7 @@ def test_it_tells_place_record_facts_and_proofs(built):
     """Each number of the map, the sprite's record by field, its facts and the proof's path."""
     folder, made = built
     entry = next(one for one in made.map["entries"] if one["name"] == "ada")
-    told, facts = _ask(folder, "ada"), made.facts["ada"]
+    answer, facts = _ask(folder, "ada"), made.facts["ada"]
     for key, value in {
         "offset": f"{entry['offset']:#x} to {entry['offset'] + entry['bytes'] - 1:#x}",
         "address": f"{entry['address']:#x}",
@@ -71,12 +71,12 @@ def test_it_tells_place_record_facts_and_proofs(built):
         "alignment": str(entry["alignment"]),
         "CRC-32": entry["crc32"],
     }.items():
-        assert re.search(rf"^  {key} +{re.escape(value)}$", told, re.MULTILINE), key
+        assert re.search(rf"^  {key} +{re.escape(value)}$", answer, re.MULTILINE), key
     for field, value in {"frame_count": facts.frames, "frame_bytes": facts.stored.frame_bytes}.items():
-        assert re.search(rf"^ +\d+  {field} +{value:,}  ", told, re.MULTILINE), field
-    assert "animations         " in told
-    assert "Proofs: build/proofs/ada.png, build/proofs/ada.anim.png, build/proofs/ada.before-after.png" in told
-    assert ("bank" in told) == (made.project.target.cartridge.banks is not None)
+        assert re.search(rf"^ +\d+  {field} +{value:,}  ", answer, re.MULTILINE), field
+    assert "animations         " in answer
+    assert "Proofs: build/proofs/ada.png, build/proofs/ada.anim.png, build/proofs/ada.before-after.png" in answer
+    assert ("bank" in answer) == (made.project.target.cartridge.banks is not None)
     packed = _ask(folder, "level")
     assert "packbits" in packed
     assert "Its record" not in packed
@@ -132,7 +132,7 @@ def test_banks_add_up():
 
 
 def test_map_of_a_banked_image_keeps_its_keys_and_banks_have_a_file(tmp_path):
-    """What banks hold stands beside the map, not in it; a target without banks has no such step."""
+    """What banks hold is beside the map, not in it; a target without banks has no such step."""
     folder = make_project(tmp_path / "p", target="pebble8")
     build_here(folder, "verify", "banks")
     image_map = json.loads((folder / "build/map.json").read_bytes())

@@ -37,12 +37,12 @@ def test_all_damage_is_found(good):
     tally = run(good, 20261120, tries(100, 300), leave_out=("tables", *(() if len(good.data) < 1 << 17 else ("exchanged",))))
     assert tally.missed == []
     assert {"sprite", "pool", "palette", "sound", "screen", "program", "font"} <= good.regions.keys()
-    assert [one for one in tally.unseen if one.startswith("one bit flipped, ") and "put right" not in one] == []
+    assert [one for one in tally.unseen if one.startswith("one bit flipped, ") and "corrected" not in one] == []
     assert all(made for made, _, _ in tally.sorts.values())
 
 
 def test_what_is_kept_between_images_changes_no_answer(good):
-    """With and without decoded assets kept, the same faults are told."""
+    """With and without decoded assets kept, the same faults are reported."""
     chance = random.Random(7)
     images = [good.data]
     for places in good.regions.values():

@@ -69,11 +69,11 @@ FAULTS = [
 ]
 
 
-@pytest.mark.parametrize(("record", "name", "value", "told"), FAULTS, ids=[f"{name} {value}" for _, name, value, _ in FAULTS])
-def test_number_that_cannot_be_is_a_fault(made, record, name, value, told):
+@pytest.mark.parametrize(("record", "name", "value", "fault"), FAULTS, ids=[f"{name} {value}" for _, name, value, _ in FAULTS])
+def test_number_that_cannot_be_is_a_fault(made, record, name, value, fault):
     """Nothing outside the blob is read, and the message says what was found."""
     place = place_of(record, name, _GLYPHS_AT if record is GLYPH else 0)
-    with pytest.raises(BlobFault, match=told):
+    with pytest.raises(BlobFault, match=fault):
         decode_blob("font", put(made, blob_of(made), place, value), made.project.target)
 
 
@@ -92,7 +92,7 @@ def faults_of(made: Built, blob: bytes) -> list[str]:
 
 
 @pytest.mark.parametrize(
-    ("record", "name", "change", "told"),
+    ("record", "name", "change", "fault"),
     [
         (FONT, "left", 1, "small: its left is 1, not 0"),
         (FONT, "baseline", 1, "small: its baseline is {}, not {}"),
@@ -102,13 +102,13 @@ def faults_of(made: Built, blob: bytes) -> list[str]:
         (GLYPH, "picture", 1, "small: its pixels are not the converted ones"),
     ],
 )
-def test_mistake_with_right_sums_is_found(made, record, name, change, told):
+def test_mistake_with_right_sums_is_found(made, record, name, change, fault):
     """One number of the record or of the first glyph is another."""
     blob = blob_of(made)
     assert faults_of(made, blob) == []
     at, width = place_of(record, name, _GLYPHS_AT if record is GLYPH else 0)
     old = int.from_bytes(blob[at : at + width], made.project.target.byte_order)
-    assert faults_of(made, put(made, blob, (at, width), old + change)) == [told.format(old + change, old)]
+    assert faults_of(made, put(made, blob, (at, width), old + change)) == [fault.format(old + change, old)]
 
 
 def test_pixels_that_differ_are_found(made):

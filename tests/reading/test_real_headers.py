@@ -70,7 +70,7 @@ fields = [
 """
 
 # "Pan Docs", The Cartridge Header (gbdev.io): 14Dh is x after x = x - byte - 1 over 134h-14Ch; 14Eh holds the 16-bit
-# big-endian sum of all bytes but these two; 148h tells the size as 32 KiB << value. From memory.
+# big-endian sum of all bytes but these two; 148h gives the size as 32 KiB << value. From memory.
 _COMPLEMENT_BYTE = _COMMON.format(name="Complement byte", order="little", memory=0xC000, memory_size="8 KiB") + """
 [cartridge]
 sizes = ["32 KiB", "64 KiB"]

@@ -10,7 +10,7 @@ from tests.codec.cases import DECODERS, spoilt_cases, valid_cases, verdict
 
 
 def test_published_example_of_packbits():
-    """Apple Technical Note TN1023: 15 bytes that stand for 24."""
+    """Apple Technical Note TN1023: 15 bytes that represent 24."""
     packed = bytes.fromhex("FE AA 02 80 00 2A FD AA 03 80 00 2A 22 F7 AA")
     assert unpack("packbits", packed, 24) == bytes.fromhex("AAAAAA80002AAAAAAAAA80002A22AAAAAAAAAAAAAAAAAAAA")
 

@@ -1,6 +1,6 @@
 """A mistake of the writer or of a conversion is found in an image whose every checksum is right.
 
-Each image here is written anew, sums included, with one thing done wrong, and read by the right target. What decoding
+Each image here is written again, sums included, with one thing done wrong, and read by the right target. What decoding
 should give is worked out from the tests' own sources: nearest of 2^n - 1 even steps for colours, 128 steps for samples.
 """
 
@@ -42,7 +42,7 @@ def basalt(tmp_path_factory) -> Built:
 
 
 def entries(made: Built) -> list[Entry]:
-    """Return what stands in the image, as the writer takes it."""
+    """Return what is in the image, as the writer takes it."""
     return [
         Entry(made.facts[one["name"]], made.image[one["offset"] : one["offset"] + one["bytes"]], one["offset"], one["alignment"])
         for one in made.map["entries"]
@@ -72,7 +72,7 @@ def replaced(one: Entry, **parts) -> Entry:
 
 
 def rank_of(made: Built, name: str) -> int:
-    """Return where an asset stands in the order of the image."""
+    """Return where an asset is in the order of the image."""
     return [one["name"] for one in made.map["entries"]].index(name)
 
 
@@ -94,7 +94,7 @@ def wrong_pad(target: Target) -> Target:
 
 
 def later_directory(target: Target) -> Target:
-    """Return a target whose directory stands 32 bytes further on."""
+    """Return a target whose directory is 32 bytes further on."""
     end = target.header.offset + target.header.size
     return msgspec.structs.replace(target, directory=msgspec.structs.replace(target.directory, offset=end + 32))
 
@@ -130,7 +130,7 @@ def test_entries_that_overlap_are_found(basalt):
 
 
 def test_entry_in_the_directory_is_found(basalt):
-    """A blob where the directory stands."""
+    """A blob where the directory is."""
     changed = entries(basalt)
     changed[0] = replaced(changed[0], offset=256 + 32 * len(changed) - 32)
     found = read_image(write(basalt, changed), basalt.project.target).faults
@@ -172,7 +172,7 @@ def rename(changed: list[Entry]) -> list[Entry]:
 
 
 def other_kind(changed: list[Entry]) -> list[Entry]:
-    """Write the first asset that is no data as data."""
+    """Write the first asset that is not data as data."""
     rank = next(rank for rank, one in enumerate(changed) if one.facts.kind != "data")
     facts = made_facts(DataFacts, changed[rank].facts.name, bytes=changed[rank].facts.bytes)
     return [*changed[:rank], replaced(changed[rank], facts=facts), *changed[rank + 1 :]]
@@ -195,13 +195,13 @@ def test_image_that_is_not_what_was_meant_is_found(made, mistake):
 def test_map_that_is_not_the_images_is_found(basalt):
     """Size and sums in the map are compared with the image's own."""
     image_map = copy.deepcopy(basalt.map)
-    image_map["image"] |= {"bytes": 1, "crc32": "00000000", "sha256": "0" * 64}
+    image_map["image"] |= {"bytes": 2, "crc32": "00000000", "sha256": "0" * 64}
     seen = basalt.map["image"]
     assert verify_image(basalt.image, basalt.project.target, as_map(image_map), basalt.facts, {}) == [
-        f"the map says bytes of the image is 1, it is {seen['bytes']}",
+        f"the map says bytes of the image is 2, it is {seen['bytes']}",
         f"the map says crc32 of the image is 00000000, it is {seen['crc32']}",
         f"the map says sha256 of the image is {'0' * 64}, it is {seen['sha256']}",
-        f"the map's used {seen['used']} and pad {seen['pad']} are not its 1 bytes",
+        f"the map's used {seen['used']} and pad {seen['pad']} are not its 2 bytes",
     ]
 
 
@@ -280,7 +280,7 @@ def test_entry_point_that_is_not_the_programs_is_found(basalt):
 
 
 def place_of(record, part: str) -> slice:
-    """Return where a part of a record stands, from its start."""
+    """Return where a part of a record is, from its start."""
     at = 0
     for one in record:
         if one.name == part:

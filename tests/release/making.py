@@ -65,7 +65,7 @@ def write_map(folder: Path) -> Path:
 
 
 def write_boot(folder: Path) -> Path:
-    """Write a picture that stands for the boot notice and return its path."""
+    """Write a picture that represents the boot notice and return its path."""
     picture = Image.new("RGB", (64, 48), (10, 20, 60))
     ImageDraw.Draw(picture).rectangle((8, 8, 20, 20), fill=(250, 200, 40))
     path = folder / "boot.png"

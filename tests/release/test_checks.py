@@ -19,7 +19,7 @@ ISSUE = pf.Issue(id="TF-001", severity="minor", where="w", what="x")
 
 
 def check(name: str, **changed: Any) -> tuple[bool, str, str]:
-    """Return whether a check is a tick, what it tells, and its remedy; a keyword replaces what it looks at."""
+    """Return whether a check is a tick, its finding, and its remedy; a keyword replaces what it looks at."""
     given = {
         "releases": [kept("0.2.0")],
         "content": content_of("9" * 64, "8" * 64, "NEW000"),
@@ -34,11 +34,11 @@ def check(name: str, **changed: Any) -> tuple[bool, str, str]:
     assert all(one["good"] for one in rows if one["name"] != name)
     assert all(one["good"] == (not one["remedy"]) for one in rows)
     (row,) = [one for one in rows if one["name"] == name]
-    return row["good"], row["told"], row["remedy"]
+    return row["good"], row["finding"], row["remedy"]
 
 
 @pytest.mark.parametrize(
-    ("version", "good", "told"),
+    ("version", "good", "finding"),
     [
         ("0.3.1", True, "0.3.1 comes after 0.2.0, the last release"),
         ("0.10.0", True, "0.10.0 comes after 0.2.0, the last release"),
@@ -47,9 +47,9 @@ def check(name: str, **changed: Any) -> tuple[bool, str, str]:
         ("0.2.0", False, "0.2.0 was released as build 7K3Q0Z; this is build NEW000"),
     ],
 )
-def test_version_goes_forward(version, good, told):
+def test_version_goes_forward(version, good, finding):
     """By the order of Semantic Versioning."""
-    assert check("version", game=make_game(version=version, phase="alpha"))[:2] == (good, told)
+    assert check("version", game=make_game(version=version, phase="alpha"))[:2] == (good, finding)
 
 
 def test_first_version_of_all():
@@ -58,31 +58,31 @@ def test_first_version_of_all():
 
 
 def test_released_version_keeps_its_content():
-    """The same image and notes are the same release; the same image with other notes is told as such."""
+    """The same image and notes are the same release; the same image with other notes is reported as such."""
     game, same = make_game(version="0.2.0", phase="alpha"), content_of("1" * 64, "3" * 64, "7K3Q0Z")
     assert check("version", game=game, content=same)[:2] == (True, "0.2.0 is in the ledger, with this content")
-    good, told, remedy = check("version", game=game, content=same | {"notes": "8" * 64})
-    assert (good, told) == (False, "0.2.0 was released with this image, but its packet and notes said something else")
+    good, finding, remedy = check("version", game=game, content=same | {"notes": "8" * 64})
+    assert (good, finding) == (False, "0.2.0 was released with this image, but its packet and notes said something else")
     assert remedy == "set version in [game] to a later one: what testers have must keep its number"
 
 
 @pytest.mark.parametrize("version", ["0.2.0", "0.3.1"])
 @pytest.mark.parametrize(
-    ("content", "told"),
+    ("content", "finding"),
     [
         (content_of("9" * 64, "3" * 64, "7K3Q0Z"), "0.2.0 is in the ledger with this build's code, 7K3Q0Z, but with another image"),
         (content_of("1" * 64, "3" * 64, "NEW000"), "0.2.0 is in the ledger with this image, but as build 7K3Q0Z; this is NEW000"),
     ],
 )
-def test_one_code_is_one_image(version, content, told):
+def test_one_code_is_one_image(version, content, finding):
     """A ledger that was changed by hand, or two images that came to one code: reports could not be matched to a build."""
     good, said, remedy = check("version", game=make_game(version=version, phase="beta"), content=content)
-    assert (good, said) == (False, told)
+    assert (good, said) == (False, finding)
     assert remedy.startswith("take ledger.json back")
 
 
 @pytest.mark.parametrize(
-    ("phase", "version", "good", "told"),
+    ("phase", "version", "good", "finding"),
     [
         ("beta", "0.3.1", True, "beta, as before"),
         ("release candidate", "0.3.1", True, "release candidate after beta"),
@@ -90,14 +90,14 @@ def test_one_code_is_one_image(version, content, told):
         ("pre-alpha", "1.0.0-alpha", True, "pre-alpha, as 1.0.0-alpha begins a new major version after 0.2.0"),
     ],
 )
-def test_phase_goes_forward_within_a_major_version(phase, version, good, told):
+def test_phase_goes_forward_within_a_major_version(phase, version, good, finding):
     """Phases in the order of the project file's record."""
     found = check("phase", releases=[kept("0.2.0", phase="beta")], game=make_game(version=version, phase=phase))
-    assert found[:2] == (good, told)
+    assert found[:2] == (good, finding)
 
 
 def test_memory():
-    """The fullest scene is told; over budget is a cross; no scene is no cross."""
+    """The fullest scene is named; over budget is a cross; no scene is a tick."""
     assert check("memory")[:2] == (True, "every scene fits; the fullest is fight, with 50 bytes free")
     over = as_budget(budget_json({"play": {"margin": -100}}, over=["play"]))
     assert check("memory", budget=over)[:2] == (False, "play needs 500 bytes at worst, 100 bytes OVER")
@@ -114,9 +114,9 @@ def test_image_must_be_the_one_that_was_read_back(part):
 def test_links():
     """All placeholders at once, further links too; a project may say that they are meant to be."""
     links = pf.Links(feedback="https://example.org/f", bugs="https://forms.relay.tld/b", more={"Rules": "https://rules.test/"})
-    good, told, _ = check("links", links=links)
+    good, finding, _ = check("links", links=links)
     assert not good
-    assert told.split("\n") == [
+    assert finding.split("\n") == [
         "feedback (https://example.org/f): example.org is kept for examples (RFC 2606)",
         "Rules (https://rules.test/): .test leads nowhere (RFC 2606)",
     ]
@@ -132,7 +132,7 @@ def test_origins():
 
 
 def test_an_issue_never_just_vanishes():
-    """One known in the last release is told of with whatever status; none without that."""
+    """One known in the last release is listed with whatever status; none without that."""
     assert check("issues")[:2] == (True, "1 known issue, each with a severity")
     assert check("issues", issues=[])[:2] == (False, "known in 0.2.0 and missing now: TF-001")
     settled = pf.Issue(id="TF-001", severity="minor", where="w", what="x", status="by design")
@@ -141,8 +141,8 @@ def test_an_issue_never_just_vanishes():
 
 def test_page_of_crosses_is_an_error_that_survives_a_worker():
     """The whole page is the error's text, also after pickling, as it comes back from a worker process."""
-    tick = {"name": "version", "good": True, "told": "fine", "remedy": ""}
-    rows = [tick, {"name": "links", "good": False, "told": "a\nb", "remedy": "c"}]
+    tick = {"name": "version", "good": True, "finding": "fine", "remedy": ""}
+    rows = [tick, {"name": "links", "good": False, "finding": "a\nb", "remedy": "c"}]
     with pytest.raises(Crosses) as caught:
         page_of({"version": "0.1.0", "build_code": "7K3Q0Z", "checks": rows})
     page = (

@@ -26,8 +26,8 @@ def test_good_kit_has_nothing_wrong(project):
 
 def test_every_flipped_bit_of_a_member_is_found(project):
     """Whatever is flipped in the image, the packet, the notes or the list of sums; what archives say of dates is not covered."""
-    told = flip_kit(kit_of(project).read_bytes(), 1300, random.Random(20261120))
-    members = {name: found for name, found in told.items() if name.startswith("member ")}
+    seen_by = flip_kit(kit_of(project).read_bytes(), 1300, random.Random(20261120))
+    members = {name: found for name, found in seen_by.items() if name.startswith("member ")}
     assert len(members) == 4
     assert {name: found[""] for name, found in members.items()} == dict.fromkeys(members, 0)
 
@@ -42,6 +42,6 @@ def test_kit_with_other_members_is_found(project):
 def test_altered_kit_packet_and_map_are_made_anew(project):
     """Each way of altering a file that is handed out, or that it is made from, ends in the files of the good build."""
     names = ["kit/kit.json", kit_of(project).relative_to(project / "build").as_posix(), "map.json", "packet.pdf and packet-author.pdf"]
-    told = dict(alter_outputs(project, names))
-    assert len(told) == 13
-    assert {what: wrong for what, wrong in told.items() if wrong} == {}
+    seen_by = dict(alter_outputs(project, names))
+    assert len(seen_by) == 13
+    assert {what: wrong for what, wrong in seen_by.items() if wrong} == {}

@@ -5,11 +5,12 @@ from __future__ import annotations
 from msgspec import convert
 
 import pipeline.project.file as pf
+from pipeline.joints.changes import ASSETS
 from pipeline.joints.facts import Animation, SpriteFacts, StoredFrames, write_facts
 from pipeline.joints.places import facts_file
 from pipeline.packet.content.content import changes_content
 from pipeline.project.ledger import ReleasedAsset
-from pipeline.release.differences import ASSETS, assets_now, compare_looks, differences, show_differences
+from pipeline.release.differences import assets_now, compare_looks, differences, show_differences
 from tests.made_facts import made_facts
 from tests.makers import map_entry
 from tests.project.test_ledger import kept
@@ -42,11 +43,11 @@ def issue(name: str, status: str = "open", fixed_in: str | None = None) -> pf.Is
     return pf.Issue(id=name, severity="minor", where="w", what="x", status=status, fixed_in=fixed_in)
 
 
-def found(issues=(), looks=None, told=frozenset()) -> dict:
+def found(issues=(), looks=None, listed=frozenset()) -> dict:
     old = kept("0.2.0", assets=OLD, budget={"play": 500, "menu": 20}, issues={"open": ["A-1", "A-2", "A-3"], "fixed": ["A-0"]})
     scenes = {"play": 450, "race": 10}
     looks = {"ada": "recoloured"} if looks is None else looks
-    return differences(old, 900, scenes, _assets(NOW), list(issues), WORDS, "0.3.1", looks, told)
+    return differences(old, 900, scenes, _assets(NOW), list(issues), WORDS, "0.3.1", looks, listed)
 
 
 def test_assets_scenes_and_image():
@@ -66,7 +67,7 @@ def test_assets_scenes_and_image():
 
 
 def test_issues_by_what_became_of_them():
-    """Fixed since, new, settled, and gone without a word; an issue that was fixed before is none of them."""
+    """Fixed since, new, settled, and gone without a word; an issue that was fixed before is not one of them."""
     issues = [
         issue("A-0", "fixed", "0.2.0"), issue("A-1", "fixed", "0.3.1"), issue("A-2", "by design"), issue("A-10"), issue("A-9"),
         issue("A-4", "fixed", "0.3.1"),
@@ -80,7 +81,7 @@ def test_issues_by_what_became_of_them():
 def test_an_issue_that_comes_back_is_open_again_and_not_new():
     """Fixed in the release before (A-0), or only in one long before (A-7), which the ledger remembers."""
     issues = [issue("A-0"), issue("A-1"), issue("A-7"), issue("A-8")]
-    changes = found(issues, told=frozenset({"A-7", "A-1"}))
+    changes = found(issues, listed=frozenset({"A-7", "A-1"}))
     assert (changes["again"], changes["new"]) == (["A-0", "A-7"], ["A-8"])
     assert "  issues     open again: A-0, A-7" in show_differences(changes)
     assert changes_content(changes)["again"] == ["A-0", "A-7"]
@@ -92,7 +93,7 @@ def test_words_are_those_of_every_version_since_newest_first():
 
 
 def test_what_only_is_stored_otherwise_is_not_a_change():
-    """The same drawing, looking the same, in as many bytes; in fewer it is told for its size; a redrawn one with the same indices is."""
+    """The same drawing, looking the same, in as many bytes; in fewer it is listed for its size; a redrawn one with the same indices is."""
     names = {key: [one["name"] for one in found(looks={"ada": "redrawn", "ben": "alike", "bell": "alike"})[key]] for key in ASSETS}
     assert names["changed"] == ["ada", "bell", "colours"]
     assert names["recoloured"] == []
@@ -116,13 +117,13 @@ def test_looks_are_compared_where_bytes_or_palette_changed():
     looks = compare_looks(kept(assets=old), _assets(now), palettes, look)
     assert looks == {"ada": "alike", "ben": "redrawn", "dan": "recoloured"}
     assert asked == ["ada", "dan"]
-    # Told: ben, who looks as before in other timing or from another anchor, and eve, who is of another kind.
-    told = differences(kept("0.2.0", assets=old), 9, {}, _assets(now), [], {}, "0.3.1", looks)
-    assert [one["name"] for one in told["changed"]] == ["ben", "bell", "colours", "eve"]
+    # Listed: ben, who looks as before in other timing or from another anchor, and eve, who is of another kind.
+    changes = differences(kept("0.2.0", assets=old), 9, {}, _assets(now), [], {}, "0.3.1", looks)
+    assert [one["name"] for one in changes["changed"]] == ["ben", "bell", "colours", "eve"]
 
 
 def test_fixed_before_a_release_that_listed_it_as_open():
-    """The release said open; said now to have been fixed in it, or before it, it is told as fixed, and not lost between two lists."""
+    """The release said open; said now to have been fixed in it, or before it, it is listed as fixed, and not lost between two lists."""
     issues = [issue("A-1", "fixed", "0.2.0"), issue("A-2", "fixed", "0.1.0"), issue("A-3")]
     changes = found(issues)
     assert {key: changes[key] for key in ("fixed", "new", "settled", "gone")} == {
@@ -148,7 +149,7 @@ def test_a_drawing_is_its_pixels_and_timing(tmp_path):
 
 
 def test_words_for_a_tester_and_for_a_person():
-    """Sizes that would read the same are told in bytes; palettes are seen only in what they colour."""
+    """Sizes that would read the same are shown in bytes; palettes are seen only in what they colour."""
     changes = found() | {"image": {"before": 204_800, "now": 204_801}}
     assert changes_content(changes)["changed"] == [
         {"name": "ben", "kind": "sprite", "before": "100 bytes", "now": "100 bytes", "pictures": NONE},

@@ -14,9 +14,9 @@ _TILES = {"image_bytes": 1024, "memory_bytes": 1024, "window_bytes": 900, "moved
 
 def facts(forms: dict | None = None, **more) -> BackgroundFacts:
     """Return facts of a background stored as a bitmap."""
-    told = {"distinct": 1200, "distinct_mirrored": 1100, "pan": (4, 2), "bitmap": FormBytes(**_BITMAP)}
-    told |= {"tiles": TilesBytes(**_TILES, tiles=9, window_tiles=9, moved_tiles=9)} | (forms or {})
-    return made_facts(BackgroundFacts, forms=msgspec.structs.replace(FORMS, **told), **more)
+    forms_now = {"distinct": 1200, "distinct_mirrored": 1100, "pan": (4, 2), "bitmap": FormBytes(**_BITMAP)}
+    forms_now |= {"tiles": TilesBytes(**_TILES, tiles=9, window_tiles=9, moved_tiles=9)} | (forms or {})
+    return made_facts(BackgroundFacts, forms=msgspec.structs.replace(FORMS, **forms_now), **more)
 
 
 def test_both_forms_stand_in_rows():
@@ -26,24 +26,24 @@ def test_both_forms_stand_in_rows():
         {"name": "bitmap", "chosen": True, "bytes": [4096, 4096, 2048, 64]},
         {"name": "tiles", "chosen": False, "bytes": [1024, 1024, 900, 100]},
     ]
-    assert table["told"] == (
+    assert table["summary"] == (
         "1,200 distinct tiles of 8 × 8, 1,100 with mirroring. Stored: 3 KiB less in the image as tiles. "
         "Moving 4 pixels across and 2 down a screen picture: 36 bytes less to move as a bitmap."
     )
 
 
 def test_packing_is_reported_beside_the_unpacked_forms():
-    """The rows are unpacked bytes, so what stands in the image is said."""
-    assert forms_table(facts(codec="lz4", bytes=777))["told"].endswith(" All before packing, which leaves 777 bytes in the image.")
+    """The rows are unpacked bytes, so what is in the image is said."""
+    assert forms_table(facts(codec="lz4", bytes=777))["summary"].endswith(" All before packing, which leaves 777 bytes in the image.")
 
 
 def test_what_a_map_cannot_do_and_lines_are_reported():
     """Without mirroring, and with several lines, a reader must know what is compared."""
     same = TilesBytes(**_BITMAP, tiles=9, window_tiles=9, moved_tiles=9)
-    told = forms_table(facts({"mirrored": (False, False), "lines": 3, "tiles": same}))["told"]
-    assert "with mirroring, which its map cannot do" in told
-    assert "tiles show the colours of 3 lines, a bitmap of such pixels those of one" in told
-    assert "Stored: as much in the image in both forms." in told
+    summary = forms_table(facts({"mirrored": (False, False), "lines": 3, "tiles": same}))["summary"]
+    assert "with mirroring, which its map cannot do" in summary
+    assert "tiles show the colours of 3 lines, a bitmap of such pixels those of one" in summary
+    assert "Stored: as much in the image in both forms." in summary
 
 
 def test_merging_is_reported_before_and_after():
@@ -67,4 +67,4 @@ def test_layers_stand_in_rows_with_sums():
         "sky × 0.5, bitmap", "sky × 0.5, tiles", "all layers as bitmaps", "all layers as tiles",
     ]  # fmt: skip
     assert [row["chosen"] for row in scene["rows"]] == [False, True]
-    assert scene["told"].endswith("36 bytes less to move as bitmaps.")
+    assert scene["summary"].endswith("36 bytes less to move as bitmaps.")

@@ -1,4 +1,4 @@
-"""The report page stands alone, shows every proof, and moves nothing before it is asked to."""
+"""The report page is complete by itself, shows every proof, and moves nothing before it is asked to."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from tests.report.making import build
 
 
 class _Page(HTMLParser):
-    """Notes pictures and whether each stands in a closed ``details``, and everything a page would fetch."""
+    """Notes pictures and whether each is in a closed ``details``, and everything a page would fetch."""
 
     def __init__(self, text: str) -> None:
         super().__init__()
@@ -67,7 +67,7 @@ def test_page_fetches_nothing(page):
 
 
 def test_what_moves_stays_closed_and_is_announced(page):
-    """An animation stands in closed details, is hidden where less motion is asked for, and a caution comes before it."""
+    """An animation is in closed details, is hidden where less motion is asked for, and a caution comes before it."""
     moving = [closed for values, closed in _Page(page[1]).pictures if _moves(values["src"])]
 
     assert moving == [True, True]

@@ -9,7 +9,7 @@ from tests.project.test_ledger import kept
 
 
 def test_every_issue_whose_state_changed_is_listed():
-    """Of four open in the release: fixed since, settled, told of no more, and still open, which is no news; a new one; one come back."""
+    """Of four open in the release: fixed since, settled, no longer listed, and still open, which is not news; a new one; one come back."""
     old = kept("0.1.0", issues={"open": ["A-1", "A-2", "A-3", "A-4"], "fixed": ["A-6"]})
     states = (("A-1", "fixed", "0.2.0"), ("A-2", "by design", None), ("A-4", "open", None), ("A-5", "open", None), ("A-6", "open", None))
     issues = [Issue(id=name, severity="minor", where="w", what="x", status=state, fixed_in=fixed) for name, state, fixed in states]

@@ -24,7 +24,7 @@ PAINT = 0xA5
 
 
 class OutOfBounds(AssertionError):
-    """A read of the image that is no single byte inside it, or a write."""
+    """A read of the image that is not a single byte inside it, or a write."""
 
 
 class Code(NamedTuple):
@@ -74,7 +74,7 @@ def _run(*command: str) -> str:
 
 
 class Console:
-    """Calls functions of a linked program on an image that stands at an odd address."""
+    """Calls functions of a linked program on an image at an odd address."""
 
     def __init__(self, code: Code, image: bytes, *, watch: bool) -> None:
         """``watch``: look at every access to the image (slow)."""

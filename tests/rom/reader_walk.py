@@ -83,7 +83,7 @@ def every_kind(folder: Path, target: str, own_target: str | None = None, packing
 
 
 def own_console(planes: str = "by word", first: str = "high", order: str = "cells", without_directory: bool = False, bits: int = 4) -> str:
-    """Return a console of our own as TOML: little-endian, palette entries big-endian, cells of 16 x 12 at so many bits a pixel."""
+    """Return a console of our own as TOML: little-endian, palette entries big-endian, cells of 16 x 12 at this many bits a pixel."""
     data = target_data("lattice16")
     data["name"] = "Sandstone 16"
     data["byte_order"] = "little"

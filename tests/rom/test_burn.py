@@ -152,7 +152,7 @@ def test_device_sizes_are_the_numbers_in_their_names():
 
 
 @pytest.mark.parametrize(
-    ("form", "sizes", "wanted", "told"),
+    ("form", "sizes", "wanted", "shown"),
     [
         ("even-odd", [1 << 19] * 2, None, "two of 512 KiB, 8 bits wide"),
         ("even-odd", [3 << 18] * 2, None, "two of 1 MiB, 8 bits wide"),
@@ -163,10 +163,10 @@ def test_device_sizes_are_the_numbers_in_their_names():
         ("whole", [1 << 23], None, "two of 4 MiB, 16 bits wide"),
     ],
 )
-def test_devices_for_a_form(form, sizes, wanted, told):
+def test_devices_for_a_form(form, sizes, wanted, shown):
     """The smallest that hold each part, or as many of the wanted or largest as it takes."""
     devices = choose_devices(form, sizes, wanted)
-    assert str(devices) == told
+    assert str(devices) == shown
     assert devices.names
     assert devices.width in WIDTHS[form]
 
@@ -198,8 +198,8 @@ def _write(folder, image: bytes, forms: list[str], device=None, short=False, fir
 def test_files_of_a_set_join_to_the_image_and_old_ones_go(tmp_path):
     """Cut into devices of 32 KiB each, even and odd make the image again; a form left out takes its files with it."""
     image = bytes(place * 31 >> 3 & 0xFF for place in range(1 << 17))
-    told = _write(tmp_path, image, ["even-odd", "intel-hex"], 1 << 15)
-    form = told["forms"][0]
+    manifest = _write(tmp_path, image, ["even-odd", "intel-hex"], 1 << 15)
+    form = manifest["forms"][0]
     assert form["devices"]["words"] == "four of 32 KiB, 8 bits wide"
     shares: dict[str, bytes] = {}
     for one in form["files"]:

@@ -1,6 +1,6 @@
 """The generated C reader walks whole images and says what ``reading.decode`` says, and no corrupt image makes it read outside.
 
-It is built for this machine with address and undefined-behaviour sanitizers; every corrupt image and every asset in it stands
+It is built for this machine with address and undefined-behaviour sanitizers; every corrupt image and every asset in it is
 in a block of its own, so that the first byte read outside ends the process.
 """
 
@@ -42,7 +42,7 @@ def made(request, tmp_path_factory) -> Built:
 
 
 def assert_same(said: np.ndarray, wanted: np.ndarray) -> None:
-    """Compare walks; a difference is told by its place."""
+    """Compare walks; a difference is reported by its place."""
     differ = np.flatnonzero(said[: len(wanted)] != wanted[: len(said)])
     assert not len(differ), f"number {differ[0]} is {said[differ[0]]}, not {wanted[differ[0]]}"
     assert len(said) == len(wanted)
@@ -71,7 +71,7 @@ def test_walk_is_the_same_on_a_big_endian_machine(made, tmp_path):
      ("chunky", "low", "cells"), ("by word", "low", "rows")],
 )  # fmt: skip
 def test_other_consoles(planes, first, order, tmp_path):
-    """Little-endian planes of every form, cells that are no square and no power of two, palette words the other way round."""
+    """Little-endian planes of every form, cells that are neither square nor a power of two, palette words the other way round."""
     console = own_console(planes=planes, first=first, order=order)
     made = every_kind(tmp_path / "project", "lattice16", console)
     assert_same(walk_native(compile_native(made, tmp_path), made, tmp_path), expected(made))
@@ -85,7 +85,7 @@ def test_consoles_of_other_depths(planes, bits, tmp_path):
 
 
 def test_console_without_directory(tmp_path):
-    """There is no rw_find; assets are read from where assets.h says they stand."""
+    """There is no rw_find; assets are read from where assets.h says they are."""
     made = every_kind(tmp_path / "project", "lattice16", own_console(without_directory=True))
     assert "rw_find" not in (made.project.folder / "build/include/reader.h").read_text().replace("rw_find_animation", "")
     assert_same(walk_native(compile_native(made, tmp_path, "-DNO_DIRECTORY"), made, tmp_path), expected(made))
@@ -93,7 +93,7 @@ def test_console_without_directory(tmp_path):
 
 @pytest.mark.parametrize("home", [True, False])
 def test_console_with_banks(home, tmp_path):
-    """Bank 0, with a home of its own or without, holds header and directory: all that rw_look_up reads to tell bank and address."""
+    """Bank 0, with a home of its own or without, holds header and directory: all that rw_look_up reads to find bank and address."""
     made = every_kind(tmp_path / "project", "pebble8", pebble_in_small_banks(home))
     target = made.project.target
     assert {one["offset"] // target.cartridge.banks.size for one in made.map["entries"]} == {0, 1}
@@ -222,7 +222,7 @@ def read_shipped(name: str):
 
 
 def test_wide_fields_and_fields_with_a_table(tmp_path):
-    """Of a field wider than four bytes the low ones are read, whichever end they stand at; what a table replaces is not taken."""
+    """Of a field wider than four bytes the low ones are read, whichever end they are at; what a table replaces is not taken."""
     data = target_data("basalt32")
     fields = {one["name"]: one for one in data["directory"]["fields"]}
     fields["unpacked bytes"] |= {"bytes": 8, "offset": 20}

@@ -1,4 +1,4 @@
-"""The example of ``guide/program.md`` is compiled as it stands there and run on an image of a small project."""
+"""The example of ``guide/program.md`` is compiled as it is there and run on an image of a small project."""
 
 from __future__ import annotations
 
@@ -89,8 +89,8 @@ def test_example_shows_the_sprite(made, tmp_path):
     palette, blob = asset(made, "figures")
     at, first, count = (palette.head[key] for key in ("entries", "first", "entry_count"))
     words = [int.from_bytes(blob[at + 2 * rank : at + 2 * rank + 2], "big") for rank in range(count)]
-    told = [tuple(map(int, line.split())) for line in done.stderr.decode().splitlines()]
-    assert told == [(first + rank, word) for rank, word in enumerate(words)]
+    lines = [tuple(map(int, line.split())) for line in done.stderr.decode().splitlines()]
+    assert lines == [(first + rank, word) for rank, word in enumerate(words)]
 
 
 def test_example_notices_a_corrupt_sprite(made, tmp_path):

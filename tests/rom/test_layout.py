@@ -44,13 +44,13 @@ def test_places_are_legal_and_do_not_depend_on_the_order_of_equals(target, items
     mixed = list(items)
     random.shuffle(mixed)
     again = Placement(target, len(items)).place(mixed)
-    # Equal items may change places with each other, so compare who stands where by size and alignment.
+    # Equal items may change places with each other, so compare what is where by size and alignment.
     kinds = {item.name: (item.bytes, item.alignment) for item in items}
     assert sorted((o, kinds[n]) for n, o in offsets.items()) == sorted((o, kinds[n]) for n, o in again.items())
 
 
 def test_fixed_address_is_kept_and_others_go_around_it():
-    """A fixed asset stands where its address says, and nothing overlaps it."""
+    """A fixed asset is where its address says, and nothing overlaps it."""
     items = [Item("here", "program", 4096, 4, address=0x02008000), Item("big", "data", 100_000, 32), Item("small", "data", 3, 4)]
     offsets = Placement(BASALT, 3).place(items)
     assert offsets["here"] == 0x8000
@@ -59,7 +59,7 @@ def test_fixed_address_is_kept_and_others_go_around_it():
 
 
 def test_place_behind_everything_is_free_to_the_end():
-    """What is of unknown size starts behind all that is placed, fixed addresses included."""
+    """What is of unknown size starts after all that is placed, fixed addresses included."""
     placement = Placement(BASALT, 3)
     offsets = placement.place([Item("art", "data", 100_000, 32), Item("far", "data", 10, 4, address=0x02100000)])
     assert placement.behind(32) == 0x100020
@@ -85,7 +85,7 @@ def test_impossible_fixed_address_is_refused(address, message):
 
 
 def test_fixed_address_in_the_window_is_refused_with_the_addresses_there_are():
-    """An address in the window is the cartridge's, but of any bank; bank 0 of the handheld stands at 0 to 0x3fff (its target file)."""
+    """An address in the window is the cartridge's, but of any bank; bank 0 of the handheld is at 0 to 0x3fff (its target file)."""
     with pytest.raises(ProjectError) as caught:
         Placement(PEBBLE, 1).place([Item("x", "data", 64, 4, address=0x4000)])
     assert str(caught.value) == (
@@ -116,7 +116,7 @@ def test_too_large_an_image_says_by_how_much_what_is_largest_and_the_next_size()
     ],
 )
 def test_asset_larger_than_a_bank_is_refused(kind, remedy):
-    """With banks an asset must lie in one; what is told to do can be done with that kind (docs: screens and programs never packed)."""
+    """With banks an asset must lie in one; what the remedy says can be done with that kind (docs: screens and programs never packed)."""
     with pytest.raises(ProjectError) as caught:
         Placement(PEBBLE, 1).place([Item("song", kind, 20_000, 1)])
     assert str(caught.value) == f"project.toml, [{kind}.song]: 19.5 KiB in one piece, a bank holds 16 KiB\n    {remedy}"

@@ -1,6 +1,6 @@
 """Packed assets through a whole build: image, map, directory, include files, proofs, budget; and mistakes that are found.
 
-What stands in the image is unpacked by the LZ4 library, and by the C decoders with the constants of the written header.
+What is in the image is unpacked by the LZ4 library, and by the C decoders with the constants of the written header.
 """
 
 from __future__ import annotations
@@ -60,7 +60,7 @@ def blob(made: Built, name: str) -> bytes:
 
 
 def test_map_tells_both_sizes_and_the_codec(packed):
-    """Asked-for codecs are kept, best is no larger than stored, programs and screens stand as they are."""
+    """Asked-for codecs are kept, best is at most as large as stored, programs and screens stay as they are."""
     for entry in packed.map["entries"]:
         made, name = blob(packed, entry["name"]), entry["name"]
         assert entry["unpacked_bytes"] == len(made)
@@ -103,7 +103,7 @@ def test_directory_holds_codec_and_sizes(basalt):
 
 
 def as_written(made: Built) -> list[Entry]:
-    """Return what stands in the image as the writer takes it, with the facts of packed bytes."""
+    """Return what is in the image as the writer takes it, with the facts of packed bytes."""
     facts = facts_of(made)
     return [replaced(one, facts=facts[one.facts.name]) for one in entries(made)]
 
@@ -144,15 +144,15 @@ def means_the_same(block: bytes, entry: dict, plain: bytes) -> bool:
         return False
 
 
-def faults_of_packed(made: Built, name: str, data: bytes | None = None, **told) -> list[str]:
-    """Return the faults of an image in which an asset's packed bytes, or what is told of them, are others, sums made anew."""
+def faults_of_packed(made: Built, name: str, data: bytes | None = None, **fields) -> list[str]:
+    """Return the faults of an image in which an asset's packed bytes, or what is said of them, are others, sums made again."""
     changed, rank, image_map = as_written(made), rank_of(made, name), copy.deepcopy(made.map)
     data = data if data is not None else changed[rank].blob
-    facts = msgspec.structs.replace(changed[rank].facts, **told | {"sha256": hashlib.sha256(data).hexdigest()})
+    facts = msgspec.structs.replace(changed[rank].facts, **fields | {"sha256": hashlib.sha256(data).hexdigest()})
     changed[rank] = replaced(changed[rank], blob=data, facts=facts)
     image = write(made, changed)
     image_map["image"] |= {"crc32": f"{zlib.crc32(image):08x}", "sha256": hashlib.sha256(image).hexdigest()}
-    image_map["entries"][rank] |= {"crc32": f"{zlib.crc32(data):08x}", **told}
+    image_map["entries"][rank] |= {"crc32": f"{zlib.crc32(data):08x}", **fields}
     return verify_image(image, made.project.target, as_map(image_map), facts_of(made) | {name: facts}, {})
 
 
@@ -167,11 +167,11 @@ def test_wrong_codec_or_size_is_found(basalt):
 
 def test_directory_that_disagrees_with_the_map_is_found(basalt):
     """The map's codec and unpacked size are compared with the image's."""
-    for told in ({"codec": "packbits"}, {"unpacked_bytes": 7}):
+    for fields in ({"codec": "packbits"}, {"unpacked_bytes": 7}):
         image_map = copy.deepcopy(basalt.map)
-        image_map["entries"][rank_of(basalt, "ada")] |= told
+        image_map["entries"][rank_of(basalt, "ada")] |= fields
         faults = verify_image(basalt.image, basalt.project.target, as_map(image_map), facts_of(basalt), {})
-        assert any(f"the directory's {next(iter(told))} of ada is" in fault for fault in faults)
+        assert any(f"the directory's {next(iter(fields))} of ada is" in fault for fault in faults)
 
 
 def test_codec_that_programs_do_not_unpack_is_found(basalt):
@@ -220,7 +220,7 @@ int main(int argc, char **argv)
 
 
 def test_what_is_seen_and_needed_does_not_depend_on_packing(basalt, tmp_path):
-    """Proofs and budget are those of the project stored; only the report tells of packing."""
+    """Proofs and budget are those of the project stored; only the report shows packing."""
     stored = build_here(make_project(tmp_path / "ferry"), "proofs", "memory", "report").project.folder / "build"
     made = basalt.project.folder / "build"
     names = sorted(path.name for path in (stored / "proofs").iterdir() if not path.stem.startswith("boot"))  # which shows the build code
@@ -271,7 +271,7 @@ def test_codec_the_target_lacks_is_refused_and_best_does_without(tmp_path):
 
 @pytest.mark.parametrize("table", ["[screen.boot]", "[program.main]"])
 def test_notice_and_program_are_not_packed(tmp_path, table):
-    """A program runs where it stands, and a notice's place must be known before its content is."""
+    """A program runs where it is, and a notice's place must be known before its content is."""
     folder = make_project(tmp_path / "ferry")
     write_text(folder, project_text((table, f'{table}\npacking = "best"')))
     assert len(problems(folder)) == 1

@@ -21,7 +21,7 @@ def made(request, tmp_path_factory):
 
 @pytest.mark.parametrize("level", ["-Os", "-O2"])
 def test_walk_on_a_68000_says_what_decoding_says(made, level, tmp_path):
-    """The image stands at an odd address, so a word or long that a compiler makes of bytes would stop a console; none is seen."""
+    """The image is at an odd address, so a word or long that a compiler makes of bytes would stop a console; none is seen."""
     code = link_walk(made.project.folder / "build/include", tmp_path, level)
     wanted = expected(made)
     said = Console(code, made.image[: made.map["image"]["used"]], watch=True).walk(made)

@@ -60,7 +60,7 @@ def test_same_rate_changes_nothing():
 @pytest.mark.parametrize("length", [1, 2, 5])
 @pytest.mark.parametrize(("rate", "wanted"), [(44100, 8000), (8000, 44100), (44100, 1000)])
 def test_shortest_sounds(length, rate, wanted):
-    """A sound of very few samples still leaves at least one, and no more than its length at the new rate rounded up."""
+    """A sound of very few samples still leaves at least one, and at most its length at the new rate rounded up."""
     result = resample(np.full(length, 0.25), rate, wanted)
     assert 1 <= len(result) <= -(-length * wanted // rate) + 1
 

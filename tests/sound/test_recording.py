@@ -85,7 +85,7 @@ def test_ends_of_the_range():
     ],
 )
 def test_other_chunks_are_passed_over(extra):
-    """Chunks that recorders add before, between and behind do not matter; odd ones are followed by a fill byte."""
+    """Chunks that recorders add before, between and after do not matter; odd ones are followed by a fill byte."""
     data = chunk(b"data", struct.pack("<2h", 16384, -16384))
     for chunks in ([*extra, form_of(), data], [form_of(), *extra, data], [form_of(), data, *extra]):
         samples, rate = read_wav(riff(*chunks), "a.wav")
@@ -107,7 +107,7 @@ def test_other_chunks_are_passed_over(extra):
             riff(chunk(b"odd ", b"123"), form_of(3, bits=32), chunk(b"data", bytes(8))),
             "is a floating point WAV",
             NOT_EXTENSIBLE,
-            id="float behind another chunk",
+            id="float after another chunk",
         ),
         pytest.param(made("DOUBLE"), "is a floating point WAV", NOT_EXTENSIBLE, id="double"),
         pytest.param(made("ALAW"), "is an A-law WAV", NOT_EXTENSIBLE, id="A-law"),

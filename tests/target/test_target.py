@@ -29,7 +29,7 @@ def place(path: tuple, shown: str) -> str:
 
 
 def field(**content) -> dict:
-    """Return a header field that stands where nothing else does, in bytes 0x80 to 0x8F of the header."""
+    """Return a header field that is where nothing else is, in bytes 0x80 to 0x8F of the header."""
     return {"name": "extra", "offset": 0x80, "bytes": 4, **content}
 
 
@@ -86,7 +86,7 @@ FIELD_PROBLEMS = [
 
 @pytest.mark.parametrize(("content", "key", "wrong", "remedy"), FIELD_PROBLEMS, ids=lambda value: str(value)[:28])
 def test_wrong_header_field_is_refused(tmp_path, content, key, wrong, remedy):
-    """Each mistake in the definition of a field is told once or more, at the field."""
+    """Each mistake in the definition of a field is reported once or more, at the field."""
     content = {"covers": COVERS, **content} if content.get("checksum") not in (None, "same") else content
     content = {name: value for name, value in content.items() if value is not None}
     where = place(("header",), f"{EXTRA}{key}")
@@ -354,7 +354,7 @@ PART_PROBLEMS = [
 
 @pytest.mark.parametrize(("changes", "shown", "wrong", "remedy"), PART_PROBLEMS, ids=lambda value: str(value)[:32])
 def test_wrong_part_of_a_target_is_refused(tmp_path, changes, shown, wrong, remedy):
-    """Each mistake is told with its line, table and key, the value seen and what to do."""
+    """Each mistake is reported with its line, table and key, the value seen and what to do."""
     data = changed(DATA, *changes)
     where = f"console.toml, line {list(data).index(changes[0][0][0]) + 1}, {shown}" if shown[0] == "[" else None
     where = where or f"console.toml, line {line_of((shown,))}, {shown}"
@@ -375,7 +375,7 @@ def test_every_alignment_is_a_power_of_two(tmp_path, path, amount):
 
 
 def test_directory_needs_its_count_in_the_header(tmp_path):
-    """A directory whose length stands nowhere cannot be read back, so such a target is refused."""
+    """A directory whose length is nowhere cannot be read back, so such a target is refused."""
     fields = [one for one in DATA["header"]["fields"] if one["name"] != "directory count"]
     assert target_problems(tmp_path, toml_text(changed(DATA, (("header", "fields"), fields)))) == [
         f"{place(('header',), '[header] fields')}: no field holds directory.count\n"
@@ -384,7 +384,7 @@ def test_directory_needs_its_count_in_the_header(tmp_path):
 
 
 def test_every_problem_of_a_target_is_reported_at_once(tmp_path):
-    """Mistakes in alignment, formats, cartridge, header and directory are told together, in the order of the file."""
+    """Mistakes in alignment, formats, cartridge, header and directory are reported together, in the order of the file."""
     data = changed(
         DATA,
         (("cartridge", "sizes"), [1000]),
@@ -407,7 +407,7 @@ def test_every_problem_of_a_target_is_reported_at_once(tmp_path):
 
 @pytest.mark.parametrize("name", TARGETS)
 def test_shipped_target_is_good_and_holds_its_own_header(name):
-    """Every shipped target reads without a problem; its fields stand inside header and entry."""
+    """Every shipped target reads without a problem; its fields are inside header and entry."""
     target = load_target(shipped_targets()[name])
     assert list(shipped_targets()) == list(TARGETS)
     assert all(format_problem(one) is None for one in target.pixel_formats.values())
@@ -435,7 +435,7 @@ def test_unknown_target_names_the_nearest_and_all(tmp_path):
 
 @pytest.mark.parametrize("name", ["nothing.toml", "../outside.toml", "/outside.toml", "art"])
 def test_target_must_be_shipped_or_inside_the_project(tmp_path, name):
-    """A path that is not there, leads outside, or is no TOML file is refused as an unknown target."""
+    """A path that is not there, leads outside, or is not a TOML file is refused as an unknown target."""
     (tmp_path / "outside.toml").write_text("")
     (tmp_path / "project/art").mkdir(parents=True)
     with pytest.raises(ProjectError) as caught:
@@ -452,7 +452,7 @@ def test_target_must_be_shipped_or_inside_the_project(tmp_path, name):
 
 
 def test_own_target_is_read_and_its_problems_name_its_file(tmp_path):
-    """A project's own target is used by its path; what is wrong in it is told with that path and its line there."""
+    """A project's own target is used by its path; what is wrong in it is reported with that path and its line there."""
     folder = make_project(tmp_path / "project", ('target = "basalt32"', 'target = "own/console.toml"'))
     (folder / "own").mkdir()
     (folder / "own/console.toml").write_text(toml_text(changed(DATA, (("name",), "Own 32"))))

@@ -11,6 +11,7 @@ from pipeline.pixels.cells import cut_into_cells, pad_with_edge
 from pipeline.pixels.colours.colour import to_words
 from pipeline.pixels.tiles.palettes import split_palettes
 from pipeline.plain.errors import refuse
+from pipeline.plain.sizes import counted
 from pipeline.project.assets import Palette
 from pipeline.target.records import PictureRules
 
@@ -42,7 +43,7 @@ def deal_palette(
     opaque = np.ones(column.shape, dtype=bool) if spec.transparent else None
     split = split_palettes(column, *tile, spec.lines or 1, most, rules.entry, opaque=opaque)
     if spec.exact and split.lossy_tiles:
-        wrong = f"{split.lossy_tiles:,} tiles have colours that fit no line of {most} entries"
+        wrong = f"{counted(split.lossy_tiles, 'tile')} with colours that fit no line of {most} entries"
         remedy = "reduce the colours in the art, or set exact = false to have the best ones chosen"
         raise refuse("project.toml", f"[palette.{name}]", wrong, remedy)
     lines = [line[int(spec.transparent) :] for line in split.palettes]

@@ -15,6 +15,7 @@ from pipeline.pixels.scaling.scale import cut_alpha, exact_factors, least_seen, 
 from pipeline.plain.bounds import FRAME_PIXELS, FRAMES, SCALED_PIXELS, SPRITE_PIXELS, most_frames
 from pipeline.plain.errors import Problem, ProjectError, refuse
 from pipeline.plain.files import replacing
+from pipeline.plain.sizes import counted
 from pipeline.project.assets import Background, Sheet, Sprite
 from pipeline.target.records import SpriteLimits
 
@@ -135,7 +136,8 @@ def _cut_sheet(picture: Image.Image, name: str, sheet: Sheet) -> Iterator[tuple[
     width, rest_x = divmod(picture.width, sheet.columns)
     height, rest_y = divmod(picture.height, sheet.rows)
     if rest_x or rest_y or not width or not height:
-        wrong = f"{picture.width} x {picture.height} pixels do not part into {sheet.columns} columns and {sheet.rows} rows"
+        parts = f"{counted(sheet.columns, 'column')} and {counted(sheet.rows, 'row')}"
+        wrong = f"{picture.width} x {picture.height} pixels do not part into {parts}"
         raise refuse(name, "", wrong, "correct columns and rows, or the picture's size")
     count = _in_sheet(sheet)
     if count > sheet.columns * sheet.rows:

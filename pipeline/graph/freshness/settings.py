@@ -30,7 +30,7 @@ _PLAIN = frozenset({str, int, float, bool, bytes, type(None), datetime.date})  #
 _BARE = re.compile(r"[A-Za-z_][\w-]*", re.ASCII)
 
 
-def flatten(value: Any, folder: Path, key: str = "") -> dict[str, str]:
+def flatten(value: Any, folder: Path) -> dict[str, str]:
     """Return settings as key -> text, records and tables with dotted keys.
 
     A table of several keys has one more entry, ``order of KEY``, and a record ``type of KEY``; both hold a space, which
@@ -43,7 +43,7 @@ def flatten(value: Any, folder: Path, key: str = "") -> dict[str, str]:
         TypeError: a value is of a type that no step may be handed.
     """
     flat: dict[str, str] = {}
-    _add(flat, value, folder, key)
+    _add(flat, value, folder, "")
     return flat
 
 

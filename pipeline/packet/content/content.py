@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import PurePath
 from typing import Any
 
+from pipeline.joints.changes import ASSETS
 from pipeline.joints.links import report_link, with_build
 from pipeline.joints.map import MappedImage
 from pipeline.plain.sizes import ENGLISH, Numbers
@@ -15,7 +16,6 @@ from pipeline.project.file import SEVERITIES
 from pipeline.project.issues import issue_title, open_issues, to_retest
 from pipeline.project.pad_shapes import read_place, used_buttons
 
-_KEYS = ("added", "removed", "changed", "recoloured")
 _UNSEEN = ("palette", "pool")  # a tester sees them only in the pictures that use them, and those are listed
 NOT_POSSIBLE = "-"  # what a pad cannot do
 
@@ -158,10 +158,8 @@ def changes_content(changes: dict[str, Any], numbers: Numbers = ENGLISH) -> dict
         "build": since["build_code"],
         "words": [one["text"] for one in changes["words"]],
         "image": {key: numbers.size(changes["image"][key]) for key in ("before", "now")},
-        **{key: [_asset(one, numbers) for one in changes[key] if one["kind"] not in _UNSEEN] for key in _KEYS},
-        "fixed": changes["fixed"],
-        "new": changes["new"],
-        "again": changes["again"],
+        **{key: [_asset(one, numbers) for one in changes[key] if one["kind"] not in _UNSEEN] for key in ASSETS},
+        **{key: changes[key] for key in ("fixed", "new", "again")},
     }
 
 

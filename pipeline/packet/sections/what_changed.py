@@ -5,6 +5,7 @@ from __future__ import annotations
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Flowable, Paragraph
 
+from pipeline.joints.changes import ASSETS
 from pipeline.packet.typeset.page import Draft, head
 from pipeline.packet.typeset.pictures import pictures_before_and_now
 from pipeline.packet.typeset.tables import TALLEST_ROW, pair_table, retest_table
@@ -42,12 +43,11 @@ def _pairs(draft: Draft) -> list[tuple[str, str]]:
     changes, wording = draft.content["changes"], draft.wording
     image = changes["image"]
     pairs = [(wording.text("changes.image"), wording.text(f"changes.{'same' if image['before'] == image['now'] else 'used'}", **image))]
-    for key in ("added", "removed", "changed"):
+    for key in ASSETS:
         if changes[key]:
-            pairs.append((wording.text(f"changes.{key}"), ", ".join(_asset(draft, one) for one in changes[key])))
-    if changes["recoloured"]:
-        pairs.append((wording.text("changes.recoloured"), ", ".join(one["name"] for one in changes["recoloured"])))
-    if not any(changes[key] for key in ("added", "removed", "changed", "recoloured")):
+            named = (one["name"] if key == "recoloured" else _asset(draft, one) for one in changes[key])
+            pairs.append((wording.text(f"changes.{key}"), ", ".join(named)))
+    if not any(changes[key] for key in ASSETS):
         pairs.append((wording.text("changes.changed"), wording.text("changes.none")))
     if changes["fixed"]:
         pairs.append((wording.text("changes.fixed"), wording.text("changes.fixed_names", names=", ".join(changes["fixed"]))))

@@ -10,13 +10,13 @@ from PIL import Image as Picture
 from PIL import ImageChops, ImageStat
 from reportlab.platypus import Flowable, Image, Paragraph, Spacer, Table
 
+from pipeline.joints.changes import ASSETS
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.page import Draft
 from pipeline.packet.typeset.tables import grid, name_width
 from pipeline.packet.typeset.text import mark
 
 _SHARP = 900  # pixels of a picture's longer side, from which its edges stay crisp in every reader
-_KEYS = ("changed", "added", "removed", "recoloured")
 _KINDS = ("sprite", "background", "font", "sound")  # what a tester looks at first
 _MOST = 12  # assets shown
 _LARGEST = 1.5  # points a pixel
@@ -51,10 +51,10 @@ def pictures_before_and_now(draft: Draft) -> list[Flowable]:
 
 
 def _seen(changes: dict[str, Any]) -> list[tuple[dict[str, Any], str]]:
-    """Return the assets that have a picture, each with what became of it; colours come last, figures first."""
-    found = [(one, key) for key in _KEYS for one in changes[key] if any(one["pictures"].values())]
+    """Return the assets that have a picture, each with what became of it; colours come last, figures and changes first."""
+    found = [(one, key) for key in ASSETS for one in changes[key] if any(one["pictures"].values())]
     found = [(one, key) for one, key in found if key != "recoloured" or _differ(one["pictures"])]
-    return sorted(found, key=lambda pair: (pair[1] == "recoloured", _rank(pair[0]["kind"])))
+    return sorted(found, key=lambda pair: (pair[1] == "recoloured", _rank(pair[0]["kind"]), pair[1] != "changed"))
 
 
 def _rank(kind: str) -> int:

@@ -26,20 +26,6 @@ INK, QUIET, ACCENT = HexColor(0x1B2127), HexColor(0x505A64), HexColor(0x16475A)
 PAPER, TINT = HexColor(0xFFFFFF), HexColor(0xEDF1F3)
 RULE = HexColor(0xB9C2C9)  # lines only, never text
 BLACK = HexColor(0x000000)  # codes
-# Every colour of text with its ground.
-PAIRS = {
-    "text": (INK, PAPER),
-    "small print": (QUIET, PAPER),
-    "headings and links": (ACCENT, PAPER),
-    "table heads": (INK, TINT),
-    "labels in tinted boxes": (QUIET, TINT),
-    "build code and cautions": (ACCENT, TINT),
-    "label of the bug code": (PAPER, INK),
-    "codes": (BLACK, PAPER),
-    "names on a pad's buttons": (PAPER, INK),
-    "names on buttons without use": (INK, PAPER),
-    "labels around a pad": (QUIET, PAPER),
-}
 _DISPLAY = 20  # points from which text is large already and stays as it is
 # Text of tables, set in 9 points, becomes 14: what is called large print begins at 14 to 16 points (from memory of the clear-print
 # advice of sight-loss charities and of WCAG 2.2, which calls text large from 18 points, or 14 where it is bold).

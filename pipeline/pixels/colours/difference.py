@@ -11,6 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from pipeline.pixels.colours.light import linear_light
+from pipeline.pixels.colours.numbers import unpacked
 
 METRIC_UNIT = 1000  # whole numbers of metric_distance per CIEDE2000 unit
 _MICRO = 1_000_000  # differences are summed in millionths, as whole numbers, so that the order of pixels does not matter
@@ -112,9 +113,12 @@ def difference_map(wanted: np.ndarray, got: np.ndarray) -> np.ndarray:
     Returns:
         float64, shape (...). For reports only, as ``ciede2000``.
     """
-    pairs, back = np.unique(_pair_keys(wanted.reshape(-1, 3), got.reshape(-1, 3)), return_inverse=True)
-    found = ciede2000(lab(_colours(pairs >> np.uint64(24))), lab(_colours(pairs)))
-    return found[back].reshape(wanted.shape[:-1])
+    keys = np.zeros(wanted.shape[:-1], dtype=np.uint64)
+    for colours in (wanted, got):
+        for channel in (2, 1, 0):
+            keys = keys << np.uint64(8) | colours[..., channel]
+    pairs, back = np.unique(keys, return_inverse=True)
+    return ciede2000(lab(unpacked(pairs >> np.uint64(24))), lab(unpacked(pairs)))[back].reshape(keys.shape)
 
 
 def metric_points(rgb: np.ndarray) -> np.ndarray:
@@ -202,7 +206,11 @@ def micro_differences(wanted: np.ndarray, got: np.ndarray) -> np.ndarray:
         wanted: uint8, shape (n, 3), sRGB.
         got: the same shape.
     """
-    return np.rint(ciede2000(lab(wanted), lab(got)) * _MICRO).astype(np.int64)
+    return _micro(ciede2000(lab(wanted), lab(got)))
+
+
+def _micro(found: np.ndarray) -> np.ndarray:
+    return np.rint(found * _MICRO).astype(np.int64)
 
 
 class ErrorFacts:
@@ -225,9 +233,8 @@ class ErrorFacts:
             got: the same shape: what the console shows.
             opaque: bool, shape (height, width): the pixels that count. A frame without any has a number, but no mean.
         """
-        pairs, place = np.unique(_pair_keys(wanted[opaque], got[opaque]), return_inverse=True)
-        micro = micro_differences(_colours(pairs >> np.uint64(24)), _colours(pairs))
-        self.add_micro(micro[place], [len(place)])
+        micro = _micro(difference_map(wanted[opaque], got[opaque]))
+        self.add_micro(micro, [len(micro)])
 
     def add_micro(self, micro: np.ndarray, sizes: Sequence[int]) -> None:
         """Take in the next frames by the differences of their pixels that count.
@@ -260,14 +267,3 @@ class ErrorFacts:
         step = int(np.searchsorted(np.cumsum(self._counts), -(-self._pixels * 95 // 100)))
         figures = {"mean": round(self._sum / self._pixels / _MICRO, 3), "p95": round(step / 100, 3)}
         return known | figures | {"worst_frame": number, "worst_mean": round(mean / _MICRO, 3)}
-
-
-def _pair_keys(wanted: np.ndarray, got: np.ndarray) -> np.ndarray:
-    key = np.zeros(len(wanted), dtype=np.uint64)
-    for channel in (*wanted.T, *got.T):
-        key = key << np.uint64(8) | channel
-    return key
-
-
-def _colours(keys: np.ndarray) -> np.ndarray:
-    return np.stack([keys >> np.uint64(shift) & np.uint64(255) for shift in (16, 8, 0)], axis=-1).astype(np.uint8)

@@ -32,7 +32,7 @@ _GRAIN = 0.125  # how much of its noise a mixture is charged with, as far as the
 _CONTRAST = 1 / 96  # ... and of its entries' distance, however rare one of them is: no white specks on black
 
 
-def dithered(entries: np.ndarray, mode: str, phase: tuple[int, int] = (0, 0), strength: float = 1.0) -> Plain | Ordered | Diffused:
+def dithered(entries: np.ndarray, mode: str, phase: tuple[int, int] = (0, 0)) -> Plain | Ordered | Diffused:
     """Return the rule that sends pixels to the entries of a palette.
 
     Args:
@@ -40,21 +40,17 @@ def dithered(entries: np.ndarray, mode: str, phase: tuple[int, int] = (0, 0), st
         mode: ``none`` (each pixel's nearest entry), ``ordered`` or ``diffusion``.
         phase: x and y of a pixel at which the pattern starts; give a sprite's anchor, so that the pattern stays with
             the figure whatever its frames are cut to. May lie outside the frame.
-        strength: 0..1; 0 is ``none``. Used in steps of 1/256.
 
     Raises:
-        ValueError: a mode not known, or a strength outside 0..1.
+        ValueError: a mode not known.
     """
     if mode not in MODES:
         raise ValueError(f"dither mode {mode!r}; known are {', '.join(MODES)}")
-    if not 0 <= strength <= 1:
-        raise ValueError(f"dither strength {strength}; 0 to 1 is possible")
-    share = round(strength * 256)
     entries = np.ascontiguousarray(entries, dtype=np.uint8)
-    if mode == "none" or share == 0:
+    if mode == "none":
         places = metric_points(entries)
         return Plain(lambda rgb: nearest_places(rgb, places), lambda found: entries[found])
-    return (Ordered if mode == "ordered" else Diffused)(entries, phase, share)
+    return (Ordered if mode == "ordered" else Diffused)(entries, phase)
 
 
 class Plain:
@@ -85,8 +81,8 @@ class Ordered:
 
     choices = 2
 
-    def __init__(self, entries: np.ndarray, phase: tuple[int, int], share: int) -> None:
-        self._entries, self._phase, self._share = entries, phase, share
+    def __init__(self, entries: np.ndarray, phase: tuple[int, int]) -> None:
+        self._entries, self._phase = entries, phase
         self._needless = _needless_contrast(entries.astype(np.float64))
         self._pair = Column(np.int64), Column(np.int64)
         self._bright = Column(np.uint8)  # thresholds, from the lowest, at which the brighter entry is used
@@ -100,7 +96,7 @@ class Ordered:
         # Which two is asked for the colour with 6 bits a channel; how much of each follows from the full colour.
         rough, place = np.unique(rgb & 0xFC | rgb >> 6, axis=0, return_inverse=True)
         dark, bright = (side[place.ravel()] for side in _pairs(rough, self._entries, self._needless))
-        steps = _bright_steps(rgb, dark, bright, self._entries, self._share)
+        steps = _bright_steps(rgb, dark, bright, self._entries)
         nearest = nearest_colours(rgb, self._entries)
         same = (self._entries[nearest] == rgb).all(axis=1)
         self._pair[0].extend(np.where(same, nearest, dark))
@@ -117,8 +113,8 @@ class Ordered:
 class Diffused:
     """A pixel depends on pixels around it, too, and may become any entry."""
 
-    def __init__(self, entries: np.ndarray, phase: tuple[int, int], share: int) -> None:
-        self._entries, self._light, self._phase, self._share = entries, light()[entries], phase, share
+    def __init__(self, entries: np.ndarray, phase: tuple[int, int]) -> None:
+        self._entries, self._light, self._phase = entries, light()[entries], phase
         self.choices = len(entries)
         self._places = metric_points(entries)
         self._known = np.full(1 << 18, -1, dtype=np.int32)  # nearest entry by 6 bits of each channel; -1: not asked for yet
@@ -132,7 +128,7 @@ class Diffused:
 
     def choose(self, numbers: np.ndarray, rgba: np.ndarray, opaque: np.ndarray) -> tuple[np.ndarray | int, np.ndarray]:
         """Return which of its choices each opaque pixel takes, and what it holds."""
-        found = diffuse(rgba[..., :3], opaque, self._light, self._nearest, self._phase, self._share)[opaque]
+        found = diffuse(rgba[..., :3], opaque, self._light, self._nearest, self._phase)[opaque]
         return found, found
 
     def _nearest(self, lit: np.ndarray) -> np.ndarray:
@@ -210,14 +206,14 @@ def _bayer() -> np.ndarray:
     return pattern
 
 
-def _bright_steps(rgb: np.ndarray, dark: np.ndarray, bright: np.ndarray, entries: np.ndarray, share: int) -> np.ndarray:
+def _bright_steps(rgb: np.ndarray, dark: np.ndarray, bright: np.ndarray, entries: np.ndarray) -> np.ndarray:
     """Return at how many thresholds, from the lowest on, colours take the brighter of two entries: uint8, 0..64."""
     lit = light()[entries]
     step, wish = lit[bright] - lit[dark], light()[rgb] - lit[dark]
     length = sum(step[:, axis] * step[:, axis] * weight for axis, weight in enumerate(_WEIGHTS))
     along = sum(step[:, axis] * wish[:, axis] * weight for axis, weight in enumerate(_WEIGHTS))
-    # along / length is the bright entry's part; thresholds are at the middle of 64 steps, drawn to a half by strength.
+    # along / length is the bright entry's part; thresholds are at the middle of 64 steps.
     count = np.zeros(len(rgb), dtype=np.uint8)
     for threshold in range(64):
-        count += along * (128 * 256) > length * (64 * 256 + (2 * threshold - 63) * share)
+        count += along * 128 > length * (2 * threshold + 1)
     return count

@@ -40,7 +40,6 @@ def diffuse(
     entries: np.ndarray,
     nearest: Callable[[np.ndarray], np.ndarray],
     phase: tuple[int, int],
-    share: int,
 ) -> np.ndarray:
     """Return the entry of every pixel; errors are in linear light.
 
@@ -50,7 +49,6 @@ def diffuse(
         entries: linear light of the palette's entries, int64, shape (n, 3), in 1/65535.
         nearest: from linear light, int64, shape (m, 3), 0..65535, to entries, shape (m,).
         phase: x and y of a pixel at which the pattern starts.
-        share: how much of an error is passed on, in 1/256.
 
     Returns:
         int32, shape (count, height, width).
@@ -69,7 +67,7 @@ def diffuse(
             lit = wanted.take(here, axis=0)
             taken = nearest(np.clip(lit, 0, FULL))
             out.ravel()[here] = taken
-            _pass_on((lit - entries[taken]) * share // 256, here, wanted, solid.ravel(), steps)
+            _pass_on(lit - entries[taken], here, wanted, solid.ravel(), steps)
     return out[:, 1:-1, 1:-1]
 
 

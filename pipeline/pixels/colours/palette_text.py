@@ -74,7 +74,7 @@ def _read_jasc(lines: list[str], name: str) -> tuple[list[Problem], list[Colour]
     for number, line in enumerate(lines[3:], start=4):
         _take(line.split(), name, number, problems, colours)
     if len(lines) - 3 != count:
-        wrong = f"{count} colours announced, {len(lines) - 3} lines follow"
+        wrong = f"the number of colours is {count}, the number of lines with one is {len(lines) - 3}"
         problems.append(Problem(name, "line 3", wrong, "correct the number, or save the palette again if it was cut short"))
     return problems, colours
 

@@ -33,21 +33,6 @@ class Tiles:
     map_flips: np.ndarray
 
 
-@dataclass(frozen=True)
-class MapEntries:
-    """What the words of a map say.
-
-    Attributes:
-        tile, palette, priority: int32, the shape of the words; 0 where the pattern has no such field.
-        flips: uint8, the shape of the words, as ``Tiles.map_flips``.
-    """
-
-    tile: np.ndarray
-    flips: np.ndarray
-    palette: np.ndarray
-    priority: np.ndarray
-
-
 def cut(picture: np.ndarray, tile_width: int, tile_height: int, flip_x: bool = False, flip_y: bool = False) -> Tiles:
     """Return the distinct tiles of a picture, in order of first use, and its map.
 
@@ -94,20 +79,13 @@ def flipped(tiles: np.ndarray, flip: int) -> np.ndarray:
     return tiles[..., ::-1, :] if flip & FLIP_Y else tiles
 
 
-def encode_map(
-    tiles: Tiles,
-    pattern: BitPattern,
-    first_tile: int = 0,
-    palettes: np.ndarray | None = None,
-    priority: np.ndarray | int = 0,
-) -> np.ndarray:
-    """Return the words of a map.
+def encode_map(tiles: Tiles, pattern: BitPattern, first_tile: int = 0, palettes: np.ndarray | None = None) -> np.ndarray:
+    """Return the words of a map, of priority 0.
 
     Args:
         pattern: letters t (needed), H, V, c, P.
         first_tile: number of the first tile in the console's tile memory.
         palettes: palette of each cell, integers from 0, shape (rows, columns); None: 0 everywhere.
-        priority: integers from 0, one or shape (rows, columns).
 
     Returns:
         uint32, shape (rows, columns).
@@ -121,11 +99,11 @@ def encode_map(
         "H": tiles.map_flips & FLIP_X,
         "V": (tiles.map_flips & FLIP_Y) >> 1,
         "c": np.zeros(shape, dtype=np.int64) if palettes is None else palettes,
-        "P": np.asarray(priority),
+        "P": np.zeros(shape, dtype=np.int64),
     }
     _check_letters(pattern)
     for letter, value in values.items():
-        values[letter] = _checked(letter, np.broadcast_to(value, shape), pattern)
+        values[letter] = _checked(letter, value, pattern)
     return np.asarray(pattern.encode(**{letter: values[letter] for letter in pattern.fields}), dtype=np.uint32)
 
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pipeline.plain.sizes import round_up
-from pipeline.rom.banks.filling import Gap, Piece, Places
+from pipeline.rom.banks.filling import Gap, Piece, Places, fits
 
 EXACT = 12  # assets at most: the work doubles with each
 
@@ -17,42 +16,17 @@ def pack_exactly(gaps: Sequence[Gap], pieces: Sequence[Piece], bank: int) -> Pla
     one another, and what ends earlier leaves whatever follows at least as much room (dynamic programming over subsets,
     as by Held and Karp, A dynamic programming approach to sequencing problems, 1962).
     """
-    count = len(pieces)
-    best: list[tuple[int, int] | None] = [None] * (1 << count)
-    came: list[tuple[int, int]] = [(0, 0)] * (1 << count)  # the piece placed last, and its offset
-    best[0] = (0, gaps[0][0]) if gaps else None
-    for held in range(1 << count):
-        behind = best[held]
-        if behind is None:
+    best: dict[int, tuple[int, Places]] = {0: (0, {})}  # set as bits -> its end, and its places
+    for held in range(1 << len(pieces)):
+        if held not in best:
             continue
+        end, places = best[held]
+        after = [(max(low, end), high) for low, high in gaps if end < high]
         for rank, piece in enumerate(pieces):
-            if held >> rank & 1:
+            more = held | 1 << rank
+            if more == held or (found := next(fits(after, piece, bank), None)) is None:
                 continue
-            found = _first_place(gaps, piece, behind, bank)
-            if found is None:
-                continue
-            more, end, known = held | 1 << rank, (found[0], found[1] + piece.bytes), best[held | 1 << rank]
-            if known is None or end < known:
-                best[more] = end
-                came[more] = (rank, found[1])
-    held, places = (1 << count) - 1, {}
-    if best[held] is None:
-        return None
-    while held:
-        rank, offset = came[held]
-        places[pieces[rank].name] = offset
-        held ^= 1 << rank
-    return places
-
-
-def _first_place(gaps: Sequence[Gap], piece: Piece, behind: tuple[int, int], bank: int) -> tuple[int, int] | None:
-    """Return gap and offset of the first place of a piece after another."""
-    number, at = behind
-    for rank in range(number, len(gaps)):
-        start, end = gaps[rank]
-        if piece.home and start >= bank:
-            return None
-        offset = round_up(at if rank == number else start, piece.alignment)
-        if offset + piece.bytes <= end:
-            return rank, offset
-    return None
+            offset = found[1]
+            if more not in best or offset + piece.bytes < best[more][0]:
+                best[more] = offset + piece.bytes, places | {piece.name: offset}
+    return best.get((1 << len(pieces)) - 1, (0, None))[1]

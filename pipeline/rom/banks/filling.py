@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from pipeline.plain.sizes import round_up
@@ -52,10 +53,7 @@ class Packing:
 
     def places(self) -> Places:
         """Return name -> offset of all pieces dealt."""
-        found: Places = {}
-        for gap, group in zip(self.gaps, self.groups, strict=True):
-            found |= in_row(gap[0], group)
-        return found
+        return {name: at for gap, group in zip(self.gaps, self.groups, strict=True) for name, at in in_row(gap[0], group).items()}
 
     def cost(self, bank: int) -> tuple[int, int, int]:
         """Return bytes without room, banks taken, and the bytes in the last of them: less is better."""
@@ -63,6 +61,19 @@ class Packing:
         last = max((number for number, _ in used), default=-1)
         tail = sum(piece.bytes for number, group in used if number == last for piece in group)
         return sum(piece.bytes for piece in self.left), last + 1, tail
+
+
+def fits(gaps: Iterable[Gap], piece: Piece, bank: int) -> Iterator[tuple[int, int]]:
+    """Yield the bytes left after a piece, and its offset, at the start of every gap that holds it."""
+    for start, end in gaps:
+        offset = round_up(start, piece.alignment)
+        if offset + piece.bytes <= end and (start < bank or not piece.home):
+            yield end - offset - piece.bytes, offset
+
+
+def without(gaps: Sequence[Gap], start: int, end: int) -> list[Gap]:
+    """Return the gaps less what lies between two offsets."""
+    return [part for low, high in gaps for part in ((low, min(high, start)), (max(low, end), high)) if part[0] < part[1]]
 
 
 def in_row(start: int, pieces: Sequence[Piece]) -> Places:
@@ -81,12 +92,17 @@ def fill_in_turn(gaps: Sequence[Gap], pieces: Sequence[Piece], spare: int) -> Pa
         pieces: in falling order of size, none of which has to be in the first bank.
         spare: bytes that a fill may leave free where larger pieces are used up by that.
     """
+    return Packing(list(gaps), *deal(gaps, pieces, functools.partial(_fullest, spare=spare)))
+
+
+def deal(rooms: Sequence, pieces: Sequence[Piece], choose: Callable[..., list[Piece]]) -> tuple[list[list[Piece]], list[Piece]]:
+    """Return the pieces that ``choose(room, left)`` takes for each room in turn, and what is left."""
     left, groups = list(pieces), []
-    for gap in gaps:
-        groups.append(_fullest(gap, left, spare))
+    for room in rooms:
+        groups.append(choose(room, left))
         taken = {piece.name for piece in groups[-1]}
         left = [piece for piece in left if piece.name not in taken]
-    return Packing(list(gaps), groups, left)
+    return groups, left
 
 
 def _fullest(gap: Gap, pieces: Sequence[Piece], spare: int) -> list[Piece]:

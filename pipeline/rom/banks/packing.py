@@ -9,9 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pipeline.plain.sizes import round_up
 from pipeline.rom.banks.exact import EXACT, pack_exactly
-from pipeline.rom.banks.filling import Gap, Piece, Places, fill_in_turn
+from pipeline.rom.banks.filling import Gap, Piece, Places, fill_in_turn, fits, without
 from pipeline.rom.banks.mixing import mix
 
 _SPARE = (1 << 20, 512, 256, 128, 64, 48, 32, 24, 16)  # parts of a bank that a fill may leave free to spare smaller pieces
@@ -37,7 +36,9 @@ def pack_banks(gaps: Sequence[Gap], pieces: Sequence[Piece], bank: int, fewest: 
     at_home = best_fit(gaps, homes, bank)
     if at_home is None:
         return None
-    rest, free = [piece for piece in pieces if not piece.home], _without(gaps, homes, at_home)
+    rest, free = [piece for piece in pieces if not piece.home], list(gaps)
+    for piece in homes:
+        free = without(free, at_home[piece.name], at_home[piece.name] + piece.bytes)
     best = min((fill_in_turn(free, rest, bank // spare) for spare in _SPARE), key=lambda one: one.cost(bank))
     mixed = mix(best, bank, fewest)
     if not mixed.left:
@@ -49,10 +50,7 @@ def pack_banks(gaps: Sequence[Gap], pieces: Sequence[Piece], bank: int, fewest: 
 
 def _may_fit(gaps: Sequence[Gap], pieces: Sequence[Piece], bank: int) -> bool:
     """Return whether each piece alone, and all their bytes, find room; what does not is not worth a search."""
-    alone = all(
-        any(round_up(start, one.alignment) + one.bytes <= end for start, end in gaps if start < bank or not one.home) for one in pieces
-    )
-    return alone and sum(one.bytes for one in pieces) <= sum(end - start for start, end in gaps)
+    return all(any(fits(gaps, one, bank)) for one in pieces) and sum(one.bytes for one in pieces) <= sum(end - start for start, end in gaps)
 
 
 def banks_taken(places: Places, bank: int) -> int:
@@ -64,24 +62,10 @@ def best_fit(gaps: Sequence[Gap], pieces: Sequence[Piece], bank: int) -> Places 
     """Place each piece where the least is left after it; see ``pack_banks``."""
     free, places = list(gaps), {}
     for piece in pieces:
-        found = None
-        for rank, (start, end) in enumerate(free):
-            rest = end - round_up(start, piece.alignment) - piece.bytes
-            if rest >= 0 and (start < bank or not piece.home) and (found is None or rest < found[0]):
-                found = rest, rank
+        found = min(fits(free, piece, bank), default=None)
         if found is None:
             return None
-        start, end = free[found[1]]
-        offset = places[piece.name] = round_up(start, piece.alignment)
+        offset = places[piece.name] = found[1]
         # What alignment leaves before a piece is a gap too.
-        free[found[1] : found[1] + 1] = [(low, high) for low, high in ((start, offset), (offset + piece.bytes, end)) if low < high]
+        free = without(free, offset, offset + piece.bytes)
     return places
-
-
-def _without(gaps: Sequence[Gap], pieces: Sequence[Piece], places: Places) -> list[Gap]:
-    """Return the gaps less what some pieces take of them."""
-    free = list(gaps)
-    for piece in pieces:
-        start, end = places[piece.name], places[piece.name] + piece.bytes
-        free = [part for low, high in free for part in ((low, min(high, start)), (max(low, end), high)) if part[0] < part[1]]
-    return free

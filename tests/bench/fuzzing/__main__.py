@@ -36,11 +36,11 @@ def _run(one: Format, options: argparse.Namespace) -> bool:
     tally, start = Tally(one.name), time.monotonic()
     for result in run_cases(one, range(options.seed * _APART, options.seed * _APART + options.cases)):
         tally.add(result)
-    sys.stdout.write(f"{tally.told()}\n    bound {one.memory >> 20} MiB, {time.monotonic() - start:.0f} s on the clock\n")
+    sys.stdout.write(f"{tally.report()}\n    bound {one.memory >> 20} MiB, {time.monotonic() - start:.0f} s on the clock\n")
     sys.stdout.flush()
     if options.keep:
         for kind, found in tally.failures.items():
-            _keep(one, found[0].seed, kind, found[0].told, options.keep)
+            _keep(one, found[0].seed, kind, found[0].details, options.keep)
     return bool(tally.failures)
 
 
@@ -51,19 +51,19 @@ def _replay(words: str, keep: Path | None) -> int:
     data = rendered(top)
     result = run_document(one, top)
     shown = data if len(data) <= 4000 else data[:4000] + b"..."
-    sys.stdout.write(f"{len(data)} bytes: {shown!r}\n{result.outcome}; {'; '.join(result.kinds)}\n{result.told}\n")
+    sys.stdout.write(f"{len(data)} bytes: {shown!r}\n{result.outcome}; {'; '.join(result.kinds)}\n{result.details}\n")
     sys.stdout.write(f"{result.seconds:.2f} s, {result.peak >> 20} MiB\n")
     if keep:
         for kind in result.kinds:
-            _keep(one, int(seed), kind, result.told, keep)
+            _keep(one, int(seed), kind, result.details, keep)
     return int(bool(result.kinds))
 
 
-def _keep(one: Format, seed: int, kind: str, told: str, folder: Path) -> None:
+def _keep(one: Format, seed: int, kind: str, details: str, folder: Path) -> None:
     small = rendered(shrunk(one, document(one, seed), kind))
     folder.mkdir(parents=True, exist_ok=True)
     (folder / f"{one.name}-{seed}.bin").write_bytes(small)
-    (folder / f"{one.name}-{seed}.txt").write_text(f"{kind}\n{small[:2000]!r}\n\n{told}\n", encoding="utf-8", errors="replace")
+    (folder / f"{one.name}-{seed}.txt").write_text(f"{kind}\n{small[:2000]!r}\n\n{details}\n", encoding="utf-8", errors="replace")
     sys.stdout.write(f"    {one.name}:{seed} as {len(small)} bytes: {kind}: {small[:300]!r}\n")
 
 

@@ -1,6 +1,6 @@
 """Exports of forms as trees of rows and cells (RFC 4180), in every encoding, separator and quoting that occurs, right or wrong.
 
-What is accepted is compared with the cells that Python's csv reads, and kept and told of as ``doit intake`` does.
+What is accepted is compared with the cells that Python's csv reads, and kept and reported as ``doit intake`` does.
 """
 
 from __future__ import annotations

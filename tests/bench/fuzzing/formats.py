@@ -25,15 +25,15 @@ class Format:
         name: as the command line says it.
         make: a document from a source of chance.
         file: where the document is put, relative to the folder.
-        prepare: writes what stands around the document into a folder, once.
+        prepare: writes what is around the document into a folder, once.
         run: gives the document to the tool's own reader and what comes after it; is handed the folder and the document's bytes;
-            returns ``accepted``, or ``set aside`` where a damaged record of the build is to be begun anew. Refusals and
+            returns ``accepted``, or ``set aside`` where a damaged record of the build is to be begun again. Refusals and
             faults are what it raises.
-        memory: bytes it may take besides what the process had before the case.
-        own: files and folders besides the build folder that may be written, relative to the project's folder.
+        memory: bytes it may take in addition to what the process had before the case.
+        own: files and folders apart from the build folder that may be written, relative to the project's folder.
         seconds: of processor time that one case may take.
         share: how many cases of a mixed run it gets, as a weight.
-        outside: exceptions that are refusals in words besides ``ProjectError``.
+        outside: exceptions that are refusals in words, apart from ``ProjectError``.
     """
 
     name: str

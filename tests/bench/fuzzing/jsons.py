@@ -1,6 +1,6 @@
 """What the tool itself wrote as JSON or SQLite and reads again: ledger, kept reports, and a build's own records, all damaged.
 
-A ledger and reports are the author's: what is not theirs is refused in words. Records of a build are begun anew.
+A ledger and reports are the author's: what is not theirs is refused in words. Records of a build are begun again.
 """
 
 from __future__ import annotations
@@ -198,8 +198,8 @@ def _is(data: bytes, test) -> bool:
 
 
 def _run_reasons(folder: Path, data: bytes) -> str:
-    told = show_reasons(folder / "build/.state/reasons.json")
-    return "set aside" if told.startswith("Nothing is known") else "accepted"
+    reasons = show_reasons(folder / "build/.state/reasons.json")
+    return "set aside" if reasons.startswith("Nothing is known") else "accepted"
 
 
 _COMMANDS = {"program:main": "0" * 64, "program:other": "1" * 64}
@@ -340,7 +340,7 @@ def _run_database(folder: Path, data: bytes) -> str:
     database.StepDatabase.known = frozenset(("rom", "kit"))
     fresh, tasks = 0, {step.name: _task(step, plan) for step in plan.steps}
     known = False
-    # A file that is damaged inside may cost the records of one build besides its own.
+    # A file that is damaged inside may cost the records of one build in addition to its own.
     for turn in range(3):
         records = database.StepRecords(SqliteDB, str(path), checker_cls=front.TrustingChecker)
         try:

@@ -33,7 +33,7 @@ def _problem_faults(problem: Problem) -> list[str]:
     if ": " not in str(problem).partition("\n")[0]:
         faults.append("the message breaks the line in a file's name or place")
     if len(str(problem)) > MOST_OF_ONE:
-        faults.append(f"one problem is told in over {MOST_OF_ONE:,} characters")
+        faults.append(f"one problem is reported in over {MOST_OF_ONE:,} characters")
     return faults
 
 

@@ -54,7 +54,7 @@ def owner(node: Part, path: tuple[int, ...]) -> Part:
 
 
 def damaged(chance: random.Random, top: Part, count: int) -> Part:
-    """Return a copy with some changes of structure, and now and then of bytes whose sums are then not put right."""
+    """Return a copy with some changes of structure, and now and then of bytes whose sums are then not corrected."""
     top = copied(top)
     for _ in range(count):
         _CHANGES[chance.randrange(len(_CHANGES))](chance, top)

@@ -175,7 +175,7 @@ def _parted(kind: bytes, size: int, pieces: list[bytes]) -> bytes:
 
 
 def _bomb(chance: random.Random, head: _Head, nodes: list) -> list[Part]:
-    """A picture whose few bytes stand for many pixels, up to and beyond what is allowed."""
+    """A picture whose few bytes represent many pixels, up to and beyond what is allowed."""
     head.width, head.height = chance.choice(
         ((2000, 2000), (4096, 4096), (8192, 8192), (8193, 8192), (65535, 1024), (1, 1 << 26), (30000, 30000))
     )

@@ -46,7 +46,7 @@ class Result:
         outcome: accepted, refused, set aside, or failed.
         kinds: what was wrong, in words that are the same for the same mistake; empty unless failed.
         seconds: of processor time. peak: bytes of memory above those before the case.
-        told: the refusal's text, or the traceback.
+        details: the refusal's text, or the traceback.
     """
 
     seed: int
@@ -54,7 +54,7 @@ class Result:
     kinds: tuple[str, ...] = ()
     seconds: float = 0.0
     peak: int = 0
-    told: str = ""
+    details: str = ""
 
 
 @dataclass
@@ -81,7 +81,7 @@ class Tally:
         if self.largest is None or result.peak > self.largest.peak:
             self.largest = result
 
-    def told(self) -> str:
+    def report(self) -> str:
         """Return the figures as lines."""
         shares = ", ".join(f"{name} {count} ({count / self.cases:.0%})" for name, count in sorted(self.outcomes.items()))
         lines = [f"{self.name}: {self.cases} cases, {shares}, {self.seconds:.1f} s"]
@@ -199,8 +199,8 @@ def _child(one: Format, folder: Path, cases: list[tuple[int, bytes | None]], out
             if data is None:
                 try:
                     data = rendered(document(one, seed))[:MOST_BYTES]
-                except Exception as error:  # a mistake of the fuzzer's own is told like any other
-                    result = Result(seed, "failed", (f"no document was made: {error!r}",), told=traceback.format_exc())
+                except Exception as error:  # a mistake of the fuzzer's own is reported like any other
+                    result = Result(seed, "failed", (f"no document was made: {error!r}",), details=traceback.format_exc())
                     os.write(out, json.dumps(result.__dict__).encode() + b"\n")
                     continue
             result = _one_case(one, folder, seed, data, watch)
@@ -215,7 +215,7 @@ def _alarm(number, frame) -> None:
 
 def _one_case(one: Format, folder: Path, seed: int, data: bytes, watch: Watch) -> Result:
     kinds: list[str] = []
-    told = ""
+    details = ""
     before, start = _fresh_peak(), time.process_time()
     watch.written.clear()
     outcome = "failed"
@@ -227,24 +227,24 @@ def _one_case(one: Format, folder: Path, seed: int, data: bytes, watch: Watch) -
         watch.active = True
         outcome = one.run(folder, data)
     except ProjectError as error:
-        outcome, told = "refused", str(error)
+        outcome, details = "refused", str(error)
         kinds += [] if isinstance(error, BadAnswer) else faults_of(error)
     except Outside:
-        told = traceback.format_exc(limit=-8)
+        details = traceback.format_exc(limit=-8)
     except Hang:
         kinds.append(f"over {one.seconds} s of processor time, or {WALL} s")
-        told = traceback.format_exc(limit=-8)
+        details = traceback.format_exc(limit=-8)
     except Wrong as error:
         kinds.append(f"wrong: {str(error).splitlines()[0][:200]}")
-        told = str(error)
+        details = str(error)
     except MemoryError as error:
         kinds.append(f"more than {one.memory >> 20} MiB, in {_where(error)}")
     except one.outside as error:
-        outcome, told = "refused", str(error)
+        outcome, details = "refused", str(error)
         kinds += faults_of(error)
     except BaseException as error:  # whatever else the tool raises would be a traceback
         kinds.append(f"{type(error).__name__} in {_where(error)}")
-        told = "".join(traceback.format_exception(error, limit=-8))[-3000:]
+        details = "".join(traceback.format_exception(error, limit=-8))[-3000:]
     finally:
         watch.active = False
         signal.setitimer(signal.ITIMER_PROF, 0)
@@ -253,7 +253,7 @@ def _one_case(one: Format, folder: Path, seed: int, data: bytes, watch: Watch) -
     if peak > one.memory and not any(kind.startswith("more than") for kind in kinds):
         kinds.append(f"more than {one.memory >> 20} MiB")
     kinds += [f"wrote outside the build folder: {what}" for what in dict.fromkeys(watch.written)]
-    return Result(seed, "failed" if kinds else outcome, tuple(kinds), time.process_time() - start, peak, told[:20000])
+    return Result(seed, "failed" if kinds else outcome, tuple(kinds), time.process_time() - start, peak, details[:20000])
 
 
 def _where(error: BaseException) -> str:
@@ -321,7 +321,7 @@ class Watch:
             # shutil's and os' first two words are paths; what is copied from is only read.
             first = 1 if event in ("shutil.copyfile", "shutil.copytree", "os.symlink") else 0
             for path in arguments[first : self._CHANGING[event]]:
-                # A path may be told from an open folder, whose number comes last.
+                # A path may be relative to an open folder, whose number comes last.
                 above = arguments[-1] if event in ("os.remove", "os.rmdir", "os.mkdir") and arguments[-1] not in (-1, None) else None
                 self._note(event, path if above is None else os.path.join(os.readlink(f"/proc/self/fd/{above}"), os.fsdecode(path)))
         elif event in ("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "socket.connect"):

@@ -198,7 +198,7 @@ def odd_value(chance: random.Random, depth: int) -> Any:
 
 @dataclass(frozen=True)
 class Deep:
-    """A list in a list in a list: what stands for it is written without going down it."""
+    """A list in a list in a list: what represents it is written without going down it."""
 
     depth: int
 
@@ -214,7 +214,7 @@ def nested(chance: random.Random, depth: int) -> Any:
 
 
 def valued(chance: random.Random, hint: Any, key: str, names: Names, now: Any = None) -> Any:
-    """Return a value that a type allows, as far as the type tells; often one at an edge, or an example."""
+    """Return a value that a type allows, as far as the type says; often one at an edge, or an example."""
     if key in names.by_key and chance.random() < 0.85:
         return copy.deepcopy(chance.choice(names.by_key[key]))
     metas = _metas(hint)

@@ -115,7 +115,7 @@ def _cmap_table(kinds: tuple[tuple[int, int], ...], lie: bool, pieces: list[byte
 
 
 def _format_4(chance: random.Random) -> Part:
-    """Segments, now and then ones that run backwards, over each other, or whose glyph numbers stand beyond the table."""
+    """Segments, now and then ones that run backwards, over each other, or whose glyph numbers are beyond the table."""
     segments = [[48, 57, (1 - 48) & 0xFFFF, 0], [65, 66, (2 - 65) & 0xFFFF, 0], [120, 122, 0xFFFF & (4 - 120), 0]]
     if chance.random() < 0.3:
         segment = chance.choice(segments)

@@ -18,7 +18,7 @@ from .opening import TARGETS, Documents, Files, opening
 from .warm import Done, Runner
 from .world import Operation, World
 
-# What no build makes but a question asked on the way, or one that tells history.
+# What no build makes but a question asked on the way, or one that shows history.
 _OF_QUESTIONS = {"growth.svg", "triage.html", "triage.csv"}
 _CHANGING = {"release", "intake", "erase"}  # commands that write sources
 _AGAIN = ["again"]  # not a question to the tool: the same build once more runs nothing
@@ -29,9 +29,9 @@ _PARTS = (["rom"], ["verify"], ["report"], ["packet"], ["include"], ["proofs"], 
 class Finding(Exception):
     """A difference between what a history left and a clean build, or something that must never be."""
 
-    def __init__(self, kind: str, told: str) -> None:
-        super().__init__(f"{kind}: {told}")
-        self.kind, self.told = kind, told
+    def __init__(self, kind: str, what: str) -> None:
+        super().__init__(f"{kind}: {what}")
+        self.kind, self.what = kind, what
 
 
 class Clean(NamedTuple):
@@ -104,7 +104,7 @@ class Machine:
         self.figures.compared += 1
         done = self._run(words, real)
         if done.status and self.world.blocked:
-            self.world.unblock()  # a refusal to write where a folder stands is as good as a build
+            self.world.unblock()  # a refusal to write where a folder is in the way is as good as a build
             done = self._run(words, real)
         self.world.unblock()
         clean = self._clean_build(words, keep=bool(asks))
@@ -141,9 +141,10 @@ class Machine:
         environment = self._neutral()
         here, there = (self.runner.run(folder, words, environment) for folder in (self.world.project, self._clean_folder()))
         _look_for_traces(words, here)
-        told = [_answer(done, folder) for done, folder in ((here, self.world.project), (there, self._clean_folder()))]
-        if here.status != there.status or told[0] != told[1]:
-            raise Finding("answer", f"doit {' '.join(words)}: {here.status} and clean {there.status}\nhere:\n{told[0]}\nclean:\n{told[1]}")
+        answers = [_answer(done, folder) for done, folder in ((here, self.world.project), (there, self._clean_folder()))]
+        if here.status != there.status or answers[0] != answers[1]:
+            ended = f"doit {' '.join(words)}: {here.status} and clean {there.status}"
+            raise Finding("answer", f"{ended}\nhere:\n{answers[0]}\nclean:\n{answers[1]}")
 
     def _clean_folder(self) -> Path:
         return self.world.scratch / "somewhere else" / "a copy"
@@ -167,7 +168,7 @@ class Machine:
 
 
 def outputs(project: Path) -> dict[str, str]:
-    """Return file -> SHA-256 of everything in the build folder but the tool's own records; links are told as such."""
+    """Return file -> SHA-256 of everything in the build folder but the tool's own records; links are marked as such."""
     root, found = project / "build", {}
     for path in sorted(root.rglob("*")):
         name = path.relative_to(root).as_posix()
@@ -325,7 +326,7 @@ def shrink(
 
     log = list(found.log)
     if not holds(log):
-        say("it does not show again; the whole history is told")
+        say("it does not show again; the whole history is shown")
         return log, found.finding
     log = fewer(log, holds)
     log = _smaller_start(found.start[1], log, holds)
@@ -361,7 +362,7 @@ def _smaller_start(documents: Documents, log: list[Operation], holds: Callable[[
 
 
 def all_switches() -> frozenset[str]:
-    """Return the names of everything a history may be told to leave out."""
+    """Return the names of everything a history may leave out."""
     return frozenset(SWITCHES)
 
 

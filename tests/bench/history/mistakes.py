@@ -146,7 +146,7 @@ def issues_are_no_settings_of_the_report():
 
 
 class _Hidden(dict):
-    """Settings of which one is not told to whoever looks at all of them, as ``flatten`` does."""
+    """Settings of which one is hidden from whoever looks at all of them, as ``flatten`` does."""
 
     def __init__(self, settings: dict, hidden: str) -> None:
         super().__init__(settings)

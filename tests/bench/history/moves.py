@@ -128,7 +128,7 @@ def restyle(rng: random.Random, world: World) -> list[Operation]:
 
 
 def text_with_path(rng: random.Random, world: World) -> list[Operation]:
-    """Write the project's own path into a text, or a dot that could stand for it."""
+    """Write the project's own path into a text, or a dot that could replace it."""
     text = rng.choice((str(world.project), ".", f"in {world.project}/art", "in ./art"))
     place = rng.choice((
         ["game", "summary"], ["game", "author"], ["contents", "missing"], ["instructions", "test"], ["palette", "figures", "origin"],
@@ -153,7 +153,7 @@ def make_bad(rng: random.Random, world: World) -> list[Operation]:
 
 
 def edit_art(rng: random.Random, world: World) -> list[Operation]:
-    """Draw a picture, recording, palette or other source anew: other pixels, colours, size or length."""
+    """Draw a picture, recording, palette or other source again: other pixels, colours, size or length."""
     name = rng.choice(sources_of(world))
     number, ending = rng.randint(0, 40), Path(name).suffix
     if ending == ".png" and "numbers" in name:
@@ -185,7 +185,7 @@ def edit_art(rng: random.Random, world: World) -> list[Operation]:
 
 
 def sources_of(world: World) -> list[str]:
-    """Return the sources that are no documents, templates or records of the tool."""
+    """Return the sources that are not documents, templates or records of the tool."""
     left = {*world.documents, "fonts/mono.ttf", "ledger.json", "make.py"}
     apart = ("ledger/", "templates/", "reports/", "exports/")
     return [name for name in sorted(world.sources()) if name not in left and not name.startswith(apart)]
@@ -214,7 +214,7 @@ def same_size(rng: random.Random, world: World) -> list[Operation]:
 
 
 def links(rng: random.Random, world: World) -> list[Operation]:
-    """Put a link in the place of a source, or a file back in the place of a link."""
+    """Put a link in place of a source, or a file back in place of a link."""
     name = rng.choice(sources_of(world))
     there = world.sources()
     if there[name].link:
@@ -416,7 +416,7 @@ MOVES: dict[Move, int] = {
     issues_and_testers: 3, harm_build: 8, harm_state: 5, clear_build: 2, foreign: 2, move_away: 2, environment: 3, part: 14, release: 4,
     quiet_edits: 7, revert: 9, write_otherwise: 4, intake: 2, program_command: 3,
 }  # fmt: skip
-# What a history may be told to leave out: switch -> moves, or ways of a move.
+# What a history may leave out: switch -> moves, or ways of a move.
 SWITCHES: dict[str, tuple[Move, ...]] = {
     "order": (order_keys,), "paths": (text_with_path,), "moved": (move_away,), "orphans": (), "database": (), "outside": (), "folder": (),
     "ignore": (), "commands": (program_command,), "damage": (harm_build, harm_state, clear_build), "releases": (release,),

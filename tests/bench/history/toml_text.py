@@ -7,7 +7,7 @@ import random
 import re
 from typing import Any
 
-DATE = "@date "  # before a text that stands for a date, which JSON has no type for
+DATE = "@date "  # before a text that represents a date, which JSON has no type for
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 

@@ -18,7 +18,7 @@ from pipeline.plain.written import written_fields
 from .toml_text import DATE
 from .world import World
 
-# Pattern of a place in a document -> record of the table there; * stands for any key.
+# Pattern of a place in a document -> record of the table there; ** is any key.
 PLACES: dict[str, dict[str, Any]] = {
     "project.toml": {
         "": pf.Project, "game": pf.Game, "links": pf.Links, "sprite.*": pa.Sprite, "sprite.*.sheet": pa.Sheet,
@@ -83,7 +83,7 @@ def value_for(record: Any, key: str, rng: random.Random, world: World) -> Any:
 
 
 def covered(record: Any, key: str) -> bool:
-    """Return whether the machine makes values for a key, or edits what stands in it."""
+    """Return whether the machine makes values for a key, or edits what is in it."""
     return (record.__name__, key) in MAKERS or ("", key) in MAKERS or bool(_options(record, key)) or key in _TABLES
 
 

@@ -50,7 +50,7 @@ class World:
         real: commands may run in processes of their own.
         foreign: path in build -> bytes, files that must stay.
         outside: files outside the project that must stay as they are, with their bytes.
-        blocked: folders that were put in the place of outputs.
+        blocked: folders that were put in place of outputs.
         environment: variables for commands.
         target, first, allowed: name of the shipped target, documents at the start, switches of ``moves`` that are on.
     """
@@ -115,7 +115,7 @@ class World:
                 path.write_bytes(source.data)
 
     def at(self, name: str, path: list) -> Any:
-        """Return what stands at a place of a document; None where nothing does."""
+        """Return what is at a place of a document; None where nothing does."""
         found: Any = self.documents.get(name)
         for key in path:
             try:
@@ -299,7 +299,7 @@ class World:
         self.blocked = [one for one in self.blocked if one.exists()]
 
     def unblock(self) -> None:
-        """Remove the folders that were put in the place of outputs."""
+        """Remove the folders that were put in place of outputs."""
         for path in self.blocked:
             shutil.rmtree(path, ignore_errors=True)
         self.blocked = []
