@@ -197,6 +197,9 @@ SOUND = (
 )
 SOUND_FORMATS = ("u8", "s8", "s16")
 
+# Every record by its name, in the order of this file.
+RECORDS = {name: record for name, record in list(globals().items()) if isinstance(record, tuple) and isinstance(record[0], Part)}
+
 
 def record_bytes(record: tuple[Part, ...]) -> int:
     """Return the size of a record."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pipeline.joints.facts import (
     BackgroundFacts,
     Facts,
-    FontFacts,
     PaletteFacts,
     PoolFacts,
     SpriteFacts,
@@ -46,10 +45,6 @@ def _cells(facts: Facts) -> int:
         case BackgroundFacts(stored=StoredTiles(tile_count=count)):
             return count
     return 0
-
-
-def _video(facts: Facts) -> int:
-    return facts.unpacked_bytes if isinstance(facts, SpriteFacts | PoolFacts | BackgroundFacts | FontFacts) else 0
 
 
 _USES = {

@@ -17,6 +17,7 @@ def write_proofs(
     map_file: Path,
     blobs: Path,
     draw: dict[str, Call],
+    decoders: dict[str, Call],
     outs: dict[str, Path],
     name: str,
     palette: str | None,
@@ -29,14 +30,15 @@ def write_proofs(
     Args:
         blobs: folder with the asset's facts.
         draw: part of the file name after the asset's -> what draws it, see ``target.kinds``.
+        decoders: see ``subject.take``; that of palettes too, where one colours it.
         outs: the same parts -> file.
         palette: the palette asset that colours it, also taken from the image; None for direct colour or its own.
         before: the source and scaled frames to compare with; see ``assets.sources.sample``.
         pixel_aspect: width and height of one console pixel.
     """
     entries = read_map(map_file).by_name()
-    decoded = take(image, name, entries, target)
-    colours = take(image, palette, entries, target) if palette else None
+    decoded = take(image, name, entries, target, decoders)
+    colours = take(image, palette, entries, target, decoders) if palette else None
     facts = read_facts(blobs, name)
     subject = Subject(name, decoded, colours, facts, target, pixel_aspect, before)
     total = 0

@@ -1,15 +1,19 @@
-"""What a decoded blob holds, how it is refused, and how its records are read."""
+"""Blobs back to pixels, samples and colours: what one holds, how it is refused, how its records are read.
+
+Shares no code with the packers.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from pipeline.joints.layouts import Part
 from pipeline.plain.bits import BitPattern, ByteOrder
-from pipeline.target.records import PixelFormat
+from pipeline.target.calls import Call
+from pipeline.target.records import PixelFormat, Target
 
 
 class BlobFault(ValueError):
@@ -55,6 +59,20 @@ class Decoded:
 
 # From the name hash of a pool to the pool, decoded; None when no pool has that name.
 FindPool = Callable[[int], Decoded | None]
+
+
+def decode_blob(kind: str, blob: bytes, target: Target, decoders: Mapping[str, Call], find_pool: FindPool | None = None) -> Decoded:
+    """Decode an asset of a kind from its bytes and the target alone; programs and data have nothing to decode.
+
+    Args:
+        decoders: kind -> what decodes it; see ``target.kinds``.
+        find_pool: how to come by the pool of a sprite that names one.
+
+    Raises:
+        BlobFault: a table or the pixels leave the blob, or a number names nothing.
+    """
+    decoder = decoders.get(kind)
+    return decoder(blob, target, find_pool) if decoder else Decoded({})
 
 
 def read_record(record: tuple[Part, ...], blob: bytes, at: int, byte_order: ByteOrder) -> dict[str, int]:

@@ -192,7 +192,9 @@ def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:
         members = [asset for asset in assets if asset["kind"] == kind]
         if members:
             total = sum(asset["bytes"] for asset in members)
-            groups.append({"kind": kind, "plural": KINDS[kind].plural, "bytes": total, "assets": members})
+            known = KINDS[kind]
+            shown = {"seen": bool(known.proofs), "large": known.large, "wide": known.large or known.pixels}
+            groups.append({"kind": kind, "plural": known.plural, "bytes": total, "assets": members, **shown})
     return groups
 
 

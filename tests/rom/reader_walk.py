@@ -1,6 +1,6 @@
 """Projects with an asset of every kind and arrangement, and what a walk over their images must say.
 
-``reader_walk.c`` reads an image with the generated reader; ``expected`` is the same numbers, from ``reading.decode``.
+``reader_walk.c`` reads an image with the generated reader; ``expected`` is the same numbers, from ``reading.kinds``.
 """
 
 from __future__ import annotations
@@ -17,13 +17,13 @@ from PIL import Image, ImageDraw
 
 from pipeline.joints.layouts import FRAMED_VERSION, PIECED_VERSION
 from pipeline.plain.shipped import REGULAR
-from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import Decoded
 from pipeline.reading.unpack import unpack
 from pipeline.target.kinds import KIND_NUMBERS
 from pipeline.target.records import Target
 from tests.conftest import need_tool
 from tests.makers import Built, build_here, draw_frame, make_project, target_data, toml_text
+from tests.reading.decoding import decode_blob
 
 HERE = Path(__file__).parent
 FAULT = 0xDEAD

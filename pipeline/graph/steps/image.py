@@ -12,11 +12,12 @@ from pipeline.joints.links import with_tester
 from pipeline.joints.pixel_size import screen_bytes
 from pipeline.project.model import Asset, build_date
 from pipeline.rom.wish import Wish
+from pipeline.target.kinds import KINDS, calls_of
 from pipeline.target.records import picture_rules
 
 
 def build_code_step(site: Site) -> Step:
-    names = tuple(sorted(asset.name for asset in site.project.assets.values() if asset.kind != "screen"))
+    names = tuple(sorted(asset.name for asset in site.project.assets.values() if not KINDS[asset.kind].shows_code))
     return Step(
         "code",
         "pipeline.release.build_code:write_build_code",
@@ -59,7 +60,7 @@ def placing_steps(site: Site) -> Iterator[Step]:
         doc="decide where every asset goes",
     )
     game = site.project.spec.game
-    described = [asset.name for asset in site.project.assets.values() if asset.kind not in ("program", "screen")]
+    described = [asset.name for asset in site.project.assets.values() if not KINDS[asset.kind].late]
     yield Step(
         "include",
         "pipeline.rom.include:write_include",
@@ -102,7 +103,7 @@ def _placing_rules(site: Site):
 
 
 def image_steps(site: Site) -> Iterator[Step]:
-    values = _values(site)
+    values, kinds = _values(site), [asset.kind for asset in site.project.assets.values()]
     yield Step(
         "image",
         "pipeline.rom.steps:write_rom",
@@ -133,6 +134,8 @@ def image_steps(site: Site) -> Iterator[Step]:
             "published": {"image": site.image, "map_file": site.map},
             "target": site.project.target,
             "wanted": values,
+            "decoders": calls_of("decode", *kinds),
+            "comparisons": calls_of("compare", *kinds),
             "packed": site.packed(),
         },
         reads=(site.draft, site.draft_map, site.code, *site.all_facts()),

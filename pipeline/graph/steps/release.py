@@ -13,7 +13,7 @@ from pipeline.graph.steps.testers import bare_plan, kit_remarks, make_party, pac
 from pipeline.plain.shipped import BOLD, REGULAR, TEMPLATES
 from pipeline.project.model import build_date
 from pipeline.project.testers import file_part
-from pipeline.target.kinds import KINDS
+from pipeline.target.kinds import KINDS, calls_of
 
 
 def layers_step(site: Site) -> Step:
@@ -56,6 +56,7 @@ def proof_steps(site: Site) -> Iterator[Step]:
                 "map_file": site.map,
                 "blobs": site.blobs,
                 "draw": {part: KINDS[asset.kind].proofs[part] for part in outs},
+                "decoders": calls_of("decode", *(site.project.assets[name].kind for name in (asset.name, palette, pool) if name)),
                 "outs": outs,
                 "name": asset.name,
                 "palette": palette,

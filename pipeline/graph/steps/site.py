@@ -14,7 +14,8 @@ from pipeline.joints.packed import image_file, packed_facts_file
 from pipeline.plain.rendering import template_file
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.project.wording import wording_name
-from pipeline.target.kinds import KINDS
+from pipeline.target.calls import Call
+from pipeline.target.kinds import KINDS, calls_of, kinds_with
 
 INCLUDE_FILES = ("assets.h", "assets.inc", "assets_equ.inc")
 
@@ -85,6 +86,11 @@ class Site:
             without.add("tv")
         parts = [part for part in KINDS[asset.kind].proofs if part not in without]
         return {part: self.proof(f"{asset.name}.{part}" if part else asset.name) for part in parts}
+
+    def decoders(self, *kinds: str) -> dict[str, Call]:
+        """Return kind -> what decodes it, of some kinds and of those that showing them takes: pools of sprites, palettes of art."""
+        more = [trait for trait, users in (("pool", ("sprite",)), ("palette", kinds_with("art"))) if {*kinds} & {*users}]
+        return calls_of("decode", *kinds, *more)
 
     def all_proofs(self) -> tuple[Path, ...]:
         """Return the proofs of every asset."""
