@@ -13,7 +13,7 @@ from PIL import Image
 
 from pipeline.joints.facts import read_facts
 from pipeline.joints.map import read_map
-from pipeline.proofs.canvas import aspect_size, on_board, stretched
+from pipeline.proofs.canvas import SMALL, Small, aspect_size, fitted, on_board, stretched
 from pipeline.proofs.sound import sound
 from pipeline.proofs.subject import Subject, take
 from pipeline.target.calls import Call
@@ -21,13 +21,9 @@ from pipeline.target.records import Target
 
 # Frames shown at most, and in a row; the most one takes. Many are shown small rather than left out, so that one changed is seen.
 _SHEETS = ((120, 6, (48, 48)), (960, 12, (24, 24)))
-PICTURE = (192, 144)
 _WAVE = (240, 48)
 _SWATCH, _SWATCHES = 12, 16  # pixels a side, and in a row
 _COLOURS = 64
-
-# A picture, and width and height of its frames where it is a sheet of them.
-Small = tuple[Image.Image, tuple[int, int] | None]
 
 
 @dataclass(frozen=True)
@@ -108,15 +104,7 @@ def small_background(subject: Subject) -> Small:
     """Return a background whole."""
     rgb = subject.coloured()[0][0]
     size = aspect_size(rgb.shape[1], rgb.shape[0], 1, subject.pixel_aspect)
-    return fitted(Image.fromarray(stretched(rgb, size)), PICTURE), None
-
-
-def fitted(picture: Image.Image, most: tuple[int, int]) -> Image.Image:
-    """Return a picture made smaller until it fits; one that fits stays as it is."""
-    share = max(picture.width / most[0], picture.height / most[1])
-    if share <= 1:
-        return picture
-    return picture.resize((max(1, int(picture.width / share)), max(1, int(picture.height / share))), Image.Resampling.BOX)
+    return fitted(Image.fromarray(stretched(rgb, size)), SMALL), None
 
 
 def small_palette(subject: Subject) -> Small:
