@@ -420,6 +420,28 @@ class DataFacts(Facts, frozen=True, kw_only=True, tag="data"):
     """Facts of data: only those of every kind."""
 
 
+class LevelFacts(Facts, frozen=True, kw_only=True, tag="level"):
+    """Facts of a level.
+
+    Attributes:
+        width, height: in cells.
+        cell_bytes: bytes of a cell.
+        least, most: numbers that a cell may hold; ``smallest``, ``largest``: those that are in it.
+        different: how many different numbers.
+        intent: shape (height, width), and the sum of all cells as unsigned 32-bit numbers.
+    """
+
+    width: Side
+    height: Side
+    cell_bytes: Side
+    least: Count
+    most: Count
+    smallest: Count
+    largest: Count
+    different: Side
+    intent: IntentFacts
+
+
 class PackedFacts(FileRecord, frozen=True, kw_only=True):
     """Facts of a packed asset's bytes in the image.
 

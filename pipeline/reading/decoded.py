@@ -34,6 +34,7 @@ class Decoded:
         pixel_format: the format of ``pixels``.
         lines: a map chose each tile's line of the palette, and pixels are places in the console's whole palette.
         glyphs: (code point, advance) of each frame of a font.
+        cells: uint32, shape (height, width): the numbers of a level.
     """
 
     head: dict[str, int]
@@ -44,6 +45,7 @@ class Decoded:
     pixel_format: PixelFormat | None = None
     lines: bool = False
     glyphs: list[tuple[int, int]] = field(default_factory=list)
+    cells: np.ndarray = field(default_factory=lambda: np.zeros((0, 0), dtype=np.uint32))
 
     @property
     def pattern(self) -> BitPattern:

@@ -155,6 +155,7 @@ _RECORDS = (
     ("Sound", layouts.SOUND),
     ("Font", layouts.FONT),
     ("Glyph of a font", layouts.GLYPH),
+    ("Level", layouts.LEVEL),
 )
 _PIXELS = [
     "## Tiles and map",

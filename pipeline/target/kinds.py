@@ -123,6 +123,12 @@ KINDS = {
         decode=_read("font:decode_font"), compare=_read("font:compare_font"),
         proofs=_drawn(itself="font:font_sheet"), thumbnail=_small("small_frames"), art=True, pixels=True, video=True, captioned=True,
     ),
+    "level": Kind(
+        number=10, plural="levels", constants=("width", "height", "cell_bytes", "least", "most"), layouts=("LEVEL",), aligned_as="data",
+        bound="LEVEL_BYTES", planned=("width", "height"), check=_check("levels:check_level"),
+        decode=_read("level:decode_level"), compare=_read("level:compare_level"),
+        proofs=_drawn(itself="level:level"), thumbnail=Call("pipeline.proofs.level:small_level"), captioned=True, large=True,
+    ),
 }  # fmt: skip
 
 KIND_NUMBERS = {name: kind.number for name, kind in sorted(KINDS.items(), key=lambda pair: pair[1].number)}

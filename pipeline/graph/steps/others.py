@@ -1,4 +1,4 @@
-"""Steps of sounds, data, programs and boot notices."""
+"""Steps of sounds, data, levels, programs and boot notices."""
 
 from __future__ import annotations
 
@@ -33,6 +33,10 @@ def sound_and_data_steps(site: Site) -> Iterator[Step]:
     for asset in site.project.of_kind("data"):
         arguments = {"folder": site.folder, "blobs": site.blobs, "name": asset.name, "spec": site.bare(asset), "room": room}
         yield site.asset_step(asset, "pipeline.assets.data:convert_data", arguments, site.sources(asset))
+    for asset in site.project.of_kind("level"):
+        arguments = {"folder": site.folder, "blobs": site.blobs, "name": asset.name, "spec": site.bare(asset), "room": room}
+        arguments |= {"byte_order": target.byte_order, "alignment": site.project.alignment(asset)}
+        yield site.asset_step(asset, "pipeline.assets.level:convert_level", arguments, site.sources(asset))
 
 
 def program_steps(site: Site) -> Iterator[Step]:
