@@ -182,6 +182,37 @@ def data_grows_behind_the_check(folder: Path):
     steps(loaded, "data:level")
 
 
+def _level(folder: Path, data: bytes) -> None:
+    more = '[level.cave]\nfile = "cave.csv"\n'
+    steps(project(folder, more=more, then=lambda made: (made / "cave.csv").write_bytes(data)), "level:cave")
+
+
+@case
+def level_large(folder: Path):
+    more = '[level.cave]\nfile = "cave.csv"\n'
+    return project(folder, more=more, then=lambda made: sparse(made / "cave.csv", bounds.LEVEL_BYTES + 1))
+
+
+@case
+def level_of_one_long_row(folder: Path):
+    _level(folder, b"1," * (bounds.LEVEL_BYTES // 2 - 1) + b"1")
+
+
+@case
+def level_of_many_rows(folder: Path):
+    _level(folder, b"1\n" * (bounds.GRID_SIDE + 1))
+
+
+@case
+def level_no_cartridge_holds(folder: Path):
+    _level(folder, (b"1," * 2999 + b"1\n") * 2500)
+
+
+@case
+def level_of_wrong_cells(folder: Path):
+    _level(folder, (b"x," * 1999 + b"x\n") * 3000)
+
+
 @case
 def program_large(folder: Path):
     return project(folder, then=lambda made: sparse(made / "main.bin", (6 << 20) + 1))

@@ -41,6 +41,10 @@ _OWN: dict[type[records.Facts], dict[str, Any]] = {
         "rate": 8000, "recorded_rate": 8000, "format": "s8", "samples": 64, "seconds": 0.008, "clipped": 0,
         "intent": records.IntentFacts(shape=[64], sha256="0" * 64),
     },
+    records.LevelFacts: {
+        "width": 8, "height": 8, "cell_bytes": 1, "least": 0, "most": 255, "smallest": 0, "largest": 7, "different": 8,
+        "intent": records.IntentFacts(shape=[8, 8], sha256="0" * 64),
+    },
     records.ProgramFacts: {"entry": 0},
     records.ScreenFacts: {
         "width": 8, "height": 8, "module_pixels": 3, "code_version": 1, "codes": [], "intent": INTENT, "tv": None,

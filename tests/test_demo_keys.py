@@ -9,7 +9,7 @@ from typing import Annotated, Any, Union, get_args, get_origin
 
 import msgspec
 
-from pipeline.project.assets import Background, Data, Font, Palette, Pool, Sound, Sprite
+from pipeline.project.assets import Background, Data, Font, Level, Palette, Pool, Sound, Sprite
 from pipeline.project.file import IssueFile, Project
 from pipeline.project.testers import TesterList
 
@@ -17,14 +17,15 @@ DEMOS = (Path("demo_project"), Path("demo_project/veillee"))
 ROOT = Path(__file__).parents[1]
 KINDS = {
     "sprite": Sprite, "pool": Pool, "background": Background, "palette": Palette, "sound": Sound, "data": Data, "font": Font,
+    "level": Level,
 }  # fmt: skip
 UNUSED = {
     "a demo is built on machines without a compiler, so its program is a finished file": {"Program.command", "Program.depends"},
     "a fixed place is shown once, by the programs": {
-        f"{kind}.address" for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Data")
+        f"{kind}.address" for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Data", "Level")
     },
     "alignment is shown once, by data": {
-        f"{kind}.alignment" for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Program")
+        f"{kind}.alignment" for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Program", "Level")
     },
     "both consoles have one pixel format for art": {"Sprite.pixels", "Background.pixels"},
     "both consoles take the target's own: one has no tile unit, the other's suits": {"Background.tile", "Background.map_entry"},

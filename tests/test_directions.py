@@ -36,6 +36,7 @@ MAY_IMPORT = {
     "rom.banks": ("plain", "target"),
     "rom": ("plain", "target", "joints", "rom.banks"),
     "reading": ("plain", "target", "joints"),
+    "reading.kinds": ("target", "joints", "reading"),
     "memory": ("plain", "joints", "project", "target"),
     "proofs": ("plain", "target", "joints", "pixels", "pixels.colours", "reading"),
     "packet.content": ("plain", "joints", "project"),

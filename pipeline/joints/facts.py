@@ -8,6 +8,7 @@ a field says otherwise; sums are lower-case hex; a colour error is CIEDE2000 bet
 from __future__ import annotations
 
 import functools
+import operator
 from pathlib import Path
 from typing import Annotated, TypeVar
 
@@ -419,6 +420,28 @@ class DataFacts(Facts, frozen=True, kw_only=True, tag="data"):
     """Facts of data: only those of every kind."""
 
 
+class LevelFacts(Facts, frozen=True, kw_only=True, tag="level"):
+    """Facts of a level.
+
+    Attributes:
+        width, height: in cells.
+        cell_bytes: bytes of a cell.
+        least, most: numbers that a cell may hold; ``smallest``, ``largest``: those that are in it.
+        different: how many different numbers.
+        intent: shape (height, width), and the sum of all cells as unsigned 32-bit numbers.
+    """
+
+    width: Side
+    height: Side
+    cell_bytes: Side
+    least: Count
+    most: Count
+    smallest: Count
+    largest: Count
+    different: Side
+    intent: IntentFacts
+
+
 class PackedFacts(FileRecord, frozen=True, kw_only=True):
     """Facts of a packed asset's bytes in the image.
 
@@ -437,13 +460,12 @@ class PackedFacts(FileRecord, frozen=True, kw_only=True):
     tried: dict[str, Count]
 
 
-AnyFacts = SpriteFacts | PoolFacts | BackgroundFacts | FontFacts | ScreenFacts | PaletteFacts | SoundFacts | ProgramFacts | DataFacts
 _F = TypeVar("_F", bound=Facts)
 
 
 @functools.cache  # takes a few milliseconds, which a build with nothing to do does not spend
 def _facts() -> msgspec.json.Decoder[Facts]:
-    return msgspec.json.Decoder(AnyFacts)
+    return msgspec.json.Decoder(functools.reduce(operator.or_, Facts.__subclasses__()))
 
 
 @functools.cache

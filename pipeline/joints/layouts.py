@@ -195,7 +195,20 @@ SOUND = (
     Part("sample_count", 4, "samples"),
     Part("samples", 4, "offset of the first sample"),
 )
+LEVEL = (
+    Part("version", 1, "of this layout, 1"),
+    Part("cell_bytes", 1, "bytes of a cell, 1 or 2"),
+    Part("width", 2, "cells of a row"),
+    Part("height", 2, "rows"),
+    Part("least", 2, "the smallest number that a cell may hold"),
+    Part("most", 2, "the largest number that a cell may hold"),
+    Part("spare", 2, "0"),
+    Part("cells", 4, "offset of the first cell; the others follow, row by row"),
+)
 SOUND_FORMATS = ("u8", "s8", "s16")
+
+# Every record by its name, in the order of this file.
+RECORDS = {name: record for name, record in list(globals().items()) if isinstance(record, tuple) and isinstance(record[0], Part)}
 
 
 def record_bytes(record: tuple[Part, ...]) -> int:

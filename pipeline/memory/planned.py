@@ -1,6 +1,6 @@
 """Assets to come: what they would take, estimated from the project's own assets of their kind.
 
-An asset's size is what its drawing or recording measures (frames of whole cells, a picture of whole cells, seconds); what
+An asset's size is what its drawing or recording measures (frames of whole cells, a picture of whole cells, seconds, a level's cells); what
 it takes in memory is that times the bytes a unit took in the assets there are. How far that is off is shown by estimating
 each of those from the others.
 """
@@ -14,7 +14,7 @@ from fractions import Fraction
 
 import msgspec
 
-from pipeline.joints.facts import BackgroundFacts, Facts, PoolFacts, SoundFacts, SpriteFacts, StoredPieces
+from pipeline.joints.facts import BackgroundFacts, Facts, LevelFacts, PoolFacts, SoundFacts, SpriteFacts, StoredPieces
 from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import round_up
 from pipeline.project.file import Planned
@@ -64,7 +64,7 @@ def estimate(name: str, planned: Planned, facts: Mapping[str, Facts], cell: tupl
 
 
 _FINEST = 1 << 17  # of factors, which facts give as numbers of 53 bits
-_Measured = SpriteFacts | BackgroundFacts | SoundFacts
+_Measured = SpriteFacts | BackgroundFacts | SoundFacts | LevelFacts
 
 
 def _whole(one: _Measured, facts: Mapping[str, Facts]) -> _Measured:
@@ -82,6 +82,9 @@ def _imagined(name: str, planned: Planned, like: _Measured, cell: tuple[int, int
     """Return what the asset to come measures."""
     if isinstance(like, SoundFacts):
         return Fraction(str(planned.seconds or _own(name, planned, like, "seconds", "seconds")))
+    if isinstance(like, LevelFacts):
+        width, height = (getattr(planned, side) or _own(name, planned, like, side, side) for side in ("width", "height"))
+        return Fraction(width * height)
     sides = []
     for side, key in zip(("width", "height"), ("source_width", "source_height"), strict=True):
         drawn = getattr(planned, side) or _own(name, planned, like, side, key)
@@ -110,6 +113,8 @@ def _own(name: str, planned: Planned, like: _Measured, key: str, fact: str):
 def _measure(facts: _Measured, cell: tuple[int, int]) -> Fraction:
     if isinstance(facts, SoundFacts):
         return Fraction(str(facts.seconds))
+    if isinstance(facts, LevelFacts):
+        return Fraction(facts.width * facts.height)
     return _area(facts.width, facts.height, facts.frames if isinstance(facts, SpriteFacts) else 1, cell)
 
 

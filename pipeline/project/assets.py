@@ -36,6 +36,7 @@ Light = Annotated[
 ]
 Pan = Annotated[tuple[Annotated[int, Meta(ge=0, le=4096)], Annotated[int, Meta(ge=0, le=4096)]], Meta(examples=[[4, 4]])]
 Side = Annotated[int, Meta(ge=1, le=256)]
+Cell = Annotated[int, Meta(ge=0, le=65535)]
 Packing = Annotated[
     Literal["stored", "packbits", "lz4", "best"],
     Meta(description="Its form in the image: as it is, packed by a codec, or as the smallest that the target's codecs make."),
@@ -275,6 +276,34 @@ class Data(Record):
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
+class Level(Record):
+    """A map of the game as a grid of numbers, stored row by row; see levels.md."""
+
+    file: Annotated[
+        str,
+        about(
+            "A text with a row of numbers in each line, between commas, semicolons or blanks (.csv, .txt); or an indexed picture, whose "
+            "pixels are the numbers (.png).",
+            examples=["levels/quay.csv"],
+            min_length=1,
+        ),
+    ]
+    cell_bytes: Annotated[Literal[1, 2], about("Bytes of a cell: 1 for numbers to 255, 2 for numbers to 65535.")] = 1
+    bounds: Annotated[
+        tuple[Cell, Cell] | None,
+        about("Smallest and largest number that may be in it; left out: from 0 to what a cell holds.", examples=[[0, 63]]),
+    ] = None
+    packing: Packing = "stored"
+    address: Address | None = None
+    alignment: Alignment | None = None
+    origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
+
+    @property
+    def limits(self) -> tuple[int, int]:
+        """Return the smallest and largest number that may be in it."""
+        return self.bounds or (0, 256**self.cell_bytes - 1)
+
+
 class Defaults(Record):
     """Keys every asset of a kind takes unless it gives its own."""
 
@@ -285,3 +314,4 @@ class Defaults(Record):
     sound: Annotated[dict, about("Keys of [sound.NAME].")] = field(default_factory=dict)
     data: Annotated[dict, about("Keys of [data.NAME].")] = field(default_factory=dict)
     font: Annotated[dict, about("Keys of [font.NAME].")] = field(default_factory=dict)
+    level: Annotated[dict, about("Keys of [level.NAME].")] = field(default_factory=dict)

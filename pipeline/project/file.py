@@ -9,7 +9,7 @@ from msgspec import Meta, field
 
 from pipeline.plain.versions import PATTERN
 from pipeline.plain.written import Record, Written, about
-from pipeline.project.assets import Background, Data, Defaults, Font, Palette, Pan, Pool, Program, Screen, Sound, Sprite
+from pipeline.project.assets import Background, Data, Defaults, Font, Level, Palette, Pan, Pool, Program, Screen, Sound, Sprite
 from pipeline.project.intake import Intake
 from pipeline.project.pad_shapes import check_place
 from pipeline.project.plan import Plan
@@ -215,13 +215,13 @@ class Planned(Record):
     assets of the kind, or from the one named by ``like``.
     """
 
-    kind: Literal["sprite", "background", "sound", "data"]
+    kind: Literal["sprite", "background", "sound", "data", "level"]
     count: Annotated[
         Annotated[int, Meta(ge=1, le=256)], about("How many of them; each is a member of its own where a scene names them.")
     ] = 1
     like: Annotated[str | None, about("An asset of this kind whose size, frames or length, scale and way of storing are taken.")] = None
-    width: Annotated[Positive | None, about("Pixels across, before scaling.")] = None
-    height: Annotated[Positive | None, about("Pixels down, before scaling.")] = None
+    width: Annotated[Positive | None, about("Pixels across, before scaling; of a level cells.")] = None
+    height: Annotated[Positive | None, about("Pixels down, before scaling; of a level cells.")] = None
     frames: Annotated[Positive | None, about("Frames of a sprite.")] = None
     scale: Annotated[Annotated[float, Meta(ge=0.01, le=8)] | None, about("Factor in each direction; left out: as the others.")] = None
     seconds: Annotated[Annotated[float, Meta(gt=0, le=3600)] | None, about("Length of a sound.")] = None
@@ -264,6 +264,7 @@ class Project(Record):
     program: dict[str, Program] = field(default_factory=dict)
     data: dict[str, Data] = field(default_factory=dict)
     font: dict[str, Font] = field(default_factory=dict)
+    level: dict[str, Level] = field(default_factory=dict)
     bundle: Annotated[dict[str, list[str]], about("Assets loaded together: name = list of assets.")] = field(default_factory=dict)
     scene: dict[str, Scene] = field(default_factory=dict)
     planned: Annotated[dict[str, Planned], about("Assets to come, counted as estimates.")] = field(default_factory=dict)

@@ -13,20 +13,12 @@ import pipeline.project.file as pf
 from pipeline.plain.bounds import asset_room
 from pipeline.plain.written import Record
 from pipeline.project.ledger import Release
+from pipeline.target.alignment import align
+from pipeline.target.kinds import KINDS, kinds_with
 from pipeline.target.records import Target
 
 PROJECT_FILE = "project.toml"
-ASSET_RECORDS: dict[str, type[Record]] = {
-    "sprite": pa.Sprite,
-    "pool": pa.Pool,
-    "background": pa.Background,
-    "palette": pa.Palette,
-    "sound": pa.Sound,
-    "screen": pa.Screen,
-    "program": pa.Program,
-    "data": pa.Data,
-    "font": pa.Font,
-}
+ASSET_RECORDS: dict[str, type[Record]] = {kind: getattr(pa, kind.capitalize()) for kind in KINDS}
 
 
 @dataclass(frozen=True)
@@ -71,7 +63,7 @@ class LoadedProject:
 
     def users_of(self, palette: str) -> list[Asset]:
         """Return the sprites, backgrounds and fonts that name a palette."""
-        return [asset for asset in self.of_kind("sprite", "background", "font") if asset.spec.palette == palette]
+        return [asset for asset in self.of_kind(*kinds_with("art")) if asset.spec.palette == palette]
 
     def sprites_in(self, pool: str) -> list[Asset]:
         """Return the sprites whose cells a pool holds."""
@@ -88,7 +80,7 @@ class LoadedProject:
 
     def alignment(self, asset: Asset) -> int:
         """Return the alignment of an asset in bytes."""
-        return asset.spec.alignment or self.target.align(asset.kind)
+        return asset.spec.alignment or align(self.target, asset.kind)
 
 
 def build_date(project: LoadedProject) -> datetime.date | None:

@@ -20,6 +20,9 @@ BOARD_LIGHT, BOARD_DARK = (214, 218, 224), (196, 201, 209)
 ANCHOR_LIGHT, ANCHOR_DARK = (150, 190, 222), (138, 180, 214)  # the anchor's lines on the board's two greys
 WIDE = 1240  # pixels across that a proof keeps to; the report shows it nearly one to one in a window of 1280
 GAP = 12
+SMALL = (192, 144)  # what a small picture of a whole asset keeps to
+# A small picture, and width and height of its frames where it is a sheet of them.
+Small = tuple[Image.Image, tuple[int, int] | None]
 # Letters in five shades, so that a picture keeps few enough colours for a palette.
 _FEW = [min(255, (level + 32) // 64 * 64) for level in range(256)]
 _CRISP = 3  # screen pixels a side from which unequal console pixels do not show
@@ -183,6 +186,14 @@ def indexed(pictures: list[Image.Image]) -> list[Image.Image]:
         entries.putpalette([channel for colour in table for channel in colour])
         found.append(entries)
     return found
+
+
+def fitted(picture: Image.Image, most: tuple[int, int]) -> Image.Image:
+    """Return a picture made smaller until it fits; one that fits stays as it is."""
+    share = max(picture.width / most[0], picture.height / most[1])
+    if share <= 1:
+        return picture
+    return picture.resize((max(1, int(picture.width / share)), max(1, int(picture.height / share))), Image.Resampling.BOX)
 
 
 def png(picture: Image.Image) -> bytes:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zlib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,10 +11,10 @@ import numpy as np
 
 from pipeline.joints.facts import Facts, SpriteFacts
 from pipeline.joints.map import MapEntry
-from pipeline.reading.decode import decode_blob
-from pipeline.reading.decoded import Decoded
+from pipeline.reading.decoded import Decoded, decode_blob
 from pipeline.reading.show import clear_mask, frames_rgb
 from pipeline.reading.unpack import unpack
+from pipeline.target.calls import Call
 from pipeline.target.records import Target
 
 
@@ -55,19 +56,23 @@ class Subject:
         return (head["anchor_x"], head["anchor_y"]) if "anchor_x" in head else None
 
 
-def take(image: Path, name: str, entries: dict[str, MapEntry], target: Target) -> Decoded:
-    """Return what the image holds of an asset; a sprite's pool is found among the entries of ``map.json``, by name."""
+def take(image: Path, name: str, entries: dict[str, MapEntry], target: Target, decoders: Mapping[str, Call]) -> Decoded:
+    """Return what the image holds of an asset; a sprite's pool is found among the entries of ``map.json``, by name.
+
+    Args:
+        decoders: kind -> what decodes it, of the asset's own kind and of pools where it is a sprite; see ``target.kinds``.
+    """
 
     def find_pool(name_hash: int) -> Decoded | None:
         pools = [one.name for one in entries.values() if one.kind == "pool" and zlib.crc32(one.name.encode()) == name_hash]
-        return take(image, pools[0], entries, target) if pools else None
+        return take(image, pools[0], entries, target, decoders) if pools else None
 
     entry = entries[name]
     with open(image, "rb") as file:
         file.seek(entry.offset)
         data = file.read(entry.bytes)
     content = unpack(entry.codec, data, entry.unpacked_bytes)
-    return decode_blob(entry.kind, content, target, find_pool)
+    return decode_blob(entry.kind, content, target, decoders, find_pool)
 
 
 def coloured(decoded: Decoded, colours: Decoded | None) -> tuple[np.ndarray, np.ndarray]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,15 +13,14 @@ from PIL import Image
 
 from pipeline.joints.facts import read_facts
 from pipeline.joints.map import read_map
-from pipeline.proofs.canvas import aspect_size, on_board, stretched
+from pipeline.proofs.canvas import SMALL, Small, aspect_size, fitted, on_board, stretched
 from pipeline.proofs.sound import sound
 from pipeline.proofs.subject import Subject, take
+from pipeline.target.calls import Call
 from pipeline.target.records import Target
 
-_COLOURED = ("sprite", "background", "font")  # kinds that a palette colours
 # Frames shown at most, and in a row; the most one takes. Many are shown small rather than left out, so that one changed is seen.
 _SHEETS = ((120, 6, (48, 48)), (960, 12, (24, 24)))
-_PICTURE = (192, 144)
 _WAVE = (240, 48)
 _SWATCH, _SWATCHES = 12, 16  # pixels a side, and in a row
 _COLOURS = 64
@@ -42,23 +42,31 @@ class Thumbnail:
 
 
 def thumbnails(
-    image: Path, map_file: Path, facts: dict[str, Path], palettes: dict[str, str | None], target: Target, aspect: tuple[int, int]
+    image: Path,
+    map_file: Path,
+    facts: dict[str, Path],
+    palettes: dict[str, str | None],
+    small: dict[str, Call],
+    decoders: dict[str, Call],
+    target: Target,
+    aspect: tuple[int, int],
 ) -> dict[str, Thumbnail]:
     """Return name -> thumbnail of some assets as the image holds them.
 
     Args:
         facts: of every asset, by name.
         palettes: asset -> the palette that colours it; None for direct colour, or a kind without.
+        small, decoders: kind -> what draws it and what decodes it, of all kinds that are needed; see ``target.kinds``.
         target: without header and directory.
         aspect: width and height of one console pixel.
     """
     entries = read_map(map_file).by_name()
     found = {}
     for name, palette in palettes.items():
-        colours = take(image, palette, entries, target) if palette else None
+        colours = take(image, palette, entries, target, decoders) if palette else None
         known = read_facts(facts[name])
-        subject, kind = Subject(name, take(image, name, entries, target), colours, known, target, aspect), entries[name].kind
-        found[name] = thumbnail(kind, subject)
+        subject = Subject(name, take(image, name, entries, target, decoders), colours, known, target, aspect)
+        found[name] = thumbnail(small[entries[name].kind], subject)
     return found
 
 
@@ -69,22 +77,22 @@ def _look(subject: Subject) -> str:
     return shown.hexdigest()
 
 
-def thumbnail(kind: str, subject: Subject) -> Thumbnail:
-    """Return the picture as a PNG of few colours: frames, evenly chosen where they are many, a background whole, a wave, swatches."""
-    draw = {"background": _background, "palette": _swatches, "sound": _wave}.get(kind)
-    picture, frame = (draw(subject), None) if draw else _frames(subject)
+def thumbnail(small: Callable[[Subject], Small], subject: Subject) -> Thumbnail:
+    """Return what ``small`` draws as a PNG of few colours."""
+    picture, frame = small(subject)
     out = io.BytesIO()
     picture.quantize(_COLOURS, Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE).save(out, "PNG", optimize=True)
-    return Thumbnail(out.getvalue(), _look(subject) if kind in _COLOURED else "", frame)
+    return Thumbnail(out.getvalue(), _look(subject) if subject.decoded.pixels.size else "", frame)
 
 
-def _frames(subject: Subject) -> tuple[Image.Image, tuple[int, int]]:
+def small_frames(subject: Subject) -> Small:
+    """Return frames, evenly chosen where they are many."""
     rgb, clear = subject.coloured()
     most, across, room = next((one for one in _SHEETS if len(rgb) <= one[0]), _SHEETS[-1])
     count = min(len(rgb), most)
     chosen = [rank * len(rgb) // count for rank in range(count)]
     size = aspect_size(rgb.shape[2], rgb.shape[1], 1, subject.pixel_aspect)
-    shown = [_fitted(Image.fromarray(on_board(rgb[frame], clear[frame], size)), room) for frame in chosen]
+    shown = [fitted(Image.fromarray(on_board(rgb[frame], clear[frame], size)), room) for frame in chosen]
     width, height = shown[0].size
     columns = min(count, across)
     sheet = Image.new("RGB", (columns * width, -(-count // columns) * height), (255, 255, 255))
@@ -93,29 +101,24 @@ def _frames(subject: Subject) -> tuple[Image.Image, tuple[int, int]]:
     return sheet, (width, height)
 
 
-def _background(subject: Subject) -> Image.Image:
+def small_background(subject: Subject) -> Small:
+    """Return a background whole."""
     rgb = subject.coloured()[0][0]
     size = aspect_size(rgb.shape[1], rgb.shape[0], 1, subject.pixel_aspect)
-    return _fitted(Image.fromarray(stretched(rgb, size)), _PICTURE)
+    return fitted(Image.fromarray(stretched(rgb, size)), SMALL), None
 
 
-def _fitted(picture: Image.Image, most: tuple[int, int]) -> Image.Image:
-    """Return a picture made smaller until it fits; one that fits stays as it is."""
-    share = max(picture.width / most[0], picture.height / most[1])
-    if share <= 1:
-        return picture
-    return picture.resize((max(1, int(picture.width / share)), max(1, int(picture.height / share))), Image.Resampling.BOX)
-
-
-def _swatches(subject: Subject) -> Image.Image:
+def small_palette(subject: Subject) -> Small:
+    """Return swatches."""
     colours = subject.decoded.colours
     rows = -(-len(colours) // _SWATCHES)
     table = np.full((rows * _SWATCHES, 3), 255, dtype=np.uint8)
     table[: len(colours)] = colours
     table = table.reshape(rows, _SWATCHES, 3)[:, : min(len(colours), _SWATCHES)]
-    return Image.fromarray(np.repeat(np.repeat(table, _SWATCH, axis=0), _SWATCH, axis=1))
+    return Image.fromarray(np.repeat(np.repeat(table, _SWATCH, axis=0), _SWATCH, axis=1)), None
 
 
-def _wave(subject: Subject) -> Image.Image:
+def small_sound(subject: Subject) -> Small:
+    """Return a wave."""
     with Image.open(io.BytesIO(sound(subject)), formats=["PNG"]) as opened:
-        return opened.convert("RGB").resize(_WAVE, Image.Resampling.BOX)
+        return opened.convert("RGB").resize(_WAVE, Image.Resampling.BOX), None

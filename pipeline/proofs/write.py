@@ -18,6 +18,7 @@ def write_proofs(
     facts: Path,
     others: tuple[Path, ...],
     draw: dict[str, Call],
+    decoders: dict[str, Call],
     outs: dict[str, Path],
     name: str,
     palette: str | None,
@@ -31,14 +32,15 @@ def write_proofs(
         facts: the asset's.
         others: facts of its palette and its pool, whose bytes in the image are drawn too; they change when those do.
         draw: part of the file name after the asset's -> what draws it, see ``target.kinds``.
+        decoders: see ``subject.take``; that of palettes too, where one colours it.
         outs: the same parts -> file.
         palette: the palette asset that colours it, also taken from the image; None for direct colour or its own.
         before: the source and scaled frames to compare with; see ``assets.sources.sample``.
         pixel_aspect: width and height of one console pixel.
     """
     entries = read_map(map_file).by_name()
-    decoded = take(image, name, entries, target)
-    colours = take(image, palette, entries, target) if palette else None
+    decoded = take(image, name, entries, target, decoders)
+    colours = take(image, palette, entries, target, decoders) if palette else None
     subject = Subject(name, decoded, colours, read_facts(facts), target, pixel_aspect, before)
     total = 0
     for part, out in outs.items():

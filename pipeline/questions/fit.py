@@ -16,8 +16,9 @@ from pipeline.plain.errors import ProjectError, nearest_name, refuse
 from pipeline.plain.sizes import show_size
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.questions.trial import Trial, Trials
+from pipeline.target.kinds import kinds_with
 
-_KINDS = ("sprite", "background")
+_KINDS = kinds_with("scaled")
 _MOST = 100  # hundredths: art is not scaled up
 
 

@@ -6,6 +6,7 @@ The saving of a change is what the worst case of the tightest scene, computed ag
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Mapping
 from pathlib import Path
 
 from pipeline.joints.budget import Budget, read_budget_file
@@ -17,6 +18,7 @@ from pipeline.project.loading.across import allowed
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.questions.reductions import Change, changes
 from pipeline.questions.trial import Trials
+from pipeline.target.calls import Call
 
 _SHOWN_AT_MOST, _NAMED = 12, 6
 _SMALLEST = 50  # times less than the largest saving is not worth showing
@@ -41,13 +43,13 @@ class Saving:
     lost: str
 
 
-def show_savings(project: LoadedProject, made: tuple[Path, ...], trials: Path, budget_file: Path) -> str:
-    """Return the changes that would help most as lines for a person; arguments as in ``fit.show_fit``."""
+def show_savings(project: LoadedProject, made: tuple[Path, ...], trials: Path, budget_file: Path, checks: dict[str, Call]) -> str:
+    """Return the changes that would help most as lines for a person; see ``fit.show_fit`` and ``savings``."""
     budget = read_budget_file(budget_file)
     name = tightest(budget)
     if name is None:
         return "The project names no scene, so nothing is known about memory. Add a [scene.NAME] table."
-    found = savings(project, trials, budget)
+    found = savings(project, trials, budget, checks)
     if not found:
         return f"No change known would make the worst case of {name} smaller."
     lines = [f"What would make the worst case of {name} smaller, measured by doing it", ""]
@@ -59,16 +61,18 @@ def show_savings(project: LoadedProject, made: tuple[Path, ...], trials: Path, b
     return "\n".join([*lines, "", note])
 
 
-def write_advice(project: LoadedProject, made: tuple[Path, ...], trials: Path, budget_file: Path, out: Path) -> str:
+def write_advice(
+    project: LoadedProject, made: tuple[Path, ...], trials: Path, budget_file: Path, checks: dict[str, Call], out: Path
+) -> str:
     """Write the three changes that would help most where the build is over budget, none where it fits; return a line.
 
-    Arguments as in ``fit.show_fit``. Savings are bytes of memory: where only limits are passed (palette entries, cells, video
+    See ``fit.show_fit`` and ``savings``. Savings are bytes of memory: where only limits are passed (palette entries, cells, video
     memory) none of them is advice.
     """
     budget = read_budget_file(budget_file)
     over = budget.over + budget.over_planned
     short = min((scene.margin for scene in budget.scenes.values()), default=0) < 0
-    best = savings(project, trials, budget)[:3] if over and short else []
+    best = savings(project, trials, budget, checks)[:3] if over and short else []
     write_json(out, {"changes": [f"{one.words} saves {show_size(one.scene)}" for one in best]})
     return f"{len(best)} changes measured" if over else "everything fits"
 
@@ -78,27 +82,32 @@ def tightest(budget: Budget) -> str | None:
     return min(budget.scenes, key=lambda name: budget.scenes[name].margin, default=None)
 
 
-def savings(project: LoadedProject, trials: Path, budget: Budget) -> list[Saving]:
-    """Return the changes that make the tightest scene smaller, the largest saving first, the very small ones left out."""
+def savings(project: LoadedProject, trials: Path, budget: Budget, checks: Mapping[str, Call]) -> list[Saving]:
+    """Return the changes that make the tightest scene smaller, the largest saving first, the very small ones left out.
+
+    Args:
+        trials: the folder in which trials are kept.
+        checks: kind -> what decides whether the project file may say so; see ``target.kinds``.
+    """
     name = tightest(budget)
     if name is None:
         return []
     found = []
     with Trials(project, trials) as tried:
         for change in changes(project, set(budget.loaded)):
-            found += _measured(tried, change, budget, name)
+            found += _measured(tried, change, budget, name, checks)
     least = max((one.scene for one in found), default=0) // _SMALLEST
     return sorted((one for one in found if one.scene > least), key=lambda one: (-one.scene, one.words))
 
 
-def _measured(trials: Trials, change: Change, budget: Budget, scene: str) -> list[Saving]:
+def _measured(trials: Trials, change: Change, budget: Budget, scene: str, checks: Mapping[str, Call]) -> list[Saving]:
     """Return the saving of a change for all its assets and, where they may be changed apart, for each of them alone."""
     parts = [change.assets]
     if change.apart and len(change.assets) > 1:
         parts += [(asset,) for asset in change.assets]
     found = []
     for assets in parts:
-        if not allowed(trials.project, assets):
+        if not allowed(trials.project, assets, checks):
             continue  # do not advise what the project file may not say
         try:
             found.append(_saving(trials, change, assets, budget, scene))

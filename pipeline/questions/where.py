@@ -8,23 +8,7 @@ from typing import Any
 import msgspec
 
 from pipeline.joints.facts import Facts, image_facts
-from pipeline.joints.layouts import (
-    BACKGROUND,
-    FONT,
-    FRAMED,
-    FRAMED_VERSION,
-    PALETTE,
-    PIECED,
-    PIECED_VERSION,
-    POOL,
-    SCREEN,
-    SOUND,
-    SPRITE,
-    TILED,
-    TILED_VERSION,
-    VERSION,
-    Part,
-)
+from pipeline.joints.layouts import RECORDS
 from pipeline.joints.map import MapEntry, read_map
 from pipeline.joints.places import FactsFiles
 from pipeline.plain.errors import nearest_name, refuse
@@ -32,20 +16,11 @@ from pipeline.plain.files import read_json
 from pipeline.reading.decoded import read_record
 from pipeline.reading.unpack import unpack
 from pipeline.rom.bank_use import show_banks
+from pipeline.target.kinds import KINDS
 from pipeline.target.records import Target
 
 _SHOWN = 64  # bytes of the dump
 _WIDTH = 96  # columns of a fact's text
-# The record an asset of a kind begins with, by its first byte.
-_RECORDS: dict[str, dict[int, tuple[Part, ...]]] = {
-    "sprite": {VERSION: SPRITE, PIECED_VERSION: PIECED, FRAMED_VERSION: FRAMED},
-    "pool": {VERSION: POOL},
-    "background": {VERSION: BACKGROUND, TILED_VERSION: TILED},
-    "screen": {VERSION: SCREEN},
-    "palette": {VERSION: PALETTE},
-    "font": {VERSION: FONT},
-    "sound": {VERSION: SOUND},
-}
 
 
 def show_where(
@@ -127,10 +102,11 @@ def hex_dump(data: bytes, start: int) -> list[str]:
 
 def _record(entry: MapEntry, data: bytes, target: Target) -> list[str]:
     """Return the fields of the record an asset begins with, decoded from the image; nothing for a program or data."""
-    if entry.kind not in _RECORDS:
+    layouts = KINDS[entry.kind].layouts
+    if not layouts:
         return []
     blob = unpack(entry.codec, data, entry.unpacked_bytes)
-    record = _RECORDS[entry.kind][blob[0]]
+    record = RECORDS[layouts[blob[0] - 1]]  # its first byte is its version
     values, at = read_record(record, blob, 0, target.byte_order), 0
     lines = ["Its record, unpacked:" if entry.codec != "stored" else "Its record:"]
     for part in record:

@@ -1,15 +1,19 @@
-"""What a decoded blob holds, how it is refused, and how its records are read."""
+"""Blobs back to pixels, samples and colours: what one holds, how it is refused, how its records are read.
+
+Shares no code with the packers.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from pipeline.joints.layouts import Part
 from pipeline.plain.bits import BitPattern, ByteOrder
-from pipeline.target.records import PixelFormat
+from pipeline.target.calls import Call
+from pipeline.target.records import PixelFormat, Target
 
 
 class BlobFault(ValueError):
@@ -30,6 +34,7 @@ class Decoded:
         pixel_format: the format of ``pixels``.
         lines: a map chose each tile's line of the palette, and pixels are places in the console's whole palette.
         glyphs: (code point, advance) of each frame of a font.
+        cells: uint32, shape (height, width): the numbers of a level.
     """
 
     head: dict[str, int]
@@ -40,6 +45,7 @@ class Decoded:
     pixel_format: PixelFormat | None = None
     lines: bool = False
     glyphs: list[tuple[int, int]] = field(default_factory=list)
+    cells: np.ndarray = field(default_factory=lambda: np.zeros((0, 0), dtype=np.uint32))
 
     @property
     def pattern(self) -> BitPattern:
@@ -55,6 +61,20 @@ class Decoded:
 
 # From the name hash of a pool to the pool, decoded; None when no pool has that name.
 FindPool = Callable[[int], Decoded | None]
+
+
+def decode_blob(kind: str, blob: bytes, target: Target, decoders: Mapping[str, Call], find_pool: FindPool | None = None) -> Decoded:
+    """Decode an asset of a kind from its bytes and the target alone; programs and data have nothing to decode.
+
+    Args:
+        decoders: kind -> what decodes it; see ``target.kinds``.
+        find_pool: how to come by the pool of a sprite that names one.
+
+    Raises:
+        BlobFault: a table or the pixels leave the blob, or a number names nothing.
+    """
+    decoder = decoders.get(kind)
+    return decoder(blob, target, find_pool) if decoder else Decoded({})
 
 
 def read_record(record: tuple[Part, ...], blob: bytes, at: int, byte_order: ByteOrder) -> dict[str, int]:

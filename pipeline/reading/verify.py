@@ -5,42 +5,37 @@ from __future__ import annotations
 import functools
 import hashlib
 import zlib
+from collections.abc import Mapping
 from pathlib import Path
 
-import numpy as np
 from msgspec.structs import asdict
 
-from pipeline.joints.codes import code_fault
-from pipeline.joints.facts import (
-    BackgroundFacts,
-    Facts,
-    FontFacts,
-    PaletteFacts,
-    PoolFacts,
-    ProgramFacts,
-    ScreenFacts,
-    SoundFacts,
-    SpriteFacts,
-    StoredFrames,
-    StoredPieces,
-    StoredTiles,
-    image_facts,
-)
-from pipeline.joints.layouts import FRAMED_VERSION, NO_PALETTE, OWN_POOL, PIECED_VERSION, SOUND_FORMATS, TILED_VERSION, VERSION
+from pipeline.joints.facts import Facts, ProgramFacts, image_facts
 from pipeline.joints.map import ImageMap, MapEntry, MappedImage, decode_map
 from pipeline.joints.places import FactsFiles
 from pipeline.plain.errors import Problem, ProjectError
 from pipeline.plain.files import read_json, write_bytes, write_json
-from pipeline.reading.decode import decode_blob
-from pipeline.reading.decoded import BlobFault, Decoded, FindPool
+from pipeline.reading.compare import name_hash
+from pipeline.reading.decoded import BlobFault, Decoded, FindPool, decode_blob
 from pipeline.reading.reader import FoundEntry, FoundImage, read_image, seen_address
-from pipeline.reading.show import screen_rgb
 from pipeline.reading.unpack import UnpackFault, unpack
+from pipeline.target.calls import Call
 from pipeline.target.fields import CODEC_NUMBERS
+from pipeline.target.kinds import KINDS, calls_of
 from pipeline.target.records import Target
 
+DECODERS, COMPARISONS = calls_of("decode", *KINDS), calls_of("compare", *KINDS)
 
-def verify_image(data: bytes, target: Target, image_map: ImageMap, facts: dict[str, Facts], wanted: dict[str, str]) -> list[str]:
+
+def verify_image(
+    data: bytes,
+    target: Target,
+    image_map: ImageMap,
+    facts: dict[str, Facts],
+    wanted: dict[str, str],
+    decoders: Mapping[str, Call] = DECODERS,
+    comparisons: Mapping[str, Call] = COMPARISONS,
+) -> list[str]:
     """Return everything that is wrong with an image, one sentence each; empty when all is well.
 
     Args:
@@ -48,6 +43,7 @@ def verify_image(data: bytes, target: Target, image_map: ImageMap, facts: dict[s
         image_map: the content of ``map.json``.
         facts: asset name -> the facts written by conversion.
         wanted: header values the project decides (``project.title``, ``build.code``, ...).
+        decoders, comparisons: kind -> what decodes it and what compares it with its facts, of the kinds in the image; see ``target.kinds``.
     """
     found = read_image(data, target, None if target.directory else _entries_of(image_map))
     faults = list(found.faults)
@@ -56,10 +52,10 @@ def verify_image(data: bytes, target: Target, image_map: ImageMap, facts: dict[s
     faults += _compare_directory(found, image_map.entries)
     faults += _compare_map(image_map, target)
     faults += _compare_program(found, image_map.entries, facts)
-    find_pool = _pools_in(data, image_map.entries, target)
+    find_pool = _pools_in(data, image_map.entries, target, decoders)
     for entry in image_map.entries:
         blob = data[entry.offset : entry.offset + entry.bytes]
-        faults += _compare_asset(entry, blob, facts.get(entry.name), target, find_pool)
+        faults += _compare_asset(entry, blob, facts.get(entry.name), target, find_pool, decoders, comparisons)
     return faults
 
 
@@ -71,12 +67,15 @@ def verify_files(
     out: Path,
     target: Target,
     wanted: dict[str, str],
+    decoders: dict[str, Call],
+    comparisons: dict[str, Call],
     published: dict[str, Path] | None = None,
 ) -> str:
     """Verify the files of a build and write what was checked; return one line about it.
 
     Args:
         facts: of every asset, by name.
+        wanted, decoders, comparisons: see ``verify_image``.
         published: where image and map go when they are as meant, by the name of the argument; until then the files there stay.
 
     Raises:
@@ -86,7 +85,7 @@ def verify_files(
     image_map = decode_map(text, map_file.name)
     meant = {entry.name: image_facts(facts[entry.name]) for entry in image_map.entries}
     wanted = {**wanted, "build.code": read_json(code_file)["build_code"]}
-    faults = verify_image(data, target, image_map, meant, wanted)
+    faults = verify_image(data, target, image_map, meant, wanted, decoders, comparisons)
     if faults:
         remedy = "delete the build folder and build again; if that does not help, it is a mistake of the tool"
         raise ProjectError(Problem(image.name, "", fault, remedy) for fault in faults)
@@ -185,23 +184,29 @@ def _compare_program(found: FoundImage, entries: list[MapEntry], facts: dict[str
     ]
 
 
-def _pools_in(data: bytes, entries: list[MapEntry], target: Target) -> FindPool:
+def _pools_in(data: bytes, entries: list[MapEntry], target: Target, decoders: Mapping[str, Call]) -> FindPool:
     """Return how to come by the image's pools, each decoded once; one that does not decode is reported separately."""
-    places = {_name_hash(entry.name): entry for entry in entries if entry.kind == "pool"}
+    places = {name_hash(entry.name): entry for entry in entries if entry.kind == "pool"}
 
     @functools.cache
-    def find(name_hash: int) -> Decoded | None:
-        if name_hash not in places:
+    def find(pool: int) -> Decoded | None:
+        if pool not in places:
             return None
-        place = places[name_hash]
+        place = places[pool]
         stored = data[place.offset : place.offset + place.bytes]
-        return decode_blob("pool", unpack(place.codec, stored, place.unpacked_bytes), target)
+        return decode_blob("pool", unpack(place.codec, stored, place.unpacked_bytes), target, decoders)
 
     return find
 
 
 def _compare_asset(
-    entry: MapEntry, blob: bytes, facts: Facts | None, target: Target, find_pool: FindPool
+    entry: MapEntry,
+    blob: bytes,
+    facts: Facts | None,
+    target: Target,
+    find_pool: FindPool,
+    decoders: Mapping[str, Call],
+    comparisons: Mapping[str, Call],
 ) -> list[str]:
     name = entry.name
     if facts is None:
@@ -214,102 +219,15 @@ def _compare_asset(
         blob = unpack(entry.codec, blob, entry.unpacked_bytes)
         if hashlib.sha256(blob).hexdigest() != (facts.unpacked_sha256 or facts.sha256):
             return [f"{name} does not unpack to what conversion made"]
-        decoded = decode_blob(entry.kind, blob, target, find_pool)
+        decoded = decode_blob(entry.kind, blob, target, decoders, find_pool)
     except UnpackFault as fault:
         return [f"{name} does not unpack: {fault}"]
     except BlobFault as fault:
         return [f"{name} does not decode: {fault}"]
-    return [f"{name}: {fault}" for fault in _compare_content(entry.kind, decoded, facts, target)]
+    return [f"{name}: {fault}" for fault in _compare_content(entry.kind, decoded, facts, target, comparisons)]
 
 
-def _compare_content(kind: str, decoded: Decoded, facts: Facts, target: Target) -> list[str]:
+def _compare_content(kind: str, decoded: Decoded, facts: Facts, target: Target, comparisons: Mapping[str, Call]) -> list[str]:
     if kind != facts.kind:
         return [f"it is a {kind}, conversion made a {facts.kind}"]
-    head = _head(facts)
-    wanted = {"version": VERSION} | head if head else {}
-    seen = {key: decoded.head.get(key) for key in wanted}
-    faults = [f"its {key.replace('_', ' ')} is {seen[key]}, not {value}" for key, value in wanted.items() if seen[key] != value]
-    drawn = facts.intent.sha256 if isinstance(facts, SpriteFacts | PoolFacts | BackgroundFacts | ScreenFacts | FontFacts) else None
-    if drawn and _hash_of(decoded.pixels, "<u4") != drawn:
-        faults.append("its pixels are not the converted ones")
-    match facts:
-        case SoundFacts() if _hash_of(decoded.samples, "<i4") != facts.intent.sha256:
-            faults.append("its samples are not the converted ones")
-        case PaletteFacts() if decoded.colours.tolist() != [list(colour) for colour in facts.colours]:
-            faults.append("its colours are not the chosen ones")
-        case FontFacts() if decoded.glyphs != facts.characters:
-            faults.append("its characters or widths are not the project's")
-        case SpriteFacts() if decoded.animations != _animations(facts):
-            faults.append("its animations are not the project's")
-        case ScreenFacts():
-            faults += _compare_codes(decoded, facts)
-    return faults
-
-
-def _compare_codes(decoded: Decoded, facts: ScreenFacts) -> list[str]:
-    rgb, faults = screen_rgb(decoded), []
-    for code in facts.codes:
-        fault = code_fault(rgb, code.left, code.top, facts.module_pixels, code.link, facts.code_version)
-        if fault:
-            faults.append(f"the code {code.label!r} {fault}")
-    return faults
-
-
-def _animations(facts: SpriteFacts) -> list[tuple[int, bool, list[tuple[int, int]]]]:
-    return [(_name_hash(one.name), one.loop, one.steps) for one in facts.animations]
-
-
-def _name_hash(name: str | None) -> int:
-    return zlib.crc32(name.encode()) if name else NO_PALETTE
-
-
-def _head(facts: Facts) -> dict[str, int]:
-    """Return what a blob's own record must say, from the facts of its conversion."""
-    match facts:
-        case SpriteFacts():
-            anchor_x, anchor_y = facts.anchor
-            head = {"frame_count": facts.frames, "anchor_x": anchor_x, "anchor_y": anchor_y, "palette": _name_hash(facts.palette)}
-            return head | _size(facts.intent.shape) | _sprite_head(facts)
-        case PoolFacts():
-            return {"clear": facts.clear, "cell_count": facts.cell_count}
-        case BackgroundFacts():
-            return {**_size(facts.intent.shape), "palette": _name_hash(facts.palette), **_background_head(facts)}
-        case ScreenFacts():
-            return _size(facts.intent.shape)
-        case FontFacts():
-            known = {key: getattr(facts, key) for key in ("left", "baseline", "line_height", "advance", "picture_count")}
-            return {"glyph_count": len(facts.characters), **_size(facts.intent.shape), "palette": _name_hash(facts.palette), **known}
-        case PaletteFacts():
-            known = {key: getattr(facts, key) for key in ("first", "entry_count", "line_entries")}
-            return {"transparent": int(facts.transparent), **known}
-        case SoundFacts():
-            return {"rate": facts.rate, "sample_count": facts.samples, "format": SOUND_FORMATS.index(facts.format)}
-    return {}
-
-
-def _size(shape: list[int]) -> dict[str, int]:
-    _, height, width = shape
-    return {"width": width, "height": height}
-
-
-def _sprite_head(facts: SpriteFacts) -> dict[str, int]:
-    stored = facts.stored
-    if isinstance(stored, StoredPieces):
-        pool = _name_hash(stored.pool) if stored.pool else OWN_POOL
-        return {"version": PIECED_VERSION, "cell_count": stored.cell_count, "pool": pool}
-    return {"version": FRAMED_VERSION} if isinstance(stored, StoredFrames) else {"frame_bytes": stored.frame_bytes}
-
-
-def _background_head(facts: BackgroundFacts) -> dict[str, int]:
-    stored = facts.stored
-    if not isinstance(stored, StoredTiles):
-        return {}
-    entry, (tile_width, tile_height) = stored.map_entry, facts.tile
-    masks = {"tile_mask": "t", "flip_x_mask": "H", "flip_y_mask": "V", "line_mask": "c"}
-    head = {name: int("".join("01"[bit == letter] for bit in entry), 2) for name, letter in masks.items()}
-    head |= {key: getattr(stored, key) for key in ("columns", "rows", "tile_count", "tile_bytes", "first_tile")}
-    return head | {"version": TILED_VERSION, "entry_bytes": len(entry) // 8, "tile_width": tile_width, "tile_height": tile_height}
-
-
-def _hash_of(numbers: np.ndarray, kind: str) -> str:
-    return hashlib.sha256(numbers.astype(kind).tobytes()).hexdigest()
+    return comparisons[kind](decoded, facts, target) if kind in comparisons else []

@@ -71,8 +71,9 @@ def project_page() -> str:
         "",
         "How large art becomes is said by `scale` (one factor, or two: across and down) or by `height` (pixels of the whole",
         "source frame, empty rows included); an asset's own `height` replaces a default `scale`, and the other way",
-        "round. All frames of a sprite are scaled on one pixel grid that starts at the source's top left, and the anchor with",
-        "them. For drawn or painted art leave `resample` at `area`; `lanczos` is sharper. `dominant` keeps pixel art's hard",
+        "round. All frames of a sprite are scaled outwards from its anchor, which becomes a corner of pixels: feet keep one line at any",
+        "scale, and a figure that turns round about its anchor does not jump. For drawn or painted art",
+        "leave `resample` at `area`; `lanczos` is sharper. `dominant` keeps pixel art's hard",
         "edges and its colours, but lines thinner than half a pixel of the result go; `nearest` takes one source pixel for",
         "each, whatever lies around it. With `light = \"linear\"` small bright marks on dark ground keep their light.",
         "",
@@ -155,6 +156,7 @@ _RECORDS = (
     ("Sound", layouts.SOUND),
     ("Font", layouts.FONT),
     ("Glyph of a font", layouts.GLYPH),
+    ("Level", layouts.LEVEL),
 )
 _PIXELS = [
     "## Tiles and map",

@@ -10,6 +10,7 @@ from pipeline.joints.links import BUILD_DIGITS
 from pipeline.joints.places import FactsFiles
 from pipeline.plain.crockford import encode
 from pipeline.plain.files import write_json
+from pipeline.target.kinds import KINDS
 
 
 def build_code(version: str, target_sha256: str, settings: dict[str, str], assets: list[Facts]) -> str:
@@ -24,7 +25,7 @@ def build_code(version: str, target_sha256: str, settings: dict[str, str], asset
     """
     content = hashlib.sha256()
     setting_lines = sorted(f"setting {key} {value}" for key, value in settings.items())
-    lines = sorted(_line(one) for one in assets if one.kind != "screen")
+    lines = sorted(_line(one) for one in assets if not KINDS[one.kind].shows_code)
     for line in (f"version {version}", f"target {target_sha256}", *setting_lines, *lines):
         content.update(line.encode() + b"\n")
     number = int.from_bytes(content.digest()[:4], "big") >> 2

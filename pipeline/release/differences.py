@@ -32,6 +32,7 @@ from pipeline.plain.sizes import show_size
 from pipeline.plain.versions import precedence
 from pipeline.project.file import Issue
 from pipeline.project.ledger import Release, ReleasedAsset, ReleasedIssues
+from pipeline.target.kinds import KINDS
 
 _DRAWN = ("frames", "width", "height", "anchor", "animations")  # facts of art that do not hang on its palette
 
@@ -135,7 +136,7 @@ def _scenes(before: dict[str, int], now: dict[str, int]) -> list[dict[str, Any]]
 
 
 def _changed(name: str, old: dict[str, ReleasedAsset], now: ReleasedAsset) -> bool:
-    return name in old and now.kind != "screen" and _stored(old[name]) != _stored(now)
+    return name in old and not KINDS[now.kind].shows_code and _stored(old[name]) != _stored(now)
 
 
 def _stored(one: ReleasedAsset) -> tuple[str, int, str]:

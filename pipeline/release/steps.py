@@ -23,7 +23,6 @@ from pipeline.release.checks import page_of
 from pipeline.release.differences import assets_now, compare_looks, differences, show_differences
 from pipeline.release.preflight import sha256_of
 from pipeline.release.record import add_release, make_entry, picture_facts, picture_file, picture_name
-from pipeline.target.records import Target
 
 
 def write_changes(out: Path, committed: Sources, version: str, **given: Any) -> str:
@@ -74,7 +73,7 @@ def _compare(
     Args:
         facts: of every asset, by name.
         scaled: art -> file of its scaled pixels before the palette.
-        drawing: image, palettes (asset -> its palette, of those that have a picture), target and aspect; see ``_drawn``.
+        drawing: image, palettes (asset -> its palette, of those that have a picture), small, decoders, target, aspect; see ``_drawn``.
     """
     image_map, budget = read_map(map_file), read_budget_file(budget_file)
     scenes = {name: scene.bytes for name, scene in budget.scenes.items()}
@@ -100,13 +99,12 @@ def _pictures(folder: Path, before: ReleasedAsset | None, now: Any) -> dict[str,
     return {"before": _text(kept), "now": _text(seen)}
 
 
-def _drawn(
-    image: Path, map_file: Path, facts: dict[str, Path], palettes: dict[str, str | None], target: Target, aspect: tuple[int, int]
-) -> dict:
+def _drawn(**given: Any) -> dict[str, Any]:
+    """Return asset -> thumbnail; see ``proofs.thumbnail.thumbnails``."""
     # Loaded here: showing and checking need no pictures.
     from pipeline.proofs.thumbnail import thumbnails
 
-    return thumbnails(image, map_file, facts, palettes, target, aspect)
+    return thumbnails(**given)
 
 
 def _kept(folder: Path, name: str) -> bytes | None:
@@ -128,7 +126,6 @@ def _text(png: bytes | None) -> str | None:
 
 def make_release(
     ledger: Sources,
-    image: Path,
     map_file: Path,
     budget_file: Path,
     checks_file: Path,
@@ -139,9 +136,7 @@ def make_release(
     game: Game,
     date: datetime.date | None,
     issues: list[Issue],
-    palettes: dict[str, str | None],
-    target: Target,
-    aspect: tuple[int, int],
+    **drawing: Any,
 ) -> str:
     """Add the build to the ledger unless it is there; return text for a person.
 
@@ -150,7 +145,7 @@ def make_release(
         manifest: ``kit.json``.
         facts: of every asset, by name.
         scaled: art -> file of its scaled pixels before the palette.
-        palettes, target, aspect: see ``proofs.thumbnail.thumbnails``.
+        drawing: image and more; see ``_drawn``.
 
     Raises:
         ProjectError: a check has a cross, or the ledger cannot be written.
@@ -163,7 +158,7 @@ def make_release(
     if same:
         return _released_before(same, sha256)
     image_map = read_map(map_file)
-    drawn = _drawn(image, map_file, facts, palettes, target, aspect)
+    drawn = _drawn(map_file=map_file, facts=facts, **drawing)
     pictures = {name: picture_facts(one.png, one.look, one.frame) for name, one in drawn.items()}
     kit = ReleasedKit(file=file, sha256=sha256, notes=sha256_of(notes))
     assets = assets_now(facts, image_map.entries, scaled)

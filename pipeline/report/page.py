@@ -14,6 +14,7 @@ from pipeline.joints.facts import (
     ColourError,
     Facts,
     FontFacts,
+    LevelFacts,
     PaletteFacts,
     PoolFacts,
     ScreenFacts,
@@ -169,6 +170,9 @@ def _kind_text(facts: Facts, every: dict[str, Facts]) -> str:
             alike = f", {shared} of them drawn like another" if shared else ""
             size = f"{facts.glyph_count} glyphs{alike}, {facts.spacing}, in boxes of {facts.width} × {facts.height}"
             return f"{size}, {facts.line_height} rows a line{_error(facts.colour_error)}"
+        case LevelFacts():
+            numbers = f"{facts.different} different numbers, {facts.smallest} to {facts.largest} of {facts.least} to {facts.most}"
+            return f"{facts.width} × {facts.height} cells of {counted(facts.cell_bytes, 'byte')}; {numbers}"
         case ScreenFacts():
             return f"{facts.width} × {facts.height}, codes of {facts.module_pixels} pixels a module{_on_television(facts.tv)}"
     return ""
@@ -190,7 +194,9 @@ def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:
         members = [asset for asset in assets if asset["kind"] == kind]
         if members:
             total = sum(asset["bytes"] for asset in members)
-            groups.append({"kind": kind, "plural": KINDS[kind].plural, "bytes": total, "assets": members})
+            known = KINDS[kind]
+            shown = {"seen": bool(known.proofs), "large": known.large, "wide": known.large or known.pixels}
+            groups.append({"kind": kind, "plural": known.plural, "bytes": total, "assets": members, **shown})
     return groups
 
 

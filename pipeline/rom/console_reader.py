@@ -19,10 +19,6 @@ from pipeline.target.fields import CODEC_NUMBERS, directory_offset
 from pipeline.target.kinds import KIND_NUMBERS
 from pipeline.target.records import Field, PixelFormat, Target
 
-_RECORDS = (
-    "SPRITE", "PIECED", "FRAME", "PIECE", "FRAMED", "BOX", "POOL", "ANIMATION", "STEP", "BACKGROUND", "TILED", "SCREEN", "PALETTE",
-    "FONT", "GLYPH", "SOUND",
-)  # fmt: skip
 _VERSIONS = {
     "plain": layouts.VERSION,
     "sheet": layouts.VERSION,
@@ -59,7 +55,7 @@ def reader_values(target: Target) -> dict[str, Any]:
         "codecs": CODEC_NUMBERS,
         "sound_formats": layouts.SOUND_FORMATS,
         "versions": _VERSIONS,
-        "records": [_record(name) for name in _RECORDS],
+        "records": [_record(name, record) for name, record in layouts.RECORDS.items()],
         "formats": _formats(target),
         "cell": (target.cells.width, target.cells.height),
         "big": _big(target, None),
@@ -77,9 +73,9 @@ def reader_values(target: Target) -> dict[str, Any]:
     }
 
 
-def _record(name: str) -> dict[str, Any]:
+def _record(name: str, record: tuple[layouts.Part, ...]) -> dict[str, Any]:
     parts, at = [], 0
-    for part in getattr(layouts, name):
+    for part in record:
         parts.append({"name": part.name, "offset": at, "getter": _GETTERS[part.bytes, part.signed]})
         at += part.bytes
     return {"name": name, "bytes": at, "parts": parts}

@@ -66,7 +66,7 @@ def _group(name: str, kind: str, place: dict[str, int], facts_of: dict[str, Fact
     if banks:
         constants.append(_constant(f"{prefix}_BANK", place["bank"], "bank to switch in"))
     # A program is built after this file, and a boot notice shows a code computed from the program: no facts yet.
-    if kind in ("program", "screen"):
+    if KINDS[kind].late:
         return {"name": name, "kind": kind, "constants": constants}
     facts = image_facts(facts_of[name])
     constants.append(_constant(f"{prefix}_BYTES", facts.bytes, "size in the image"))

@@ -10,6 +10,7 @@ from pipeline.rom.banks.bound import fewest_banks
 from pipeline.rom.banks.filling import Piece, fits, without
 from pipeline.rom.banks.packing import pack_banks
 from pipeline.target.fields import directory_place
+from pipeline.target.kinds import KINDS
 from pipeline.target.records import Target
 
 # What makes one asset smaller, by kind, where it must lie in one bank. A program and a boot notice are never packed or scaled.
@@ -18,9 +19,13 @@ _SMALLER = {
     "screen": "give the target's screen a pixel format of fewer bits, or larger banks, if the console has them",
     "palette": "give it fewer colours, or pack it",
     "sound": "split it into several sounds, pack it, or give it a lower rate",
-    "data": "split it into several files, or pack it",
 }
-_SMALLER_ASSET = "split it into several assets, pack it, scale it down, or use fewer bits a pixel"
+_SMALLER_PIXELS = "split it into several assets, pack it, scale it down, or use fewer bits a pixel"
+_SMALLER_BYTES = "split it into several files, or pack it"
+
+
+def _smaller(kind: str) -> str:
+    return _SMALLER.get(kind) or (_SMALLER_PIXELS if KINDS[kind].pixels else _SMALLER_BYTES)
 
 
 @dataclass(frozen=True)
@@ -136,7 +141,7 @@ class Placement:
     def _too_large(self, item: Item, items: list[Item]) -> Exception:
         if self.bank and item.bytes > self.bank:
             wrong = f"{show_size(item.bytes)} in one piece, a bank holds {show_size(self.bank)}"
-            return refuse("project.toml", f"[{item.kind}.{item.name}]", wrong, _SMALLER.get(item.kind, _SMALLER_ASSET))
+            return refuse("project.toml", f"[{item.kind}.{item.name}]", wrong, _smaller(item.kind))
         if self.bank and item.kind == "program":
             wrong = f"{show_size(item.bytes)} do not fit bank 0, which the console sees when it is switched on"
             return refuse("project.toml", f"[program.{item.name}]", wrong, "make it smaller, or split off data that can be switched in")

@@ -7,6 +7,7 @@ from pipeline.plain.bounds import PIXEL_ASPECT, TARGET_BYTES
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import show_size
+from pipeline.target.alignment import align
 from pipeline.target.fields import check_fields
 from pipeline.target.kinds import KINDS
 from pipeline.target.records import PixelFormat, Target
@@ -107,7 +108,7 @@ def _check_cartridge(document: Document, target: Target) -> None:
     if sizes[-1] > TARGET_BYTES:
         wrong = f"{sizes[-1]:,} bytes, at most {TARGET_BYTES:,} are taken"
         document.say(("cartridge", "sizes", len(sizes) - 1), wrong, "leave out sizes that no cartridge of the console has")
-    largest = max((target.align(kind) for kind in KINDS), default=1)
+    largest = max((align(target, kind) for kind in KINDS), default=1)
     for rank, size in enumerate(sizes):
         if size % largest:
             wrong = f"{show_size(size)} is not a multiple of the largest alignment, {largest}"

@@ -1,4 +1,9 @@
-"""The kinds of assets, in the order in which they are listed everywhere: a kind is one entry of ``KINDS``."""
+"""The kinds of assets, in the order in which they are listed everywhere: a kind is one entry of ``KINDS``.
+
+A kind's record in the project file is the class of its name in ``project.assets``, its facts are the class with its name as tag in
+``joints.facts``. What works on one kind alone is named here as text, so that nothing of it loads before it is needed; a step
+that calls it gets the ``Call`` among its arguments, and so depends on that kind's code and no other's.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +13,7 @@ from dataclasses import dataclass, field
 from pipeline.target.calls import Call
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Kind:
     """What the rooms must know of a kind, apart from its own modules.
 
@@ -16,43 +21,111 @@ class Kind:
         number: what an entry of the directory says; never changed, since programs compare with it.
         plural: word for several, as a heading has it.
         constants: facts that the include files give as constants, by their keys.
+        layouts: names in ``joints.layouts`` of the record a blob begins with, of version 1, 2, ...; none for plain bytes.
+        bound: name in ``plain.bounds`` of the most bytes of a source file that is not a picture; empty where the target decides.
+        planned: keys that say how large an asset to come is, apart from its bytes; None where none can be planned.
+        aligned_as: the kind whose alignment in a target file it takes, where the target names none for it.
+        check: notes what is wrong with one asset of a checked project: (document, project, asset).
+        decode: the blob back to what it holds: (blob, target, find_pool) -> ``reading.decoded.Decoded``.
+        compare: what is wrong with it, one text each: (decoded, facts, target); facts as conversion wrote them.
         proofs: part of a proof's file name after the asset's -> what draws it, given a ``proofs.subject.Subject``; "" is the
-            proof itself. None for a kind without anything to look at.
+            proof itself. Empty for a kind without anything to look at.
+        thumbnail: draws a small picture for the ledger and the packet, given the same.
+        art: it is drawn, brought to size, and coloured by a palette.
+        scaled: its art has a scale, which may be looked for.
+        pixels: its blob holds pixels.
         video: it takes video memory when it is loaded.
-        thumbnail: it has a small picture in the ledger and in the packet.
+        large: its proof may be larger than a page, where it scrolls.
+        late: it is made when all places are decided, since it depends on them: until then there are no facts of it.
+        shows_code: it shows the build code, which therefore does not depend on it.
     """
 
     number: int
     plural: str
     constants: tuple[str, ...] = ()
+    layouts: tuple[str, ...] = ()
+    bound: str = ""
+    planned: tuple[str, ...] | None = None
+    aligned_as: str = ""
+    check: Call | None = None
+    decode: Call | None = None
+    compare: Call | None = None
     proofs: Mapping[str, Call] = field(default_factory=dict)
+    thumbnail: Call | None = None
+    art: bool = False
+    scaled: bool = False
+    pixels: bool = False
     video: bool = False
-    thumbnail: bool = False
+    large: bool = False
+    late: bool = False
+    shows_code: bool = False
+
+
+def _check(name: str) -> Call:
+    return Call(f"pipeline.project.loading.{name}")
+
+
+def _read(name: str) -> Call:
+    return Call(f"pipeline.reading.kinds.{name}")
 
 
 def _drawn(**parts: str) -> dict[str, Call]:
     return {part.replace("_", "-").removeprefix("itself"): Call(f"pipeline.proofs.{name}") for part, name in parts.items()}
 
 
+def _small(name: str) -> Call:
+    return Call(f"pipeline.proofs.thumbnail:{name}")
+
+
 KINDS = {
     "sprite": Kind(
-        1, "sprites", ("frames", "width", "height"),
-        _drawn(itself="sprite:contact_sheet", anim="animation:animation", before_after="before:before_after"),
-        video=True, thumbnail=True,
+        number=1, plural="sprites", constants=("frames", "width", "height"), layouts=("SPRITE", "PIECED", "FRAMED"),
+        bound="PICTURE_BYTES", planned=("width", "height", "frames", "scale"), check=_check("art:check_sprite"),
+        decode=_read("sprite:decode_sprite"), compare=_read("sprite:compare_sprite"),
+        proofs=_drawn(itself="sprite:contact_sheet", anim="animation:animation", before_after="before:before_after"),
+        thumbnail=_small("small_frames"), art=True, scaled=True, pixels=True, video=True, large=True,
     ),
-    "pool": Kind(8, "pools", ("cell_count",), _drawn(itself="sprite:contact_sheet"), video=True),
+    "pool": Kind(
+        number=8, plural="pools", constants=("cell_count",), layouts=("POOL",), aligned_as="sprite", check=_check("pools:check_pool"),
+        decode=_read("sprite:decode_pool"), compare=_read("sprite:compare_pool"),
+        proofs=_drawn(itself="sprite:contact_sheet"), pixels=True, video=True, large=True,
+    ),
     "background": Kind(
-        2, "backgrounds", ("width", "height"), _drawn(itself="background:background", before_after="before:before_after"),
-        video=True, thumbnail=True,
+        number=2, plural="backgrounds", constants=("width", "height"), layouts=("BACKGROUND", "TILED"),
+        bound="PICTURE_BYTES", planned=("width", "height", "scale"), check=_check("art:check_background"),
+        decode=_read("background:decode_background"), compare=_read("background:compare_background"),
+        proofs=_drawn(itself="background:background", before_after="before:before_after"),
+        thumbnail=_small("small_background"), art=True, scaled=True, pixels=True, video=True, large=True,
     ),
-    "palette": Kind(3, "palettes", ("first", "entry_count"), _drawn(itself="palette:palette"), thumbnail=True),
-    "sound": Kind(4, "sounds", ("rate", "samples"), _drawn(itself="sound:sound"), thumbnail=True),
-    "screen": Kind(5, "screens", (), _drawn(itself="screen:screen", tv="screen:television")),
-    "program": Kind(6, "programs"),
-    "data": Kind(7, "data"),
+    "palette": Kind(
+        number=3, plural="palettes", constants=("first", "entry_count"), layouts=("PALETTE",),
+        bound="PALETTE_BYTES", check=_check("art:check_palette"),
+        decode=_read("palette:decode_palette"), compare=_read("palette:compare_palette"),
+        proofs=_drawn(itself="palette:palette"), thumbnail=_small("small_palette"),
+    ),
+    "sound": Kind(
+        number=4, plural="sounds", constants=("rate", "samples"), layouts=("SOUND",),
+        bound="SOUND_BYTES", planned=("seconds",), check=_check("others:check_sound"),
+        decode=_read("sound:decode_sound"), compare=_read("sound:compare_sound"),
+        proofs=_drawn(itself="sound:sound"), thumbnail=_small("small_sound"),
+    ),
+    "screen": Kind(
+        number=5, plural="screens", layouts=("SCREEN",), decode=_read("screen:decode_screen"), compare=_read("screen:compare_screen"),
+        proofs=_drawn(itself="screen:screen", tv="screen:television"), pixels=True, late=True, shows_code=True,
+    ),
+    "program": Kind(number=6, plural="programs", check=_check("others:check_program"), late=True),
+    "data": Kind(number=7, plural="data", planned=()),
     "font": Kind(
-        9, "fonts", ("glyph_count", "width", "height", "left", "baseline", "line_height", "advance"),
-        _drawn(itself="font:font_sheet"), video=True, thumbnail=True,
+        number=9, plural="fonts", constants=("glyph_count", "width", "height", "left", "baseline", "line_height", "advance"),
+        layouts=("FONT",), bound="FONT_BYTES", check=_check("fonts:check_font"),
+        decode=_read("font:decode_font"), compare=_read("font:compare_font"),
+        proofs=_drawn(itself="font:font_sheet"), thumbnail=_small("small_frames"), art=True, pixels=True, video=True,
+    ),
+    "level": Kind(
+        number=10, plural="levels", constants=("width", "height", "cell_bytes", "least", "most"), layouts=("LEVEL",), aligned_as="data",
+        bound="LEVEL_BYTES", planned=("width", "height"), check=_check("levels:check_level"),
+        decode=_read("level:decode_level"), compare=_read("level:compare_level"),
+        proofs=_drawn(itself="level:level"), thumbnail=Call("pipeline.proofs.level:small_level"), large=True,
     ),
 }  # fmt: skip
 
@@ -62,3 +135,8 @@ KIND_NUMBERS = {name: kind.number for name, kind in sorted(KINDS.items(), key=la
 def kinds_with(trait: str) -> tuple[str, ...]:
     """Return the kinds of which a field of ``Kind`` is true or not empty, in their order."""
     return tuple(name for name, kind in KINDS.items() if getattr(kind, trait))
+
+
+def calls_of(trait: str, *kinds: str) -> dict[str, Call]:
+    """Return kind -> the function that a field of ``Kind`` names, of ``kinds`` that have one: what a step is handed."""
+    return {name: getattr(KINDS[name], trait) for name in sorted({*kinds}) if getattr(KINDS[name], trait)}

@@ -237,12 +237,6 @@ class Target(Record):
         default_factory=lambda: ["packbits", "lz4"]
     )
 
-    def align(self, kind: str) -> int:
-        """Alignment in bytes of an asset kind; a pool holds sprites' cells, so it is aligned as they are unless it is named."""
-        if kind == "pool" and kind not in self.alignment:
-            kind = "sprite"
-        return self.alignment.get(kind, self.alignment.get("default", 1))
-
     def order_of(self, own: ByteOrder | None) -> ByteOrder:
         """Byte order of a part that may name its own: ``big`` or ``little``."""
         return own or self.byte_order

@@ -15,10 +15,10 @@ from pipeline.joints.places import facts_file
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.plain.errors import ProjectError
 from pipeline.project.loading.load import load_project
-from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import BlobFault, read_record
 from tests.graph.builds import build, for_target, make_project
 from tests.makers import build_here
+from tests.reading.decoding import decode_blob
 from tests.reading.test_verify import faults_of_blob
 
 

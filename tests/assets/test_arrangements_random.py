@@ -19,12 +19,12 @@ from pipeline.assets.sprites.sprite import convert_pooled_sprite, convert_sprite
 from pipeline.joints.facts import PaletteFacts, SpriteFacts, read_facts, write_facts
 from pipeline.joints.places import blob_files, cut_files, facts_file, frame_files, index_file
 from pipeline.project.assets import Pool, Sprite
-from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import Decoded
 from pipeline.target.loading import SHIPPED, load_target
 from pipeline.target.records import Target, picture_rules
 from tests.made_facts import made_facts
 from tests.makers import TARGETS
+from tests.reading.decoding import decode_blob
 
 COLOURS = [[0, 0, 0], [255, 0, 0], [0, 255, 0]]  # entry 0 is transparent; all as every shipped target shows them
 FIRST = 1

@@ -26,7 +26,6 @@ from pipeline.joints.places import Sources, blob_files, facts_file, frame_files
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import MONO, REGULAR
 from pipeline.project.assets import Font
-from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import Decoded
 from pipeline.target.loading import load_target, shipped_targets
 from pipeline.target.records import Target, picture_rules
@@ -34,6 +33,7 @@ from tests.assets.fonts import made_font, made_otf
 from tests.assets.test_outline import in_one_call, ink
 from tests.made_facts import made_facts
 from tests.makers import TARGETS
+from tests.reading.decoding import decode_blob
 
 BASALT = load_target(shipped_targets()["basalt32"])
 

@@ -126,8 +126,8 @@ def test_facts_tell_what_was_lost(project):
 @pytest.mark.parametrize("mode", ["ordered", "diffusion"])
 def test_dithering_keeps_the_mean_light_nearer(mode, project):
     """With four colours a dithered slope is nearer to the drawn one when looked at from afar (means over 8 x 8 pixels)."""
-    from pipeline.reading.decode import decode_blob
     from pipeline.reading.show import frames_rgb
+    from tests.reading.decoding import decode_blob
 
     _replace(project, "colours = 32", "colours = 4")
     wanted = _blocks(np.asarray(Image.open(project / "art/hill.png").convert("RGB")).astype(float))

@@ -14,14 +14,15 @@ from pipeline.assets.sprites.cut import cut_sprite
 from pipeline.joints.layouts import PIECED, POOL, record_bytes
 from pipeline.joints.places import cut_files, facts_file, frame_files
 from pipeline.project.loading.load import load_project
-from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import BlobFault, read_record
 from pipeline.reading.verify import verify_image
+from pipeline.target.alignment import align
 from pipeline.target.loading import SHIPPED, load_target
 from pipeline.target.records import picture_rules
 from tests.assets.test_arrangements_random import prepare
 from tests.graph.builds import build, clean_outputs, draw_frame, for_target, make_project, outputs, reasons
 from tests.makers import TARGETS, as_map, build_here, problems
+from tests.reading.decoding import decode_blob
 from tests.reading.test_verify import faults_of_blob
 
 POOLED = '[defaults.sprite]\narrangement = "pieces"\npool = "crew"\n'
@@ -63,7 +64,7 @@ def test_pool_is_an_asset_like_others(made):
     target = made.project.target
     entry = next(one for one in made.map["entries"] if one["name"] == "crew")
     assert entry["kind"] == "pool"
-    assert entry["offset"] % target.align("sprite") == 0
+    assert entry["offset"] % align(target, "sprite") == 0
     facts, pool = made.facts["crew"], decode_blob("pool", blob_of(made, "crew"), target)
     assert (facts.origin, facts.users) == ("Drawn for this test.", ["one", "two"])
     assert pool.head["cell_count"] == facts.cell_count == len(pool.pixels)
@@ -220,7 +221,7 @@ def test_scene_with_two_sprites_holds_their_pool_once(tmp_path):
     assert {"one", "two", "crew"} <= set(scene["parts"][0]["assets"])
     target = load_project(project).target
     sizes = {name: json.loads((project / f"build/blobs/{name}.json").read_bytes())["bytes"] for name in scene["parts"][0]["assets"]}
-    assert (target.memory.granularity, target.align("pool")) == (32, 32)
+    assert (target.memory.granularity, align(target, "pool")) == (32, 32)
     assert scene["parts"][0]["bytes"] == sum(-(-size // 32) * 32 for size in sizes.values())
 
 

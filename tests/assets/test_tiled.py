@@ -13,9 +13,9 @@ from PIL import Image, ImageDraw
 from pipeline.joints.layouts import TILED, TILED_VERSION
 from pipeline.plain.errors import ProjectError
 from pipeline.project.loading.load import load_project
-from pipeline.reading.decode import decode_blob
 from pipeline.reading.show import frames_rgb
 from tests.makers import changed, make_project, run_steps, target_data, toml_text
+from tests.reading.decoding import decode_blob
 
 TARGETS = {
     "basalt32": 'map_entry = "HVtttttttttttttt"',

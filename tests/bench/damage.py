@@ -228,31 +228,31 @@ class Remembered:
             self._last = data, read_image(data, target)
         return self._last[1]
 
-    def pools(self, data: bytes, entries: list[MapEntry], target: Target):
+    def pools(self, data: bytes, entries: list[MapEntry], target: Target, decoders):
         """Note whether every pool has the good image's bytes."""
         pools = [data[one.offset : one.offset + one.bytes] for one in entries if one.kind == "pool"]
         self._pools_good = all(one in self._good for one in pools)
-        return self._pools(data, entries, target)
+        return self._pools(data, entries, target, decoders)
 
-    def decode(self, kind: str, blob: bytes, target: Target, find_pool=None):
+    def decode(self, kind: str, blob: bytes, target: Target, decoders, find_pool=None):
         """Decode a blob, or return how it decoded."""
         if not self._pools_good or kind == "pool":
-            return self._decode(kind, blob, target, find_pool) if find_pool else self._decode(kind, blob, target)
+            return self._decode(kind, blob, target, decoders, find_pool)
         key = (kind, blob)
         if key not in self._decoded:
             if len(self._decoded) > 200:
                 self._decoded.clear()
                 self._compared.clear()
-            self._decoded[key] = self._decode(kind, blob, target, find_pool)
+            self._decoded[key] = self._decode(kind, blob, target, decoders, find_pool)
         return self._decoded[key]
 
-    def compare(self, kind: str, decoded, facts: Facts, target: Target) -> list[str]:
+    def compare(self, kind: str, decoded, facts: Facts, target: Target, comparisons) -> list[str]:
         """Compare a decoded asset with its facts, or return what was found when both were compared before."""
         if not any(decoded is one for one in self._decoded.values()):
-            return self._compare(kind, decoded, facts, target)
+            return self._compare(kind, decoded, facts, target, comparisons)
         key = (id(decoded), repr(facts))
         if key not in self._compared:
-            self._compared[key] = self._compare(kind, decoded, facts, target)
+            self._compared[key] = self._compare(kind, decoded, facts, target, comparisons)
         return self._compared[key]
 
 

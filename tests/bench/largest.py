@@ -118,6 +118,12 @@ def make_data(folder: Path) -> None:
     (folder / "level.bin").write_bytes(os.urandom(1 << 20) * 120)
 
 
+def make_level(folder: Path) -> None:
+    _project(folder, more='[level.cave]\nfile = "cave.csv"\n')
+    _largest_target(folder)
+    (folder / "cave.csv").write_bytes((b"7," * 2047 + b"7\n") * 4096)
+
+
 def make_text(folder: Path) -> None:
     _project(folder, more='[font.small]\nfile = "a.ttf"\nsize = 16\ntexts = ["a.txt"]\npalette = "figures"\n')
     from pipeline.plain.shipped import REGULAR
@@ -189,6 +195,8 @@ KINDS: dict[str, tuple[Callable[[Path], None], list[str]]] = {
     "sound, largest target": (make_long_sound, ["sound:bell"]),
     "data, largest target": (make_data, ["data:level"]),
     "data, largest target, image": (make_data, ["verify"]),
+    "level": (make_level, ["level:cave"]),
+    "level, image and proofs": (make_level, ["verify", "proof:cave"]),
     "text for a font": (make_text, ["font:small"]),
     "project file": (make_project_file, []),
     "known issues, packet": (make_issues, ["packet"]),

@@ -13,7 +13,7 @@ from PIL import Image
 from pipeline.joints.map import read_map
 from pipeline.project.loading.load import load_project
 from pipeline.proofs.subject import coloured
-from pipeline.proofs.subject import take as read
+from tests.reading.decoding import take as read
 
 ROOT = Path(__file__).parent.parent.parent
 GUIDE = ROOT / "pipeline/guide"

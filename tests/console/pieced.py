@@ -6,8 +6,8 @@ import copy
 
 from small_project import Built, places
 
-from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import Decoded
+from tests.reading.decoding import decode_blob
 
 SPRITE = 1
 ROOM = 400  # pixels round a frame in which the model follows pieces that leave it; more than the screen is wide

@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pipeline.project.loading.load import load_project
-from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import Decoded
 from pipeline.target.records import Target
+from tests.reading.decoding import decode_blob
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "demo_project"

@@ -24,13 +24,14 @@ from small_project import DEMO, ROOT
 from pipeline.joints.layouts import PIECE, record_bytes
 from pipeline.joints.map import MapEntry, read_map
 from pipeline.project.loading.load import load_project
-from pipeline.proofs.subject import coloured, take
+from pipeline.proofs.subject import coloured
 from pipeline.reading.decoded import Decoded
 from pipeline.reading.reader import read_image
 from pipeline.reading.show import screen_rgb
 from pipeline.target.kinds import KINDS
 from pipeline.target.records import Target
 from tests.conftest import missing, need_library
+from tests.reading.decoding import take
 
 VEILLEE = DEMO / "veillee"
 NAMES = {1: "Camille Exemple", 2: "Dominique Modèle"}  # in its reports/testers.toml

@@ -141,6 +141,18 @@ packing = "best"
 [data.table]
 file = "table.bin"
 
+[defaults.level]
+packing = "stored"
+origin = "Made for this test."
+
+[level.cave]
+file = "cave.csv"
+bounds = [0, 300]
+cell_bytes = 2
+
+[level.yard]
+file = "art/yard.png"
+
 [font.words]
 file = "fonts/mono.ttf"
 size = 8
@@ -341,6 +353,7 @@ def make_everything(folder: Path) -> Path:
         write_wav(folder / f"sound/{name}.wav", count=200 + 50 * rank)
     for rank, name in enumerate(("main", "level", "table", "made/part")):
         (folder / f"{name}.bin").write_bytes(bytes([rank, 7]) * (40 + rank))
+    (folder / "cave.csv").write_text("0,1,2\n300,4,5\n", encoding="utf-8")
     (folder / "text/words.txt").write_text("abc", encoding="utf-8")
     shutil.copy(MONO, folder / "fonts/mono.ttf")
     (folder / "reports/testers.toml").write_text(TESTERS, encoding="utf-8")
@@ -366,6 +379,9 @@ def _draw_pictures(art: Path) -> None:
     ImageDraw.Draw(hill).rectangle((8, 16, 40, 40), fill=(0, 224, 0))
     hill.save(art / "hill.png")
     (art / "hill.gpl").write_text("GIMP Palette\n0 0 224\n0 224 0\n", encoding="utf-8")
+    yard = Image.new("P", (4, 2), 3)
+    yard.putpalette(range(12))
+    yard.save(art / "yard.png")
     digits = Image.new("RGBA", (12, 8))
     for rank in range(2):
         digits.paste((200, 60, 40, 255), (rank * 6, 1, rank * 6 + 2 + rank, 7))

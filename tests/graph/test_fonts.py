@@ -14,10 +14,10 @@ from pipeline.joints.facts import read_facts
 from pipeline.joints.places import facts_file
 from pipeline.plain.shipped import MONO, REGULAR
 from pipeline.project.loading.load import load_project
-from pipeline.reading.decode import decode_blob
 from pipeline.reading.verify import verify_image
 from tests.graph.builds import build, clean_outputs, for_target, make_project, outputs, reasons, run
 from tests.makers import as_map
+from tests.reading.decoding import decode_blob
 
 WORDS = "Żaglowiec, 12:45?\r\nna morze!\n"
 FONTS = """

@@ -1,5 +1,6 @@
-"""Every file a step touches is among its arguments, marked with what it does: all steps of a project that has every kind of them are
-run and watched.
+"""Every file a step touches is among its arguments, marked with what it does, and all code it runs is among what it depends on.
+
+All steps of a project that has every kind of them are run and watched.
 """
 
 from __future__ import annotations
@@ -8,16 +9,18 @@ import fnmatch
 import importlib
 import json
 import shutil
+from contextlib import nullcontext
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
 from PIL import Image, ImageOps
 
+import pipeline
 from pipeline.graph.freshness.digest import code_digests
 from pipeline.graph.freshness.settings import flatten, shown_path
 from pipeline.graph.plan import plan_project
-from pipeline.graph.steps.handed import Found, Handed, In, Trusted, paths_of
+from pipeline.graph.steps.handed import Found, Handed, In, Trusted, paths_of, plain_arguments
 from pipeline.graph.steps.step import Plan, Step
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import TEMPLATES
@@ -26,7 +29,7 @@ from pipeline.project.model import LoadedProject
 from pipeline.proofs import canvas
 from pipeline.target.loading import SHIPPED
 from tests.graph.everything import EXPORT, make_everything
-from tests.graph.trace import Seen, inside, traced
+from tests.graph.trace import Seen, inside, ran_code, traced
 
 
 class Undeclared(NamedTuple):
@@ -52,12 +55,17 @@ LISTED = (
 WRITTEN: tuple[Undeclared, ...] = ()
 
 
+PACKAGE = Path(pipeline.__file__).parent
+_TRIED = ("assets/", "pixels/", "sound/", "codec/")
+
+
 class Watched:
     """Steps that were run, what each did, and what none of the exceptions covers."""
 
     def __init__(self, folder: Path) -> None:
         self.folder, self.ran = folder, []
         self.wrong: list[str] = []
+        self.hidden: list[str] = []
         self.used: set[Undeclared] = set()
 
     def run(self, *names: str, refused: tuple[str, ...] = (), **words: str) -> None:
@@ -70,15 +78,17 @@ class Watched:
 
     def _run(self, step: Step, refused: bool) -> None:
         canvas.letters.cache_clear()  # fonts that a step before has opened
-        importlib.import_module(step.call.partition(":")[0])  # what a module reads when it is loaded is no step's
-        with traced() as seen:
+        module, _, function = step.call.partition(":")
+        call, arguments = getattr(importlib.import_module(module), function), plain_arguments(step.arguments)
+        with traced() as seen, nullcontext(set()) if step.always else ran_code(PACKAGE) as modules:
             if refused:
                 with pytest.raises(ProjectError):
-                    step.run()
+                    call(**arguments)
             else:
-                step.run()
+                call(**arguments)
         self.ran.append(step.name)
         self._check(step, seen)
+        self._check_code(step, modules)
 
     def _check(self, step: Step, seen: Seen) -> None:
         listed = json.loads(step.manifest.read_bytes())["files"] if step.manifest else ()
@@ -92,6 +102,11 @@ class Watched:
         self._say(step, "looks at", seen.looked - known - around - written, LOOKED)
         self._say(step, "lists", seen.listed, LISTED)
         self._say(step, "writes", written - writes, WRITTEN)
+
+    def _check_code(self, step: Step, modules: set[str]) -> None:
+        if step.name == "advice":  # what trials run is known by keys of its own, which hold its code
+            modules = {module for module in modules if not module.startswith(_TRIED)}
+        self.hidden += [f"{step.name} runs {module}" for module in sorted(modules - code_digests(*step.calls).keys())]
 
     def _say(self, step: Step, does: str, paths: set[Path], exceptions: tuple[Undeclared, ...]) -> None:
         for path in sorted(inside(paths, (self.folder, TEMPLATES, SHIPPED)) - inside(paths, step.keeps)):
@@ -154,6 +169,11 @@ def _replace(path: Path, old: str, new: str) -> None:
 def test_steps_touch_only_what_they_declare(watched):
     """Opened, looked at, listed, written: all is declared, or is among the exceptions with a reason."""
     assert not watched.wrong, "\n".join(watched.wrong)
+
+
+def test_steps_run_only_code_they_depend_on(watched):
+    """A function called by name that a step was not handed would be a hole in its code digest. Common practice, no source."""
+    assert not watched.hidden, "\n".join(watched.hidden)
 
 
 def test_every_step_was_watched(watched):

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from types import FrameType
 from unittest import mock
 
 from PIL import ImageFont
@@ -87,3 +88,21 @@ def traced() -> Iterator[Seen]:
 def inside(paths: Iterable[Path], folders: Iterable[Path]) -> set[Path]:
     """Return the paths that are in one of some folders."""
     return {path for path in paths if any(path.is_relative_to(folder) for folder in folders)}
+
+
+@contextmanager
+def ran_code(below: Path) -> Iterator[set[str]]:
+    """Note the files below a folder whose functions run, by the interpreter's own tracing; importing them counts for nothing."""
+    root, seen = os.path.join(below, ""), set()
+
+    def note(frame: FrameType, event: str, _: object) -> None:
+        code = frame.f_code
+        if event == "call" and code.co_name != "<module>" and code.co_filename.startswith(root):
+            seen.add(code.co_filename.removeprefix(root))
+
+    before = sys.gettrace()
+    sys.settrace(note)
+    try:
+        yield seen
+    finally:
+        sys.settrace(before)

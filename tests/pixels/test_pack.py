@@ -24,10 +24,10 @@ from pipeline.joints.pixel_size import packed_bytes
 from pipeline.pixels.colours.colour import to_words
 from pipeline.pixels.pack import pack_picture
 from pipeline.plain.bits import parse_pattern
-from pipeline.reading.decode import decode_blob
 from pipeline.target.loading import load_target, shipped_targets
 from pipeline.target.records import Cells, PixelFormat
 from tests.conftest import need_tool
+from tests.reading.decoding import decode_blob
 
 CELL = (8, 8)
 

@@ -110,7 +110,7 @@ def test_size_and_place_of_the_point(size, factor, point, result):
 
 
 def figure(width: int, height: int, ground: int) -> Image.Image:
-    """Draw a figure that stands on a row with both feet, one longer than the other, its head off the middle."""
+    """Draw a figure with both feet on one row, one longer than the other, its head off the middle."""
     rgba = np.zeros((height, width, 4), dtype=np.uint8)
     rgba[ground - 90 : ground - 60, 38:66] = (220, 180, 150, 255)
     rgba[ground - 60 : ground - 25, 34:62] = (60, 90, 160, 255)

@@ -11,7 +11,9 @@ from PIL import Image
 
 from pipeline.joints.places import facts_file
 from pipeline.proofs.frame_pairs import most_different
-from pipeline.proofs.thumbnail import thumbnail, thumbnails
+from pipeline.proofs.thumbnail import small_frames, thumbnail, thumbnails
+from pipeline.reading.verify import DECODERS
+from pipeline.target.kinds import KINDS, calls_of
 from tests.makers import TARGETS, build_here
 from tests.report.making import arguments, build, subject
 
@@ -20,7 +22,8 @@ def drawn(project) -> dict:
     given = arguments(project, "ada")
     palettes = {asset.name: getattr(asset.spec, "palette", None) for asset in project.of_kind("sprite", "background", "palette", "sound")}
     facts = {name: facts_file(given["facts"].parent, name) for name in palettes}
-    return thumbnails(given["image"], given["map_file"], facts, palettes, given["target"], given["pixel_aspect"])
+    small = calls_of("thumbnail", *KINDS)
+    return thumbnails(given["image"], given["map_file"], facts, palettes, small, DECODERS, given["target"], given["pixel_aspect"])
 
 
 @pytest.mark.parametrize("target", TARGETS)
@@ -92,7 +95,11 @@ def test_one_changed_frame_of_five_hundred_is_in_the_pair(place):
     clear = np.zeros(frames.shape[:3], dtype=bool)
     changed = frames.copy()
     changed[place, 10:30, 10:50] = (250, 240, 10)
-    made = [thumbnail("sprite", SimpleNamespace(coloured=lambda rgb=rgb: (rgb, clear), pixel_aspect=(1, 1))) for rgb in (frames, changed)]
+    subjects = [
+        SimpleNamespace(coloured=lambda rgb=rgb: (rgb, clear), pixel_aspect=(1, 1), decoded=SimpleNamespace(pixels=rgb))
+        for rgb in (frames, changed)
+    ]
+    made = [thumbnail(small_frames, one) for one in subjects]
     assert made[0].frame == made[1].frame == (24, 16)
     assert all(len(one.png) < 60_000 for one in made)
     rows = most_different((made[0].png, made[1].png), (made[0].frame, made[1].frame))

@@ -178,5 +178,5 @@ def test_no_bytes_are_advised_where_only_limits_are_passed(tmp_path):
     """Too many palette entries with memory to spare: no saving of memory is called a help, and nothing is converted to find one."""
     scenes = {"play": {"margin": 4}, "title": {"margin": 900}}
     write_json(tmp_path / "budget.json", budget_json(scenes, over=["play"]))
-    write_advice(None, (), tmp_path / "trials", tmp_path / "budget.json", tmp_path / "advice.json")
+    write_advice(None, (), tmp_path / "trials", tmp_path / "budget.json", {}, tmp_path / "advice.json")
     assert read_json(tmp_path / "advice.json") == {"changes": []}

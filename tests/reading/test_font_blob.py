@@ -11,10 +11,10 @@ import pytest
 
 from pipeline.joints.layouts import FONT, GLYPH, record_bytes
 from pipeline.plain.shipped import MONO
-from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import BlobFault
 from pipeline.reading.verify import verify_image
 from tests.makers import TARGETS, Built, as_map, build_here, make_project
+from tests.reading.decoding import decode_blob
 from tests.reading.test_verify import entries, rank_of, replaced, write
 
 TABLE = '[font.small]\nfile = "a.ttf"\nsize = 9\ncharacters = "ABCAÀ"\nspacing = "fixed"\npalette = "figures"\n'

@@ -11,13 +11,13 @@ import pytest
 from pipeline.joints.facts import BackgroundFacts, IntentFacts, PaletteFacts, ScreenFacts, SpriteFacts, read_facts
 from pipeline.joints.places import facts_file
 from pipeline.project.loading.load import load_project
-from pipeline.reading.decode import decode_blob
 from pipeline.reading.reader import read_image
 from pipeline.reading.verify import verify_image
 from pipeline.target.fields import directory_offset
 from tests.conftest import LONG
 from tests.graph.builds import build, for_target, make_project
 from tests.makers import as_map
+from tests.reading.decoding import decode_blob
 
 TARGETS = ("basalt32", "lattice16", "pebble8")
 

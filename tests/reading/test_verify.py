@@ -18,7 +18,6 @@ from PIL import Image
 from pipeline.joints.facts import DataFacts
 from pipeline.joints.layouts import ANIMATION, BACKGROUND, PALETTE, SCREEN, SOUND, SPRITE, STEP
 from pipeline.plain.errors import ProjectError
-from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import BlobFault
 from pipeline.reading.reader import read_image
 from pipeline.reading.show import clear_mask, frames_rgb
@@ -27,6 +26,7 @@ from pipeline.rom.image import Entry, write_image
 from pipeline.target.records import Target
 from tests.made_facts import made_facts
 from tests.makers import TARGETS, Built, as_map, build_here, make_project, wav_levels
+from tests.reading.decoding import decode_blob
 
 
 @pytest.fixture(scope="module", params=TARGETS)

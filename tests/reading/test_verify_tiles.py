@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 
 from pipeline.joints.layouts import PALETTE, TILED
-from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import BlobFault
 from pipeline.reading.verify import verify_image
 from tests.assets.test_tiled import shore
 from tests.makers import Built, as_map, build_here
+from tests.reading.decoding import decode_blob
 from tests.reading.test_verify import blob_of, faults_of_blob, faults_of_change, number
 
 LINED = "lines = 2\nfirst = 16\ntransparent = true"

@@ -14,8 +14,9 @@ from pipeline.graph.steps.handed import plain_arguments
 from pipeline.joints.facts import read_facts
 from pipeline.joints.map import read_map
 from pipeline.project.model import LoadedProject
-from pipeline.proofs.subject import Subject, take
+from pipeline.proofs.subject import Subject
 from tests.makers import build_here, make_project, project_text, write_text
+from tests.reading.decoding import take
 
 CROWD = """
 [sprite.crowd]

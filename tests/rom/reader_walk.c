@@ -225,6 +225,26 @@ static void walk_sound(const RwAsset *asset)
         say(rw_sample(&sound, rank, &level) ? (unsigned long)(level + 0x8000L) : FAULT);
 }
 
+static void walk_level(const RwAsset *asset)
+{
+    RwLevel level;
+    unsigned int row, column, number;
+
+    if (!rw_level(asset, &level)) {
+        say(FAULT);
+        return;
+    }
+    say(level.width);
+    say(level.height);
+    say(level.least);
+    say(level.most);
+    for (row = 0; row < level.height && more(); row++)
+        for (column = 0; column < level.width && more(); column++)
+            say(rw_cell(&level, column, row, &number) ? (unsigned long)number : FAULT);
+    say((unsigned long)rw_cell(&level, level.width, 0, &number));
+    say((unsigned long)rw_cell(&level, 0, level.height, &number));
+}
+
 static void walk_font(const RwAsset *asset)
 {
     RwFont font;
@@ -283,6 +303,8 @@ void walk(const unsigned char *image, unsigned long bytes, unsigned long hash, u
         walk_sound(&asset);
     else if (kind == RW_KIND_FONT)
         walk_font(&asset);
+    else if (kind == RW_KIND_LEVEL)
+        walk_level(&asset);
     else if (kind != RW_KIND_POOL)
         walk_bytes(&asset);
 }

@@ -1,6 +1,6 @@
 """Projects with an asset of every kind and arrangement, and what a walk over their images must say.
 
-``reader_walk.c`` reads an image with the generated reader; ``expected`` is the same numbers, from ``reading.decode``.
+``reader_walk.c`` reads an image with the generated reader; ``expected`` is the same numbers, from ``reading.kinds``.
 """
 
 from __future__ import annotations
@@ -17,13 +17,13 @@ from PIL import Image, ImageDraw
 
 from pipeline.joints.layouts import FRAMED_VERSION, PIECED_VERSION
 from pipeline.plain.shipped import REGULAR
-from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import Decoded
 from pipeline.reading.unpack import unpack
 from pipeline.target.kinds import KIND_NUMBERS
 from pipeline.target.records import Target
 from tests.conftest import need_tool
 from tests.makers import Built, build_here, draw_frame, make_project, target_data, toml_text
+from tests.reading.decoding import decode_blob
 
 HERE = Path(__file__).parent
 FAULT = 0xDEAD
@@ -57,12 +57,18 @@ file = "fonts/regular.ttf"
 size = 10
 characters = "Hafen 0123, ż!"
 palette = "figures"
+[level.near]
+file = "near.csv"
+bounds = [1, 90]
+[level.far]
+file = "far.csv"
+cell_bytes = 2
 """
 _OWN_TILES = 'tile = [16, 16]\nmap_entry = "HVtttttttttttttt"'
 
 
 def every_kind(folder: Path, target: str, own_target: str | None = None, packing: str = "") -> Built:
-    """Build the small project with sprites in all arrangements, a pool, tiles and a font; verified, with its include files."""
+    """Build the small project with sprites in all arrangements, a pool, tiles, a font and levels; verified, with its include files."""
     tiles = _OWN_TILES if target == "basalt32" else ""
     changes = ((f'target = "{target}"', 'target = "own.toml"'),) if own_target else ()
     make_project(folder, *changes, target=target, more=_MORE.replace("{tiles}", tiles) + packing)
@@ -79,6 +85,8 @@ def every_kind(folder: Path, target: str, own_target: str | None = None, packing
     picture.save(folder / "art/pier.png")
     (folder / "fonts").mkdir()
     shutil.copy(REGULAR, folder / "fonts/regular.ttf")
+    (folder / "near.csv").write_text("1,2,3\n4,50,90\n")
+    (folder / "far.csv").write_text("".join(f"{row},{row * 256},{65535 - row}\n" for row in range(7)))
     return build_here(folder, "verify", "include", "reader", *(["unpackers"] if packing else []))
 
 
@@ -185,6 +193,10 @@ def _said(made: Built, kind: str, blob: bytes, decoded: Decoded) -> Iterator:
             yield code, advance
             yield _picture(picture)
         yield [0]
+    elif kind == "level":
+        yield head["width"], head["height"], head["least"], head["most"]
+        yield decoded.cells
+        yield 0, 0
     elif kind != "pool":
         yield [len(blob)]
         yield np.frombuffer(blob, dtype=np.uint8)

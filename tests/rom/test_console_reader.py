@@ -1,4 +1,4 @@
-"""The generated C reader walks whole images and says what ``reading.decode`` says, and no corrupt image makes it read outside.
+"""The generated C reader walks whole images and says what ``reading.kinds`` says, and no corrupt image makes it read outside.
 
 It is built for this machine with address and undefined-behaviour sanitizers; every corrupt image and every asset in it is
 in a block of its own, so that the first byte read outside ends the process.

@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pipeline.reading.decode import decode_blob
 from tests.conftest import need_tool
 from tests.makers import Built, build_here, make_project
+from tests.reading.decoding import decode_blob
 from tests.rom.reader_walk import SANITIZERS, WARNINGS
 
 GUIDE = Path(__file__).parent.parent.parent / "pipeline/guide/program.md"

@@ -8,6 +8,7 @@ from pipeline.graph.plan import plan_project
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.sizes import round_up
 from pipeline.project.loading.load import load_project
+from pipeline.target.alignment import align
 from pipeline.target.checks import format_problem
 from pipeline.target.fields import HEADER_VALUES, directory_offset
 from pipeline.target.kinds import KINDS
@@ -190,7 +191,7 @@ PART_PROBLEMS = [
         [(("alignment", "zz"), 4)],
         "[alignment] zz",
         "unknown kind 'zz'",
-        "the kinds are sprite, pool, background, palette, sound, screen, program, data, font and default",
+        "the kinds are sprite, pool, background, palette, sound, screen, program, data, font, level and default",
     ),
     ([(("alignment", "sound"), 3)], "[alignment] sound", "3 is not a power of two", "use 1, 2, 4, 8, ..."),
     (
@@ -414,13 +415,13 @@ def test_shipped_target_is_good_and_holds_its_own_header(name):
     end = target.header.offset + target.header.size
     assert all(target.header.offset <= one.offset and one.offset + one.bytes <= end for one in target.header.fields)
     assert directory_offset(target) == round_up(end, target.directory.alignment)
-    assert all(size % target.align(kind) == 0 for size in target.cartridge.sizes for kind in KINDS)
+    assert all(size % align(target, kind) == 0 for size in target.cartridge.sizes for kind in KINDS)
 
 
 def test_alignment_falls_back_to_the_default_and_then_to_one(tmp_path):
     """A kind without its own alignment takes the default's; a target without any takes 1."""
-    assert [load_target(shipped_targets()["basalt32"]).align(kind) for kind in ("sprite", "data")] == [32, 4]
-    assert read_target(tmp_path, toml_text(changed(DATA, (("alignment",), None)))).align("sprite") == 1
+    assert [align(load_target(shipped_targets()["basalt32"]), kind) for kind in ("sprite", "data")] == [32, 4]
+    assert align(read_target(tmp_path, toml_text(changed(DATA, (("alignment",), None)))), "sprite") == 1
 
 
 def test_unknown_target_names_the_nearest_and_all(tmp_path):

@@ -1,4 +1,4 @@
-"""Writes the demo's two tables: ``python demo_project/veillee/make/data.py``. Both big-endian, for the console."""
+"""Writes the demo's table of lamps, big-endian for the console, and its map of fog: ``python demo_project/veillee/make/data.py``."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ def main(folder: Path = FOLDER) -> None:
     lamps = [(way, x) for way, places in LAMPS.items() for x in places]
     (folder / "lampes.bin").write_bytes(b"".join(number.to_bytes(2, "big") for lamp in lamps for number in lamp))
     down, across = ([math.sin(math.pi * rank / count) for rank in range(count)] for count in (ROWS, COLUMNS))
-    fog = [max(0, round(3 * y * x)) for y in down for x in across]
-    (folder / "brume.bin").write_bytes(bytes(fog))
+    fog = [[max(0, round(3 * y * x)) for x in across] for y in down]
+    (folder / "brume.csv").write_bytes("".join(",".join(map(str, row)) + "\n" for row in fog).encode())
 
 
 if __name__ == "__main__":

@@ -33,21 +33,44 @@ def open_picture(folder: Path, name: str, most: int = PICTURE_PIXELS) -> Image.I
     Raises:
         ProjectError: missing, empty, truncated, of another format, 16 bits a channel, CMYK, animated, or too large.
     """
+    with _still(folder, name, most) as picture:
+        return _rgba(picture, name)
+
+
+def open_indexed(folder: Path, name: str) -> Image.Image:
+    """Return one still PNG whose pixels are places in its own palette (mode P), as they are in the file.
+
+    Raises:
+        ProjectError: as ``open_picture``, or it has no palette.
+    """
+    picture = _still(folder, name, PICTURE_PIXELS)
+    if picture.mode != "P":
+        picture.close()
+        raise refuse(name, "", "is not an indexed picture", "save it with a palette: its pixels are then the numbers")
+    return picture
+
+
+def _still(folder: Path, name: str, most: int) -> Image.Image:
+    """Return an opened still picture, a PNG with its pixels loaded."""
     data = _read(folder, name, most)
     announced = announced_frames(data)
     if announced > FRAMES:
         raise _not_still(name, announced)
     check_frames(data, name, FRAMES)
-    with _opened(data, name, most) as picture:
+    picture = _opened(data, name, most)
+    try:
         count = _count(picture, name)
         if count > 1:
             raise _not_still(name, count)
         if picture.format == "PNG":
-            try:
-                load_whole(picture, data, name)
-            except _UNREADABLE as error:
-                raise _damaged(name, error) from None
-        return _rgba(picture, name)
+            load_whole(picture, data, name)
+        return picture
+    except ProjectError:
+        picture.close()
+        raise
+    except _UNREADABLE as error:
+        picture.close()
+        raise _damaged(name, error) from None
 
 
 def _not_still(name: str, count: int) -> ProjectError:

@@ -12,12 +12,13 @@ from pipeline.graph.steps.pools import pool_step, pooled_sprite_steps
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.project.model import Asset
+from pipeline.target.kinds import kinds_with
 from pipeline.target.records import picture_rules, pixel_base
 from pipeline.target.tiles import tile_rules
 
 
 def art_steps(site: Site) -> Iterator[Step]:
-    for asset in site.project.of_kind("sprite", "background", "font"):
+    for asset in site.project.of_kind(*kinds_with("art")):
         yield _prepare(site, asset)
     for asset in site.project.of_kind("palette"):
         yield _palette(site, asset)
@@ -29,7 +30,7 @@ def art_steps(site: Site) -> Iterator[Step]:
         yield _background(site, asset)
     for asset in site.project.of_kind("font"):
         yield _font(site, asset)
-    for asset in site.project.of_kind("sprite", "background"):
+    for asset in site.project.of_kind(*kinds_with("scaled")):
         yield _sample(site, asset)
 
 

@@ -13,11 +13,12 @@ from pipeline.joints.links import with_tester
 from pipeline.joints.pixel_size import screen_bytes
 from pipeline.project.model import Asset, build_date
 from pipeline.rom.wish import Wish
+from pipeline.target.kinds import KINDS, calls_of
 from pipeline.target.records import picture_rules
 
 
 def build_code_step(site: Site) -> Step:
-    names = [asset.name for asset in site.project.assets.values() if asset.kind != "screen"]
+    names = [asset.name for asset in site.project.assets.values() if not KINDS[asset.kind].shows_code]
     return Step(
         "code",
         "pipeline.release.build_code:write_build_code",
@@ -54,7 +55,7 @@ def placing_steps(site: Site) -> Iterator[Step]:
         doc="decide where every asset goes",
     )
     game = site.project.spec.game
-    described = [asset.name for asset in site.project.assets.values() if asset.kind not in ("program", "screen")]
+    described = [asset.name for asset in site.project.assets.values() if not KINDS[asset.kind].late]
     yield Step(
         "include",
         "pipeline.rom.include:write_include",
@@ -93,7 +94,7 @@ def _placing_rules(site: Site):
 
 
 def image_steps(site: Site) -> Iterator[Step]:
-    values = _values(site)
+    values, kinds = _values(site), [asset.kind for asset in site.project.assets.values()]
     yield Step(
         "image",
         "pipeline.rom.steps:write_rom",
@@ -123,6 +124,8 @@ def image_steps(site: Site) -> Iterator[Step]:
             "published": Out({"image": site.image, "map_file": site.map}),
             "target": site.project.target,
             "wanted": values,
+            "decoders": calls_of("decode", *kinds),
+            "comparisons": calls_of("compare", *kinds),
         },
         doc="read the image back, check all of it, and put image and map.json into their places",
     )

@@ -15,7 +15,7 @@ from pipeline.joints.places import Sources
 from pipeline.project.ledger import LEDGER, PICTURES, find_release
 from pipeline.project.model import build_date
 from pipeline.project.words import WORDS
-from pipeline.target.kinds import kinds_with
+from pipeline.target.kinds import calls_of, kinds_with
 
 
 def changes_file(site: Site) -> Path | None:
@@ -87,14 +87,17 @@ def _issues(site: Site) -> list:
 
 def _scaled(site: Site) -> dict[str, Path]:
     """Return art -> the file of its scaled pixels."""
-    return {asset.name: site.prepared(asset.name).pixels for asset in site.project.of_kind("sprite", "background", "font")}
+    return {asset.name: site.prepared(asset.name).pixels for asset in site.project.of_kind(*kinds_with("art"))}
 
 
 def _drawing(site: Site) -> dict[str, Any]:
     assets = site.project.of_kind(*kinds_with("thumbnail"))
+    kinds = [asset.kind for asset in assets]
     return {
         "image": In(site.image),
         "palettes": {asset.name: getattr(asset.spec, "palette", None) for asset in assets},
+        "small": calls_of("thumbnail", *kinds),
+        "decoders": site.decoders(*kinds),
         "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
         "aspect": site.project.target.screen.pixel_aspect,
     }

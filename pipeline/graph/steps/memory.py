@@ -18,6 +18,7 @@ from pipeline.project.assets import Defaults
 from pipeline.project.file import Game, Links, Project, Scene
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.target.fields import directory_place
+from pipeline.target.kinds import KINDS, calls_of, kinds_with
 from pipeline.target.records import picture_rules
 
 
@@ -45,7 +46,8 @@ def advice_steps(site: Site, wanted: str, made_by: Sequence[Step]) -> Iterator[S
         "made": In(tuple(dict.fromkeys(made))),
         "trials": Kept(site.trials),
     }
-    measured = {**asked, "budget_file": In(site.budget)}
+    checks = calls_of("check", *(one.kind for one in site.project.assets.values()))
+    measured = {**asked, "budget_file": In(site.budget), "checks": checks}
     yield Step(
         "advice",
         "pipeline.questions.savings:write_advice",
@@ -109,7 +111,7 @@ def _bare(scene: Scene) -> Scene:
 def _counted(site: Site) -> list[Asset]:
     """Return the assets whose facts the budget reads: not those that need not wait to be made for their size to be known."""
     named = _in_scenes(site)
-    return [asset for asset in site.project.assets.values() if asset.kind not in ("screen", "program") or asset.name in named]
+    return [asset for asset in site.project.assets.values() if not KINDS[asset.kind].late or asset.name in named]
 
 
 def _in_scenes(site: Site) -> set[str]:
@@ -142,7 +144,7 @@ def _head(site: Site) -> int:
     whole = max(target.header.offset + target.header.size, directory.stop if directory is not None else 0)
     rules = picture_rules(target, target.screen.pixels)
     counted = {asset.name for asset in _counted(site)}
-    for asset in project.of_kind("screen", "program"):
+    for asset in project.of_kind(*kinds_with("late")):
         if asset.name in counted:
             continue
         alignment = project.alignment(asset)

@@ -1,4 +1,4 @@
-"""Steps of sounds, data, programs and boot notices."""
+"""Steps of sounds, data, levels, programs and boot notices."""
 
 from __future__ import annotations
 
@@ -31,6 +31,10 @@ def sound_and_data_steps(site: Site) -> Iterator[Step]:
     for asset in site.project.of_kind("data"):
         arguments = {"sources": In(site.sources(asset)), "spec": site.bare(asset), "room": room}
         yield site.asset_step(asset, "pipeline.assets.data:convert_data", arguments)
+    for asset in site.project.of_kind("level"):
+        arguments = {"sources": In(site.sources(asset)), "spec": site.bare(asset), "room": room}
+        arguments |= {"byte_order": target.byte_order, "alignment": site.project.alignment(asset)}
+        yield site.asset_step(asset, "pipeline.assets.level:convert_level", arguments)
 
 
 def program_steps(site: Site) -> Iterator[Step]:

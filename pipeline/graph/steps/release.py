@@ -14,7 +14,7 @@ from pipeline.graph.steps.testers import bare_plan, kit_remarks, make_party, pac
 from pipeline.project.issues import ISSUES_FILE
 from pipeline.project.model import PROJECT_FILE, build_date
 from pipeline.project.testers import file_part
-from pipeline.target.kinds import KINDS
+from pipeline.target.kinds import KINDS, calls_of
 
 
 def layers_step(site: Site) -> Step:
@@ -58,6 +58,7 @@ def proof_steps(site: Site) -> Iterator[Step]:
                 "others": In(tuple(site.facts(name) for name in (palette, pool) if name)),
                 "before": In(before),
                 "draw": {part: KINDS[asset.kind].proofs[part] for part in outs},
+                "decoders": calls_of("decode", *(site.project.assets[name].kind for name in (asset.name, palette, pool) if name)),
                 "outs": Out(outs),
                 "name": asset.name,
                 "palette": palette,

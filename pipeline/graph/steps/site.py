@@ -14,7 +14,8 @@ from pipeline.joints.places import FactsFiles, FrameFiles, Sources, blob_files, 
 from pipeline.plain.rendering import Template, find_template
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.project.wording import MessageFile, find_wording
-from pipeline.target.kinds import KINDS
+from pipeline.target.calls import Call
+from pipeline.target.kinds import KINDS, calls_of, kinds_with
 
 # The build's own records; the last is the only folder among them.
 REASONS, GROWTH, TRIALS = "reasons.json", "growth.json", "trials"
@@ -102,6 +103,11 @@ class Site:
             without.add("tv")
         parts = [part for part in KINDS[asset.kind].proofs if part not in without]
         return {part: self.proof(f"{asset.name}.{part}" if part else asset.name) for part in parts}
+
+    def decoders(self, *kinds: str) -> dict[str, Call]:
+        """Return kind -> what decodes it, of some kinds and of those that showing them takes: pools of sprites, palettes of art."""
+        more = [trait for trait, users in (("pool", ("sprite",)), ("palette", kinds_with("art"))) if {*kinds} & {*users}]
+        return calls_of("decode", *kinds, *more)
 
     def all_facts(self) -> dict[str, FactsFiles]:
         """Return the files that describe every asset's bytes in the image, by name."""

@@ -86,7 +86,7 @@ def scale_about(
     light: str = "as stored",
     least: Fraction = Fraction(0),
 ) -> np.ndarray:
-    """Scale one picture outwards from a point, which becomes a corner of four pixels: what stands on it stays on it, and a mirror
+    """Scale one picture outwards from a point, which becomes a corner of four pixels: what rests on it stays on it, and a mirror
     image about it is scaled to the mirror image. A direction with factor 1 is left as it is, and the point rounded down there.
 
     Args:
@@ -102,8 +102,8 @@ def scale_about(
     )
     rows = []
     for y, up in ((before_y, True), (after_y, False)):
-        turned = picture.transpose(Image.Transpose.FLIP_TOP_BOTTOM) if up and y.count else picture
-        row = [_side(turned, x, y, back, resample, light) for x, back in ((before_x, True), (after_x, False)) if x.count and y.count]
+        flipped = picture.transpose(Image.Transpose.FLIP_TOP_BOTTOM) if up and y.count else picture
+        row = [_side(flipped, x, y, back, resample, light) for x, back in ((before_x, True), (after_x, False)) if x.count and y.count]
         rows += [np.concatenate(row, axis=1)[:: -1 if up else 1]] if row else []
     return np.concatenate(rows)
 
@@ -117,14 +117,14 @@ def _side(picture: Image.Image, x: Axis, y: Axis, back: bool, resample: str, lig
 
 @functools.lru_cache(maxsize=256)
 def _sides(length: int, factor: Fraction, at: Fraction, least: Fraction) -> tuple[Axis, Axis, int]:
-    """Return the axes from a point back to a source's start, on the source turned round, and on to its end; and how many output
+    """Return the axes from a point back to a source's start, on the reversed source, and on to its end; and how many output
     pixels the point is from the start of both together.
     """
     at = Fraction(math.floor(at)) if factor == 1 else at
     if at < 0:
         after, before, place = _sides(length, factor, length - at, least)
         return before, after, after.count - place
-    # From a point outside, whole output pixels that hold nothing are passed over.
+    # From a point outside, whole output pixels that hold nothing are skipped.
     passed = max(0, math.floor((at - length) * factor))
     at -= passed / factor
     before, after = _whole(at * factor, least), _whole(max(length - at, 0) * factor, least)

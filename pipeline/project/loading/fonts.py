@@ -8,26 +8,25 @@ from pathlib import Path
 from pipeline.plain.checked import Document
 from pipeline.project.art import STRIPS, is_strip, strip_order
 from pipeline.project.assets import Font
-from pipeline.target.records import Target
+from pipeline.project.loading.art import check_art
+from pipeline.project.model import Asset, LoadedProject
 
 _OUTLINES = (".ttf", ".otf")
 _OF_OUTLINES = ("size", "colour")
 _OF_STRIPS = ("cell", "order", "gap", "space", "baseline")
 
 
-def check_font(document: Document, path: tuple, spec: Font, target: Target, pixels: str) -> None:
-    """Note what a font's keys say that cannot be.
-
-    Args:
-        path: of its table.
-        pixels: name of its pixel format.
-    """
+def check_font(document: Document, project: LoadedProject, asset: Asset) -> None:
+    """Note what is wrong with a font."""
+    check_art(document, project, asset)
+    path, spec, target = ("font", asset.name), asset.spec, project.target
     if Path(spec.file).suffix.lower() not in (*_OUTLINES, *STRIPS):
         remedy = f"name a font ({', '.join(_OUTLINES)}) or a picture of letters ({', '.join(STRIPS)})"
         document.say((*path, "file"), f"{spec.file!r} has the ending of neither a font nor a picture", remedy)
         return
     (_check_strip if is_strip(spec.file) else _check_outline)(document, path, spec)
-    if spec.box and target.pixel_formats.get(pixels) and target.pixel_formats[pixels].order == "cells":
+    pixels = target.pixel_formats.get(project.pixel_format(asset))
+    if spec.box and pixels and pixels.order == "cells":
         across, down = target.cells.width, target.cells.height
         if spec.box[0] % across or spec.box[1] % down:
             wrong = f"{spec.box[0]} x {spec.box[1]} pixels are not whole cells of {across} x {down}"

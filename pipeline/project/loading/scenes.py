@@ -8,8 +8,7 @@ from pipeline.plain.errors import nearest_name
 from pipeline.project.loading.sources import IDENTIFIER
 from pipeline.project.loading.tiles import check_layers
 from pipeline.project.model import LoadedProject
-
-_SIZES = {"sprite": ("width", "height", "frames", "scale"), "background": ("width", "height", "scale"), "sound": ("seconds",), "data": ()}
+from pipeline.target.kinds import KINDS
 
 
 def check_scenes(document: Document, project: LoadedProject) -> None:
@@ -73,6 +72,10 @@ def _check_packed(document: Document, project: LoadedProject, path: tuple, scene
             document.say((*path, rank), wrong, "leave it out of one of the two")
 
 
+def _sizes(planned: pf.Planned) -> tuple[str, ...]:
+    return KINDS[planned.kind].planned or ()
+
+
 def _check_planned(document: Document, project: LoadedProject, name: str, planned: pf.Planned) -> None:
     path = ("planned", name)
     if not IDENTIFIER.fullmatch(name):
@@ -80,7 +83,7 @@ def _check_planned(document: Document, project: LoadedProject, name: str, planne
     if name in project.assets:
         document.say(path, f"{name!r} is already a {project.assets[name].kind}", "the asset is there: remove what was planned")
     for key in ("width", "height", "frames", "scale", "seconds"):
-        if getattr(planned, key) is not None and key not in _SIZES[planned.kind]:
+        if getattr(planned, key) is not None and key not in _sizes(planned):
             document.say((*path, key), f"a {planned.kind} has no {key}", "leave it out")
     if planned.like is not None:
         _check_like(document, project, (*path, "like"), planned.kind, planned.like)
@@ -100,8 +103,8 @@ def _check_like(document: Document, project: LoadedProject, path: tuple, kind: s
 
 
 def _check_measured(document: Document, project: LoadedProject, path: tuple, planned: pf.Planned) -> None:
-    needed = [key for key in _SIZES[planned.kind] if key != "scale" and getattr(planned, key) is None]
-    if not _SIZES[planned.kind] or not project.of_kind(planned.kind):
+    needed = [key for key in _sizes(planned) if key != "scale" and getattr(planned, key) is None]
+    if not _sizes(planned) or not project.of_kind(planned.kind):
         document.say((*path, "bytes"), f"is missing: there is no {planned.kind} to estimate from", "give bytes")
     elif needed:
         document.say((*path, needed[0]), "is missing", f"give {', '.join(needed)}, or like, or bytes")

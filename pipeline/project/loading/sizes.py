@@ -5,10 +5,12 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 
+from pipeline.plain import bounds
 from pipeline.plain.bounded import size_problem
-from pipeline.plain.bounds import COMMAND_BYTES, FONT_BYTES, PALETTE_BYTES, PICTURE_BYTES, SOUND_BYTES, TEXT_BYTES
+from pipeline.plain.bounds import COMMAND_BYTES, PICTURE_BYTES, TEXT_BYTES
 from pipeline.plain.checked import Document
 from pipeline.project.model import Asset, LoadedProject
+from pipeline.target.kinds import KINDS
 
 _PICTURES = (".png", ".gif", ".bmp")
 
@@ -28,22 +30,15 @@ def check_sizes_of_files(document: Document, project: LoadedProject) -> None:
 
 def _bounds(project: LoadedProject, asset: Asset) -> Iterator[tuple[str, int]]:
     """Yield the source files of an asset, each with the most bytes it may have."""
-    if asset.kind == "font":
-        yield from ((file, TEXT_BYTES if rank else _letters_most(file)) for rank, file in enumerate(asset.files))
-        return
-    most = {
-        "sprite": PICTURE_BYTES,
-        "background": PICTURE_BYTES,
-        "sound": SOUND_BYTES,
-        "data": project.room(),
-        "program": COMMAND_BYTES if getattr(asset.spec, "command", None) else max(project.target.cartridge.sizes),
-    }
-    for file in asset.files:
-        yield file, most.get(asset.kind) or _letters_most(file, PALETTE_BYTES)
-
-
-def _letters_most(file: str, other: int = FONT_BYTES) -> int:
-    return PICTURE_BYTES if file.lower().endswith(_PICTURES) else other
+    for rank, file in enumerate(asset.files):
+        if asset.kind == "font" and rank:
+            yield file, TEXT_BYTES
+        elif asset.kind == "program":
+            yield file, COMMAND_BYTES if asset.spec.command else max(project.target.cartridge.sizes)
+        elif file.lower().endswith(_PICTURES) and KINDS[asset.kind].bound:
+            yield file, PICTURE_BYTES
+        else:
+            yield file, getattr(bounds, KINDS[asset.kind].bound) if KINDS[asset.kind].bound else project.room()
 
 
 def _check_texts(document: Document, project: LoadedProject) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from pipeline.joints.facts import PoolFacts, SpriteFacts, StoredFrames, StoredPieces
 from pipeline.joints.layouts import (
     ANIMATION,
     BOX,
@@ -17,14 +18,16 @@ from pipeline.joints.layouts import (
     POOL,
     SPRITE,
     STEP,
+    VERSION,
 )
+from pipeline.reading.compare import name_hash, size_of, wrong_head, wrong_pixels
 from pipeline.reading.decoded import BlobFault, Decoded, FindPool, read_record
 from pipeline.reading.pixels import format_of, read_part, read_picture
 from pipeline.target.records import Target
 
 
-def decode_sprite(blob: bytes, target: Target, find_pool: FindPool | None) -> Decoded:
-    """Decode a sprite of any arrangement; see ``decode.decode_blob``."""
+def decode_sprite(blob: bytes, target: Target, find_pool: FindPool | None = None) -> Decoded:
+    """Decode a sprite of any arrangement; see ``decoded.decode_blob``."""
     if blob[:1] == bytes([PIECED_VERSION]):
         return _pieced(blob, target, find_pool)
     if blob[:1] == bytes([FRAMED_VERSION]):
@@ -86,7 +89,7 @@ def _pool_of(head: dict[str, int], find_pool: FindPool | None) -> Decoded:
     return pool
 
 
-def decode_pool(blob: bytes, target: Target) -> Decoded:
+def decode_pool(blob: bytes, target: Target, find_pool: FindPool | None = None) -> Decoded:
     """Decode a pool; its cells are the pixels."""
     head = read_record(POOL, blob, 0, target.byte_order)
     return Decoded(head, _cells(blob, head, target), pixel_format=format_of(head, target))
@@ -126,3 +129,26 @@ def _animations(blob: bytes, head: dict[str, int], target: Target) -> list:
             steps.append((numbers["frame"], numbers["ticks"]))
         found.append((one["name_hash"], bool(one["loop"]), steps))
     return found
+
+
+def compare_sprite(decoded: Decoded, facts: SpriteFacts, target: Target) -> list[str]:
+    """Return what differs from the facts of conversion, one text each."""
+    anchor_x, anchor_y = facts.anchor
+    head = {"frame_count": facts.frames, "anchor_x": anchor_x, "anchor_y": anchor_y, "palette": name_hash(facts.palette)}
+    faults = wrong_head(decoded, {**head, **size_of(facts.intent), **_stored_head(facts)}) + wrong_pixels(decoded, facts.intent)
+    if decoded.animations != [(name_hash(one.name), one.loop, one.steps) for one in facts.animations]:
+        faults.append("its animations are not the project's")
+    return faults
+
+
+def _stored_head(facts: SpriteFacts) -> dict[str, int]:
+    stored = facts.stored
+    if isinstance(stored, StoredPieces):
+        pool = name_hash(stored.pool) if stored.pool else OWN_POOL
+        return {"version": PIECED_VERSION, "cell_count": stored.cell_count, "pool": pool}
+    return {"version": FRAMED_VERSION} if isinstance(stored, StoredFrames) else {"version": VERSION, "frame_bytes": stored.frame_bytes}
+
+
+def compare_pool(decoded: Decoded, facts: PoolFacts, target: Target) -> list[str]:
+    """Return what differs from the facts of conversion, one text each."""
+    return wrong_head(decoded, {"clear": facts.clear, "cell_count": facts.cell_count}) + wrong_pixels(decoded, facts.intent)

@@ -1,0 +1,54 @@
+"""The table of kinds agrees with the records, layouts and functions that it names. Common practice, no source."""
+
+from __future__ import annotations
+
+import importlib
+from typing import get_args, get_type_hints
+
+import pytest
+
+from pipeline.joints.facts import Facts
+from pipeline.joints.layouts import RECORDS
+from pipeline.plain import bounds
+from pipeline.project.assets import Defaults
+from pipeline.project.file import Planned, Project
+from pipeline.project.model import ASSET_RECORDS
+from pipeline.target.calls import Call
+from pipeline.target.kinds import KIND_NUMBERS, KINDS
+
+
+def test_numbers_are_those_that_programs_compare_with():
+    """For ever: a new kind gets the next number, and no number is given to another kind."""
+    first = ["sprite", "background", "palette", "sound", "screen", "program", "data", "pool", "font"]
+    assert list(KIND_NUMBERS.items())[: len(first)] == [(name, number) for number, name in enumerate(first, 1)]
+    assert list(KIND_NUMBERS.values()) == list(range(1, len(KINDS) + 1))
+
+
+@pytest.mark.parametrize("name", KINDS)
+def test_every_function_of_a_kind_is_there(name):
+    """A name that leads nowhere would show only when a project has such an asset."""
+    kind = KINDS[name]
+    calls = [*kind.proofs.values(), *(value for value in vars(kind).values() if isinstance(value, Call))]
+    for call in calls:
+        module, _, function = call.name.partition(":")
+        assert callable(getattr(importlib.import_module(module), function)), call.name
+
+
+@pytest.mark.parametrize("name", KINDS)
+def test_every_record_of_a_kind_is_there(name):
+    """Layouts in the order of their versions, which their own notes say; the project file's table; facts; a bound on its files."""
+    kind = KINDS[name]
+    for version, layout in enumerate(kind.layouts, 1):
+        assert RECORDS[layout][0].note == f"of this layout, {version}"
+    assert ASSET_RECORDS[name].__name__.lower() == name
+    assert name in [facts.__struct_config__.tag for facts in Facts.__subclasses__()]
+    assert not kind.bound or getattr(bounds, kind.bound) > 0
+    assert not kind.aligned_as or kind.aligned_as in KINDS
+    assert bool(kind.layouts) == bool(kind.decode) == bool(kind.compare)
+
+
+def test_the_project_file_has_the_kinds_of_the_table():
+    """A table for each; defaults for those that may be packed; those that can be planned."""
+    assert {name for name in Project.__struct_fields__ if name in KINDS} == set(KINDS)
+    assert set(Defaults.__struct_fields__) == {name for name, record in ASSET_RECORDS.items() if "packing" in record.__struct_fields__}
+    assert set(get_args(get_type_hints(Planned)["kind"])) == {name for name, kind in KINDS.items() if kind.planned is not None}
