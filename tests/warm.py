@@ -7,15 +7,21 @@ a function by name, then reads requests as lines of JSON and answers likewise.
 
 from __future__ import annotations
 
+import contextlib
+import functools
+import gc
 import importlib
 import io
 import json
 import os
 import resource
 import signal
+import sqlite3
 import subprocess
 import sys
+import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -82,29 +88,96 @@ def load_tool() -> None:
     for name in _LIBRARIES:
         importlib.import_module(name)
 
+    from doit import plugin
+
     from pipeline.graph.freshness.digest import code_digests, library_versions
     from pipeline.graph.plan import plan_project
     from pipeline.packet.typeset import letters, style
     from pipeline.project.loading.load import load_project
 
+    plugin.entry_points = functools.cache(plugin.entry_points)  # looks through every library there is
+    for category in ("COMMAND", "LOADER", "BACKEND", "REPORTER"):
+        plugin.entry_points(group=f"doit.{category}")
     style.use_fonts()
     letters.unknown_letter("a")
+    _read_templates()
     for step in plan_project(load_project(ROOT / "demo_project")).steps:
         if step.call:
             code_digests(*step.calls)
             library_versions(*step.calls)
 
 
-def load_quick() -> None:
-    """Load the tool, and take every notice's codes to read on any television, which was half of a small build.
+def _read_templates() -> None:
+    """Compile the shipped templates and texts once; a template of the same text is then the same code in every child."""
+    import jinja2
 
-    Their margins in a notice's facts are therefore others than those of a build in a process of its own.
-    ``tests/assets/test_television.py`` and ``tests/console/test_boot.py`` check the model, and builds with ``real`` use it.
+    from pipeline.packet.typeset.letters import texts_of
+    from pipeline.plain.shipped import TEMPLATES
+    from pipeline.plain.template_language import environment, text_of_messages
+    from pipeline.project.wording import read_wording
+
+    compile_text, known = jinja2.Environment.compile, {}
+
+    @functools.wraps(compile_text)
+    def compiled(self: jinja2.Environment, source: Any, *words: Any, **named: Any) -> Any:
+        if words or named or type(source) is not str:
+            return compile_text(self, source, *words, **named)
+        key = (self, source)
+        if key not in known:
+            known[key] = compile_text(self, source)
+        return known[key]
+
+    jinja2.Environment.compile = compiled
+    for file in TEMPLATES.rglob("*.j2"):
+        text = file.read_text(encoding="utf-8")
+        for markup in (False, True):
+            environment(markup).from_string(text)
+    for file in TEMPLATES.glob("packet.*.toml"):
+        for _, text in texts_of(read_wording(ROOT, file.name.split(".")[1]).document.data):
+            text_of_messages(text)
+
+
+def load_quick() -> None:
+    """Load the tool, leave televisions out, which were half of a small build, and build once, so that all that is kept is kept.
+
+    Every notice's codes are taken to read on any television, and what a photo of one would show is the notice itself. The margins
+    in a notice's facts and that proof are therefore others than those of a build in a process of its own.
+    ``tests/assets/test_television.py``, ``tests/proofs/test_television.py`` and ``tests/console/test_boot.py`` check the model,
+    and builds with ``real`` use it.
     """
     load_tool()
+    import numpy as np
+    from PIL import Image
+
     from pipeline.assets.television import Television
+    from pipeline.graph.plan import plan_project
+    from pipeline.packet.typeset import codes
+    from pipeline.project.loading.load import load_project
+    from pipeline.proofs import screen
+    from tests.graph.builds import make_project
+    from tests.makers import run_steps
 
     Television._reads = lambda *_: True
+    screen.sent = lambda rgb, *_: rgb
+    screen.photographed = lambda shown, _, size, **__: np.asarray(Image.fromarray(shown).resize(size, Image.Resampling.NEAREST))
+    codes.code_matrix = functools.cache(codes.code_matrix)  # each packet is set twice and more
+    sqlite3.connect = _hasty(sqlite3.connect)
+    with tempfile.TemporaryDirectory() as folder:
+        project = load_project(make_project(Path(folder) / "project"))
+        run_steps(project, *(step.name for step in plan_project(project).steps if step.call and not step.always))
+
+
+def _hasty(connect: Callable) -> Callable:
+    """Return a function that opens databases that do not wait for the disk; no test takes its power away."""
+
+    @functools.wraps(connect)
+    def connected(*words: Any, **named: Any) -> sqlite3.Connection:
+        connection = connect(*words, **named)
+        with contextlib.suppress(sqlite3.Error):  # of a damaged one; what is done with it next will find it
+            connection.execute("pragma synchronous = off")
+        return connection
+
+    return connected
 
 
 def doit(*words: str) -> int:
@@ -118,8 +191,8 @@ def doit(*words: str) -> int:
 
 def serve(requests: io.TextIOBase, answers: io.TextIOBase) -> None:
     """Answer requests until there are no more."""
-    import tempfile
-
+    gc.collect()
+    gc.freeze()  # a child's collections need not look through, and so copy, all that is there
     with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
         for line in requests:
             for file in (out, err):
