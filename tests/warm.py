@@ -26,7 +26,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 ROOT = Path(__file__).parent.parent
-LONGEST = 120  # seconds a call may take
+LONGEST = 120  # seconds a call may take, where it is not said
 KILLED = -99  # its status when it took longer
 _LEFT_OUT = ("__main__", "pages")
 _LIBRARIES = (
@@ -57,17 +57,18 @@ class Warm:
         self._environment = environment
         self._server: subprocess.Popen | None = None
 
-    def call(self, name: str, arguments: list[Any], environment: dict[str, str], memory: int = 0) -> Done:
+    def call(self, name: str, arguments: list[Any], environment: dict[str, str], memory: int = 0, seconds: int = LONGEST) -> Done:
         """Call a function, ``module:name``, in a forked child with that environment; what it returns is the exit status.
 
         Args:
             memory: most bytes of address space the child may have; 0 for no bound.
+            seconds: after which it is killed, with status ``KILLED``.
         """
         if self._server is None:
             self._server = subprocess.Popen(
                 self._command, cwd=ROOT, env=self._environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
             )
-        self._server.stdin.write(json.dumps([name, arguments, environment, memory]) + "\n")
+        self._server.stdin.write(json.dumps([name, arguments, environment, memory, seconds]) + "\n")
         self._server.stdin.flush()
         return Done(*json.loads(self._server.stdout.readline()))
 
@@ -211,7 +212,7 @@ def _forked(request: list[Any], out: int, err: int) -> int:
     child = os.fork()
     if child == 0:
         _child(request, out, err)
-    ends = time.monotonic() + LONGEST
+    ends = time.monotonic() + request[4]
     while True:
         found, status = os.waitpid(child, os.WNOHANG)
         if found:
@@ -227,7 +228,7 @@ def _child(request: list[Any], out: int, err: int) -> None:
     """Become a process that does what was asked for; never returns."""
     import traceback
 
-    name, arguments, environment, memory = request
+    name, arguments, environment, memory, _ = request
     status = 1
     try:
         os.setpgrp()
