@@ -22,12 +22,13 @@ from pipeline.reading.decode import decode_blob
 from pipeline.reading.decoded import Decoded
 from pipeline.target.loading import SHIPPED, load_target
 from pipeline.target.records import Target, picture_rules
+from tests.conftest import tries
 from tests.made_facts import made_facts
 from tests.makers import TARGETS
 
 COLOURS = [[0, 0, 0], [255, 0, 0], [0, 255, 0]]  # entry 0 is transparent; all as every shipped target shows them
 FIRST = 1
-moving = settings(max_examples=25, deadline=None)  # a conversion writes files
+moving = settings(max_examples=tries(10, 25), deadline=None)  # a conversion writes files
 
 
 @st.composite
