@@ -1,9 +1,10 @@
 """How many random small mistakes in the tool the tests find: ``python -m tests.bench.mutants --count 200 --seed 1``.
 
 Each mistake is one change of a comparison, an operator, a number, a condition or a statement, chosen at random over all of
-``pipeline``. It is made in a copy of the repository, and the tests run there until one fails: those of the module's room and those
-that name the module, then those in ``WHOLE``. What survives is printed, to be looked at: some change nothing that can be seen.
-A mistake could delete files, so the tests see every file system read-only but their scratch folder (Linux, ``unshare``).
+``pipeline``. It is made in a copy of the repository, and the tests run there until one fails: first those files of the module's room
+that name it, then the others of the room, those anywhere that name it, and those in ``WHOLE``. A test that fails must pass without
+the mistake, or it does not count. What survives is printed, to be looked at: some change nothing that can be seen.
+A mistake could delete files, so the tests see every file system read-only but their copy and a memory of their own (Linux, ``unshare``).
 
 The kinds of change are common practice of mutation testing, no source.
 """
@@ -41,9 +42,9 @@ _WRITTEN = {
     ast.Is: "is", ast.IsNot: "is not", ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.FloorDiv: "//", ast.LShift: "<<",
     ast.RShift: ">>", ast.BitAnd: "&", ast.BitOr: "|", ast.Mod: "%", ast.And: "and", ast.Or: "or",
 }  # fmt: skip
-# Only the scratch folder can be written into; $0 is that folder, the rest the command.
+# Only the scratch folder can be written into, and files in memory that are nobody else's; $0 is that folder, the rest the command.
 _READ_ONLY = """
-mount --make-rprivate / && mount --bind "$0" "$0" || exit 125
+mount --make-rprivate / && mount --bind "$0" "$0" && mount -t tmpfs tmpfs /dev/shm || exit 125
 awk '{print $5}' /proc/self/mountinfo | while read -r place; do
     case "$place" in "$0"|/proc*|/dev*|/sys*) ;; *) mount -o remount,bind,ro "$place" || exit 125 ;; esac
 done
@@ -117,13 +118,19 @@ def _running(tree: ast.AST) -> Iterator[ast.AST]:
 
 
 def tests_of(module: str) -> list[list[str]]:
-    """Return the tests to try for a module, in turns: paths of files and folders."""
-    room = Path(module).parent.relative_to("pipeline")
-    near = next((f"tests/{part}" for part in (room, *room.parents) if (ROOT / "tests" / part).is_dir() and part != Path(".")), None)
-    dotted = module.removesuffix(".py").replace("/", ".")
-    files = sorted(path for path in (ROOT / "tests").rglob("test_*.py") if near is None or (ROOT / near) not in path.parents)
-    named = [path.relative_to(ROOT).as_posix() for path in files if dotted in path.read_text(encoding="utf-8")]
-    turns = [[near] if near else [], named, [one for one in WHOLE if one != near and one not in named]]
+    """Return the files of tests to try for a module, in turns, those that are likely to find a mistake first."""
+    every = {path.relative_to(ROOT).as_posix(): path.read_text(encoding="utf-8") for path in sorted((ROOT / "tests").rglob("test_*.py"))}
+    room, dotted = Path(module).parent.relative_to("pipeline"), module.removesuffix(".py").replace("/", ".")
+    near = next((f"tests/{part}/" for part in (room, *room.parents) if (ROOT / "tests" / part).is_dir() and part != Path(".")), None)
+    inside = [name for name in every if near and name.startswith(near)]
+    imported = f"from {dotted.rpartition('.')[0]} import {Path(module).stem}"
+    naming = [name for name, text in every.items() if dotted in text or imported in text]
+    alike = [name for name in inside if Path(name).stem.removeprefix("test_") in (Path(module).stem, room.name)]
+    whole = [name for one in WHOLE for name in every if name == one or name.startswith(f"{one}/")]
+    turns, seen = [], set()
+    for turn in ([*alike, *(name for name in inside if name in naming)], inside, naming, whole):
+        turns.append([name for name in dict.fromkeys(turn) if name not in seen])
+        seen.update(turn)
     return [turn for turn in turns if turn]
 
 
@@ -132,7 +139,6 @@ class Copies:
 
     def __init__(self, scratch: Path) -> None:
         self.scratch = scratch
-        self.clean: set[tuple[str, ...]] = set()
 
     def judge(self, number: int, mistake: Mistake) -> tuple[bool, str]:
         """Return whether the tests find a mistake, and by what."""
@@ -145,39 +151,42 @@ class Copies:
         file, source = folder / mistake.file, (ROOT / mistake.file).read_text(encoding="utf-8")
         try:
             for paths in tests_of(mistake.file):
-                if tuple(paths) not in self.clean:
-                    file.write_text(source, encoding="utf-8")
-                    failed = self._failed(folder, paths)
-                    if failed:
-                        raise SystemExit(f"without any mistake: {failed}")
-                    self.clean.add(tuple(paths))
                 file.write_text(source[: mistake.start] + mistake.text + source[mistake.end :], encoding="utf-8")
-                failed = self._failed(folder, paths)
+                failed, test = self._failed(folder, paths)
                 if failed:
+                    file.write_text(source, encoding="utf-8")
+                    without = self._failed(folder, [test])[0] if test else ""
+                    if without:
+                        raise SystemExit(f"without any mistake: {without}")
                     return True, failed
             return False, ""
         finally:
             file.write_text(source, encoding="utf-8")
 
-    def _failed(self, folder: Path, paths: list[str]) -> str:
-        """Return the first test that fails, or an empty text."""
+    def _failed(self, folder: Path, paths: list[str]) -> tuple[str, str]:
+        """Return what fails first and which test or file that is, or empty texts."""
         temporary = folder / ".tmp"
         shutil.rmtree(temporary, ignore_errors=True)
         temporary.mkdir()
-        pytest = [sys.executable, "-B", "-m", "pytest", "-x", "-q", "-n", "0", "--no-header", "-p", "no:cacheprovider", *paths]
+        options = ["-x", "-q", "-n", "0", "--no-header", "-p", "no:cacheprovider", "--hypothesis-seed=1"]
+        pytest = [sys.executable, "-B", "-m", "pytest", *options, *paths]
         shut_in = ["unshare", "--mount", "--map-root-user", "--kill-child", "--pid", "--fork"]
         command = [*shut_in, "sh", "-c", _READ_ONLY, str(folder), str(ROOT)]
-        environment = {**os.environ, "PYTHONPATH": str(folder), "TMPDIR": str(temporary), "HYPOTHESIS_STORAGE_DIRECTORY": str(temporary)}
+        places = {"TMPDIR": str(temporary), "PYTEST_DEBUG_TEMPROOT": "/dev/shm", "HYPOTHESIS_STORAGE_DIRECTORY": str(temporary)}
+        # A file of bytecode could be taken for that of a source of the same second and size.
+        environment = {**os.environ, **places, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1"}
         try:
             done = subprocess.run([*command, *pytest], cwd=folder, env=environment, capture_output=True, text=True, timeout=_LONGEST)
         except subprocess.TimeoutExpired:
-            return f"takes more than {_LONGEST} s"
+            return f"takes more than {_LONGEST} s", ""
         if done.returncode == 125:
             raise SystemExit("this system does not let a process shut itself in (unshare); nothing was run")
         if done.returncode in (0, 5):
-            return ""
-        lines = [line for line in done.stdout.splitlines() if line.startswith(("FAILED", "ERROR"))]
-        return (lines or [done.stdout[-300:] + done.stderr[-300:] or "ended"])[0][:150]
+            return "", ""
+        lines = [line for line in done.stdout.splitlines() if line.startswith(("FAILED ", "ERROR "))]
+        if not lines:
+            return (done.stdout[-300:] + done.stderr[-300:] or "ended")[:150], ""
+        return lines[0][:150], lines[0].split(" ", 1)[1].split(" - ")[0]
 
 
 def main() -> None:
@@ -207,9 +216,11 @@ def main() -> None:
 def _work(copies: Copies, number: int, mistakes: list[Mistake]) -> int:
     found = 0
     for mistake in mistakes:
+        start = time.monotonic()
         known, how = copies.judge(number, mistake)
         found += known
-        print(f"{'found   ' if known else 'SURVIVES'} {mistake.file}:{mistake.line} {mistake.shown!r:.70} {how}", flush=True)
+        result = f"{'found   ' if known else 'SURVIVES'} {mistake.file}:{mistake.line} {mistake.shown!r:.70}"
+        print(f"{result} {how} ({time.monotonic() - start:.0f} s)", flush=True)
     return found
 
 
