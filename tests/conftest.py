@@ -11,15 +11,16 @@ import os
 import shutil
 
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
 LONG = os.environ.get("ROMWRIGHT_TESTS") == "long"
 _ROOM = 4 << 30  # bytes of memory that must be free for the tests' files to be there rather than on a disk
 _MEMORY = "/dev/shm"
 if not os.environ.keys() & {"TMPDIR", "PYTEST_DEBUG_TEMPROOT"} and os.access(_MEMORY, os.W_OK) and shutil.disk_usage(_MEMORY).free > _ROOM:
     os.environ["PYTEST_DEBUG_TEMPROOT"] = _MEMORY  # tens of thousands of small files, and databases that wait for a disk
-settings.register_profile("short", max_examples=50)
-settings.register_profile("long", max_examples=100)
+_UNTIMED = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}  # on a busy machine all is slow
+settings.register_profile("short", max_examples=50, **_UNTIMED)
+settings.register_profile("long", max_examples=100, **_UNTIMED)
 settings.load_profile("long" if LONG else "short")
 
 

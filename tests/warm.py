@@ -152,7 +152,6 @@ def load_quick() -> None:
 
     from pipeline.assets.television import Television
     from pipeline.graph.plan import plan_project
-    from pipeline.packet.typeset import codes
     from pipeline.project.loading.load import load_project
     from pipeline.proofs import screen
     from tests.graph.builds import make_project
@@ -161,7 +160,6 @@ def load_quick() -> None:
     Television._reads = lambda *_: True
     screen.sent = lambda rgb, *_: rgb
     screen.photographed = lambda shown, _, size, **__: np.asarray(Image.fromarray(shown).resize(size, Image.Resampling.NEAREST))
-    codes.code_matrix = functools.cache(codes.code_matrix)  # each packet is set twice and more
     sqlite3.connect = _hasty(sqlite3.connect)
     with tempfile.TemporaryDirectory() as folder:
         project = load_project(make_project(Path(folder) / "project"))

@@ -153,15 +153,25 @@ class Copies:
             for paths in tests_of(mistake.file):
                 file.write_text(source[: mistake.start] + mistake.text + source[mistake.end :], encoding="utf-8")
                 failed, test = self._failed(folder, paths)
-                if failed:
-                    file.write_text(source, encoding="utf-8")
-                    without = self._failed(folder, [test])[0] if test else ""
-                    if without:
-                        raise SystemExit(f"without any mistake: {without}")
+                if failed and self._is_its_doing(folder, file, source, test):
                     return True, failed
             return False, ""
         finally:
             file.write_text(source, encoding="utf-8")
+
+    def _is_its_doing(self, folder: Path, file: Path, source: str, test: str) -> bool:
+        """Return whether a test fails alone with the mistake and passes without it; what breaks the whole run has no test."""
+        if not test:
+            return True
+        again = self._failed(folder, [test])[0]
+        if not again:
+            print(f"         {test} failed in its turn and passes alone", flush=True)
+            return False
+        file.write_text(source, encoding="utf-8")
+        without = self._failed(folder, [test])[0]
+        if without:
+            raise SystemExit(f"without any mistake: {without}")
+        return True
 
     def _failed(self, folder: Path, paths: list[str]) -> tuple[str, str]:
         """Return what fails first and which test or file that is, or empty texts."""
@@ -170,7 +180,7 @@ class Copies:
         temporary.mkdir()
         options = ["-x", "-q", "-n", "0", "--no-header", "-p", "no:cacheprovider", "--hypothesis-seed=1"]
         pytest = [sys.executable, "-B", "-m", "pytest", *options, *paths]
-        shut_in = ["unshare", "--mount", "--map-root-user", "--kill-child", "--pid", "--fork"]
+        shut_in = ["unshare", "--mount", "--map-root-user", "--mount-proc", "--kill-child", "--pid", "--fork"]
         command = [*shut_in, "sh", "-c", _READ_ONLY, str(folder), str(ROOT)]
         places = {"TMPDIR": str(temporary), "PYTEST_DEBUG_TEMPROOT": "/dev/shm", "HYPOTHESIS_STORAGE_DIRECTORY": str(temporary)}
         # A file of bytecode could be taken for that of a source of the same second and size.
