@@ -18,10 +18,22 @@ _ROOM = 4 << 30  # bytes of memory that must be free for the tests' files to be 
 _MEMORY = "/dev/shm"
 if not os.environ.keys() & {"TMPDIR", "PYTEST_DEBUG_TEMPROOT"} and os.access(_MEMORY, os.W_OK) and shutil.disk_usage(_MEMORY).free > _ROOM:
     os.environ["PYTEST_DEBUG_TEMPROOT"] = _MEMORY  # tens of thousands of small files, and databases that wait for a disk
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # workers use all cores already
 _UNTIMED = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}  # on a busy machine all is slow
 settings.register_profile("short", max_examples=50, **_UNTIMED)
 settings.register_profile("long", max_examples=100, **_UNTIMED)
 settings.load_profile("long" if LONG else "short")
+
+
+# Rooms of long tests, those of the longest first: a worker that begins them last would be alone at the end.
+_LONG_ROOMS = ("graph", "packet", "console", "rom", "assets", "pixels", "reading", "proofs")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Let workers begin with the rooms of long tests; within a room, and without workers, tests stay as they are."""
+    if hasattr(config, "workerinput"):
+        ranks = {name: rank for rank, name in enumerate(_LONG_ROOMS)}
+        items.sort(key=lambda item: ranks.get(item.path.parent.name, len(ranks)))
 
 
 def pytest_collection_finish() -> None:
