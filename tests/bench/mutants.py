@@ -31,7 +31,7 @@ WHOLE = (
     "tests/reading", "tests/rom", "tests/graph/test_incremental.py", "tests/packet/test_packet.py", "tests/release", "tests/report",
     "tests/proofs", "tests/memory", "tests/graph/test_release.py", "tests/graph/test_testers.py", "tests/test_bad_input.py",
 )  # fmt: skip
-_LONGEST = 600  # seconds for the tests of a mistake; one that makes them hang is found
+_LONGEST = 300  # seconds without a test that ends, after which the mistake has made them hang, and is found
 _SWAPS = {
     ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==", ast.In: "not in", ast.NotIn: "in",
     ast.Is: "is not", ast.IsNot: "is", ast.Add: "-", ast.Sub: "+", ast.Mult: "//", ast.FloorDiv: "*", ast.LShift: ">>",
@@ -185,18 +185,37 @@ class Copies:
         places = {"TMPDIR": str(temporary), "PYTEST_DEBUG_TEMPROOT": "/dev/shm", "HYPOTHESIS_STORAGE_DIRECTORY": str(temporary)}
         # A file of bytecode could be taken for that of a source of the same second and size.
         environment = {**os.environ, **places, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1"}
-        try:
-            done = subprocess.run([*command, *pytest], cwd=folder, env=environment, capture_output=True, text=True, timeout=_LONGEST)
-        except subprocess.TimeoutExpired:
-            return f"takes more than {_LONGEST} s", ""
-        if done.returncode == 125:
+        said = folder.with_suffix(".said")
+        with said.open("wb") as file:
+            running = subprocess.Popen([*command, *pytest], cwd=folder, env=environment, stdout=file, stderr=file, stdin=subprocess.DEVNULL)
+        if not _ends(running, said):
+            return f"no test ends in {_LONGEST} s", ""
+        if running.returncode == 125:
             raise SystemExit("this system does not let a process shut itself in (unshare); nothing was run")
-        if done.returncode in (0, 5):
+        if running.returncode in (0, 5):
             return "", ""
-        lines = [line for line in done.stdout.splitlines() if line.startswith(("FAILED ", "ERROR "))]
+        text = said.read_text(encoding="utf-8", errors="replace")
+        lines = [line for line in text.splitlines() if line.startswith(("FAILED ", "ERROR "))]
         if not lines:
-            return (done.stdout[-300:] + done.stderr[-300:] or "ended")[:150], ""
+            return (text[-300:] or "ended")[:150], ""
         return lines[0][:150], lines[0].split(" ", 1)[1].split(" - ")[0]
+
+
+def _ends(running: subprocess.Popen, said: Path) -> bool:
+    """Wait for a process; return whether it ended by itself. It is killed when what it says does not grow any more."""
+    size, since = 0, time.monotonic()
+    while True:
+        try:
+            running.wait(1)
+            return True
+        except subprocess.TimeoutExpired:
+            now = said.stat().st_size
+            if now != size:
+                size, since = now, time.monotonic()
+            elif time.monotonic() - since > _LONGEST:
+                running.kill()
+                running.wait()
+                return False
 
 
 def main() -> None:
@@ -206,6 +225,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--room", default="", help="only modules below this folder of pipeline")
     parser.add_argument("--workers", type=int, default=1)
+    parser.add_argument("--after", type=Path, help="what an earlier run printed, whose results are taken over")
     options = parser.parse_args()
     every = [
         one
@@ -214,13 +234,20 @@ def main() -> None:
     ]
     chosen = random.Random(options.seed).sample(every, min(options.count, len(every)))
     print(f"{len(chosen)} of {len(every)} mistakes, seed {options.seed}", flush=True)
-    found, start = 0, time.monotonic()
+    before = options.after.read_text(encoding="utf-8").splitlines() if options.after else []
+    known = [line for line in before if line.startswith(("found ", "SURVIVES "))]
+    left = [one for one in chosen if not any(line[9:].startswith(_shown(one)) for line in known)]
+    found, start = sum(line.startswith("found ") for line in known), time.monotonic()
     with tempfile.TemporaryDirectory(prefix="mutants-") as scratch, ThreadPoolExecutor(options.workers) as pool:
         copies = Copies(Path(scratch))
-        workers = [pool.submit(_work, copies, number, chosen[number :: options.workers]) for number in range(options.workers)]
+        workers = [pool.submit(_work, copies, number, left[number :: options.workers]) for number in range(options.workers)]
         for worker in workers:
             found += worker.result()
     print(f"{found} of {len(chosen)} found, {100 * found / len(chosen):.1f} %, {time.monotonic() - start:.0f} s")
+
+
+def _shown(mistake: Mistake) -> str:
+    return f"{mistake.file}:{mistake.line} {mistake.shown!r:.70}"
 
 
 def _work(copies: Copies, number: int, mistakes: list[Mistake]) -> int:
@@ -229,8 +256,7 @@ def _work(copies: Copies, number: int, mistakes: list[Mistake]) -> int:
         start = time.monotonic()
         known, how = copies.judge(number, mistake)
         found += known
-        result = f"{'found   ' if known else 'SURVIVES'} {mistake.file}:{mistake.line} {mistake.shown!r:.70}"
-        print(f"{result} {how} ({time.monotonic() - start:.0f} s)", flush=True)
+        print(f"{'found   ' if known else 'SURVIVES'} {_shown(mistake)} {how} ({time.monotonic() - start:.0f} s)", flush=True)
     return found
 
 
