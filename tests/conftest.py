@@ -9,15 +9,24 @@ import gc
 import importlib.util
 import os
 import shutil
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
 
 LONG = os.environ.get("ROMWRIGHT_TESTS") == "long"
-_ROOM = 4 << 30  # bytes of memory that must be free for the tests' files to be there rather than on a disk
-_MEMORY = "/dev/shm"
-if not os.environ.keys() & {"TMPDIR", "PYTEST_DEBUG_TEMPROOT"} and os.access(_MEMORY, os.W_OK) and shutil.disk_usage(_MEMORY).free > _ROOM:
-    os.environ["PYTEST_DEBUG_TEMPROOT"] = _MEMORY  # tens of thousands of small files, and databases that wait for a disk
+_MEMORY, _ROOM = Path("/dev/shm"), 4 << 30  # where tests' files are kept if that many bytes are free: tens of thousands of small ones
+
+
+def _fits_in_memory() -> bool:
+    """Whether tests' files can be kept in memory; some of them are programs that are run."""
+    if os.environ.keys() & {"TMPDIR", "PYTEST_DEBUG_TEMPROOT"} or not os.access(_MEMORY, os.W_OK):
+        return False
+    return not os.statvfs(_MEMORY).f_flag & os.ST_NOEXEC and shutil.disk_usage(_MEMORY).free > _ROOM
+
+
+if _fits_in_memory():
+    os.environ["PYTEST_DEBUG_TEMPROOT"] = str(_MEMORY)
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # workers use all cores already
 _UNTIMED = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}  # on a busy machine all is slow
 settings.register_profile("short", max_examples=50, **_UNTIMED)

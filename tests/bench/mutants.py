@@ -117,8 +117,12 @@ def _running(tree: ast.AST) -> Iterator[ast.AST]:
                 yield from _running(node)
 
 
-def tests_of(module: str) -> list[list[str]]:
-    """Return the files of tests to try for a module, in turns, those that are likely to find a mistake first."""
+def tests_of(module: str, near_only: bool) -> list[list[str]]:
+    """Return the files of tests to try for a module, in turns, those that are likely to find a mistake first.
+
+    Args:
+        near_only: leave out those of ``WHOLE``.
+    """
     every = {path.relative_to(ROOT).as_posix(): path.read_text(encoding="utf-8") for path in sorted((ROOT / "tests").rglob("test_*.py"))}
     room, dotted = Path(module).parent.relative_to("pipeline"), module.removesuffix(".py").replace("/", ".")
     near = next((f"tests/{part}/" for part in (room, *room.parents) if (ROOT / "tests" / part).is_dir() and part != Path(".")), None)
@@ -128,7 +132,7 @@ def tests_of(module: str) -> list[list[str]]:
     alike = [name for name in inside if Path(name).stem.removeprefix("test_") in (Path(module).stem, room.name)]
     whole = [name for one in WHOLE for name in every if name == one or name.startswith(f"{one}/")]
     turns, seen = [], set()
-    for turn in ([*alike, *(name for name in inside if name in naming)], inside, naming, whole):
+    for turn in ([*alike, *(name for name in inside if name in naming)], inside, naming, [] if near_only else whole):
         turns.append([name for name in dict.fromkeys(turn) if name not in seen])
         seen.update(turn)
     return [turn for turn in turns if turn]
@@ -137,8 +141,8 @@ def tests_of(module: str) -> list[list[str]]:
 class Copies:
     """Copies of the repository, one for each worker, in which the tests run shut in."""
 
-    def __init__(self, scratch: Path) -> None:
-        self.scratch = scratch
+    def __init__(self, scratch: Path, near_only: bool) -> None:
+        self.scratch, self.near_only = scratch, near_only
 
     def judge(self, number: int, mistake: Mistake) -> tuple[bool, str]:
         """Return whether the tests find a mistake, and by what."""
@@ -150,7 +154,7 @@ class Copies:
                 shutil.copy(ROOT / name, folder / name)
         file, source = folder / mistake.file, (ROOT / mistake.file).read_text(encoding="utf-8")
         try:
-            for paths in tests_of(mistake.file):
+            for paths in tests_of(mistake.file, self.near_only):
                 file.write_text(source[: mistake.start] + mistake.text + source[mistake.end :], encoding="utf-8")
                 failed, test = self._failed(folder, paths)
                 if failed and self._is_its_doing(folder, file, source, test):
@@ -225,6 +229,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--room", default="", help="only modules below this folder of pipeline")
     parser.add_argument("--workers", type=int, default=1)
+    parser.add_argument("--near", action="store_true", help="leave whole builds out; what is then not found is open, and not taken over")
     parser.add_argument("--after", type=Path, help="what an earlier run printed, whose results are taken over")
     options = parser.parse_args()
     every = [
@@ -239,7 +244,7 @@ def main() -> None:
     left = [one for one in chosen if not any(line[9:].startswith(_shown(one)) for line in known)]
     found, start = sum(line.startswith("found ") for line in known), time.monotonic()
     with tempfile.TemporaryDirectory(prefix="mutants-") as scratch, ThreadPoolExecutor(options.workers) as pool:
-        copies = Copies(Path(scratch))
+        copies = Copies(Path(scratch), options.near)
         workers = [pool.submit(_work, copies, number, left[number :: options.workers]) for number in range(options.workers)]
         for worker in workers:
             found += worker.result()
@@ -256,7 +261,8 @@ def _work(copies: Copies, number: int, mistakes: list[Mistake]) -> int:
         start = time.monotonic()
         known, how = copies.judge(number, mistake)
         found += known
-        print(f"{'found   ' if known else 'SURVIVES'} {_shown(mistake)} {how} ({time.monotonic() - start:.0f} s)", flush=True)
+        word = "found   " if known else "open    " if copies.near_only else "SURVIVES"
+        print(f"{word} {_shown(mistake)} {how} ({time.monotonic() - start:.0f} s)", flush=True)
     return found
 
 
