@@ -23,7 +23,7 @@ from PIL import Image
 from pipeline.assets.sources.pictures import open_animation, open_picture
 from pipeline.plain.errors import ProjectError
 from pipeline.project.loading.load import load_project
-from tests.graph.builds import copy_built
+from tests.graph.builds import copy_built, run
 from tests.makers import (
     PROJECT,
     build_here,
@@ -256,11 +256,12 @@ def kept(folder: Path) -> dict[str, str]:
 
 def doit(folder: Path, *words: str, limit: int | None = None) -> subprocess.CompletedProcess:
     """Run the build from the repository, perhaps with a limit in bytes on every file written."""
+    if limit is None:
+        return run(folder, *words)
     command = [sys.executable, "-m", "doit", "-f", "dodo.py", *words, f"project={folder}"]
 
     def limit_files():
-        if limit is not None:
-            resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))
+        resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))
 
     return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=120, preexec_fn=limit_files)
 

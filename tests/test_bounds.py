@@ -7,9 +7,6 @@ from __future__ import annotations
 
 import json
 import os
-import resource
-import subprocess
-import sys
 import zlib
 from pathlib import Path
 
@@ -23,6 +20,7 @@ from pipeline.plain.bounds import STATED, TOML_BYTES, asset_room, most_frames, m
 from pipeline.plain.errors import ProjectError
 from tests.above_bounds import CASES, png
 from tests.bench.largest import KINDS
+from tests.graph.builds import warm
 
 ROOT = Path(__file__).parent.parent
 MEMORY = 1 << 30  # bytes of address space, the interpreter and its libraries included
@@ -90,18 +88,12 @@ SAID = {
 }
 
 
-def _limits() -> None:
-    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
-
-
 @pytest.mark.parametrize("name", CASES)
 def test_refused_in_little_memory_and_time(tmp_path, name):
     """What is just above a bound, or endless, is refused in words, with the number seen and the most."""
-    command = [sys.executable, "-m", "tests.above_bounds", name, str(tmp_path)]
-    environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=SECONDS, preexec_fn=_limits, env=environment)
-    assert done.returncode == 0, done.stderr[-2000:]
-    said = json.loads(done.stdout)
+    done = warm().call("tests.above_bounds:main", [name, str(tmp_path)], dict(os.environ), memory=MEMORY, seconds=SECONDS)
+    assert done.status == 0, done.err[-2000:]
+    said = json.loads(done.out)
     assert [part for part in SAID[name] if part not in said] == [], said
 
 

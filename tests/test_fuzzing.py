@@ -24,7 +24,7 @@ from tests.bench.fuzzing.runner import Tally, document, run_cases, run_document,
 from tests.conftest import tries
 
 SEED = 20261120
-CASES = tries(1000, 2000)
+CASES = tries(600, 2000)
 LEAST = 0.15  # of a format's cases that are accepted, and of those that are not
 
 

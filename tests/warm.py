@@ -7,20 +7,26 @@ a function by name, then reads requests as lines of JSON and answers likewise.
 
 from __future__ import annotations
 
+import contextlib
+import functools
+import gc
 import importlib
 import io
 import json
 import os
 import resource
 import signal
+import sqlite3
 import subprocess
 import sys
+import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NamedTuple
 
 ROOT = Path(__file__).parent.parent
-LONGEST = 120  # seconds a call may take
+LONGEST = 120  # seconds a call may take, where it is not said
 KILLED = -99  # its status when it took longer
 _LEFT_OUT = ("__main__", "pages")
 _LIBRARIES = (
@@ -51,17 +57,18 @@ class Warm:
         self._environment = environment
         self._server: subprocess.Popen | None = None
 
-    def call(self, name: str, arguments: list[Any], environment: dict[str, str], memory: int = 0) -> Done:
+    def call(self, name: str, arguments: list[Any], environment: dict[str, str], memory: int = 0, seconds: int = LONGEST) -> Done:
         """Call a function, ``module:name``, in a forked child with that environment; what it returns is the exit status.
 
         Args:
             memory: most bytes of address space the child may have; 0 for no bound.
+            seconds: after which it is killed, with status ``KILLED``.
         """
         if self._server is None:
             self._server = subprocess.Popen(
                 self._command, cwd=ROOT, env=self._environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
             )
-        self._server.stdin.write(json.dumps([name, arguments, environment, memory]) + "\n")
+        self._server.stdin.write(json.dumps([name, arguments, environment, memory, seconds]) + "\n")
         self._server.stdin.flush()
         return Done(*json.loads(self._server.stdout.readline()))
 
@@ -82,29 +89,94 @@ def load_tool() -> None:
     for name in _LIBRARIES:
         importlib.import_module(name)
 
+    from doit import plugin
+
     from pipeline.graph.freshness.digest import code_digests, library_versions
     from pipeline.graph.plan import plan_project
     from pipeline.packet.typeset import letters, style
     from pipeline.project.loading.load import load_project
 
+    plugin.entry_points = functools.cache(plugin.entry_points)  # looks through every library there is
+    for category in ("COMMAND", "LOADER", "BACKEND", "REPORTER"):
+        plugin.entry_points(group=f"doit.{category}")
     style.use_fonts()
     letters.unknown_letter("a")
+    _read_templates()
     for step in plan_project(load_project(ROOT / "demo_project")).steps:
         if step.call:
             code_digests(*step.calls)
             library_versions(*step.calls)
 
 
-def load_quick() -> None:
-    """Load the tool, and take every notice's codes to read on any television, which was half of a small build.
+def _read_templates() -> None:
+    """Compile the shipped templates and texts once; a template of the same text is then the same code in every child."""
+    import jinja2
 
-    Their margins in a notice's facts are therefore others than those of a build in a process of its own.
-    ``tests/assets/test_television.py`` and ``tests/console/test_boot.py`` check the model, and builds with ``real`` use it.
+    from pipeline.packet.typeset.letters import texts_of
+    from pipeline.plain.shipped import TEMPLATES
+    from pipeline.plain.template_language import environment, text_of_messages
+    from pipeline.project.wording import read_wording
+
+    compile_text, known = jinja2.Environment.compile, {}
+
+    @functools.wraps(compile_text)
+    def compiled(self: jinja2.Environment, source: Any, *words: Any, **named: Any) -> Any:
+        if words or named or type(source) is not str:
+            return compile_text(self, source, *words, **named)
+        key = (self, source)
+        if key not in known:
+            known[key] = compile_text(self, source)
+        return known[key]
+
+    jinja2.Environment.compile = compiled
+    for file in TEMPLATES.rglob("*.j2"):
+        text = file.read_text(encoding="utf-8")
+        for markup in (False, True):
+            environment(markup).from_string(text)
+    for file in TEMPLATES.glob("packet.*.toml"):
+        for _, text in texts_of(read_wording(ROOT, file.name.split(".")[1]).document.data):
+            text_of_messages(text)
+
+
+def load_quick() -> None:
+    """Load the tool, leave televisions out, which were half of a small build, and build once, so that all that is kept is kept.
+
+    Every notice's codes are taken to read on any television, and what a photo of one would show is the notice itself. The margins
+    in a notice's facts and that proof are therefore others than those of a build in a process of its own.
+    ``tests/assets/test_television.py``, ``tests/proofs/test_television.py`` and ``tests/console/test_boot.py`` check the model,
+    and builds with ``real`` use it.
     """
     load_tool()
+    import numpy as np
+    from PIL import Image
+
     from pipeline.assets.television import Television
+    from pipeline.graph.plan import plan_project
+    from pipeline.project.loading.load import load_project
+    from pipeline.proofs import screen
+    from tests.graph.builds import make_project
+    from tests.makers import run_steps
 
     Television._reads = lambda *_: True
+    screen.sent = lambda rgb, *_: rgb
+    screen.photographed = lambda shown, _, size, **__: np.asarray(Image.fromarray(shown).resize(size, Image.Resampling.NEAREST))
+    sqlite3.connect = _hasty(sqlite3.connect)
+    with tempfile.TemporaryDirectory() as folder:
+        project = load_project(make_project(Path(folder) / "project"))
+        run_steps(project, *(step.name for step in plan_project(project).steps if step.call and not step.always))
+
+
+def _hasty(connect: Callable) -> Callable:
+    """Return a function that opens databases that do not wait for the disk; no test takes its power away."""
+
+    @functools.wraps(connect)
+    def connected(*words: Any, **named: Any) -> sqlite3.Connection:
+        connection = connect(*words, **named)
+        with contextlib.suppress(sqlite3.Error):  # of a damaged one; what is done with it next will find it
+            connection.execute("pragma synchronous = off")
+        return connection
+
+    return connected
 
 
 def doit(*words: str) -> int:
@@ -118,8 +190,8 @@ def doit(*words: str) -> int:
 
 def serve(requests: io.TextIOBase, answers: io.TextIOBase) -> None:
     """Answer requests until none are left."""
-    import tempfile
-
+    gc.collect()
+    gc.freeze()  # a child's collections need not look through, and so copy, all that is there
     with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
         for line in requests:
             for file in (out, err):
@@ -138,7 +210,7 @@ def _forked(request: list[Any], out: int, err: int) -> int:
     child = os.fork()
     if child == 0:
         _child(request, out, err)
-    ends = time.monotonic() + LONGEST
+    ends = time.monotonic() + request[4]
     while True:
         found, status = os.waitpid(child, os.WNOHANG)
         if found:
@@ -154,7 +226,7 @@ def _child(request: list[Any], out: int, err: int) -> None:
     """Become a process that does what was asked for; never returns."""
     import traceback
 
-    name, arguments, environment, memory = request
+    name, arguments, environment, memory, _ = request
     status = 1
     try:
         os.setpgrp()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from typing import TYPE_CHECKING
 
 from pipeline.joints.links import QUIET, code_modules, code_version
@@ -10,6 +11,7 @@ if TYPE_CHECKING:
     import numpy as np
 
 
+@functools.lru_cache(64)  # a packet is set twice, and the author's has the same codes
 def code_matrix(text: str, version: int | None = None) -> list[list[bool]]:
     """Return the modules of a code without quiet zone, True is dark; byte mode, error correction level M.
 

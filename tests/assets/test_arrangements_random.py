@@ -22,13 +22,14 @@ from pipeline.project.assets import Pool, Sprite
 from pipeline.reading.decoded import Decoded
 from pipeline.target.loading import SHIPPED, load_target
 from pipeline.target.records import Target, picture_rules
+from tests.conftest import tries
 from tests.made_facts import made_facts
 from tests.makers import TARGETS
 from tests.reading.decoding import decode_blob
 
 COLOURS = [[0, 0, 0], [255, 0, 0], [0, 255, 0]]  # entry 0 is transparent; all as every shipped target shows them
 FIRST = 1
-moving = settings(max_examples=25, deadline=None)  # a conversion writes files
+moving = settings(max_examples=tries(10, 25), deadline=None)  # a conversion writes files
 
 
 @st.composite

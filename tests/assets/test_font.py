@@ -31,6 +31,7 @@ from pipeline.target.loading import load_target, shipped_targets
 from pipeline.target.records import Target, picture_rules
 from tests.assets.fonts import made_font, made_otf
 from tests.assets.test_outline import in_one_call, ink
+from tests.conftest import tries
 from tests.made_facts import made_facts
 from tests.makers import TARGETS
 from tests.reading.decoding import decode_blob
@@ -95,7 +96,7 @@ def test_line_set_from_the_blob_is_the_line_the_renderer_draws(folder, target, p
     words=st.text(st.sampled_from(sorted(map(chr, TTFont(MONO).getBestCmap()))).filter(str.isprintable), min_size=1, max_size=12),
     size=st.integers(9, 24),
 )
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=tries(25, 60), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_characters_of_a_font_are_stored_as_drawn(folder, words, size):
     """Over all characters of a font that kerns nothing: the table has each once, and the line is the renderer's.
 
@@ -237,7 +238,7 @@ def test_fixed_strip_is_stored_cell_by_cell_as_drawn(folder):
     cell=st.tuples(st.integers(1, 9), st.integers(1, 9)),
     seed=st.integers(0, 2**32 - 1),
 )
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=tries(25, 60), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_strip_comes_back_as_drawn(folder, order, columns, cell, seed):
     """Random pixels on any grid: fixed gives the cells back, proportional the same ink moved to the pen."""
     rows, drawn = -(-len(order) // columns), np.random.default_rng(seed)

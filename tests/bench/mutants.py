@@ -1,9 +1,10 @@
 """How many random small mistakes in the tool the tests find: ``python -m tests.bench.mutants --count 200 --seed 1``.
 
 Each mistake is one change of a comparison, an operator, a number, a condition or a statement, chosen at random over all of
-``pipeline``. It is made in a copy of the repository, and the tests run there until one fails: those of the module's room and those
-that name the module, then those in ``WHOLE``. What survives is printed, to be looked at: some change nothing that can be seen.
-A mistake could delete files, so the tests see every file system read-only but their scratch folder (Linux, ``unshare``).
+``pipeline``. It is made in a copy of the repository, and the tests run there until one fails: first those files of the module's room
+that name it, then the others of the room, those anywhere that name it, and those in ``WHOLE``. A test that fails must pass without
+the mistake, or it does not count. What survives is printed, to be looked at: some change nothing that can be seen.
+A mistake could delete files, so the tests see every file system read-only but their copy and a memory of their own (Linux, ``unshare``).
 
 The kinds of change are common practice of mutation testing, no source.
 """
@@ -30,7 +31,7 @@ WHOLE = (
     "tests/reading", "tests/rom", "tests/graph/test_incremental.py", "tests/packet/test_packet.py", "tests/release", "tests/report",
     "tests/proofs", "tests/memory", "tests/graph/test_release.py", "tests/graph/test_testers.py", "tests/test_bad_input.py",
 )  # fmt: skip
-_LONGEST = 600  # seconds for the tests of a mistake; one that makes them hang is found
+_LONGEST = 300  # seconds without a test that ends, after which the mistake has made them hang, and is found
 _SWAPS = {
     ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==", ast.In: "not in", ast.NotIn: "in",
     ast.Is: "is not", ast.IsNot: "is", ast.Add: "-", ast.Sub: "+", ast.Mult: "//", ast.FloorDiv: "*", ast.LShift: ">>",
@@ -41,9 +42,9 @@ _WRITTEN = {
     ast.Is: "is", ast.IsNot: "is not", ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.FloorDiv: "//", ast.LShift: "<<",
     ast.RShift: ">>", ast.BitAnd: "&", ast.BitOr: "|", ast.Mod: "%", ast.And: "and", ast.Or: "or",
 }  # fmt: skip
-# Only the scratch folder can be written into; $0 is that folder, the rest the command.
+# Only the scratch folder can be written into, and files in memory that are nobody else's; $0 is that folder, the rest the command.
 _READ_ONLY = """
-mount --make-rprivate / && mount --bind "$0" "$0" || exit 125
+mount --make-rprivate / && mount --bind "$0" "$0" && mount -t tmpfs tmpfs /dev/shm || exit 125
 awk '{print $5}' /proc/self/mountinfo | while read -r place; do
     case "$place" in "$0"|/proc*|/dev*|/sys*) ;; *) mount -o remount,bind,ro "$place" || exit 125 ;; esac
 done
@@ -106,33 +107,44 @@ def mistakes_in(file: str, source: str) -> Iterator[Mistake]:
 
 
 def _running(tree: ast.AST) -> Iterator[ast.AST]:
-    """Yield the parts of a module that run: no annotations, no texts with values in them."""
+    """Yield the parts of a module that run: no annotations, no texts with values in them, and nothing that is asserted."""
     for name, value in ast.iter_fields(tree):
         if name in ("annotation", "returns", "decorator_list"):
             continue
         for node in value if isinstance(value, list) else [value]:
+            if isinstance(node, ast.keyword) and node.arg == "strict":  # of zip: an assertion too
+                continue
             if isinstance(node, ast.AST) and not isinstance(node, ast.JoinedStr | ast.Assert):
                 yield node
                 yield from _running(node)
 
 
-def tests_of(module: str) -> list[list[str]]:
-    """Return the tests to try for a module, in turns: paths of files and folders."""
-    room = Path(module).parent.relative_to("pipeline")
-    near = next((f"tests/{part}" for part in (room, *room.parents) if (ROOT / "tests" / part).is_dir() and part != Path(".")), None)
-    dotted = module.removesuffix(".py").replace("/", ".")
-    files = sorted(path for path in (ROOT / "tests").rglob("test_*.py") if near is None or (ROOT / near) not in path.parents)
-    named = [path.relative_to(ROOT).as_posix() for path in files if dotted in path.read_text(encoding="utf-8")]
-    turns = [[near] if near else [], named, [one for one in WHOLE if one != near and one not in named]]
+def tests_of(module: str, near_only: bool) -> list[list[str]]:
+    """Return the files of tests to try for a module, in turns, those that are likely to find a mistake first.
+
+    Args:
+        near_only: leave out those of ``WHOLE``.
+    """
+    every = {path.relative_to(ROOT).as_posix(): path.read_text(encoding="utf-8") for path in sorted((ROOT / "tests").rglob("test_*.py"))}
+    room, dotted = Path(module).parent.relative_to("pipeline"), module.removesuffix(".py").replace("/", ".")
+    near = next((f"tests/{part}/" for part in (room, *room.parents) if (ROOT / "tests" / part).is_dir() and part != Path(".")), None)
+    inside = [name for name in every if near and name.startswith(near)]
+    imported = f"from {dotted.rpartition('.')[0]} import {Path(module).stem}"
+    naming = [name for name, text in every.items() if dotted in text or imported in text]
+    alike = [name for name in inside if Path(name).stem.removeprefix("test_") in (Path(module).stem, room.name)]
+    whole = [name for one in WHOLE for name in every if name == one or name.startswith(f"{one}/")]
+    turns, seen = [], set()
+    for turn in ([*alike, *(name for name in inside if name in naming)], inside, naming, [] if near_only else whole):
+        turns.append([name for name in dict.fromkeys(turn) if name not in seen])
+        seen.update(turn)
     return [turn for turn in turns if turn]
 
 
 class Copies:
     """Copies of the repository, one for each worker, in which the tests run shut in."""
 
-    def __init__(self, scratch: Path) -> None:
-        self.scratch = scratch
-        self.clean: set[tuple[str, ...]] = set()
+    def __init__(self, scratch: Path, near_only: bool) -> None:
+        self.scratch, self.near_only = scratch, near_only
 
     def judge(self, number: int, mistake: Mistake) -> tuple[bool, str]:
         """Return whether the tests find a mistake, and by what."""
@@ -144,40 +156,72 @@ class Copies:
                 shutil.copy(ROOT / name, folder / name)
         file, source = folder / mistake.file, (ROOT / mistake.file).read_text(encoding="utf-8")
         try:
-            for paths in tests_of(mistake.file):
-                if tuple(paths) not in self.clean:
-                    file.write_text(source, encoding="utf-8")
-                    failed = self._failed(folder, paths)
-                    if failed:
-                        raise SystemExit(f"without any mistake: {failed}")
-                    self.clean.add(tuple(paths))
+            for paths in tests_of(mistake.file, self.near_only):
                 file.write_text(source[: mistake.start] + mistake.text + source[mistake.end :], encoding="utf-8")
-                failed = self._failed(folder, paths)
-                if failed:
+                failed, test = self._failed(folder, paths)
+                if failed and self._is_its_doing(folder, file, source, test):
                     return True, failed
             return False, ""
         finally:
             file.write_text(source, encoding="utf-8")
 
-    def _failed(self, folder: Path, paths: list[str]) -> str:
-        """Return the first test that fails, or an empty text."""
+    def _is_its_doing(self, folder: Path, file: Path, source: str, test: str) -> bool:
+        """Return whether a test fails alone with the mistake and passes without it; what breaks the whole run has no test."""
+        if not test:
+            return True
+        again = self._failed(folder, [test])[0]
+        if not again:
+            print(f"         {test} failed in its turn and passes alone", flush=True)
+            return False
+        file.write_text(source, encoding="utf-8")
+        without = self._failed(folder, [test])[0]
+        if without:
+            raise SystemExit(f"without any mistake: {without}")
+        return True
+
+    def _failed(self, folder: Path, paths: list[str]) -> tuple[str, str]:
+        """Return what fails first and which test or file that is, or empty texts."""
         temporary = folder / ".tmp"
         shutil.rmtree(temporary, ignore_errors=True)
         temporary.mkdir()
-        pytest = [sys.executable, "-B", "-m", "pytest", "-x", "-q", "-n", "0", "--no-header", "-p", "no:cacheprovider", *paths]
-        shut_in = ["unshare", "--mount", "--map-root-user", "--kill-child", "--pid", "--fork"]
+        options = ["-x", "-q", "-n", "0", "--no-header", "-p", "no:cacheprovider", "--hypothesis-seed=1"]
+        pytest = [sys.executable, "-B", "-m", "pytest", *options, *paths]
+        shut_in = ["unshare", "--mount", "--map-root-user", "--mount-proc", "--kill-child", "--pid", "--fork"]
         command = [*shut_in, "sh", "-c", _READ_ONLY, str(folder), str(ROOT)]
-        environment = {**os.environ, "PYTHONPATH": str(folder), "TMPDIR": str(temporary), "HYPOTHESIS_STORAGE_DIRECTORY": str(temporary)}
-        try:
-            done = subprocess.run([*command, *pytest], cwd=folder, env=environment, capture_output=True, text=True, timeout=_LONGEST)
-        except subprocess.TimeoutExpired:
-            return f"takes more than {_LONGEST} s"
-        if done.returncode == 125:
+        places = {"TMPDIR": str(temporary), "PYTEST_DEBUG_TEMPROOT": "/dev/shm", "HYPOTHESIS_STORAGE_DIRECTORY": str(temporary)}
+        # A file of bytecode could be taken for that of a source of the same second and size.
+        environment = {**os.environ, **places, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1"}
+        said = folder.with_suffix(".said")
+        with said.open("wb") as file:
+            running = subprocess.Popen([*command, *pytest], cwd=folder, env=environment, stdout=file, stderr=file, stdin=subprocess.DEVNULL)
+        if not _ends(running, said):
+            return f"no test ends in {_LONGEST} s", ""
+        if running.returncode == 125:
             raise SystemExit("this system does not let a process shut itself in (unshare); nothing was run")
-        if done.returncode in (0, 5):
-            return ""
-        lines = [line for line in done.stdout.splitlines() if line.startswith(("FAILED", "ERROR"))]
-        return (lines or [done.stdout[-300:] + done.stderr[-300:] or "ended"])[0][:150]
+        if running.returncode in (0, 5):
+            return "", ""
+        text = said.read_text(encoding="utf-8", errors="replace")
+        lines = [line for line in text.splitlines() if line.startswith(("FAILED ", "ERROR "))]
+        if not lines:
+            return (text[-300:] or "ended")[:150], ""
+        return lines[0][:150], lines[0].split(" ", 1)[1].split(" - ")[0]
+
+
+def _ends(running: subprocess.Popen, said: Path) -> bool:
+    """Wait for a process; return whether it ended by itself. It is killed when what it says does not grow any more."""
+    size, since = 0, time.monotonic()
+    while True:
+        try:
+            running.wait(1)
+            return True
+        except subprocess.TimeoutExpired:
+            now = said.stat().st_size
+            if now != size:
+                size, since = now, time.monotonic()
+            elif time.monotonic() - since > _LONGEST:
+                running.kill()
+                running.wait()
+                return False
 
 
 def main() -> None:
@@ -187,6 +231,8 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--room", default="", help="only modules below this folder of pipeline")
     parser.add_argument("--workers", type=int, default=1)
+    parser.add_argument("--near", action="store_true", help="leave whole builds out; what is then not found is open, and not taken over")
+    parser.add_argument("--after", type=Path, help="what an earlier run printed, whose results are taken over")
     options = parser.parse_args()
     every = [
         one
@@ -195,21 +241,30 @@ def main() -> None:
     ]
     chosen = random.Random(options.seed).sample(every, min(options.count, len(every)))
     print(f"{len(chosen)} of {len(every)} mistakes, seed {options.seed}", flush=True)
-    found, start = 0, time.monotonic()
+    before = options.after.read_text(encoding="utf-8").splitlines() if options.after else []
+    known = [line for line in before if line.startswith(("found ", "SURVIVES "))]
+    left = [one for one in chosen if not any(line[9:].startswith(_shown(one)) for line in known)]
+    found, start = sum(line.startswith("found ") for line in known), time.monotonic()
     with tempfile.TemporaryDirectory(prefix="mutants-") as scratch, ThreadPoolExecutor(options.workers) as pool:
-        copies = Copies(Path(scratch))
-        workers = [pool.submit(_work, copies, number, chosen[number :: options.workers]) for number in range(options.workers)]
+        copies = Copies(Path(scratch), options.near)
+        workers = [pool.submit(_work, copies, number, left[number :: options.workers]) for number in range(options.workers)]
         for worker in workers:
             found += worker.result()
     print(f"{found} of {len(chosen)} found, {100 * found / len(chosen):.1f} %, {time.monotonic() - start:.0f} s")
 
 
+def _shown(mistake: Mistake) -> str:
+    return f"{mistake.file}:{mistake.line} {mistake.shown!r:.70}"
+
+
 def _work(copies: Copies, number: int, mistakes: list[Mistake]) -> int:
     found = 0
     for mistake in mistakes:
+        start = time.monotonic()
         known, how = copies.judge(number, mistake)
         found += known
-        print(f"{'found   ' if known else 'SURVIVES'} {mistake.file}:{mistake.line} {mistake.shown!r:.70} {how}", flush=True)
+        word = "found   " if known else "open    " if copies.near_only else "SURVIVES"
+        print(f"{word} {_shown(mistake)} {how} ({time.monotonic() - start:.0f} s)", flush=True)
     return found
 
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from pipeline.codec.packbits import PackBitsFault, decode, encode
+from tests.conftest import tries
 
 # Apple Technical Note TN1023, "Understanding PackBits" (1996): 24 bytes and the 15 they become.
 PLAIN = bytes.fromhex("AAAAAA 80 00 2A AAAAAAAA 80 00 2A 22 AAAAAAAAAAAAAAAAAAAA")
@@ -71,7 +72,7 @@ def fewest(data: bytes) -> int:
     return costs[-1]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=tries(60, 150), deadline=None)
 @given(blobs)
 def test_no_encoding_is_shorter(data):
     """The output is as short as a search over all partings finds, and decodes."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+from odd_access import OddAccess
 from unicorn import UC_ARCH_M68K, UC_HOOK_MEM_READ, UC_HOOK_MEM_WRITE, UC_MODE_BIG_ENDIAN, UC_PROT_EXEC, UC_PROT_READ, Uc
 from unicorn.m68k_const import UC_M68K_REG_PC, UC_M68K_REG_SR
 
@@ -39,10 +40,13 @@ class Machine:
         shown: a picture for every vertical sync so far.
         watch: when words and longs at odd addresses are refused, which a 68000 does and the emulator does not: "all" of
             the run, "drawing" (from the first wait on, after the long check of the cartridge), or "nothing".
+        compiled: whether a compiled function may look for them.
         syncs_a_wait: vertical syncs that pass with each wait; more than 1 is a console too slow for every picture.
     """
 
-    def __init__(self, image: bytes, *, watch: str = "drawing", syncs_a_wait: int = 1) -> None:
+    def __init__(self, image: bytes, *, watch: str = "drawing", syncs_a_wait: int = 1, compiled: bool = True) -> None:
+        self._odd: OddAccess | None = None
+        self._compiled = compiled
         self.shown: list[Shown] = []
         self.syncs_a_wait = syncs_a_wait
         self._count, self._pad, self._base, self._next_base = 0xFFFF_FFFE, 0, 0, 0  # the count soon starts again at 0
@@ -59,8 +63,7 @@ class Machine:
     def _watch(self) -> None:
         """Refuse words and longs at odd addresses from now on. Slow: every access is looked at."""
         self._held_back = False
-        for start, end, _ in list(self.cpu.mem_regions()):
-            self.cpu.hook_add(UC_HOOK_MEM_READ | UC_HOOK_MEM_WRITE, _refuse_odd, None, start, end)
+        self._odd = OddAccess(self.cpu, _refuse_odd, self._compiled)
 
     def _map(self, image: bytes) -> None:
         self.cpu.mem_map(MEMORY, MEMORY_BYTES)
@@ -78,11 +81,16 @@ class Machine:
         entry = int.from_bytes(self.cpu.mem_read(CARTRIDGE + 0x50, 4), "big")
         self.cpu.reg_write(UC_M68K_REG_SR, SUPERVISOR)
         watched_later = self._held_back
-        self.cpu.emu_start(entry, 0)
+        self._run(entry)
         if watched_later:
             self._watch()
-            self.cpu.emu_start(self.cpu.reg_read(UC_M68K_REG_PC), 0)
+            self._run(self.cpu.reg_read(UC_M68K_REG_PC))
         return self.shown
+
+    def _run(self, start: int) -> None:
+        self.cpu.emu_start(start, 0)
+        if self._odd:
+            self._odd.check()
 
     def stack_used(self) -> int:
         """Return how deep the stack has been, in bytes."""
@@ -138,6 +146,5 @@ class Machine:
         self._base = self._base or value
 
 
-def _refuse_odd(_cpu: Uc, _kind: int, address: int, size: int, _value: int, _data: object) -> None:
-    if size > 1 and address % 2:
-        raise MachineFault(f"{size} bytes at odd address {address:#x}: a 68000 takes an address error")
+def _refuse_odd(size: int, address: int) -> None:
+    raise MachineFault(f"{size} bytes at odd address {address:#x}: a 68000 takes an address error")

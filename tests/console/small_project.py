@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import json
 import shutil
-import subprocess
-import sys
 import zlib
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -13,6 +11,7 @@ from pathlib import Path
 from pipeline.project.loading.load import load_project
 from pipeline.reading.decoded import Decoded
 from pipeline.target.records import Target
+from tests.graph.builds import run
 from tests.reading.decoding import decode_blob
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -148,8 +147,7 @@ def _copy(folder: Path, place: str, pattern: str) -> None:
 def _build(folder: Path, text: str) -> Built:
     (folder / "project.toml").write_text(text, encoding="utf-8")
     shutil.copy(DEMO / "program" / "harbour.bin", folder)
-    command = [sys.executable, "-m", "doit", "-f", str(ROOT / "dodo.py"), f"project={folder}", "verify"]
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
+    done = run(folder, "verify")
     assert done.returncode == 0, done.stdout + done.stderr
     build = folder / "build"
     described = json.loads((build / "map.json").read_text(encoding="utf-8"))

@@ -74,12 +74,13 @@ def test_model_is_the_68000():
 
 
 @pytest.mark.parametrize(("code", "odd"), [("20390010 0001", True), ("20390010 0002", False), ("33c00010 0003", True)])
-def test_machine_refuses_odd_words(code, odd):
+@pytest.mark.parametrize("compiled", [True, False])
+def test_machine_refuses_odd_words(code, odd, compiled):
     image = bytearray(b"\0" * 4096)
     image[0x50:0x54] = (CARTRIDGE + 0x100).to_bytes(4, "big")
     image[0x100:0x108] = bytes.fromhex(code + "4afc")  # then an illegal instruction ends the run
     with pytest.raises(MachineFault if odd else UcError):
-        Machine(bytes(image), watch="all").play([0])
+        Machine(bytes(image), watch="all", compiled=compiled).play([0])
 
 
 def test_check_draws_a_full_bar_before_the_notice(strict_run):

@@ -31,6 +31,7 @@ from pipeline.reading.show import screen_rgb
 from pipeline.target.kinds import KINDS
 from pipeline.target.records import Target
 from tests.conftest import missing, need_library
+from tests.graph.builds import run
 from tests.reading.decoding import take
 
 VEILLEE = DEMO / "veillee"
@@ -64,8 +65,7 @@ def built(tmp_path_factory) -> Built:
     """All of the demo, by the command authors use."""
     folder = tmp_path_factory.mktemp("second") / "veillee"
     shutil.copytree(VEILLEE, folder, ignore=shutil.ignore_patterns("build"))
-    command = [sys.executable, "-m", "doit", "-f", str(ROOT / "dodo.py"), f"project={folder}"]
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
+    done = run(folder)
     assert done.returncode == 0, done.stdout + done.stderr
     entries = read_map(folder / "build/map.json").by_name()
     return Built(folder, entries, (folder / "build/rom/lueurs.rom").read_bytes(), load_project(folder).target)
@@ -329,8 +329,7 @@ def test_damaged_assets_end_in_a_red_screen(built):
 
 def test_savings_name_nothing_the_project_may_not_say(built):
     """A pixel format of 1 bit would put the ways' palette on lines that no map entry can choose: no advice, and no fault."""
-    command = [sys.executable, "-m", "doit", "-f", str(ROOT / "dodo.py"), f"project={built.folder}", "savings"]
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
+    done = run(built.folder, "savings")
     assert done.returncode == 0, done.stdout + done.stderr
     assert 'packing = "best" and the scene\'s packed for lointain' in done.stdout
     assert "mask1" not in done.stdout

@@ -110,11 +110,16 @@ def run(project: Path, *words: str, real: bool = False, **environment: str) -> s
     )
 
 
-def _run_warm(words: tuple[str, ...], seed: str) -> subprocess.CompletedProcess:
+def warm(seed: str = "1") -> Warm:
+    """Return the process that builds are forked from, with that seed of hashes; one for all tests of this process."""
     if seed not in _warm:
         _warm[seed] = Warm(environment={**os.environ, "PYTHONHASHSEED": seed})
         atexit.register(_warm[seed].close)
-    done = _warm[seed].call("tests.warm:doit", list(words), dict(os.environ))
+    return _warm[seed]
+
+
+def _run_warm(words: tuple[str, ...], seed: str) -> subprocess.CompletedProcess:
+    done = warm(seed).call("tests.warm:doit", list(words), dict(os.environ))
     if done.status == KILLED:
         raise subprocess.TimeoutExpired(["doit", *words], LONGEST, done.out, done.err)
     return subprocess.CompletedProcess(["doit", *words], done.status, done.out, done.err)

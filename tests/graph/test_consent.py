@@ -15,7 +15,7 @@ import time
 
 import pytest
 
-from tests.graph.builds import ROOT, build, make_project, run
+from tests.graph.builds import ROOT, build, make_project, make_tiny, run
 
 _COMMAND = """[program.main]\ncommand = ["sh", "make.sh", "{output}"]\n"""
 _NO_NOTICE = "[screen.boot]\n"
@@ -24,9 +24,19 @@ _NO_NOTICE = "[screen.boot]\n"
 @pytest.fixture
 def project(tmp_path):
     """A project whose program is made by a script of its own, which leaves a line in a file each time."""
+    return _with_command(make_tiny(tmp_path / "project"))
+
+
+@pytest.fixture
+def drawn(tmp_path):
+    """The same with art and no notice."""
     project = make_project(tmp_path / "project")
-    _change(project, '[program.main]\nfile = "main.bin"\n', _COMMAND)
     _change(project, _NO_NOTICE, "")
+    return _with_command(project)
+
+
+def _with_command(project):
+    _change(project, '[program.main]\nfile = "main.bin"\n', _COMMAND)
     (project / "make.sh").write_text('echo ran >>runs\nprintf program >"$1"\n')
     return project
 
@@ -119,7 +129,7 @@ def test_without_a_terminal_it_is_refused_with_the_words_to_give(project):
     done = run(project, "rom")
     assert done.returncode == 2
     assert done.stdout == (
-        "\nSTOPPED  project.toml, line 34, [program.main] command: runs only with your yes: 'sh', 'make.sh', '{output}'\n"
+        "\nSTOPPED  project.toml, line 16, [program.main] command: runs only with your yes: 'sh', 'make.sh', '{output}'\n"
         "    read it; then add commands=yes to allow it for one run, or build at a terminal, which asks and remembers\n"
     )
     assert _runs(project) == 0
@@ -187,7 +197,6 @@ def test_changed_words_are_asked_about_again(project):
     _change(project, '"{output}", "more"]', '"{output}"]')
     assert run(project, "rom").returncode == 2
     _change(project, "[program.main]", "[program.other]")
-    _change(project, '"hill_colours", "main"', '"hill_colours", "other"')
     assert run(project, "rom").returncode == 2
 
 
@@ -205,8 +214,9 @@ def test_all_commands_are_asked_about_at_once(project):
     assert sorted(_kept(project)) == ["program:main", "program:second"]
 
 
-def test_only_steps_that_run_are_asked_about(project):
+def test_only_steps_that_run_are_asked_about(drawn):
     """What needs no program asks nothing, nor does a build with nothing to do, even when the state forgot the yes."""
+    project = drawn
     assert run(project, "palette:figures").returncode == 0
     for words in (("list",), ("why",), ("growth",), ("schema",)):
         assert run(project, *words).returncode == 0, words
@@ -220,16 +230,18 @@ def test_only_steps_that_run_are_asked_about(project):
 
 
 @pytest.mark.parametrize("question", ["budget", "fit", "savings", "where", "verify", "preflight", "release"])
-def test_questions_that_build_run_nothing_without_a_yes(project, question):
+def test_questions_that_build_run_nothing_without_a_yes(drawn, question):
     """What has to build first is refused as the build is."""
+    project = drawn
     done = run(project, question)
     assert done.returncode == 2
     assert "runs only with your yes" in done.stdout
     assert _runs(project) == 0
 
 
-def test_trials_run_no_command(project):
+def test_trials_run_no_command(drawn):
     """Other scales are tried by converting art; the program's command does not run for them."""
+    project = drawn
     build(project, "commands=yes")
     for question in ("fit", "savings"):
         assert run(project, question).returncode == 0

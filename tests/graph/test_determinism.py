@@ -6,14 +6,16 @@ import shutil
 
 import pytest
 
+from tests.conftest import LONG
 from tests.graph.builds import build, make_project, outputs
 
-CASES = {
-    "time zone and language": {"TZ": "Pacific/Auckland", "LC_ALL": "C", "LANG": "C"},
-    "hash seed": {"PYTHONHASHSEED": "4711"},
-    "two workers": {"words": ("-n", "2")},
-    "start date": {"SOURCE_DATE_EPOCH": "86400"},
-}
+PLACE = {"TZ": "Pacific/Auckland", "LC_ALL": "C", "LANG": "C"}
+ORDER = {"PYTHONHASHSEED": "4711"}
+WORKERS = {"words": ("-n", "2")}
+DATE = {"SOURCE_DATE_EPOCH": "86400"}
+CASES = {"place and date": PLACE | DATE, "order and workers": ORDER | WORKERS}
+if LONG:
+    CASES = {"time zone and language": PLACE, "hash seed": ORDER, "two workers": WORKERS, "start date": DATE}
 
 
 @pytest.fixture(scope="module")

@@ -62,7 +62,7 @@ def _pipe(path: Path) -> None:
 
 def _large(path: Path) -> None:
     with open(path, "wb") as file:
-        file.truncate(1 << 30)  # a hole; nobody should read it
+        file.truncate(1 << 28)  # a hole; nobody should keep it
 
 
 def _write(text: str):

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import fcntl
+import functools
+import io
 import json
+import shutil
 import sqlite3
 import zipfile
 from contextlib import closing
@@ -14,7 +17,7 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from tests.graph.builds import build, clean_outputs, make_project, outputs, reasons, run
+from tests.graph.builds import build, clean_outputs, copy_built, make_project, outputs, reasons, run
 
 _PLAN = """
 [pad.three]
@@ -38,14 +41,21 @@ _LIST += '[[tester]]\nnumber = 4\npads = ["three"]\n'
 PACKETS = ["tester:T01", "tester:T03", "tester:T04"]
 
 
-@pytest.fixture
-def project(tmp_path) -> Path:
-    """A project with a plan of four cells and three testers."""
-    folder = make_project(tmp_path / "small")
+@pytest.fixture(scope="module")
+def built(tmp_path_factory) -> Path:
+    """A project with a plan of four cells and three testers that has been built; nothing changes it."""
+    folder = make_project(tmp_path_factory.mktemp("built") / "small")
     text = (folder / "project.toml").read_text().replace("/{build}", "/{build}?t={tester}")
     (folder / "project.toml").write_text(text + _PLAN)
     write_list(folder)
+    assert set(PACKETS) <= set(build(folder))
     return folder
+
+
+@pytest.fixture
+def project(built, tmp_path) -> Path:
+    """A copy of it in the same state."""
+    return copy_built(built, tmp_path / "small")
 
 
 def write_list(folder: Path, text: str = _LIST) -> None:
@@ -64,21 +74,24 @@ def packets(folder: Path) -> dict[str, bytes]:
 
 def contents(path: Path) -> bytes:
     """Return all a file holds: members of archives, text and plain streams of PDFs, cells of databases."""
-    data = path.read_bytes()
-    if path.suffix == ".zip":
-        with zipfile.ZipFile(path) as archive:
+    if path.suffix == ".sqlite3":
+        return path.read_bytes() + repr(sqlite3.connect(path).execute("select * from doit").fetchall()).encode()
+    return unfolded(path.read_bytes(), path.suffix)
+
+
+@functools.cache  # a packet is in kits too, and is searched for each name
+def unfolded(data: bytes, suffix: str) -> bytes:
+    """Return a file's bytes, and after them those of its members, or the text of its pages."""
+    found = data
+    if suffix == ".zip":
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
             for name in archive.namelist():
-                (path.parent / "member").with_suffix(Path(name).suffix).write_bytes(archive.read(name))
-                member = (path.parent / "member").with_suffix(Path(name).suffix)
-                data += name.encode() + contents(member)
-                member.unlink()
-    elif path.suffix == ".pdf":
-        reader = pypdf.PdfReader(path)
-        data += "".join(" ".join(page.extract_text().split()) for page in reader.pages).encode()
-        data += repr(reader.metadata).encode()
-    elif path.suffix == ".sqlite3":
-        data += repr(sqlite3.connect(path).execute("select * from doit").fetchall()).encode()
-    return data
+                found += name.encode() + unfolded(archive.read(name), Path(name).suffix)
+    elif suffix == ".pdf":
+        reader = pypdf.PdfReader(io.BytesIO(data))
+        found += "".join(" ".join(page.extract_text().split()) for page in reader.pages).encode()
+        found += repr(reader.metadata).encode()
+    return found
 
 
 def named_in(folder: Path, name: str) -> list[str]:
@@ -94,6 +107,7 @@ def named_in(folder: Path, name: str) -> list[str]:
 
 def test_a_name_is_in_its_own_packet_and_nowhere_else(project):
     """Every file of the build, decompressed, the terminal and the reasons; before and after a name is changed."""
+    shutil.rmtree(project / "build")
     said = run(project, "why=yes").stdout
     code = json.loads((project / "build/map.json").read_text())["image"]["build_code"]
     assert kits(project) == ["T01", "T03", "T04"]
@@ -111,7 +125,6 @@ def test_a_name_is_in_its_own_packet_and_nowhere_else(project):
 
 def test_a_changed_entry_makes_only_what_it_changes(project, tmp_path):
     """A name: that packet. A pad less: the packets whose shares change, and the author's. Nothing: nothing. As a clean build."""
-    assert set(PACKETS) <= set(build(project))
     assert build(project) == []
     write_list(project, _LIST.replace("Odalric", "Wenzeslaus"))
     assert build(project) == ["tester:T03", "kit"]
@@ -129,7 +142,6 @@ def test_a_changed_entry_makes_only_what_it_changes(project, tmp_path):
 
 def test_who_is_off_the_list_leaves_no_packet_and_no_record(project, tmp_path):
     """Packet, kit and the step's record go with the next build; without a list all of them."""
-    build(project)
     write_list(project, _LIST.partition("[[tester]]\nnumber = 4")[0])
     build(project)
     assert kits(project) == ["T01", "T03"]
@@ -149,7 +161,6 @@ def records(folder: Path) -> list[str]:
 @pytest.mark.parametrize("who", ["T3", "Odalric"])
 def test_erase_takes_the_list_the_packet_the_kit_and_the_record(who, project):
     """At once, not with the next build; the others' shares follow with it. What was asked is in no record either."""
-    build(project)
     assert run(project, "erase", f"tester={who}x").returncode != 0
     done = run(project, "erase", f"tester={who}")
     assert done.returncode == 0, done.stdout + done.stderr
@@ -166,7 +177,6 @@ def test_erase_takes_the_list_the_packet_the_kit_and_the_record(who, project):
 
 def test_nobody_is_forgotten_while_a_build_runs(project):
     """A build that reads the list could put the person back: the command is refused, and list and kits stay whole."""
-    build(project)
     before = contents(project / "reports/testers.toml")
     with open(project / "build/.state/lock", "r+b") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
@@ -180,7 +190,6 @@ def test_nobody_is_forgotten_while_a_build_runs(project):
 
 def test_links_carry_a_number_only_in_the_testers_own(project):
     """The image, the notes, both general packets and the build code know nothing of it."""
-    build(project)
     code = json.loads((project / "build/map.json").read_text())["image"]["build_code"]
     own = "".join(page.extract_text() for page in pypdf.PdfReader(project / "build/work/testers/T03-packet.pdf").pages)
     assert f"https://example.org/b/{code}?t=T3" in own
@@ -198,6 +207,7 @@ def test_links_carry_a_number_only_in_the_testers_own(project):
 
 def test_problems_of_the_list_are_reported_before_anything_is_built(project):
     """With file, line, key and remedy, and no name."""
+    shutil.rmtree(project / "build")
     write_list(project, _LIST.replace('["three"]', '["thre"]').replace("number = 3", "number = 1"))
     done = run(project)
     assert done.returncode == 3

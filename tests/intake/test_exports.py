@@ -89,6 +89,12 @@ def test_form_is_found_by_its_headings_in_any_order_and_case(tmp_path):
     assert (export.form, export.separator, export.places) == ("feedback", ";", {"build": 2, "fun": 1})
 
 
+def test_single_column_reads_alike_with_any_separator(tmp_path):
+    """Separators that fit equally well are not two forms."""
+    one = {"feedback": FeedbackForm(columns=FeedbackColumns(build="Build code"), questions={})}
+    assert cells(tmp_path / "a.csv", b"Build code\n7ZZ9K2\n", one) == [["7ZZ9K2"]]
+
+
 def test_form_that_is_asked_for(tmp_path):
     """An export that fits both forms equally well is refused until the author says which it is."""
     data = b"Build code,What happened,How much fun?\n1,2,3\n"

@@ -115,6 +115,14 @@ def test_what_comes_first(tmp_path, first, second):
     assert [one["report"] for one in rows(folder)] == ["R-0002", "R-0001"]
 
 
+def test_what_more_have_seen_comes_first_with_or_without_names(tmp_path):
+    """Of two groups that are equally bad: each report without a name counts as another tester's."""
+    folder = project(tmp_path)
+    alike = {"severity": "minor", "often": "once", "tester": ""}
+    read(folder, bugs_csv(ROPE | alike, BELL | alike, BELL | alike | {"build": "110011"}))
+    assert grouped(folder) == [("R-0002", "R-0002"), ("R-0003", "R-0002"), ("R-0001", "R-0001")]
+
+
 def test_decisions_are_kept_to(tmp_path):
     """Said to be the same, different, of an issue, of none, and fixed: as the author says; reports that are gone may be named."""
     folder = project(tmp_path)

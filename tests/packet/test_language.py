@@ -69,9 +69,9 @@ def full_spec(language: str, **game: str) -> dict[str, Any]:
 
 def full_changes(folder: Path) -> Path:
     """Write a comparison with every kind of change, pictures of thirteen assets with it."""
-    art = pixels(1, 16, 16)
+    art = pixels(1, 4, 16)
     found = changes(
-        changed=[asset(f"gull_{rank}", "sprite", art, pixels(2, 16, 16)) for rank in range(11)],
+        changed=[asset(f"gull_{rank}", "sprite", art, pixels(2, 4, 16)) for rank in range(11)],
         added=[asset("tern", "sprite", None, art)],
         removed=[asset("skua", "sprite", art, None)],
         recoloured=[asset("owl", "sprite", art, 255 - art)],

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from scipy.optimize import isotonic_regression
 
 from pipeline.packet.sections.pad_leaders import GAP, Callout, Room, place_labels, spread
+from tests.conftest import tries
 
 CELL = 20.0
 ROOM = Room(left=100.0, right=380.0, body=(116.0, -9.0, 364.0, 109.0), first=6.0, lane=2.2)
@@ -30,7 +31,7 @@ def callouts_of(middles: list[tuple[float, float]], height: float = 11.0) -> tup
 
 def points_of(line: tuple[tuple[float, float], ...]) -> np.ndarray:
     """Return points at most half a point apart along a line."""
-    parts = [np.linspace(start, end, 800) for start, end in itertools.pairwise(line)]
+    parts = [np.linspace(start, end, 2 + int(2 * np.hypot(*np.subtract(end, start)))) for start, end in itertools.pairwise(line)]
     return np.concatenate(parts)
 
 
@@ -57,7 +58,7 @@ def test_lines_of_usual_pads_pass_no_button_and_no_other_line(name, height):
         assert np.sqrt(((one[:, None] - other[None]) ** 2).sum(axis=2)).min() >= 1
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=tries(15, 40), deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 11), st.integers(0, 4), st.floats(9, 60)), min_size=1, max_size=16, unique_by=lambda one: one[:2]))
 def test_labels_of_a_column_never_overlap(drawn):
     """Whatever is where: labels of one side are at least the gap apart, and each button has one."""

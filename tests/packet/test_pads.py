@@ -21,7 +21,7 @@ from pipeline.packet.document import write_packet
 from pipeline.packet.typeset import style
 from pipeline.plain.errors import ProjectError
 from pipeline.project.pad_shapes import SHAPES, read_place
-from tests.conftest import need_tool
+from tests.conftest import need_tool, tries
 from tests.packet.colours import PAIRS
 from tests.packet.test_packet import contrast
 from tests.release.making import DATE, make_game, make_spec, packet_files
@@ -210,7 +210,7 @@ def random_pads(draw):
     return placed or {"A": "1 1"}, (columns, rows), [" ".join(draw(words)) for _ in range(draw(st.integers(0, 6)))]
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=tries(6, 15), deadline=None)
 @given(random_pads(), st.sampled_from(["A4", "Letter"]), st.data())
 def test_any_pad_is_drawn_without_overlaps(pad, paper, data):
     """Whatever the pad and the texts: every name is printed, no letter lies on another or beyond the margins (pdfium)."""

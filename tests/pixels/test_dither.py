@@ -21,6 +21,7 @@ import pipeline
 from pipeline.pixels.colours.apply import Converter
 from pipeline.pixels.colours.dither import MODES, _needless_contrast, _pairs, dithered
 from pipeline.pixels.colours.dot_diffusion import REACH
+from tests.conftest import tries
 
 BLACK_WHITE = np.array([(0, 0, 0), (255, 255, 255)], dtype=np.uint8)
 GREYS = np.array([(level, level, level) for level in (0, 66, 132, 189, 255)], dtype=np.uint8)
@@ -161,7 +162,7 @@ def test_errors_do_not_travel_far():
     assert 2 <= farthest <= REACH
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=tries(10, 25), deadline=None)
 @given(st.integers(0, 20), st.integers(0, 20), st.integers(-40, 40), st.integers(-40, 40), st.sampled_from(PATTERNED))
 def test_pattern_stays_with_the_anchor(left, top, anchor_x, anchor_y, mode):
     """A frame cut smaller, its anchor moved with it, has the same pixels (at its edges errors come from fewer sides)."""

@@ -19,6 +19,7 @@ from pipeline.pixels.tiles.packing import pack_sets
 from pipeline.pixels.tiles.palettes import SplitPalettes, split_palettes
 from pipeline.pixels.tiles.tiles import cut
 from pipeline.plain.bits import parse_pattern
+from tests.conftest import tries
 
 FIVE = parse_pattern("xBBBBBGGGGGRRRRR")
 HARBOUR = Path(__file__).parents[2] / "demo_project" / "art" / "harbours" / "northpier.png"
@@ -142,7 +143,7 @@ def test_loss_is_near_the_least_possible():
 pictures = st.tuples(st.integers(0, 500), st.integers(1, 3), st.integers(2, 6), st.sampled_from(["own", "clear", "backdrop", "both"]))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=tries(12, 40), deadline=None)
 @given(pictures)
 def test_rules_for_any_picture(case):
     """Entry 0 is for what is transparent and only that, palettes fit, and what is reported is what a viewer sees."""

@@ -261,6 +261,20 @@ ONE_CHANGE = [
         "put {output} where the command takes its output file",
     ),
     (
+        (MAIN, 'command = ["make-it", "{output}", "{colour}"]'),
+        "[program.main]+1",
+        "[program.main] command",
+        "there is no {colour}",
+        "known are {include}, {output}, {address}, {project}",
+    ),
+    (
+        (MAIN, 'command = ["make-it", "{outptu}", "{output}"]'),
+        "[program.main]+1",
+        "[program.main] command",
+        "there is no {outptu}",
+        "did you mean {output}?",
+    ),
+    (
         (MAIN, 'command = ["make-it", "{output}"]\ndepends = ["level.bin", "src/*.c"]'),
         "[program.main]+2",
         "[program.main] depends[1]",

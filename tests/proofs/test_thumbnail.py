@@ -87,6 +87,14 @@ def test_sheet_of_frames_says_the_size_of_a_frame(tmp_path):
             assert np.abs(shown[~clear[rank]].astype(int) - frame[~clear[rank]]).max(initial=0) < 40
 
 
+def test_a_single_frame_is_the_whole_sheet():
+    """As large as the frame, whose colours are few enough to stay."""
+    frame = np.full((1, 20, 30, 3), (200, 40, 60), dtype=np.uint8)
+    found = thumbnail("sprite", SimpleNamespace(coloured=lambda: (frame, np.zeros((1, 20, 30), dtype=bool)), pixel_aspect=(1, 1)))
+    assert found.frame == (30, 20)
+    assert np.array_equal(np.asarray(Image.open(io.BytesIO(found.png)).convert("RGB")), frame[0])
+
+
 @pytest.mark.parametrize("place", [0, 3, 257, 499])
 def test_one_changed_frame_of_five_hundred_is_in_the_pair(place):
     """Wherever it is: many frames are made small before any is left out. The frame that turned yellow is that of the pair."""

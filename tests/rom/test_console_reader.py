@@ -17,7 +17,7 @@ from pipeline.joints import layouts
 from pipeline.plain.rendering import find_template
 from pipeline.rom.console_reader import reader_values, write_reader
 from pipeline.target.fields import directory_offset
-from tests.conftest import need_tool
+from tests.conftest import LONG, need_tool
 from tests.makers import TARGETS, Built, read_target, target_data, toml_text
 from tests.rom.reader_walk import (
     FAULT,
@@ -33,6 +33,7 @@ from tests.rom.reader_walk import (
 )
 
 CASES = 4000  # for each target
+PLAIN = () if LONG else ("-O0",)  # of consoles whose walk alone is of interest: compiling would be most of the time
 
 
 @pytest.fixture(scope="module", params=TARGETS)
@@ -74,21 +75,21 @@ def test_other_consoles(planes, first, order, tmp_path):
     """Little-endian planes of every form, cells that are neither square nor a power of two, palette words the other way round."""
     console = own_console(planes=planes, first=first, order=order)
     made = every_kind(tmp_path / "project", "lattice16", console)
-    assert_same(walk_native(compile_native(made, tmp_path), made, tmp_path), expected(made))
+    assert_same(walk_native(compile_native(made, tmp_path, *PLAIN), made, tmp_path), expected(made))
 
 
 @pytest.mark.parametrize(("planes", "bits"), [("by row", 5), ("by word", 6), ("by picture", 7), ("by byte", 5)])
 def test_consoles_of_other_depths(planes, bits, tmp_path):
     """Planes need not be a power of two; the build passes its own checks and the reader in C finds every pixel."""
     made = every_kind(tmp_path / "project", "lattice16", own_console(planes=planes, bits=bits))
-    assert_same(walk_native(compile_native(made, tmp_path), made, tmp_path), expected(made))
+    assert_same(walk_native(compile_native(made, tmp_path, *PLAIN), made, tmp_path), expected(made))
 
 
 def test_console_without_directory(tmp_path):
     """There is no rw_find; assets are read from where assets.h says they are."""
     made = every_kind(tmp_path / "project", "lattice16", own_console(without_directory=True))
     assert "rw_find" not in (made.project.folder / "build/include/reader.h").read_text().replace("rw_find_animation", "")
-    assert_same(walk_native(compile_native(made, tmp_path, "-DNO_DIRECTORY"), made, tmp_path), expected(made))
+    assert_same(walk_native(compile_native(made, tmp_path, "-DNO_DIRECTORY", *PLAIN), made, tmp_path), expected(made))
 
 
 @pytest.mark.parametrize("home", [True, False])
@@ -99,7 +100,7 @@ def test_console_with_banks(home, tmp_path):
     assert {one["offset"] // target.cartridge.banks.size for one in made.map["entries"]} == {0, 1}
     head = directory_offset(target) + target.directory.entry_bytes * len(made.map["entries"])
     flags = [f"-DHEAD_BYTES={head}ul", f"-DBANK_BYTES={target.cartridge.banks.size}ul", f"-DWINDOW={target.cartridge.banks.window}ul"]
-    assert_same(walk_native(compile_native(made, tmp_path, *flags), made, tmp_path), expected(made))
+    assert_same(walk_native(compile_native(made, tmp_path, *flags, *PLAIN), made, tmp_path), expected(made))
 
 
 def pebble_in_small_banks(home: bool) -> str:
@@ -120,7 +121,7 @@ def test_packed_assets_are_read_when_unpacked(codec, tmp_path):
     packing = "".join(f'[defaults.{kind}]\npacking = "{codec}"\n' for kind in kinds)
     made = every_kind(tmp_path / "project", "basalt32", packing=packing)
     assert {one["codec"] for one in made.map["entries"]} == {codec, "stored"}
-    assert_same(walk_native(compile_native(made, tmp_path, "-DPACKED"), made, tmp_path), expected(made))
+    assert_same(walk_native(compile_native(made, tmp_path, "-DPACKED", *PLAIN), made, tmp_path), expected(made))
 
 
 def corrupt_cases(made: Built, count: int, seed: int = 1) -> bytes:
@@ -185,10 +186,16 @@ GUARDS = {
 }
 
 
+@pytest.fixture(scope="module")
+def guarded(tmp_path_factory) -> Built:
+    """The handheld's, whose reader loses its guards."""
+    return every_kind(tmp_path_factory.mktemp("guarded") / "project", "pebble8")
+
+
 @pytest.mark.parametrize("name", GUARDS)
-def test_reader_without_a_guard_is_caught(name, tmp_path):
+def test_reader_without_a_guard_is_caught(name, guarded, tmp_path):
     """The same cases end the process of a reader from which one guard was taken, so they would find its loss."""
-    made = every_kind(tmp_path / "project", "pebble8")
+    made = guarded
     guard, less = GUARDS[name]
     text = (made.project.folder / "build/include/reader.c").read_text()
     assert text.count(guard) == 1

@@ -30,7 +30,7 @@ def crisp(picture: Picture.Image, scale: float) -> Image:
     times = max(1, -(-_SHARP // max(picture.size)))
     sharp = picture.resize((picture.width * times, picture.height * times), Picture.Resampling.NEAREST)
     file = BytesIO()
-    sharp.save(file, "PNG")
+    sharp.save(file, "PNG", compress_level=1)  # it is unpacked again at once
     file.seek(0)
     return Image(file, picture.width * scale, picture.height * scale, hAlign="LEFT")
 
