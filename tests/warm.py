@@ -115,7 +115,7 @@ def _read_templates() -> None:
     from pipeline.packet.typeset.letters import texts_of
     from pipeline.plain.shipped import TEMPLATES
     from pipeline.plain.template_language import environment, text_of_messages
-    from pipeline.project.wording import read_wording
+    from pipeline.project.wording import find_wording, read_wording
 
     compile_text, known = jinja2.Environment.compile, {}
 
@@ -134,7 +134,7 @@ def _read_templates() -> None:
         for markup in (False, True):
             environment(markup).from_string(text)
     for file in TEMPLATES.glob("packet.*.toml"):
-        for _, text in texts_of(read_wording(ROOT, file.name.split(".")[1]).document.data):
+        for _, text in texts_of(read_wording(find_wording(ROOT, file.name.split(".")[1])).document.data):
             text_of_messages(text)
 
 

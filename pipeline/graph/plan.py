@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from pipeline.graph.steps.art import art_steps
+from pipeline.graph.steps.assets import asset_steps, makers
 from pipeline.graph.steps.burn import burn_steps
 from pipeline.graph.steps.handed import Found, In, Kept
 from pipeline.graph.steps.image import banks_steps, build_code_step, image_steps, placing_steps, where_step
 from pipeline.graph.steps.intake import intake_steps
 from pipeline.graph.steps.ledger import ledger_steps
 from pipeline.graph.steps.memory import advice_steps, memory_step
-from pipeline.graph.steps.others import program_steps, screen_steps, sound_and_data_steps
-from pipeline.graph.steps.packing import packing_steps, unpacker_steps
-from pipeline.graph.steps.reader import reader_step
+from pipeline.graph.steps.packing import packing_steps, reader_step, unpacker_steps
 from pipeline.graph.steps.release import layers_step, proof_steps, release_steps, schema_step
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Plan, Step
@@ -28,15 +26,14 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
         ProjectError: that release does not exist.
     """
     site, words = Site(project), words or {}
-    assets = [*art_steps(site), *sound_and_data_steps(site), *packing_steps(site)]
+    assets = [*asset_steps(site, makers(late=False)), *packing_steps(site)]
     steps = [
         *assets,
         *unpacker_steps(site),
         *placing_steps(site),
         reader_step(site),
-        *program_steps(site),
         build_code_step(site),
-        *screen_steps(site),
+        *asset_steps(site, makers(late=True)),
         *image_steps(site),
         *banks_steps(site),
         *burn_steps(site),

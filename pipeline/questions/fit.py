@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -16,26 +17,28 @@ from pipeline.plain.errors import ProjectError, nearest_name, refuse
 from pipeline.plain.sizes import show_size
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.questions.trial import Trial, Trials
+from pipeline.target.calls import Call
 from pipeline.target.kinds import kinds_with
 
 _KINDS = kinds_with("scaled")
 _MOST = 100  # hundredths: art is not scaled up
 
 
-def show_fit(project: LoadedProject, made: tuple[Path, ...], trials: Path, wanted: str) -> str:
+def show_fit(project: LoadedProject, made: tuple[Path, ...], trials: Path, steps: Mapping[str, Call], wanted: str) -> str:
     """Return the answer as lines for a person.
 
     Args:
         project: the project; its build is up to date.
         made: the files from which its assets are made, and theirs: what trials start from.
         trials: the folder in which they are kept.
+        steps: see ``Trials``.
         wanted: names of sprites, backgrounds and bundles with commas between them; empty for every sprite.
 
     Raises:
         ProjectError: a name refers to nothing that can be scaled.
     """
     assets = scaled_assets(project, wanted)
-    with Trials(project, trials) as tried:
+    with Trials(project, trials, steps) as tried:
         rows = fit_rows(project, assets, tried)
     return _answer(project, assets, rows, wanted, tried.ran)
 

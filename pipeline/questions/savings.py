@@ -43,13 +43,15 @@ class Saving:
     lost: str
 
 
-def show_savings(project: LoadedProject, made: tuple[Path, ...], trials: Path, budget_file: Path, checks: dict[str, Call]) -> str:
+def show_savings(
+    project: LoadedProject, made: tuple[Path, ...], trials: Path, steps: dict[str, Call], budget_file: Path, checks: dict[str, Call]
+) -> str:
     """Return the changes that would help most as lines for a person; see ``fit.show_fit`` and ``savings``."""
     budget = read_budget_file(budget_file)
     name = tightest(budget)
     if name is None:
         return "The project names no scene, so nothing is known about memory. Add a [scene.NAME] table."
-    found = savings(project, trials, budget, checks)
+    found = savings(project, Trials(project, trials, steps), budget, checks)
     if not found:
         return f"No change known would make the worst case of {name} smaller."
     lines = [f"What would make the worst case of {name} smaller, measured by doing it", ""]
@@ -62,7 +64,13 @@ def show_savings(project: LoadedProject, made: tuple[Path, ...], trials: Path, b
 
 
 def write_advice(
-    project: LoadedProject, made: tuple[Path, ...], trials: Path, budget_file: Path, checks: dict[str, Call], out: Path
+    project: LoadedProject,
+    made: tuple[Path, ...],
+    trials: Path,
+    steps: dict[str, Call],
+    budget_file: Path,
+    checks: dict[str, Call],
+    out: Path,
 ) -> str:
     """Write the three changes that would help most where the build is over budget, none where it fits; return a line.
 
@@ -72,7 +80,7 @@ def write_advice(
     budget = read_budget_file(budget_file)
     over = budget.over + budget.over_planned
     short = min((scene.margin for scene in budget.scenes.values()), default=0) < 0
-    best = savings(project, trials, budget, checks)[:3] if over and short else []
+    best = savings(project, Trials(project, trials, steps), budget, checks)[:3] if over and short else []
     write_json(out, {"changes": [f"{one.words} saves {show_size(one.scene)}" for one in best]})
     return f"{len(best)} changes measured" if over else "everything fits"
 
@@ -82,18 +90,18 @@ def tightest(budget: Budget) -> str | None:
     return min(budget.scenes, key=lambda name: budget.scenes[name].margin, default=None)
 
 
-def savings(project: LoadedProject, trials: Path, budget: Budget, checks: Mapping[str, Call]) -> list[Saving]:
+def savings(project: LoadedProject, trials: Trials, budget: Budget, checks: Mapping[str, Call]) -> list[Saving]:
     """Return the changes that make the tightest scene smaller, the largest saving first, the very small ones left out.
 
     Args:
-        trials: the folder in which trials are kept.
+        trials: of the project; ended here.
         checks: kind -> what decides whether the project file may say so; see ``target.kinds``.
     """
     name = tightest(budget)
     if name is None:
         return []
     found = []
-    with Trials(project, trials) as tried:
+    with trials as tried:
         for change in changes(project, set(budget.loaded)):
             found += _measured(tried, change, budget, name, checks)
     least = max((one.scene for one in found), default=0) // _SMALLEST

@@ -11,7 +11,7 @@ import hashlib
 import json
 import os
 import stat
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from pathlib import Path
 
@@ -19,9 +19,8 @@ import msgspec
 
 from pipeline.graph.freshness.digest import code_digests, file_digest, library_versions
 from pipeline.graph.freshness.settings import flatten
-from pipeline.graph.steps.art import art_steps
+from pipeline.graph.steps.assets import asset_steps
 from pipeline.graph.steps.memory import budget_settings
-from pipeline.graph.steps.others import sound_and_data_steps
 from pipeline.graph.steps.packing import packing_steps
 from pipeline.graph.steps.site import TRIALS, Site
 from pipeline.graph.steps.step import Step
@@ -32,6 +31,7 @@ from pipeline.memory.budget import make_budget
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import remove_tree, write_bytes
 from pipeline.project.model import Asset, LoadedProject
+from pipeline.target.calls import Call
 
 MOST_BYTES = 512 << 20  # that trials may leave
 _DIGEST = hashlib.sha256().digest_size
@@ -42,19 +42,20 @@ class Trials:
 
     Args:
         kept: the folder in which they are kept.
+        steps: kind -> what yields the steps of an asset; see ``graph.steps.assets.makers``.
 
     Attributes:
         ran: names of the steps that had to run, in order, over all trials of this object.
     """
 
-    def __init__(self, project: LoadedProject, kept: Path) -> None:
+    def __init__(self, project: LoadedProject, kept: Path, steps: Mapping[str, Call]) -> None:
         self.project = project
         self.ran: list[str] = []
-        self._kept = kept
+        self._kept, self._steps = kept, steps
         self._stage = self._kept / "stage"
         _clear(self._stage)
         self._digests: dict[Path, str | None] = {}  # sources do not change while a question is answered
-        self._built = _Keyed(Site(project), self._digests)
+        self._built = _Keyed(Site(project), steps, self._digests)
 
     def __enter__(self) -> Trials:
         return self
@@ -107,7 +108,7 @@ class Trials:
 
     def keyed(self, project: LoadedProject) -> _Keyed:
         """Return a project's steps as a trial runs them."""
-        return _Keyed(Site(project, self._stage), self._digests)
+        return _Keyed(Site(project, self._stage), self._steps, self._digests)
 
 
 class Trial:
@@ -148,9 +149,9 @@ class Trial:
 class _Keyed:
     """The steps of a project's assets with the keys of what they depend on."""
 
-    def __init__(self, site: Site, digests: dict[Path, str | None]) -> None:
+    def __init__(self, site: Site, steps: Mapping[str, Call], digests: dict[Path, str | None]) -> None:
         self.site, self._digests = site, digests
-        every = [*art_steps(site), *sound_and_data_steps(site), *packing_steps(site)]
+        every = [*asset_steps(site, steps), *packing_steps(site)]
         self.makers = {path: step for step in every for path in step.writes}
         self._keys: dict[str, str] = {}
         self.steps = {self.key(step): step for step in every}

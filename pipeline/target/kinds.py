@@ -25,6 +25,7 @@ class Kind:
         bound: name in ``plain.bounds`` of the most bytes of a source file that is not a picture; empty where the target decides.
         planned: keys that say how large an asset to come is, apart from its bytes; None where none can be planned.
         aligned_as: the kind whose alignment in a target file it takes, where the target names none for it.
+        steps: yields the steps that make an asset of it: (site, asset).
         check: notes what is wrong with one asset of a checked project: (document, project, asset).
         decode: the blob back to what it holds: (blob, target, find_pool) -> ``reading.decoded.Decoded``.
         compare: what is wrong with it, one text each: (decoded, facts, target); facts as conversion wrote them.
@@ -47,6 +48,7 @@ class Kind:
     bound: str = ""
     planned: tuple[str, ...] | None = None
     aligned_as: str = ""
+    steps: Call | None = None
     check: Call | None = None
     decode: Call | None = None
     compare: Call | None = None
@@ -59,6 +61,10 @@ class Kind:
     large: bool = False
     late: bool = False
     shows_code: bool = False
+
+
+def _made(name: str) -> Call:
+    return Call(f"pipeline.graph.steps.{name}")
 
 
 def _check(name: str) -> Call:
@@ -79,50 +85,55 @@ def _small(name: str) -> Call:
 
 KINDS = {
     "sprite": Kind(
-        number=1, plural="sprites", constants=("frames", "width", "height"), layouts=("SPRITE", "PIECED", "FRAMED"),
+        number=1, plural="sprites", steps=_made("art:sprite_steps"),
+        constants=("frames", "width", "height"), layouts=("SPRITE", "PIECED", "FRAMED"),
         bound="PICTURE_BYTES", planned=("width", "height", "frames", "scale"), check=_check("art:check_sprite"),
         decode=_read("sprite:decode_sprite"), compare=_read("sprite:compare_sprite"),
         proofs=_drawn(itself="sprite:contact_sheet", anim="animation:animation", before_after="before:before_after"),
         thumbnail=_small("small_frames"), art=True, scaled=True, pixels=True, video=True, large=True,
     ),
     "pool": Kind(
-        number=8, plural="pools", constants=("cell_count",), layouts=("POOL",), aligned_as="sprite", check=_check("pools:check_pool"),
+        number=8, plural="pools", steps=_made("pools:pool_steps"),
+        constants=("cell_count",), layouts=("POOL",), aligned_as="sprite", check=_check("pools:check_pool"),
         decode=_read("sprite:decode_pool"), compare=_read("sprite:compare_pool"),
         proofs=_drawn(itself="sprite:contact_sheet"), pixels=True, video=True, large=True,
     ),
     "background": Kind(
-        number=2, plural="backgrounds", constants=("width", "height"), layouts=("BACKGROUND", "TILED"),
+        number=2, plural="backgrounds", steps=_made("art:background_steps"), constants=("width", "height"), layouts=("BACKGROUND", "TILED"),
         bound="PICTURE_BYTES", planned=("width", "height", "scale"), check=_check("art:check_background"),
         decode=_read("background:decode_background"), compare=_read("background:compare_background"),
         proofs=_drawn(itself="background:background", before_after="before:before_after"),
         thumbnail=_small("small_background"), art=True, scaled=True, pixels=True, video=True, large=True,
     ),
     "palette": Kind(
-        number=3, plural="palettes", constants=("first", "entry_count"), layouts=("PALETTE",),
+        number=3, plural="palettes", steps=_made("art:palette_steps"), constants=("first", "entry_count"), layouts=("PALETTE",),
         bound="PALETTE_BYTES", check=_check("art:check_palette"),
         decode=_read("palette:decode_palette"), compare=_read("palette:compare_palette"),
         proofs=_drawn(itself="palette:palette"), thumbnail=_small("small_palette"),
     ),
     "sound": Kind(
-        number=4, plural="sounds", constants=("rate", "samples"), layouts=("SOUND",),
+        number=4, plural="sounds", steps=_made("others:sound_steps"), constants=("rate", "samples"), layouts=("SOUND",),
         bound="SOUND_BYTES", planned=("seconds",), check=_check("others:check_sound"),
         decode=_read("sound:decode_sound"), compare=_read("sound:compare_sound"),
         proofs=_drawn(itself="sound:sound"), thumbnail=_small("small_sound"),
     ),
     "screen": Kind(
-        number=5, plural="screens", layouts=("SCREEN",), decode=_read("screen:decode_screen"), compare=_read("screen:compare_screen"),
+        number=5, plural="screens", steps=_made("others:screen_steps"),
+        layouts=("SCREEN",), decode=_read("screen:decode_screen"), compare=_read("screen:compare_screen"),
         proofs=_drawn(itself="screen:screen", tv="screen:television"), pixels=True, late=True, shows_code=True,
     ),
-    "program": Kind(number=6, plural="programs", check=_check("others:check_program"), late=True),
-    "data": Kind(number=7, plural="data", planned=()),
+    "program": Kind(number=6, plural="programs", steps=_made("others:program_steps"), check=_check("others:check_program"), late=True),
+    "data": Kind(number=7, plural="data", steps=_made("others:data_steps"), planned=()),
     "font": Kind(
-        number=9, plural="fonts", constants=("glyph_count", "width", "height", "left", "baseline", "line_height", "advance"),
+        number=9, plural="fonts", steps=_made("art:font_steps"),
+        constants=("glyph_count", "width", "height", "left", "baseline", "line_height", "advance"),
         layouts=("FONT",), bound="FONT_BYTES", check=_check("fonts:check_font"),
         decode=_read("font:decode_font"), compare=_read("font:compare_font"),
         proofs=_drawn(itself="font:font_sheet"), thumbnail=_small("small_frames"), art=True, pixels=True, video=True,
     ),
     "level": Kind(
-        number=10, plural="levels", constants=("width", "height", "cell_bytes", "least", "most"), layouts=("LEVEL",), aligned_as="data",
+        number=10, plural="levels", steps=_made("others:level_steps"),
+        constants=("width", "height", "cell_bytes", "least", "most"), layouts=("LEVEL",), aligned_as="data",
         bound="LEVEL_BYTES", planned=("width", "height"), check=_check("levels:check_level"),
         decode=_read("level:decode_level"), compare=_read("level:compare_level"),
         proofs=_drawn(itself="level:level"), thumbnail=Call("pipeline.proofs.level:small_level"), large=True,

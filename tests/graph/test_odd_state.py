@@ -17,6 +17,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.graph.growth_log import note_build, read_log
+from pipeline.graph.steps.assets import makers
 from pipeline.project.loading.load import load_project
 from pipeline.questions.trial import Trials
 from tests.conftest import need_tool
@@ -206,7 +207,7 @@ def _asked(project: Path) -> tuple[dict, list[str]]:
     loaded = load_project(project)
     asset = loaded.assets["one"]
     other = type(asset)(**{**vars(asset), "spec": msgspec.structs.replace(asset.spec, dither="ordered")})
-    with Trials(loaded, project / "build/.state/trials") as trials:
+    with Trials(loaded, project / "build/.state/trials", makers(late=False)) as trials:
         return trials.change([other]).facts("one"), list(trials.ran)
 
 

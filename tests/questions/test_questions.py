@@ -13,6 +13,7 @@ from PIL import Image, ImageDraw
 
 from pipeline.graph.freshness.settings import flatten
 from pipeline.graph.plan import plan_project
+from pipeline.graph.steps.assets import makers
 from pipeline.plain.files import read_json, write_json
 from pipeline.project.file import Issue
 from pipeline.project.loading.load import load_project
@@ -50,7 +51,7 @@ def test_fit_agrees_with_converting_at_every_hundredth(built):
     project = load_project(built)
     for arrangement in ("sheet", "pieces"):
         assets = [_arranged(asset, arrangement) for asset in scaled_assets(project, "")]
-        with Trials(project, built / "build/.state/trials") as trials:
+        with Trials(project, built / "build/.state/trials", makers(late=False)) as trials:
             rows = fit_rows(project, assets, trials)
             best = max(at for at, row in rows.items() if row.look.fits)
             scan = {}
@@ -178,5 +179,5 @@ def test_no_bytes_are_advised_where_only_limits_are_passed(tmp_path):
     """Too many palette entries with memory to spare: no saving of memory is called a help, and nothing is converted to find one."""
     scenes = {"play": {"margin": 4}, "title": {"margin": 900}}
     write_json(tmp_path / "budget.json", budget_json(scenes, over=["play"]))
-    write_advice(None, (), tmp_path / "trials", tmp_path / "budget.json", {}, tmp_path / "advice.json")
+    write_advice(None, (), tmp_path / "trials", {}, tmp_path / "budget.json", {}, tmp_path / "advice.json")
     assert read_json(tmp_path / "advice.json") == {"changes": []}

@@ -8,30 +8,29 @@ from typing import Any
 import msgspec
 
 from pipeline.graph.steps.handed import In, Out
-from pipeline.graph.steps.pools import pool_step, pooled_sprite_steps
+from pipeline.graph.steps.pools import pooled_sprite_steps
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.project.model import Asset
-from pipeline.target.kinds import kinds_with
 from pipeline.target.records import picture_rules, pixel_base
 from pipeline.target.tiles import tile_rules
 
 
-def art_steps(site: Site) -> Iterator[Step]:
-    for asset in site.project.of_kind(*kinds_with("art")):
-        yield _prepare(site, asset)
-    for asset in site.project.of_kind("palette"):
-        yield _palette(site, asset)
-    for asset in site.project.of_kind("sprite"):
-        yield from pooled_sprite_steps(site, asset) if asset.spec.pool else [_sprite(site, asset)]
-    for asset in site.project.of_kind("pool"):
-        yield pool_step(site, asset)
-    for asset in site.project.of_kind("background"):
-        yield _background(site, asset)
-    for asset in site.project.of_kind("font"):
-        yield _font(site, asset)
-    for asset in site.project.of_kind(*kinds_with("scaled")):
-        yield _sample(site, asset)
+def sprite_steps(site: Site, asset: Asset) -> Iterator[Step]:
+    yield _prepare(site, asset)
+    yield from pooled_sprite_steps(site, asset) if asset.spec.pool else [_sprite(site, asset)]
+    yield _sample(site, asset)
+
+
+def background_steps(site: Site, asset: Asset) -> Iterator[Step]:
+    yield _prepare(site, asset)
+    yield _background(site, asset)
+    yield _sample(site, asset)
+
+
+def font_steps(site: Site, asset: Asset) -> Iterator[Step]:
+    yield _prepare(site, asset)
+    yield _font(site, asset)
 
 
 _NOT_SCALED = {"palette": None, "pixels": None, "dither": "none", "packing": "stored", "address": None, "alignment": None, "origin": ""}
@@ -57,7 +56,7 @@ def _prepare(site: Site, asset: Asset) -> Step:
     return Step(f"prepare:{asset.name}", call, arguments, doc=doc)
 
 
-def _palette(site: Site, asset: Asset) -> Step:
+def palette_steps(site: Site, asset: Asset) -> Iterator[Step]:
     target, users = site.project.target, site.project.users_of(asset.name)
     formats = [site.project.pixel_format(user) for user in users] or [target.screen.pixels]
     rooms = [_pixel_room(site, asset.spec.first, name) for name in formats]
@@ -69,9 +68,10 @@ def _palette(site: Site, asset: Asset) -> Step:
     if asset.spec.lines and not asset.spec.file:
         size = 1 << target.pixel_formats[formats[0]].pixel.width
         arguments |= {"size": size, "tile": tile_rules(target, users[0].spec.tile, None).tile}
-        return site.asset_step(asset, "pipeline.assets.backgrounds.lines:deal_palette", arguments)
+        yield site.asset_step(asset, "pipeline.assets.backgrounds.lines:deal_palette", arguments)
+        return
     arguments["sources"] = In(site.sources(asset))
-    return site.asset_step(asset, f"pipeline.assets.palette:{'load' if asset.spec.file else 'compute'}_palette", arguments)
+    yield site.asset_step(asset, f"pipeline.assets.palette:{'load' if asset.spec.file else 'compute'}_palette", arguments)
 
 
 def _pixel_room(site: Site, first: int, format_name: str) -> int:

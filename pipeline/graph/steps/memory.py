@@ -7,6 +7,7 @@ from typing import Any
 
 import msgspec
 
+from pipeline.graph.steps.assets import makers
 from pipeline.graph.steps.handed import In, Kept, Out
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
@@ -45,6 +46,7 @@ def advice_steps(site: Site, wanted: str, made_by: Sequence[Step]) -> Iterator[S
         "project": _tried(site),
         "made": In(tuple(dict.fromkeys(made))),
         "trials": Kept(site.trials),
+        "steps": makers(late=False),
     }
     checks = calls_of("check", *(one.kind for one in site.project.assets.values()))
     measured = {**asked, "budget_file": In(site.budget), "checks": checks}

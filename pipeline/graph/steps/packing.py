@@ -1,13 +1,14 @@
-"""Steps of packing: converted blobs to their form in the image; and the unpackers for the program."""
+"""Steps of packing: converted blobs to their form in the image; and of what a program reads assets with: unpackers and reader."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from pipeline.graph.steps.handed import In, Out
-from pipeline.graph.steps.site import UNPACKERS, Site
+from pipeline.graph.steps.site import READERS, UNPACKERS, Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.places import blob_files, packed_files
+from pipeline.rom.console_reader import reader_values
 
 
 def packing_steps(site: Site) -> Iterator[Step]:
@@ -33,3 +34,16 @@ def unpacker_steps(site: Site) -> Iterator[Step]:
         templates = {name: site.template(f"console/{name}") for name in UNPACKERS}
         arguments = {"templates": In(templates), "outs": Out(site.includes(*UNPACKERS))}
         yield Step("unpackers", "pipeline.rom.include:write_unpackers", arguments, doc="write unpack.h and unpack.c for the program")
+
+
+def reader_step(site: Site) -> Step:
+    return Step(
+        "reader",
+        "pipeline.rom.console_reader:write_reader",
+        {
+            "templates": In({name: site.template(f"console/{name}.j2") for name in READERS}),
+            "outs": Out(site.includes(*READERS)),
+            "values": reader_values(site.project.target),
+        },
+        doc="write reader.h and reader.c for the program",
+    )

@@ -42,8 +42,8 @@ def pooled_sprite_steps(site: Site, asset: Asset) -> Iterator[Step]:
     yield site.asset_step(asset, "pipeline.assets.sprites.sprite:convert_pooled_sprite", arguments)
 
 
-def pool_step(site: Site, asset: Asset) -> Step:
-    """Return the step that makes a pool, and the index of each of its sprites."""
+def pool_steps(site: Site, asset: Asset) -> Iterator[Step]:
+    """Yield the step that makes a pool, and the index of each of its sprites."""
     users = site.project.sprites_in(asset.name)
     cuts = {user.name: cut_files(site.work, user.name) for user in users}
     arguments = {
@@ -55,7 +55,7 @@ def pool_step(site: Site, asset: Asset) -> Step:
         "flips": site.flips(),
         "alignment": site.project.alignment(asset),
     }
-    return site.asset_step(asset, "pipeline.assets.sprites.pool:make_pool", arguments)
+    yield site.asset_step(asset, "pipeline.assets.sprites.pool:make_pool", arguments)
 
 
 def _rules(site: Site, asset: Asset) -> PictureRules:
