@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Literal
 
 from msgspec import Meta, field
 
-from pipeline.plain.written import Record, about
+from pipeline.plain.written import Record, Written, about
 from pipeline.target.records import Address, Alignment, MapPattern, Positive, Size, TileSize
 
 File = Annotated[str, Meta(min_length=1, description="A file inside the project folder.", examples=["art/a.png"])]
@@ -43,8 +44,21 @@ Packing = Annotated[
 
 
 Colour = Annotated[str, Meta(pattern="^#[0-9a-fA-F]{6}$(?!\n)", title="a colour such as #ff8800")]
+
+
+def _read_key(value: str | list[str]) -> tuple[str, ...]:
+    colours = (value,) if isinstance(value, str) else tuple(value)
+    for colour in colours:
+        if not re.fullmatch("#[0-9a-fA-F]{6}", colour):
+            raise ValueError(f"{colour!r} is not a colour; write it as #ff00ff")
+    if not colours:
+        raise ValueError("an empty list; name a colour, or leave key out")
+    return colours
+
+
+# The pattern is not msgspec's: a union of a text with a pattern and a list makes it read freed memory (0.22).
 Key = Annotated[
-    Colour | list[Colour] | None,
+    Annotated[tuple[str, ...], Written(str | list[str], _read_key)] | None,
     about("The colour of the art, or several, that means transparent, in art without transparency.", examples=["#ff00ff"]),
 ]
 Tolerance = Annotated[int, about("How far a pixel may be from a key colour, in each channel.", ge=0, le=255)]

@@ -1,4 +1,4 @@
-"""How many frames of free games' sheets are found without their grids, and whether likely grids are the true ones.
+"""How many frames of free games' sheets are found without their grids.
 
 ``python -m tests.bench.sheets FOLDER`` reads Debian packages unpacked there (``apt-get download NAME; dpkg -x FILE FOLDER/NAME``):
 pingus-data (GPL-3+), freeciv-data (GPL-2+), caveexpress-data (CC-BY-SA-3.0 and others), and mrrescue, whose .love archive is unpacked
@@ -18,8 +18,6 @@ import numpy as np
 from PIL import Image
 
 from pipeline.assets.sources.islands import JOINS, TooManyIslands, find_islands
-from pipeline.assets.sources.sheets import likely_grids
-from pipeline.project.assets import Sheet
 
 Box = tuple[int, int, int, int]
 
@@ -84,7 +82,8 @@ def caveexpress(folder: Path) -> Iterator[tuple[Path, list[Box]]]:
             with Image.open(picture) as image:
                 width, height = image.size
             sides = [(width, height, width, height)] * len(rectangles)
-            yield picture, [tuple(round(part * side) for part, side in zip(*both, strict=True)) for both in zip(rectangles, sides, strict=True)]
+            boxes = [tuple(round(part * side) for part, side in zip(*both, strict=True)) for both in zip(rectangles, sides, strict=True)]
+            yield picture, boxes
 
 
 def tight(drawn: np.ndarray, box: Box) -> Box | None:
@@ -130,8 +129,9 @@ def measure(sheets: Iterator[tuple[Path, list[Box]]], verbose: bool) -> str:
         files, frames, exact, best = files + 1, frames + len(true), exact + len(true & found), best + most
         free, free_exact = free + len(alone), free_exact + len(alone & found)
         if verbose:
-            print(f"  {path.name:40} {len(true & found):4} of {len(true):4} frames, {len(found):4} found; join {join}, best {most} at {-at}")
-    return f"{files} sheets, {frames} frames: {exact / frames:.1%} exact ({free_exact / free:.1%} of {free} that touch nothing); best join of each sheet {best / frames:.1%}"
+            print(f"  {path.name:40} {len(true & found):4} of {len(true):4}, {len(found):4} found; join {join}, best {most} at {-at}")
+    alone = f"{free_exact / free:.1%} of {free} that touch nothing"
+    return f"{files} sheets, {frames} frames: {exact / frames:.1%} exact ({alone}); best join of each sheet {best / frames:.1%}"
 
 
 SOURCES = {"pingus": pingus, "freeciv": freeciv, "mrrescue": mrrescue, "caveexpress": caveexpress}

@@ -101,7 +101,7 @@ class Site:
         """Return every proof of an asset, by the part of the file name after its own; see ``target.kinds``."""
         without = set()
         if asset.kind == "sprite" and not (asset.spec.animations or asset.spec.animated):
-            without.add("anim")
+            without |= {"anim", "onion"}
         if asset.kind == "screen" and self.project.target.screen.height > TELEVISION_LINES:
             without.add("tv")
         parts = [part for part in KINDS[asset.kind].proofs if part not in without]
