@@ -1,4 +1,4 @@
-"""Where a figure stands: the middle of its lowest row, and how far that wanders over frames."""
+"""Where a figure touches the ground: the middle of its lowest row, and how far that wanders over frames."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """Onion skins of a sprite: the frames of each animation laid over one another, pale, with a cross at the anchor.
 
-What stays in place is strong, what moves is pale, and a figure that jumps stands beside itself.
+What stays in place is strong, what moves is pale, and a figure that jumps is seen twice.
 """
 
 from __future__ import annotations

@@ -92,7 +92,7 @@ def _asset(entry: MapEntry, every: dict[str, Facts], proofs: dict[str, Path]) ->
     facts = every[entry.name]
     pictures = {key: _picture(proofs[part]) if part in proofs else None for key, part in _PARTS.items()}
     if not (isinstance(facts, SpriteFacts) and facts.wander):
-        pictures["onion"] = None  # frames that come on one canvas stand as they were drawn
+        pictures["onion"] = None  # only where frames were moved can they have been moved wrongly
     forms = forms_table(facts) if isinstance(facts, BackgroundFacts) else None
     texts = {"told": _kind_text(facts, every), "packed": _packed(facts), "origin": facts.origin}
     return {**asdict(entry), **pictures, **texts, "forms": forms}

@@ -130,6 +130,24 @@ def test_sprites_that_find_one_sheets_figures_agree(tmp_path):
     assert problems(folder) == []
 
 
+def test_names_in_the_boxes_file_are_matched_by_patterns(tmp_path):
+    """Where the file is there; before it is, numbers are asked for. A damaged file is refused when the project is loaded."""
+    folder = make_fair(tmp_path / "fair")
+    (folder / "project.toml").write_text(PROJECT.replace("frames = [0, 1, 2]", 'frames = "throw_*"'))
+    [said] = problems(folder)
+    assert "'throw_*' is a pattern over names of frames" in said
+    named = iter(("throw_0", "rest", "throw_1"))
+    file = folder / "art/fair.boxes.toml"
+    file.write_text(re.sub(r"\[\[frame\]\]", lambda _: f'[[frame]]\nname = "{next(named)}"', FOUND))
+    build(folder, "sprite:juggler")
+    facts = json.loads((folder / "build/blobs/juggler.json").read_text())
+    assert [frame for frame, _ in facts["animations"][0]["steps"]] == [0, 2]
+    file.write_text(file.read_text().replace("throw", "toss"))
+    assert "no frame matches 'throw_*'" in problems(folder)[0]
+    file.write_text("[[frame]]\nbox = 3\n")
+    assert problems(folder)[0].startswith("art/fair.boxes.toml, line 2, [[frame]] number 1 box")
+
+
 def test_boxes_file_is_beside_its_sheet():
     """For any ending; a name is taken as it is."""
     assert boxes_file(Sheet(file="art/a.b.png", boxes="found")) == "art/a.b.boxes.toml"
