@@ -89,7 +89,9 @@ KINDS = {
         constants=("frames", "width", "height"), layouts=("SPRITE", "PIECED", "FRAMED"),
         bound="PICTURE_BYTES", planned=("width", "height", "frames", "scale"), check=_check("art:check_sprite"),
         decode=_read("sprite:decode_sprite"), compare=_read("sprite:compare_sprite"),
-        proofs=_drawn(itself="sprite:contact_sheet", anim="animation:animation", before_after="before:before_after"),
+        proofs=_drawn(
+            itself="sprite:contact_sheet", anim="animation:animation", onion="onion:onion_skins", before_after="before:before_after"
+        ),
         thumbnail=_small("small_frames"), art=True, scaled=True, pixels=True, video=True, large=True,
     ),
     "pool": Kind(

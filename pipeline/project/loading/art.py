@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import math
-
 import pipeline.project.assets as pa
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import counted
 from pipeline.project.art import animation_frames
+from pipeline.project.boxes import frame_names
 from pipeline.project.loading.defaults import check_sizes
 from pipeline.project.loading.pools import check_pool_user
+from pipeline.project.loading.sheets import check_art_read, check_key
 from pipeline.project.loading.sources import IDENTIFIER
 from pipeline.project.loading.tiles import check_lines, check_tiles
 from pipeline.project.model import Asset, LoadedProject
@@ -63,8 +63,8 @@ def check_sprite(document: Document, project: LoadedProject, asset: Asset) -> No
         wrong = f"{asset.spec.height} pixels, the target draws at most {most}"
         document.say(("sprite", asset.name, "height"), wrong, "set a smaller height, or split the figure")
     check_pool_user(document, project, asset)
-    if asset.spec.anchor and not all(math.isfinite(value) for value in asset.spec.anchor):
-        document.say(("sprite", asset.name, "anchor"), f"{list(asset.spec.anchor)} is not a point", "write pixels, for example [60, 152]")
+    check_art_read(document, project, asset)
+    names = frame_names(project.folder, asset.spec, asset.files)
     for name, animation in asset.spec.animations.items():
         path = ("sprite", asset.name, "animations", name)
         if not IDENTIFIER.fullmatch(name):
@@ -76,8 +76,11 @@ def check_sprite(document: Document, project: LoadedProject, asset: Asset) -> No
         elif max(durations) > longest:
             document.say((*path, "ms"), f"a step takes at most {longest:.0f} ms", "write milliseconds, for example 80")
         if isinstance(animation.frames, str) and asset.spec.frames is None:
-            remedy = "give frame numbers; only frames from single files have names"
-            document.say((*path, "frames"), f"{animation.frames!r} is a pattern over file names", remedy)
+            if names == asset.files:
+                remedy = "give frame numbers; only frames from single files, or with names in a boxes file, have names"
+                document.say((*path, "frames"), f"{animation.frames!r} is a pattern over names of frames", remedy)
+            else:
+                _check_steps(document, path, animation, names)
         elif asset.files and asset.spec.frames is not None:
             _check_steps(document, path, animation, asset.files)
 
@@ -85,6 +88,7 @@ def check_sprite(document: Document, project: LoadedProject, asset: Asset) -> No
 def check_background(document: Document, project: LoadedProject, asset: Asset) -> None:
     """Note what is wrong with a background."""
     check_art(document, project, asset)
+    check_key(document, ("background", asset.name), asset.spec)
     check_tiles(document, project, asset)
 
 

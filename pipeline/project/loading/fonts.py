@@ -9,16 +9,18 @@ from pipeline.plain.checked import Document
 from pipeline.project.art import STRIPS, is_strip, strip_order
 from pipeline.project.assets import Font
 from pipeline.project.loading.art import check_art
+from pipeline.project.loading.sheets import check_key
 from pipeline.project.model import Asset, LoadedProject
 
 _OUTLINES = (".ttf", ".otf")
 _OF_OUTLINES = ("size", "colour")
-_OF_STRIPS = ("cell", "order", "gap", "space", "baseline")
+_OF_STRIPS = ("key", "cell", "order", "gap", "space", "baseline")
 
 
 def check_font(document: Document, project: LoadedProject, asset: Asset) -> None:
     """Note what is wrong with a font."""
     check_art(document, project, asset)
+    check_key(document, ("font", asset.name), asset.spec)
     path, spec, target = ("font", asset.name), asset.spec, project.target
     if Path(spec.file).suffix.lower() not in (*_OUTLINES, *STRIPS):
         remedy = f"name a font ({', '.join(_OUTLINES)}) or a picture of letters ({', '.join(STRIPS)})"
