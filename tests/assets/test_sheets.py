@@ -302,6 +302,26 @@ def test_a_marker_that_is_missing_or_twice_is_refused(tmp_path):
     assert "0.png" not in text
 
 
+def test_markers_of_found_figures_go_into_their_boxes(tmp_path):
+    """A marker on a figure and one beside its feet: both are anchors in the file, neither is drawn."""
+    picture = figures(tmp_path)
+    picture.putpixel((5, 20), (255, 0, 0, 255))
+    picture.putpixel((46, 31), (255, 0, 0, 255))
+    picture.putpixel((30, 55), (255, 0, 0, 255))
+    picture.save(tmp_path / "s.png")
+    keys = {"sheet": Sheet(file="s.png", boxes="found"), "align": "anchors", "marker": "#ff0000"}
+    frames, _ = prepare(tmp_path, True, **keys)
+    text = (tmp_path / "s.boxes.toml").read_text()
+    assert [f"anchor = {list(place)}" in text for place in ((5, 20), (46, 31), (30, 55))] == [True] * 3
+    assert frames.facts.anchor == (10, 23)
+    assert [int((frame[..., 3] > 0).sum()) for frame in frames] == [8 * 10 + 19 * 14, 23 * 12, 11 * 30]
+    assert not any((frame[..., :3] == (255, 0, 0)).all(axis=-1).any() for frame in frames)
+    picture.putpixel((5, 21), (255, 0, 0, 255))
+    picture.save(tmp_path / "s.png")
+    (tmp_path / "s.boxes.toml").unlink()
+    assert "s.png figure at 2, 2: has 2 pixels of the marker's colour #ff0000" in refused(tmp_path, True, **keys)
+
+
 @pytest.mark.parametrize(("tolerance", "left"), [(0, 5), (7, 5), (8, 4)])
 def test_key_colours_are_cleared_within_their_tolerance(tmp_path, tolerance, left):
     """Several colours, and each channel at most the tolerance away. Common practice, no source."""
