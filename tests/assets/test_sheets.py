@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
-from pipeline.assets.sources.prepare import prepare_sprite
+from pipeline.assets.fonts.source import StripSource
+from pipeline.assets.sources.prepare import prepare_background, prepare_sprite
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.places import Sources, frame_files
 from pipeline.plain.errors import ProjectError
-from pipeline.project.assets import Sheet, Sprite
+from pipeline.project.assets import Background, Font, Sheet, Sprite
 from pipeline.target.calls import Call
 from pipeline.target.records import SpriteLimits
 
@@ -346,3 +347,19 @@ def test_a_likely_key_is_pointed_out_once(tmp_path):
     for colour in (MAGENTA, (255, 0, 255, 254)):
         Image.new("RGBA", (8, 8), colour).save(tmp_path / "s.png")
         assert prepare(tmp_path, frames="s.png")[1] == "1 frames, 8 x 8 pixels"
+
+
+def test_the_key_of_a_background_is_black_and_of_a_strip_clear(tmp_path):
+    """Nothing shows through a background; of a strip without transparency the key to write is named."""
+    picture = Image.new("RGB", (8, 4), MAGENTA[:3])
+    picture.putpixel((1, 1), RED[:3])
+    picture.putpixel((6, 2), BLUE[:3])
+    picture.save(tmp_path / "s.png")
+    files = frame_files(tmp_path, "hill")
+    prepare_background(Sources(tmp_path, ("s.png",)), files, "hill", Background(file="s.png", key=("#ff00ff",)))
+    [frame] = PreparedFrames(files)
+    assert sorted({tuple(pixel) for pixel in frame.reshape(-1, 4).tolist()}) == [(0, 0, 0, 255), BLUE, RED]
+    strip = {"file": "s.png", "cell": (4, 4), "order": "AB"}
+    StripSource(tmp_path, "s.png", Font(**strip, key=("#ff00ff",)))
+    with pytest.raises(ProjectError, match='or write key = "#ff00ff"'):
+        StripSource(tmp_path, "s.png", Font(**strip))
