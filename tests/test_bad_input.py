@@ -290,7 +290,7 @@ def test_frames_of_two_sizes_are_refused(ferry):
     draw_frame(ferry / "art/ada/walk_1.png", 1, (21, 24))
     assert refused(ferry) == (
         "art/ada/walk_1.png: 21 x 24 pixels, the first frame has 20 x 24\n"
-        "    give all frames of a sprite one canvas size, so that they stay in place"
+        "    give all frames one canvas size, so that they stay in place, or put them on one by align = \"bottom\""
     )
 
 

@@ -47,6 +47,7 @@ def onion_skins(subject: Subject) -> bytes:
     times = largest(width, height, _LARGE, subject.pixel_aspect)
     size = aspect_size(width, height, times, subject.pixel_aspect)
     played = [(name, list(dict.fromkeys(frame for frame, _ in steps))) for name, _, steps in subject.animations()]
+    played = played or [("no steps", [0])]
     skins = [_skin(subject, rgb, clear, size, name, frames) for name, frames in played]
     return png(_side_by_side(skins, size))
 

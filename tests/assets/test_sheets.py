@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
-from pipeline.assets.sources.prepare import prepare_sprite
+from pipeline.assets.fonts.source import StripSource
+from pipeline.assets.sources.prepare import prepare_background, prepare_sprite
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.places import Sources, frame_files
 from pipeline.plain.errors import ProjectError
-from pipeline.project.assets import Sheet, Sprite
+from pipeline.project.assets import Background, Font, Sheet, Sprite
 from pipeline.target.calls import Call
 from pipeline.target.records import SpriteLimits
 
@@ -302,6 +303,26 @@ def test_a_marker_that_is_missing_or_twice_is_refused(tmp_path):
     assert "0.png" not in text
 
 
+def test_markers_of_found_figures_go_into_their_boxes(tmp_path):
+    """A marker on a figure and one beside its feet: both are anchors in the file, neither is drawn."""
+    picture = figures(tmp_path)
+    picture.putpixel((5, 20), (255, 0, 0, 255))
+    picture.putpixel((46, 31), (255, 0, 0, 255))
+    picture.putpixel((30, 55), (255, 0, 0, 255))
+    picture.save(tmp_path / "s.png")
+    keys = {"sheet": Sheet(file="s.png", boxes="found"), "align": "anchors", "marker": "#ff0000"}
+    frames, _ = prepare(tmp_path, True, **keys)
+    text = (tmp_path / "s.boxes.toml").read_text()
+    assert [f"anchor = {list(place)}" in text for place in ((5, 20), (46, 31), (30, 55))] == [True] * 3
+    assert frames.facts.anchor == (10, 23)
+    assert [int((frame[..., 3] > 0).sum()) for frame in frames] == [8 * 10 + 19 * 14, 23 * 12, 11 * 30]
+    assert not any((frame[..., :3] == (255, 0, 0)).all(axis=-1).any() for frame in frames)
+    picture.putpixel((5, 21), (255, 0, 0, 255))
+    picture.save(tmp_path / "s.png")
+    (tmp_path / "s.boxes.toml").unlink()
+    assert "s.png figure at 2, 2: has 2 pixels of the marker's colour #ff0000" in refused(tmp_path, True, **keys)
+
+
 @pytest.mark.parametrize(("tolerance", "left"), [(0, 5), (7, 5), (8, 4)])
 def test_key_colours_are_cleared_within_their_tolerance(tmp_path, tolerance, left):
     """Several colours, and each channel at most the tolerance away. Common practice, no source."""
@@ -326,3 +347,19 @@ def test_a_likely_key_is_pointed_out_once(tmp_path):
     for colour in (MAGENTA, (255, 0, 255, 254)):
         Image.new("RGBA", (8, 8), colour).save(tmp_path / "s.png")
         assert prepare(tmp_path, frames="s.png")[1] == "1 frames, 8 x 8 pixels"
+
+
+def test_the_key_of_a_background_is_black_and_of_a_strip_clear(tmp_path):
+    """Nothing shows through a background; of a strip without transparency the key to write is named."""
+    picture = Image.new("RGB", (8, 4), MAGENTA[:3])
+    picture.putpixel((1, 1), RED[:3])
+    picture.putpixel((6, 2), BLUE[:3])
+    picture.save(tmp_path / "s.png")
+    files = frame_files(tmp_path, "hill")
+    prepare_background(Sources(tmp_path, ("s.png",)), files, "hill", Background(file="s.png", key=("#ff00ff",)))
+    [frame] = PreparedFrames(files)
+    assert sorted({tuple(pixel) for pixel in frame.reshape(-1, 4).tolist()}) == [(0, 0, 0, 255), BLUE, RED]
+    strip = {"file": "s.png", "cell": (4, 4), "order": "AB"}
+    StripSource(tmp_path, "s.png", Font(**strip, key=("#ff00ff",)))
+    with pytest.raises(ProjectError, match='or write key = "#ff00ff"'):
+        StripSource(tmp_path, "s.png", Font(**strip))

@@ -205,7 +205,7 @@ def grid_remedy(drawn: np.ndarray, sheet: Sheet) -> str:
     for across, down in likely_grids(drawn, sheet, keep=False)[:1]:
         boxes = [(left, top, across.frame, down.frame) for top in down.starts() for left in across.starts()]
         if not cuts_of(drawn, boxes):
-            return f"by its empty lines, {_written(across, down)} is likely"
+            return f"by its empty lines, {_written(across, down)} is likely; or write boxes = \"found\" instead of a grid"
     return 'correct the grid, or write boxes = "found" instead'
 
 

@@ -10,20 +10,25 @@ from typing import Any
 from PIL import Image, ImageDraw
 
 import pipeline.project.file as pf
+from pipeline.assets.sources.prepare import prepare_sprite
 from pipeline.graph.freshness.compare import Freshness
 from pipeline.graph.places import with_lines
 from pipeline.graph.plan import plan_project
 from pipeline.intake.builds import Build, Builds
 from pipeline.intake.decisions import Decisions, read_decisions
 from pipeline.intake.take_in import write_triage
+from pipeline.joints.places import Sources, frame_files
 from pipeline.plain.checked import read_document
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.written import Record
+from pipeline.project.assets import Sheet, Sprite
+from pipeline.project.boxes import Boxes
 from pipeline.project.intake import BugColumns, BugForm, Intake
 from pipeline.project.loading.load import load_project
 from pipeline.project.testers import LIST, TesterList, read_testers, remove_tester
+from pipeline.target.calls import Call
 from pipeline.target.loading import SHIPPED, load_target
-from pipeline.target.records import Target
+from pipeline.target.records import SpriteLimits, Target
 from tests.bench.fuzzing.formats import MIB, Format, Wrong
 from tests.bench.fuzzing.parts import Part, damaged
 from tests.bench.fuzzing.toml_data import Names, changed_data, nested
@@ -261,6 +266,28 @@ def _prepare_target(folder: Path) -> None:
     (folder / "project.toml").write_text(project_text(target="lattice16").replace('"lattice16"', '"console.toml"'))
 
 
+_BOXES = {
+    "join": 2,
+    "frame": [{"box": [2, 2, 12, 20], "anchor": [8, 22], "name": "walk_0"}, {"box": [20, 4, 12, 18]}, {"box": [1, 1, 40, 24]}],
+}
+
+
+def _prepare_boxes(folder: Path) -> None:
+    picture = Image.new("RGBA", (48, 32))
+    draw = ImageDraw.Draw(picture)
+    draw.rectangle((3, 3, 12, 20), fill=(200, 40, 30, 255))
+    draw.rectangle((21, 5, 30, 20), fill=(30, 40, 200, 255))
+    picture.save(folder / "s.png")
+
+
+def _run_boxes(folder: Path, data: bytes) -> str:
+    spec = Sprite(sheet=Sheet(file="s.png", boxes="s.boxes.toml"), align="anchors")
+    files, cuts = frame_files(folder / "build/work", "ada"), folder / "build/work/ada.cuts.png"
+    call = Call("pipeline.assets.sources.boxes:boxed")
+    prepare_sprite(Sources(folder, ("s.png",)), files, "ada", spec, SpriteLimits(), folder / "s.boxes.toml", call, cuts)
+    return "accepted"
+
+
 def _run_issues(folder: Path, data: bytes) -> str:
     plan_project(_loaded(folder))
     return "accepted"
@@ -351,6 +378,7 @@ FORMATS = (
         _run_target,
         256 * MIB,
     ),
+    Format("boxes", lambda chance: make_document(chance, _BOXES, Boxes), "s.boxes.toml", _prepare_boxes, _run_boxes, 256 * MIB),
     Format("issues", lambda chance: make_document(chance, _ISSUES, pf.IssueFile), "issues.toml", _prepare_issues, _run_issues, 256 * MIB),
     Format(
         "testers",
