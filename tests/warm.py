@@ -153,7 +153,7 @@ def load_quick() -> None:
     from pipeline.assets.television import Television
     from pipeline.graph.plan import plan_project
     from pipeline.project.loading.load import load_project
-    from pipeline.proofs import screen
+    from pipeline.proofs.kinds import screen
     from tests.graph.builds import make_project
     from tests.makers import run_steps
 

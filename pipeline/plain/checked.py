@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import functools
+import hashlib
 import tomllib
 import types
 import typing
@@ -33,10 +34,12 @@ class Document:
     Attributes:
         paths: the place of each problem.
         broken: names of parts left out after a first look, so that later checks do not call them missing.
+        sha256: of the bytes that were read, in hex; empty for a text of no file.
         most: problems after which the file is looked at no further.
     """
 
     most = _MOST_PROBLEMS
+    sha256 = ""
 
     def __init__(self, shown: str, data: dict[str, Any], lines: dict[Path, int]) -> None:
         self.shown = shown
@@ -113,12 +116,15 @@ def read_document(path: FilePath, shown: str, within: FilePath | None = None) ->
             or beyond ``plain.toml.limits``.
     """
     try:
-        text = read_whole(path, shown, TOML_BYTES, within).decode("utf-8-sig")  # some editors begin a file with a byte order mark
+        content = read_whole(path, shown, TOML_BYTES, within)
+        text = content.decode("utf-8-sig")  # some editors begin a file with a byte order mark
     except FileNotFoundError:
         raise refuse(shown, "", "there is no such file", "check the path, or make a project with: doit start") from None
     except UnicodeDecodeError as error:
         raise refuse(shown, f"byte {error.start}", "not UTF-8 text", "save the file as UTF-8") from None
-    return parse_document(text, shown)
+    document = parse_document(text, shown)
+    document.sha256 = hashlib.sha256(content).hexdigest()
+    return document
 
 
 def parse_document(text: str, shown: str) -> Document:

@@ -45,7 +45,7 @@ class LoadedProject:
     Attributes:
         folder: absolute path of the project folder.
         spec: the records of the project file.
-        target: the records of the target file; ``target_file`` is its path.
+        target: the records of the target file; ``target_sha256`` is of the bytes they were read from.
         assets: name -> asset, in the order of kinds and then of the file.
         releases: of the ledger, oldest first; see ``project.ledger``.
     """
@@ -53,7 +53,7 @@ class LoadedProject:
     folder: Path
     spec: pf.Project
     target: Target
-    target_file: Path
+    target_sha256: str
     assets: dict[str, Asset] = field(default_factory=dict)
     releases: tuple[Release, ...] = ()
 

@@ -14,14 +14,12 @@ from PIL import Image
 from pipeline.joints.facts import read_facts
 from pipeline.joints.map import read_map
 from pipeline.proofs.canvas import SMALL, Small, aspect_size, fitted, on_board, stretched
-from pipeline.proofs.sound import sound
 from pipeline.proofs.subject import Subject, take
 from pipeline.target.calls import Call
 from pipeline.target.records import Target
 
 # Frames shown at most, and in a row; the most one takes. Many are shown small rather than left out, so that one changed is seen.
 _SHEETS = ((120, 6, (48, 48)), (960, 12, (24, 24)))
-_WAVE = (240, 48)
 _SWATCH, _SWATCHES = 12, 16  # pixels a side, and in a row
 _COLOURS = 64
 
@@ -116,9 +114,3 @@ def small_palette(subject: Subject) -> Small:
     table[: len(colours)] = colours
     table = table.reshape(rows, _SWATCHES, 3)[:, : min(len(colours), _SWATCHES)]
     return Image.fromarray(np.repeat(np.repeat(table, _SWATCH, axis=0), _SWATCH, axis=1)), None
-
-
-def small_sound(subject: Subject) -> Small:
-    """Return a wave."""
-    with Image.open(io.BytesIO(sound(subject)), formats=["PNG"]) as opened:
-        return opened.convert("RGB").resize(_WAVE, Image.Resampling.BOX), None

@@ -16,7 +16,6 @@ def write_proofs(
     image: Path,
     map_file: Path,
     facts: Path,
-    others: tuple[Path, ...],
     draw: dict[str, Call],
     decoders: dict[str, Call],
     outs: dict[str, Path],
@@ -30,7 +29,6 @@ def write_proofs(
 
     Args:
         facts: the asset's.
-        others: facts of its palette and its pool, whose bytes in the image are drawn too; they change when those do.
         draw: part of the file name after the asset's -> what draws it, see ``target.kinds``.
         decoders: see ``subject.take``; that of palettes too, where one colours it.
         outs: the same parts -> file.

@@ -24,12 +24,11 @@ _KINDS = kinds_with("scaled")
 _MOST = 100  # hundredths: art is not scaled up
 
 
-def show_fit(project: LoadedProject, made: tuple[Path, ...], trials: Path, steps: Mapping[str, Call], wanted: str) -> str:
+def show_fit(project: LoadedProject, trials: Path, steps: Mapping[str, Call], wanted: str) -> str:
     """Return the answer as lines for a person.
 
     Args:
         project: the project; its build is up to date.
-        made: the files from which its assets are made, and theirs: what trials start from.
         trials: the folder in which they are kept.
         steps: see ``Trials``.
         wanted: names of sprites, backgrounds and bundles with commas between them; empty for every sprite.

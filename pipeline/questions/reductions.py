@@ -73,7 +73,7 @@ def _arrangements(project: LoadedProject, concerned: list[Asset]) -> Iterator[Ch
 
 def _kept_packed(project: LoadedProject, concerned: list[Asset]) -> Iterator[Change]:
     """Packed as well as the target can unpack, and not unpacked in memory before it is needed."""
-    packable = tuple(_with(asset, packing="best") for asset in concerned if asset.kind in ("sprite", "background", "sound"))
+    packable = tuple(_with(asset, packing="best") for asset in concerned if hasattr(asset.spec, "packing"))
     if packable and project.target.codecs:
         lost = "time to unpack, and room for what is unpacked"
         yield Change('packing = "best" and the scene\'s packed', packable, lost, packed=True)

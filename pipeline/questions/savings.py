@@ -44,7 +44,7 @@ class Saving:
 
 
 def show_savings(
-    project: LoadedProject, made: tuple[Path, ...], trials: Path, steps: dict[str, Call], budget_file: Path, checks: dict[str, Call]
+    project: LoadedProject, trials: Path, steps: dict[str, Call], budget_file: Path, checks: dict[str, Call]
 ) -> str:
     """Return the changes that would help most as lines for a person; see ``fit.show_fit`` and ``savings``."""
     budget = read_budget_file(budget_file)
@@ -65,7 +65,6 @@ def show_savings(
 
 def write_advice(
     project: LoadedProject,
-    made: tuple[Path, ...],
     trials: Path,
     steps: dict[str, Call],
     budget_file: Path,

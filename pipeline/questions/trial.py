@@ -29,7 +29,7 @@ from pipeline.joints.budget import Budget
 from pipeline.joints.facts import Facts, decode_image_facts
 from pipeline.memory.budget import make_budget
 from pipeline.plain.errors import refuse
-from pipeline.plain.files import remove_tree, write_bytes
+from pipeline.plain.files import TEMPORARY, remove_tree, write_bytes
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.target.calls import Call
 
@@ -52,7 +52,7 @@ class Trials:
         self.project = project
         self.ran: list[str] = []
         self._kept, self._steps = kept, steps
-        self._stage = self._kept / "stage"
+        self._stage = self._kept / f"stage-{os.getpid()}"  # of two questions that are answered at once each has its own
         _clear(self._stage)
         self._digests: dict[Path, str | None] = {}  # sources do not change while a question is answered
         self._built = _Keyed(Site(project), steps, self._digests)
@@ -98,13 +98,16 @@ class Trials:
         step.run()
         refuse_to_go_on()  # what it made can be wrong then, and is not to be kept
         self.ran.append(step.name)
-        unfinished = kept.with_name(kept.name + ".part")
+        unfinished = kept.with_name(f"{kept.name}.{os.getpid()}{TEMPORARY}")
         _clear(unfinished)
         for path in step.writes:
             write_bytes(unfinished / path.name, _packed(path.read_bytes(), key, path.name))
             path.unlink()
         _clear(kept)
-        os.replace(unfinished, kept)
+        try:
+            os.replace(unfinished, kept)
+        except OSError:  # another question, answered at once, has kept the same
+            _clear(unfinished)
 
     def keyed(self, project: LoadedProject) -> _Keyed:
         """Return a project's steps as a trial runs them."""

@@ -39,10 +39,9 @@ def _line(facts: Facts) -> str:
 
 
 def write_build_code(
-    target_file: Path, facts: dict[str, FactsFiles], out: Path, version: str, settings: dict[str, str]
+    facts: dict[str, FactsFiles], out: Path, version: str, target_sha256: str, settings: dict[str, str]
 ) -> str:
     """Compute the code from the facts of all assets but boot notices and write it to a JSON file; return it."""
-    target_sha256 = hashlib.sha256(target_file.read_bytes()).hexdigest()
     code = build_code(version, target_sha256, settings, [image_facts(files) for files in facts.values()])
     write_json(out, {"build_code": code})
     return code

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,6 +25,13 @@ class Call:
 
 
 def calls_in(arguments: dict[str, Any]) -> tuple[str, ...]:
-    """Return the names of the calls among arguments, and of those in tables among them."""
-    parts = [part for value in arguments.values() for part in (value.values() if isinstance(value, dict) else (value,))]
-    return tuple(part.name for part in parts if isinstance(part, Call))
+    """Return the names of the calls among arguments, and of those in tables and tuples among them."""
+    return tuple(call.name for value in arguments.values() for call in _calls(value))
+
+
+def _calls(value: Any) -> Iterator[Call]:
+    if isinstance(value, Call):
+        yield value
+    elif isinstance(value, dict | tuple):
+        for part in value.values() if isinstance(value, dict) else value:
+            yield from _calls(part)

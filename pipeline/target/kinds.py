@@ -76,7 +76,7 @@ def _read(name: str) -> Call:
 
 
 def _drawn(**parts: str) -> dict[str, Call]:
-    return {part.replace("_", "-").removeprefix("itself"): Call(f"pipeline.proofs.{name}") for part, name in parts.items()}
+    return {part.replace("_", "-").removeprefix("itself"): Call(f"pipeline.proofs.kinds.{name}") for part, name in parts.items()}
 
 
 def _small(name: str) -> Call:
@@ -117,7 +117,7 @@ KINDS = {
         number=4, plural="sounds", steps=_made("others:sound_steps"), constants=("rate", "samples"), layouts=("SOUND",),
         bound="SOUND_BYTES", planned=("seconds",), check=_check("others:check_sound"),
         decode=_read("sound:decode_sound"), compare=_read("sound:compare_sound"),
-        proofs=_drawn(itself="sound:sound"), thumbnail=_small("small_sound"),
+        proofs=_drawn(itself="sound:sound"), thumbnail=Call("pipeline.proofs.kinds.sound:small_sound"),
     ),
     "screen": Kind(
         number=5, plural="screens", steps=_made("others:screen_steps"),
@@ -138,7 +138,7 @@ KINDS = {
         constants=("width", "height", "cell_bytes", "least", "most"), layouts=("LEVEL",), aligned_as="data",
         bound="LEVEL_BYTES", planned=("width", "height"), check=_check("levels:check_level"),
         decode=_read("level:decode_level"), compare=_read("level:compare_level"),
-        proofs=_drawn(itself="level:level"), thumbnail=Call("pipeline.proofs.level:small_level"), large=True,
+        proofs=_drawn(itself="level:level"), thumbnail=Call("pipeline.proofs.kinds.level:small_level"), large=True,
     ),
 }  # fmt: skip
 

@@ -38,7 +38,12 @@ def find_target(name: str, project_folder: Path, shown: str, place: str) -> Path
 
 
 def load_target(path: Path, shown: str | None = None) -> Target:
-    """Read and check a target file.
+    """Read and check a target file; see ``read_target``."""
+    return read_target(path, shown)[0]
+
+
+def read_target(path: Path, shown: str | None = None) -> tuple[Target, str]:
+    """Read and check a target file; return it and the SHA-256 of the bytes that were read.
 
     Raises:
         ProjectError: carries every problem of the file.
@@ -47,7 +52,7 @@ def load_target(path: Path, shown: str | None = None) -> Target:
     target = build(document, (), document.data, Target)
     if target is not None:
         check_target(document, target)
-    return document.finished(target)
+    return document.finished(target), document.sha256
 
 
 def _own_target(name: str, folder: Path) -> Path | None:

@@ -90,7 +90,7 @@ def test_a_sheet_that_does_not_divide_is_told_what_would(tmp_path, margin, gap, 
 
 
 def test_a_grid_that_divides_but_cuts_is_told_what_is_likely(tmp_path):
-    """100 pixels make five columns of 20, while figures of 16 stand on a margin of 4 with gaps of 3."""
+    """100 pixels make five columns of 20, while figures of 16 have a margin of 4 with gaps of 3."""
     spaced((16, 24), (5, 3), (4, 1), (3, 1)).save(tmp_path / "s.png")
     text = refused(tmp_path, sheet=Sheet(file="s.png", columns=5, rows=2))
     assert "by its empty lines, frame = [16, 24], margin = [4, 1], gap = [3, 1] (5 x 3 frames) is likely" in text

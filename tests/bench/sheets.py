@@ -3,7 +3,7 @@
 ``python -m tests.bench.sheets FOLDER`` reads Debian packages unpacked there (``apt-get download NAME; dpkg -x FILE FOLDER/NAME``):
 pingus-data (GPL-3+), freeciv-data (GPL-2+), caveexpress-data (CC-BY-SA-3.0 and others), and mrrescue, whose .love archive is unpacked
 beside it (zlib, CC-BY-SA-3.0). Each says itself where its frames are. The join distance was fitted on pingus-data alone. What the boxes
-are compared with is the box of the drawn pixels in each frame; frames that touch another one's pixels cannot be told apart, and
+are compared with is the box of the drawn pixels in each frame; frames that touch another one's pixels cannot be separated, and
 are counted on their own.
 """
 

@@ -238,10 +238,10 @@ def test_damaged_trials_heal(harm, drawn, tmp_path):
             shutil.rmtree(path)
             path.symlink_to(outside) if harm == "links" else path.write_bytes(b"x")
     if harm == "stage a link":
-        shutil.rmtree(trials / "stage", ignore_errors=True)
+        shutil.rmtree(trials / f"stage-{os.getpid()}", ignore_errors=True)
         for path in [one for one in trials.iterdir() if one.is_dir()]:
             shutil.rmtree(path)
-        (trials / "stage").symlink_to(outside)
+        (trials / f"stage-{os.getpid()}").symlink_to(outside)
 
     printed, ran = _asked(drawn)
     assert printed == expected

@@ -145,3 +145,14 @@ def test_what_is_not_scaled_keeps_its_pixels():
     for resample in RESAMPLERS:
         made = scale_about(Image.fromarray(rgba), 1, (Fraction(13, 2), Fraction(9)), resample)
         assert np.array_equal(cut_alpha(made, 1), cut_alpha(rgba, 1))
+
+
+@pytest.mark.parametrize("resample", RESAMPLERS)
+@pytest.mark.parametrize("point", [(0, 16), (4, 16), (2, 16), (2, 0), (-9, 40)])
+def test_less_than_can_be_seen_is_still_a_picture(resample, point):
+    """A picture whose every column is covered by less than half keeps one, on the side where the picture is."""
+    picture = Image.fromarray(noise(4, 16, 9))
+    at, factor = tuple(Fraction(one) for one in point), (Fraction(1, 10), Fraction(1))
+    made = scale_about(picture, factor, at, resample, least=Fraction(1, 2))
+    assert made.shape[:2] == scaled_about(picture.size, factor, at, Fraction(1, 2))[0][::-1]
+    assert min(made.shape[:2]) > 0

@@ -1,4 +1,4 @@
-"""Names of files as they are: endings in capitals, what file managers leave behind, brackets in folders, another case. No source."""
+"""Names of files as they are: endings in capitals, what file managers leave, brackets in folders, another case. No source."""
 
 from __future__ import annotations
 

@@ -10,8 +10,8 @@ import pytest
 from PIL import Image, ImageDraw
 
 from pipeline.project.model import LoadedProject
-from pipeline.proofs.before import before_after, chosen_view, panel, read_samples
 from pipeline.proofs.canvas import ALARM, PAPER, aspect_size
+from pipeline.proofs.kinds.before import before_after, chosen_view, panel, read_samples
 from tests.makers import TARGETS, build_here, make_project, project_text, write_text
 from tests.report.making import build, middles, pixels, subject
 

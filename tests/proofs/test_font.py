@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipeline.proofs.font import draw_font
+from pipeline.proofs.kinds.font import draw_font
 from pipeline.reading.decoded import Decoded
 from pipeline.target.loading import load_target, shipped_targets
 

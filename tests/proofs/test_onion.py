@@ -10,7 +10,7 @@ from scipy import ndimage
 
 from pipeline.pixels.feet import feet, wander
 from pipeline.proofs.canvas import ALARM
-from pipeline.proofs.onion import _laid_over, onion_skins
+from pipeline.proofs.kinds.onion import _laid_over, onion_skins
 from tests.report.making import build, pixels, subject
 
 

@@ -12,10 +12,10 @@ import pytest
 from PIL import Image
 
 from pipeline.project.model import LoadedProject
-from pipeline.proofs.animation import HELD, animation, place, play
-from pipeline.proofs.background import background, cell_size, placed
 from pipeline.proofs.canvas import ANCHOR_DARK, ANCHOR_LIGHT, BOARD_DARK, BOARD_LIGHT, WIDE
-from pipeline.proofs.sprite import Group, arranged, contact_sheet, groups
+from pipeline.proofs.kinds.animation import HELD, animation, place, play
+from pipeline.proofs.kinds.background import background, cell_size, placed
+from pipeline.proofs.kinds.sprite import Group, arranged, contact_sheet, groups
 from pipeline.target.kinds import KINDS
 from tests.made_facts import stored_tiles
 from tests.makers import TARGETS

@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 
 from pipeline.proofs.canvas import DEEP, PAPER
-from pipeline.proofs.sound import sound
+from pipeline.proofs.kinds.sound import sound
 
 
 def drawn(samples: list[int], number: int) -> np.ndarray:

@@ -9,7 +9,7 @@ from PIL import Image
 
 from pipeline.joints.facts import Margins, ScreenFacts, TvMargins, read_facts
 from pipeline.joints.places import facts_file
-from pipeline.proofs.screen import television
+from pipeline.proofs.kinds.screen import television
 from pipeline.report.page import _kind_text
 from tests.made_facts import made_facts
 from tests.report.making import build, subject

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import multiprocessing
 import re
 import shutil
 
@@ -15,11 +16,15 @@ from pipeline.graph.freshness.settings import flatten
 from pipeline.graph.plan import plan_project
 from pipeline.graph.steps.assets import makers
 from pipeline.plain.files import read_json, write_json
+from pipeline.project.assets import Data
 from pipeline.project.file import Issue
 from pipeline.project.loading.load import load_project
+from pipeline.project.model import Asset
 from pipeline.questions.fit import at_scale, fit_rows, scaled_assets
+from pipeline.questions.reductions import changes
 from pipeline.questions.savings import write_advice
 from pipeline.questions.trial import Trials
+from pipeline.target.loading import shipped_targets
 from tests.conftest import LONG
 from tests.graph.builds import build, make_project, outputs, run
 from tests.makers import budget_json
@@ -37,7 +42,7 @@ def built(tmp_path_factory):
             draw.line((5, 5, 80, 110), fill=(30, 30, 40 * rank, 255), width=4)
             picture.save(folder / f"art/{name}/f{rank}.png")
     shutil.copy(folder / "art/one/f1.png", folder / "art/one/f3.png")
-    target = load_project(folder).target_file.read_text(encoding="utf-8")
+    target = shipped_targets()["basalt32"].read_text(encoding="utf-8")
     (folder / "little.toml").write_text(target.replace('size = "2 MiB"', 'size = "256 KiB"', 1), encoding="utf-8")
     text = (folder / "project.toml").read_text(encoding="utf-8")
     text = text.replace('target = "basalt32"', 'target = "little.toml"').replace("scale = 0.77", "scale = 0.5")
@@ -179,5 +184,31 @@ def test_no_bytes_are_advised_where_only_limits_are_passed(tmp_path):
     """Too many palette entries with memory to spare: no saving of memory is called a help, and nothing is converted to find one."""
     scenes = {"play": {"margin": 4}, "title": {"margin": 900}}
     write_json(tmp_path / "budget.json", budget_json(scenes, over=["play"]))
-    write_advice(None, (), tmp_path / "trials", {}, tmp_path / "budget.json", {}, tmp_path / "advice.json")
+    write_advice(None, tmp_path / "trials", {}, tmp_path / "budget.json", {}, tmp_path / "advice.json")
     assert read_json(tmp_path / "advice.json") == {"changes": []}
+
+
+def test_two_questions_at_once_leave_each_others_work_alone(built, tmp_path):
+    """As doit starts them side by side with -n 2: what one has in work is there, whole, when another begins and ends."""
+    project, kept = load_project(built), tmp_path / "trials"
+
+    def ask() -> None:
+        with Trials(project, kept, makers(late=False)):
+            pass
+
+    with Trials(project, kept, makers(late=False)) as trials:
+        stage = trials.keyed(project).site.build
+        write_json(stage / "work/one.frames.json", {})
+        other = multiprocessing.get_context("fork").Process(target=ask)
+        other.start()
+        other.join()
+        assert other.exitcode == 0
+        assert read_json(stage / "work/one.frames.json") == {}
+
+
+def test_savings_offer_packing_to_whatever_can_be_packed(built):
+    """Data as well as art: every kind whose record has the key."""
+    project = load_project(built)
+    data = Asset("words", "data", Data(file="words.txt"))
+    offered = [one for one in changes(dataclasses.replace(project, assets=project.assets | {"words": data}), {"words"}) if one.packed]
+    assert [asset.name for one in offered for asset in one.assets] == ["words"]

@@ -11,6 +11,8 @@ from dataclasses import dataclass, fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
+from pipeline.target.calls import Call, calls_in
+
 
 @dataclass(frozen=True)
 class Handed:
@@ -26,6 +28,10 @@ class Handed:
 
 class In(Handed):
     """Files whose content counts: when it changes, the step runs again."""
+
+
+class Depends(In):
+    """What a step depends on although its function does not get it: files it finds by itself, and functions it comes to by name."""
 
 
 class Trusted(Handed):
@@ -55,13 +61,24 @@ def paths_of(arguments: Mapping[str, Any], *marks: type[Handed]) -> tuple[Path, 
 
 
 def plain_arguments(arguments: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what the function gets: all arguments without marks."""
-    return {key: value.value if isinstance(value, Handed) else value for key, value in arguments.items()}
+    """Return what the function gets: all arguments without marks, but for those that are only depended on."""
+    return {key: _unmarked(value) for key, value in arguments.items() if not isinstance(value, Depends)}
+
+
+def calls_of_step(call: str, arguments: Mapping[str, Any]) -> tuple[str, ...]:
+    """Return the names of all functions that a step calls by name, its own first."""
+    return (call, *calls_in({key: _unmarked(value) for key, value in arguments.items()}))
+
+
+def _unmarked(value: Any) -> Any:
+    return value.value if isinstance(value, Handed) else value
 
 
 def _paths(value: Any) -> Iterator[Path]:
     if isinstance(value, Path):
         yield value
+    elif value is None or isinstance(value, Call):
+        return
     elif isinstance(value, tuple):
         for one in value:
             yield from _paths(one)
@@ -70,4 +87,7 @@ def _paths(value: Any) -> Iterator[Path]:
     elif hasattr(value, "paths"):
         yield from value.paths
     elif is_dataclass(value):
-        yield from _paths(tuple(getattr(value, one.name) for one in fields(value)))
+        parts = (getattr(value, one.name) for one in fields(value))
+        yield from _paths(tuple(part for part in parts if not isinstance(part, str)))
+    else:  # found nothing in it, a step would read files that nobody knows of
+        raise TypeError(f"no paths can be looked for in a {type(value).__name__}")

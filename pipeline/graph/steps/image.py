@@ -23,7 +23,7 @@ def build_code_step(site: Site) -> Step:
         "code",
         "pipeline.release.build_code:write_build_code",
         {
-            "target_file": In(site.project.target_file),
+            "target_sha256": site.project.target_sha256,
             "facts": In(site.image_facts(*names)),
             "out": Out(site.code),
             "version": site.project.spec.game.version,

@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 
 from pipeline.graph.steps.assets import makers
-from pipeline.graph.steps.handed import In, Kept, Out
+from pipeline.graph.steps.handed import Depends, In, Kept, Out
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.pixel_size import packed_bytes, screen_bytes
@@ -18,6 +18,7 @@ from pipeline.project.art import SIZES
 from pipeline.project.assets import Defaults
 from pipeline.project.file import Game, Links, Project, Scene
 from pipeline.project.model import Asset, LoadedProject
+from pipeline.target.calls import Call
 from pipeline.target.fields import directory_place
 from pipeline.target.kinds import KINDS, calls_of, kinds_with
 from pipeline.target.records import picture_rules
@@ -44,7 +45,9 @@ def advice_steps(site: Site, wanted: str, made_by: Sequence[Step]) -> Iterator[S
     made += [site.facts(asset.name) for asset in _counted(site)]  # of programs and boot notices too, which no trial makes
     asked = {
         "project": _tried(site),
-        "made": In(tuple(dict.fromkeys(made))),
+        # Trials come to all of this by themselves, and run these functions.
+        "made": Depends(tuple(dict.fromkeys(made))),
+        "converters": Depends(tuple(Call(name) for name in dict.fromkeys(name for step in made_by for name in step.calls))),
         "trials": Kept(site.trials),
         "steps": makers(late=False),
     }
@@ -85,7 +88,7 @@ def _tried(site: Site) -> LoadedProject:
         planned=spec.planned,
     )
     target = msgspec.structs.replace(project.target, name="", summary="")
-    return LoadedProject(project.folder, bare, target, project.target_file, project.assets)
+    return LoadedProject(project.folder, bare, target, "", project.assets)
 
 
 def _sizes(given: dict[str, Any]) -> dict[str, Any]:

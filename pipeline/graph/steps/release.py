@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import msgspec
 
-from pipeline.graph.steps.handed import Found, In, Listing, Out, Trusted
+from pipeline.graph.steps.handed import Depends, Found, In, Listing, Out, Trusted
 from pipeline.graph.steps.ledger import changes_file, checks_file
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
@@ -55,7 +55,8 @@ def proof_steps(site: Site) -> Iterator[Step]:
                 "image": Trusted(site.image),
                 "map_file": Trusted(site.map),
                 "facts": In(site.facts(asset.name)),
-                "others": In(tuple(site.facts(name) for name in (palette, pool) if name)),
+                # The bytes of its palette and its pool in the image are drawn too; their facts change when those do.
+                "others": Depends(tuple(site.facts(name) for name in (palette, pool) if name)),
                 "before": In(before),
                 "draw": {part: KINDS[asset.kind].proofs[part] for part in outs},
                 "decoders": calls_of("decode", *(site.project.assets[name].kind for name in (asset.name, palette, pool) if name)),

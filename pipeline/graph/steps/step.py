@@ -8,8 +8,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from pipeline.graph.steps.handed import In, Kept, Listing, Out, Trusted, paths_of, plain_arguments
-from pipeline.target.calls import calls_in
+from pipeline.graph.steps.handed import In, Kept, Listing, Out, Trusted, calls_of_step, paths_of, plain_arguments
 
 
 @dataclass(frozen=True)
@@ -37,7 +36,7 @@ class Step:
     @property
     def calls(self) -> tuple[str, ...]:
         """The names of all functions that it calls by name: its code is theirs and what they import."""
-        return (self.call, *calls_in(self.arguments))
+        return calls_of_step(self.call, self.arguments)
 
     def run(self) -> str:
         """Call its function in this process; return the line for a person."""

@@ -128,7 +128,8 @@ def _sides(length: int, factor: Fraction, at: Fraction, least: Fraction) -> tupl
     passed = max(0, math.floor((at - length) * factor))
     at -= passed / factor
     before, after = _whole(at * factor, least), _whole(max(length - at, 0) * factor, least)
-    before = max(before, 1 - after)  # a picture has a pixel at least
+    if not before + after:  # a picture has a pixel at least
+        before, after = (0, 1) if at == 0 else (1, 0)
     before, after = Axis(length, before, factor, length - at), Axis(length, after, factor, at)
     return before, after, before.count + passed
 

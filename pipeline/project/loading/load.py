@@ -18,7 +18,7 @@ from pipeline.project.loading.across import check_project
 from pipeline.project.loading.defaults import apply_defaults
 from pipeline.project.loading.sources import find_files
 from pipeline.project.model import PROJECT_FILE, LoadedProject
-from pipeline.target.loading import find_target, load_target
+from pipeline.target.loading import find_target, read_target
 from pipeline.target.records import Target
 
 
@@ -40,8 +40,7 @@ def load_project(folder: Path) -> LoadedProject:
     if spec is None or found is None:
         document.finish()
         raise AssertionError("a project that could not be read has at least one problem")
-    target_file, target = found
-    project = LoadedProject(folder, spec, target, target_file, assets, releases)
+    project = LoadedProject(folder, spec, *found, assets, releases)
     check_project(document, project)
     check_issues(issues, spec.issue, _known_versions(document, project))
     document.finish()
@@ -96,11 +95,11 @@ def _leave_out(data: dict[str, Any], path: tuple, whole: bool, broken: set[str])
         data.pop(head, None)
 
 
-def _load_target(document: Document, folder: Path, spec: pf.Project) -> tuple[Path, Target] | None:
+def _load_target(document: Document, folder: Path, spec: pf.Project) -> tuple[Target, str] | None:
     place = document.place(("game", "target"))
     try:
         path = find_target(spec.game.target, folder, document.shown, place)
-        return path, load_target(path, spec.game.target if spec.game.target.endswith(".toml") else None)
+        return read_target(path, spec.game.target if spec.game.target.endswith(".toml") else None)
     except ProjectError as error:
         document.problems.extend(error.problems)
         return None

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import io
+
 import numpy as np
 from PIL import Image, ImageDraw
 
-from pipeline.proofs.canvas import DEEP, PAPER, png
+from pipeline.proofs.canvas import DEEP, PAPER, Small, png
 from pipeline.proofs.subject import Subject
 
 _WIDTH, _HEIGHT = 800, 160
+_SMALL_WAVE = (240, 48)
 _ZERO = (190, 198, 208)
 
 
@@ -27,3 +30,9 @@ def sound(subject: Subject) -> bytes:
         right = max(x, (rank + 1) * _WIDTH // len(parts) - 1)
         draw.rectangle((x, min(top, _HEIGHT - 1), right, min(bottom, _HEIGHT - 1)), fill=DEEP)
     return png(picture)
+
+
+def small_sound(subject: Subject) -> Small:
+    """Return a wave for the ledger and the packet."""
+    with Image.open(io.BytesIO(sound(subject)), formats=["PNG"]) as opened:
+        return opened.convert("RGB").resize(_SMALL_WAVE, Image.Resampling.BOX), None
