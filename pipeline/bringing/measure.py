@@ -1,0 +1,199 @@
+"""What a picture shows, measured: what is drawn, the colour that stands for nothing, cells of a grid, figures that empty lines part.
+
+A grid is found where cells of one size fill the picture and nothing drawn crosses from one into the next. All is whole numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from pipeline.bringing.records import Box, Grid, Look
+
+_ALPHA = 128  # pixels at least this opaque are drawn, as in a sprite that says nothing else
+_LEAST_CELL, _MOST_ACROSS = 4, 256  # pixels of a cell's side; cells in a row or column
+_MOST_PARTS = 1024
+_STRIP_SIDE, _STRIP_COLOURS = 64, 4
+_CROSSING = 12  # a line between cells may be crossed by one pixel where this many cross elsewhere
+NOTHING = Box(0, 0, 0, 0)
+
+
+def measure(pixels: np.ndarray) -> Look:
+    """Return what a picture shows.
+
+    Args:
+        pixels: uint8, shape (height, width, 4): red, green, blue, alpha; height and width at least 1.
+    """
+    height, width = pixels.shape[:2]
+    drawn = pixels[..., 3] >= _ALPHA
+    count = int(np.count_nonzero(drawn))
+    words = pixels.view(np.uint32)[..., 0] if pixels.flags.c_contiguous else np.ascontiguousarray(pixels).view(np.uint32)[..., 0]
+    whole = count == width * height
+    key = _key(words, pixels) if whole else None
+    shape = drawn if key is None else words != key
+    colours = len(np.unique(words[shape]))
+    grids, parts = (), ()
+    box = drawn_box(shape, Box(0, 0, width, height))
+    if box.width and not (whole and key is None):
+        grids, parts = _grids(shape), tuple(_parts(shape))
+    name = "" if key is None else "#" + "".join(f"{int(part):02x}" for part in pixels[0, 0, :3])
+    strip = whole and _is_strip(words)
+    return Look(width, height, count * 1000 // (width * height), colours, name, box, grids, parts, strip)
+
+
+def drawn_mask(pixels: np.ndarray, key: str) -> np.ndarray:
+    """Return which pixels are drawn: bool, shape (height, width).
+
+    Args:
+        pixels: as of ``measure``. key: as of ``records.Look``.
+    """
+    drawn = pixels[..., 3] >= _ALPHA
+    if key:
+        drawn &= (pixels[..., :3] != np.array([int(key[at : at + 2], 16) for at in (1, 3, 5)], dtype=np.uint8)).any(axis=2)
+    return drawn
+
+
+def drawn_box(shape: np.ndarray, cell: Box) -> Box:
+    """Return what is drawn inside a part of a picture, in the picture's pixels; without size if nothing is."""
+    part = shape[cell.top : cell.top + cell.height, cell.left : cell.left + cell.width]
+    rows, columns = np.flatnonzero(part.any(axis=1)), np.flatnonzero(part.any(axis=0))
+    if not len(rows):
+        return NOTHING
+    left, top = int(columns[0]), int(rows[0])
+    return Box(cell.left + left, cell.top + top, int(columns[-1]) - left + 1, int(rows[-1]) - top + 1)
+
+
+def _key(words: np.ndarray, pixels: np.ndarray) -> int | None:
+    """Return the colour of all four corners, where it is most of the border and not the whole picture."""
+    corner = words[0, 0]
+    if not (words[0, -1] == corner == words[-1, 0] == words[-1, -1]) or min(words.shape) < 3:
+        return None
+    border = np.concatenate([words[0], words[-1], words[:, 0], words[:, -1]])
+    if 2 * np.count_nonzero(border == corner) < len(border):
+        return None
+    count = np.count_nonzero(words == corner)
+    return int(corner) if words.size > count >= words.size // 10 else None
+
+
+def _is_strip(words: np.ndarray) -> bool:
+    """Return whether a picture is a row or column of blocks of one size, each of another colour."""
+    short, long = sorted(words.shape)
+    if short > _STRIP_SIDE or long < _STRIP_COLOURS:
+        return False
+    line, same = (words[0], (words == words[0]).all()) if words.shape[1] == long else (words[:, 0], (words == words[:, :1]).all())
+    starts = np.flatnonzero(np.concatenate([[True], line[1:] != line[:-1]]))
+    widths = np.diff([*starts, long])
+    return bool(same and len(starts) >= _STRIP_COLOURS and len(np.unique(line)) == len(starts) and (widths == widths[0]).all())
+
+
+def _grids(shape: np.ndarray) -> tuple[Grid, ...]:
+    """Return grids of equal cells that fit what is drawn, the best first, at most three."""
+    height, width = shape.shape
+    columns, rows = _divisions(shape), _divisions(shape.T)
+    if len(columns) * len(rows) < 2:
+        return ()
+    total = np.zeros((height + 1, width + 1), dtype=np.int64)
+    np.cumsum(np.cumsum(shape, axis=0, dtype=np.int64), axis=1, out=total[1:, 1:])
+    fitting = []
+    for across in columns:
+        for down in rows:
+            used = _rows_used(total, across, down) if across * down > 1 else None
+            if used is not None:
+                fitting.append((_worth(width // across, height // down, sum(used)), across, down, used))
+    fitting.sort(key=lambda one: (one[0], one[1], one[2]), reverse=True)
+    return tuple(_grid(shape, across, down, used) for _, across, down, used in fitting[:3])
+
+
+def _worth(width: int, height: int, count: int) -> tuple[int, int]:
+    """Return how likely cells of a size are among those that fit: not far from square first, then small."""
+    longer, shorter = max(width, height), min(width, height)
+    return (2 if longer == shorter else int(longer <= 3 * shorter), count)
+
+
+def _divisions(shape: np.ndarray) -> list[int]:
+    """Return into how many equal parts from left to right a picture can be cut without cutting what is drawn; 1 is always among them."""
+    width = shape.shape[1]
+    crossing = np.count_nonzero(shape[:, 1:] & shape[:, :-1], axis=0)
+    mean = int(crossing.sum())
+    found = [1]
+    for count in range(2, min(width // _LEAST_CELL, _MOST_ACROSS) + 1):
+        if width % count == 0:
+            step = width // count
+            cut = int(crossing[step - 1 :: step].sum())
+            # By mean over the lines: what little crosses may be a shadow or a sword that touches the cell's edge.
+            if cut * _CROSSING * (width - 1) <= mean * (count - 1):
+                found.append(count)
+    return found
+
+
+def _rows_used(total: np.ndarray, across: int, down: int) -> tuple[int, ...] | None:
+    """Return the used cells of each row; None where an empty cell is before a used one, or cells differ too much to be one figure's."""
+    height, width = total.shape[0] - 1, total.shape[1] - 1
+    corners = total[:: height // down, :: width // across]
+    cells = corners[1:, 1:] - corners[:-1, 1:] - corners[1:, :-1] + corners[:-1, :-1]
+    used = np.count_nonzero(cells, axis=1)
+    filled = np.arange(across) < used[:, None]
+    if (filled != (cells > 0)).any() or np.count_nonzero(cells) < 2:
+        return None
+    last = int(np.flatnonzero(used)[-1])
+    if (used[: last + 1] == 0).any():
+        return None
+    areas = np.sort(cells[cells > 0])
+    # A grid that is too fine cuts figures into heads and feet, full cells and nearly empty ones.
+    if 8 * areas[len(areas) // 4] < areas[len(areas) // 2] or 3 * np.count_nonzero(cells) < 2 * across * (last + 1):
+        return None
+    return tuple(used[: last + 1].tolist())
+
+
+def _grid(shape: np.ndarray, across: int, down: int, used: tuple[int, ...]) -> Grid:
+    width, height = shape.shape[1] // across, shape.shape[0] // down
+    count = across * (len(used) - 1) + used[-1]
+    cells = (Box(rank % across * width, rank // across * height, width, height) for rank in range(count))
+    boxes = tuple(drawn_box(shape, cell) for cell in cells)
+    reason = f"nothing crosses the lines between cells of {width} x {height}"
+    return Grid(across, down, count, used, boxes, reason)
+
+
+def _parts(shape: np.ndarray) -> list[Box]:
+    """Return figures that empty rows and then empty columns part; none where there are fewer than two, or too many to be figures."""
+    found: list[list[Box]] = []
+    for top, bottom in _runs(shape.any(axis=1)):
+        band = shape[top:bottom]
+        found.append([drawn_box(shape, Box(left, top, right - left, bottom - top)) for left, right in _runs(band.any(axis=0))])
+        if sum(map(len, found)) > _MOST_PARTS:
+            return []
+    areas = sorted(box.width * box.height for band in found for box in band)
+    least = areas[len(areas) // 2] // 16 if areas else 0
+    parts = [box for band in found for box in _joined(band, least)]
+    return parts if len(parts) > 1 else []
+
+
+def _runs(filled: np.ndarray) -> Iterator[tuple[int, int]]:
+    """Yield start and end of every run of true values."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], filled.astype(np.int8), [0]])))
+    yield from zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
+
+
+def _joined(band: list[Box], least: int) -> list[Box]:
+    """Return the boxes of a band with those too small to be figures (dust, a star, a spark) added to the nearest one."""
+    large = [box for box in band if box.width * box.height > least]
+    for small in (box for box in band if box.width * box.height <= least):
+        if large:
+            near = min(range(len(large)), key=lambda rank: _distance(large[rank], small))
+            large[near] = around((large[near], small))
+    return sorted(large)
+
+
+def _distance(one: Box, other: Box) -> int:
+    return max(one.left - other.left - other.width, other.left - one.left - one.width)
+
+
+def around(boxes: tuple[Box, ...]) -> Box:
+    """Return the smallest box that holds all of some boxes with size; one without size if there is none."""
+    boxes = tuple(box for box in boxes if box.width)
+    if not boxes:
+        return NOTHING
+    left, top = min(box.left for box in boxes), min(box.top for box in boxes)
+    right, bottom = max(box.left + box.width for box in boxes), max(box.top + box.height for box in boxes)
+    return Box(left, top, right - left, bottom - top)
