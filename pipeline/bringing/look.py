@@ -43,7 +43,7 @@ def look_through(folder: Path, but: Collection[Path] = ()) -> dict[str, Looked]:
     Hidden and system files are skipped; a link is not followed if it leads out of the folder.
 
     Args:
-        but: folders whose files are left out.
+        but: files and folders that are left out.
 
     Raises:
         ProjectError: it cannot be listed, or holds more files than are looked at.
@@ -66,8 +66,10 @@ def list_files(folder: Path, but: Collection[Path] = ()) -> list[str]:
         for entry in found:
             if entry.name.startswith(".") or entry.name.lower() in _SYSTEM:
                 continue
+            if os.path.realpath(entry.path) in skipped:
+                continue
             if entry.is_dir(follow_symlinks=False):
-                if depth < _DEEPEST and os.path.realpath(entry.path) not in skipped:
+                if depth < _DEEPEST:
                     waiting.append((Path(entry.path), depth + 1))
             else:
                 names.append(os.path.relpath(entry.path, folder).replace(os.sep, "/"))

@@ -1,14 +1,13 @@
-"""What a picture shows, measured: what is drawn, the colour that stands for nothing, cells of a grid, figures that empty lines part.
+"""What a picture shows, measured: what is drawn, the colour that means nothing, cells of a grid, figures apart from one another.
 
 A grid is found where cells of one size fill the picture and nothing drawn crosses from one into the next. All is whole numbers.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
+from pipeline.assets.sources.islands import TooManyIslands, find_islands
 from pipeline.bringing.records import Box, Grid, Look
 
 _ALPHA = 128  # pixels at least this opaque are drawn, as in a sprite that says nothing else
@@ -36,7 +35,8 @@ def measure(pixels: np.ndarray) -> Look:
     grids, parts = (), ()
     box = drawn_box(shape, Box(0, 0, width, height))
     if box.width and not (whole and key is None):
-        grids, parts = _grids(shape), tuple(_parts(shape))
+        grids = _grids(shape)
+        parts = () if grids else _parts(shape)
     name = "" if key is None else "#" + "".join(f"{int(part):02x}" for part in pixels[0, 0, :3])
     strip = whole and _is_strip(words)
     return Look(width, height, count * 1000 // (width * height), colours, name, box, grids, parts, strip)
@@ -155,38 +155,13 @@ def _grid(shape: np.ndarray, across: int, down: int, used: tuple[int, ...]) -> G
     return Grid(across, down, count, used, boxes, reason)
 
 
-def _parts(shape: np.ndarray) -> list[Box]:
-    """Return figures that empty rows and then empty columns part; none where there are fewer than two, or too many to be figures."""
-    found: list[list[Box]] = []
-    for top, bottom in _runs(shape.any(axis=1)):
-        band = shape[top:bottom]
-        found.append([drawn_box(shape, Box(left, top, right - left, bottom - top)) for left, right in _runs(band.any(axis=0))])
-        if sum(map(len, found)) > _MOST_PARTS:
-            return []
-    areas = sorted(box.width * box.height for band in found for box in band)
-    least = areas[len(areas) // 2] // 16 if areas else 0
-    parts = [box for band in found for box in _joined(band, least)]
-    return parts if len(parts) > 1 else []
-
-
-def _runs(filled: np.ndarray) -> Iterator[tuple[int, int]]:
-    """Yield start and end of every run of true values."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], filled.astype(np.int8), [0]])))
-    yield from zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
-
-
-def _joined(band: list[Box], least: int) -> list[Box]:
-    """Return the boxes of a band with those too small to be figures (dust, a star, a spark) added to the nearest one."""
-    large = [box for box in band if box.width * box.height > least]
-    for small in (box for box in band if box.width * box.height <= least):
-        if large:
-            near = min(range(len(large)), key=lambda rank: _distance(large[rank], small))
-            large[near] = around((large[near], small))
-    return sorted(large)
-
-
-def _distance(one: Box, other: Box) -> int:
-    return max(one.left - other.left - other.width, other.left - one.left - one.width)
+def _parts(shape: np.ndarray) -> tuple[Box, ...]:
+    """Return the figures of a picture without a grid, in reading order; none where there are fewer than two, or too many to be figures."""
+    try:
+        boxes = find_islands(~shape, most=_MOST_PARTS).boxes
+    except TooManyIslands:
+        return ()
+    return tuple(Box(*box) for box in boxes) if len(boxes) > 1 else ()
 
 
 def around(boxes: tuple[Box, ...]) -> Box:

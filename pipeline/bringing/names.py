@@ -7,34 +7,11 @@ import unicodedata
 from collections.abc import Collection
 from typing import NamedTuple
 
+from pipeline.bringing.vocabulary import ACTIONS, DIRECTIONS, GENERIC, ONE_OF_MANY, SPELT
+
 LONGEST = 32  # characters of an identifier
-# What people call the movements of a figure. Common practice, no source; singular and plain forms, endings are taken off first.
-_ACTIONS = frozenset(
-    "aim appear attack bite block blink blow bounce break burn cast celebrate charge cheer climb collapse crawl crouch damage dance dash dead "
-    "death defend die dig disappear dive dodge draw drift drink duck eat exit explode fall fight fire flap flip float fly gallop glide grab "
-    "guard hang hit hop hover hurt idle jump kick kill knock ladder land laugh lay lie lift look lose melee move open close pick play plant "
-    "pull punch push reload rest ride rise roar roll run shoot shot sit skid slash sleep slide smash sneak spawn spin stab stance stand start "
-    "static stay step stop strike stun swim swing talk taunt throw tumble turn unsheathe use victory wait wake walk wave win yawn "
-    "ability action anim animation cycle loop frame pose "
-    "warten gehen laufen springen sterben fallen stehen marche saute court attente meurt camina salta corre muere espera"
-    "".split()
-)
-_DIRECTIONS = frozenset(
-    "left right up down l r u d n e s w ne nw se sw north east south west front back side forward backward forwards backwards "
-    "links rechts gauche droite".split()
-)
-# Folders that say what kind of file they hold, and not whose it is.
-_GENERIC = frozenset(
-    "art arts asset assets graphic graphics gfx image images img imgs picture pictures pic pics png pngs gif gifs bmp bmps sprite sprites "
-    "texture textures frame frames data resource resources res media char chars character characters enemy enemies npc npcs monster monsters "
-    "object objects obj item items tile tiles tileset tilesets player players hero heroes misc other export exports exported final source raw "
-    "sheet sheets spritesheet spritesheets strip strips animation animations anim anims 2d pixel pixelart creature creatures".split()
-)
-_ONE_OF_MANY = frozenset(
-    "item items icon icons tile tiles object objects obj misc other ui gui hud menu button buttons inventory invitems face faces number "
-    "numbers letter letters thumbnail thumbnails cursor cursors objecticons".split()
-)
 _WORD = re.compile(r"[^\W\d_]+|\d+")
+_PART = re.compile(r"[^\W_]+")  # numbers stay with their letters
 _CAPITALS = re.compile(r"(?<=[a-z])(?=[A-Z])")
 
 
@@ -94,12 +71,12 @@ def _base_forms(word: str) -> set[str]:
 
 def is_action(word: str) -> bool:
     """Return whether a word names a movement, a pose or a direction."""
-    return word in _DIRECTIONS or not _ACTIONS.isdisjoint(_base_forms(word))
+    return word in DIRECTIONS or not ACTIONS.isdisjoint(_base_forms(word))
 
 
 def is_movement(word: str) -> bool:
     """Return whether a word names a movement or a pose."""
-    return not _ACTIONS.isdisjoint(_base_forms(word))
+    return not ACTIONS.isdisjoint(_base_forms(word))
 
 
 def split_action(words: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -117,12 +94,12 @@ def split_action(words: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ..
 def is_generic(folder: str) -> bool:
     """Return whether a folder's name says only what kind of files it holds."""
     words = words_of(folder)
-    return not words or all(word in _GENERIC or word in _ONE_OF_MANY or word.isdigit() for word in words)
+    return not words or all(word in GENERIC or word in ONE_OF_MANY or word.isdigit() for word in words)
 
 
 def holds_many(folder: str) -> bool:
     """Return whether a folder's name says that each of its files is a thing of its own."""
-    return any(word in _ONE_OF_MANY for word in (*words_of(folder), folder.lower()))
+    return any(word in ONE_OF_MANY for word in (*words_of(folder), folder.lower()))
 
 
 def identifier(text: str, kind: str) -> str:
@@ -131,7 +108,8 @@ def identifier(text: str, kind: str) -> str:
     Letters of other scripts become their Latin ones, or the sound that Unicode names them by; a text of which nothing is left,
     or too little to know it by, becomes the name of its kind.
     """
-    latin = "_".join("".join(map(_latin, word)) for word in words_of(text))
+    parts = _PART.findall(_CAPITALS.sub(" ", unicodedata.normalize("NFC", text)))
+    latin = "_".join("".join(map(_latin, part.lower())) for part in parts)
     clean = re.sub(r"_+", "_", re.sub(r"[^a-z0-9_]", "", latin)).strip("_")
     clean = clean if not clean or clean[0].isalpha() else f"{kind}_{clean}"
     return clean[:LONGEST].rstrip("_") or kind
@@ -142,22 +120,10 @@ def _latin(letter: str) -> str:
     if plain:
         return plain
     name = unicodedata.name(letter, "")
-    if letter in _SPELT:
-        return _SPELT[letter]
+    if letter in SPELT:
+        return SPELT[letter]
     spelt = re.fullmatch(r"(?:HIRAGANA|KATAKANA) LETTER (?:SMALL )?([A-Z]+)|HANGUL SYLLABLE ([A-Z]+)", name)
     return (spelt[1] or spelt[2]).lower() if spelt else ""
-
-
-# Letters whose Unicode names are no sounds. After ISO 9:1995 and ISO 843:1997, in the letters that identifiers have.
-_SPELT = dict(
-    pair.split("=")
-    for pair in (
-        "а=a б=b в=v г=g д=d е=e ё=e ж=zh з=z и=i й=j к=k л=l м=m н=n о=o п=p р=r с=s т=t у=u ф=f х=h ц=c ч=ch ш=sh щ=shh ъ= ы=y ь= э=e ю=yu я=ya "
-        "і=i ї=i є=ye ґ=g ў=u ј=j љ=lj њ=nj ћ=c ђ=dj џ=dz "
-        "α=a β=v γ=g δ=d ε=e ζ=z η=i θ=th ι=i κ=k λ=l μ=m ν=n ξ=x ο=o π=p ρ=r σ=s ς=s τ=t υ=y φ=f χ=ch ψ=ps ω=o ά=a έ=e ή=i ί=i ό=o ύ=y ώ=o "
-        "ß=ss æ=ae œ=oe ø=o đ=d ð=d þ=th ł=l ı=i"
-    ).split()
-)
 
 
 def unique(wanted: str, taken: Collection[str]) -> str:

@@ -43,10 +43,10 @@ class Look(NamedTuple):
         width, height: in pixels.
         opaque: share of its pixels that are drawn, in thousandths, rounded down; 1000 only if all are.
         colours: distinct colours of what is drawn.
-        key: the colour that stands for nothing, such as ``#ff00ff``; empty where the picture has an alpha channel that says so.
+        key: the colour that means nothing, such as ``#ff00ff``; empty where the picture has an alpha channel that says so.
         box: what is drawn, as one rectangle; without size if nothing is.
         grids: grids that fit, the best first.
-        parts: figures that empty lines part, in reading order, if there are several.
+        parts: where no grid fits, figures apart from one another, in reading order, if there are several; their boxes may overlap.
         strip: it is a strip of blocks, each of one colour.
     """
 
@@ -127,7 +127,7 @@ class Found:
         anchor: of a sprite, in pixels of its canvas.
         animations: of a sprite.
         grid: of a sheet.
-        key: colour that stands for nothing.
+        key: colour that means nothing.
         colours: distinct colours of what is drawn, of the file that has most.
         seconds, rate: of a sound. letters: of a font.
         group: of a sprite, the folder whose sprites share a palette.
