@@ -42,13 +42,45 @@ Packing = Annotated[
 ]
 
 
+Colour = Annotated[str, Meta(pattern="^#[0-9a-fA-F]{6}$(?!\n)", title="a colour such as #ff8800")]
+Key = Annotated[
+    Colour | list[Colour] | None,
+    about("The colour of the art, or several, that means transparent, in art without transparency.", examples=["#ff00ff"]),
+]
+Tolerance = Annotated[int, about("How far a pixel may be from a key colour, in each channel.", ge=0, le=255)]
+Lines = Annotated[int, Meta(ge=0, le=4096)]
+Lines2 = Lines | Annotated[list[Lines], Meta(min_length=2, max_length=2)]
+Cell = Annotated[int, Meta(ge=1, le=4096)]
+
+
 class Sheet(Record):
-    """One picture that holds all frames on a grid, row by row."""
+    """One picture that holds all frames, row by row: on a grid, or anywhere with boxes; see sheets.md."""
 
     file: File
-    columns: Positive
-    rows: Positive
+    columns: Annotated[Positive | None, about("Frames across; left out: as many as frame allows.")] = None
+    rows: Annotated[Positive | None, about("Frames down; left out: as many as frame allows.")] = None
+    frame: Annotated[
+        tuple[Cell, Cell] | None, about("Width and height of a frame; left out: from columns and rows.", examples=[[32, 48]])
+    ] = None
+    margin: Annotated[Lines2, about("Pixels around all frames: one number, or across and down.", title="a number, or two of them")] = 0
+    gap: Annotated[Lines2, about("Pixels between frames: one number, or across and down.", title="a number, or two of them")] = 0
     count: Annotated[Positive | None, about("Frames used, where the last row is not full.")] = None
+    boxes: Annotated[
+        str | None,
+        about(
+            "Instead of a grid: the file that says where frames are. found: the figures are found in the picture and written to a file "
+            "beside it, which is yours from then on.",
+            examples=["found", "art/ada.boxes.toml"],
+            min_length=1,
+        ),
+    ] = None
+    join: Annotated[
+        int | None,
+        about("For boxes = \"found\": clear pixels that parts of one figure may be apart; left out: found from the art.", ge=0, le=256),
+    ] = None
+    cut: Annotated[
+        Literal["clear", "anyway"], about("clear: refuses a cut through opaque pixels. anyway: cuts them.")
+    ] = "clear"
 
 
 class Animation(Record):
@@ -67,9 +99,25 @@ class Sprite(Record):
     sheet: Sheet | None = None
     scale: Scale = 1.0
     height: Height = None
+    key: Key = None
+    tolerance: Tolerance = 0
+    align: Annotated[
+        Literal["bottom", "centre", "top", "anchors"] | None,
+        about(
+            "Puts frames of different sizes on one canvas: by the middle of their lower edge, their centre or the middle of their upper "
+            "edge, or by an anchor of each: from its box, from marker, or from anchor = \"feet\"."
+        ),
+    ] = None
+    marker: Annotated[
+        Colour | None, about("Colour of one pixel in each frame that marks its anchor, and is not drawn.", examples=["#ff0000"])
+    ] = None
     anchor: Annotated[
-        tuple[float, float] | None,
-        about("Point of the source frame that stays in place, in pixels from the top left; default: the middle of its lower edge."),
+        tuple[float, float] | Literal["feet"] | None,
+        about(
+            "Point of the source frame, or of the canvas, that stays in place, in pixels from the top left; default: the middle of its "
+            "lower edge. feet: of each frame the middle of its lowest opaque row, with align = \"anchors\".",
+            title="a point, or \"feet\"",
+        ),
     ] = None
     palette: Annotated[str | None, about("The palette used; only a direct-colour pixel format goes without.")] = None
     pixels: Annotated[str | None, about("Pixel format, by its name in the target; left out: the screen's.")] = None
@@ -111,6 +159,8 @@ class Background(Record):
     """One large picture."""
 
     file: File
+    key: Key = None
+    tolerance: Tolerance = 0
     scale: Scale = 1.0
     height: Height = None
     dither: Annotated[Literal["none", "ordered", "diffusion"], about("How colours the palette lacks are mixed.")] = "none"
@@ -154,7 +204,7 @@ class Palette(Record):
     ] = 0
     transparent: Annotated[bool, about("Puts an entry for transparent pixels before the colours.")] = False
     locked: Annotated[
-        list[Annotated[str, Meta(pattern="^#[0-9a-fA-F]{6}$(?!\n)", title="a colour such as #ff8800")]],
+        list[Colour],
         about("Colours that must be in a computed palette.", examples=[["#ff8800"]]),
     ] = field(default_factory=list)
     lines: Annotated[
@@ -195,6 +245,8 @@ class Font(Record):
             examples=["#ff8800"],
         ),
     ] = None
+    key: Key = None
+    tolerance: Tolerance = 0
     cell: Annotated[tuple[Side, Side] | None, about("Of a strip: width and height of one letter's cell.", examples=[[8, 8]])] = None
     order: Annotated[str, about("Of a strip: its characters in reading order; line breaks do not count.", examples=["ABC"])] = ""
     characters: Annotated[str, about("Characters the game needs; line breaks do not count.", examples=["0123456789"])] = ""

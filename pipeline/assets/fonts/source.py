@@ -13,6 +13,7 @@ from pipeline.assets.data import read_file
 from pipeline.assets.fonts.characters import Uses, missing_problem
 from pipeline.assets.fonts.cmap import read_cmap
 from pipeline.assets.fonts.outline import OutlineFont
+from pipeline.assets.sources.keyed import cleared, likely_key
 from pipeline.assets.sources.pictures import open_picture
 from pipeline.pixels.glyphs import Glyph, trimmed
 from pipeline.pixels.scaling.scale import cut_alpha
@@ -120,9 +121,12 @@ class StripSource:
         if spec.cell is None:
             raise ValueError(f"the font of {name} has no cell")  # loading refuses that
         self._name, self._spec, self._cell, self.line_height = name, spec, spec.cell, spec.cell[1]
-        pixels = cut_alpha(np.asarray(open_picture(folder, name)), spec.alpha)
+        picture = open_picture(folder, name)
+        pixels = cut_alpha(np.asarray(cleared(picture, spec)), spec.alpha)
         if pixels[..., 3].all():
-            raise refuse(name, "", "has no transparent pixel, so no letter ends", "make the ground between the letters transparent")
+            colour = likely_key(picture)
+            key = f', or write key = "{colour}"' if colour else ""
+            raise refuse(name, "", "has no transparent pixel, so no letter ends", f"make the ground between the letters transparent{key}")
         width, height = self._cell
         rows, columns = pixels.shape[0] // height, pixels.shape[1] // width
         if pixels.shape[:2] != (rows * height, columns * width):

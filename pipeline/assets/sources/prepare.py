@@ -3,56 +3,81 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from fractions import Fraction
+from pathlib import Path
 
 from PIL import Image
 
-from pipeline.assets.sources.pictures import check_drawn, open_animation, open_picture
+from pipeline.assets.sources.canvas import Canvas
+from pipeline.assets.sources.frames import SourceFrames, odd_sizes
+from pipeline.assets.sources.keyed import cleared
+from pipeline.assets.sources.pictures import check_drawn, open_picture
 from pipeline.assets.sources.prepared import write_frames
 from pipeline.joints.places import FrameFiles, Sources
 from pipeline.pixels.scaling.scale import cut_alpha, exact_factors, scale_rgba, scaled_size
-from pipeline.plain.bounds import FRAME_PIXELS, FRAMES, SCALED_PIXELS, SPRITE_PIXELS, most_frames
-from pipeline.plain.errors import Problem, ProjectError, refuse
+from pipeline.plain.bounds import FRAME_PIXELS, SCALED_PIXELS, SPRITE_PIXELS, most_frames
+from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.files import replacing
-from pipeline.project.assets import Background, Sheet, Sprite
+from pipeline.project.assets import Background, Sprite
+from pipeline.target.calls import Call
 from pipeline.target.records import SpriteLimits
 
 
-def prepare_sprite(sources: Sources, out: FrameFiles, name: str, spec: Sprite, limits: SpriteLimits) -> str:
+def prepare_sprite(
+    sources: Sources,
+    out: FrameFiles,
+    name: str,
+    spec: Sprite,
+    limits: SpriteLimits,
+    boxes: Path | None = None,
+    boxed: Call | None = None,
+    cuts: Path | None = None,
+) -> str:
     """Scale a sprite's frames and write them; return one line about it.
+
+    Args:
+        boxes, boxed, cuts: of a sheet; see ``frames.SourceFrames``.
 
     Raises:
         ProjectError: a frame cannot be read, differs in size, or is too large; too many frames; an anchor far outside.
     """
-    problems: list[Problem] = []
+    most = most_frames(limits.max_frames)
+    frames = SourceFrames(sources, spec, most, boxes, boxed, cuts)
     made, milliseconds, factors = 0, [], (Fraction(1), Fraction(1))
     source, size = (0, 0), (0, 0)
-    count = 0 if spec.animated else frame_count(sources.names, spec)  # an animation's are counted where its file is opened
-    most = most_frames(limits.max_frames)
-    if count > most:
-        raise refuse("project.toml", f"[sprite.{name}]", f"{count:,} frames, at most {most:,} are taken", "split the sprite in two")
+    sizes: list[tuple[str, tuple[int, int]]] = []
+    if frames.count > most:
+        wrong = f"{frames.count:,} frames, at most {most:,} are taken"
+        raise refuse("project.toml", f"[sprite.{name}]", wrong, "split the sprite in two")
     with replacing(out.pixels) as file:
-        for picture, shown, shown_for in source_frames(sources, spec, problems, most):
+        for picture, shown, shown_for in frames:
             source = source if any(source) else picture.size
-            _check_size(source, picture, shown, problems)
-            if problems:
+            sizes.append((shown, picture.size))
+            if frames.problems or picture.size != source:
                 continue  # only to find the others
             factors = _factors("sprite", name, spec, picture.height)
             size = scaled_size(*picture.size, factors)
             _check_limits(*size, shown, limits)
             if not made and not spec.sheet:
-                check_drawn(shown, count, picture.size)
-            _check_all(name, max(count, made + 1), *size)
+                check_drawn(shown, frames.count, picture.size)
+            _check_all(name, max(frames.count, made + 1), *size)
             file.write(cut_alpha(scale_rgba(picture, factors, spec.resample, light=spec.light), spec.alpha).data)
             made += 1
             if shown_for:
                 milliseconds.append(shown_for)
+        problems = frames.problems + odd_sizes(sizes)
         if problems:
             raise ProjectError(problems)
-    anchor = _anchor(name, spec.anchor or (source[0] / 2, source[1]), factors)
+    anchor = _anchor(name, _source_anchor(spec, frames.canvas, source), factors)
     write_frames(out.described, made, size, source, (float(factors[0]), float(factors[1])), anchor, milliseconds)
-    return f"{made} frames, {size[0]} x {size[1]} pixels"
+    return "; ".join([f"{made} frames, {size[0]} x {size[1]} pixels", *frames.notes])
+
+
+def _source_anchor(spec: Sprite, canvas: Canvas | None, size: tuple[int, int]) -> tuple[float, float]:
+    """Return the anchor in pixels of a frame before scaling."""
+    if canvas and spec.align == "anchors":
+        return canvas.point
+    return spec.anchor if isinstance(spec.anchor, tuple) else (size[0] / 2, size[1])
 
 
 def _anchor(name: str, anchor: tuple[float, float], factors: tuple[Fraction, Fraction]) -> tuple[int, int]:
@@ -71,7 +96,7 @@ def prepare_background(sources: Sources, out: FrameFiles, name: str, spec: Backg
     Raises:
         ProjectError: it cannot be read, or has too many pixels after scaling.
     """
-    picture = open_picture(sources.folder, sources.names[0])
+    picture = cleared(open_picture(sources.folder, sources.names[0]), spec)
     factors = _factors("background", name, spec, picture.height)
     width, height = scaled_size(*picture.size, factors)
     if width * height > SCALED_PIXELS:
@@ -81,61 +106,6 @@ def prepare_background(sources: Sources, out: FrameFiles, name: str, spec: Backg
         file.write(scale_rgba(on_black(picture), factors, spec.resample, solid=True, light=spec.light).tobytes())
     write_frames(out.described, 1, (width, height), picture.size, (float(factors[0]), float(factors[1])))
     return f"{width} x {height} pixels"
-
-
-def source_frames(
-    sources: Sources, spec: Sprite, problems: list[Problem], most: int = FRAMES
-) -> Iterator[tuple[Image.Image, str, float]]:
-    """Yield picture, name and milliseconds of every frame that can be read; problems of single files are noted.
-
-    Args:
-        most: frames that an animation may have.
-    """
-    folder, files = sources.folder, sources.names
-    if spec.animated:
-        for rank, (picture, milliseconds) in enumerate(open_animation(folder, files[0], most)):
-            yield picture, f"{files[0]} frame {rank}", milliseconds
-    elif spec.sheet:
-        yield from _cut_sheet(open_picture(folder, files[0]), files[0], spec.sheet)
-    else:
-        for name in files:
-            try:
-                picture = open_picture(folder, name)
-            except ProjectError as error:
-                problems.extend(error.problems)
-                continue
-            yield picture, name, 0.0
-
-
-def frame_count(files: tuple[str, ...], spec: Sprite) -> int:
-    """Return how many frames a sprite of single files or a sheet has."""
-    return _in_sheet(spec.sheet) if spec.sheet else len(files)
-
-
-def _in_sheet(sheet: Sheet) -> int:
-    return sheet.count or sheet.columns * sheet.rows
-
-
-def _cut_sheet(picture: Image.Image, name: str, sheet: Sheet) -> Iterator[tuple[Image.Image, str, float]]:
-    width, rest_x = divmod(picture.width, sheet.columns)
-    height, rest_y = divmod(picture.height, sheet.rows)
-    if rest_x or rest_y or not width or not height:
-        wrong = f"{picture.width} x {picture.height} pixels do not part into {sheet.columns} columns and {sheet.rows} rows"
-        raise refuse(name, "", wrong, "correct columns and rows, or the picture's size")
-    count = _in_sheet(sheet)
-    if count > sheet.columns * sheet.rows:
-        wrong = f"{count} frames asked for, {sheet.columns * sheet.rows} there"
-        raise refuse(name, "", wrong, "lower count, or leave it out")
-    for rank in range(count):
-        row, column = divmod(rank, sheet.columns)
-        box = (column * width, row * height, (column + 1) * width, (row + 1) * height)
-        yield picture.crop(box), f"{name} frame {rank}", 0.0
-
-
-def _check_size(first: tuple[int, int], picture: Image.Image, shown: str, problems: list[Problem]) -> None:
-    if picture.size != first:
-        wrong = f"{picture.width} x {picture.height} pixels, the first frame has {first[0]} x {first[1]}"
-        problems.append(Problem(shown, "", wrong, "give all frames of a sprite one canvas size, so that they stay in place"))
 
 
 def _check_limits(width: int, height: int, shown: str, limits: SpriteLimits) -> None:

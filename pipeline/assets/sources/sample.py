@@ -9,46 +9,50 @@ Sampled are the first frame and the one that lost most to the palette, once if t
 
 from __future__ import annotations
 
-import itertools
 from pathlib import Path
 
 from PIL import Image, PngImagePlugin
 
+from pipeline.assets.sources.frames import SourceFrames
+from pipeline.assets.sources.keyed import cleared
 from pipeline.assets.sources.pictures import open_picture
-from pipeline.assets.sources.prepare import on_black, source_frames
+from pipeline.assets.sources.prepare import on_black
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.facts import SpriteFacts, read_facts
 from pipeline.joints.places import FrameFiles, Sources
-from pipeline.plain.errors import Problem
 from pipeline.plain.files import replacing
-from pipeline.project.assets import Sprite
+from pipeline.project.assets import Background, Sprite
+from pipeline.target.calls import Call
 
 
-def sample_sprite(sources: Sources, frames: FrameFiles, facts: Path, out: Path, spec: Sprite) -> str:
+def sample_sprite(
+    sources: Sources,
+    frames: FrameFiles,
+    facts: Path,
+    out: Path,
+    spec: Sprite,
+    boxes: Path | None = None,
+    boxed: Call | None = None,
+) -> str:
     """Write the sampled frames of a sprite; return one line about them.
 
     Args:
-        spec: of which only frames, animated and sheet are looked at.
+        spec: of which only what says how art is read is looked at.
+        boxes, boxed: of a sheet; see ``frames.SourceFrames``.
     """
     numbers = _frames_shown(facts)
-    return _write(PreparedFrames(frames), out, numbers, [_source(sources, spec, number) for number in numbers])
+    drawn = SourceFrames(sources, spec, boxes=boxes, boxed=boxed)
+    return _write(PreparedFrames(frames), out, numbers, [drawn.one(number) for number in numbers])
 
 
-def sample_background(sources: Sources, frames: FrameFiles, out: Path) -> str:
-    """Write a background as drawn and as scaled; return one line about it."""
-    return _write(PreparedFrames(frames), out, [0], [on_black(open_picture(sources.folder, sources.names[0]))])
+def sample_background(sources: Sources, frames: FrameFiles, out: Path, spec: Background) -> str:
+    """Write a background as drawn and as scaled; return one line about it. ``spec``: of which only the key is looked at."""
+    return _write(PreparedFrames(frames), out, [0], [on_black(cleared(open_picture(sources.folder, sources.names[0]), spec))])
 
 
 def _frames_shown(facts: Path) -> list[int]:
     worst = read_facts(facts, SpriteFacts).colour_error.worst_frame
     return [0, worst] if worst else [0]
-
-
-def _source(sources: Sources, spec: Sprite, number: int) -> Image.Image:
-    problems: list[Problem] = []  # stays empty: the step before has read all of them
-    if spec.frames:
-        sources, number = Sources(sources.folder, sources.names[number : number + 1]), 0
-    return next(itertools.islice(source_frames(sources, spec, problems), number, None))[0]
 
 
 def _write(frames: PreparedFrames, out: Path, numbers: list[int], sources: list[Image.Image]) -> str:

@@ -7,11 +7,13 @@ from typing import Any
 
 import msgspec
 
-from pipeline.graph.steps.handed import In, Out
+from pipeline.graph.steps.handed import Found, Handed, In, Kept, Out
 from pipeline.graph.steps.pools import pool_step, pooled_sprite_steps
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
+from pipeline.project.boxes import boxes_file
 from pipeline.project.model import Asset
+from pipeline.target.calls import Call
 from pipeline.target.records import picture_rules, pixel_base
 from pipeline.target.tiles import tile_rules
 
@@ -46,6 +48,9 @@ def _prepare(site: Site, asset: Asset) -> Step:
         # Only what scaling depends on, so that a new palette or animation does not scale everything again.
         arguments["spec"] = msgspec.structs.replace(asset.spec, animations={}, arrangement="sheet", pool="", **_NOT_SCALED)
         arguments["limits"] = site.project.target.sprites
+        arguments |= _sheet_arguments(site, asset, Kept)
+        if asset.spec.sheet:
+            arguments["cuts"] = Kept(site.cuts(asset.name))
     elif asset.kind == "font":
         unused = {"palette": None, "pixels": None, "packing": "stored", "address": None, "alignment": None, "origin": ""}
         arguments["spec"] = msgspec.structs.replace(asset.spec, **unused)
@@ -54,6 +59,19 @@ def _prepare(site: Site, asset: Asset) -> Step:
     call = f"pipeline.assets.{'fonts.font' if asset.kind == 'font' else 'sources.prepare'}:prepare_{asset.kind}"
     doc = f"{'draw' if asset.kind == 'font' else 'scale'} {asset.kind} {asset.name}"
     return Step(f"prepare:{asset.name}", call, arguments, doc=doc)
+
+
+# What says how the frames of a sprite are read.
+_READ = ("frames", "animated", "sheet", "key", "tolerance", "alpha", "align", "marker", "anchor")
+
+
+def _sheet_arguments(site: Site, asset: Asset, missing: type[Handed]) -> dict[str, Any]:
+    """Return what is handed to steps that read a sheet with boxes: their file, marked as ``missing`` where it is still to be written."""
+    name = boxes_file(asset.spec.sheet) if asset.spec.sheet else None
+    if name is None:
+        return {}
+    file = site.folder / name
+    return {"boxes": (In if file.is_file() else missing)(file), "boxed": Call("pipeline.assets.sources.boxes:boxed")}
 
 
 def _palette(site: Site, asset: Asset) -> Step:
@@ -100,8 +118,11 @@ def _background(site: Site, asset: Asset) -> Step:
 def _sample(site: Site, asset: Asset) -> Step:
     arguments = {"sources": In(site.sources(asset)), "frames": In(site.prepared(asset.name)), "out": Out(site.before(asset.name))}
     if asset.kind == "sprite":
-        arguments["spec"] = type(asset.spec)(frames=asset.spec.frames, animated=asset.spec.animated, sheet=asset.spec.sheet)
+        arguments["spec"] = type(asset.spec)(**{key: getattr(asset.spec, key) for key in _READ})
         arguments["facts"] = In(site.facts(asset.name))
+        arguments |= _sheet_arguments(site, asset, Found)
+    else:
+        arguments["spec"] = type(asset.spec)(file="-", key=asset.spec.key, tolerance=asset.spec.tolerance)
     call, doc = f"pipeline.assets.sources.sample:sample_{asset.kind}", f"keep frames of {asset.name} as drawn and as scaled"
     return Step(f"sample:{asset.name}", call, arguments, doc=doc)
 

@@ -64,6 +64,10 @@ class Site:
         """Return the files of scaled art; see ``assets.sources.prepare``."""
         return frame_files(self.work, name)
 
+    def cuts(self, name: str) -> Path:
+        """Return the picture that shows where a sheet's frames cut through figures; see ``assets.sources.sheets``."""
+        return self.work / f"{name}.cuts.png"
+
     def tile_map(self, name: str) -> Path:
         """Return the file of a background's map of tiles; see ``assets.backgrounds.forms``."""
         return self.work / f"{name}.map"

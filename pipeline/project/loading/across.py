@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import math
 from collections.abc import Iterable
 
 import msgspec
@@ -22,6 +21,7 @@ from pipeline.project.loading.fonts import check_font
 from pipeline.project.loading.pads import check_pads
 from pipeline.project.loading.pools import check_pool, check_pool_user
 from pipeline.project.loading.scenes import check_scenes
+from pipeline.project.loading.sheets import check_art_read, check_key
 from pipeline.project.loading.sizes import check_sizes_of_files
 from pipeline.project.loading.sources import IDENTIFIER
 from pipeline.project.loading.tiles import check_lines, check_tiles
@@ -183,6 +183,7 @@ def _check_art(document: Document, project: LoadedProject, asset: Asset) -> None
 
 def _check_font(document: Document, project: LoadedProject, asset: Asset) -> None:
     _check_art(document, project, asset)
+    check_key(document, ("font", asset.name), asset.spec)
     check_font(document, ("font", asset.name), asset.spec, project.target, project.pixel_format(asset))
 
 
@@ -193,8 +194,7 @@ def _check_sprite(document: Document, project: LoadedProject, asset: Asset) -> N
         wrong = f"{asset.spec.height} pixels, the target draws at most {most}"
         document.say(("sprite", asset.name, "height"), wrong, "set a smaller height, or split the figure")
     check_pool_user(document, project, asset)
-    if asset.spec.anchor and not all(math.isfinite(value) for value in asset.spec.anchor):
-        document.say(("sprite", asset.name, "anchor"), f"{list(asset.spec.anchor)} is not a point", "write pixels, for example [60, 152]")
+    check_art_read(document, project, asset)
     for name, animation in asset.spec.animations.items():
         path = ("sprite", asset.name, "animations", name)
         if not IDENTIFIER.fullmatch(name):
@@ -214,6 +214,7 @@ def _check_sprite(document: Document, project: LoadedProject, asset: Asset) -> N
 
 def _check_background(document: Document, project: LoadedProject, asset: Asset) -> None:
     _check_art(document, project, asset)
+    check_key(document, ("background", asset.name), asset.spec)
     check_tiles(document, project, asset)
 
 

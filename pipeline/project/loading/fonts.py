@@ -12,7 +12,7 @@ from pipeline.target.records import Target
 
 _OUTLINES = (".ttf", ".otf")
 _OF_OUTLINES = ("size", "colour")
-_OF_STRIPS = ("cell", "order", "gap", "space", "baseline")
+_OF_STRIPS = ("key", "cell", "order", "gap", "space", "baseline")
 
 
 def check_font(document: Document, path: tuple, spec: Font, target: Target, pixels: str) -> None:

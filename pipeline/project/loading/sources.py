@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import glob
 import itertools
 import re
 import zlib
@@ -13,6 +14,7 @@ from pipeline.joints.layouts import NO_PALETTE
 from pipeline.plain.bounds import FILES
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
+from pipeline.project.boxes import FOUND
 from pipeline.project.model import ASSET_RECORDS, Asset
 
 COMMAND_WORDS = ("include", "output", "address", "project")
@@ -65,6 +67,8 @@ def _sprite_files(document: Document, folder: Path, path: tuple, record: pa.Spri
     elif record.animated:
         return _one_file(document, folder, (*path, "animated"), record.animated)
     elif record.sheet:
+        if record.sheet.boxes not in (None, FOUND):
+            _one_file(document, folder, (*path, "sheet", "boxes"), record.sheet.boxes)
         return _one_file(document, folder, (*path, "sheet", "file"), record.sheet.file)
     return ()
 
@@ -124,6 +128,10 @@ def _one_file(document: Document, folder: Path, path: tuple, name: str) -> tuple
         document.say(path, f"{name!r} is a folder", "name a file in it")
         return ()
     if not file.is_file():
+        other = _other_case(folder, name)
+        if other:
+            document.say(path, f"there is no file {name!r}, but {other!r}", "write the name as it is; small and capital letters differ")
+            return ()
         siblings = [entry.name for entry in file.parent.glob("*")] if file.parent.is_dir() else []
         near = nearest_name(file.name, siblings)
         remedy = f"did you mean {near}?" if near else "check the path; it starts at the project folder"
@@ -136,8 +144,9 @@ def _glob(document: Document, folder: Path, path: tuple, pattern: str) -> tuple[
     if not _inside(document, folder, path, pattern):
         return ()
     try:
-        matches = folder.glob(pattern) if Path(pattern).parts else ()  # glob itself fails on "." alone
-        files = itertools.islice((file for file in matches if file.is_file()), FILES + 1)
+        matches = folder.glob(_meant(folder, pattern)) if Path(pattern).parts else ()  # glob itself fails on "." alone
+        named = Path(pattern).parts
+        files = itertools.islice((file for file in matches if not _left_out(file.relative_to(folder), named) and file.is_file()), FILES + 1)
         found = sorted((file.relative_to(folder).as_posix() for file in files), key=_counting)
     except (ValueError, NotImplementedError) as error:
         document.say(path, f"{pattern!r} is not a valid pattern: {error}", "for example art/ada/*.png")
@@ -154,6 +163,38 @@ def _glob(document: Document, folder: Path, path: tuple, pattern: str) -> tuple[
         if not (folder / name).resolve().is_relative_to(folder):
             document.say(path, f"{name!r} leads outside the project folder", "copy the file into the project")
     return tuple(found)
+
+
+_SYSTEM = ("thumbs.db", "desktop.ini", "__macosx")  # what file managers leave in folders, in small letters
+
+
+def _left_out(file: Path, named: tuple[str, ...]) -> bool:
+    """Return whether a file is hidden or the system's, or in such a folder, and the pattern's parts do not name it."""
+    return any((part[0] == "." or part.lower() in _SYSTEM) and part not in named for part in file.parts)
+
+
+def _meant(folder: Path, pattern: str) -> str:
+    """Return a pattern as ``Path.glob`` takes it: a name with brackets that is there is itself; an ending matches in any case."""
+    parts, at = list(Path(pattern).parts), folder
+    for rank, part in enumerate(parts):
+        at = at / part
+        if "[" in part and at.exists():
+            parts[rank] = glob.escape(part)
+    stem, dot, ending = parts[-1].rpartition(".")
+    if dot and ending.isalnum() and ending.isascii():
+        parts[-1] = stem + dot + "".join(f"[{char.lower()}{char.upper()}]" if char.isalpha() else char for char in ending)
+    return "/".join(parts)
+
+
+def _other_case(folder: Path, name: str) -> str | None:
+    """Return the file that a name would be if small and capital letters were the same; None where there is none."""
+    at = folder
+    for part in Path(name).parts:
+        found = sorted(entry.name for entry in at.iterdir() if entry.name.casefold() == part.casefold()) if at.is_dir() else []
+        if not found:
+            return None
+        at = at / (part if part in found else found[0])
+    return at.relative_to(folder).as_posix() if at.is_file() else None
 
 
 def _inside(document: Document, folder: Path, path: tuple, name: str) -> bool:
