@@ -13,7 +13,7 @@ from pipeline.bringing.guess import describe
 from pipeline.bringing.look import kind_of, list_files, look_through
 from pipeline.bringing.names import unique
 from pipeline.bringing.picture import draw_found
-from pipeline.bringing.places import CUT, Placed, Placing
+from pipeline.bringing.places import Placed, Placing
 from pipeline.bringing.records import Description, Found, Left
 from pipeline.bringing.text import not_taken, scene, summary, tables
 from pipeline.bringing.write import write_project
@@ -31,7 +31,7 @@ from pipeline.target.records import Target
 FOUND = "found.png"
 # "Branch to itself" of the 68000: a program that waits for ever, to be replaced by the game's.
 _WAITING_PROGRAM = bytes.fromhex("60fe")
-_NOT_ART = ("build", "reports", "program", "templates", "ledger", CUT)  # of a project whose own folder is looked through
+_NOT_ART = ("build", "reports", "program", "templates", "ledger")  # of a project whose own folder is looked through
 _OWN = (PROJECT_FILE, "issues.toml", "ledger.json", "changes.md")
 _MARK = "# ---- Brought in from"
 
@@ -85,7 +85,7 @@ def show_found(folder: Path, picture: Path, source: Path | None, source_written:
         raise refuse("bring", "", "no folder of art is named", "write: bring from=FOLDER")
     _check_folders(folder, source, source_written, link)
     project = load_project(folder)
-    description, known = _new(_described(source, folder, project.target, _names(project)), project, source, link)
+    description, known = _new(_described(source, folder, project.target, _names(project)), project)
     if not description.found:
         if not known:
             raise _nothing(source_written, description)
@@ -159,16 +159,14 @@ def _own_scale(project: LoadedProject) -> float | None:
     return float(given) if isinstance(given, (int, float)) and "height" not in project.spec.defaults.sprite else 1.0
 
 
-def _new(description: Description, project: LoadedProject, source: Path, link: bool) -> tuple[Description, int]:
+def _new(description: Description, project: LoadedProject) -> tuple[Description, int]:
     """Return a description without what the project has already, by content, and how many assets that is."""
     known = _contents(project)
-    placing = Placing(source, project.folder, description.looked, link)
     fresh: list[Found] = []
     left: list[Left] = []
     there = 0
     for one in description.found:
-        read = {description.looked[name].digest for name in one.files}
-        mine = {placing.digest(one, write) for write in placing.place(one).writes} or read
+        mine = {description.looked[name].digest for name in one.files}
         if mine <= known:
             there += 1
         elif 2 * len(mine & known) >= len(mine):

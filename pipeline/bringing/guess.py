@@ -128,14 +128,13 @@ def _sheet(one: Looked, look: Look) -> Found:
     grid = grid_of(one.name, look)
     if grid is None:
         raise ValueError(f"{one.name} has no grid")
-    frames, canvas = cells_of(one.name, look, grid), (look.width // grid.columns, look.height // grid.rows)
+    frames, canvas = cells_of(one.name, grid), grid.frame
     inside = around(tuple(_in_cell(frame) for frame in frames))
     second = next((other for other in look.grids if (other.columns, other.rows) != (grid.columns, grid.rows)), None)
     other = f"{second.columns} x {second.rows} cells" if second else "a picture of one frame"
     reason = f"{grid.columns} columns and {grid.rows} rows: {grid.reason}"
     extra = {"frames": frames, "canvas": canvas, "anchor": _anchor(inside, canvas), "animations": row_animations(grid), "grid": grid}
-    source = "cut" if look.key else "sheet"
-    extra |= {"key": look.key, "colours": look.colours, "group": _group(one.name), "source": source}
+    extra |= {"keys": _keys(look), "colours": look.colours, "group": _group(one.name), "source": "sheet"}
     return Found("sprite", _stem(one.name), (one.name,), reason, other, **extra)
 
 
@@ -143,9 +142,9 @@ def _parted(one: Looked, look: Look) -> Found:
     frames = tuple(Frame(one.name, box, box) for box in look.parts)
     canvas = (max(box.width for box in look.parts), max(box.height for box in look.parts))
     reason = f"{len(frames)} figures apart from one another, and no cells of one size"
-    extra = {"frames": frames, "canvas": canvas, "anchor": (canvas[0] // 2, canvas[1]), "key": look.key, "colours": look.colours}
+    extra = {"frames": frames, "canvas": canvas, "keys": _keys(look), "colours": look.colours, "align": True}
     plays = (Anim("play", tuple(range(len(frames)))),)
-    extra |= {"animations": plays, "group": _group(one.name), "source": "cut"}
+    extra |= {"animations": plays, "group": _group(one.name), "source": "sheet"}
     return Found("sprite", _stem(one.name), (one.name,), reason, "a picture of one frame", **extra)
 
 
@@ -154,12 +153,12 @@ def _sprite(figure: Figure, looks: dict[str, Look]) -> Found:
     frames = tuple(Frame(name, Box(0, 0, looks[name].width, looks[name].height), looks[name].box) for name in order)
     canvas = (max(frame.cell.width for frame in frames), max(frame.cell.height for frame in frames))
     several = len({frame.cell[2:] for frame in frames}) > 1
-    keys = {looks[name].key for name in order}
+    keys = {key for name in order for key in _keys(looks[name])}
     inside = around(tuple(_on_canvas(frame, canvas) for frame in frames))
     extra = {"frames": frames, "canvas": canvas, "anchor": _anchor(inside, canvas), "group": _owner(figure)}
-    extra |= {"colours": max(look.colours for look in map(looks.__getitem__, order)), "source": "cut" if several or any(keys) else "frames"}
-    extra |= {"key": max(keys), "animations": _animations(figure, order)}
-    sizes = f"; frames of {len({frame.cell[2:] for frame in frames})} sizes, put on one canvas by their lower edge" if several else ""
+    extra |= {"colours": max(look.colours for look in map(looks.__getitem__, order)), "source": "frames", "align": several}
+    extra |= {"keys": tuple(sorted(keys)), "animations": _animations(figure, order)}
+    sizes = f"; frames of {len({frame.cell[2:] for frame in frames})} sizes" if several else ""
     return Found("sprite", "_".join(figure.subject), tuple(order), figure.reason + sizes, figure.other, **extra)
 
 
@@ -194,6 +193,10 @@ def _anchor(inside: Box, canvas: tuple[int, int]) -> tuple[int, int]:
     if not inside.width:
         return canvas[0] // 2, canvas[1]
     return inside.left + inside.width // 2, inside.top + inside.height
+
+
+def _keys(look: Look) -> tuple[str, ...]:
+    return (look.key,) if look.key else ()
 
 
 def _group(name: str) -> str:

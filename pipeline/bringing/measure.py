@@ -8,11 +8,14 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.assets.sources.islands import TooManyIslands, find_islands
+from pipeline.assets.sources.sheets import cuts_of, likely_grids
 from pipeline.bringing.records import Box, Grid, Look
+from pipeline.project.assets import Sheet
 
 _ALPHA = 128  # pixels at least this opaque are drawn, as in a sprite that says nothing else
 _LEAST_CELL, _MOST_ACROSS = 4, 256  # pixels of a cell's side; cells in a row or column
 _MOST_PARTS = 1024
+_PARTED = 4  # figures apart from one another that may be on a grid with gaps
 _STRIP_SIDE, _STRIP_COLOURS = 64, 4
 _CROSSING = 12  # a line between cells may be crossed by one pixel where this many cross elsewhere
 NOTHING = Box(0, 0, 0, 0)
@@ -37,21 +40,10 @@ def measure(pixels: np.ndarray) -> Look:
     if box.width and not (whole and key is None):
         grids = _grids(shape)
         parts = () if grids else _parts(shape)
+        grids = _gapped(shape) if len(parts) >= _PARTED else grids
     name = "" if key is None else "#" + "".join(f"{int(part):02x}" for part in pixels[0, 0, :3])
     strip = whole and _is_strip(words)
     return Look(width, height, count * 1000 // (width * height), colours, name, box, grids, parts, strip)
-
-
-def drawn_mask(pixels: np.ndarray, key: str) -> np.ndarray:
-    """Return which pixels are drawn: bool, shape (height, width).
-
-    Args:
-        pixels: as of ``measure``. key: as of ``records.Look``.
-    """
-    drawn = pixels[..., 3] >= _ALPHA
-    if key:
-        drawn &= (pixels[..., :3] != np.array([int(key[at : at + 2], 16) for at in (1, 3, 5)], dtype=np.uint8)).any(axis=2)
-    return drawn
 
 
 def drawn_box(shape: np.ndarray, cell: Box) -> Box:
@@ -149,10 +141,35 @@ def _rows_used(total: np.ndarray, across: int, down: int) -> tuple[int, ...] | N
 def _grid(shape: np.ndarray, across: int, down: int, used: tuple[int, ...]) -> Grid:
     width, height = shape.shape[1] // across, shape.shape[0] // down
     count = across * (len(used) - 1) + used[-1]
-    cells = (Box(rank % across * width, rank // across * height, width, height) for rank in range(count))
+    grid = Grid(across, down, (width, height), (0, 0), (0, 0), count, used, (), False, "")
+    return _drawn_on(shape, grid, f"nothing crosses the lines between cells of {width} x {height}")
+
+
+def _drawn_on(shape: np.ndarray, grid: Grid, reason: str) -> Grid:
+    """Return a grid with what is drawn in its cells, and whether they cut anything."""
+    cells = [grid.cell(rank) for rank in range(grid.count)]
     boxes = tuple(drawn_box(shape, cell) for cell in cells)
-    reason = f"nothing crosses the lines between cells of {width} x {height}"
-    return Grid(across, down, count, used, boxes, reason)
+    cuts = bool(cuts_of(shape, [tuple(grid.cell(rank)) for rank in range(grid.columns * grid.rows)]))
+    reason = reason.replace("nothing crosses", "little crosses") if cuts else reason
+    return grid._replace(boxes=boxes, cuts=cuts, reason=reason)
+
+
+def _gapped(shape: np.ndarray) -> tuple[Grid, ...]:
+    """Return a grid with a margin or gaps that fits what is drawn, if there is one: in no cell nothing, and nothing outside them."""
+    ink = int(np.count_nonzero(shape))
+    for across, down in likely_grids(shape, Sheet(file="-")):
+        frame, margin, gap = ((getattr(across, name), getattr(down, name)) for name in ("frame", "margin", "gap"))
+        grid = Grid(across.count, down.count, frame, margin, gap, across.count * down.count, (), (), False, "")
+        grid = _drawn_on(shape, grid, f"empty lines of one width part cells of {frame[0]} x {frame[1]}")
+        parts = (shape[cell.top : cell.top + cell.height, cell.left : cell.left + cell.width] for cell in map(grid.cell, range(grid.count)))
+        filled = [int(np.count_nonzero(part)) for part in parts]
+        last = max((rank for rank, count in enumerate(filled) if count), default=0)
+        whole = sum(filled) == ink and all(filled[: last + 1]) and not grid.cuts
+        if whole and last and sorted(filled)[len(filled) // 4] * 8 > sorted(filled)[len(filled) // 2]:
+            rows = last // grid.columns + 1
+            used = (*[grid.columns] * (rows - 1), last + 1 - grid.columns * (rows - 1))
+            return (grid._replace(count=last + 1, rows_used=used, boxes=grid.boxes[: last + 1]),)
+    return ()
 
 
 def _parts(shape: np.ndarray) -> tuple[Box, ...]:

@@ -74,7 +74,7 @@ def _body(source: Path, found: Found) -> Image.Image | None:
         return None
     if found.source == "animated":
         return _laid_out([(str(rank), picture) for rank, picture in enumerate(_first_frames(source, found))], found)
-    if len(found.files) == 1 and len(found.frames) > 1:
+    if found.source == "sheet":
         return _sheet(open_picture(source, found.files[0]), found)
     several = [(str(rank), open_picture(source, frame.file)) for rank, frame in enumerate(found.frames[:_MOST_FRAMES])]
     return _laid_out(several, found)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import fnmatch
 import hashlib
-import io
 import os
 import re
 from collections import Counter
@@ -13,39 +12,25 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-import numpy as np
-from PIL import Image
-
-from pipeline.assets.sources.islands import find_islands
-from pipeline.assets.sources.pictures import open_picture
-from pipeline.bringing.measure import drawn_mask
 from pipeline.bringing.names import natural
-from pipeline.bringing.records import Anim, Found, Frame, Looked
+from pipeline.bringing.records import Anim, Found, Looked
+from pipeline.bringing.sheets import source_keys
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import SOUND_BYTES
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import TEMPORARY
 
-CUT = "cut"  # folder for frames cut out of art that is read where it is
 _FOLDERS = {"sprite": "art", "background": "art", "sound": "sound", "font": "fonts", "palette": "palettes"}
-FOLDERS = (*dict.fromkeys(_FOLDERS.values()), CUT)  # of a project, into which art is written
 _LEFTOVER = re.compile(rf".+\.[0-9]+{re.escape(TEMPORARY)}")
 _LONGEST_NAME = 120  # bytes of a file's name that are kept as they are
 
 
 @dataclass(frozen=True)
 class Written:
-    """A file that the project gets.
-
-    Attributes:
-        to: from the project folder, with slashes.
-        file: that it is a copy of, or the picture that it is cut from.
-        frame: the number of the frame that it is; None for a copy.
-    """
+    """A file that the project gets: ``to``, from the project folder with slashes, is a copy of ``file``, from the folder of art."""
 
     to: str
     file: str
-    frame: int | None = None
 
 
 @dataclass(frozen=True)
@@ -77,16 +62,15 @@ class Placing:
         self._source, self._project, self._looked = source, project, looked
         self._inside = os.path.relpath(os.path.realpath(source), os.path.realpath(project)).replace(os.sep, "/") if link else None
         self._folders: set[str] = set()  # given to assets here, in small letters: some systems do not distinguish capitals
-        self._cutter = Cutter(source)
 
     def place(self, found: Found) -> Placed:
         """Return where an asset's art goes."""
-        linked = self._linked(found) if self._inside is not None and found.source != "cut" else None
+        linked = self._linked(found) if self._inside is not None else None
         return linked or self._copied(found)
 
     def _linked(self, found: Found) -> Placed | None:
         names = [str(PurePosixPath(self._inside or "", name)) for name in found.files]
-        if found.source == "frames" and found.kind == "sprite":
+        if _has_folder(found):
             pattern = next((one for one in _patterns(names) if _matches(self._project, one) == names), None)
             return Placed(found, {"frames": pattern}, _steps(found.animations, names), ()) if pattern else None
         return Placed(found, _named(found, names[0]), _steps(found.animations, names), ())
@@ -94,7 +78,7 @@ class Placing:
     def _copied(self, found: Found) -> Placed:
         writes = self._free(found)
         names = [one.to for one in writes]
-        if found.kind == "sprite" and found.source in ("frames", "cut"):
+        if _has_folder(found):
             parts = PurePosixPath(names[0]).parts  # all are as deep
             endings = {PurePosixPath(name).suffix for name in names}
             pattern = "/".join([*parts[:2], *["*"] * (len(parts) - 3), f"*{endings.pop()}" if len(endings) == 1 else "*"])
@@ -116,7 +100,7 @@ class Placing:
     def _is_free(self, found: Found, writes: list[Written]) -> bool:
         for one in writes:
             place = self._project / one.to
-            if os.path.lexists(place) and not (place.is_file() and not place.is_symlink() and _digest(place) == self.digest(found, one)):
+            if os.path.lexists(place) and not (place.is_file() and not place.is_symlink() and _digest(place) == self.digest(one)):
                 return False
         if not _has_folder(found):
             return True
@@ -126,78 +110,30 @@ class Placing:
         return not os.path.lexists(top) or (top.is_dir() and not top.is_symlink() and set(there) <= ours)
 
     def _writes(self, found: Found, name: str) -> list[Written]:
-        top = CUT if self._inside is not None else _FOLDERS[found.kind]
-        if found.kind != "sprite" or found.source in ("animated", "sheet"):
+        top = _FOLDERS[found.kind]
+        if not _has_folder(found):
             ending = PurePosixPath(found.files[0]).suffix.lower()
             return [Written(f"{top}/{name}{ending}", found.files[0])]
-        cut = found.source == "cut"
-        if cut and len(found.files) == 1 and len(found.frames) > 1:
-            width = max(2, len(str(len(found.frames))))
-            return [Written(f"{top}/{name}/{rank:0{width}}.png", found.files[0], rank - 1) for rank in range(1, len(found.frames) + 1)]
-        return [
-            Written(f"{top}/{name}/{inner}", file, rank if cut else None)
-            for rank, (inner, file) in enumerate(zip(_inner_names(found.files, cut), found.files, strict=True))
-        ]
+        return [Written(f"{top}/{name}/{inner}", file) for inner, file in zip(_inner_names(found.files), found.files, strict=True)]
 
-    def digest(self, found: Found, one: Written) -> str:
+    def digest(self, one: Written) -> str:
         """Return the SHA-256 of what a file will hold, in hexadecimal."""
-        return self._looked[one.file].digest if one.frame is None else hashlib.sha256(self._cutter.cut(found, one.frame)).hexdigest()
+        return self._looked[one.file].digest
 
-    def content(self, found: Found, one: Written) -> bytes:
+    def content(self, one: Written) -> bytes:
         """Return what a file will hold.
 
         Raises:
             ProjectError: the file changed since it was looked at.
         """
-        if one.frame is not None:
-            return self._cutter.cut(found, one.frame)
         data = read_whole(self._source / one.file, one.file, SOUND_BYTES, self._source)
         if hashlib.sha256(data).hexdigest() != self._looked[one.file].digest:
             raise refuse(one.file, "", "changed while it was brought in", "start again")
         return data
 
 
-class Cutter:
-    """Cuts frames out of pictures and puts each on the canvas of its sprite; keeps the last picture, since its frames come together."""
-
-    def __init__(self, source: Path) -> None:
-        self._source = source
-        self._last: tuple[str, np.ndarray, np.ndarray] | None = None
-
-    def cut(self, found: Found, rank: int) -> bytes:
-        """Return a frame as a PNG file: the canvas of its sprite, its cell in the middle of the lower edge, the key colour clear."""
-        frame = found.frames[rank]
-        pixels, labels = self._opened(found, frame)
-        cell = frame.cell
-        part = pixels[cell.top : cell.top + cell.height, cell.left : cell.left + cell.width].copy()
-        if labels.size:  # a figure's box may hold a piece of its neighbour
-            own = labels[cell.top : cell.top + cell.height, cell.left : cell.left + cell.width]
-            part[own != rank + 1] = 0
-        canvas = np.zeros((found.canvas[1], found.canvas[0], 4), dtype=np.uint8)
-        left, top = (found.canvas[0] - cell.width) // 2, found.canvas[1] - cell.height
-        canvas[top : top + cell.height, left : left + cell.width] = part
-        out = io.BytesIO()
-        Image.fromarray(canvas).save(out, "PNG")
-        return out.getvalue()
-
-    def _opened(self, found: Found, frame: Frame) -> tuple[np.ndarray, np.ndarray]:
-        if self._last is None or self._last[0] != frame.file:
-            pixels = np.array(open_picture(self._source, frame.file))
-            shape = drawn_mask(pixels, found.key if _is_keyed(pixels, found.key) else "")
-            pixels[~shape & bool(found.key)] = 0
-            parted = found.grid is None and len(found.files) == 1 and len(found.frames) > 1
-            labels = find_islands(~shape).labels if parted else np.zeros(0, dtype=np.int32)
-            self._last = (frame.file, pixels, labels)
-        return self._last[1], self._last[2]
-
-
-def _is_keyed(pixels: np.ndarray, key: str) -> bool:
-    """Return whether a picture's corners have the key colour: not every frame of a sprite needs one."""
-    return bool(key) and not drawn_mask(pixels[:1, :1], key).any()
-
-
 def _has_folder(found: Found) -> bool:
-    return found.kind == "sprite" and found.source in ("frames", "cut")
+    return found.kind == "sprite" and found.source == "frames"
 
 
 def _digest(path: Path) -> str:
@@ -205,20 +141,18 @@ def _digest(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def _inner_names(files: tuple[str, ...], cut: bool) -> list[str]:
+def _inner_names(files: tuple[str, ...]) -> list[str]:
     """Return names below the sprite's folder: those that the files have below the folder they share, or numbers."""
     paths = [PurePosixPath(file) for file in files]
     parents = {str(path.parent) for path in paths}
     shared = os.path.commonpath(parents) if len(parents) > 1 else str(paths[0].parent)
     inner = [str(path.relative_to(shared)) if shared not in (".", "") else str(path) for path in paths]
-    if cut:
-        inner = [str(PurePosixPath(one).with_suffix(".png")) for one in inner]
     plain = all(_is_plain(one) for one in inner) and max(Counter(one.lower() for one in inner).values()) == 1
     flat = len({len(PurePosixPath(one).parts) for one in inner}) == 1 and len({PurePosixPath(one).suffix for one in inner}) == 1
     if plain and flat and sorted(inner, key=natural) == inner:
         return inner
     width = max(2, len(str(len(files))))
-    return [f"{rank:0{width}}{'.png' if cut else PurePosixPath(file).suffix.lower()}" for rank, file in enumerate(files, 1)]
+    return [f"{rank:0{width}}{PurePosixPath(file).suffix.lower()}" for rank, file in enumerate(files, 1)]
 
 
 def _is_plain(name: str) -> bool:
@@ -252,15 +186,7 @@ def _matches(project: Path, pattern: str) -> list[str]:
 
 
 def _named(found: Found, name: str) -> dict[str, Any]:
-    if found.kind != "sprite":
-        return {"file": name}
-    if found.source == "animated":
-        return {"animated": name}
-    grid = found.grid
-    if grid is None:
-        raise ValueError(f"{found.name} has no grid")
-    sheet: dict[str, Any] = {"file": name, "columns": grid.columns, "rows": grid.rows}
-    return {"sheet": sheet | ({"count": grid.count} if grid.count != grid.columns * grid.rows else {})}
+    return source_keys(found, name) if found.kind == "sprite" else {"file": name}
 
 
 def _steps(animations: tuple[Anim, ...], names: list[str]) -> dict[str, str | list[int]]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
 Kind = Literal["sprite", "background", "sound", "font", "palette"]
-Source = Literal["frames", "animated", "sheet", "cut"]
+Source = Literal["frames", "animated", "sheet"]
 
 
 class Box(NamedTuple):
@@ -19,21 +19,34 @@ class Box(NamedTuple):
 
 
 class Grid(NamedTuple):
-    """Equal cells that fill a picture.
+    """Cells of one size in a picture.
 
     Attributes:
+        frame: width and height of a cell in pixels.
+        margin: pixels before the first cell, across and down. gap: pixels between cells.
         count: cells that are used, in reading order.
         rows_used: used cells of each row; those that follow in it are empty.
         boxes: of each cell, what is drawn in it; empty cells before the last used one have no size.
+        cuts: something drawn crosses from one cell into another, more than where two figures touch.
         reason: what shows that there is such a grid.
     """
 
     columns: int
     rows: int
+    frame: tuple[int, int]
+    margin: tuple[int, int]
+    gap: tuple[int, int]
     count: int
     rows_used: tuple[int, ...]
     boxes: tuple[Box, ...]
+    cuts: bool
     reason: str
+
+    def cell(self, rank: int) -> Box:
+        """Return a cell by its number."""
+        place = (rank % self.columns, rank // self.columns)
+        left, top = (first + at * (side + gap) for first, at, side, gap in zip(self.margin, place, self.frame, self.gap, strict=True))
+        return Box(left, top, *self.frame)
 
 
 class Look(NamedTuple):
@@ -121,13 +134,14 @@ class Found:
         files: from the folder, in the order used.
         reason: why it is taken for this.
         other: the second-best guess.
-        source: of a sprite: how its frames are given; ``cut`` are cut out here and written as single files.
+        source: of a sprite: how its frames are given.
         frames: of a sprite, in order.
         canvas: of a sprite, width and height of every frame.
         anchor: of a sprite, in pixels of its canvas.
         animations: of a sprite.
-        grid: of a sheet.
-        key: colour that means nothing.
+        grid: of a sheet; None where the figures of its picture are found when it is built.
+        align: frames of several sizes are put on one canvas by the middle of their lower edge.
+        keys: colours that mean nothing.
         colours: distinct colours of what is drawn, of the file that has most.
         seconds, rate: of a sound. letters: of a font.
         group: of a sprite, the folder whose sprites share a palette.
@@ -144,7 +158,8 @@ class Found:
     anchor: tuple[int, int] = (0, 0)
     animations: tuple[Anim, ...] = ()
     grid: Grid | None = None
-    key: str = ""
+    align: bool = False
+    keys: tuple[str, ...] = ()
     colours: int = 0
     seconds: float = 0.0
     rate: int = 0

@@ -1,12 +1,13 @@
-"""How a picture that holds several frames is described: a grid that the project file can name, or frames cut out of it."""
+"""How a picture that holds several frames is described: as a grid, or as figures that are found when it is built."""
 
 from __future__ import annotations
 
 import re
 from pathlib import PurePosixPath
+from typing import Any
 
 from pipeline.bringing.names import words_of
-from pipeline.bringing.records import Anim, Box, Frame, Grid, Look
+from pipeline.bringing.records import Anim, Found, Frame, Grid, Look
 from pipeline.bringing.vocabulary import SHEETS
 
 _LEAST_PARTS = 4  # figures of like size that make a sheet of a picture whose name does not say that it is one
@@ -38,7 +39,7 @@ def grid_of(name: str, look: Look) -> Grid | None:
 def _are_twins(look: Look, grid: Grid) -> bool:
     """Return whether two cells are two frames rather than two halves: square, and drawn on alike."""
     one, other = (box.width * box.height for box in grid.boxes[:2])
-    return look.width * grid.rows == look.height * grid.columns and 4 * min(one, other) >= 3 * max(one, other) and look.width >= 32
+    return grid.frame[0] == grid.frame[1] and 4 * min(one, other) >= 3 * max(one, other) and look.width >= 32
 
 
 def _measured(look: Look, columns: int, rows: int) -> Grid | None:
@@ -52,9 +53,9 @@ def _named(look: Look, columns: int, rows: int, reason: str) -> Grid | None:
         return measured._replace(reason=reason)
     if not 1 < columns * rows <= 4096:
         return None
-    width, height = look.width // columns, look.height // rows
-    cells = tuple(Box(rank % columns * width, rank // columns * height, width, height) for rank in range(columns * rows))
-    return Grid(columns, rows, columns * rows, (columns,) * rows, cells, reason)
+    frame = (look.width // columns, look.height // rows)
+    grid = Grid(columns, rows, frame, (0, 0), (0, 0), columns * rows, (columns,) * rows, (), True, reason)
+    return grid._replace(boxes=tuple(grid.cell(rank) for rank in range(grid.count)))
 
 
 def is_parted(name: str, look: Look) -> bool:
@@ -70,11 +71,25 @@ def is_parted(name: str, look: Look) -> bool:
     return enough and 4 * alike >= 3 * len(sizes) and middle >= 6
 
 
-def cells_of(name: str, look: Look, grid: Grid) -> tuple[Frame, ...]:
+def cells_of(name: str, grid: Grid) -> tuple[Frame, ...]:
     """Return the frames of a grid, in reading order."""
-    width, height = look.width // grid.columns, look.height // grid.rows
-    places = [(rank % grid.columns * width, rank // grid.columns * height) for rank in range(grid.count)]
-    return tuple(Frame(name, Box(left, top, width, height), box) for (left, top), box in zip(places, grid.boxes, strict=True))
+    return tuple(Frame(name, grid.cell(rank), box) for rank, box in enumerate(grid.boxes))
+
+
+def source_keys(found: Found, file: str) -> dict[str, Any]:
+    """Return the keys that describe a sprite's one file in the project file: this decides how a sheet is said there."""
+    if found.source == "animated":
+        return {"animated": file}
+    grid = found.grid
+    if grid is None:
+        return {"sheet": {"file": file, "boxes": "found"}}
+    sheet: dict[str, Any] = {"file": file}
+    if any((*grid.margin, *grid.gap)):
+        pairs = {"frame": grid.frame, "margin": grid.margin, "gap": grid.gap}
+        sheet |= {key: list(pair) if key == "frame" or pair[0] != pair[1] else pair[0] for key, pair in pairs.items() if any(pair)}
+    sheet |= {"columns": grid.columns, "rows": grid.rows}
+    sheet |= {"count": grid.count} if grid.count != grid.columns * grid.rows else {}
+    return {"sheet": sheet | ({"cut": "anyway"} if grid.cuts else {})}
 
 
 def row_animations(grid: Grid) -> tuple[Anim, ...]:

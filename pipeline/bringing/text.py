@@ -104,7 +104,12 @@ def _asset(placed: Placed, extra: dict[str, Any], fitted: Fitted) -> str:
     key, value = next(iter(placed.keys.items()))
     named = f"{_original(placed)}{one.reason}; or: {one.other}"
     lines.append(_line(key, value, named))
-    if one.kind == "sprite":
+    if one.keys:
+        key = one.keys[0] if len(one.keys) == 1 else list(one.keys)
+        lines.append(_line("key", key, "of all corners, so it means transparent; or: without, nothing is"))
+    if one.align:
+        lines.append(_line("align", "bottom", 'frames of several sizes, on one canvas by their lower edge; or: "centre"'))
+    elif one.kind == "sprite":
         second = f"[{one.canvas[0] // 2}, {one.canvas[1]}], of the frame"
         lines.append(_line("anchor", list(one.anchor), f"the middle of the lower edge of all that is drawn; or: {second}"))
     if one.kind == "font":

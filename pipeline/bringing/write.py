@@ -28,14 +28,14 @@ def write_project(project: Path, placing: Placing, placed: Iterable[Placed], tex
     Raises:
         ProjectError: a file cannot be written, changed meanwhile, or the project would have an error.
     """
-    wanted = [(one.found, write) for one in placed for write in one.writes]
-    refuse_links(project, {(project / name).parent for name in (*extra, *(write.to for _, write in wanted))} - {project})
+    wanted = [write for one in placed for write in one.writes]
+    refuse_links(project, {(project / name).parent for name in (*extra, *(write.to for write in wanted))} - {project})
     made: list[Path] = []
     try:
         for name, data in extra.items():
             _write(project, name, data, made)
-        for found, write in wanted:
-            _write(project, write.to, placing.content(found, write), made)
+        for write in wanted:
+            _write(project, write.to, placing.content(write), made)
         write_bytes(project / _TRIED, text)
         load_project(project, _TRIED)
         os.replace(project / _TRIED, project / PROJECT_FILE)

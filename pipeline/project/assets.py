@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Literal
 
 from msgspec import Meta, field
 
-from pipeline.plain.written import Record, about
+from pipeline.plain.written import Record, Written, about
 from pipeline.target.records import Address, Alignment, MapPattern, Positive, Size, TileSize
 
 File = Annotated[str, Meta(min_length=1, description="A file inside the project folder.", examples=["art/a.png"])]
@@ -43,8 +44,20 @@ Packing = Annotated[
 
 
 Colour = Annotated[str, Meta(pattern="^#[0-9a-fA-F]{6}$(?!\n)", title="a colour such as #ff8800")]
+_COLOUR = re.compile("#[0-9a-fA-F]{6}")
+
+
+def _check_colours(colours: str | list[str]) -> str | list[str]:
+    """Return one or several colours; raises ValueError. Not as a pattern: with a list beside it, msgspec 0.22 frees it twice."""
+    wrong = next((one for one in ([colours] if isinstance(colours, str) else colours) if not _COLOUR.fullmatch(one)), None)
+    if wrong is not None:
+        raise ValueError(f"{wrong!r} is not a colour; write # and six hexadecimal digits, such as #ff00ff")
+    return colours
+
+
+Colours = Annotated[str | list[str], Written(str | list[str], _check_colours), Meta(title="a colour such as #ff8800, or a list of them")]
 Key = Annotated[
-    Colour | list[Colour] | None,
+    Colours | None,
     about("The colour of the art, or several, that means transparent, in art without transparency.", examples=["#ff00ff"]),
 ]
 Tolerance = Annotated[int, about("How far a pixel may be from a key colour, in each channel.", ge=0, le=255)]
