@@ -103,7 +103,7 @@ def _alone(one: Looked, screen: tuple[int, int], numbered: bool) -> Found | None
     if numbered and not says_sheet(one.name):
         return None
     grid = grid_of(one.name, look)
-    if grid is not None and (look.opaque < 1000 or look.key or says_sheet(one.name)):
+    if grid is not None:
         return _sheet(one, look)
     return _parted(one, look) if is_parted(one.name, look) else None
 

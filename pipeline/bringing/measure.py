@@ -15,6 +15,8 @@ from pipeline.project.assets import Sheet
 _ALPHA = 128  # pixels at least this opaque are drawn, as in a sprite that says nothing else
 _LEAST_CELL, _MOST_ACROSS = 4, 256  # pixels of a cell's side; cells in a row or column
 _MOST_PARTS = 1024
+_LAGS, _LEAST_REPEATED = 97, 12  # distances that a picture is moved by; pixels across of the narrowest frame that repeats
+_WIDEST = 4096
 _PARTED = 4  # figures apart from one another that may be on a grid with gaps
 _STRIP_SIDE, _STRIP_COLOURS = 64, 4
 _CROSSING = 12  # a line between cells may be crossed by one pixel where this many cross elsewhere
@@ -38,9 +40,13 @@ def measure(pixels: np.ndarray) -> Look:
     grids, parts = (), ()
     box = drawn_box(shape, Box(0, 0, width, height))
     if box.width and not (whole and key is None):
-        grids = _grids(shape)
-        parts = () if grids else _parts(shape)
-        grids = _gapped(shape) if len(parts) >= _PARTED else grids
+        grids, parts = _grids(shape), _parts(shape)
+        if len(parts) >= max(_PARTED, 2 * grids[0].count if grids else 0):  # several figures in a cell: not cells, or gaps between them
+            least = grids[0].count if grids else 1
+            grids = (*(grid for grid in _gapped(shape) if grid.count > least), *grids)
+    if not grids and _PARTED * height <= width <= _WIDEST and box.width:
+        repeated = _repeated(pixels)
+        grids = (repeated,) if repeated else ()
     name = "" if key is None else "#" + "".join(f"{int(part):02x}" for part in pixels[0, 0, :3])
     strip = whole and _is_strip(words)
     return Look(width, height, count * 1000 // (width * height), colours, name, box, grids, parts, strip)
@@ -156,20 +162,28 @@ def _drawn_on(shape: np.ndarray, grid: Grid, reason: str) -> Grid:
 
 def _gapped(shape: np.ndarray) -> tuple[Grid, ...]:
     """Return a grid with a margin or gaps that fits what is drawn, if there is one: in no cell nothing, and nothing outside them."""
-    ink = int(np.count_nonzero(shape))
+    fitting = []
     for across, down in likely_grids(shape, Sheet(file="-")):
         frame, margin, gap = ((getattr(across, name), getattr(down, name)) for name in ("frame", "margin", "gap"))
         grid = Grid(across.count, down.count, frame, margin, gap, across.count * down.count, (), (), False, "")
         grid = _drawn_on(shape, grid, f"empty lines of one width part cells of {frame[0]} x {frame[1]}")
-        parts = (shape[cell.top : cell.top + cell.height, cell.left : cell.left + cell.width] for cell in map(grid.cell, range(grid.count)))
-        filled = [int(np.count_nonzero(part)) for part in parts]
-        last = max((rank for rank, count in enumerate(filled) if count), default=0)
-        whole = sum(filled) == ink and all(filled[: last + 1]) and not grid.cuts
-        if whole and last and sorted(filled)[len(filled) // 4] * 8 > sorted(filled)[len(filled) // 2]:
-            rows = last // grid.columns + 1
-            used = (*[grid.columns] * (rows - 1), last + 1 - grid.columns * (rows - 1))
-            return (grid._replace(count=last + 1, rows_used=used, boxes=grid.boxes[: last + 1]),)
-    return ()
+        used = _used_cells(shape, grid)
+        if used and any((*margin, *gap)) and not grid.cuts:
+            rows = -(-used // grid.columns)
+            rows_used = (*[grid.columns] * (rows - 1), used - grid.columns * (rows - 1))
+            fitting.append(grid._replace(count=used, rows_used=rows_used, boxes=grid.boxes[:used]))
+    return tuple(sorted(fitting, key=lambda grid: (grid.margin[0] != grid.margin[1]) + (grid.gap[0] != grid.gap[1]))[:1])
+
+
+def _used_cells(shape: np.ndarray, grid: Grid) -> int:
+    """Return the used cells of a grid; 0 if something is drawn outside them, an empty one is between, or they differ too much."""
+    cells = (grid.cell(rank) for rank in range(grid.count))
+    filled = [int(np.count_nonzero(shape[cell.top : cell.top + cell.height, cell.left : cell.left + cell.width])) for cell in cells]
+    used = max((rank + 1 for rank, count in enumerate(filled) if count), default=0)
+    alike = sorted(filled[:used])
+    if sum(filled) != int(np.count_nonzero(shape)) or used < 2 or not alike[0] or 8 * alike[len(alike) // 4] < alike[len(alike) // 2]:
+        return 0
+    return used
 
 
 def _parts(shape: np.ndarray) -> tuple[Box, ...]:
@@ -189,3 +203,31 @@ def around(boxes: tuple[Box, ...]) -> Box:
     left, top = min(box.left for box in boxes), min(box.top for box in boxes)
     right, bottom = max(box.left + box.width for box in boxes), max(box.top + box.height for box in boxes)
     return Box(left, top, right - left, bottom - top)
+
+
+def _repeated(pixels: np.ndarray) -> Grid | None:
+    """Return a row of cells whose pictures repeat with changes, as the frames of water do; None where nothing repeats.
+
+    A picture moved by the width of one frame is more like itself than moved by any other distance. Cells that are all the same are a
+    pattern, and not an animation.
+
+    Args:
+        pixels: as of ``measure``; fully clear pixels count as alike whatever their colour is.
+    """
+    width = pixels.shape[1]
+    seen = pixels.astype(np.int32)
+    seen[..., :3] = seen[..., :3] * seen[..., 3:] // 255
+    lags = sorted({width * part // _LAGS for part in range(1, _LAGS * 3 // 4)} - {0})
+    usual = sorted(_difference(seen, lag) for lag in lags)[len(lags) // 2] if lags else 0
+    for step in (step for step in range(_LEAST_REPEATED, width // 3 + 1) if width % step == 0):
+        if 0 < _difference(seen, step) * 2 < usual and step <= 8 * pixels.shape[0]:
+            count = width // step
+            grid = Grid(count, 1, (step, pixels.shape[0]), (0, 0), (0, 0), count, (count,), (), True, "")
+            boxes = tuple(grid.cell(rank) for rank in range(count))
+            return grid._replace(boxes=boxes, reason=f"every {step} pixels the picture repeats with changes")
+    return None
+
+
+def _difference(seen: np.ndarray, lag: int) -> int:
+    """Return the mean difference of a picture and the same moved to the right, in thousandths of a step of a channel."""
+    return int(np.abs(seen[:, lag:] - seen[:, :-lag]).sum()) * 1000 // seen[:, lag:].size

@@ -59,7 +59,7 @@ class Look(NamedTuple):
         key: the colour that means nothing, such as ``#ff00ff``; empty where the picture has an alpha channel that says so.
         box: what is drawn, as one rectangle; without size if nothing is.
         grids: grids that fit, the best first.
-        parts: where no grid fits, figures apart from one another, in reading order, if there are several; their boxes may overlap.
+        parts: figures apart from one another, in reading order, if there are several; their boxes may overlap.
         strip: it is a strip of blocks, each of one colour.
     """
 
