@@ -54,7 +54,7 @@ MAY_IMPORT = {
     "graph": ("plain", "joints", "project", "project.loading", "memory", "graph.steps", "graph.freshness"),
     "questions": (
         *("plain", "target", "joints", "project", "project.loading", "memory", "rom", "reading", "report", "assets.sprites"),
-        *("graph", "graph.steps", "graph.freshness"),
+        *("bringing", "graph", "graph.steps", "graph.freshness"),
     ),
     "": ("graph",),
 }

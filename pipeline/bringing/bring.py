@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Collection
 from dataclasses import replace
 from pathlib import Path
 
 from pipeline.bringing.fit import Fitted, fit
 from pipeline.bringing.guess import describe
-from pipeline.bringing.look import kind_of, list_files, look_through
+from pipeline.bringing.look import NOT_ART, look_through
 from pipeline.bringing.names import unique
 from pipeline.bringing.picture import draw_found
 from pipeline.bringing.places import Placed, Placing
@@ -31,7 +30,6 @@ from pipeline.target.records import Target
 FOUND = "found.png"
 # "Branch to itself" of the 68000: a program that waits for ever, to be replaced by the game's.
 _WAITING_PROGRAM = bytes.fromhex("60fe")
-_NOT_ART = ("build", "reports", "program", "templates", "ledger")  # of a project whose own folder is looked through
 _OWN = (PROJECT_FILE, "issues.toml", "ledger.json", "changes.md")
 _MARK = "# ---- Brought in from"
 
@@ -107,15 +105,6 @@ def show_found(folder: Path, picture: Path, source: Path | None, source_written:
     return "\n".join([*lines, f"see build/{FOUND}; next: name them in a bundle or a scene, and build"])
 
 
-def art_in(folder: Path, but: Collection[str]) -> int:
-    """Return how many files of known kinds of art a folder holds.
-
-    Args:
-        but: names of files that do not count, from the folder.
-    """
-    return sum(1 for name in list_files(folder, [folder / one for one in _NOT_ART]) if kind_of(name) and name not in but)
-
-
 def _check_folders(folder: Path, source: Path, source_written: str, link: bool) -> None:
     if not source.is_dir():
         wrong = "is a file, and not a folder of art" if source.exists() else "does not exist"
@@ -131,7 +120,7 @@ def _check_folders(folder: Path, source: Path, source_written: str, link: bool) 
 
 def _described(source: Path, folder: Path, target: Target, taken: set[str]) -> Description:
     own = os.path.realpath(source) == os.path.realpath(folder)
-    but = [folder / name for name in (*_NOT_ART, *_OWN)] if own or source.is_relative_to(folder) else [folder]
+    but = [folder / name for name in (*NOT_ART, *_OWN)] if own or source.is_relative_to(folder) else [folder]
     looked = look_through(source, but)
     return describe(looked, (target.screen.width, target.screen.height), _folder_name(source), taken)
 

@@ -34,6 +34,7 @@ _ELSEWHERE = {
     "is an archive; unpack it first": (".zip", ".7z", ".rar", ".tar", ".gz"),
 }
 _SYSTEM = ("thumbs.db", "desktop.ini", "__macosx")
+NOT_ART = ("build", "reports", "program", "templates", "ledger")  # folders of a project whose own folder is looked through
 _DEEPEST = 32  # folders below one another
 
 
@@ -77,6 +78,18 @@ def list_files(folder: Path, but: Collection[Path] = ()) -> list[str]:
             remedy = "name a folder inside it, and bring in one after the other"
             raise refuse(folder.name, "", f"holds more than {BROUGHT_FILES:,} files", remedy)
     return sorted(names, key=natural)
+
+
+def art_in(folder: Path, but: Collection[str]) -> int:
+    """Return how many files of known kinds of art a project's folder holds.
+
+    Args:
+        but: names of files that do not count, from the folder.
+
+    Raises:
+        ProjectError: as of ``look_through``.
+    """
+    return sum(1 for name in list_files(folder, [folder / one for one in NOT_ART]) if kind_of(name) and name not in but)
 
 
 def kind_of(name: str) -> str:
