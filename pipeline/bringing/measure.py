@@ -104,9 +104,9 @@ def _grids(shape: np.ndarray) -> tuple[Grid, ...]:
 
 
 def _worth(width: int, height: int, count: int) -> tuple[int, int]:
-    """Return how likely cells of a size are among those that fit: not far from square first, then small."""
+    """Return how likely cells of a size are among those that fit: not slivers first, then small."""
     longer, shorter = max(width, height), min(width, height)
-    return (2 if longer == shorter else int(longer <= 3 * shorter), count)
+    return int(longer <= 4 * shorter), count
 
 
 def _divisions(shape: np.ndarray) -> list[int]:
