@@ -28,7 +28,7 @@ MAY_IMPORT = {
     "pixels.pieces": ("pixels", "pixels.tiles"),
     "sound": ("plain",),
     "codec": (),
-    "assets.sources": ("plain", "target", "joints", "project", "pixels.scaling"),
+    "assets.sources": ("plain", "target", "joints", "project", "pixels", "pixels.scaling"),
     "assets": ("plain", "target", "joints", "project", "pixels", "pixels.colours", "sound", "codec", "assets.sources"),
     "assets.sprites": ("plain", "target", "joints", "project", "pixels", "pixels.pieces", "assets", "assets.sources"),
     "assets.backgrounds": ("plain", "target", "joints", "project", "pixels", "pixels.colours", "pixels.tiles", "assets", "assets.sources"),

@@ -139,6 +139,7 @@ class SpriteFacts(Facts, frozen=True, kw_only=True, tag="sprite"):
         anchor: the point that stays in place, in pixels from a frame's top left.
         stored: how frames are stored; its tag is the arrangement of the project file.
         palette: that colours it; None for direct colour.
+        wander: of a sprite with align, for each animation the pixels across and down over which the figure's feet wander.
         sheet_bytes: pixels of all frames as whole rectangles; ``frames_bytes``: of all different frames, trimmed, and their
             table; ``opaque_bytes``: of their opaque pixels alone.
     """
@@ -158,6 +159,7 @@ class SpriteFacts(Facts, frozen=True, kw_only=True, tag="sprite"):
     opaque_bytes: Count
     intent: IntentFacts
     colour_error: ColourError
+    wander: dict[str, tuple[Count, Count]] = {}
 
     @property
     def arrangement(self) -> str:

@@ -44,20 +44,21 @@ Packing = Annotated[
 
 
 Colour = Annotated[str, Meta(pattern="^#[0-9a-fA-F]{6}$(?!\n)", title="a colour such as #ff8800")]
-_COLOUR = re.compile("#[0-9a-fA-F]{6}")
 
 
-def _check_colours(colours: str | list[str]) -> str | list[str]:
-    """Return one or several colours; raises ValueError. Not as a pattern: with a list beside it, msgspec 0.22 frees it twice."""
-    wrong = next((one for one in ([colours] if isinstance(colours, str) else colours) if not _COLOUR.fullmatch(one)), None)
-    if wrong is not None:
-        raise ValueError(f"{wrong!r} is not a colour; write # and six hexadecimal digits, such as #ff00ff")
+def _read_key(value: str | list[str]) -> tuple[str, ...]:
+    colours = (value,) if isinstance(value, str) else tuple(value)
+    for colour in colours:
+        if not re.fullmatch("#[0-9a-fA-F]{6}", colour):
+            raise ValueError(f"{colour!r} is not a colour; write it as #ff00ff")
+    if not colours:
+        raise ValueError("an empty list; name a colour, or leave key out")
     return colours
 
 
-Colours = Annotated[str | list[str], Written(str | list[str], _check_colours), Meta(title="a colour such as #ff8800, or a list of them")]
+# The pattern is not msgspec's: a union of a text with a pattern and a list makes it read freed memory (0.22).
 Key = Annotated[
-    Colours | None,
+    Annotated[tuple[str, ...], Written(str | list[str], _read_key)] | None,
     about("The colour of the art, or several, that means transparent, in art without transparency.", examples=["#ff00ff"]),
 ]
 Tolerance = Annotated[int, about("How far a pixel may be from a key colour, in each channel.", ge=0, le=255)]

@@ -10,7 +10,7 @@ from msgspec import Meta, field
 
 from pipeline.plain.checked import Document, build, read_document
 from pipeline.plain.written import Record, about
-from pipeline.project.assets import Sheet
+from pipeline.project.assets import Sheet, Sprite
 
 FOUND = "found"
 Place = Annotated[int, Meta(ge=0, le=65535)]
@@ -53,6 +53,18 @@ def read_boxes(path: Path, shown: str, folder: Path) -> tuple[Document, Boxes]:
         document.say(("frame",), "there is no frame", "write a [[frame]] with a box, or delete the file to find them again")
         document.finish()
     return document, boxes
+
+
+def frame_names(folder: Path, spec: Sprite, files: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the names by which animations may name a sprite's frames: of its files, or of its boxes where their file is there.
+
+    Raises:
+        ProjectError: the boxes file cannot be read, or something in it is wrong.
+    """
+    name = boxes_file(spec.sheet) if spec.sheet else None
+    if name is None or not (folder / name).is_file() or not any(isinstance(one.frames, str) for one in spec.animations.values()):
+        return files
+    return tuple(frame.name for frame in read_boxes(folder / name, name, folder)[1].frame)
 
 
 def boxes_text(sheet: str, join: int, frames: Iterable[FrameBox]) -> str:

@@ -38,7 +38,7 @@ from pipeline.rom.bank_use import show_banks
 from pipeline.target.kinds import KINDS
 
 # What the template calls a picture -> the part of its file name after the asset's.
-_PARTS = {"picture": "", "animation": "anim", "before_after": "before-after", "television": "tv"}
+_PARTS = {"picture": "", "animation": "anim", "before_after": "before-after", "television": "tv", "onion": "onion"}
 
 
 def write_page(
@@ -91,6 +91,8 @@ def write_page(
 def _asset(entry: MapEntry, every: dict[str, Facts], proofs: dict[str, Path]) -> dict[str, Any]:
     facts = every[entry.name]
     pictures = {key: _picture(proofs[part]) if part in proofs else None for key, part in _PARTS.items()}
+    if not (isinstance(facts, SpriteFacts) and facts.wander):
+        pictures["onion"] = None  # only where frames were moved can they have been moved wrongly
     forms = forms_table(facts) if isinstance(facts, BackgroundFacts) else None
     texts = {"told": _kind_text(facts, every), "packed": _packed(facts), "origin": facts.origin}
     return {**asdict(entry), **pictures, **texts, "forms": forms}
@@ -144,13 +146,18 @@ def _packed(facts: Facts) -> str:
     return share + (": larger than stored" if facts.bytes > facts.unpacked_bytes else "")
 
 
+def _wander(facts: SpriteFacts) -> str:
+    far = [f"{x} × {y} in {name}" for name, (x, y) in facts.wander.items() if max(x, y) > 1]
+    return f"; feet wander over {', '.join(far)}" if far else ""
+
+
 def _kind_text(facts: Facts, every: dict[str, Facts]) -> str:
     match facts:
         case SpriteFacts():
             names = ", ".join(animation.name for animation in facts.animations)
             size = f"{facts.frames} frames, {facts.source_width} × {facts.source_height} brought to "
             texts = f"{names or 'no animations'}; {_arranged(facts)}"
-            return f"{size}{facts.width} × {facts.height} ({_scale(facts)}); {texts}{_error(facts.colour_error)}"
+            return f"{size}{facts.width} × {facts.height} ({_scale(facts)}); {texts}{_error(facts.colour_error)}{_wander(facts)}"
         case PoolFacts():
             taken = facts.unpacked_bytes + sum(every[user].unpacked_bytes for user in facts.users)
             users = f"{facts.pieces:,} pieces of {', '.join(facts.users)}"

@@ -37,7 +37,7 @@ def _drawn(**parts: str) -> dict[str, Call]:
 KINDS = {
     "sprite": Kind(
         1, "sprites", ("frames", "width", "height"),
-        _drawn(itself="sprite:contact_sheet", anim="animation:animation", before_after="before:before_after"),
+        _drawn(itself="sprite:contact_sheet", anim="animation:animation", onion="onion:onion_skins", before_after="before:before_after"),
         video=True, thumbnail=True,
     ),
     "pool": Kind(8, "pools", ("cell_count",), _drawn(itself="sprite:contact_sheet"), video=True),

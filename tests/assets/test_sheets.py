@@ -225,7 +225,7 @@ def test_sheets_in_which_nothing_is_found(tmp_path):
     ImageDraw.Draw(picture).rectangle((5, 5, 9, 9), fill=RED)
     picture.save(tmp_path / "s.png")
     assert 'has no transparent pixel, so no figure ends\n    write key = "#ff00ff"' in refused(tmp_path, True, **keys)
-    frames, _ = prepare(tmp_path, True, key="#ff00ff", **keys)
+    frames, _ = prepare(tmp_path, True, key=("#ff00ff",), **keys)
     assert (frames.count, frames.width, frames.height) == (1, 5, 5)
     (tmp_path / "s.boxes.toml").unlink()
     Image.new("RGBA", (20, 20)).save(tmp_path / "s.png")
@@ -309,7 +309,7 @@ def test_key_colours_are_cleared_within_their_tolerance(tmp_path, tolerance, lef
     for place, colour in enumerate([(1, 2, 3), (255, 8, 255), (255, 0, 246), (254, 9, 255), (0, 255, 0), (9, 9, 9)]):
         picture.putpixel((place % 4, place // 4), colour)
     picture.save(tmp_path / "s.png")
-    frames, said = prepare(tmp_path, frames="s.png", key=["#ff00ff", "#00ff00"], tolerance=tolerance)
+    frames, said = prepare(tmp_path, frames="s.png", key=("#ff00ff", "#00ff00"), tolerance=tolerance)
     assert sum((frame[..., 3] > 0).sum() for frame in frames) == left
     assert said == "1 frames, 4 x 3 pixels"
 

@@ -204,8 +204,8 @@ ONE_CHANGE = [
         (FRAMES, 'animated = "art/ada/walk_0.png"'),
         "walk",
         "[sprite.ada.animations.walk] frames",
-        "'walk_*' is a pattern over file names",
-        "give frame numbers; only frames from single files have names",
+        "'walk_*' is a pattern over names of frames",
+        "give frame numbers; only frames from single files, or with names in a boxes file, have names",
     ),
     # Palettes and pixels.
     (
@@ -419,8 +419,8 @@ WITH_ANOTHER = [
     (
         (FRAMES + "\n", ""),
         "line 11, [sprite.ada]: has no frames\n    give exactly one of frames, animated and sheet",
-        "line 14, [sprite.ada.animations.walk] frames: 'walk_*' is a pattern over file names\n"
-        "    give frame numbers; only frames from single files have names",
+        "line 14, [sprite.ada.animations.walk] frames: 'walk_*' is a pattern over names of frames\n"
+        "    give frame numbers; only frames from single files, or with names in a boxes file, have names",
     ),
     (
         ('palette = "figures"', 'palette = "figure"'),

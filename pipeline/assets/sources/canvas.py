@@ -9,6 +9,7 @@ import numpy as np
 from PIL import Image
 
 from pipeline.assets.sources.keyed import near, rgb_of
+from pipeline.pixels.feet import feet
 from pipeline.plain.bounds import PICTURE_PIXELS
 from pipeline.plain.errors import Problem, refuse
 from pipeline.project.assets import Sprite
@@ -110,20 +111,6 @@ def marker_places(picture: Image.Image, marker: str) -> list[Point]:
     pixels = np.asarray(picture)
     found = near(pixels, rgb_of(marker)) & (pixels[..., 3] > 0)
     return [(int(x), int(y)) for y, x in np.argwhere(found)]
-
-
-def feet(drawn: np.ndarray) -> Point:
-    """Return the middle of the lowest row with a drawn pixel, on that row's lower edge; of a clear frame, the middle of its lower edge.
-
-    Args:
-        drawn: bool, shape (height, width).
-    """
-    height, width = drawn.shape
-    rows = np.flatnonzero(drawn.any(axis=1))
-    if not len(rows):
-        return width // 2, height
-    columns = np.flatnonzero(drawn[rows[-1]])
-    return int(columns[0] + columns[-1] + 1) // 2, int(rows[-1]) + 1
 
 
 def without_marker(picture: Image.Image, marker: str) -> Image.Image:

@@ -14,7 +14,7 @@ class Keyed(Protocol):
     """What has a key: a record of art in the project file."""
 
     @property
-    def key(self) -> str | list[str] | None: ...
+    def key(self) -> tuple[str, ...] | None: ...
 
     @property
     def tolerance(self) -> int: ...
@@ -28,12 +28,11 @@ def rgb_of(colour: str) -> Rgb:
 
 def cleared(picture: Image.Image, spec: Keyed) -> Image.Image:
     """Return an RGBA picture whose pixels of a key colour are transparent and black; without a key as it is."""
-    colours = [spec.key] if isinstance(spec.key, str) else spec.key or []
-    if not colours:
+    if not spec.key:
         return picture
     pixels = np.array(picture)
     clear = np.zeros(pixels.shape[:2], dtype=bool)
-    for colour in colours:
+    for colour in spec.key:
         clear |= near(pixels, rgb_of(colour), spec.tolerance)
     pixels[clear] = 0
     return Image.fromarray(pixels)

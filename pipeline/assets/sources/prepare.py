@@ -14,6 +14,7 @@ from pipeline.assets.sources.keyed import cleared
 from pipeline.assets.sources.pictures import check_drawn, open_picture
 from pipeline.assets.sources.prepared import write_frames
 from pipeline.joints.places import FrameFiles, Sources
+from pipeline.pixels.feet import feet
 from pipeline.pixels.scaling.scale import cut_alpha, exact_factors, scale_rgba, scaled_size
 from pipeline.plain.bounds import FRAME_PIXELS, SCALED_PIXELS, SPRITE_PIXELS, most_frames
 from pipeline.plain.errors import ProjectError, refuse
@@ -46,6 +47,7 @@ def prepare_sprite(
     made, milliseconds, factors = 0, [], (Fraction(1), Fraction(1))
     source, size = (0, 0), (0, 0)
     sizes: list[tuple[str, tuple[int, int]]] = []
+    stands: list[tuple[int, int]] = []
     if frames.count > most:
         wrong = f"{frames.count:,} frames, at most {most:,} are taken"
         raise refuse("project.toml", f"[sprite.{name}]", wrong, "split the sprite in two")
@@ -61,15 +63,18 @@ def prepare_sprite(
             if not made and not spec.sheet:
                 check_drawn(shown, frames.count, picture.size)
             _check_all(name, max(frames.count, made + 1), *size)
-            file.write(cut_alpha(scale_rgba(picture, factors, spec.resample, light=spec.light), spec.alpha).data)
+            scaled = cut_alpha(scale_rgba(picture, factors, spec.resample, light=spec.light), spec.alpha)
+            file.write(scaled.data)
             made += 1
+            if spec.align:
+                stands.append(feet(scaled[..., 3] > 0))
             if shown_for:
                 milliseconds.append(shown_for)
         problems = frames.problems + odd_sizes(sizes)
         if problems:
             raise ProjectError(problems)
     anchor = _anchor(name, _source_anchor(spec, frames.canvas, source), factors)
-    write_frames(out.described, made, size, source, (float(factors[0]), float(factors[1])), anchor, milliseconds)
+    write_frames(out.described, made, size, source, (float(factors[0]), float(factors[1])), anchor, milliseconds, feet=stands)
     return "; ".join([f"{made} frames, {size[0]} x {size[1]} pixels", *frames.notes])
 
 

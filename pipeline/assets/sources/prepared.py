@@ -38,7 +38,7 @@ class GlyphTable(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     line_height: int
 
 
-class Frames(FileRecord, frozen=True, kw_only=True):
+class Frames(FileRecord, frozen=True, kw_only=True, omit_defaults=True):
     """The description of a sprite's, a background's or a font's scaled frames.
 
     Attributes:
@@ -49,6 +49,7 @@ class Frames(FileRecord, frozen=True, kw_only=True):
         anchor: the point of a sprite that stays in place, in pixels from a frame's top left, in 16 bits, signed; else 0, 0.
         ms: how long each frame of an animated source is shown, in milliseconds; empty for other sources.
         table: of a font; None for other kinds.
+        feet: of each frame of a sprite with align, the middle of its lowest row and that row's lower edge; empty for others.
     """
 
     count: _Side
@@ -59,6 +60,7 @@ class Frames(FileRecord, frozen=True, kw_only=True):
     anchor: tuple[Annotated[int, Meta(ge=-0x8000, le=0x7FFF)], Annotated[int, Meta(ge=-0x8000, le=0x7FFF)]]
     ms: list[float]
     table: GlyphTable | None
+    feet: list[tuple[int, int]] = []
 
 
 _DECODER = msgspec.json.Decoder(Frames)
@@ -82,11 +84,21 @@ def write_frames(
     anchor: tuple[int, int] = (0, 0),
     ms: list[float] | None = None,
     table: GlyphTable | None = None,
+    feet: list[tuple[int, int]] | None = None,
 ) -> None:
     """Write the description of an asset's frames; see ``Frames``. ``size``: width and height."""
     width, height = size
     record = Frames(
-        version=FORMAT, count=count, width=width, height=height, source=source, scale=scale, anchor=anchor, ms=ms or [], table=table
+        version=FORMAT,
+        count=count,
+        width=width,
+        height=height,
+        source=source,
+        scale=scale,
+        anchor=anchor,
+        ms=ms or [],
+        table=table,
+        feet=feet or [],
     )
     write_record(file, record)
 

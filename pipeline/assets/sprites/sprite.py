@@ -14,6 +14,7 @@ from pipeline.assets.sprites.cut import read_pooled
 from pipeline.joints.facts import Animation, SpriteFacts, StoredFrames, StoredPieces
 from pipeline.joints.pixel_size import packed_bytes
 from pipeline.joints.places import BlobFiles, FrameFiles
+from pipeline.pixels.feet import wander
 from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import round_up
 from pipeline.project.art import animation_frames
@@ -112,6 +113,7 @@ def _fields_that_hold(name: str) -> Iterator[None]:
 def _save(
     out: BlobFiles, name: str, parts: Iterable[bytes], made: Arranged, spec: Sprite, frames: Frames, animations: list[Animation]
 ) -> str:
+    found = _wander(frames, animations)
     facts = SpriteFacts(
         **save_blob(out.content, name, parts, spec.origin),
         frames=frames.count,
@@ -124,9 +126,18 @@ def _save(
         stored=made.stored,
         palette=spec.palette,
         animations=animations,
+        wander=found,
         **made.found,
     )
-    return f"{frames.count} frames of {frames.width} x {frames.height}{_arranged_summary(made)}, {save_facts(out.facts, facts)}"
+    summary = f"{frames.count} frames of {frames.width} x {frames.height}{_arranged_summary(made)}, {save_facts(out.facts, facts)}"
+    return summary + "".join(f"; feet wander {x} across and {y} down in {one}" for one, (x, y) in found.items() if max(x, y) > 1)
+
+
+def _wander(frames: Frames, animations: list[Animation]) -> dict[str, tuple[int, int]]:
+    """Return how far the feet wander in each animation; nothing where the frames do not say where they are."""
+    if not frames.feet:
+        return {}
+    return {one.name: wander(frames.feet[frame] for frame, _ in one.steps) for one in animations}
 
 
 def _arranged_summary(made: Arranged) -> str:

@@ -12,6 +12,7 @@ from pipeline.graph.steps.step import Step
 from pipeline.joints.notice import TELEVISION_LINES
 from pipeline.joints.places import FactsFiles, FrameFiles, Sources, blob_files, facts_file, facts_files, frame_files, image_file
 from pipeline.plain.rendering import Template, find_template
+from pipeline.project.boxes import frame_names
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.project.wording import MessageFile, find_wording
 from pipeline.target.kinds import KINDS
@@ -55,6 +56,10 @@ class Site:
     def sources(self, asset: Asset) -> Sources:
         """Return the source files of an asset."""
         return Sources(self.folder, asset.files)
+
+    def frame_names(self, asset: Asset) -> tuple[str, ...]:
+        """Return the names by which animations name a sprite's frames; see ``project.boxes``."""
+        return frame_names(self.folder, asset.spec, asset.files)
 
     def written(self, *names: str) -> Sources:
         """Return files that the author keeps in the project folder."""
@@ -101,7 +106,7 @@ class Site:
         """Return every proof of an asset, by the part of the file name after its own; see ``target.kinds``."""
         without = set()
         if asset.kind == "sprite" and not (asset.spec.animations or asset.spec.animated):
-            without.add("anim")
+            without |= {"anim", "onion"}
         if asset.kind == "screen" and self.project.target.screen.height > TELEVISION_LINES:
             without.add("tv")
         parts = [part for part in KINDS[asset.kind].proofs if part not in without]

@@ -14,6 +14,7 @@ from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import counted, show_size
 from pipeline.project.art import animation_frames
+from pipeline.project.boxes import frame_names
 from pipeline.project.intake import check_intake
 from pipeline.project.loading.burn import check_burn
 from pipeline.project.loading.defaults import check_sizes
@@ -195,6 +196,7 @@ def _check_sprite(document: Document, project: LoadedProject, asset: Asset) -> N
         document.say(("sprite", asset.name, "height"), wrong, "set a smaller height, or split the figure")
     check_pool_user(document, project, asset)
     check_art_read(document, project, asset)
+    names = frame_names(project.folder, asset.spec, asset.files)
     for name, animation in asset.spec.animations.items():
         path = ("sprite", asset.name, "animations", name)
         if not IDENTIFIER.fullmatch(name):
@@ -206,8 +208,11 @@ def _check_sprite(document: Document, project: LoadedProject, asset: Asset) -> N
         elif max(durations) > longest:
             document.say((*path, "ms"), f"a step takes at most {longest:.0f} ms", "write milliseconds, for example 80")
         if isinstance(animation.frames, str) and asset.spec.frames is None:
-            remedy = "give frame numbers; only frames from single files have names"
-            document.say((*path, "frames"), f"{animation.frames!r} is a pattern over file names", remedy)
+            if names == asset.files:
+                remedy = "give frame numbers; only frames from single files, or with names in a boxes file, have names"
+                document.say((*path, "frames"), f"{animation.frames!r} is a pattern over names of frames", remedy)
+            else:
+                _check_steps(document, path, animation, names)
         elif asset.files and asset.spec.frames is not None:
             _check_steps(document, path, animation, asset.files)
 

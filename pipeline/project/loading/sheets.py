@@ -27,11 +27,9 @@ def check_art_read(document: Document, project: LoadedProject, asset: Asset) -> 
 
 
 def check_key(document: Document, path: tuple, spec: pa.Sprite | pa.Background | pa.Font) -> None:
-    """Note a tolerance without a key, and a list without a colour."""
+    """Note a tolerance without a key."""
     if spec.key is None and spec.tolerance:
         document.say((*path, "tolerance"), "there is no key colour", 'add key = "#ff00ff", or leave tolerance out')
-    if spec.key == []:
-        document.say((*path, "key"), "an empty list", "name a colour, or leave key out")
 
 
 def _check_sheet(document: Document, path: tuple, sheet: pa.Sheet) -> None:

@@ -64,7 +64,7 @@ def _project(target: str) -> dict[str, Any]:
             "one": {"frames": "art/one/*.png", "arrangement": "pieces", "pool": "limbs", "animations": {"go": {"frames": "f*", "ms": 80}}},
             "two": {"frames": "art/two/*.png", "arrangement": "pieces", "pool": "limbs"},
             "bird": {"animated": "art/bird.gif", "arrangement": "frames"},
-            "coin": {"sheet": {"file": "art/coin.png", "columns": 2, "rows": 2, "count": 3}},
+            "coin": {"sheet": {"file": "art/coin.png", "columns": 2, "rows": 2, "count": 3, "cut": "anyway"}},
         },
         "pool": {"limbs": {}},
         "background": {
