@@ -7,7 +7,7 @@ import unicodedata
 from collections.abc import Collection
 from typing import NamedTuple
 
-from pipeline.bringing.vocabulary import ACTIONS, DIRECTIONS, GENERIC, ONE_OF_MANY, SPELT
+from pipeline.bringing.vocabulary import ACTIONS, DIRECTIONS, GENERIC, MANNERS, ONE_OF_MANY, SPELT
 
 LONGEST = 32  # characters of an identifier
 _WORD = re.compile(r"[^\W\d_]+|\d+")
@@ -64,7 +64,7 @@ def inner_number(stem: str) -> Named | None:
 
 def _base_forms(word: str) -> set[str]:
     forms = {word, word.removesuffix("ing"), word.removesuffix("ed"), word.removesuffix("s"), word.removesuffix("d")}
-    forms |= {word.removesuffix("ing") + "e", word.removesuffix("er"), word.removesuffix("es")}
+    forms |= {word.removesuffix("ing") + "e", word.removesuffix("es")}
     # running, stopped: the last letter is doubled
     return forms | {form[:-1] for form in forms if len(form) > 3 and form[-1] == form[-2]}
 
@@ -82,12 +82,10 @@ def is_movement(word: str) -> bool:
 def split_action(words: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return subject and action: ``hero walk left`` is hero, and walk left. Numbers between stay where their neighbours are."""
     at = len(words)
-    while at and (is_action(words[at - 1]) or (words[at - 1].isdigit() and at > 1 and is_action(words[at - 2]))):
+    while at and (is_action(words[at - 1]) or words[at - 1] in MANNERS or (words[at - 1].isdigit() and at > 1 and is_action(words[at - 2]))):
         at -= 1
-    if not any(is_movement(word) or len(word) > 1 for word in words[at:]):
+    if not any(is_movement(word) or (len(word) > 1 and word in DIRECTIONS) for word in words[at:]):
         at = len(words)  # "orc e" is more likely the fifth orc than an orc that looks east
-    if at == len(words) and words and is_movement(words[0]):
-        return (), words  # "walk slow"
     return words[:at], words[at:]
 
 

@@ -26,6 +26,8 @@ DIRECTIONS = _words(
     rechts gauche droite
     """
 )
+# How a figure moves: these say something only beside a movement.
+MANNERS = _words("slow fast small big long short heavy light high low alt")
 # Of folders: what kind of files they hold, and not whose they are.
 GENERIC = _words(
     """

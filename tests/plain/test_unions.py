@@ -68,4 +68,4 @@ def test_no_type_has_a_pattern_beside_a_list(record):
 def test_key_colours_are_read_without_a_crash():
     """In a process of its own, with a garbage collection after each."""
     done = subprocess.run([sys.executable, "-c", CODE], capture_output=True, text=True, timeout=120)
-    assert (done.returncode, done.stdout) == (0, "['#ff00ff', '#00ff00']\n"), done.stderr
+    assert (done.returncode, done.stdout) == (0, "('#ff00ff', '#00ff00')\n"), done.stderr
