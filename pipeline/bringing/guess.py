@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import PurePosixPath
 
-from pipeline.bringing.group import Figure, Picture, group_pictures, number_rows
+from pipeline.bringing.group import Figure, Picture, Row, group_pictures, number_rows
 from pipeline.bringing.measure import NOTHING, around
 from pipeline.bringing.names import identifier, is_generic, natural, unique, words_of
 from pipeline.bringing.records import Anim, Box, Description, Found, Frame, Left, Look, Looked
@@ -77,20 +77,27 @@ def _pictures(pictures: list[Looked], screen: tuple[int, int], root: str) -> tup
     """Return what still pictures become, and those on which nothing is drawn and that belong to no figure."""
     found, single = [], []
     rows = number_rows(Picture(one.name, (_look(one).width, _look(one).height)) for one in pictures)
-    numbered = {picture.name for row in rows if len(row.pictures) > 2 for picture in row.pictures}
+    looks = {one.name: _look(one) for one in pictures}
+    numbered = {one.name for row in rows if len(row.pictures) > 2 and not _are_strips(row, looks) for one in row.pictures}
     for one in pictures:
         made = _alone(one, screen, one.name in numbered)
         found += [made] if made else []
         single += [] if made else [one]
-    looks = {one.name: _look(one) for one in single}
     left = []
-    for figure in group_pictures((Picture(name, (look.width, look.height)) for name, look in looks.items()), root):
+    for figure in group_pictures((Picture(one.name, (_look(one).width, _look(one).height)) for one in single), root):
         files = [name for _, names in figure.rows for name in names]
         if any(looks[name].box.width for name in files):
             found.append(_sprite(figure, looks))
         else:
             left += [Left(name, "has nothing drawn on it") for name in files]
     return found, left
+
+
+def _are_strips(row: Row, looks: dict[str, Look]) -> bool:
+    """Return whether numbered pictures are sheets of their own: all with the same wide row of cells."""
+    grids = [grid_of(picture.name, looks[picture.name]) for picture in row.pictures]
+    cells = {(grid.columns, grid.rows, grid.frame) for grid in grids if grid and grid.columns > 2 and grid.rows == 1 and not grid.cuts}
+    return len(cells) == 1 and all(grids)
 
 
 def _alone(one: Looked, screen: tuple[int, int], numbered: bool) -> Found | None:

@@ -79,10 +79,14 @@ def is_movement(word: str) -> bool:
     return not ACTIONS.isdisjoint(_base_forms(word))
 
 
+def _says_how(word: str) -> bool:
+    return is_action(word) or word in MANNERS
+
+
 def split_action(words: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return subject and action: ``hero walk left`` is hero, and walk left. Numbers between stay where their neighbours are."""
     at = len(words)
-    while at and (is_action(words[at - 1]) or words[at - 1] in MANNERS or (words[at - 1].isdigit() and at > 1 and is_action(words[at - 2]))):
+    while at and (_says_how(words[at - 1]) or (at > 1 and words[at - 1].isdigit() and _says_how(words[at - 2]))):
         at -= 1
     if not any(is_movement(word) or (len(word) > 1 and word in DIRECTIONS) for word in words[at:]):
         at = len(words)  # "orc e" is more likely the fifth orc than an orc that looks east
