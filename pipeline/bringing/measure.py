@@ -17,6 +17,7 @@ _LEAST_CELL, _MOST_ACROSS = 4, 256  # pixels of a cell's side; cells in a row or
 _MOST_PARTS = 1024
 _LAGS, _LEAST_REPEATED = 97, 12  # distances that a picture is moved by; pixels across of the narrowest frame that repeats
 _WIDEST = 4096
+_LEAST_ROW = 3  # figures at one distance that are a row of frames
 _PARTED = 4  # figures apart from one another that may be on a grid with gaps
 _STRIP_SIDE, _STRIP_COLOURS = 64, 4
 _CROSSING = 12  # a line between cells may be crossed by one pixel where this many cross elsewhere
@@ -44,6 +45,8 @@ def measure(pixels: np.ndarray) -> Look:
         if len(parts) >= max(_PARTED, 2 * grids[0].count if grids else 0):  # several figures in a cell: not cells, or gaps between them
             least = grids[0].count if grids else 1
             grids = (*(grid for grid in _gapped(shape) if grid.count > least), *grids)
+        spaced = _spaced(shape, parts) if not grids else None
+        grids = (spaced,) if spaced else grids
     if not grids and _PARTED * height <= width <= _WIDEST and box.width:
         repeated = _repeated(pixels)
         grids = (repeated,) if repeated else ()
@@ -173,6 +176,24 @@ def _gapped(shape: np.ndarray) -> tuple[Grid, ...]:
             rows_used = (*[grid.columns] * (rows - 1), used - grid.columns * (rows - 1))
             fitting.append(grid._replace(count=used, rows_used=rows_used, boxes=grid.boxes[:used]))
     return tuple(sorted(fitting, key=lambda grid: (grid.margin[0] != grid.margin[1]) + (grid.gap[0] != grid.gap[1]))[:1])
+
+
+def _spaced(shape: np.ndarray, parts: tuple[Box, ...]) -> Grid | None:
+    """Return a row of cells, one for each figure, that ends before the picture does, as where its width is rounded up to a power of two."""
+    width, height = shape.shape[1], shape.shape[0]
+    count = len(parts)
+    lefts = sorted(box.left for box in parts)
+    if count < _LEAST_ROW or any(2 * box.height < parts[0].height or box.height > 2 * parts[0].height for box in parts):
+        return None
+    near = (lefts[-1] - lefts[0]) // (count - 1)
+    ordered = sorted(parts)
+    steps = sorted(range(max(_LEAST_CELL, near - 2), near + 3), key=lambda step: (abs(step - near), -(step & -step)))
+    for step in steps:
+        inside = (rank * step <= box.left and box.left + box.width <= (rank + 1) * step for rank, box in enumerate(ordered))
+        if step * count < width and all(inside):
+            grid = Grid(count, 1, (step, height), (0, 0), (0, 0), count, (count,), (), False, "", whole=False)
+            return _drawn_on(shape, grid, f"a figure every {step} pixels, and nothing after the last")
+    return None
 
 
 def _used_cells(shape: np.ndarray, grid: Grid) -> int:

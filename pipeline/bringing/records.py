@@ -29,6 +29,7 @@ class Grid(NamedTuple):
         boxes: of each cell, what is drawn in it; empty cells before the last used one have no size.
         cuts: something drawn crosses from one cell into another, more than where two figures touch.
         reason: what shows that there is such a grid.
+        whole: the cells reach to the picture's right and lower edge, so that columns and rows say all.
     """
 
     columns: int
@@ -41,6 +42,7 @@ class Grid(NamedTuple):
     boxes: tuple[Box, ...]
     cuts: bool
     reason: str
+    whole: bool = True
 
     def cell(self, rank: int) -> Box:
         """Return a cell by its number."""

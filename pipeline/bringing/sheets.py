@@ -84,7 +84,7 @@ def source_keys(found: Found, file: str) -> dict[str, Any]:
     if grid is None:
         return {"sheet": {"file": file, "boxes": "found"}}
     sheet: dict[str, Any] = {"file": file}
-    if any((*grid.margin, *grid.gap)):
+    if any((*grid.margin, *grid.gap)) or not grid.whole:
         pairs = {"frame": grid.frame, "margin": grid.margin, "gap": grid.gap}
         sheet |= {key: list(pair) if key == "frame" or pair[0] != pair[1] else pair[0] for key, pair in pairs.items() if any(pair)}
     sheet |= {"columns": grid.columns, "rows": grid.rows}

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
 from pipeline.bringing.measure import measure
-from pipeline.bringing.sheets import grid_of, is_parted
+from pipeline.bringing.records import Found
+from pipeline.bringing.sheets import grid_of, is_parted, source_keys
 
 
 def figure(width: int, height: int, turn: int) -> Image.Image:
@@ -80,6 +81,19 @@ def test_water_repeats_with_changes_and_a_pattern_does_not():
     assert grid is not None
     assert (grid.columns, grid.rows) == (8, 1)
     assert grid_of("bricks.png", measure(np.concatenate(frames[:1] * 8, axis=1).astype(np.uint8))) is None
+
+
+def test_row_that_ends_before_its_picture_does():
+    """Five cells of 24 in a picture of 128: the project file needs the frame's size."""
+    padded = np.zeros((32, 128, 4), dtype=np.uint8)
+    for rank in range(5):
+        padded[4:28, 24 * rank + 3 : 24 * rank + 20] = (200, 60 + rank, 20, 255)
+    grid = grid_of("run.png", measure(padded))
+    assert grid is not None
+    assert (grid.columns, grid.rows, grid.frame, grid.whole) == (5, 1, (24, 32), False)
+    assert source_keys(Found("sprite", "run", ("run.png",), "", "", source="sheet", grid=grid), "run.png") == {
+        "sheet": {"file": "run.png", "frame": [24, 32], "columns": 5, "rows": 1}
+    }
 
 
 def test_figures_apart_on_a_key_colour():
