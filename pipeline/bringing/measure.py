@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.assets.sources.islands import TooManyIslands, find_islands
+from pipeline.assets.sources.islands import TooManyIslands, find_islands, island_count
 from pipeline.assets.sources.sheets import cuts_of, likely_grids
 from pipeline.bringing.records import Box, Grid, Look
 from pipeline.project.assets import Sheet
@@ -209,6 +209,8 @@ def _used_cells(shape: np.ndarray, grid: Grid) -> int:
 
 def _parts(shape: np.ndarray) -> tuple[Box, ...]:
     """Return the figures of a picture without a grid, in reading order; none where there are fewer than two, or too many to be figures."""
+    if island_count(~shape, 0) < 2:
+        return ()  # most pictures: no distance has to be tried
     try:
         boxes = find_islands(~shape, most=_MOST_PARTS).boxes
     except TooManyIslands:

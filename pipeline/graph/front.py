@@ -130,7 +130,9 @@ def start_plan(folder: Path) -> Plan:
     if folder.exists() and not folder.is_dir():
         raise InvalidDodoFile(f"{shown(folder)} is a file\n    choose an empty folder: start project=PATH")
     if (folder / PROJECT_FILE).exists():
-        raise InvalidDodoFile(f"{PROJECT_FILE} is already in {shown(folder.as_posix())}\n    choose an empty folder: start project=PATH")
+        name, art = shown(folder.as_posix()), get_var("from", "")
+        hint = f"to add the art to it: bring from={shown(art)} project={name}" if art else "choose an empty folder: start project=PATH"
+        raise InvalidDodoFile(f"{PROJECT_FILE} is already in {name}\n    {hint}")
     step = _start_from(folder) if get_var("from", None) is not None else _start(folder)
     return Plan(folder.resolve(), makes_builds=False, steps=[step], default=["start"])
 
