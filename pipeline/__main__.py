@@ -24,6 +24,8 @@ romwright [STEP ...] [project=PATH] [-n 2] [why=yes] [commands=yes]
 
 Begin
   romwright start project=PATH     a new project that builds at once
+  romwright start from=FOLDER [target=NAME] [link=yes]  one made of the art in a folder
+  romwright bring from=FOLDER      what a folder of art would add; write=yes adds it
   romwright schema                 JSON Schemas of the files you write, for your editor
 Build
   romwright                        everything, up to the kit

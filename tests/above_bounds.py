@@ -251,6 +251,17 @@ def many_files(folder: Path):
 
 
 @case
+def folder_of_many_files(folder: Path):
+    from pipeline.bringing.look import look_through
+
+    art = folder / "art"
+    art.mkdir()
+    for rank in range(bounds.BROUGHT_FILES + 1):
+        (art / f"walk_{rank}.png").touch()
+    return look_through(art)
+
+
+@case
 def many_frames_in_files(folder: Path):
     def write(made: Path) -> None:
         for rank in range(bounds.FRAMES + 1):

@@ -54,6 +54,7 @@ SAID = {
     "palette_large": ("a.gpl", "4,194,305 bytes", "4,194,304"),
     "palette_picture_large": ("a.png", "1,025 x 1,024 pixels", "1,048,576"),
     "many_files": ("art/ada/*.png", "16,385 files or more", "16,384"),
+    "folder_of_many_files": ("art: holds more than 16,384 files",),
     "many_frames_in_files": ("[sprite.ada]", "4,097 frames", "4,096"),
     "picture_of_8192": ("art/quay.png", "67,108,864 in all", "16,777,216"),
     "background_scaled_large": ("[background.quay]", "3,200 x 3,200", "10,240,000 in all", "8,388,608"),

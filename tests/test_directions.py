@@ -47,13 +47,16 @@ MAY_IMPORT = {
     "release": ("plain", "target", "joints", "project", "memory", "proofs", "packet.content"),
     "report": ("plain", "target", "joints", "project", "memory", "rom"),
     "intake": ("plain", "joints", "project"),
+    "bringing": (
+        *("plain", "target", "project", "project.loading", "pixels.colours", "sound", "proofs", "assets.sources", "assets.fonts"),
+    ),
     "reference": ("plain", "target", "joints", "project"),
     "graph.steps": ("plain", "target", "joints", "project", "memory", "rom", "packet.content"),
     "graph.freshness": ("plain", "graph.steps"),
     "graph": ("plain", "joints", "project", "project.loading", "memory", "graph.steps", "graph.freshness"),
     "questions": (
         *("plain", "target", "joints", "project", "project.loading", "memory", "rom", "reading", "report", "assets.sprites"),
-        *("graph", "graph.steps", "graph.freshness"),
+        *("bringing", "graph", "graph.steps", "graph.freshness"),
     ),
     "": ("graph",),
 }

@@ -13,6 +13,7 @@ from doit.exceptions import InvalidDodoFile
 from doit.runner import Runner
 
 from pipeline.graph import consent, database, progress, workers
+from pipeline.graph.art_folder import art_words
 from pipeline.graph.freshness.compare import Freshness
 from pipeline.graph.freshness.state_folder import claim, remove_set_aside
 from pipeline.graph.plan import plan_project
@@ -26,6 +27,7 @@ from pipeline.project.loading.load import load_project
 from pipeline.project.model import PROJECT_FILE
 
 DEFAULT_PROJECT = "demo_project"
+_MAIN_TARGET = "basalt32"  # of a new project that names none
 # SQLite opens no file with a longer path, its journal included; MAX_PATHNAME in its os_unix.c.
 _LONGEST_PATH = 512 - len("-journal")
 
@@ -128,10 +130,28 @@ def start_plan(folder: Path) -> Plan:
     if folder.exists() and not folder.is_dir():
         raise InvalidDodoFile(f"{shown(folder)} is a file\n    choose an empty folder: start project=PATH")
     if (folder / PROJECT_FILE).exists():
-        raise InvalidDodoFile(f"{PROJECT_FILE} is already in {shown(folder.as_posix())}\n    choose an empty folder: start project=PATH")
-    arguments = {"folder": folder.resolve(), "shown": folder.as_posix()}
-    step = Step("start", "pipeline.questions.start:start_project", arguments, always=True, doc="write a new project that builds at once")
+        name, art = shown(folder.as_posix()), get_var("from", "")
+        hint = f"to add the art to it: bring from={shown(art)} project={name}" if art else "choose an empty folder: start project=PATH"
+        raise InvalidDodoFile(f"{PROJECT_FILE} is already in {name}\n    {hint}")
+    step = _start_from(folder) if get_var("from", None) is not None else _start(folder)
     return Plan(folder.resolve(), makes_builds=False, steps=[step], default=["start"])
+
+
+def _start(folder: Path) -> Step:
+    for word in ("target", "link"):
+        if get_var(word, None) is not None:
+            raise InvalidDodoFile(f"{word}= is about a folder of art, and none is named\n    write: start from=FOLDER {word}=...")
+    arguments = {"folder": folder.resolve(), "shown": folder.as_posix()}
+    return Step("start", "pipeline.questions.start:start_project", arguments, always=True, doc="write a new project that builds at once")
+
+
+def _start_from(folder: Path) -> Step:
+    asked = art_words({name: get_var(name, "") or "" for name in ("from", "link")})
+    if asked.source is None:
+        raise InvalidDodoFile("from= names no folder of art\n    write: start from=FOLDER project=PATH")
+    arguments = {"folder": folder.resolve(), "written": folder.as_posix(), "target": get_var("target", "") or _MAIN_TARGET}
+    arguments |= {"source": asked.source, "source_written": asked.written, "link": asked.link}
+    return Step("start", "pipeline.bringing.bring:start_from", arguments, always=True, doc="write a new project of the art in from=FOLDER")
 
 
 def open_build(plan: Plan) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pipeline.graph.art_folder import bring_step
 from pipeline.graph.steps.assets import asset_steps, makers
 from pipeline.graph.steps.burn import burn_steps
 from pipeline.graph.steps.handed import Found, In, Kept
@@ -20,7 +21,7 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
     """Return the steps of a project's build, in the order in which a reader would list them.
 
     Args:
-        words: NAME=VALUE words of the command line, which questions are about: of, name, since, csv, form, tester.
+        words: NAME=VALUE words of the command line, which questions are about: of, name, since, csv, form, tester, from, link, write.
 
     Raises:
         ProjectError: that release does not exist.
@@ -46,6 +47,7 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
         schema_step(site),
         where_step(site, words.get("name", "")),
         *intake_steps(site, words),
+        bring_step(site, words),
         _why(site),
         _growth(site),
     ]

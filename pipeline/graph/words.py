@@ -22,10 +22,11 @@ from doit.exceptions import InvalidCommand, InvalidDodoFile
 from pipeline.graph.stopping import SIGNALS
 from pipeline.plain.errors import nearest_name, shown
 
-# name=VALUE words of the command line -> the one step that reads it; empty where any run may have it.
-VARIABLES = {
-    "project": "", "why": "", "commands": "", "of": "fit", "name": "where", "since": "changes", "csv": "intake", "form": "intake",
-    "tester": "erase",
+# name=VALUE words of the command line -> the steps that read it; none where any run may have it.
+VARIABLES: dict[str, tuple[str, ...]] = {
+    "project": (), "why": (), "commands": (), "of": ("fit",), "name": ("where",), "since": ("changes",), "csv": ("intake",),
+    "form": ("intake",), "tester": ("erase",), "from": ("start", "bring"), "target": ("start",), "link": ("start", "bring"),
+    "write": ("bring",),
 }  # fmt: skip
 # Options of doit that would keep records elsewhere or leave out what a build promises.
 _NOT_HERE = ("db-file", "backend", "codec", "check_file_uptodate", "reporter")
@@ -50,9 +51,10 @@ def check_words(words: Iterable[str]) -> None:
             near = nearest_name(name, VARIABLES)
             known = ", ".join(f"{key}=" for key in VARIABLES)
             raise InvalidDodoFile(f"unknown word {shown(name)}=; " + (f"did you mean {near}=?" if near else f"known are {known}"))
-        step = VARIABLES.get(name, "") if equals else ""
-        if step and step not in words:
-            raise InvalidDodoFile(f"{name}= belongs to {step}, which is not named\n    write: {step} {shown(word)}")
+        steps = VARIABLES.get(name, ()) if equals else ()
+        if steps and not set(steps) & set(words):
+            owner = " and ".join(steps) + (", which is not named" if len(steps) == 1 else ", of which none is named")
+            raise InvalidDodoFile(f"{name}= belongs to {owner}\n    write: {steps[-1]} {shown(word)}")
 
 
 def in_order(words: Sequence[str]) -> list[str]:

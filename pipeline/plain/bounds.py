@@ -54,6 +54,7 @@ FRAMES = _stated("FRAMES", "frames of a sprite", 4096, "frames", "over a minute 
 FILES = _stated("FILES", "files that one pattern finds", 16384, "files", "four for each frame of the longest sprite")
 LEVEL_BYTES = _stated("LEVEL_BYTES", "a text file of a level", 16 * MIB, "bytes", "four million cells of three digits")
 GRID_SIDE = _stated("GRID_SIDE", "rows, and columns, of a level", 65535, "cells", "what its record in the blob can count")
+BROUGHT_FILES = _stated("BROUGHT_FILES", "files of a folder that is brought in", 16384, "files", "as many as one pattern finds")
 SOUND_BYTES = _stated("SOUND_BYTES", "a WAV file", 128 * MIB, "bytes", "12 minutes of 44,100 Hz, 16 bits, stereo")
 SOUND_CHUNKS = _stated("SOUND_CHUNKS", "chunks of a WAV file", 4096, "chunks", "editors write fewer than 20")
 LEAST_RECORDED = 1000  # with the highest rate a project may ask for, no sound becomes more than 192 times as long

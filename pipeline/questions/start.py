@@ -9,9 +9,11 @@ from pathlib import Path
 
 from PIL import Image, ImageDraw
 
+from pipeline.bringing.look import art_in
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import write_bytes
 from pipeline.plain.rendering import find_template, render
+from pipeline.plain.sizes import counted
 from pipeline.project.model import PROJECT_FILE
 
 _FRAMES = 8
@@ -28,7 +30,7 @@ def start_project(folder: Path, shown: str) -> str:
         shown: the folder as the author wrote it.
 
     Raises:
-        ProjectError: there is a project already, or another file of a name that would be written.
+        ProjectError: there is a project already, another file of a name that would be written, or art that it would ignore.
     """
     files = {
         ".gitignore": b"build/\nreports/\n",
@@ -42,6 +44,10 @@ def start_project(folder: Path, shown: str) -> str:
     for name, data in files.items():
         if (folder / name).exists() and not _holds(folder / name, data):
             raise refuse(name, "", f"is already in {shown}", "choose an empty folder: doit start project=PATH")
+    count = art_in(folder, files.keys()) if folder.is_dir() else 0
+    if count:
+        wrong = f"holds {counted(count, 'file')} of art already, which a project of placeholders would ignore"
+        raise refuse(shown, "", wrong, f"to make a project of it: start from={shown} link=yes project={shown}; or choose an empty folder")
     for name, data in files.items():
         write_bytes(folder / name, data)
     return f"{len(files)} files in {shown}; next: build it with project={shown}"

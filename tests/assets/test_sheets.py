@@ -332,7 +332,7 @@ def test_key_colours_are_cleared_within_their_tolerance(tmp_path, tolerance, lef
     picture.save(tmp_path / "s.png")
     frames, said = prepare(tmp_path, frames="s.png", key=("#ff00ff", "#00ff00"), tolerance=tolerance)
     assert sum((frame[..., 3] > 0).sum() for frame in frames) == left
-    assert said == "1 frames, 4 x 3 pixels"
+    assert said == "1 frame, 4 x 3 pixels"
 
 
 def test_a_likely_key_is_pointed_out_once(tmp_path):
@@ -346,7 +346,7 @@ def test_a_likely_key_is_pointed_out_once(tmp_path):
     assert prepare(tmp_path, names=names, frames="*.png")[1] == f"2 frames, 8 x 8 pixels; {hint}"
     for colour in (MAGENTA, (255, 0, 255, 254)):
         Image.new("RGBA", (8, 8), colour).save(tmp_path / "s.png")
-        assert prepare(tmp_path, frames="s.png")[1] == "1 frames, 8 x 8 pixels"
+        assert prepare(tmp_path, frames="s.png")[1] == "1 frame, 8 x 8 pixels"
 
 
 def test_the_key_of_a_background_is_black_and_of_a_strip_clear(tmp_path):

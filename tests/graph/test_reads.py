@@ -47,8 +47,9 @@ class Undeclared(NamedTuple):
 
 
 READ: tuple[Undeclared, ...] = ()
-LOOKED: tuple[Undeclared, ...] = ()
+LOOKED = (Undeclared("bring", "tool:*", "reads the project file as it is and as it would be, with all that every start looks for"),)
 LISTED = (
+    Undeclared("bring", "tool:*", "reads the project file as it is and as it would be, with all that every start looks for"),
     Undeclared("kit", "build/kit*", "takes away the kits of other builds, which the manifest does not list"),
     Undeclared("burning", "build/burn", "takes away files of other forms, which the manifest does not list"),
 )
@@ -143,6 +144,7 @@ def watched(tmp_path_factory) -> Watched:
     (folder / "build/.state/reasons.json").write_text("{}", encoding="utf-8")
     (folder / "bugs.csv").write_text(EXPORT, encoding="utf-8")
     watched.run("growth", "why")
+    watched.run("bring", **{"from": str(folder / "art"), "link": "yes"})
     watched.run("intake", csv=str(folder / "bugs.csv"))
     watched.run("release")
     _replace(folder / "project.toml", 'version = "0.2.0"', 'version = "0.3.0"')

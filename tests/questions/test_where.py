@@ -75,7 +75,8 @@ def test_it_tells_place_record_facts_and_proofs(built):
     for field, value in {"frame_count": facts.frames, "frame_bytes": facts.stored.frame_bytes}.items():
         assert re.search(rf"^ +\d+  {field} +{value:,}  ", answer, re.MULTILINE), field
     assert "animations         " in answer
-    assert "Proofs: build/proofs/ada.png, build/proofs/ada.anim.png, build/proofs/ada.onion.png, build/proofs/ada.before-after.png" in answer
+    proofs = ", ".join(f"build/proofs/ada{part}.png" for part in ("", ".anim", ".onion", ".before-after"))
+    assert f"Proofs: {proofs}" in answer
     assert ("bank" in answer) == (made.project.target.cartridge.banks is not None)
     packed = _ask(folder, "level")
     assert "packbits" in packed

@@ -19,6 +19,7 @@ from pipeline.pixels.scaling.scale import cut_alpha, exact_factors, least_seen, 
 from pipeline.plain.bounds import FRAME_PIXELS, SCALED_PIXELS, SPRITE_PIXELS, most_frames
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.files import replacing
+from pipeline.plain.sizes import counted
 from pipeline.project.assets import Background, Sprite
 from pipeline.target.calls import Call
 from pipeline.target.records import SpriteLimits
@@ -78,7 +79,7 @@ def prepare_sprite(
             raise ProjectError(problems)
     origin = _origin(anchor, point, factors)
     write_frames(out.described, made, size, source, (float(factors[0]), float(factors[1])), anchor, origin, milliseconds, feet=stands)
-    return "; ".join([f"{made} frames, {size[0]} x {size[1]} pixels", *frames.notes])
+    return "; ".join([f"{counted(made, 'frame')}, {size[0]} x {size[1]} pixels", *frames.notes])
 
 
 def _point(spec: Sprite, canvas: Canvas | None, size: tuple[int, int]) -> tuple[Fraction, Fraction]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -79,7 +79,7 @@ def drawn_pixels(picture: Image.Image, alpha: int) -> np.ndarray:
     return np.asarray(picture.getchannel("A")) >= alpha
 
 
-def cuts_of(drawn: np.ndarray, boxes: list[Box]) -> list[Cut]:
+def cuts_of(drawn: np.ndarray, boxes: Sequence[Box]) -> list[Cut]:
     """Return where edges of frames run between two drawn pixels; of a wholly drawn picture nothing can be said, so nothing is.
 
     An edge at the picture's own is not a cut, and neither is one where two figures only touch; see ``_touching``.
@@ -90,7 +90,7 @@ def cuts_of(drawn: np.ndarray, boxes: list[Box]) -> list[Cut]:
     return _without_touching(drawn, boxes, cuts) if cuts else cuts
 
 
-def _without_touching(drawn: np.ndarray, boxes: list[Box], cuts: list[Cut]) -> list[Cut]:
+def _without_touching(drawn: np.ndarray, boxes: Sequence[Box], cuts: list[Cut]) -> list[Cut]:
     """Return the cuts without those between two frames that only touch there.
 
     Two frames touch where few pixels meet (up to two, or a sixteenth of a frame's longer side) and what meets is, on both sides, the main

@@ -22,14 +22,17 @@ from pipeline.target.loading import find_target, read_target
 from pipeline.target.records import Target
 
 
-def load_project(folder: Path) -> LoadedProject:
+def load_project(folder: Path, written: str = PROJECT_FILE) -> LoadedProject:
     """Read, check and complete the project in a folder.
+
+    Args:
+        written: name of the file that is read as its project file.
 
     Raises:
         ProjectError: carries every problem of the project file, or of the target file.
     """
     folder = folder.resolve()
-    document = read_document(folder / PROJECT_FILE, PROJECT_FILE, folder)
+    document = read_document(folder / written, PROJECT_FILE, folder)
     apply_defaults(document)
     spec = build(document, (), document.data, pf.Project) or _salvage(document)
     _check_epoch(document)

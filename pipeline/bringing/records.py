@@ -1,0 +1,192 @@
+"""What is known of the files looked at, and what is guessed from them; plain values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal, NamedTuple
+
+FileKind = Literal["", "picture", "animation", "sound", "font", "palette"]
+Kind = Literal["sprite", "background", "sound", "font", "palette"]
+Source = Literal["frames", "animated", "sheet"]
+
+
+class Box(NamedTuple):
+    """A part of a picture, in pixels from its top left."""
+
+    left: int
+    top: int
+    width: int
+    height: int
+
+
+class Grid(NamedTuple):
+    """Cells of one size in a picture.
+
+    Attributes:
+        frame: width and height of a cell in pixels.
+        margin: pixels before the first cell, across and down. gap: pixels between cells.
+        count: cells that are used, in reading order.
+        rows_used: used cells of each row; those that follow in it are empty.
+        boxes: of each cell, what is drawn in it; empty cells before the last used one have no size.
+        cuts: something drawn crosses from one cell into another, more than where two figures touch.
+        reason: what shows that there is such a grid.
+        whole: the cells reach to the picture's right and lower edge, so that columns and rows say all.
+    """
+
+    columns: int
+    rows: int
+    frame: tuple[int, int]
+    margin: tuple[int, int]
+    gap: tuple[int, int]
+    count: int
+    rows_used: tuple[int, ...]
+    boxes: tuple[Box, ...]
+    cuts: bool
+    reason: str
+    whole: bool = True
+
+    def cell(self, rank: int) -> Box:
+        """Return a cell by its number."""
+        place = (rank % self.columns, rank // self.columns)
+        left, top = (first + at * (side + gap) for first, at, side, gap in zip(self.margin, place, self.frame, self.gap, strict=True))
+        return Box(left, top, *self.frame)
+
+
+class Look(NamedTuple):
+    """What a still picture shows.
+
+    Attributes:
+        width, height: in pixels.
+        opaque: share of its pixels that are drawn, in thousandths, rounded down; 1000 only if all are.
+        colours: distinct colours of what is drawn.
+        key: the colour that means nothing, such as ``#ff00ff``; empty where the picture has an alpha channel that says so.
+        box: what is drawn, as one rectangle; without size if nothing is.
+        grids: grids that fit, the best first.
+        parts: figures apart from one another, in reading order, if there are several; their boxes may overlap.
+        strip: it is a strip of blocks, each of one colour.
+    """
+
+    width: int
+    height: int
+    opaque: int
+    colours: int
+    key: str
+    box: Box
+    grids: tuple[Grid, ...] = ()
+    parts: tuple[Box, ...] = ()
+    strip: bool = False
+
+
+@dataclass(frozen=True)
+class Looked:
+    """A file of the folder.
+
+    Attributes:
+        name: from the folder, with slashes.
+        kind: what it can become; empty for a file of no known kind.
+        digest: SHA-256 of its content, in hexadecimal.
+        size: bytes.
+        wrong: why it cannot be used; empty if it can.
+        look: of a picture; of an animation, its first frame.
+        frames: of an animation.
+        seconds, rate: of a sound.
+        letters: of a font: characters of printable ASCII that it has.
+        entries: of a text palette: its colours.
+    """
+
+    name: str
+    kind: FileKind
+    digest: str = ""
+    size: int = 0
+    wrong: str = ""
+    look: Look | None = None
+    frames: int = 0
+    seconds: float = 0.0
+    rate: int = 0
+    letters: str = ""
+    entries: int = 0
+
+
+class Frame(NamedTuple):
+    """One frame of a sprite.
+
+    Attributes:
+        file: the picture it is in, from the folder.
+        cell: the part of the picture that it is, or would be on a canvas of its own.
+        drawn: what is drawn of it, in the picture's pixels; without size if nothing is.
+    """
+
+    file: str
+    cell: Box
+    drawn: Box
+
+
+class Anim(NamedTuple):
+    """Frames of a sprite shown one after another: their numbers."""
+
+    name: str
+    frames: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Found:
+    """An asset that files of the folder make.
+
+    Attributes:
+        kind, name: of the asset; ``name`` is an identifier, unique among those found.
+        files: from the folder, in the order used.
+        reason: why it is taken for this.
+        other: the second-best guess.
+        source: of a sprite: how its frames are given.
+        frames: of a sprite, in order.
+        canvas: of a sprite, width and height of every frame.
+        anchor: of a sprite, in pixels of its canvas.
+        animations: of a sprite.
+        grid: of a sheet; None where the figures of its picture are found when it is built.
+        align: frames of several sizes are put on one canvas by the middle of their lower edge.
+        keys: colours that mean nothing.
+        colours: distinct colours of what is drawn, of the file that has most.
+        seconds, rate: of a sound. letters: of a font.
+        group: of a sprite, the folder whose sprites share a palette.
+    """
+
+    kind: Kind
+    name: str
+    files: tuple[str, ...]
+    reason: str
+    other: str
+    source: Source = "frames"
+    frames: tuple[Frame, ...] = ()
+    canvas: tuple[int, int] = (0, 0)
+    anchor: tuple[int, int] = (0, 0)
+    animations: tuple[Anim, ...] = ()
+    grid: Grid | None = None
+    align: bool = False
+    keys: tuple[str, ...] = ()
+    colours: int = 0
+    seconds: float = 0.0
+    rate: int = 0
+    letters: str = ""
+    group: str = ""
+
+
+class Left(NamedTuple):
+    """A file that is not used, and why."""
+
+    file: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Description:
+    """All that was found in a folder.
+
+    Attributes:
+        found: assets, by kind and then by name.
+        left: files that cannot be used.
+        looked: all files, by name.
+    """
+
+    found: tuple[Found, ...]
+    left: tuple[Left, ...]
+    looked: dict[str, Looked] = field(default_factory=dict)
