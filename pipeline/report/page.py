@@ -92,7 +92,8 @@ def _asset(entry: MapEntry, every: dict[str, Facts], proofs: dict[str, Path]) ->
     facts = every[entry.name]
     pictures = {key: _picture(proofs[part]) if part in proofs else None for key, part in _PARTS.items()}
     forms = forms_table(facts) if isinstance(facts, BackgroundFacts) else None
-    texts = {"summary": _kind_text(facts, every), "packed": _packed(facts), "origin": facts.origin}
+    summary = "; ".join(part for part in (_kind_text(facts, every), *facts.remarks) if part)
+    texts = {"summary": summary, "packed": _packed(facts), "origin": facts.origin}
     return {**asdict(entry), **pictures, **texts, "forms": forms}
 
 
