@@ -4,9 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import soundfile
 
+from pipeline.graph.plan import plan_project
+from pipeline.joints.facts import SoundFacts, read_facts
+from pipeline.joints.places import facts_file
+from pipeline.project.loading.load import load_project
+from pipeline.report.page import _asset
 from pipeline.sound.convert import encode
 from pipeline.sound.level import Level
+from tests.makers import make_project, map_entry, run_steps
 
 
 def remark(samples: list[float], form: str) -> str:
@@ -42,3 +49,15 @@ def test_silent():
 def test_too_loud():
     """A floating-point file may go over full scale: twice that is +6.0 dBFS."""
     assert remark([0, 2.0], "s16") == "it is too loud: its peak is +6.0 dBFS, and what is above 0 dBFS is clipped; export it quieter"
+
+
+def test_the_build_and_the_report_say_it(tmp_path):
+    """A quiet recording in WAV of 16 bits builds; the step's line, the facts and the page have the level."""
+    folder = make_project(tmp_path / "quiet")
+    soundfile.write(folder / "sound/bell.wav", np.sin(np.arange(4000) / 5) * 0.03, 8000, subtype="PCM_16")
+    run_steps(load_project(folder), "sound:bell")
+    facts = read_facts(facts_file(folder / "build/blobs", "bell"), SoundFacts)
+    assert facts.remarks == ["it is quiet: its peak is -30.1 dBFS, 4 of 128 steps; amplify it before you export it"]
+    assert _asset(map_entry("bell"), {"bell": facts}, {})["summary"].endswith(f"; {facts.remarks[0]}")
+    (step,) = (one for one in plan_project(load_project(folder)).steps if one.name == "sound:bell")
+    assert step.run().endswith(f"; {facts.remarks[0]}")

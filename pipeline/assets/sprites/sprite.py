@@ -125,8 +125,10 @@ def _save(
         palette=spec.palette,
         animations=animations,
         **made.found,
+        remarks=[made.remark] if made.remark else [],
     )
-    return f"{frames.count} frames of {frames.width} x {frames.height}{_arranged_summary(made)}, {save_facts(out.facts, facts)}"
+    remark = f"; {made.remark}" if made.remark else ""
+    return f"{frames.count} frames of {frames.width} x {frames.height}{_arranged_summary(made)}, {save_facts(out.facts, facts)}{remark}"
 
 
 def _arranged_summary(made: Arranged) -> str:
