@@ -170,7 +170,7 @@ def _too_small(project: LoadedProject, rows: dict[int, Row]) -> list[str]:
     most = max(facts.values(), key=lambda one: one.unpacked_bytes)
     share = f"{show_size(most.unpacked_bytes)} of {show_size(rows[best].bytes)}"
     return [
-        f"That is small: {tall.name} is {tall.height} of the screen's {lines} lines high at {_shown(best)}.",
+        f"That is small: {tall.name} is {tall.height} of the screen's {lines} lines high at scale {_shown(best)}.",
         f"What costs most there is {most.name}: {share}.",
     ]
 

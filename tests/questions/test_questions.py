@@ -111,7 +111,7 @@ def test_fit_at_a_size_nobody_would_play_at_shows_what_else_helps(built, tmp_pat
     (folder / "little.toml").write_text(text.replace('size = "256 KiB"', f'size = "{TINY} KiB"', 1), encoding="utf-8")
     run(folder, "memory")
     answer = run(folder, "fit").stdout
-    small = re.search(r"That is small: (one|two) is (\d+) of the screen's (\d+) lines high at (0\.\d\d)\.", answer)
+    small = re.search(r"That is small: (one|two) is (\d+) of the screen's (\d+) lines high at scale (0\.\d\d)\.", answer)
     assert small, answer
     assert int(small[2]) * 4 < int(small[3])
     assert float(small[4]) < 0.5
