@@ -363,6 +363,14 @@ def sound_of_many_chunks(folder: Path):
 
 
 @case
+def sound_of_many_samples(folder: Path):
+    # RFC 9639, 8.2: blocks of 4096, 8000 Hz, one channel, 16 bits, and how many samples there are.
+    head = struct.pack(">HH6x", 4096, 4096) + (8000 << 44 | 15 << 36 | bounds.SOUND_SAMPLES + 1).to_bytes(8, "big") + bytes(16)
+    flac = b"fLaC\x80" + len(head).to_bytes(3, "big") + head
+    steps(project(folder, then=lambda made: (made / "sound/bell.wav").write_bytes(flac)), "sound:bell")
+
+
+@case
 def sound_large(folder: Path):
     return project(folder, then=lambda made: sparse(made / "sound/bell.wav", bounds.SOUND_BYTES + 1, wav()))
 

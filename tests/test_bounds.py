@@ -70,6 +70,7 @@ SAID = {
     "sound_of_1_hz": ("sound/bell.wav", "recorded at 1 Hz", "1,000 to 768,000 Hz"),
     "sound_no_cartridge_holds": ("sound/bell.wav", "6,291,483 samples", "6,291,456"),
     "sound_of_many_chunks": ("sound/bell.wav", "4,097 chunks", "4,096"),
+    "sound_of_many_samples": ("sound/bell.wav", "134,217,729 samples", "134,217,728"),
     "sound_large": ("sound/bell.wav", "134,217,729 bytes", "134,217,728"),
     "export_cell": ("bugs.csv, line 2, column 2", "131,073 characters in one cell", "131,072"),
     "export_row": ("bugs.csv, line 2", "1,048,577 characters or more", "1,048,576"),

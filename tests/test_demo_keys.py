@@ -30,6 +30,7 @@ UNUSED = {
     "both consoles have one pixel format for art": {"Sprite.pixels", "Background.pixels"},
     "both consoles take the target's own: one has no tile unit, the other's suits": {"Background.tile", "Background.map_entry"},
     "the notice says by itself who drew it": {"Screen.origin"},
+    "the demos' own recordings have one channel": {"Sound.channels"},
     "one scale brings each demo's art in": {"Background.scale"},
     "the demos' art is drawn for them; tests/graph/test_sheets_build.py builds what sheets.md shows of art from elsewhere": {
         *(f"{kind}.{key}" for kind in ("Sprite", "Background", "Font") for key in ("key", "tolerance")),

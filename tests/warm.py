@@ -31,7 +31,7 @@ KILLED = -99  # its status when it took longer
 _LEFT_OUT = ("__main__", "pages")
 _LIBRARIES = (
     "doit.__main__", "doit.doit_cmd", "doit.cmd_dumpdb", "doit.cmd_strace", "reportlab.rl_settings", "reportlab.platypus",
-    "PIL.PngImagePlugin", "PIL.GifImagePlugin", "lz4.frame", "soxr",
+    "PIL.PngImagePlugin", "PIL.GifImagePlugin", "lz4.frame", "soxr", "soundfile",
 )  # fmt: skip
 
 

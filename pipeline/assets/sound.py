@@ -17,6 +17,7 @@ from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import round_up
 from pipeline.project.assets import Sound
 from pipeline.sound.convert import SAMPLE_TYPES, encode, resampled, to_bytes
+from pipeline.sound.level import Level
 from pipeline.sound.recording import Recording
 
 
@@ -41,21 +42,24 @@ def convert_sound(
         room: bytes that its samples may have; see ``bounds.asset_room``.
 
     Raises:
-        ProjectError: the recording cannot be used, its own rate is above the target's, or it becomes longer than fits.
+        ProjectError: the recording cannot be used, its own rate is above the target's, or it becomes longer than fits, or its
+            channels cancel out.
     """
-    recording = Recording(read_source(sources.folder, spec.file, SOUND_BYTES), spec.file)
+    recording = Recording(read_source(sources.folder, spec.file, SOUND_BYTES), spec.file, spec.channels)
     recorded = recording.rate
     rate = spec.rate or recorded
     if rate > max_rate:
         wrong = f"was recorded at {recorded} Hz, the target plays at most {max_rate} Hz"
         raise refuse(spec.file, "", wrong, f"set rate of [sound.{name}], for example to {max_rate // 2}")
     _check_length(name, spec.file, -(-recording.count * rate // recorded), rate, sample_format, room)
-    body, clipped, intent = bytearray(), 0, hashlib.sha256()
+    body, clipped, intent, level = bytearray(), 0, hashlib.sha256(), Level(sample_format)
     for block in resampled(recording.blocks(), recorded, rate):
         numbers, cut = encode(block, sample_format)
+        level.add(block, numbers)
         body += to_bytes(numbers, sample_format, sample_order)
         clipped += cut
         intent.update(numbers.astype("<i4").tobytes())
+    cancelling = recording.cancelling(f"sound.{name}")
     count = len(body) // np.dtype(SAMPLE_TYPES[sample_format]).itemsize
     samples_at = round_up(record_bytes(SOUND), max(alignment, 4))
     head = put_record(
@@ -68,6 +72,7 @@ def convert_sound(
         samples=samples_at,
     )
     facts = SoundFacts(
+        remarks=[remark for remark in (cancelling, level.remark()) if remark],
         **save_blob(out.content, name, [head.ljust(samples_at, b"\0"), body], spec.origin),
         rate=rate,
         recorded_rate=recorded,
@@ -77,7 +82,7 @@ def convert_sound(
         clipped=clipped,
         intent=IntentFacts(shape=[count], sha256=intent.hexdigest()),
     )
-    return f"{count / rate:.2f} s at {rate} Hz, {save_facts(out.facts, facts)}"
+    return "; ".join((f"{count / rate:.2f} s at {rate} Hz, {save_facts(out.facts, facts)}", *facts.remarks))
 
 
 def _check_length(name: str, file: str, count: int, rate: int, sample_format: str, room: int) -> None:

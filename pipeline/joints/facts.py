@@ -43,6 +43,7 @@ class Facts(FileRecord, frozen=True, kw_only=True, forbid_unknown_fields=True, o
         crc32: CRC-32/ISO-HDLC.
         sha256: SHA-256.
         origin: where the art comes from and under which terms, as the author says; empty where nothing is said.
+        remarks: what the author should know of it and the build does not refuse, a sentence without a full stop each.
         unpacked_sha256, tried: of a packed asset, in what ``image_facts`` returns; see ``PackedFacts``. None in the file.
     """
 
@@ -53,6 +54,7 @@ class Facts(FileRecord, frozen=True, kw_only=True, forbid_unknown_fields=True, o
     crc32: Crc32
     sha256: Sha256
     origin: str
+    remarks: list[str] = msgspec.field(default_factory=list)
     unpacked_sha256: Sha256 | None = None
     tried: dict[str, Count] | None = None
 

@@ -294,6 +294,10 @@ class Sound(Record):
 
     file: File
     rate: Annotated[int | None, about("Samples a second; left out: as recorded.", ge=1000, le=192000)] = None
+    channels: Annotated[
+        Literal["left", "right", "mix"] | None,
+        about("The channel to take of a stereo recording, or their mean; left out: the mean, unless the channels cancel out."),
+    ] = None
     format: Annotated[Literal["u8", "s8", "s16"] | None, about("Sample format; left out: the target's first.")] = None
     packing: Packing = "stored"
     address: Address | None = None

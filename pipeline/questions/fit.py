@@ -3,34 +3,39 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
 from pipeline.joints.budget import Budget, SceneBudget
-from pipeline.joints.facts import Facts
+from pipeline.joints.facts import Facts, SpriteFacts
 from pipeline.memory.budget import describe_scene
 from pipeline.memory.largest import Look, largest_scale
 from pipeline.plain.errors import ProjectError, nearest_name, refuse
 from pipeline.plain.sizes import show_size
 from pipeline.project.model import Asset, LoadedProject
+from pipeline.questions.savings import savings
 from pipeline.questions.trial import Trial, Trials
 from pipeline.target.calls import Call
 from pipeline.target.kinds import kinds_with
 
 _KINDS = kinds_with("scaled")
+# Too small to play: a figure lower than a tenth of the screen, or than a quarter at less than half of the size it was drawn at. Art is
+# often drawn at several times its size, so that the scale alone says little. Common practice, no source.
+_LOW, _LOWEST, _HALF = 10, 4, 50
+_SHOWN = 3
 _MOST = 100  # hundredths: art is not scaled up
 
 
-def show_fit(project: LoadedProject, trials: Path, steps: Mapping[str, Call], wanted: str) -> str:
+def show_fit(project: LoadedProject, trials: Path, steps: Mapping[str, Call], checks: Mapping[str, Call], wanted: str) -> str:
     """Return the answer as lines for a person.
 
     Args:
         project: the project; its build is up to date.
         trials: the folder in which they are kept.
-        steps: see ``Trials``.
+        steps: see ``Trials``; ``checks``: see ``savings.savings``.
         wanted: names of sprites, backgrounds and bundles with commas between them; empty for every sprite.
 
     Raises:
@@ -39,7 +44,9 @@ def show_fit(project: LoadedProject, trials: Path, steps: Mapping[str, Call], wa
     assets = scaled_assets(project, wanted)
     with Trials(project, trials, steps) as tried:
         rows = fit_rows(project, assets, tried)
-    return _answer(project, assets, rows, wanted, tried.ran)
+    small = _too_small(project, rows)
+    instead = _instead(project, lambda: Trials(project, trials, steps), checks, small) if small else []
+    return _answer(project, assets, rows, wanted, tried.ran, instead)
 
 
 def scaled_assets(project: LoadedProject, wanted: str) -> list[Asset]:
@@ -70,12 +77,14 @@ class Row:
         bytes: of the scaled assets together; 0 where they cannot be converted.
         tightest: what is tightest, in words.
         problem: why they cannot be converted, or empty.
+        facts: of the scaled assets, by name; empty where they cannot be converted.
     """
 
     look: Look
     bytes: int
     tightest: str
     problem: str = ""
+    facts: dict[str, Facts] = dataclasses.field(default_factory=dict)
 
 
 def fit_rows(project: LoadedProject, assets: list[Asset], trials: Trials) -> dict[int, Row]:
@@ -126,7 +135,7 @@ def _row(trial: Trial, assets: list[Asset]) -> Row:
     facts = {name: trial.facts(name) for name in [*(asset.name for asset in assets), *pools]}
     limits = [_image_look(budget, facts), *(_scene_look(name, scene, facts) for name, scene in budget.scenes.items())]
     over, scaled, words = max(limits, key=lambda one: one[0])
-    return Row(Look(over, scaled), sum(one.unpacked_bytes for one in facts.values()), words)
+    return Row(Look(over, scaled), sum(one.unpacked_bytes for one in facts.values()), words, facts=facts)
 
 
 def _image_look(budget: Budget, facts: dict[str, Facts]) -> tuple[int, int, str]:
@@ -147,13 +156,52 @@ def _scene_look(name: str, scene: SceneBudget, facts: dict[str, Facts]) -> tuple
     return over, scaled, describe_scene(name, scene)
 
 
-def _answer(project: LoadedProject, assets: list[Asset], rows: dict[int, Row], wanted: str, ran: list[str]) -> str:
+def _too_small(project: LoadedProject, rows: dict[int, Row]) -> list[str]:
+    """Return why nobody would play at the largest scale that fits, and what costs most there; empty where that is not so."""
+    best = max((at for at, row in rows.items() if row.look.fits), default=None)
+    if best is None:
+        return []
+    facts, lines = rows[best].facts, project.target.screen.height
+    figures = [one for one in facts.values() if isinstance(one, SpriteFacts)]
+    # What was drawn lower than a tenth of the screen is meant to be small.
+    lost = [one for one in figures if one.height * _LOW < lines <= one.source_height * _LOW]
+    if not lost and best < _HALF and figures and (tallest := max(figures, key=lambda one: one.height)).height * _LOWEST < lines:
+        lost = [tallest]
+    if not lost:
+        return []
+    tall = max(lost, key=lambda one: one.height)
+    most = max(facts.values(), key=lambda one: one.unpacked_bytes)
+    share = f"{show_size(most.unpacked_bytes)} of {show_size(rows[best].bytes)}"
+    return [
+        f"That is small: {tall.name} is {tall.height} of the screen's {lines} lines high at scale {_shown(best)}.",
+        f"What costs most there is {most.name}: {share}.",
+    ]
+
+
+def _instead(project: LoadedProject, trials: Callable[[], Trials], checks: Mapping[str, Call], small: list[str]) -> list[str]:
+    """Return ``small``, and what saves most at the sizes that the project file gives."""
+    try:
+        with trials() as tried:
+            budget = tried.change([]).budget()
+        best = savings(project, trials(), budget, checks)[:_SHOWN]
+    except ProjectError:
+        best = []  # at these sizes nothing can be converted, or a change of them
+    if not best:
+        return [*small, "No other change is known to save memory at the sizes of the project file."]
+    lines = [f"    {one.words} saves {show_size(one.scene)}" for one in best]
+    return [*small, "At the sizes of the project file, measured (all of it: doit savings):", *lines, "Make such a change and ask again."]
+
+
+def _answer(
+    project: LoadedProject, assets: list[Asset], rows: dict[int, Row], wanted: str, ran: list[str], instead: list[str]
+) -> str:
     fitting = [at for at, row in rows.items() if row.look.fits]
     names = ", ".join(asset.name for asset in assets)
     pairs = "; of two factors it is the larger" if any(isinstance(asset.spec.scale, list) for asset in assets) else ""
     lines = [f"The largest scale at which everything fits, for {names}{pairs}", ""]
     lines += _table(rows, max(fitting, default=None))
     lines += ["", *_advice(project, assets, max(fitting, default=None), wanted), ""]
+    lines += [*instead, ""] if instead else []
     converted = {name for name in ran if name.startswith(("sprite:", "background:"))}
     most = max((ran.count(name) for name in converted), default=0)
     often = "once" if most == 1 else f"{most} times"

@@ -95,7 +95,8 @@ def _asset(entry: MapEntry, every: dict[str, Facts], proofs: dict[str, Path]) ->
     if not (isinstance(facts, SpriteFacts) and facts.wander):
         pictures["onion"] = None  # only where frames were moved can they have been moved wrongly
     forms = forms_table(facts) if isinstance(facts, BackgroundFacts) else None
-    texts = {"summary": _kind_text(facts, every), "packed": _packed(facts), "origin": facts.origin}
+    summary = "; ".join(part for part in (_kind_text(facts, every), *facts.remarks) if part)
+    texts = {"summary": summary, "packed": _packed(facts), "origin": facts.origin}
     return {**asdict(entry), **pictures, **texts, "forms": forms}
 
 

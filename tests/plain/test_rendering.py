@@ -97,7 +97,7 @@ ENDLESS = {
 @pytest.mark.parametrize("text", ENDLESS.values(), ids=ENDLESS)
 def test_time_is_bounded(tmp_path, monkeypatch, text):
     """A second here, ten in a build; sums that no signal handler of Python would interrupt included."""
-    monkeypatch.setattr(apart, "PROCESSOR_SECONDS", 1)
+    monkeypatch.setattr(apart, "RENDERING", apart.Bounds(processor_seconds=1))
     begun = time.monotonic()
     assert "takes more than 1 seconds" in refusal(tmp_path, text)
     assert time.monotonic() - begun < 60
@@ -105,7 +105,7 @@ def test_time_is_bounded(tmp_path, monkeypatch, text):
 
 def test_size_is_bounded(tmp_path, monkeypatch):
     """What a template gives is read only so far."""
-    monkeypatch.setattr(apart, "MOST_BYTES", 1 << 20)
+    monkeypatch.setattr(apart, "RENDERING", apart.Bounds(bytes=1 << 20))
     assert "gives more than 1 MiB" in refusal(tmp_path, "{% for a in range(9999) %}{{ 'a' * 999 }}{% endfor %}")
 
 

@@ -29,6 +29,8 @@ from tests.conftest import LONG
 from tests.graph.builds import build, make_project, outputs, run
 from tests.makers import budget_json
 
+TINY = 194  # KiB of memory, most of which the screen takes
+
 
 @pytest.fixture(scope="module")
 def built(tmp_path_factory):
@@ -105,6 +107,26 @@ def test_fit_keeps_the_ratio_of_two_factors_and_takes_the_place_of_a_height(buil
     assert float(found[1]) == round(0.8 * float(found[2]), 4)
     assert float(other[1]) == float(found[2])
     build(built)
+
+
+def test_fit_at_a_size_nobody_would_play_at_shows_what_else_helps(built, tmp_path):
+    """In a memory that holds the sprites at a few lines' height: who is too small, what costs most, and the savings, measured again."""
+    folder = tmp_path / "tiny"
+    shutil.copytree(built, folder, ignore=shutil.ignore_patterns("build"))
+    text = (folder / "little.toml").read_text(encoding="utf-8")
+    (folder / "little.toml").write_text(text.replace('size = "256 KiB"', f'size = "{TINY} KiB"', 1), encoding="utf-8")
+    run(folder, "memory")
+    answer = run(folder, "fit").stdout
+    small = re.search(r"That is small: (one|two) is (\d+) of the screen's (\d+) lines high at scale (0\.\d\d)\.", answer)
+    assert small, answer
+    assert int(small[2]) * 4 < int(small[3])
+    assert float(small[4]) < 0.5
+    assert re.search(r"What costs most there is (one|two): [\d.]+ KiB of [\d.]+ KiB\.", answer)
+    advised = re.findall(r"^ +(\S.+) saves (\S+ \S+)$", answer, re.MULTILINE)
+    assert 1 <= len(advised) <= 3, answer
+    measured = run(folder, "savings").stdout
+    assert all(words in measured for words, _ in advised)
+    assert "That is small" not in run(built, "fit").stdout
 
 
 def test_fit_of_an_unknown_name_is_refused(built):

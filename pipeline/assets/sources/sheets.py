@@ -112,7 +112,7 @@ def _without_touching(drawn: np.ndarray, boxes: Sequence[Box], cuts: list[Cut]) 
     return sorted(left)
 
 
-def _in_main(drawn: np.ndarray, boxes: list[Box], main: dict[int, np.ndarray], frame: int, cuts: list[Cut]) -> bool:
+def _in_main(drawn: np.ndarray, boxes: Sequence[Box], main: dict[int, np.ndarray], frame: int, cuts: list[Cut]) -> bool:
     """Return whether all pixels of a frame at some cuts are in the part that has at least half of its drawn pixels."""
     box = boxes[frame]
     if frame not in main:
@@ -137,7 +137,7 @@ def _cuts_of_one(drawn: np.ndarray, frame: int, box: Box) -> Iterator[Cut]:
                 yield Cut(frame, left + x, inside, (left + x, outside))
 
 
-def check_cuts(picture: Image.Image, name: str, boxes: list[Box], cuts: list[Cut], out: Path, remedy: str) -> None:
+def check_cuts(picture: Image.Image, name: str, boxes: Sequence[Box], cuts: list[Cut], out: Path, remedy: str) -> None:
     """Refuse cuts through drawn pixels, and leave a picture that shows them; where there is none, take away an earlier one.
 
     Raises:
@@ -154,7 +154,7 @@ def check_cuts(picture: Image.Image, name: str, boxes: list[Box], cuts: list[Cut
     raise refuse(name, "", wrong, f'{remedy}; to cut there all the same, write cut = "anyway"')
 
 
-def _show_cuts(picture: Image.Image, boxes: list[Box], cuts: list[Cut], out: Path) -> None:
+def _show_cuts(picture: Image.Image, boxes: Sequence[Box], cuts: list[Cut], out: Path) -> None:
     """Write the sheet, pale, with the edges of its frames in blue and the cut pixels in magenta."""
     times = max(1, min(8, _LARGE // max(picture.size)))
     paper = Image.new("RGBA", picture.size, (255, 255, 255, 255))

@@ -43,11 +43,12 @@ from pipeline.target.records import PictureRules
 
 
 class Arranged(NamedTuple):
-    """The head of a sprite's blob, up to its own pixels, and what its facts say of the arrangement and the conversion."""
+    """The head of a sprite's blob, up to its own pixels, what its facts say of the arrangement and the conversion, and a remark."""
 
     head: bytes
     stored: StoredSheet | StoredFrames | StoredPieces
     found: Found
+    remark: str = ""
 
 
 def sheet_blob(
@@ -76,7 +77,7 @@ def sheet_blob(
         frame_bytes=frame_bytes, pixels=pixels_at,
     )  # fmt: skip
     stored = StoredSheet(cells=(width // rules.cell[0], height // rules.cell[1]), frame_bytes=frame_bytes)
-    return Arranged((head + tables).ljust(pixels_at, b"\0"), stored, found(art, sizes))
+    return Arranged((head + tables).ljust(pixels_at, b"\0"), stored, found(art, sizes), sizes.emptiness(art.frames.facts))
 
 
 def framed_blob(

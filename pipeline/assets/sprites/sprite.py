@@ -128,8 +128,10 @@ def _save(
         animations=animations,
         wander=found,
         **made.found,
+        remarks=[made.remark] if made.remark else [],
     )
     summary = f"{frames.count} frames of {frames.width} x {frames.height}{_arranged_summary(made)}, {save_facts(out.facts, facts)}"
+    summary += f"; {made.remark}" if made.remark else ""
     return summary + "".join(f"; feet wander {x} across and {y} down in {one}" for one, (x, y) in found.items() if max(x, y) > 1)
 
 

@@ -50,9 +50,9 @@ def advice_steps(site: Site, wanted: str, made_by: Sequence[Step]) -> Iterator[S
         "converters": Depends(tuple(Call(name) for name in dict.fromkeys(name for step in made_by for name in step.calls))),
         "trials": Kept(site.trials),
         "steps": makers(late=False),
+        "checks": calls_of("check", *(one.kind for one in site.project.assets.values())),
     }
-    checks = calls_of("check", *(one.kind for one in site.project.assets.values()))
-    measured = {**asked, "budget_file": In(site.budget), "checks": checks}
+    measured = {**asked, "budget_file": In(site.budget)}
     yield Step(
         "advice",
         "pipeline.questions.savings:write_advice",

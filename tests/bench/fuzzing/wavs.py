@@ -1,4 +1,7 @@
-"""WAV as a tree of RIFF chunks (Microsoft and IBM, 1991). What is accepted is compared with what libsndfile reads."""
+"""WAV as a tree of RIFF chunks (Microsoft and IBM, 1991), and sounds of other forms as libsndfile writes them, in pieces.
+
+What is accepted is compared with what libsndfile reads. Pages of Ogg get their sum (RFC 3533) after they were damaged.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,7 @@ import functools
 import io
 import random
 import struct
+import zlib
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +20,7 @@ from pipeline.graph.steps.step import Step
 from pipeline.joints.facts import SoundFacts, read_facts
 from pipeline.joints.places import facts_file
 from pipeline.project.loading.load import load_project
+from pipeline.sound.containers import container_of
 from tests.bench.fuzzing.formats import Format, Wrong, perform_here
 from tests.bench.fuzzing.parts import EXTREMES, Part, damaged
 from tests.makers import make_project
@@ -65,6 +70,48 @@ def _wav(chance: random.Random) -> Part:
     return damaged(chance, top, chance.choice((1, 1, 2, 3))) if chance.random() < 0.3 else top
 
 
+_OTHERS = (
+    ("FLAC", "PCM_16"), ("FLAC", "PCM_24"), ("OGG", "VORBIS"), ("OGG", "OPUS"), ("MP3", "MPEG_LAYER_III"), ("AIFF", "PCM_24"),
+    ("CAF", "ALAC_16"), ("WAV", "FLOAT"), ("WAV", "IMA_ADPCM"), ("WAV", "MS_ADPCM"), ("WAVEX", "PCM_24"), ("RF64", "PCM_16"),
+    ("AU", "PCM_16"), ("W64", "PCM_16"),
+)  # fmt: skip
+
+
+@functools.cache
+def _written(form: str, encoding: str, channels: int) -> bytes:
+    samples = np.cumsum(np.random.default_rng(channels).uniform(-1, 1, (3000, channels)), axis=0)
+    stream = io.BytesIO()
+    soundfile.write(stream, samples / np.abs(samples).max() * 0.8, 16000, format=form, subtype=encoding)
+    return stream.getvalue()
+
+
+def _page(pieces: list[bytes]) -> bytes:
+    """Return an Ogg page with its sum, and with one number for every stream: libsndfile draws another each time."""
+    page = bytearray(b"".join(pieces))
+    page[14:18], page[22:26] = b"same", bytes(4)
+    turned = zlib.crc32(bytes(int(f"{byte:08b}"[::-1], 2) for byte in page), 0xFFFFFFFF) ^ 0xFFFFFFFF
+    page[22:26] = int(f"{turned:032b}"[::-1], 2).to_bytes(4, "little")
+    return bytes(page)
+
+
+def _pieces(data: bytes) -> list[bytes]:
+    return [data[at : at + 64] for at in range(0, len(data), 64)]
+
+
+def _sound(chance: random.Random) -> Part:
+    form, encoding = chance.choice(_OTHERS)
+    data = _written(form, encoding, chance.choice((1, 2)))
+    if form == "OGG":
+        top = Part([Part(_pieces(b"OggS" + page), _page) for page in data.split(b"OggS")[1:]])
+    else:
+        top = Part(_pieces(data))
+    if chance.random() < 0.4:
+        place = chance.randrange(min(400, len(data)))
+        top = Part(_pieces(data[:place] + chance.randbytes(chance.choice((1, 2, 4))) + data[place + 1 :])) if chance.random() < 0.3 else top
+        return damaged(chance, top, chance.choice((1, 1, 2, 3)))
+    return top
+
+
 def _run(folder: Path, data: bytes) -> str:
     samples, rate = read_wav(data, "a.wav")
     _compare(data, samples, rate)
@@ -90,7 +137,8 @@ def _compare(data: bytes, samples: np.ndarray, rate: int) -> None:
         raise Wrong("libsndfile reads another rate")
     if len(wanted) != len(samples):
         raise Wrong("libsndfile reads another number of samples")
-    if not np.array_equal(wanted.mean(axis=1), samples):
+    # Its decoder of MP3 rounds 32-bit floats by how many samples it is asked for at once.
+    if np.abs(wanted.mean(axis=1) - samples).max() > (1e-4 if container_of(data) == "MP3" else 0):
         raise Wrong("libsndfile reads other samples")
 
 
@@ -113,4 +161,4 @@ def _steps(folder: Path) -> list[Step]:
     return [one for one in plan_project(load_project(folder)).steps if one.name.startswith("sound:way")]
 
 
-FORMATS = (Format("wav", _wav, "a.wav", _prepare, _run, 512 << 20),)
+FORMATS = (Format("wav", _wav, "a.wav", _prepare, _run, 512 << 20), Format("sound", _sound, "a.wav", _prepare, _run, 512 << 20))
