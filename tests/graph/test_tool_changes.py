@@ -43,7 +43,7 @@ CHANGES = {
     "pipeline/rom/include.py": {"include"},
     "pipeline/assets/backgrounds/background.py": {"background:hill", "advice"},
     # Samples open the sources as the scaling step does, and so can reach the scaler.
-    "pipeline/pixels/scaling/scale.py": {"advice", *(f"{step}:{name}" for step in ("prepare", "sample") for name in ("one", "two", "hill"))},
+    "pipeline/pixels/scaling/scale.py": {"advice"} | {f"{step}:{name}" for step in ("prepare", "sample") for name in ("one", "two", "hill")},
     "templates/notes.txt.j2": {"notes"},
     "templates/packet.en.toml": {"packet", "author", "notes"},
     "templates/packet.de.toml": set(),  # the project is in English

@@ -1,1 +1,1 @@
-"""The steps of a build, as data. In: a checked project. Out: ``Step``s, a module for each room whose functions they call."""
+"""The steps of a build, as data. In: a checked project. Out: ``Step``s, a module for each theme."""

@@ -32,7 +32,7 @@ class Site:
     Attributes:
         folder, build, work, blobs, state, trials: folders.
         reasons, growth_log: records of builds, in ``state``.
-        image, map, draft, draft_map, layout, code, verified, budget, advice, layers: files; see DESIGN and DEVELOPERS.md.
+        image, map, draft, draft_map, layout, code, verified, budget, advice, layers: files; see the guide.
         banks: the file of what banks hold; None for a target without banks.
     """
 
