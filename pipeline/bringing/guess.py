@@ -14,6 +14,7 @@ from pipeline.bringing.records import Anim, Box, Description, Found, Frame, Left
 from pipeline.bringing.sheets import cells_of, grid_of, is_parted, row_animations, says_sheet
 from pipeline.bringing.vocabulary import BACKGROUNDS, PALETTES
 from pipeline.plain.bounds import DRAWN_PIXELS, FRAMES, SPRITE_PIXELS
+from pipeline.plain.sizes import counted
 
 _PURE = ("#ff00ff", "#00ff00", "#00ffff", "#0000ff")  # colours that mean nothing far more often than something
 _KINDS = ("sprite", "background", "sound", "font", "palette")
@@ -139,7 +140,7 @@ def _sheet(one: Looked, look: Look) -> Found:
     inside = around(tuple(_in_cell(frame) for frame in frames))
     second = next((other for other in look.grids if (other.columns, other.rows) != (grid.columns, grid.rows)), None)
     other = f"{second.columns} x {second.rows} cells" if second else "a picture of one frame"
-    reason = f"{grid.columns} columns and {grid.rows} rows: {grid.reason}"
+    reason = f"{counted(grid.columns, 'column')} and {counted(grid.rows, 'row')}: {grid.reason}"
     extra = {"frames": frames, "canvas": canvas, "anchor": _anchor(inside, canvas), "animations": row_animations(grid), "grid": grid}
     extra |= {"keys": _keys(look), "colours": look.colours, "group": _group(one.name), "source": "sheet"}
     return Found("sprite", _stem(one.name), (one.name,), reason, other, **extra)
