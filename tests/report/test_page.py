@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import base64
 import io
+import re
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 from PIL import Image
 
+from pipeline.plain.shipped import TEMPLATES
+from pipeline.target.kinds import KINDS
 from tests.makers import build_here, make_project, project_text, write_text
 from tests.report.making import build
 
@@ -56,7 +59,8 @@ def test_every_proof_is_on_the_page(page):
         assert values["loading"] == "lazy"
         shown[data] = values
 
-    assert set(shown) == {path.read_bytes() for path in (folder / "proofs").glob("*.png")}
+    # Frames laid over one another are shown where they were put on one canvas; here none is.
+    assert set(shown) == {path.read_bytes() for path in (folder / "proofs").glob("*.png") if not path.stem.endswith(".onion")}
 
 
 def test_page_fetches_nothing(page):
@@ -93,3 +97,10 @@ def test_no_caution_where_nothing_moves(tmp_path):
 def _moves(source: str) -> bool:
     with Image.open(io.BytesIO(base64.b64decode(source.partition(",")[2]))) as picture:
         return getattr(picture, "n_frames", 1) > 1
+
+
+def test_each_kind_has_a_colour_of_its_own_in_the_bar():
+    """One for each place in the bar's order; without one a part of the image would look like free room."""
+    text = (TEMPLATES / "report.html.j2").read_text(encoding="utf-8")
+    colours = dict(re.findall(r"\.c(\d+) { background: (#[0-9a-f]{6}); }", text))
+    assert len({colours[str(rank)] for rank in range(len(KINDS))}) == len(KINDS)
