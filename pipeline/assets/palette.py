@@ -16,7 +16,7 @@ from pipeline.joints.places import BlobFiles, FrameFiles, Sources
 from pipeline.pixels.colours.colour import DRAWN, to_rgb, to_words
 from pipeline.pixels.colours.numbers import OPAQUE, ColourNumbers, Column, packed, unpacked
 from pipeline.pixels.colours.palette_text import read_palette_text
-from pipeline.pixels.colours.quantise import choose_words
+from pipeline.pixels.colours.quantise import choose_words, kept_exact
 from pipeline.plain.bounds import PALETTE_BYTES, PALETTE_PIXELS
 from pipeline.plain.errors import refuse
 from pipeline.project.assets import Palette
@@ -49,10 +49,12 @@ def compute_palette(
         if len(locked) > room:
             remedy = "lock fewer, or raise colours if the pixels can hold more"
         raise refuse("project.toml", f"[palette.{name}]", wrong, remedy)
-    chosen = locked
-    if len(colours):
+    chosen, exact = locked, seen <= room and (spec.exact or kept_exact(colours, DRAWN, rules.entry))
+    if exact:
+        chosen = np.union1d(shown, locked)
+    elif len(colours):
         chosen = choose_words(colours, counts, room, rules.entry, locked=locked, counted=DRAWN)
-    return save_palette(out, name, [chosen], 0, spec, rules, len(shown), exact=seen <= room)
+    return save_palette(out, name, [chosen], 0, spec, rules, len(shown), exact=exact)
 
 
 def _locked(folder: Path, spec: Palette, rules: PictureRules) -> np.ndarray:

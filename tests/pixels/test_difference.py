@@ -84,7 +84,7 @@ def test_linear_light_of_known_codes():
 
 @pytest.mark.parametrize("reach", [8, 40, 255])
 def test_metric_is_ciede2000(reach):
-    """The whole-number metric is scikit-image's CIEDE2000 of near colours and of far ones, to less than an eye can tell."""
+    """The whole-number metric is scikit-image's CIEDE2000 of near colours and of far ones, more closely than an eye sees."""
     left = colours(4)
     step = np.random.default_rng(5).integers(-reach, reach + 1, left.shape)
     right = np.clip(left + step, 0, 255).astype(np.uint8)

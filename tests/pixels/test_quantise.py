@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import skimage
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 from scipy.spatial import cKDTree
@@ -24,7 +24,7 @@ import pipeline
 from pipeline.pixels.colours.colour import to_rgb, to_words
 from pipeline.pixels.colours.difference import metric_distance, metric_points
 from pipeline.pixels.colours.exchange import Exchange
-from pipeline.pixels.colours.quantise import choose_words, nearest_colours, nearest_entries
+from pipeline.pixels.colours.quantise import choose_words, kept_exact, nearest_colours, nearest_entries
 from pipeline.pixels.scaling.scale import cut_alpha, scale_rgba
 from pipeline.plain.bits import parse_pattern
 from tests.pixels.inverses import count_words
@@ -151,6 +151,7 @@ def test_more_entries_do_not_harm(name):
 colours = st.lists(st.tuples(*[st.integers(0, 255)] * 3), min_size=1, max_size=60)
 
 
+@settings(deadline=None)
 @given(colours, st.integers(1, 40), st.sampled_from([FIVE, THREE]))
 def test_rules_for_any_colours(rgb, most, pattern):
     """Any colours: never more entries than asked for, each one representable, and all colours when they fit."""
@@ -253,6 +254,7 @@ def test_few_levels_are_served_as_by_trying_all_colours_of_the_console(name, mos
     assert drawn_error(rgb, to_rgb(words, THREE)) <= 1.02 * all_exchanged(gaps, counts, most)
 
 
+@settings(deadline=None)
 @given(colours, st.lists(st.tuples(*[st.integers(0, 255)] * 3), max_size=6), st.integers(6, 30))
 def test_locked_words_are_there(rgb, wanted, most):
     """Locked words are in the result, used or not; the room is filled, and all are there when they fit."""
@@ -288,13 +290,32 @@ def test_locked_words_cost_little():
 
 @pytest.mark.parametrize("pattern", [FIVE, THREE])
 def test_counting_before_snapping_is_exact_when_it_fits(pattern):
-    """Colours counted as drawn lead to all their words when these fit, and fill the room when they do not."""
+    """The console's own colours, counted finer, lead to all of them when they fit, and fill the room when they do not."""
     rgb = pixels_of("coffee")[:400]
+    rgb = to_rgb(to_words(rgb, pattern), pattern) if pattern is THREE else rgb  # of many levels, drawn colours too
     words, counts = count_words(rgb, EIGHT)
     snapped = set(to_words(rgb, pattern).tolist())
     assert set(choose_words(words, counts, len(snapped), pattern, counted=EIGHT).tolist()) == snapped
     few = choose_words(words, counts, len(snapped) - 1, pattern, counted=EIGHT)
     assert len(few) == len(snapped) - 1
+
+
+def test_what_is_kept_exact():
+    """Of few levels only the console's own colours; of many, where a level is too small a step to change a hue, all."""
+    rgb = pixels_of("coffee")[:400]
+    drawn, own = to_words(rgb, EIGHT), to_words(to_rgb(to_words(rgb, THREE), THREE), EIGHT)
+    assert kept_exact(own, EIGHT, THREE)
+    assert not kept_exact(drawn, EIGHT, THREE)
+    assert kept_exact(drawn, EIGHT, FIVE)
+    assert kept_exact(to_words(rgb, THREE), THREE, THREE)
+
+
+def test_entries_that_serve_nothing_are_left_out():
+    """With room for more words than drawn colours need, each entry is the nearest one of some colour."""
+    rgb = ramps(1)[:60] // 4
+    words = choose_words(*count_words(rgb, EIGHT), 200, THREE, counted=EIGHT)
+    assert len(words) < 60
+    assert np.unique(nearest_colours(rgb, to_rgb(words, THREE))).tolist() == list(range(len(words)))
 
 
 def test_books_of_the_exchange_are_right():

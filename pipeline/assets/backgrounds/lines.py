@@ -41,7 +41,9 @@ def deal_palette(
     # One tile below another: which tiles are neighbours does not matter here.
     column = np.concatenate([_tiles(user, tile) for user in users]).reshape(-1, tile[0])
     opaque = np.ones(column.shape, dtype=bool) if spec.transparent else None
-    split = split_palettes(column, *tile, spec.lines or 1, most, rules.entry, opaque=opaque, counted=DRAWN)
+    source = rules.entry if spec.exact else DRAWN
+    words = to_words(to_rgb(column, DRAWN), source)
+    split = split_palettes(words, *tile, spec.lines or 1, most, rules.entry, opaque, counted=source)
     if spec.exact and split.lossy_tiles:
         wrong = f"{counted(split.lossy_tiles, 'tile')} with colours that fit no line of {most} entries"
         remedy = "reduce the colours in the art, or set exact = false to have the best ones chosen"

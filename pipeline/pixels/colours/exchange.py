@@ -57,6 +57,10 @@ class Exchange:
         self._near, self._next = np.zeros((2, len(counts)), dtype=np.float32)
         self._rank(np.arange(len(counts)))
 
+    def total(self) -> float:
+        """Return what all colours lose."""
+        return float((self._near * self._counts).sum())
+
     def improve(self, left: int) -> bool:
         """Exchange entries until nothing is gained; return whether any was exchanged.
 

@@ -8,6 +8,8 @@ machine, thread count or math library can change a palette.
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 
 from pipeline.pixels.colours.colour import perceptual, to_rgb, to_words
@@ -19,9 +21,13 @@ _CHUNK = 4096  # colours compared with all entries at a time, to bound memory
 _FEW = 1 << 15  # pairs of colours compared at a time, where that takes many numbers: they stay in the processor's cache
 _FINEST = 1 << 11  # colours distinguished while choosing; more are first put together with their like
 _WHOLE = 1 << 10  # a console with at most this many colours has all of them tried
-_TRIED = 400  # exchanges tried at least, and ...
-_EFFORT = 4_000_000  # ... colours looked at while trying more of them: both bound the time
+_TRIED, _TRIED_AT_MOST = 400, 8000  # exchanges tried at least and at most, and ...
+_EFFORT = 4_000_000  # ... colours looked at while trying more than the least: all bound the time
+_TABLE = 1 << 21  # differences that are found before they are needed
 _ROUNDS = 8  # of trying the neighbours of entries
+_AROUND = 27  # words at most a step of each channel from one, itself included
+_SMALL = 16  # entries at most for which a second start is tried: few are easily stuck far from the best
+_OFTEN = 1  # times that each is tried at least, where all of these are
 
 
 def choose_words(
@@ -35,7 +41,7 @@ def choose_words(
 ) -> np.ndarray:
     """Return at most ``most`` distinct palette words for colours used with the given counts.
 
-    Exact (all words and the locked ones) when they fit. Otherwise: split the group of greatest weighted spread until
+    Exact (all words and the locked ones) when they fit, see ``kept_exact``. Otherwise: split the group of greatest weighted spread until
     there are enough, then exchange an entry for another colour of the console wherever that lowers the sum of
     differences, until nothing is gained, the colours served worst first: all colours of a console that has few,
     otherwise those of the picture and then the neighbours of the entries.
@@ -50,7 +56,7 @@ def choose_words(
             when colours are counted before they are snapped. By default ``pattern``.
 
     Returns:
-        uint32 in rising order; as many as asked for, unless all fit.
+        uint32 in rising order; as many as asked for, unless fewer serve all colours as well.
 
     Raises:
         ValueError: more locked words than ``most``.
@@ -61,18 +67,40 @@ def choose_words(
     source = counted or pattern
     used = np.unique(to_words(to_rgb(words, source), pattern) if counted else words)
     everything = np.union1d(used, fixed).astype(np.uint32)
-    if len(everything) <= most:
+    whole = all_words(pattern)
+    if len(everything) <= most and kept_exact(words, source, pattern):
         return everything
+    if whole is not None:
+        most = min(most, len(np.union1d(whole, fixed)))
     if len(fixed) == most:
         return fixed
     order = np.argsort(words)
     colours, counts, _ = put_together(to_rgb(words[order], source), counts[order], max(_FINEST, 64 * most))
-    whole = all_words(pattern)
     search = _Search(colours, counts, fixed, most - len(fixed), pattern)
-    chosen = search.begin(used if whole is None else whole)
+    chosen = search.begin(search.grown(used) if whole is None else whole)
     if whole is None:
         chosen = search.refine(chosen)
-    return np.union1d(fixed, chosen).astype(np.uint32)
+    found = np.union1d(fixed, chosen).astype(np.uint32)
+    if len(everything) > most:
+        return found
+    serving = nearest_colours(to_rgb(words, source), to_rgb(found, pattern))  # there was room for more than were needed
+    return np.union1d(fixed, found[np.unique(serving)]).astype(np.uint32)
+
+
+def kept_exact(words: np.ndarray, counted: BitPattern, pattern: BitPattern) -> bool:
+    """Return whether colours that fit are shown snapped: they are the console's own, or it has many.
+
+    On a console that has few, what a colour is snapped to may look far from it: the nearest level of each channel, but
+    another hue. Such colours are served as they are drawn, even if there is room for all of them snapped.
+
+    Args:
+        words: of ``counted``, uint32, shape (n,).
+        pattern: the console's palette entry.
+    """
+    if all_words(pattern) is None:
+        return True
+    drawn = to_rgb(words, counted)
+    return bool((to_rgb(to_words(drawn, pattern), pattern) == drawn).all())
 
 
 def nearest_entries(points: np.ndarray, entries: np.ndarray) -> np.ndarray:
@@ -122,6 +150,15 @@ def nearest_places(rgb: np.ndarray, places: np.ndarray) -> np.ndarray:
     return np.concatenate(parts)
 
 
+def _distances(points: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """Return the difference of each of some points to each place: float32, shape (places, points)."""
+    table = np.empty((places.shape[1], points.shape[1]), dtype=np.float32)
+    step = max(1, _FEW // max(points.shape[1], 1))
+    for start in range(0, len(table), step):
+        table[start : start + step] = metric_distance(points[:, None], places[:, start : start + step, None])
+    return table
+
+
 def all_words(pattern: BitPattern) -> np.ndarray | None:
     """Return every colour of a console, uint32, rising; None where there are many."""
     bits = [pattern.bits(letter) for letter in "RGB"]
@@ -168,23 +205,32 @@ class _Search:
 
     def __init__(self, rgb: np.ndarray, counts: np.ndarray, fixed: np.ndarray, most: int, pattern: BitPattern) -> None:
         self._rgb, self._counts, self._fixed, self._most, self._pattern = rgb, counts, fixed, most, pattern
-        self._points, self._tries = metric_points(rgb), max(_TRIED, _EFFORT // len(rgb))
+        self._points, self._tries = metric_points(rgb), min(max(_TRIED, _EFFORT // len(rgb)), _TRIED_AT_MOST)
         places = metric_points(to_rgb(fixed, pattern)).T
         self._stay = np.array([metric_distance(self._points, place[:, None]) for place in places]).reshape(-1, len(rgb))
+
+    def grown(self, words: np.ndarray) -> np.ndarray:
+        """Return some words with all around them, rising, where that many can be tried often enough; the words alone otherwise."""
+        if self._tries < _OFTEN * _AROUND * len(words):
+            return words
+        return _neighbours(words, self._pattern, corners=True)
 
     def begin(self, words: np.ndarray) -> np.ndarray:
         """Choose among some words (rising) for groups of colours, then by exchange; return the words chosen."""
         means = _split(perceptual(self._rgb).astype(np.int64), self._counts, self._most)
         free = np.setdiff1d(words, self._fixed)
         start = np.unique(nearest_entries(means, perceptual(to_rgb(free, self._pattern))))
-        exchange = self._exchange(free, start.tolist())
-        exchange.improve(self._tries)
-        return free[exchange.chosen]
+        starts = [start.tolist(), []] if self._most <= _SMALL else [start.tolist()]
+        ends = [self._exchange(free, one) for one in starts]
+        for end in ends:
+            end.improve(self._tries)
+        return free[min(ends, key=Exchange.total).chosen]
 
     def refine(self, chosen: np.ndarray) -> np.ndarray:
         """Exchange entries for words next to them until nothing is gained or enough was tried; return the words chosen."""
         for _ in range(_ROUNDS):
-            free = np.setdiff1d(np.union1d(chosen, _neighbours(chosen, self._pattern)), self._fixed)
+            corners = self._tries >= _OFTEN * _AROUND * len(chosen)
+            free = np.setdiff1d(np.union1d(chosen, _neighbours(chosen, self._pattern, corners)), self._fixed)
             exchange = self._exchange(free, np.searchsorted(free, chosen).tolist())
             better = exchange.improve(min(self._tries, len(free)))
             chosen = free[exchange.chosen]
@@ -197,28 +243,25 @@ class _Search:
         words, places = to_words(self._rgb, self._pattern), metric_points(to_rgb(free, self._pattern))
         rank = np.minimum(np.searchsorted(free, words), len(free) - 1)
         homes = np.where(free[rank] == words, rank, len(free))
-        known: dict[int, np.ndarray] = {}
+        table = _distances(self._points, places) if len(free) * len(words) <= _TABLE else None
 
         def gap(candidate: int) -> np.ndarray:
-            found = known.get(candidate)
-            if found is None:
-                found = metric_distance(self._points, places[:, candidate, None])
-                if len(free) <= _WHOLE:  # a candidate is tried again after others were exchanged
-                    known[candidate] = found
-            return found
+            return metric_distance(self._points, places[:, candidate, None]) if table is None else table[candidate]
 
         return Exchange(gap, homes, len(free), self._counts, self._stay, start, self._most)
 
 
-def _neighbours(words: np.ndarray, pattern: BitPattern) -> np.ndarray:
-    """Return the words that differ from one of some by a step of one channel."""
-    levels = {letter: pattern.decode(words, letter).astype(np.int64) for letter in pattern.fields}
+def _neighbours(words: np.ndarray, pattern: BitPattern, corners: bool) -> np.ndarray:
+    """Return some words and those a step of one channel away, or with ``corners`` a step of any channels; rising."""
+    levels = [pattern.decode(words, letter).astype(np.int64) for letter in "RGB"]
+    tops = [(1 << pattern.bits(letter)) - 1 for letter in "RGB"]
+    other = {letter: pattern.decode(words, letter) for letter in pattern.fields if letter not in "RGB"}
     found = []
-    for letter in "RGB":
-        for step in (-1, 1):
-            moved = np.clip(levels[letter] + step, 0, (1 << pattern.bits(letter)) - 1)
-            found.append(np.asarray(pattern.encode(**(levels | {letter: moved})), dtype=np.uint32))
-    return np.concatenate(found)
+    for steps in itertools.product((-1, 0, 1), repeat=3):
+        if corners or sum(map(abs, steps)) <= 1:
+            moved = [np.clip(level + step, 0, top) for level, step, top in zip(levels, steps, tops, strict=True)]
+            found.append(np.asarray(pattern.encode(**dict(zip("RGB", moved, strict=True)), **other), dtype=np.uint32))
+    return np.unique(np.concatenate(found))
 
 
 def _split(points: np.ndarray, counts: np.ndarray, most: int) -> np.ndarray:

@@ -100,15 +100,19 @@ def _pairs(cell: np.ndarray, colour: np.ndarray, amount: int) -> tuple[list[int]
     return (pairs // amount).tolist(), (pairs % amount).tolist(), count
 
 
-def deal(use: Use, room: Room) -> tuple[np.ndarray, list[np.ndarray]]:
-    """Return the palette of each cell, int64, shape (cells,), and each palette's own words, rising, uint32."""
+def deal(use: Use, room: Room, exact: bool) -> tuple[np.ndarray, list[np.ndarray]]:
+    """Return the palette of each cell, int64, shape (cells,), and each palette's own words, rising, uint32.
+
+    Args:
+        exact: colours that fit are shown snapped; see ``quantise.kept_exact``.
+    """
     free = functools.reduce(int.__or__, (1 << rank for rank in np.flatnonzero(~np.isin(use.words, room.shared)).tolist()), 0)
     sets = [one & free for one in use.sets]
     packed = pack_sets(sets, room.palettes, room.own)
-    if packed.complete:
+    if packed.complete and exact:
         return np.array(packed.bin_of), [use.words[_members(one)] for one in packed.bins]
     _, alike = np.unique(np.array(use.sets, dtype=object), return_inverse=True)
-    return _Dealing(use, room).run(np.array(packed.bin_of), alike)
+    return _Dealing(use, room, exact).run(np.array(packed.bin_of), alike)
 
 
 def _members(bits: int) -> list[int]:
@@ -118,8 +122,8 @@ def _members(bits: int) -> list[int]:
 class _Dealing:
     """Cells dealt to palettes that are chosen for them. A palette is an array of candidates, rising."""
 
-    def __init__(self, use: Use, room: Room) -> None:
-        self._use, self._room = use, room
+    def __init__(self, use: Use, room: Room, exact: bool) -> None:
+        self._use, self._room, self._exact = use, room, exact
         shown = to_words(use.rgb, room.pattern)
         whole = all_words(room.pattern)
         self._words = np.setdiff1d(np.unique(shown) if whole is None else whole, room.shared)
@@ -232,7 +236,7 @@ class _Dealing:
         used, counts = self._served(mine)
         homes = np.unique(self._homes[used])
         homes = homes[homes < len(self._words)]  # a colour that all palettes have needs none
-        if len(homes) <= self._room.own:
+        if self._exact and len(homes) <= self._room.own:
             return homes
         gaps, near = self._gaps[:, used], self._common[used]
         chosen = np.zeros(0, dtype=np.int64)

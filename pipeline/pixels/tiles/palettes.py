@@ -12,7 +12,7 @@ import numpy as np
 from pipeline.pixels.cells import cut_into_cells
 from pipeline.pixels.colours.colour import to_rgb, to_words
 from pipeline.pixels.colours.difference import metric_distance, metric_points
-from pipeline.pixels.colours.quantise import nearest_colours
+from pipeline.pixels.colours.quantise import kept_exact, nearest_colours
 from pipeline.pixels.tiles.dealing import Room, count_use, deal
 from pipeline.plain.bits import BitPattern
 
@@ -59,7 +59,7 @@ def split_palettes(
         first: a word that is entry 0 in every palette (a backdrop). With ``opaque``, pixels that are False get it,
             and opaque pixels may use it too. None and no ``opaque``: every palette has all its entries to itself.
         counted: the pattern of ``words`` when it is finer than the entry: colours are then served as they are drawn,
-            unless all of them fit as the console shows them. By default ``pattern``.
+            unless all of them fit as the console shows them and ``quantise.kept_exact``. By default ``pattern``.
 
     Raises:
         ValueError: no palettes, or no room in them.
@@ -71,9 +71,11 @@ def split_palettes(
     cells = cut_into_cells(words, tile_width, tile_height)
     solid = np.ones(cells.shape, bool) if opaque is None else cut_into_cells(opaque, tile_width, tile_height)
     extra = np.array([] if first is None else [first], dtype=np.uint32)
-    owner, chosen = deal(count_use(cells, solid, pattern, counted or pattern), Room(palettes, room, extra, pattern))
+    counted = counted or pattern
+    exact = kept_exact(np.unique(cells[solid]), counted, pattern)
+    owner, chosen = deal(count_use(cells, solid, pattern, counted), Room(palettes, room, extra, pattern), exact)
     owner, chosen = _in_order_of_use(owner, chosen, np.any(solid, axis=(1, 2)))
-    indices, error, lossy = _draw(cells, solid, owner, chosen, extra, shared, pattern, counted or pattern)
+    indices, error, lossy = _draw(cells, solid, owner, chosen, extra, shared, pattern, counted, exact)
     zeroth = extra if first is not None else np.zeros(int(shared), dtype=np.uint32)
     rows, columns = words.shape[0] // tile_height, words.shape[1] // tile_width
     return SplitPalettes(
@@ -103,6 +105,7 @@ def _draw(
     shared: bool,
     pattern: BitPattern,
     counted: BitPattern,
+    exact: bool,
 ) -> tuple[np.ndarray, int, int]:
     """Return the entry of each pixel, the sum of all differences, and the number of cells that are not exact."""
     indices = np.zeros(cells.shape, dtype=np.uint16)
@@ -117,7 +120,7 @@ def _draw(
         drawn, entries = to_rgb(found, counted), to_rgb(palette, pattern)
         shown = to_words(drawn, pattern)
         same = shown[:, None] == palette[None, :]
-        fits = bool(same.any(axis=1).all())
+        fits = exact and bool(same.any(axis=1).all())
         nearest = np.argmax(same, axis=1) if fits else nearest_colours(drawn, entries)
         gap = metric_distance(metric_points(drawn), metric_points(entries[nearest])).astype(np.int64)
         indices[pixels] = nearest[where.ravel()] + skip
