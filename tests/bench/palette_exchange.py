@@ -5,7 +5,7 @@ library's functions) between the pixels as drawn and the nearest entry, whatever
 number of colours: our error; its ratio to the exhaustive search; its ratio to the best of Pillow's median cut, max
 coverage and fast octree, each with and without k-means, and libimagequant if Pillow has it; and, for reference, its
 ratio to scikit-learn's k-means if that is installed. Entries of all are snapped to the console's colours. ``all fit``:
-the picture's colours, as the console shows them, fit, so they are the palette by promise; then nothing is searched.
+the picture's colours, as the console shows them, fit and are kept (``quantise.kept_exact``); then nothing is searched.
 
 The exhaustive search starts greedily and exchanges any entry for any candidate until no exchange gains. Candidates are
 all colours of a console of nine bits; of one of fifteen, the picture's and their 26 neighbours, at most ``_MOST``.
@@ -27,7 +27,7 @@ from PIL import Image, features
 
 from pipeline.pixels.colours.colour import DRAWN, to_rgb, to_words
 from pipeline.pixels.colours.difference import ciede2000, lab
-from pipeline.pixels.colours.quantise import choose_words, put_together
+from pipeline.pixels.colours.quantise import choose_words, kept_exact, put_together
 from pipeline.plain.bits import BitPattern, parse_pattern
 from tests.bench.palette_error import picture, pillow_palettes
 from tests.pixels.inverses import count_words
@@ -125,12 +125,12 @@ def main() -> None:
             gaps = np.stack([ciede2000(one, place) for one in lab(served)]).astype(np.float32)
             for most in SIZES:
                 _line(Path(name).name, kind, most, (pixels, drawn, counts), pattern, (tried, gaps, weights), worst)
-    print(*(f"worst, {what}: {ratio:.3f}" for what, ratio in sorted(worst.items())), sep="\n")
+    print(*(f"worst, {what}: {ratio:.4f}" for what, ratio in sorted(worst.items())), sep="\n")
 
 
 def _line(name, kind, most, colours, pattern, search, worst) -> None:
     pixels, drawn, counts = colours
-    if len(np.unique(to_words(drawn, pattern))) <= most:
+    if len(np.unique(to_words(drawn, pattern))) <= most and kept_exact(to_words(drawn, DRAWN), DRAWN, pattern):
         print(f"{name:22}{kind:7}{most:4} all fit", flush=True)
         return
     tried, gaps, weights = search
