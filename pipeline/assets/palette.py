@@ -13,17 +13,15 @@ from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.facts import PaletteFacts
 from pipeline.joints.layouts import PALETTE, VERSION, record_bytes
 from pipeline.joints.places import BlobFiles, FrameFiles, Sources
-from pipeline.pixels.colours.colour import to_rgb, to_words
+from pipeline.pixels.colours.colour import DRAWN, to_rgb, to_words
 from pipeline.pixels.colours.numbers import OPAQUE, ColourNumbers, Column, packed, unpacked
 from pipeline.pixels.colours.palette_text import read_palette_text
-from pipeline.pixels.colours.quantise import choose_words
-from pipeline.plain.bits import parse_pattern
+from pipeline.pixels.colours.quantise import choose_words, kept_exact
 from pipeline.plain.bounds import PALETTE_BYTES, PALETTE_PIXELS
 from pipeline.plain.errors import refuse
 from pipeline.project.assets import Palette
 from pipeline.target.records import PictureRules
 
-_DRAWN = parse_pattern("RRRRRRRRGGGGGGGGBBBBBBBB")  # colours as drawn, before the console's converter
 _TEXT = (".gpl", ".pal")
 _NAMED_AT_MOST = 8  # colours named in a refusal
 
@@ -42,7 +40,7 @@ def compute_palette(
         ProjectError: ``exact`` is set and there are more colours than fit, too many are locked, or their file cannot be read.
     """
     colours, counts = _count(users)
-    shown = np.unique(to_words(to_rgb(colours, _DRAWN), rules.entry))
+    shown = np.unique(to_words(to_rgb(colours, DRAWN), rules.entry))
     locked = np.unique(_locked(sources.folder, spec, rules))
     room, seen = most - spec.transparent, len(np.union1d(shown, locked))
     if len(locked) > room or (spec.exact and seen > room):
@@ -51,10 +49,12 @@ def compute_palette(
         if len(locked) > room:
             remedy = "lock fewer, or raise colours if the pixels can hold more"
         raise refuse("project.toml", f"[palette.{name}]", wrong, remedy)
-    chosen = locked
-    if len(colours):
-        chosen = choose_words(colours, counts, room, rules.entry, locked=locked, counted=_DRAWN)
-    return save_palette(out, name, [chosen], 0, spec, rules, len(shown), exact=seen <= room)
+    chosen, exact = locked, seen <= room and (spec.exact or kept_exact(colours, DRAWN, rules.entry))
+    if exact:
+        chosen = np.union1d(shown, locked)
+    elif len(colours):
+        chosen = choose_words(colours, counts, room, rules.entry, locked=locked, counted=DRAWN)
+    return save_palette(out, name, [chosen], 0, spec, rules, len(shown), exact=exact)
 
 
 def _locked(folder: Path, spec: Palette, rules: PictureRules) -> np.ndarray:
@@ -103,7 +103,7 @@ def load_palette(
 
 
 def _check_exact(name: str, users: tuple[FrameFiles, ...], held: np.ndarray, rules: PictureRules) -> None:
-    shown = np.unique(to_words(to_rgb(_count(users)[0], _DRAWN), rules.entry))
+    shown = np.unique(to_words(to_rgb(_count(users)[0], DRAWN), rules.entry))
     lacking = np.setdiff1d(shown, held)
     if len(lacking):
         first = to_rgb(lacking[:_NAMED_AT_MOST], rules.entry).tolist()
@@ -115,7 +115,7 @@ def _check_exact(name: str, users: tuple[FrameFiles, ...], held: np.ndarray, rul
 
 
 def _count(users: tuple[FrameFiles, ...]) -> tuple[np.ndarray, np.ndarray]:
-    """Return the distinct colours of all opaque pixels as words of ``_DRAWN``, and how often each occurs."""
+    """Return the distinct colours of all opaque pixels as words of ``DRAWN``, and how often each occurs."""
     numbers, counts = ColourNumbers(), Column(np.int64)
     for user in users:
         for frames in PreparedFrames(user).stacks():
@@ -123,7 +123,7 @@ def _count(users: tuple[FrameFiles, ...]) -> tuple[np.ndarray, np.ndarray]:
             found, fresh = numbers.find(pixels[pixels >= OPAQUE] & (OPAQUE - 1))
             counts.extend(np.zeros(len(fresh), dtype=np.int64))
             counts.add(found)
-    words, totals = to_words(unpacked(numbers.keys.all()), _DRAWN), counts.all()
+    words, totals = to_words(unpacked(numbers.keys.all()), DRAWN), counts.all()
     order = np.argsort(words)
     return words[order], totals[order]
 

@@ -11,6 +11,8 @@ import pytest
 from PIL import Image, ImageDraw
 
 from pipeline.joints.layouts import TILED, TILED_VERSION
+from pipeline.pixels.colours.colour import to_rgb, to_words
+from pipeline.pixels.colours.difference import difference_map
 from pipeline.plain.errors import ProjectError
 from pipeline.project.loading.load import load_project
 from pipeline.reading.show import frames_rgb
@@ -213,3 +215,23 @@ def test_direct_colour_has_tiles_too(tmp_path):
     seen, drawn = frames_rgb(decoded, None, 0)[0, :100, :200], np.asarray(Image.open(folder / "art/quay.png"))
     assert np.abs(seen.astype(int) - drawn).max() <= 4  # half a step of five bits
     assert not decoded.lines
+
+
+@pytest.mark.parametrize("room", ["colours = 16", "lines = 2"])
+def test_earth_on_few_levels_keeps_its_hue(tmp_path, room):
+    """Brown that would fit snapped to nine bits, as violet and olive, is shown by entries near it; with ``exact`` it is snapped.
+
+    That the nearest level of each channel is far from the nearest colour is measured by CIEDE2000 (ISO/CIE 11664-6).
+    """
+    y, x = np.mgrid[:48, :64]
+    earth = np.stack([30 + x * 2 // 3 + y // 4, 22 + x * 2 // 4 + y // 6, 14 + x // 4], axis=-1).astype(np.uint8)
+    means = []
+    for exact in ("false", "true"):
+        folder = shore(tmp_path / exact, "lattice16", 'arrangement = "tiles"', f"{room}\nfirst = 16\nexact = {exact}")
+        Image.fromarray(earth).save(folder / "art/quay.png")
+        facts, decoded, _, _ = convert(folder)
+        means.append(facts["colour_error"]["mean"])
+    pattern = load_project(folder).target.palette.entry
+    snapped = difference_map(earth, to_rgb(to_words(earth, pattern), pattern)).mean()
+    assert means[1] == pytest.approx(snapped, abs=0.001)
+    assert means[0] < 0.75 * snapped

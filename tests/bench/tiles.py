@@ -14,6 +14,7 @@ import numpy as np
 from PIL import Image
 
 from pipeline.pixels.colours.colour import perceptual, to_rgb, to_words
+from pipeline.pixels.colours.difference import METRIC_UNIT
 from pipeline.pixels.colours.quantise import choose_words, nearest_entries
 from pipeline.pixels.tiles import merge
 from pipeline.pixels.tiles.compare import Layer, compare
@@ -71,7 +72,7 @@ def _palettes(name: str, rgb: np.ndarray) -> None:
     words = to_words(rgb, _ENTRY)
     for palettes, entries in ((1, 15), (4, 15), (8, 15), (1, 60)):
         split = split_palettes(words, 8, 8, palettes, entries, _ENTRY)
-        print(f"  {name}, {palettes} palettes of {entries}: error {split.mean_error} of 10000, lossy tiles {split.lossy_tiles}")
+        print(f"  {name}, {palettes} palettes of {entries}: error {split.mean_error / METRIC_UNIT:.3f}, lossy tiles {split.lossy_tiles}")
 
 
 def _timed(action: Callable[[], object]) -> float:

@@ -5,17 +5,18 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipeline.pixels.colours.colour import perceptual, to_rgb
+from pipeline.pixels.colours.colour import to_rgb
+from pipeline.pixels.colours.difference import metric_distance, metric_points
 from pipeline.pixels.tiles.lines import draw_on_lines
 from pipeline.plain.bits import parse_pattern
 
 PATTERN = parse_pattern("xBBBBBGGGGGRRRRR")
 
 
-def gaps(word: int, line: np.ndarray) -> list[int]:
-    """Return the squared perceptual difference between a word and each entry of a line."""
-    points = perceptual(to_rgb(np.append(line, word).astype(np.uint32), PATTERN)).astype(int).tolist()
-    return [sum((a - b) ** 2 for a, b in zip(points[-1], point, strict=True)) for point in points[:-1]]
+def gaps(word: int, line: np.ndarray) -> list[float]:
+    """Return the difference between a word and each entry of a line."""
+    points = metric_points(to_rgb(np.append(line, word).astype(np.uint32), PATTERN))
+    return metric_distance(points[:, :-1], points[:, -1:]).tolist()
 
 
 @pytest.mark.parametrize("seed", range(6))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 import itertools
-import math
 import operator
 from pathlib import Path
 
@@ -13,15 +12,21 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
+from skimage.color import deltaE_ciede2000, rgb2lab
 
-from pipeline.pixels.colours.colour import perceptual, to_rgb, to_words
+from pipeline.pixels.colours.colour import DRAWN, to_rgb, to_words
+from pipeline.pixels.colours.difference import METRIC_UNIT
+from pipeline.pixels.colours.quantise import choose_words
+from pipeline.pixels.tiles.lines import draw_on_lines
 from pipeline.pixels.tiles.packing import pack_sets
 from pipeline.pixels.tiles.palettes import SplitPalettes, split_palettes
 from pipeline.pixels.tiles.tiles import cut
 from pipeline.plain.bits import parse_pattern
 from tests.conftest import tries
+from tests.pixels.inverses import count_words
 
 FIVE = parse_pattern("xBBBBBGGGGGRRRRR")
+THREE = parse_pattern("0000BBB0GGG0RRR0")
 HARBOUR = Path(__file__).parents[2] / "demo_project" / "art" / "harbours" / "northpier.png"
 
 
@@ -33,10 +38,9 @@ def shown(split: SplitPalettes, tile: int) -> np.ndarray:
     return out
 
 
-def squared(left: np.ndarray, right: np.ndarray) -> np.ndarray:
-    """Return the squared Oklab difference of each pixel of two pictures in words."""
-    gap = perceptual(to_rgb(left, FIVE)).astype(np.int64) - perceptual(to_rgb(right, FIVE))
-    return (gap**2).sum(axis=-1)
+def differences(left: np.ndarray, right: np.ndarray) -> np.ndarray:
+    """Return CIEDE2000 (scikit-image) of each pixel of two pictures in words."""
+    return deltaE_ciede2000(rgb2lab(to_rgb(left, FIVE)), rgb2lab(to_rgb(right, FIVE)))
 
 
 def from_palettes(seed: int, palettes: int, room: int, a_tile: int, common: int) -> tuple[np.ndarray, int]:
@@ -116,28 +120,27 @@ def small_tiles(seed: int) -> list[np.ndarray]:
     return [rng.choice(rng.choice(pool, 3, replace=False), (2, 2)) for _ in range(6)]
 
 
-def least_possible(tiles: list[np.ndarray], room: int) -> int:
-    """Return the least error of any two palettes of used colours: all of them tried, each tile taking the better one."""
+def least_possible(tiles: list[np.ndarray], room: int) -> float:
+    """Return the least summed difference of any two palettes of used colours: all of them tried, each tile taking the better one."""
     words = np.unique(np.stack(tiles))
     choices = list(itertools.combinations(range(len(words)), min(room, len(words))))
-    distance = np.stack([squared(words, np.full_like(words, one)) for one in words], axis=1)
+    distance = differences(words[:, None], words[None])
     harm = np.array([[distance[np.searchsorted(words, tile)][..., choice].min(axis=-1).sum() for tile in tiles] for choice in choices])
-    return min(int(np.minimum(harm, one).sum(axis=1).min()) for one in harm)
+    return min(float(np.minimum(harm, one).sum(axis=1).min()) for one in harm)
 
 
 def test_loss_is_near_the_least_possible():
-    """Over twenty small pictures with too many colours: half are dealt in the best way there is, and few much worse."""
+    """Over twenty small pictures with too many colours: half are dealt no worse than in the best way with used colours, few much worse."""
     ratios = []
     for seed in range(20):
         tiles = small_tiles(seed)
         words = np.concatenate(tiles, axis=1)
         for room in (2, 3):
             split = split_palettes(words, 2, 2, 2, room, FIVE)
-            got, best = int(squared(shown(split, 2), words).sum()), least_possible(tiles, room)
-            assert got >= best
+            got, best = float(differences(shown(split, 2), words).sum()), least_possible(tiles, room)
             ratios.append(got / best if best else 1 + got)
-    assert np.median(ratios) == 1
-    assert np.mean(sorted(ratios)[: int(0.9 * len(ratios))]) <= 1.2
+    assert np.median(ratios) <= 1
+    assert np.mean(sorted(ratios)[: int(0.9 * len(ratios))]) <= 1.05
 
 
 pictures = st.tuples(st.integers(0, 500), st.integers(1, 3), st.integers(2, 6), st.sampled_from(["own", "clear", "backdrop", "both"]))
@@ -165,7 +168,7 @@ def test_rules_for_any_picture(case):
     out = shown(split, 4)
     wrong = (out != words) & seen
     assert split.lossy_tiles == wrong.reshape(2, 4, 3, 4).any(axis=(1, 3)).sum()
-    assert split.mean_error == math.isqrt(int(squared(out, words)[seen].sum()) // max(int(seen.sum()), 1))
+    assert split.mean_error / METRIC_UNIT == pytest.approx(differences(out, words)[seen].mean() if seen.any() else 0, abs=0.3)
 
 
 def test_mirrored_tiles_stay_mirrored():
@@ -185,6 +188,39 @@ def test_more_palettes_on_a_harbour():
         words = to_words(np.asarray(opened.convert("RGB"))[:160, :240], FIVE)
     one, four, free = (split_palettes(words, 8, 8, palettes, entries, FIVE).mean_error for palettes, entries in ((1, 15), (4, 15), (1, 60)))
     assert free <= four < 0.9 * one
+
+
+def earth(seed: int) -> np.ndarray:
+    """Return a made-up wall of earth, brown with grains and two accents, that falls between colours of 3 bits: uint8, (64, 128, 3)."""
+    random = np.random.default_rng(seed)
+    y, x = np.mgrid[:64, :128]
+    light = 0.55 + 0.25 * np.sin(x / 9 + np.sin(y / 5)) + 0.12 * random.standard_normal((64, 128))
+    brown = np.array([150, 104, 58]) * np.clip(light, 0.15, 1.3)[..., None] + random.normal(0, 6, (64, 128, 3))
+    brown[y < 5 + 2 * np.sin(x / 4)] *= (0.5, 1.1, 0.5)  # grass
+    brown[40:44, ::16] = (200, 40, 30)
+    return np.clip(np.rint(brown), 0, 255).astype(np.uint8)
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_earth_on_few_levels_is_no_zebra(seed):
+    """Of 512 colours, 4 lines of 15: hardly a pixel holds an entry that another of its line betters by more than 1 CIEDE2000.
+
+    Nor is it, on average, much farther than one palette of 60 free entries shows it.
+    """
+    rgb = earth(seed)
+    split = split_palettes(to_words(rgb, DRAWN), 8, 8, 4, 15, THREE, counted=DRAWN)
+    entries, line_of = draw_on_lines(to_words(rgb, DRAWN), split.palettes, (8, 8), THREE, DRAWN)
+    wanted, got, least = rgb2lab(rgb), np.zeros(rgb.shape[:2]), np.zeros(rgb.shape[:2])
+    for row, column in itertools.product(range(8), range(16)):
+        place = (slice(8 * row, 8 * row + 8), slice(8 * column, 8 * column + 8))
+        line = rgb2lab(to_rgb(split.palettes[line_of[row, column]], THREE)[None])[0]
+        gaps = deltaE_ciede2000(wanted[place][:, :, None], line[None, None])
+        got[place] = np.take_along_axis(gaps, entries[place][..., None], axis=2)[..., 0]
+        least[place] = gaps.min(axis=2)
+    assert (got > least + 1).mean() < 0.001
+    free = choose_words(*count_words(rgb.reshape(-1, 3), DRAWN), 60, THREE, counted=DRAWN)
+    best = deltaE_ciede2000(wanted[::4, ::4, None], rgb2lab(to_rgb(free, THREE)[None])[None]).min(axis=2)
+    assert got[::4, ::4].mean() < 1.15 * best.mean()
 
 
 def test_backdrop_takes_no_room():

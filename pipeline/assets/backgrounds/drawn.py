@@ -12,7 +12,7 @@ from pipeline.assets.art import Artwork
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.facts import ColourError, PaletteFacts, read_facts
 from pipeline.pixels.cells import pad_to_cells, pad_with_edge
-from pipeline.pixels.colours.colour import to_words
+from pipeline.pixels.colours.colour import DRAWN, to_words
 from pipeline.pixels.colours.difference import ErrorFacts
 from pipeline.pixels.tiles.lines import draw_on_lines
 from pipeline.project.assets import Background
@@ -83,8 +83,9 @@ def _on_lines(frame: np.ndarray, facts: PaletteFacts, rules: PictureRules, tile:
     colours = np.array(facts.colours, dtype=np.uint8).reshape(-1, size, 3)
     words = [to_words(line[own:used], rules.entry) for line, used in zip(colours, facts.line_used, strict=True)]
     wanted = frame[..., :3]
-    seen = pad_with_edge(to_words(wanted, rules.entry), *tile)
-    entries, lines = draw_on_lines(seen, words, tile, rules.entry)
+    # Where all colours fit, each is shown as the console shows it, though another entry may be a little nearer.
+    counted = rules.entry if facts.exact else DRAWN
+    entries, lines = draw_on_lines(pad_with_edge(to_words(wanted, counted), *tile), words, tile, rules.entry, counted)
     pixels, first = (entries + own).astype(np.uint32), facts.first // size
     shown = _shown(pixels, lines, colours, tile)[: wanted.shape[0], : wanted.shape[1]]
     return Drawn(wanted, pixels, lines + first, first, 0, colours, bool(own), whole_error(wanted, shown))

@@ -8,7 +8,7 @@ from pipeline.assets.palette import save_palette
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.places import BlobFiles, FrameFiles
 from pipeline.pixels.cells import cut_into_cells, pad_with_edge
-from pipeline.pixels.colours.colour import to_words
+from pipeline.pixels.colours.colour import DRAWN, to_rgb, to_words
 from pipeline.pixels.tiles.palettes import split_palettes
 from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import counted
@@ -39,19 +39,21 @@ def deal_palette(
         ProjectError: ``exact`` is set and the colours of the tiles do not fit the lines.
     """
     # One tile below another: which tiles are neighbours does not matter here.
-    column = np.concatenate([_tiles(user, tile, rules) for user in users]).reshape(-1, tile[0])
+    column = np.concatenate([_tiles(user, tile) for user in users]).reshape(-1, tile[0])
     opaque = np.ones(column.shape, dtype=bool) if spec.transparent else None
-    split = split_palettes(column, *tile, spec.lines or 1, most, rules.entry, opaque=opaque)
+    source = rules.entry if spec.exact else DRAWN
+    words = to_words(to_rgb(column, DRAWN), source)
+    split = split_palettes(words, *tile, spec.lines or 1, most, rules.entry, opaque, counted=source)
     if spec.exact and split.lossy_tiles:
         wrong = f"{counted(split.lossy_tiles, 'tile')} with colours that fit no line of {most} entries"
         remedy = "reduce the colours in the art, or set exact = false to have the best ones chosen"
         raise refuse("project.toml", f"[palette.{name}]", wrong, remedy)
     lines = [line[int(spec.transparent) :] for line in split.palettes]
-    return save_palette(out, name, lines, size, spec, rules, len(np.unique(column)), exact=not split.lossy_tiles)
+    seen = len(np.unique(to_words(to_rgb(np.unique(column), DRAWN), rules.entry)))
+    return save_palette(out, name, lines, size, spec, rules, seen, exact=not split.lossy_tiles)
 
 
-def _tiles(user: FrameFiles, tile: tuple[int, int], rules: PictureRules) -> np.ndarray:
-    """Return a background's tiles as palette words, shape (n, tile height, tile width)."""
+def _tiles(user: FrameFiles, tile: tuple[int, int]) -> np.ndarray:
+    """Return a background's tiles as words of ``DRAWN``, shape (n, tile height, tile width)."""
     frame = next(iter(PreparedFrames(user)))
-    words = to_words(frame[..., :3], rules.entry)
-    return cut_into_cells(pad_with_edge(words, *tile), *tile)
+    return cut_into_cells(pad_with_edge(to_words(frame[..., :3], DRAWN), *tile), *tile)

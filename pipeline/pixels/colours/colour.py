@@ -11,7 +11,9 @@ import functools
 import numpy as np
 
 from pipeline.pixels.colours.light import FULL, light
-from pipeline.plain.bits import BitPattern
+from pipeline.plain.bits import BitPattern, parse_pattern
+
+DRAWN = parse_pattern("RRRRRRRRGGGGGGGGBBBBBBBB")  # colours as drawn, before the console's converter
 
 
 @functools.cache

@@ -1,11 +1,12 @@
 """How different two colours look: CIELAB, CIEDE2000, and figures about the pictures of a whole asset.
 
-CIEDE2000 is only reported. Where a difference decides a colour, ``metric_points`` and ``metric_distance`` replace
-it: close to it for colours near each other, and made of operations that give the same bits on every machine.
+``ciede2000`` is for reports. Where a difference decides a colour, ``metric_points`` and ``metric_distance`` replace it:
+the same formula from operations that give the same bits on every machine.
 """
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Sequence
 
 import numpy as np
@@ -15,6 +16,9 @@ from pipeline.pixels.colours.numbers import unpacked
 
 METRIC_UNIT = 1000  # whole numbers of metric_distance per CIEDE2000 unit
 _MICRO = 1_000_000  # differences are summed in millionths, as whole numbers, so that the order of pixels does not matter
+_HUES = 1 << 12  # hues distinguished by metric_distance
+_NOTHING = np.float32(1e-30)  # added to what may be 0 and divides
+_HALF = np.float32(0.5)
 _BINS = 10_001  # differences in steps of 0.01 up to 100; what is greater is counted as 100
 
 # Linear sRGB to XYZ and its row sums, the D65 white (0.95047, 1, 1.08883); IEC 61966-2-1 with the digits WCAG 2.2 gives.
@@ -122,38 +126,17 @@ def difference_map(wanted: np.ndarray, got: np.ndarray) -> np.ndarray:
 
 
 def metric_points(rgb: np.ndarray) -> np.ndarray:
-    """Return colours with what CIEDE2000 makes of small steps about each, for ``metric_distance``.
-
-    CIEDE2000 is, for two colours near each other, the length of their CIELAB step under a quadratic form that depends
-    on the place (Sharma, Wu, Dalal 2005, equations (2) to (21) with both colours alike). The form has four numbers.
+    """Return colours with what ``metric_distance`` needs of each.
 
     Args:
         rgb: uint8, shape (n, 3), sRGB.
 
     Returns:
-        float64, shape (7, n): L, a, b; the form's weights of LL, aa, ab, bb, each halved.
+        float32, shape (4, n): L, a, b and chroma of CIELAB.
     """
     place = lab(rgb)
     light, a, b = place[:, 0], place[:, 1], place[:, 2]
-    stretch = 1.5 - 0.5 * _saturation(np.sqrt(a * a + b * b))
-    across, chroma = a * stretch, np.sqrt(a * stretch * (a * stretch) + b * b)
-    safe = np.where(chroma > 0, chroma, 1.0)
-    cosine, sine = np.where(chroma > 0, across / safe, 1.0), np.where(chroma > 0, b / safe, 0.0)
-    s_chroma, s_hue = 1 + 0.045 * chroma, 1 + 0.015 * chroma * _hue_term(cosine, sine)
-    away = light - 50
-    s_light = 1 + 0.015 * away * away / np.sqrt(20 + away * away)
-    cc, hh, ch = 1 / (s_chroma * s_chroma), 1 / (s_hue * s_hue), -2 * _saturation(chroma) * _blue_term(cosine, sine) / (s_chroma * s_hue)
-    aa = (cc * cosine * cosine + hh * sine * sine - ch * cosine * sine) * stretch * stretch
-    bb = cc * sine * sine + hh * cosine * cosine + ch * cosine * sine
-    ab = (2 * (cc - hh) * cosine * sine + ch * (cosine * cosine - sine * sine)) * stretch
-    return np.stack([light, a, b, 0.5 / (s_light * s_light), aa / 2, ab / 2, bb / 2])
-
-
-def _saturation(chroma: np.ndarray) -> np.ndarray:
-    """The root of C^7 / (C^7 + 25^7) with multiplications only."""
-    part = chroma / 25
-    seventh = part * part * part * (part * part * part) * part
-    return np.sqrt(seventh / (seventh + 1))
+    return np.stack([light, a, b, np.sqrt(a * a + b * b)]).astype(np.float32)
 
 
 def _hue_term(cosine: np.ndarray, sine: np.ndarray) -> np.ndarray:
@@ -182,21 +165,107 @@ def _blue_term(cosine: np.ndarray, sine: np.ndarray) -> np.ndarray:
 
 
 def metric_distance(left: np.ndarray, right: np.ndarray) -> np.ndarray:
-    """Return differences close to CIEDE2000 for near colours: the mean of both colours' quadratic forms.
+    """Return CIEDE2000 differences from exact operations only; hues are distinguished to a tenth of a degree.
+
+    Within 0.3 of ``ciede2000`` for opposite hues and 0.005 on average. Numbers are those of its equations. Every step
+    changes an array in place where it can: this is what choosing colours takes most of its time for.
 
     Args:
-        left: float64, shape (7, ...), of ``metric_points``.
+        left: float32, shape (4, ...), of ``metric_points``.
         right: the same shape, or one that broadcasts.
 
     Returns:
-        float64 holding whole numbers, in 1/``METRIC_UNIT``, the common shape without its first axis.
+        float32 holding whole numbers below 2**24, in 1/``METRIC_UNIT``, the common shape without its first axis.
     """
-    light, a, b = left[0] - right[0], left[1] - right[1], left[2] - right[2]
-    square = light * light * (left[3] + right[3])
-    square += a * a * (left[4] + right[4])
-    square += a * b * (left[5] + right[5])
-    square += b * b * (left[6] + right[6])
-    return np.rint(np.sqrt(np.maximum(square, 0)) * METRIC_UNIT)
+    stretch = _saturation((left[3] + right[3]) * _HALF)
+    stretch *= -_HALF
+    stretch += np.float32(1.5)
+    a1, a2, b1, b2 = left[1] * stretch, right[1] * stretch, left[2], right[2]
+    chroma, other = _length(a1, b1), _length(a2, b2)
+    d_chroma = other - chroma
+    # (11): twice the root of both chromas times the sine of half the angle, as the sides of a triangle give it
+    d_hue = _squared(a2 - a1)
+    d_hue += _squared(b2 - b1)
+    d_hue -= d_chroma * d_chroma
+    np.sqrt(np.maximum(d_hue, 0, out=d_hue), out=d_hue)
+    turn = a1 * b2
+    turn -= a2 * b1
+    a1 *= other
+    a1 += np.multiply(a2, chroma, out=a2)
+    t, swing = _hue_weights(a1, b1 * other + b2 * chroma)
+    chroma += other
+    chroma *= _HALF
+    d_chroma /= 1 + chroma * np.float32(0.045)
+    t *= chroma
+    t += 1
+    d_hue /= t
+    np.copysign(d_hue, turn, out=d_hue)
+    swing *= _saturation(chroma)
+    swing *= d_chroma
+    swing *= d_hue
+    square = _squared((right[0] - left[0]) / _light_weight((left[0] + right[0]) * _HALF))
+    square += _squared(d_chroma)
+    square += _squared(d_hue)
+    square -= swing
+    np.sqrt(np.maximum(square, 0, out=square), out=square)
+    square *= np.float32(METRIC_UNIT)
+    return np.rint(square, out=square)
+
+
+def _squared(values: np.ndarray) -> np.ndarray:
+    return np.multiply(values, values, out=values)
+
+
+def _length(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    square = a * a
+    square += b * b
+    return np.sqrt(square, out=square)
+
+
+def _saturation(chroma: np.ndarray) -> np.ndarray:
+    """The root of C^7 / (C^7 + 25^7) with multiplications only."""
+    part = chroma * np.float32(1 / 25)
+    seventh = part * part
+    seventh *= part
+    seventh *= seventh
+    seventh *= part
+    seventh /= seventh + 1
+    return np.sqrt(seventh, out=seventh)
+
+
+def _light_weight(light: np.ndarray) -> np.ndarray:
+    """S_L of a mean lightness, which is changed."""
+    light -= 50
+    light *= light
+    light /= np.sqrt(light + 20)
+    light *= np.float32(0.015)
+    light += 1
+    return light
+
+
+def _hue_weights(along: np.ndarray, aside: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return what S_H and R_T need of a hue, given as a vector of any length: 0.015 T, and twice the sine of the turn."""
+    size = np.abs(along)
+    size += np.abs(aside)
+    size += _NOTHING
+    part = np.divide(along, size, out=size)
+    place = np.where(aside < 0, 3 + part, 1 - part)
+    place *= np.float32(_HUES // 4)
+    rank = place.astype(np.int32)
+    rank &= _HUES - 1
+    t, swing = _hue_tables()
+    return t[rank], swing[rank]
+
+
+@functools.cache
+def _hue_tables() -> tuple[np.ndarray, np.ndarray]:
+    """0.015 T and twice the sine of the turn for ``_HUES`` directions, equal steps along |along| + |aside| = 1."""
+    place = (np.arange(_HUES) + 0.5) * (4 / _HUES)
+    along = np.where(place < 2, 1 - place, place - 3)
+    aside = np.where(place < 2, 1 - np.abs(along), np.abs(along) - 1)
+    length = np.sqrt(along * along + aside * aside)
+    cosine, sine = along / length, aside / length
+    return (0.015 * _hue_term(cosine, sine)).astype(np.float32), (2 * _blue_term(cosine, sine)).astype(np.float32)
 
 
 def micro_differences(wanted: np.ndarray, got: np.ndarray) -> np.ndarray:

@@ -1,24 +1,33 @@
 """Choice of colours: exact when they fit, otherwise the entries with which the picture looks most as it was drawn.
 
-Colours are counted as words of the console's palette entry, so every candidate is one the console can show. What is
-made small is the sum, over all pixels, of the difference to the nearest entry as ``difference.metric_distance`` gives
-it. All sums are over whole numbers: no machine, thread count or math library can change a palette.
+Entries are chosen from the console's own colours, those that the picture does not use included: where a console has few,
+one between two colours of the picture is often the best for both. What is made small is the sum, over all pixels, of
+the difference to the nearest entry as ``difference.metric_distance`` gives it. All sums are over whole numbers: no
+machine, thread count or math library can change a palette.
 """
 
 from __future__ import annotations
+
+import itertools
 
 import numpy as np
 
 from pipeline.pixels.colours.colour import perceptual, to_rgb, to_words
 from pipeline.pixels.colours.difference import metric_distance, metric_points
+from pipeline.pixels.colours.exchange import Exchange
 from pipeline.plain.bits import BitPattern
 
 _CHUNK = 4096  # colours compared with all entries at a time, to bound memory
-_FEW = 128  # the same, where many numbers are needed for each, so that they stay in the processor's cache
-_FINEST = 1 << 14  # colours distinguished while choosing; more are first put together with their like
-_TRIED = 400  # exchanges tried at least, and ...
-_EFFORT = 6_000_000  # ... colours looked at while trying more of them: both bound the time
-_BATCH = 200  # exchanges tried before the worst served colours are looked up again
+_FEW = 1 << 15  # pairs of colours compared at a time, where that takes many numbers: they stay in the processor's cache
+_FINEST = 1 << 11  # colours distinguished while choosing; more are first put together with their like
+_WHOLE = 1 << 10  # a console with at most this many colours has all of them tried
+_TRIED, _TRIED_AT_MOST = 400, 8000  # exchanges tried at least and at most, and ...
+_EFFORT = 4_000_000  # ... colours looked at while trying more than the least: all bound the time
+_TABLE = 1 << 21  # differences that are found before they are needed
+_ROUNDS = 8  # of trying the neighbours of entries
+_AROUND = 27  # words at most a step of each channel from one, itself included
+_SMALL = 16  # entries at most for which a second start is tried: few are easily stuck far from the best
+_OFTEN = 1  # times that each is tried at least, where all of these are
 
 
 def choose_words(
@@ -32,10 +41,10 @@ def choose_words(
 ) -> np.ndarray:
     """Return at most ``most`` distinct palette words for colours used with the given counts.
 
-    Exact (all words and the locked ones) when they fit. Otherwise: split the group of greatest weighted spread until
-    there are enough, then exchange an entry for a used colour wherever that lowers the sum of differences, the colours
-    served worst first. That is k-medoids by exchange (Kaufman, Rousseeuw 1990), every exchange made as soon as it is
-    found (Schubert, Rousseeuw 2021); both from memory.
+    Exact (all words and the locked ones) when they fit, see ``kept_exact``. Otherwise: split the group of greatest weighted spread until
+    there are enough, then exchange an entry for another colour of the console wherever that lowers the sum of
+    differences, until nothing is gained, the colours served worst first: all colours of a console that has few,
+    otherwise those of the picture and then the neighbours of the entries.
 
     Args:
         words: distinct words, uint32, shape (n,), n >= 1, in any order.
@@ -47,7 +56,7 @@ def choose_words(
             when colours are counted before they are snapped. By default ``pattern``.
 
     Returns:
-        uint32 in rising order. What is not locked is one of ``words``, or one of them snapped.
+        uint32 in rising order; as many as asked for, unless fewer serve all colours as well.
 
     Raises:
         ValueError: more locked words than ``most``.
@@ -58,12 +67,40 @@ def choose_words(
     source = counted or pattern
     used = np.unique(to_words(to_rgb(words, source), pattern) if counted else words)
     everything = np.union1d(used, fixed).astype(np.uint32)
-    if len(everything) <= most:
+    whole = all_words(pattern)
+    if len(everything) <= most and kept_exact(words, source, pattern):
         return everything
-    colours, counts = _coarser(words, counts, most, source)
-    search = _Search(to_rgb(colours, source), counts, fixed, most, pattern)
-    search.improve()
-    return search.result()
+    if whole is not None:
+        most = min(most, len(np.union1d(whole, fixed)))
+    if len(fixed) == most:
+        return fixed
+    order = np.argsort(words)
+    colours, counts, _ = put_together(to_rgb(words[order], source), counts[order], max(_FINEST, 64 * most))
+    search = _Search(colours, counts, fixed, most - len(fixed), pattern)
+    chosen = search.begin(search.grown(used) if whole is None else whole)
+    if whole is None:
+        chosen = search.refine(chosen)
+    found = np.union1d(fixed, chosen).astype(np.uint32)
+    if len(everything) > most:
+        return found
+    serving = nearest_colours(to_rgb(words, source), to_rgb(found, pattern))  # there was room for more than were needed
+    return np.union1d(fixed, found[np.unique(serving)]).astype(np.uint32)
+
+
+def kept_exact(words: np.ndarray, counted: BitPattern, pattern: BitPattern) -> bool:
+    """Return whether colours that fit are shown snapped: they are the console's own, or it has many.
+
+    On a console that has few, what a colour is snapped to may look far from it: the nearest level of each channel, but
+    another hue. Such colours are served as they are drawn, even if there is room for all of them snapped.
+
+    Args:
+        words: of ``counted``, uint32, shape (n,).
+        pattern: the console's palette entry.
+    """
+    if all_words(pattern) is None:
+        return True
+    drawn = to_rgb(words, counted)
+    return bool((to_rgb(to_words(drawn, pattern), pattern) == drawn).all())
 
 
 def nearest_entries(points: np.ndarray, entries: np.ndarray) -> np.ndarray:
@@ -91,7 +128,7 @@ def nearest_entries(points: np.ndarray, entries: np.ndarray) -> np.ndarray:
 def nearest_colours(rgb: np.ndarray, entries: np.ndarray) -> np.ndarray:
     """Return for each colour the index of the entry that looks nearest, the lowest of those equally near.
 
-    It is the rule by which ``choose_words`` chooses, nearer to CIEDE2000 than distance in ``perceptual``.
+    It is the rule by which ``choose_words`` chooses: CIEDE2000, as ``difference.metric_distance`` gives it.
 
     Args:
         rgb: uint8, shape (n, 3), sRGB.
@@ -104,123 +141,127 @@ def nearest_colours(rgb: np.ndarray, entries: np.ndarray) -> np.ndarray:
 
 
 def nearest_places(rgb: np.ndarray, places: np.ndarray) -> np.ndarray:
-    """Return what ``nearest_colours`` returns, for entries given as ``metric_points`` of them: float64, shape (7, m)."""
+    """Return what ``nearest_colours`` returns, for entries given as ``metric_points`` of them: float32, shape (4, m)."""
     points = metric_points(rgb)
     parts = [np.zeros(0, dtype=np.int64)]
-    for start in range(0, len(rgb), _FEW):
-        parts.append(metric_distance(points[:, None, start : start + _FEW], places[:, :, None]).argmin(axis=0))
+    step = max(1, _FEW // places.shape[1])
+    for start in range(0, len(rgb), step):
+        parts.append(metric_distance(points[:, None, start : start + step], places[:, :, None]).argmin(axis=0))
     return np.concatenate(parts)
 
 
-def _coarser(words: np.ndarray, counts: np.ndarray, most: int, pattern: BitPattern) -> tuple[np.ndarray, np.ndarray]:
-    """Order colours; put very many together by dropping low bits, where the most used of a group represents it."""
-    order = np.argsort(words)
-    words, counts = words[order], counts[order]
-    limit, drop = max(_FINEST, 16 * most), 0
-    groups = np.arange(len(words))
-    while groups.max() >= limit:
-        drop += 1
-        levels = [pattern.decode(words, letter).astype(np.int64) >> drop for letter in "RGB"]
-        groups = np.unique(levels[0] << 32 | levels[1] << 16 | levels[2], return_inverse=True)[1]
-    order = np.lexsort((-counts, groups))
-    first = order[np.flatnonzero(np.diff(groups[order], prepend=-1))]
-    total = np.zeros(len(first), dtype=np.int64)
-    np.add.at(total, groups, counts)
-    return words[first], total
+def _distances(points: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """Return the difference of each of some points to each place: float32, shape (places, points)."""
+    table = np.empty((places.shape[1], points.shape[1]), dtype=np.float32)
+    step = max(1, _FEW // max(points.shape[1], 1))
+    for start in range(0, len(table), step):
+        table[start : start + step] = metric_distance(points[:, None], places[:, start : start + step, None])
+    return table
+
+
+def all_words(pattern: BitPattern) -> np.ndarray | None:
+    """Return every colour of a console, uint32, rising; None where there are many."""
+    bits = [pattern.bits(letter) for letter in "RGB"]
+    if 1 << sum(bits) > _WHOLE:
+        return None
+    levels = np.meshgrid(*(np.arange(1 << count, dtype=np.uint32) for count in bits))
+    values = {letter: level.ravel() for letter, level in zip("RGB", levels, strict=True)}
+    if pattern.bits("A"):
+        values["A"] = np.full(len(values["R"]), (1 << pattern.bits("A")) - 1, dtype=np.uint32)
+    return np.unique(np.asarray(pattern.encode(**values), dtype=np.uint32))
+
+
+def put_together(rgb: np.ndarray, counts: np.ndarray, limit: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Put very many colours together by dropping low bits, a channel at a time; the mean of each group represents it.
+
+    Args:
+        rgb: distinct colours, uint8, shape (n, 3).
+        counts: how often each occurs, shape (n,).
+        limit: groups at most, at least 1.
+
+    Returns:
+        The means, uint8, shape (groups, 3); how often each group occurs, int64; the group of each colour, int64, shape (n,).
+    """
+    drop = [0, 0, 0]
+    groups = np.arange(len(rgb))
+    while len(groups) and groups.max() >= limit:
+        drop[(2, 0, 1)[sum(drop) % 3]] += 1
+        red, green, blue = (rgb[:, axis].astype(np.int64) >> low for axis, low in enumerate(drop))
+        groups = np.unique(red << 32 | green << 16 | blue, return_inverse=True)[1]
+    total = np.bincount(groups, counts).astype(np.int64)
+    sums = [np.bincount(groups, counts * rgb[:, axis].astype(np.int64)).astype(np.int64) for axis in range(3)]
+    return np.stack([(2 * one + total) // (2 * total) for one in sums], axis=1).astype(np.uint8), total, groups
 
 
 class _Search:
-    """Entries that get better by exchange.
+    """A search for the best entries.
 
     Args:
         rgb: the colours to serve, uint8, shape (n, 3), and how often each occurs.
         fixed: words that stay.
-        most: how many entries there are to be; the colours and fixed have at least as many words.
+        most: how many entries there are to be in addition.
         pattern: of the words.
     """
 
     def __init__(self, rgb: np.ndarray, counts: np.ndarray, fixed: np.ndarray, most: int, pattern: BitPattern) -> None:
-        self._candidates, self._snapped = np.unique(to_words(rgb, pattern), return_inverse=True)
-        shown = to_rgb(self._candidates, pattern)
-        self._points, self._places = metric_points(rgb), metric_points(shown)
-        self._counts, self._fixed, self._most = counts.astype(np.float64), fixed, most
-        self._chosen: list[int] = []  # candidates, in the order of the rows after those of the fixed words
-        self._taken = np.isin(self._candidates, fixed)
-        self._gaps = np.full((most, len(rgb)), np.inf)  # of every colour to every entry
-        for rank, place in enumerate(metric_points(to_rgb(fixed, pattern)).T):
-            self._gaps[rank] = metric_distance(self._points, place[:, None])
-        self._owner, self._second = np.zeros((2, len(rgb)), dtype=np.int64)
-        self._near, self._next = np.zeros((2, len(rgb)))
-        if most > len(fixed):
-            self._begin(perceptual(rgb).astype(np.int64), perceptual(shown))
+        self._rgb, self._counts, self._fixed, self._most, self._pattern = rgb, counts, fixed, most, pattern
+        self._points, self._tries = metric_points(rgb), min(max(_TRIED, _EFFORT // len(rgb)), _TRIED_AT_MOST)
+        places = metric_points(to_rgb(fixed, pattern)).T
+        self._stay = np.array([metric_distance(self._points, place[:, None]) for place in places]).reshape(-1, len(rgb))
 
-    def result(self) -> np.ndarray:
-        """Return the words of all entries, in rising order."""
-        return np.union1d(self._fixed, self._candidates[self._chosen]).astype(np.uint32)
+    def grown(self, words: np.ndarray) -> np.ndarray:
+        """Return some words with all around them, rising, where that many can be tried often enough; the words alone otherwise."""
+        if self._tries < _OFTEN * _AROUND * len(words):
+            return words
+        return _neighbours(words, self._pattern, corners=True)
 
-    def improve(self) -> None:
-        """Exchange entries until nothing is gained or enough was tried."""
-        left = max(_TRIED, _EFFORT // len(self._counts)) if self._chosen else 0
-        useless = 0  # candidates tried since the last exchange
-        while left > 0 and useless < len(self._candidates):
-            order = np.argsort(-self._harm(), kind="stable")[useless : useless + min(_BATCH, left)]
-            left -= len(order)
-            gained = [self._try(int(candidate)) for candidate in order]
-            useless = 0 if any(gained) else useless + len(order)
+    def begin(self, words: np.ndarray) -> np.ndarray:
+        """Choose among some words (rising) for groups of colours, then by exchange; return the words chosen."""
+        means = _split(perceptual(self._rgb).astype(np.int64), self._counts, self._most)
+        free = np.setdiff1d(words, self._fixed)
+        start = np.unique(nearest_entries(means, perceptual(to_rgb(free, self._pattern))))
+        starts = [start.tolist(), []] if self._most <= _SMALL else [start.tolist()]
+        ends = [self._exchange(free, one) for one in starts]
+        for end in ends:
+            end.improve(self._tries)
+        return free[min(ends, key=Exchange.total).chosen]
 
-    def _begin(self, colours: np.ndarray, shown: np.ndarray) -> None:
-        """Choose for groups of colours; give entries that are left to the colours that are served worst."""
-        means = _split(colours, self._counts.astype(np.int64), self._most - len(self._fixed))
-        for candidate in np.unique(nearest_entries(means, shown)).tolist():
-            if not self._taken[candidate]:
-                self._put(len(self._fixed) + len(self._chosen), candidate)
-        self._near = self._gaps.min(axis=0)
-        for row in range(len(self._fixed) + len(self._chosen), self._most):
-            self._put(row, int(np.where(self._taken, -1, self._harm()).argmax()))
-            self._near = np.minimum(self._near, self._gaps[row])
-        self._rank(np.arange(len(self._counts)))
+    def refine(self, chosen: np.ndarray) -> np.ndarray:
+        """Exchange entries for words next to them until nothing is gained or enough was tried; return the words chosen."""
+        for _ in range(_ROUNDS):
+            corners = self._tries >= _OFTEN * _AROUND * len(chosen)
+            free = np.setdiff1d(np.union1d(chosen, _neighbours(chosen, self._pattern, corners)), self._fixed)
+            exchange = self._exchange(free, np.searchsorted(free, chosen).tolist())
+            better = exchange.improve(min(self._tries, len(free)))
+            chosen = free[exchange.chosen]
+            self._tries -= len(free)
+            if not better or self._tries <= 0:
+                break
+        return chosen
 
-    def _harm(self) -> np.ndarray:
-        """What the colours nearest to each candidate lose."""
-        return np.bincount(self._snapped, self._near * self._counts, len(self._candidates))
+    def _exchange(self, free: np.ndarray, start: list[int]) -> Exchange:
+        words, places = to_words(self._rgb, self._pattern), metric_points(to_rgb(free, self._pattern))
+        rank = np.minimum(np.searchsorted(free, words), len(free) - 1)
+        homes = np.where(free[rank] == words, rank, len(free))
+        table = _distances(self._points, places) if len(free) * len(words) <= _TABLE else None
 
-    def _put(self, row: int, candidate: int) -> None:
-        rank = row - len(self._fixed)
-        if rank < len(self._chosen):
-            self._taken[self._chosen[rank]] = False
-            self._chosen[rank] = candidate
-        else:
-            self._chosen.append(candidate)
-        self._taken[candidate] = True
-        self._gaps[row] = self._gap(candidate)
+        def gap(candidate: int) -> np.ndarray:
+            return metric_distance(self._points, places[:, candidate, None]) if table is None else table[candidate]
 
-    def _gap(self, candidate: int) -> np.ndarray:
-        return metric_distance(self._points, self._places[:, candidate, None])
+        return Exchange(gap, homes, len(free), self._counts, self._stay, start, self._most)
 
-    def _rank(self, some: np.ndarray) -> None:
-        """Find the nearest and the second nearest entry of some colours."""
-        gaps, column = self._gaps[:, some], np.arange(len(some))
-        owner = gaps.argmin(axis=0)
-        self._owner[some], self._near[some] = owner, gaps[owner, column]
-        gaps[owner, column] = np.inf
-        second = gaps.argmin(axis=0)
-        self._second[some], self._next[some] = second, gaps[second, column]
 
-    def _try(self, candidate: int) -> bool:
-        """Replace the entry that is missed least with a candidate, if the sum of differences falls."""
-        if self._taken[candidate]:
-            return False
-        gap = self._gap(candidate)
-        nearer = np.minimum(self._near, gap)
-        gain = ((self._near - nearer) * self._counts).sum()
-        loss = np.bincount(self._owner, (np.minimum(self._next, gap) - nearer) * self._counts, self._most)
-        loss[: len(self._fixed)] = np.inf
-        row = int(loss.argmin())
-        if loss[row] >= gain:
-            return False
-        self._put(row, candidate)
-        self._rank(np.flatnonzero((self._owner == row) | (self._second == row) | (gap < self._next)))
-        return True
+def _neighbours(words: np.ndarray, pattern: BitPattern, corners: bool) -> np.ndarray:
+    """Return some words and those a step of one channel away, or with ``corners`` a step of any channels; rising."""
+    levels = [pattern.decode(words, letter).astype(np.int64) for letter in "RGB"]
+    tops = [(1 << pattern.bits(letter)) - 1 for letter in "RGB"]
+    other = {letter: pattern.decode(words, letter) for letter in pattern.fields if letter not in "RGB"}
+    found = []
+    for steps in itertools.product((-1, 0, 1), repeat=3):
+        if corners or sum(map(abs, steps)) <= 1:
+            moved = [np.clip(level + step, 0, top) for level, step, top in zip(levels, steps, tops, strict=True)]
+            found.append(np.asarray(pattern.encode(**dict(zip("RGB", moved, strict=True)), **other), dtype=np.uint32))
+    return np.unique(np.concatenate(found))
 
 
 def _split(points: np.ndarray, counts: np.ndarray, most: int) -> np.ndarray:
