@@ -304,7 +304,7 @@ def test_anchor_that_cannot_be_stored_is_refused_with_its_place(ferry):
     """A blob holds an anchor in 16 bits, signed (blobs.md)."""
     change(ferry, ('palette = "figures"', 'palette = "figures"\nscale = 0.5\nanchor = [80000, -3]'))
     assert refused(ferry) == (
-        "project.toml, [sprite.ada] anchor: 40000, -2 after scaling; -32,768 to 32,767 can be stored\n"
+        "project.toml, [sprite.ada] anchor: 40000, -1 after scaling; -32,768 to 32,767 can be stored\n"
         "    give a point in the source frame or near it, in pixels from its top left"
     )
 
@@ -337,7 +337,8 @@ def test_sheet_that_does_not_part_is_refused(ferry):
     sheet = 'sheet = { file = "art/ada/walk_0.png", columns = 3, rows = 1 }'
     change(ferry, ('frames = "art/ada/*.png"', sheet), (WALK, "walk = { frames = [0], ms = 80 }"))
     assert refused(ferry) == (
-        "art/ada/walk_0.png: 20 x 24 pixels do not part into 3 columns and 1 row\n    correct columns and rows, or the picture's size"
+        "art/ada/walk_0.png: 20 pixels across do not divide into 3 columns\n"
+        "    by its empty lines, likeliest first: frame = [6, 24], margin = [1, 0] (3 x 1) or frame = [8, 24], margin = [2, 0] (2 x 1) or frame = [10, 24] (2 x 1)"
     )
 
 

@@ -76,9 +76,9 @@ def test_a_gap_or_margin_after_the_last_frame_may_be_missing(tmp_path, end):
 @pytest.mark.parametrize(
     ("margin", "gap", "asked", "likeliest"),
     [
-        ((0, 0), (2, 2), {"columns": 5, "rows": 3}, "frame = [16, 24], gap = 2 (5 x 3 frames)"),
-        ((1, 1), (1, 1), {"frame": (16, 24)}, "frame = [16, 24], margin = 1, gap = 1 (5 x 3 frames)"),
-        ((4, 0), (4, 0), {"columns": 5, "rows": 3}, "frame = [16, 24], margin = [4, 0], gap = [4, 0] (5 x 3 frames)"),
+        ((0, 0), (2, 2), {"columns": 5, "rows": 3}, "frame = [16, 24], gap = 2 (5 x 3)"),
+        ((1, 1), (1, 1), {"frame": (16, 24)}, "frame = [16, 24], margin = 1, gap = 1 (5 x 3)"),
+        ((4, 0), (4, 0), {"columns": 5, "rows": 3}, "frame = [16, 24], margin = [4, 0], gap = [4, 0] (5 x 3)"),
     ],
 )
 def test_a_sheet_that_does_not_divide_is_told_what_would(tmp_path, margin, gap, asked, likeliest):
@@ -93,7 +93,7 @@ def test_a_grid_that_divides_but_cuts_is_told_what_is_likely(tmp_path):
     """100 pixels make five columns of 20, while figures of 16 have a margin of 4 with gaps of 3."""
     spaced((16, 24), (5, 3), (4, 1), (3, 1)).save(tmp_path / "s.png")
     text = refused(tmp_path, sheet=Sheet(file="s.png", columns=5, rows=2))
-    assert "by its empty lines, frame = [16, 24], margin = [4, 1], gap = [3, 1] (5 x 3 frames) is likely" in text
+    assert "by its empty lines, frame = [16, 24], margin = [4, 1], gap = [3, 1] (5 x 3) is likely" in text
 
 
 def test_a_cut_through_a_figure_is_refused_and_shown(tmp_path):

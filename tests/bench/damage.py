@@ -39,7 +39,7 @@ from tests.makers import TARGETS, build_here, project_text
 
 _MORE = """
 [sprite.ben]
-sheet = { file = "art/sheet.png", columns = 2, rows = 2, count = 3 }
+sheet = { file = "art/sheet.png", columns = 2, rows = 2, count = 3, cut = "anyway" }
 palette = "figures"
 arrangement = "pieces"
 pool = "cells"

@@ -239,7 +239,7 @@ def _written(across: Axis, down: Axis) -> str:
         return f", {word} = {one}" if one == other and one else f", {word} = [{one}, {other}]" if one or other else ""
 
     grid = f"frame = [{across.frame}, {down.frame}]" + both("margin", across.margin, down.margin) + both("gap", across.gap, down.gap)
-    return f"{grid} ({across.count} x {down.count} frames)"
+    return f"{grid} ({across.count} x {down.count})"
 
 
 def likely_grids(drawn: np.ndarray, sheet: Sheet, keep: bool = True) -> list[tuple[Axis, Axis]]:

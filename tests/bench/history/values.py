@@ -23,7 +23,8 @@ PLACES: dict[str, dict[str, Any]] = {
     "project.toml": {
         "": pf.Project, "game": pf.Game, "links": pf.Links, "sprite.*": pa.Sprite, "sprite.*.sheet": pa.Sheet,
         "sprite.*.animations.*": pa.Animation, "pool.*": pa.Pool, "background.*": pa.Background, "palette.*": pa.Palette,
-        "sound.*": pa.Sound, "screen.*": pa.Screen, "program.*": pa.Program, "data.*": pa.Data, "font.*": pa.Font, "scene.*": pf.Scene,
+        "sound.*": pa.Sound, "screen.*": pa.Screen, "program.*": pa.Program, "data.*": pa.Data, "level.*": pa.Level,
+        "font.*": pa.Font, "scene.*": pf.Scene,
         "scene.*.choose.*": pf.Choice, "scene.*.layers.*": pf.SceneLayer, "planned.*": pf.Planned, "pad.*": pf.Pad, "control.*": pf.Control,
         "issue.*": pf.Issue, "contents": pf.Contents, "instructions": pf.Instructions, "plan": pp.Plan, "plan.task.*": pp.Task,
         "burn": pf.Burn, "intake.bugs": pi.BugForm, "intake.feedback": pi.FeedbackForm, "intake.bugs.columns": pi.BugColumns,
@@ -153,11 +154,20 @@ _TABLES = {  # edited as tables and lists, or by moves of their own
     "sprite", "pool", "background", "palette", "sound", "screen", "program", "data", "font", "bundle", "scene", "planned", "pad", "control",
     "issue", "contents", "instructions", "plan", "burn", "intake", "game", "links", "defaults", "sheet", "animations", "columns",
     "questions", "memory", "cartridge", "cells", "pixel_formats", "header", "sprites", "limits", "tiles", "directory", "fields",
-    "command", "depends", "banks", "tester",
+    "command", "depends", "banks", "tester", "level",
+    # With these a build writes a file of the author's; tests/assets/test_sheets.py has them.
+    "boxes", "join",
 }  # fmt: skip
 # (record, key), or ("", key) for a key that means the same in all of them.
 MAKERS: dict[tuple[str, str], Maker] = {
     ("", "format"): _one(1),
+    ("", "key"): _one("#ff00ff", ["#ff00ff", "#00ff00"], "#102030"),
+    ("", "tolerance"): _one(0, 3, 40),
+    ("Sprite", "marker"): _one("#ff0000", "#00ff00"),
+    ("Sheet", "frame"): _one([8, 8], [16, 16], [5, 7]),
+    ("Sheet", "margin"): _one(0, 1, [1, 0]),
+    ("Sheet", "gap"): _one(0, 2, [0, 1]),
+    ("Level", "bounds"): _one([0, 255], [1, 9]),
     ("Sound", "format"): _one("u8", "s8", "s16"),
     ("Game", "title"): _one("Small Game", "Other Game", "Game & Sons", "A"),
     ("Game", "code"): _one("SMALL", "OTHER", "AB", "ABCDEFG8"),
