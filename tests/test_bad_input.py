@@ -338,7 +338,8 @@ def test_sheet_that_does_not_part_is_refused(ferry):
     change(ferry, ('frames = "art/ada/*.png"', sheet), (WALK, "walk = { frames = [0], ms = 80 }"))
     assert refused(ferry) == (
         "art/ada/walk_0.png: 20 pixels across do not divide into 3 columns\n"
-        "    by its empty lines, likeliest first: frame = [6, 24], margin = [1, 0] (3 x 1) or frame = [8, 24], margin = [2, 0] (2 x 1) or frame = [10, 24] (2 x 1)"
+        "    by its empty lines, likeliest first: frame = [6, 24], margin = [1, 0] (3 x 1) "
+        "or frame = [8, 24], margin = [2, 0] (2 x 1) or frame = [10, 24] (2 x 1)"
     )
 
 
