@@ -9,9 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
+from skimage.color import deltaE_ciede2000, rgb2lab
 
 from pipeline.joints.facts import read_facts
 from pipeline.joints.places import facts_file
+from pipeline.pixels.colours.colour import to_rgb
 from pipeline.plain.shipped import MONO, REGULAR
 from pipeline.project.loading.load import load_project
 from pipeline.reading.verify import verify_image
@@ -89,12 +91,15 @@ def test_image_holds_every_character_of_the_text_and_no_other(built):
 
 
 def test_computed_palette_holds_the_font_colour(built):
-    """Sprites and fonts share it: the light letters have an entry within what the console's channels can distinguish."""
+    """Sprites and fonts share it: of all the console's colours hardly one is nearer to the light letters' (scikit-image's CIEDE2000)."""
     palette, _, _ = from_image(built, "figures")
     words, _, _ = from_image(built, "words")
     (used,) = set(np.unique(words.pixels)) - {words.head["clear"]}
-    coarse = load_project(built).target.name == "Lattice 16"  # three bits a channel: steps of 36
-    assert np.abs(palette.colours[used].astype(int) - (0xF8, 0xF0, 0xE8)).max() <= (18 if coarse else 4)
+    entry = load_project(built).target.palette.entry
+    every = to_rgb(np.arange(1 << entry.width, dtype=np.uint32) | np.uint32(entry.fixed), entry)
+    lab = rgb2lab(np.concatenate([[[0xF8, 0xF0, 0xE8], palette.colours[used]], every])[None] / 255)[0]
+    far = deltaE_ciede2000(lab[1:], np.broadcast_to(lab[0], lab[1:].shape))
+    assert far[0] <= far[1:].min() + 1
 
 
 def test_fonts_count_in_scenes_include_and_report(built):

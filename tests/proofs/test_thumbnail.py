@@ -90,7 +90,8 @@ def test_sheet_of_frames_says_the_size_of_a_frame(tmp_path):
 def test_a_single_frame_is_the_whole_sheet():
     """As large as the frame, whose colours are few enough to stay."""
     frame = np.full((1, 20, 30, 3), (200, 40, 60), dtype=np.uint8)
-    found = thumbnail(small_frames, SimpleNamespace(coloured=lambda: (frame, np.zeros((1, 20, 30), dtype=bool)), pixel_aspect=(1, 1)))
+    shown, decoded = (frame, np.zeros((1, 20, 30), dtype=bool)), SimpleNamespace(pixels=frame[..., 0])
+    found = thumbnail(small_frames, SimpleNamespace(coloured=lambda: shown, pixel_aspect=(1, 1), decoded=decoded))
     assert found.frame == (30, 20)
     assert np.array_equal(np.asarray(Image.open(io.BytesIO(found.png)).convert("RGB")), frame[0])
 
