@@ -17,6 +17,7 @@ from pipeline.graph.art_folder import art_words
 from pipeline.graph.freshness.compare import Freshness
 from pipeline.graph.freshness.state_folder import claim, remove_set_aside
 from pipeline.graph.plan import plan_project
+from pipeline.graph.steps.handed import Found, Kept
 from pipeline.graph.steps.step import Plan, Step
 from pipeline.graph.words import VARIABLES, check_steps, check_words, plain_words
 from pipeline.joints.build_names import own_folders
@@ -141,7 +142,7 @@ def _start(folder: Path) -> Step:
     for word in ("target", "link"):
         if get_var(word, None) is not None:
             raise InvalidDodoFile(f"{word}= is about a folder of art, and none is named\n    write: start from=FOLDER {word}=...")
-    arguments = {"folder": folder.resolve(), "shown": folder.as_posix()}
+    arguments = {"folder": Kept(folder.resolve()), "shown": folder.as_posix()}
     return Step("start", "pipeline.questions.start:start_project", arguments, always=True, doc="write a new project that builds at once")
 
 
@@ -149,8 +150,8 @@ def _start_from(folder: Path) -> Step:
     asked = art_words({name: get_var(name, "") or "" for name in ("from", "link")})
     if asked.source is None:
         raise InvalidDodoFile("from= names no folder of art\n    write: start from=FOLDER project=PATH")
-    arguments = {"folder": folder.resolve(), "written": folder.as_posix(), "target": get_var("target", "") or _MAIN_TARGET}
-    arguments |= {"source": asked.source, "source_written": asked.written, "link": asked.link}
+    arguments = {"folder": Kept(folder.resolve()), "written": folder.as_posix(), "target": get_var("target", "") or _MAIN_TARGET}
+    arguments |= {"source": Found(asked.source), "source_written": asked.written, "link": asked.link}
     return Step("start", "pipeline.bringing.bring:start_from", arguments, always=True, doc="write a new project of the art in from=FOLDER")
 
 
