@@ -60,14 +60,10 @@ def code_digests(*calls: str) -> dict[str, str | None]:
     found: dict[str, str | None] = {}
     waiting = [call.partition(":")[0] for call in calls]
     while waiting:
-        name = waiting.pop()
-        path = _module_file(name)
-        if path is None:
-            if name in _SHIPPED:
-                found[_SHIPPED[name].relative_to(shipped.TEMPLATES.parent).as_posix()] = file_digest(_SHIPPED[name])
-        elif path.relative_to(_ROOT).as_posix() not in found:
-            found[path.relative_to(_ROOT).as_posix()] = file_digest(path)
-            waiting.extend(_imported(path))
+        path, known_as = _file_of(waiting.pop())
+        if path is not None and known_as not in found:
+            found[known_as] = file_digest(path)
+            waiting.extend(_imported(path) if path.suffix == ".py" else ())
     return dict(sorted(found.items()))
 
 
@@ -97,6 +93,13 @@ def _imported(path: Path) -> list[str]:
         # "from pipeline.a import b" may name a module b of the package a.
         modules += [f"{package}.{name.strip().split(' ')[0]}" for name in names.strip("( )").split(",") if package and name.strip()]
     return modules
+
+
+@functools.cache  # asked for each import of each module, again for every step
+def _file_of(name: str) -> tuple[Path | None, str]:
+    """Return the file of a module, or of what comes with the tool, and its name from the tool's folder; None for any other name."""
+    path, top = (_SHIPPED[name], shipped.TEMPLATES.parent) if name in _SHIPPED else (_module_file(name), _ROOT)
+    return path, path.relative_to(top).as_posix() if path is not None else ""
 
 
 def _module_file(name: str) -> Path | None:
