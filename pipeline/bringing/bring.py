@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 from dataclasses import replace
 from pathlib import Path
@@ -19,7 +18,7 @@ from pipeline.bringing.write import write_project
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import TOML_BYTES
 from pipeline.plain.errors import ProjectError, refuse, shown
-from pipeline.plain.files import write_bytes
+from pipeline.plain.files import sha256_of, write_bytes
 from pipeline.plain.rendering import find_template, render
 from pipeline.plain.sizes import counted
 from pipeline.project.loading.load import load_project
@@ -169,11 +168,7 @@ def _new(description: Description, project: LoadedProject) -> tuple[Description,
 
 def _contents(project: LoadedProject) -> set[str]:
     """Return the SHA-256 of the content of every file of the project's assets."""
-    found = set()
-    for name in {name for asset in project.assets.values() for name in asset.files}:
-        with open(project.folder / name, "rb") as file:
-            found.add(hashlib.file_digest(file, "sha256").hexdigest())
-    return found
+    return {sha256_of(project.folder / name) for name in {name for asset in project.assets.values() for name in asset.files}}
 
 
 def _appended(assets: str, left: tuple[Left, ...], name: str) -> str:

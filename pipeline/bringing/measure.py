@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.assets.sources.islands import TooManyIslands, find_islands, island_count
-from pipeline.assets.sources.sheets import cuts_of, likely_grids
+from pipeline.assets.sources.sheets import cuts_of, likely_grids, slices
 from pipeline.bringing.records import Box, Grid, Look
 from pipeline.project.assets import Sheet
 
@@ -57,7 +57,7 @@ def measure(pixels: np.ndarray) -> Look:
 
 def drawn_box(shape: np.ndarray, cell: Box) -> Box:
     """Return what is drawn inside a part of a picture, in the picture's pixels; without size if nothing is."""
-    part = shape[cell.top : cell.top + cell.height, cell.left : cell.left + cell.width]
+    part = shape[slices(cell)]
     rows, columns = np.flatnonzero(part.any(axis=1)), np.flatnonzero(part.any(axis=0))
     if not len(rows):
         return NOTHING

@@ -18,7 +18,7 @@ from pipeline.bringing.sheets import source_keys
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import SOUND_BYTES
 from pipeline.plain.errors import refuse
-from pipeline.plain.files import TEMPORARY
+from pipeline.plain.files import TEMPORARY, sha256_of
 
 _FOLDERS = {"sprite": "art", "background": "art", "sound": "sound", "font": "fonts", "palette": "palettes"}
 _LEFTOVER = re.compile(rf".+\.[0-9]+{re.escape(TEMPORARY)}")
@@ -100,7 +100,7 @@ class Placing:
     def _is_free(self, found: Found, writes: list[Written]) -> bool:
         for one in writes:
             place = self._project / one.to
-            if os.path.lexists(place) and not (place.is_file() and not place.is_symlink() and _digest(place) == self.digest(one)):
+            if os.path.lexists(place) and not (place.is_file() and not place.is_symlink() and sha256_of(place) == self.digest(one)):
                 return False
         if not _has_folder(found):
             return True
@@ -134,11 +134,6 @@ class Placing:
 
 def _has_folder(found: Found) -> bool:
     return found.kind == "sprite" and found.source == "frames"
-
-
-def _digest(path: Path) -> str:
-    with open(path, "rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _inner_names(files: tuple[str, ...]) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import stat
@@ -81,6 +82,12 @@ def write_bytes(path: Path, data: bytes) -> None:
     """Write a whole file at once; see ``replacing``."""
     with replacing(path) as file:
         file.write(data)
+
+
+def sha256_of(path: Path) -> str:
+    """Return the SHA-256 of a file in hex, read a part at a time."""
+    with open(path, "rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def write_json(path: Path, value: Any) -> None:

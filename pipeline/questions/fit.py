@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -44,9 +44,10 @@ def show_fit(project: LoadedProject, trials: Path, steps: Mapping[str, Call], ch
     assets = scaled_assets(project, wanted)
     with Trials(project, trials, steps) as tried:
         rows = fit_rows(project, assets, tried)
-    small = _too_small(project, rows)
-    instead = _instead(project, lambda: Trials(project, trials, steps), checks, small) if small else []
-    return _answer(project, assets, rows, wanted, tried.ran, instead)
+        ran = list(tried.ran)  # for the scales asked about alone
+        small = _too_small(project, rows)
+        instead = _instead(tried, checks, small) if small else []
+    return _answer(project, assets, rows, wanted, ran, instead)
 
 
 def scaled_assets(project: LoadedProject, wanted: str) -> list[Asset]:
@@ -178,12 +179,10 @@ def _too_small(project: LoadedProject, rows: dict[int, Row]) -> list[str]:
     ]
 
 
-def _instead(project: LoadedProject, trials: Callable[[], Trials], checks: Mapping[str, Call], small: list[str]) -> list[str]:
+def _instead(trials: Trials, checks: Mapping[str, Call], small: list[str]) -> list[str]:
     """Return ``small``, and what saves most at the sizes that the project file gives."""
     try:
-        with trials() as tried:
-            budget = tried.change([]).budget()
-        best = savings(project, trials(), budget, checks)[:_SHOWN]
+        best = savings(trials, trials.change([]).budget(), checks)[:_SHOWN]
     except ProjectError:
         best = []  # at these sizes nothing can be converted, or a change of them
     if not best:

@@ -51,7 +51,8 @@ def show_savings(
     name = tightest(budget)
     if name is None:
         return "The project names no scene, so nothing is known about memory. Add a [scene.NAME] table."
-    found = savings(project, Trials(project, trials, steps), budget, checks)
+    with Trials(project, trials, steps) as tried:
+        found = savings(tried, budget, checks)
     if not found:
         return f"No change known would make the worst case of {name} smaller."
     lines = [f"What would make the worst case of {name} smaller, measured by doing it", ""]
@@ -79,7 +80,10 @@ def write_advice(
     budget = read_budget_file(budget_file)
     over = budget.over + budget.over_planned
     short = min((scene.margin for scene in budget.scenes.values()), default=0) < 0
-    best = savings(project, Trials(project, trials, steps), budget, checks)[:3] if over and short else []
+    best = []
+    if over and short:
+        with Trials(project, trials, steps) as tried:
+            best = savings(tried, budget, checks)[:3]
     write_json(out, {"changes": [f"{one.words} saves {show_size(one.scene)}" for one in best]})
     return f"{len(best)} changes measured" if over else "everything fits"
 
@@ -89,20 +93,18 @@ def tightest(budget: Budget) -> str | None:
     return min(budget.scenes, key=lambda name: budget.scenes[name].margin, default=None)
 
 
-def savings(project: LoadedProject, trials: Trials, budget: Budget, checks: Mapping[str, Call]) -> list[Saving]:
+def savings(trials: Trials, budget: Budget, checks: Mapping[str, Call]) -> list[Saving]:
     """Return the changes that make the tightest scene smaller, the largest saving first, the very small ones left out.
 
     Args:
-        trials: of the project; ended here.
         checks: kind -> what decides whether the project file may say so; see ``target.kinds``.
     """
     name = tightest(budget)
     if name is None:
         return []
     found = []
-    with trials as tried:
-        for change in changes(project, set(budget.loaded)):
-            found += _measured(tried, change, budget, name, checks)
+    for change in changes(trials.project, set(budget.loaded)):
+        found += _measured(trials, change, budget, name, checks)
     least = max((one.scene for one in found), default=0) // _SMALLEST
     return sorted((one for one in found if one.scene > least), key=lambda one: (-one.scene, one.words))
 

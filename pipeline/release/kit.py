@@ -13,7 +13,7 @@ from pipeline.joints.map import read_map
 from pipeline.memory.budget import over_budget
 from pipeline.packet.content.content import kit_stem
 from pipeline.plain.errors import refuse
-from pipeline.plain.files import read_json, replacing, write_json
+from pipeline.plain.files import read_json, replacing, sha256_of, write_json
 
 SUMS = "SHA256SUMS"
 _EARLIEST = datetime.date(1980, 1, 1)  # a zip archive has no earlier date
@@ -70,7 +70,7 @@ def write_kit(
     inside = manifest.relative_to(build).as_posix()
     clear(build, {inside, *(path.relative_to(build).as_posix() for path in kits)}, only=GOVERNED[inside])
     named = {path.relative_to(manifest.parent).as_posix(): path for path in kits}
-    write_json(manifest, {"files": {name: hashlib.sha256(path.read_bytes()).hexdigest() for name, path in named.items()}})
+    write_json(manifest, {"files": {name: sha256_of(path) for name, path in named.items()}})
     more = f", and {len(own)} for testers in kit/{TESTERS}" if own else ""
     return f"{kit.name}, {kit.stat().st_size:,} bytes{more}{f'; {remarks}' if remarks else ''}"
 

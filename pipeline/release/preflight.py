@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import hashlib
 from pathlib import Path
 
 from pipeline.joints.budget import read_budget_file
 from pipeline.joints.map import read_map
 from pipeline.joints.places import Sources
-from pipeline.plain.files import read_json, write_json
+from pipeline.plain.files import read_json, sha256_of, write_json
 from pipeline.project.file import Game, Issue, Links
 from pipeline.project.ledger import read_ledger
 from pipeline.release.checks import all_checks, content_of, page_of
@@ -41,11 +40,6 @@ def write_checks(
     write_json(out, {"version": game.version, "build_code": mapped.build_code, "checks": found})
     good = sum(one["good"] for one in found)
     return f"{good} of {len(found)} well" + ("" if good == len(found) else "; see doit preflight")
-
-
-def sha256_of(path: Path) -> str:
-    """Return the SHA-256 of a file in hex."""
-    return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
 def show_preflight(checks_file: Path) -> str:

@@ -15,13 +15,12 @@ from pipeline.joints.places import Sources
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import LEDGER_PICTURE, PICTURE_PIXELS
 from pipeline.plain.errors import ProjectError
-from pipeline.plain.files import read_json, write_json
+from pipeline.plain.files import read_json, sha256_of, write_json
 from pipeline.project.file import Game, Issue
 from pipeline.project.ledger import Release, ReleasedAsset, ReleasedKit, find_release, read_ledger, released_before
 from pipeline.project.words import read_words
 from pipeline.release.checks import page_of
 from pipeline.release.differences import assets_now, compare_looks, differences, show_differences
-from pipeline.release.preflight import sha256_of
 from pipeline.release.record import add_release, make_entry, picture_facts, picture_file, picture_name
 
 

@@ -10,7 +10,7 @@ from PIL import Image
 from pipeline.assets.sources.canvas import Drawn, anchor_of
 from pipeline.assets.sources.islands import Islands, TooManyIslands, find_islands
 from pipeline.assets.sources.keyed import likely_key
-from pipeline.assets.sources.sheets import Box, check_cuts, corners, cuts_of, drawn_pixels, slices
+from pipeline.assets.sources.sheets import Box, check_cuts, corners, drawn_pixels, slices
 from pipeline.plain.bounds import DRAWN_PIXELS, FRAMES
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import Problem, ProjectError, refuse
@@ -46,8 +46,8 @@ def boxed(
     places = [frame.box for frame in boxes.frame]
     foreign, loose = _parted(drawn, places, boxes.join, shown)
     if cuts is not None:
-        found_cuts = cuts_of(loose, places) if spec.sheet is None or spec.sheet.cut == "clear" else []
-        check_cuts(picture, name, places, found_cuts, cuts, f"correct the boxes in {shown}")
+        anyway = spec.sheet is not None and spec.sheet.cut == "anyway"
+        check_cuts(picture, name, places, loose, anyway, cuts, lambda: f"correct the boxes in {shown}")
     notes += _unboxed(drawn, places, shown)
     return [_frame(picture, name, rank, frame, foreign) for rank, frame in enumerate(boxes.frame)], notes
 

@@ -12,7 +12,7 @@ from PIL import Image
 from pipeline.assets.sources.canvas import Canvas, Drawn, Point, canvas_for, without_marker
 from pipeline.assets.sources.keyed import cleared, likely_key
 from pipeline.assets.sources.pictures import check_drawn, open_animation, open_picture
-from pipeline.assets.sources.sheets import check_cuts, corners, cuts_of, drawn_pixels, grid_boxes, grid_remedy
+from pipeline.assets.sources.sheets import check_cuts, corners, drawn_pixels, grid_boxes, grid_remedy
 from pipeline.joints.places import Sources
 from pipeline.plain.bounds import FRAMES
 from pipeline.plain.errors import Problem, ProjectError
@@ -123,9 +123,8 @@ class SourceFrames:
             return frames
         places = grid_boxes(picture, name, spec.sheet, spec.alpha)
         if cuts is not None:
-            drawn = drawn_pixels(picture, spec.alpha)
-            found = cuts_of(drawn, places) if spec.sheet.cut == "clear" else []
-            check_cuts(picture, name, places, found, cuts, grid_remedy(drawn, spec.sheet) if found else "")
+            drawn, sheet = drawn_pixels(picture, spec.alpha), spec.sheet
+            check_cuts(picture, name, places, drawn, sheet.cut == "anyway", cuts, lambda: grid_remedy(drawn, sheet))
         return [Drawn(picture.crop(corners(box)), f"{name} frame {rank}") for rank, box in enumerate(places)]
 
 

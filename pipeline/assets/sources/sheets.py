@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -137,12 +137,21 @@ def _cuts_of_one(drawn: np.ndarray, frame: int, box: Box) -> Iterator[Cut]:
                 yield Cut(frame, left + x, inside, (left + x, outside))
 
 
-def check_cuts(picture: Image.Image, name: str, boxes: Sequence[Box], cuts: list[Cut], out: Path, remedy: str) -> None:
-    """Refuse cuts through drawn pixels, and leave a picture that shows them; where there is none, take away an earlier one.
+def check_cuts(
+    picture: Image.Image, name: str, boxes: Sequence[Box], drawn: np.ndarray, anyway: bool, out: Path, remedy: Callable[[], str]
+) -> None:
+    """Refuse cuts through drawn pixels unless they are allowed, and leave a picture that shows them; where there is none, take
+    away an earlier one.
+
+    Args:
+        drawn: bool, shape (height, width): the pixels that must not be cut.
+        anyway: cuts are allowed.
+        remedy: what to do in place of allowing them; only asked where there are cuts.
 
     Raises:
         ProjectError: there are cuts.
     """
+    cuts = [] if anyway else cuts_of(drawn, boxes)
     if not cuts:
         out.unlink(missing_ok=True)
         return
@@ -151,7 +160,7 @@ def check_cuts(picture: Image.Image, name: str, boxes: Sequence[Box], cuts: list
     texts = [f"frame {frame} at {group[0].x}, {group[0].y} ({len(group)} pixels)" for frame, group in frames[:_SHOWN]]
     more = f" and {len(frames) - _SHOWN:,} more frames" if len(frames) > _SHOWN else ""
     wrong = f"is cut through opaque pixels: {', '.join(texts)}{more}; see {'/'.join(out.parts[-3:])}"
-    raise refuse(name, "", wrong, f'{remedy}; to cut there all the same, write cut = "anyway"')
+    raise refuse(name, "", wrong, f'{remedy()}; to cut there all the same, write cut = "anyway"')
 
 
 def _show_cuts(picture: Image.Image, boxes: Sequence[Box], cuts: list[Cut], out: Path) -> None:

@@ -106,7 +106,7 @@ def _drawing(site: Site) -> dict[str, Any]:
 def _checks(site: Site) -> Step:
     spec, ledger = site.project.spec, site.folder / LEDGER
     # The notes are compared with those of a release; without one a changed word in them is nothing to this step.
-    notes = site.work / "NOTES.txt" if ledger.is_file() else None
+    notes = site.notes if ledger.is_file() else None
     game = msgspec.structs.replace(spec.game, date=None, author="", summary="", plain_title="", title="")
     return Step(
         "checks",
@@ -135,7 +135,6 @@ def _origins(site: Site) -> dict[str, str]:
 
 
 def _release(site: Site) -> Step:
-    manifest, notes = site.build / "kit" / "kit.json", site.work / "NOTES.txt"
     return Step(
         "release",
         "pipeline.release.steps:make_release",
@@ -144,8 +143,8 @@ def _release(site: Site) -> Step:
             "map_file": In(site.map),
             "budget_file": In(site.budget),
             "checks_file": In(checks_file(site)),
-            "notes": In(notes),
-            "manifest": In(manifest),
+            "notes": In(site.notes),
+            "manifest": In(site.kit),
             "facts": In(site.conversion_facts()),
             "scaled": In(_scaled(site)),
             "game": site.project.spec.game,

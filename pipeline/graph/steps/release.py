@@ -72,7 +72,7 @@ def proof_steps(site: Site) -> Iterator[Step]:
 
 
 def release_steps(site: Site) -> Iterator[Step]:
-    packet, notes = site.build / "packet.pdf", site.work / "NOTES.txt"
+    packet = site.build / "packet.pdf"
     facts = {
         "map_file": In(site.map),
         "wording": In(site.wording()),
@@ -104,7 +104,7 @@ def release_steps(site: Site) -> Iterator[Step]:
     yield Step(
         "notes",
         "pipeline.release.notes:write_notes",
-        {**facts, "template": In(site.template("notes.txt.j2")), "out": Out(notes), "boot_screen": bool(screens)},
+        {**facts, "template": In(site.template("notes.txt.j2")), "out": Out(site.notes), "boot_screen": bool(screens)},
         doc="write the plain-text notes",
     )
     yield _report(site)
@@ -117,10 +117,10 @@ def release_steps(site: Site) -> Iterator[Step]:
             "image": In(site.image),
             "map_file": In(site.map),
             "packet": In(packet),
-            "notes": In(notes),
+            "notes": In(site.notes),
             "budget_file": In(site.budget),
             "advice_file": In(site.advice),
-            "manifest": Listing(site.build / "kit" / "kit.json"),
+            "manifest": Listing(site.kit),
             "code": site.project.spec.game.code,
             "version": site.project.spec.game.version,
             "date": build_date(site.project),

@@ -32,6 +32,7 @@ class Site:
     Attributes:
         folder, build, work, blobs, state, trials: folders.
         reasons, growth_log: records of builds, in ``state``.
+        notes, kit: the plain-text notes, and the list of kits.
         image, map, draft, draft_map, layout, code, verified, budget, advice, layers: files; see the guide.
         banks: the file of what banks hold; None for a target without banks.
     """
@@ -48,6 +49,7 @@ class Site:
         self.draft, self.draft_map = self.work / self.image.name, self.work / self.map.name
         self.verified = self.work / "verified.json"
         self.budget, self.layers = self.build / "budget.json", self.build / "backgrounds.json"
+        self.notes, self.kit = self.work / "NOTES.txt", self.build / "kit" / "kit.json"
         self.advice = self.work / "advice.json"
         self.state = self.build / ".state"
         self.trials = self.state / TRIALS
