@@ -43,7 +43,7 @@ def start_from(folder: Path, written: str, source: Path, source_written: str, ta
         link: name the art where it is.
 
     Raises:
-        ProjectError: the folder of art cannot be used or holds nothing that can, there is no such target, or a file of the project
+        ProjectError: the folder of art cannot be used or holds nothing that can, the target is not known, or a file of the project
             is in the way; then nothing has been written.
     """
     _check_folders(folder, source, source_written, link)

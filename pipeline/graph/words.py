@@ -131,7 +131,7 @@ def start_in_order(dodo: str) -> None:
 
 
 def check_steps(words: Iterable[str], steps: Collection[str]) -> None:
-    """Look at the names given to doit's ``info``, which ends with a traceback where there is no such step.
+    """Look at the names given to doit's ``info``, which ends with a traceback for a step that does not exist.
 
     Raises:
         InvalidCommand: a name is not that of a step.

@@ -53,7 +53,7 @@ def near(pixels: np.ndarray, colour: Rgb, tolerance: int = 0) -> np.ndarray:
 def likely_key(picture: Image.Image) -> str | None:
     """Return the colour that seems to mean transparent, such as ``#ff00ff``.
 
-    It is the only colour of the border of a picture that has other colours too, and no transparency. None where there is no such colour.
+    It is the only colour of the border of a picture that has other colours too, and no transparency. None without one.
     """
     if picture.getchannel("A").getextrema() != (255, 255):
         return None

@@ -28,7 +28,7 @@ _WORTH = 100  # groups of cells with less than 1/100 of the loss are not worth a
 _ROUNDS = 24  # of dealing and choosing; stops earlier when nothing is gained
 _LAST_ROUNDS = 4  # of dealing and exchanging
 _EXCHANGES = 4000  # tried for a palette in one of these rounds
-_FAR = np.float32(1 << 20)  # what a pixel loses where there is no entry: more than any difference
+_FAR = np.float32(1 << 20)  # what a pixel loses without an entry: more than any difference
 
 
 @dataclass(frozen=True)
