@@ -1,8 +1,9 @@
 """How many random small mistakes in the tool the tests find: ``python -m tests.bench.mutants --count 200 --seed 1``.
 
 Each mistake is one change of a comparison, an operator, a number, a condition or a statement, chosen at random over all of
-``pipeline``. It is made in a copy of the repository, and the tests run there until one fails: first those files of the module's room
-that name it, then the others of the room, those anywhere that name it, and those in ``WHOLE``. A test that fails must pass without
+``pipeline``. It is made in a copy of the repository, and the tests run there until one fails: with ``--calls``, which
+``tests.bench.callers`` has written, those that call the function, the most particular first; else first those files of the module's
+room that name it, then the others of the room, those anywhere that name it, and those in ``WHOLE``. A test that fails must pass without
 the mistake, or it does not count. What survives is printed, to be looked at: some change nothing that can be seen.
 A mistake could delete files, so the tests see every file system read-only but their copy and a memory of their own (Linux, ``unshare``).
 
@@ -13,6 +14,8 @@ from __future__ import annotations
 
 import argparse
 import ast
+import collections
+import json
 import os
 import random
 import shutil
@@ -31,6 +34,7 @@ WHOLE = (
     "tests/reading", "tests/rom", "tests/graph/test_incremental.py", "tests/packet/test_packet.py", "tests/release", "tests/report",
     "tests/proofs", "tests/memory", "tests/graph/test_release.py", "tests/graph/test_testers.py", "tests/test_bad_input.py",
 )  # fmt: skip
+_FIRST = 24  # tests of the first turn, when it is known which call the function
 _LONGEST = 300  # seconds without a test that ends, after which the mistake has made them hang, and is found
 _SWAPS = {
     ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==", ast.In: "not in", ast.NotIn: "in",
@@ -140,11 +144,45 @@ def tests_of(module: str, near_only: bool) -> list[list[str]]:
     return [turn for turn in turns if turn]
 
 
+class Callers:
+    """Which tests call which functions, as ``tests.bench.callers`` has found out."""
+
+    def __init__(self, record: Path) -> None:
+        found = json.loads(record.read_text(encoding="utf-8"))
+        self._calls, self._seconds = found["calls"], found["seconds"]
+        self._breadth = collections.Counter(test for tests in self._calls.values() for test in tests)
+
+    def turns(self, mistake: Mistake, source: str) -> list[list[str]]:
+        """Return the tests to try in turns: those that call little else, and are short, first; whole files where a fixture calls it.
+
+        What runs when a module is imported has no tests of its own: those of all its functions are tried.
+        """
+        first = _function_at(source, mistake.line)
+        tests = set(self._calls.get(f"{mistake.file}:{first}", ())) if first else set()
+        if not first:
+            tests.update(test for name, some in self._calls.items() if name.startswith(f"{mistake.file}:") for test in some)
+        everywhere, tests = "*" in tests, sorted(tests - {"*"}, key=lambda test: (self._breadth[test], self._seconds.get(test, 60.0)))
+        turns = [tests[:_FIRST], tests[_FIRST:]]
+        # What the server of builds calls at its start it may keep, and the builds that use it then do not call it again.
+        if not tests or (everywhere and len(tests) < _FIRST):
+            turns += tests_of(mistake.file, False)
+        return [turn for turn in turns if turn]
+
+
+def _function_at(source: str, line: int) -> int:
+    """Return the first line, with decorators, of the innermost function around a line; 0 when there is none."""
+    kinds, found = (ast.FunctionDef, ast.AsyncFunctionDef, ast.Lambda), 0
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, kinds) and node.lineno <= line <= node.end_lineno and (not found or not isinstance(node, ast.Lambda)):
+            found = max(found, min([node.lineno, *(one.lineno for one in getattr(node, "decorator_list", ()))]))
+    return found
+
+
 class Copies:
     """Copies of the repository, one for each worker, in which the tests run shut in."""
 
-    def __init__(self, scratch: Path, near_only: bool) -> None:
-        self.scratch, self.near_only = scratch, near_only
+    def __init__(self, scratch: Path, near_only: bool, callers: Callers | None) -> None:
+        self.scratch, self.near_only, self.callers = scratch, near_only, callers
 
     def judge(self, number: int, mistake: Mistake) -> tuple[bool, str]:
         """Return whether the tests find a mistake, and by what."""
@@ -156,7 +194,7 @@ class Copies:
                 shutil.copy(ROOT / name, folder / name)
         file, source = folder / mistake.file, (ROOT / mistake.file).read_text(encoding="utf-8")
         try:
-            for paths in tests_of(mistake.file, self.near_only):
+            for paths in self.callers.turns(mistake, source) if self.callers else tests_of(mistake.file, self.near_only):
                 file.write_text(source[: mistake.start] + mistake.text + source[mistake.end :], encoding="utf-8")
                 failed, test = self._failed(folder, paths)
                 if failed and self._is_its_doing(folder, file, source, test):
@@ -185,12 +223,15 @@ class Copies:
         shutil.rmtree(temporary, ignore_errors=True)
         temporary.mkdir()
         options = ["-x", "-q", "-n", "0", "--no-header", "-p", "no:cacheprovider", "--hypothesis-seed=1"]
-        pytest = [sys.executable, "-B", "-m", "pytest", *options, *paths]
+        chosen = folder.with_suffix(".chosen")
+        chosen.write_text("\0".join(paths), encoding="utf-8")
+        options += ["-p", "tests.bench.callers.chosen"]
+        pytest = [sys.executable, "-B", "-m", "pytest", *options, *dict.fromkeys(path.partition("::")[0] for path in paths)]
         shut_in = ["unshare", "--mount", "--map-root-user", "--mount-proc", "--kill-child", "--pid", "--fork"]
         command = [*shut_in, "sh", "-c", _READ_ONLY, str(folder), str(ROOT)]
         places = {"TMPDIR": str(temporary), "PYTEST_DEBUG_TEMPROOT": "/dev/shm", "HYPOTHESIS_STORAGE_DIRECTORY": str(temporary)}
         # A file of bytecode could be taken for that of a source of the same second and size.
-        environment = {**os.environ, **places, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1"}
+        environment = {**os.environ, **places, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1", "ROMWRIGHT_CHOSEN": str(chosen)}
         said = folder.with_suffix(".said")
         with said.open("wb") as file:
             running = subprocess.Popen([*command, *pytest], cwd=folder, env=environment, stdout=file, stderr=file, stdin=subprocess.DEVNULL)
@@ -201,6 +242,8 @@ class Copies:
         if running.returncode in (0, 5):
             return "", ""
         text = said.read_text(encoding="utf-8", errors="replace")
+        if running.returncode == 4:
+            raise SystemExit(f"pytest did not understand its command: {text[-500:]}")
         lines = [line for line in text.splitlines() if line.startswith(("FAILED ", "ERROR "))]
         if not lines:
             return (text[-300:] or "ended")[:150], ""
@@ -232,6 +275,7 @@ def main() -> None:
     parser.add_argument("--room", default="", help="only modules below this folder of pipeline")
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--near", action="store_true", help="leave whole builds out; what is then not found is open, and not taken over")
+    parser.add_argument("--calls", type=Path, help="the file written by tests.bench.callers")
     parser.add_argument("--after", type=Path, help="what an earlier run printed, whose results are taken over")
     options = parser.parse_args()
     every = [
@@ -246,7 +290,7 @@ def main() -> None:
     left = [one for one in chosen if not any(line[9:].startswith(_shown(one)) for line in known)]
     found, start = sum(line.startswith("found ") for line in known), time.monotonic()
     with tempfile.TemporaryDirectory(prefix="mutants-") as scratch, ThreadPoolExecutor(options.workers) as pool:
-        copies = Copies(Path(scratch), options.near)
+        copies = Copies(Path(scratch), options.near, options.calls and Callers(options.calls))
         workers = [pool.submit(_work, copies, number, left[number :: options.workers]) for number in range(options.workers)]
         for worker in workers:
             found += worker.result()
