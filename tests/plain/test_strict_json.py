@@ -40,6 +40,8 @@ def test_what_pythons_json_writes_is_read(value, escaped):
         (b'["\\ud800"]', "file.json: not JSON: half of a surrogate pair (\\ud800 to \\udfff) is alone in a text"),
         (b'["\xff"]', "file.json, byte 2: not UTF-8 text"),
         (b"[1,\n 2,]", "file.json, line 2, column 4: not JSON: "),
+        (b"[" * 65 + b"]" * 65, "file.json: objects and arrays nested more than 64 deep"),
+        (b'{"a":[' * 32 + b"{}" + b"]}" * 32, "file.json: objects and arrays nested more than 64 deep"),
         (b"[" * 200 + b"]" * 200, "file.json: objects and arrays nested more than 64 deep"),
         (b"[" * 100_000, "file.json: objects and arrays nested more than 64 deep"),
     ],
