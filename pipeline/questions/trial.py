@@ -18,7 +18,7 @@ from pathlib import Path
 import msgspec
 
 from pipeline.graph.freshness.digest import code_digests, file_digest, library_versions
-from pipeline.graph.freshness.settings import flatten
+from pipeline.graph.freshness.settings import flatten, shown_path
 from pipeline.graph.steps.assets import asset_steps
 from pipeline.graph.steps.memory import budget_settings
 from pipeline.graph.steps.packing import packing_steps
@@ -97,6 +97,7 @@ class Trials:
                 write_bytes(path, self.content(keyed, path))
         step.run()
         refuse_to_go_on()  # what it made can be wrong then, and is not to be kept
+        self._refuse_changed(path for path in step.reads if path not in keyed.makers)
         self.ran.append(step.name)
         unfinished = kept.with_name(f"{kept.name}.{os.getpid()}{TEMPORARY}")
         _clear(unfinished)
@@ -108,6 +109,12 @@ class Trials:
             os.replace(unfinished, kept)
         except OSError:  # another question, answered at once, has kept the same
             _clear(unfinished)
+
+    def _refuse_changed(self, sources: Iterable[Path]) -> None:
+        """Refuse sources that are not what the keys were made of: what was made of them would be kept for what they were."""
+        changed = [path for path in sources if file_digest(path) != self._digests[path]]
+        if changed:
+            raise refuse(shown_path(changed[0], self.project.folder), "", "changed while the question was answered", "ask again")
 
     def keyed(self, project: LoadedProject) -> _Keyed:
         """Return a project's steps as a trial runs them."""

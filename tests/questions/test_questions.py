@@ -15,6 +15,7 @@ from PIL import Image, ImageDraw
 from pipeline.graph.freshness.settings import flatten
 from pipeline.graph.plan import plan_project
 from pipeline.graph.steps.assets import makers
+from pipeline.plain.errors import ProjectError
 from pipeline.plain.files import read_json, write_json
 from pipeline.project.assets import Data
 from pipeline.project.file import Issue
@@ -26,7 +27,7 @@ from pipeline.questions.savings import write_advice
 from pipeline.questions.trial import Trials
 from pipeline.target.loading import shipped_targets
 from tests.conftest import LONG
-from tests.graph.builds import build, make_project, outputs, run
+from tests.graph.builds import build, copy_built, make_project, outputs, run
 from tests.makers import budget_json
 
 TINY = 194  # KiB of memory, most of which the screen takes
@@ -226,6 +227,17 @@ def test_two_questions_at_once_leave_each_others_work_alone(built, tmp_path):
         other.join()
         assert other.exitcode == 0
         assert read_json(stage / "work/one.frames.json") == {}
+
+
+def test_what_changes_while_a_question_is_answered_is_not_kept(built, tmp_path):
+    """It would be found again under the key of what the file was before."""
+    project, kept = load_project(copy_built(built, tmp_path / "copy")), tmp_path / "trials"
+    with Trials(project, kept, makers(late=False)) as trials:
+        Image.new("RGBA", (90, 120), (1, 2, 3, 255)).save(project.folder / "art/one/f2.png")
+        asked = trials.change([at_scale(project.assets["one"], 0.5)])
+        with pytest.raises(ProjectError, match=r"art/one/f2.png: changed while the question was answered\n    ask again"):
+            asked.facts("one")
+    assert not [path for path in kept.iterdir() if (path / "one.frames.json").exists()]
 
 
 def test_savings_offer_packing_to_whatever_can_be_packed(built):
