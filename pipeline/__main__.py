@@ -16,6 +16,7 @@ from doit.cmd_base import TaskLoader2
 from doit.doit_cmd import DoitMain
 from doit.loader import generate_tasks
 
+from pipeline.graph.freshness.unchanged import Watch
 from pipeline.graph.front import load_plan, settings, tasks
 from pipeline.graph.words import COMMANDS, in_order, plain_words
 
@@ -62,11 +63,15 @@ A project's own commands run after you have said yes; commands=yes says it for o
 class ProjectLoader(TaskLoader2):
     """Hands doit the tasks of the project named on the command line."""
 
+    def __init__(self, watch: Watch) -> None:
+        super().__init__()
+        self._watch = watch
+
     def setup(self, opt_values) -> None:
         self.plan = load_plan()
 
     def load_doit_config(self) -> dict:
-        return settings(self.plan)
+        return settings(self.plan, self._watch)
 
     def load_tasks(self, cmd, pos_args) -> list:
         return list(generate_tasks("build", tasks(self.plan)))
@@ -95,9 +100,13 @@ def main() -> int:
     if not all(words):
         sys.stderr.write("ERROR: one of the words is empty\n    leave it out, or write what it should be; romwright --help shows all\n")
         return 3
+    watch = Watch(words)
+    answer = watch.answer()
+    if answer is not None:
+        return _say(answer)
     plain_words()
     # Settings files of the current folder belong to whatever is developed there, not to us.
-    return Command(ProjectLoader(), config_filenames=()).run(in_order(words))
+    return Command(ProjectLoader(watch), config_filenames=()).run(in_order(words))
 
 
 if __name__ == "__main__":

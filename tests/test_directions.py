@@ -58,7 +58,7 @@ MAY_IMPORT = {
         *("plain", "target", "joints", "project", "project.loading", "memory", "rom", "reading", "report", "assets.sprites"),
         *("bringing", "graph", "graph.steps", "graph.freshness"),
     ),
-    "": ("graph",),
+    "": ("graph", "graph.freshness"),
 }
 
 

@@ -16,6 +16,7 @@ from pipeline.graph import consent, database, progress, workers
 from pipeline.graph.art_folder import art_words
 from pipeline.graph.freshness.compare import Freshness
 from pipeline.graph.freshness.state_folder import claim, remove_set_aside
+from pipeline.graph.freshness.unchanged import Watch
 from pipeline.graph.plan import plan_project
 from pipeline.graph.steps.handed import Found, Kept
 from pipeline.graph.steps.step import Plan, Step
@@ -170,14 +171,17 @@ def open_build(plan: Plan) -> None:
         sys.stderr.write(said + "\n")
 
 
-def settings(plan: Plan) -> dict:
+def settings(plan: Plan, watch: Watch | None = None) -> dict:
     """Return DOIT_CONFIG for a plan, and prepare what doit takes in no other way.
+
+    Args:
+        watch: taken before the plan was made.
 
     Raises:
         InvalidDodoFile: see ``open_build``.
     """
     open_build(plan)
-    progress.plan = plan
+    progress.plan, progress.watch = plan, watch
     progress.show_reasons = get_var("why", "") not in ("", "no")
     word = get_var("commands", "") or ""
     consent.check_word(word)

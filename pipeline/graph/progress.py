@@ -12,9 +12,9 @@ from typing import Any
 
 from doit.exceptions import InvalidTask, UnmetDependency
 
-from pipeline.graph.freshness.state_folder import LOCK
+from pipeline.graph.freshness.lock import LOCK, take_lock
+from pipeline.graph.freshness.unchanged import Watch
 from pipeline.graph.growth_log import note_build
-from pipeline.graph.lock import take_lock
 from pipeline.graph.places import with_lines
 from pipeline.graph.prune import prune
 from pipeline.graph.steps.site import GROWTH, REASONS
@@ -30,6 +30,7 @@ from pipeline.plain.sizes import show_size
 # Set by the front door before doit makes the reporter, which takes no arguments of ours.
 plan: Plan | None = None
 checks: dict = {}
+watch: Watch | None = None
 show_reasons = False
 # Of one answer or refusal: more than the largest table, and nothing that fills a terminal for ever.
 _LONGEST_LINE, _MOST_LINES = 2000, 10_000
@@ -134,9 +135,18 @@ class CalmReporter:
             return
         if self.only_questions:
             return
+        nothing = f"Nothing to do: all {self.total} steps are up to date."
         if not self.ran and self.total:
-            self._write(f"Nothing to do: all {self.total} steps are up to date.")
-        self._summary(plan)
+            self._write(nothing)
+        summary = self._summary(plan)
+        if watch is not None and self.total == self.finished and not self.questions:
+            self._keep(lambda: self._keep_answer(watch, "\n".join([nothing, *summary])))
+
+    def _keep_answer(self, watch: Watch, said: str) -> None:
+        """Keep what a build with nothing to do says, if all is as the steps left it and the build knows."""
+        build = watch.look_again()
+        if build is not None and all(checks[name].is_as_left() for name in self.needed if name in checks):
+            watch.keep(build, said)
 
     def _show_failure(self, plan: Plan) -> None:
         count = len(self.failed)
@@ -146,25 +156,27 @@ class CalmReporter:
         if left and (plan.build / "map.json").exists():
             self._write(f"Not made again, and as the last good build left it: {', '.join(left)}.")
 
-    def _summary(self, plan: Plan) -> None:
+    def _summary(self, plan: Plan) -> list[str]:
+        """Write what was built, and return it without what only this build changed."""
         if "verify" not in self.needed:
-            return  # nothing is known about the image then: it may be of another build
+            return []  # nothing is known about the image then: it may be of another build
         try:
             image = read_map(plan.build / "map.json").image
         except ProjectError:
-            return  # taken away since it was verified
+            return []  # taken away since it was verified
         name = next((path for step in plan.steps if step.name == "verify" for path in step.writes if path.suffix == ".rom"), None)
         fill = f"{show_size(image.used)} used ({image.used / image.bytes:.0%})"
-        self._write(f"\nImage   {name.name if name else ''}  {show_size(image.bytes)} cartridge, {fill}, build {image.build_code}")
+        lines = [f"\nImage   {name.name if name else ''}  {show_size(image.bytes)} cartridge, {fill}, build {image.build_code}"]
         budget = _read_budget(plan.build / "budget.json") if "memory" in self.needed else None
+        growth = []
         if budget:
-            for scene, numbers in budget.scenes.items():
-                self._write(f"Memory  {describe_scene(scene, numbers)}")
-            for line in self._keep(lambda: note_build(plan.state / GROWTH, image, budget, plan.version)) or []:
-                self._write(f"Memory  {line}")
+            lines += [f"Memory  {describe_scene(scene, numbers)}" for scene, numbers in budget.scenes.items()]
+            growth = self._keep(lambda: note_build(plan.state / GROWTH, image, budget, plan.version)) or []
         kit = _read(plan.build / "kit" / "kit.json") if "kit" in self.needed else None
-        for file in _kits((kit or {"files": {}})["files"]):
-            self._write(f"Kit     {_near(plan.build / 'kit' / file)}")
+        kits = [f"Kit     {_near(plan.build / 'kit' / file)}" for file in _kits((kit or {"files": {}})["files"])]
+        for line in [*lines, *(f"Memory  {line}" for line in growth), *kits]:
+            self._write(line)
+        return lines + kits
 
     def _keep(self, action: Callable[[], Any]) -> Any:
         """Do what the next build can do without: where it fails, that is said, and the build is as good."""

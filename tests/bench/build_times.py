@@ -1,11 +1,13 @@
 """How long builds of the demo take beside what they cannot avoid. Run: ``python -m tests.bench.build_times``.
 
-Each line is a ratio of two times taken in this run on this machine; the times themselves mean little elsewhere.
+Each line is a ratio of two times taken in this run on this machine, of processors and then by the clock; the times themselves mean
+little elsewhere.
 """
 
 from __future__ import annotations
 
 import json
+import resource
 import shutil
 import statistics
 import subprocess
@@ -14,14 +16,23 @@ import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 from PIL import Image
 
 from pipeline.assets.sources.prepared import read_frames
+from pipeline.graph.freshness.unchanged import RECORD
 
 ROOT = Path(__file__).parent.parent.parent
 _REPEATS = 5
+
+
+class Times(NamedTuple):
+    """Seconds: of processors, and by the clock."""
+
+    processors: float
+    clock: float
 
 
 def main() -> None:
@@ -31,11 +42,14 @@ def main() -> None:
         shutil.copytree(ROOT / "demo_project", project, ignore=shutil.ignore_patterns("build", "make"))
         full = _timed(lambda: _doit(project), before=lambda: shutil.rmtree(project / "build", ignore_errors=True), repeats=3)
         parallel = _timed(lambda: _doit(project, "-n", "2"), before=lambda: shutil.rmtree(project / "build", ignore_errors=True), repeats=3)
+        _doit(project)
         nothing = _timed(lambda: _doit(project))
+        checked = _timed(lambda: _doit(project), before=(project / "build/.state" / RECORD).unlink)
         changed = _timed(lambda: _doit(project), before=lambda: _touch_pixel(project), repeats=3)
         bare = _bare_graph(Path(scratch) / "bare", project)
         unavoidable = _timed(lambda: _library_calls(project), repeats=3)
         _say("build with nothing to do / bare doit graph of the same steps and files", nothing, bare)
+        _say("the same without the answer of the build before", checked, bare)
         _say("one changed frame / full build", changed, full)
         _say("two workers / one", parallel, full)
         _say("full build / bare library calls (decode, resize, write PNG and image)", full, unavoidable)
@@ -47,14 +61,20 @@ def _doit(project: Path, *words: str) -> None:
     subprocess.run(command, cwd=ROOT, check=True, capture_output=True)
 
 
-def _timed(action: Callable[[], None], before: Callable[[], None] = lambda: None, repeats: int = _REPEATS) -> float:
+def _timed(action: Callable[[], None], before: Callable[[], None] = lambda: None, repeats: int = _REPEATS) -> Times:
+    """Return the median times of an action that starts processes."""
     taken = []
     for _ in range(repeats):
         before()
-        start = time.perf_counter()
+        start, used = time.perf_counter(), _processors()
         action()
-        taken.append(time.perf_counter() - start)
-    return statistics.median(taken)
+        taken.append((_processors() - used, time.perf_counter() - start))
+    return Times(*(statistics.median(one) for one in zip(*taken, strict=True)))
+
+
+def _processors() -> float:
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def _touch_pixel(project: Path) -> None:
@@ -66,7 +86,7 @@ def _touch_pixel(project: Path) -> None:
     changed.save(path)
 
 
-def _bare_graph(folder: Path, project: Path) -> float:
+def _bare_graph(folder: Path, project: Path) -> Times:
     """Time doit alone with nothing to do, on as many tasks with the same files."""
     folder.mkdir()
     script = (
@@ -125,8 +145,9 @@ def _padding(project: Path) -> None:
     print(f"bytes of all sprites / their opaque pixels: {sprites} / {opaque} = {sprites / opaque:.2f}")
 
 
-def _say(what: str, upper: float, lower: float) -> None:
-    print(f"{what}: {upper:.2f} s / {lower:.2f} s = {upper / lower:.2f}")
+def _say(what: str, upper: Times, lower: Times) -> None:
+    ratios = (f"{above:.2f} s / {below:.2f} s = {above / below:.2f}" for above, below in zip(upper, lower, strict=True))
+    print(f"{what}: {', by the clock '.join(ratios)}")
 
 
 if __name__ == "__main__":

@@ -24,6 +24,7 @@ class Freshness:
         self.reasons: list[str] = []
         self._now: dict[str, dict[str, Any]] = {}
         self._task: Any = None  # doit's own
+        self._left: dict[str, str | None] | None = None
 
     def __call__(self, task, values) -> bool:
         """Return whether the step is fresh; ``reasons`` says why not."""
@@ -31,7 +32,7 @@ class Freshness:
         self._now = self._inputs()
         if self._save not in task.value_savers:
             task.value_savers.append(self._save)
-        before = values.get("inputs")
+        before, self._left = values.get("inputs"), values.get("outputs")
         if self.step.always:
             self.reasons = []
             return False
@@ -56,7 +57,12 @@ class Freshness:
         self._task.result = None  # doit would keep it a second time
         self._now["reads"] = {self._shown(path): read[str(path)] for path in self.step.reads}
         outputs = {self._shown(path): file_digest(path) for path in self._outputs()}
+        self._left = outputs
         return {"inputs": self._now, "outputs": outputs, "reasons": self.reasons}
+
+    def is_as_left(self) -> bool:
+        """Return whether the step's outputs are, at this moment, those of its last good run."""
+        return self._left is not None and not self._output_reasons(self._left)
 
     def _outputs(self) -> list[Path]:
         paths = list(self.step.writes)
@@ -64,7 +70,7 @@ class Freshness:
             paths += sorted(listed_files(self.step.manifest) or ())
         return paths
 
-    def _output_reasons(self, before: dict[str, str]) -> list[str]:
+    def _output_reasons(self, before: dict[str, str | None]) -> list[str]:
         reasons = []
         for name in sorted(before.keys() | {self._shown(path) for path in self._outputs()}):
             digest = file_digest(self.folder / name)

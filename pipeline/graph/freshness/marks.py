@@ -7,6 +7,7 @@ when its tick was over as it was taken.
 
 from __future__ import annotations
 
+import os
 import time
 from collections.abc import Iterable
 from pathlib import Path
@@ -22,10 +23,14 @@ _MOST_WAITS = 20
 def mark_of(path: Path) -> Mark | None:
     """Return a file's mark, or None if there is no such file."""
     try:
-        stat = path.stat()
+        return mark_in(path.stat())
     except (OSError, ValueError):  # a name that no file can have is a ValueError
         return None
-    return stat.st_ctime_ns, stat.st_mtime_ns, stat.st_size, stat.st_ino, stat.st_dev
+
+
+def mark_in(known: os.stat_result) -> Mark:
+    """Return the mark in what the system says about a file."""
+    return known.st_ctime_ns, known.st_mtime_ns, known.st_size, known.st_ino, known.st_dev
 
 
 def is_settled(mark: Mark, now: int) -> bool:
@@ -34,7 +39,7 @@ def is_settled(mark: Mark, now: int) -> bool:
     Args:
         now: ``time.time_ns()`` from before the mark was taken.
     """
-    return _unsettled_for(mark, now) <= 0
+    return unsettled_for(mark, now) <= 0
 
 
 def settled_marks(paths: Iterable[Path], waited_for: Iterable[Path]) -> dict[Path, Mark | None]:
@@ -47,14 +52,14 @@ def settled_marks(paths: Iterable[Path], waited_for: Iterable[Path]) -> dict[Pat
     for _ in range(_MOST_WAITS):
         now = time.time_ns()
         marks = {path: mark_of(path) for path in waited_for}
-        left = max((_unsettled_for(mark, now) for mark in marks.values() if mark), default=0)
+        left = max((unsettled_for(mark, now) for mark in marks.values() if mark), default=0)
         if left <= 0:
             break
         time.sleep(left / _SECOND)
     return {path: mark_of(path) for path in paths if path not in marks} | marks
 
 
-def _unsettled_for(mark: Mark, now: int) -> int:
+def unsettled_for(mark: Mark, now: int) -> int:
     """Return for how many nanoseconds a change may still leave this mark.
 
     A change time in the future is another machine's, or of before the clock was set back; how long is then not known, and

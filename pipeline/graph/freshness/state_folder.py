@@ -16,12 +16,12 @@ from pathlib import Path
 
 import msgspec
 
+from pipeline.graph.freshness.lock import LOCK
 from pipeline.graph.steps.site import TRIALS
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.files import TEMPORARY, refuse_links, remove_tree, write_bytes
 
 FORMAT = 1  # of the folder's contents; another one is set aside
-LOCK = "lock"
 _MARK, _OWNER = "mark", "owner.json"
 _ASIDE = ".set-aside"
 _TRIES = 5

@@ -9,6 +9,7 @@ import subprocess
 import sys
 import tempfile
 from collections import defaultdict
+from contextlib import suppress
 from pathlib import Path
 
 ROOT = Path(__file__).parents[3]
@@ -29,10 +30,12 @@ def record(tests: list[str]) -> dict:
         calls = defaultdict(set)
         for file in Path(folder).glob("*.jsonl"):
             for line in file.read_text(encoding="utf-8").splitlines():
-                said, server, functions = json.loads(line)
-                part, _, test = said.partition("\t")
-                for name, first in functions:
-                    calls[f"{name}:{first}"].add("*" if server else test if part == "call" else test.partition("::")[0])
+                with suppress(ValueError):  # cut off: a test let the disk be full, or killed the process
+                    said, server, functions = json.loads(line)
+                    part, _, test = said.partition("\t")
+                    caller = "*" if server else test if part == "call" else test.partition("::")[0]
+                    for name, first in functions:
+                        calls[f"{name}:{first}"].add(caller)
         lines = [line for file in Path(folder).glob("*.seconds") for line in file.read_text(encoding="utf-8").splitlines()]
         seconds = dict(map(json.loads, lines))
     return {"seconds": seconds, "calls": {name: sorted(filter(None, tests)) for name, tests in sorted(calls.items())}}

@@ -8,6 +8,8 @@ from pathlib import Path
 
 from pipeline.plain.errors import refuse
 
+LOCK = "lock"  # its name in the state folder
+
 _held: dict[Path, int] = {}
 
 
