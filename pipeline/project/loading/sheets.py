@@ -26,7 +26,7 @@ def check_art_read(document: Document, project: LoadedProject, asset: Asset) -> 
     _check_anchors(document, path, spec)
 
 
-def check_key(document: Document, path: tuple, spec: pa.Sprite | pa.Background | pa.Font) -> None:
+def check_key(document: Document, path: tuple, spec: pa.Sprite | pa.Background | pa.Part | pa.Font) -> None:
     """Note a tolerance without a key."""
     if spec.key is None and spec.tolerance:
         document.say((*path, "tolerance"), "there is no key colour", 'add key = "#ff00ff", or leave tolerance out')
