@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from pipeline.assets.sources.background import prepare_background, sample_background
+from pipeline.assets.backgrounds.prepare import prepare_background, sample_background
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.graph.places import with_lines
 from pipeline.graph.plan import plan_project

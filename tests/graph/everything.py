@@ -95,6 +95,12 @@ animations = {}
 file = "art/quay.png"
 palette = "quay_colours"
 
+[[background.quay.part]]
+file = "art/ada/walk_0.png"
+at = [4, 3]
+scale = 0.5
+blend = 1
+
 [background.hill]
 file = "art/hill.png"
 palette = "hill_colours"

@@ -45,7 +45,7 @@ _NOT_SCALED_BACKGROUND = {
 }  # fmt: skip
 
 
-_PREPARING = {"sprite": "sources.prepare", "background": "sources.background", "font": "fonts.font"}
+_PREPARING = {"sprite": "sources.prepare", "background": "backgrounds.prepare", "font": "fonts.font"}
 
 
 def _prepare(site: Site, asset: Asset) -> Step:
@@ -135,8 +135,8 @@ def _sample(site: Site, asset: Asset) -> Step:
         arguments |= _sheet_arguments(site, asset, Found)
     else:
         arguments |= {"name": asset.name, "spec": _as_drawn(asset)}
-    room = "background" if asset.kind == "background" else "sample"
-    call, doc = f"pipeline.assets.sources.{room}:sample_{asset.kind}", f"keep frames of {asset.name} as drawn and as scaled"
+    module = "backgrounds.prepare" if asset.kind == "background" else "sources.sample"
+    call, doc = f"pipeline.assets.{module}:sample_{asset.kind}", f"keep frames of {asset.name} as drawn and as scaled"
     return Step(f"sample:{asset.name}", call, arguments, doc=doc)
 
 
@@ -153,7 +153,7 @@ def _originals(site: Site, asset: Asset) -> Step:
     named = Background(file="-", key=spec.key, tolerance=spec.tolerance, part=spec.part, scale=spec.scale, height=spec.height)
     arguments = {"sources": In(site.sources(asset)), "out": Out(site.originals(asset.name)), "name": asset.name, "spec": named}
     doc = f"keep the parts of {asset.name} as drawn"
-    return Step(f"originals:{asset.name}", "pipeline.assets.sources.originals:keep_originals", arguments, doc=doc)
+    return Step(f"originals:{asset.name}", "pipeline.assets.backgrounds.originals:keep_originals", arguments, doc=doc)
 
 
 def _font(site: Site, asset: Asset) -> Step:

@@ -9,9 +9,8 @@ from pipeline.plain.sizes import counted
 from pipeline.project.art import animation_frames
 from pipeline.project.boxes import frame_names
 from pipeline.project.loading.defaults import check_sizes
-from pipeline.project.loading.parts import check_parts
 from pipeline.project.loading.pools import check_pool_user
-from pipeline.project.loading.sheets import check_art_read, check_key
+from pipeline.project.loading.sheets import check_art_read, check_key, check_parts
 from pipeline.project.loading.sources import IDENTIFIER
 from pipeline.project.loading.tiles import check_lines, check_tiles
 from pipeline.project.model import Asset, LoadedProject

@@ -178,9 +178,10 @@ def _outline(draw: ImageDraw.ImageDraw, box: tuple[int, int, int, int]) -> None:
 
 
 def _tag(draw: ImageDraw.ImageDraw, box: tuple[int, int, int, int], text: str, size: tuple[int, int]) -> None:
-    """Write a part's number and name above its box, or inside where there is no room, on a ground of its own."""
+    """Write a part's number and name above its box, below it or inside, wherever there is room first, on a ground of its own."""
     width = text_width(text, 11) + 8
     left = max(0, min(box[0] - 2, size[0] - width))
-    top = box[1] - 2 - _TAG if box[1] - 2 >= _TAG else box[1]
+    above, below = box[1] - 2 - _TAG, box[3] + 3
+    top = above if above >= 0 else below if below + _TAG <= size[1] else box[1]
     draw.rectangle((left, top, left + width - 1, top + _TAG - 1), fill=DEEP)
     write(draw, (left + 4, top + 4), text, 11, width, fill=(255, 255, 255))

@@ -10,8 +10,8 @@ import msgspec
 import numpy as np
 from PIL import Image
 
-from pipeline.assets.sources.background import open_base
-from pipeline.assets.sources.parts import Laid, Parts, pair
+from pipeline.assets.backgrounds.parts import Laid, Parts, pair
+from pipeline.assets.backgrounds.prepare import open_base
 from pipeline.assets.sources.prepare import chosen_factors
 from pipeline.joints.originals import PartShown, Region, write_originals
 from pipeline.joints.places import OriginalFiles, Sources

@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from pipeline.assets.backgrounds.parts import Parts
 from pipeline.assets.sources.keyed import cleared
-from pipeline.assets.sources.parts import Parts
 from pipeline.assets.sources.pictures import open_picture
 from pipeline.assets.sources.prepare import chosen_factors
 from pipeline.assets.sources.prepared import PreparedFrames, write_frames
