@@ -48,7 +48,7 @@ def outlines(subject: Subject) -> bytes:
 def compared(subject: Subject) -> bytes:
     """Return the art at full detail, what the image holds and their difference, whole and around each part, as a PNG."""
     rows = _rows(subject)
-    width = max(640, *(row.width for row in rows))
+    width = max(640, *(row.width for row in rows), *(text_width(row.heading, 13, bold=True) + 2 * GAP for row in rows))
     sheet = Image.new("RGB", (width, sum(row.height for row in rows) + _KEY), PAPER)
     draw = ImageDraw.Draw(sheet)
     top = 0
@@ -95,7 +95,7 @@ class _Row:
 
 def _rows(subject: Subject) -> list[_Row]:
     described, image = _described(subject), Image.fromarray(_shown(subject))
-    headings = [f"{subject.name}, whole", *(_listed(number, part) for number, part in enumerate(described.parts, 1))]
+    headings = [f"{subject.name}, whole", *(f"{number} {_name(part)}" for number, part in enumerate(described.parts, 1))]
     regions = [described.whole, *(part.around for part in described.parts)]
     rows, top = [], 0
     assert subject.originals is not None
@@ -157,8 +157,13 @@ def _listed(number: int, part: PartShown) -> str:
     (left, top), (width, height) = part.places[0], part.size
     return (
         f"{number} {_name(part)}: {part.taken[0]} × {part.taken[1]} of {part.file}, "
-        f"{width:g} × {height:g} at {left:g}, {top:g}{copies}"
+        f"{_pixels(width)} × {_pixels(height)} at {_pixels(left)}, {_pixels(top)}{copies}"
     )
+
+
+def _pixels(number: float) -> str:
+    """Return a number of pixels to two places."""
+    return f"{number:.2f}".rstrip("0").rstrip(".")
 
 
 def _box(part: PartShown, place: tuple[float, float], times: tuple[float, float], size: tuple[int, int]) -> tuple[int, int, int, int]:
