@@ -215,7 +215,7 @@ class Part(Record):
         about(
             "Pixels of the background's file over which each edge of the box passes into what is below; 0: hard edges.", ge=0, le=65535
         ),
-    ] = 0
+    ] = 0.0
     clip: Annotated[bool, about("Cuts off what reaches beyond the background, instead of refusing it.")] = False
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction
 from pathlib import Path
 
@@ -309,6 +310,22 @@ def test_refusal_of_a_step_gets_the_line_of_its_part(tmp_path):
         "project.toml, line 14, [[background.quay.part]] number 2 at: wrong\n    do\n"
         "project.toml, line 5, [[background.quay.part]] number 1 box: wrong\n    do"
     )
+
+
+def test_the_guide_s_example_is_made(tmp_path):
+    """What ``parts.md`` shows loads and is laid, with art of the sizes it speaks of."""
+    text = (Path(__file__).parents[2] / "pipeline/guide/parts.md").read_text(encoding="utf-8")
+    example = re.search(r"```toml\n(.*?)```", text, re.DOTALL)[1]
+    make_project(tmp_path, ('[background.quay]\nfile = "art/quay.png"\npalette = "quay_colours"\n', example))
+    Image.new("RGB", (640, 320), (90, 100, 110)).save(tmp_path / "art/quay.png")
+    Image.new("RGB", (320, 500), (255, 0, 255)).save(tmp_path / "art/details.png")
+    Image.new("RGB", (320, 200), (10, 200, 10)).save(tmp_path / "art/old_quay.png")
+    run_steps(load_project(tmp_path), "prepare:quay")
+    made = next(iter(PreparedFrames(frame_files(tmp_path / "build/work", "quay"))))
+    assert made.shape == (160, 320, 4)
+    assert (made[100, 246] == [10, 200, 10, 255]).all()
+    assert (made[118, 35] == [255, 0, 255, 255]).all()
+    assert (made[60, 160] == [90, 100, 110, 255]).all()
 
 
 def test_every_form_has_the_parts(tmp_path):
