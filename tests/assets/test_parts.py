@@ -165,6 +165,21 @@ def test_original_is_composed_at_the_size_of_its_file(folder):
         assert np.array_equal(np.asarray(before.convert("RGBA"))[:48, :64], drawn)
 
 
+def test_drawn_harbours_are_pasted_as_pillow_does(tmp_path):
+    """Source: Pillow's ``paste`` and ``crop``. The input is the demo's art, painted before there were parts; a lamp of one harbour
+    on another, and at half the size the mean of four pixels, which Pillow's BOX filter takes, but for a code."""
+    harbours = Path(__file__).parents[2] / "demo_project/art/harbours"
+    names = ("palmsteps.png", "slatequay.png")
+    part = Part(file=names[1], box=(584, 100, 36, 190), at=(310, 92))
+    wanted = Image.open(harbours / names[0]).convert("RGBA")
+    wanted.paste(Image.open(harbours / names[1]).convert("RGBA").crop((584, 100, 620, 290)), (310, 92))
+    for scale, shown, off in ((1, wanted, 0), (0.5, wanted.resize((320, 160), Image.Resampling.BOX), 1)):
+        files = frame_files(tmp_path, "quay")
+        prepare_background(Sources(harbours, names), files, "quay", Background(file=names[0], part=[part], scale=scale))
+        made = next(iter(PreparedFrames(files))).astype(int)
+        assert abs(made - np.asarray(shown).astype(int)).max() <= off
+
+
 PLACE = "project.toml, [[background.quay.part]] number "
 # parts, what is said
 REFUSED = [
