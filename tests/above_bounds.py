@@ -281,6 +281,29 @@ def background_scaled_large(folder: Path):
     steps(project(folder, change, then=lambda made: (made / "art/quay.png").write_bytes(png(400, 400))), "prepare:quay")
 
 
+def _parts(folder: Path, *parts: str, side: int = 64):
+    """Make a project whose background has parts of its own picture."""
+    more = "".join(f'[[background.quay.part]]\nfile = "art/quay.png"\nat = [0, 0]\n{one}\n' for one in parts)
+    return project(folder, more=more, then=lambda made: (made / "art/quay.png").write_bytes(png(side, side)))
+
+
+@case
+def many_parts(folder: Path):
+    _parts(folder, *["scale = 0.5"] * 65)
+
+
+@case
+def many_copies_of_parts(folder: Path):
+    _parts(folder, "scale = 0.1\nrepeat = [64, 32]\nevery = [0.1, 0.1]", "scale = 0.1\nrepeat = [683, 3]\nevery = [0.01, 0.1]")
+
+
+@case
+def parts_of_many_pixels(folder: Path):
+    # Each copy is of 2048 x 2048 pixels, 4,194,304; the last part of 300 x 300.
+    many = "scale = 0.01\nrepeat = [16, 1]\nevery = [1, 0]"
+    steps(_parts(folder, many, many, "box = [0, 0, 300, 300]", side=2048), "prepare:quay")
+
+
 @case
 def bitmap_no_cartridge_holds(folder: Path):
     # 1448 x 1448 pixels of 2 bits are 524,176 bytes; the largest cartridge of this console has 524,288. One cell more is too much.

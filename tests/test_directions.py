@@ -31,7 +31,10 @@ MAY_IMPORT = {
     "assets.sources": ("plain", "target", "joints", "project", "pixels", "pixels.scaling"),
     "assets": ("plain", "target", "joints", "project", "pixels", "pixels.colours", "sound", "codec", "assets.sources"),
     "assets.sprites": ("plain", "target", "joints", "project", "pixels", "pixels.pieces", "assets", "assets.sources"),
-    "assets.backgrounds": ("plain", "target", "joints", "project", "pixels", "pixels.colours", "pixels.tiles", "assets", "assets.sources"),
+    "assets.backgrounds": (
+        *("plain", "target", "joints", "project", "pixels", "pixels.colours", "pixels.scaling", "pixels.tiles", "assets"),
+        "assets.sources",
+    ),
     "assets.fonts": ("plain", "target", "joints", "project", "pixels", "pixels.scaling", "assets", "assets.sources"),
     "rom.banks": ("plain", "target"),
     "rom": ("plain", "target", "joints", "rom.banks"),

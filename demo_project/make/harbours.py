@@ -1,12 +1,13 @@
-"""Draw the four harbour backgrounds of Harbour Relay, 640 x 320 pixels each.
+"""Draw the four harbour backgrounds of Harbour Relay, 640 x 320 pixels each, and the details put onto them.
 
-Run from anywhere: ``python harbours.py [NAME ...]``; no name draws all four.
+Run from anywhere: ``python harbours.py [NAME ...]``; no name draws all of them. The details' name is ``details``.
 """
 
 import sys
 from collections.abc import Callable
 from pathlib import Path
 
+import harbour_details
 import harbour_emberdock
 import harbour_northpier
 import harbour_palmsteps
@@ -25,11 +26,14 @@ HARBOURS: dict[str, Callable[[], Layer]] = {
 
 
 def main(names: list[str]) -> None:
-    """Paint the named harbours, or all of them."""
+    """Paint the named harbours and details, or all of them."""
     OUTPUT.mkdir(parents=True, exist_ok=True)
-    for name in names or list(HARBOURS):
+    for name in names or [*HARBOURS, "details"]:
         path = OUTPUT / f"{name}.png"
-        save(HARBOURS[name](), path)
+        if name == "details":
+            harbour_details.save(harbour_details.paint(), path)
+        else:
+            save(HARBOURS[name](), path)
         print(f"{path.name}: {path.stat().st_size} bytes")
 
 

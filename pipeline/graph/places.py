@@ -8,11 +8,11 @@ from pathlib import Path
 from pipeline.plain.checked import read_document
 from pipeline.plain.errors import ProjectError
 
-_PLACE = re.compile(r"^(\s*project\.toml, )\[([\w.]+)\](?: (\w+))?", re.MULTILINE)
+_PLACE = re.compile(r"^(\s*project\.toml, )\[(?:\[([\w.]+)\]\] number (\d+)|([\w.]+)\])(?: (\w+))?", re.MULTILINE)
 
 
 def with_lines(text: str, folder: Path) -> str:
-    """Return refusals with ``line 12, `` before each ``[table] key`` of the project file at the start of a line.
+    """Return refusals with ``line 12, `` before each ``[table] key`` or ``[[table]] number 2 key`` of the project file at a line's start.
 
     Args:
         text: text of one or more problems; see ``errors.Problem``.
@@ -26,8 +26,9 @@ def with_lines(text: str, folder: Path) -> str:
         return text
 
     def placed(match: re.Match) -> str:
-        file, table, key = match.groups()
-        line, comma, _ = document.place((*table.split("."), *([key] if key else []))).partition(", ")
+        file, listed, number, table, key = match.groups()
+        path = (*listed.split("."), int(number) - 1) if listed else tuple(table.split("."))
+        line, comma, _ = document.place((*path, *([key] if key else []))).partition(", ")
         return file + line + comma + match[0][len(file) :] if line.startswith("line ") else match[0]
 
     return _PLACE.sub(placed, text)

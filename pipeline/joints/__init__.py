@@ -2,6 +2,6 @@
 
 ``map`` and ``budget`` are the files of those names, ``facts`` what conversion found out, all as records with a version;
 ``changes`` names the kinds of change; ``layouts`` holds the tables of every blob, for the writer and for the reader; ``places`` and
-``build_names`` the names of files in a build; ``notice``, ``codes``, ``links`` and ``pixel_size`` the boot notice, its codes, and how
-large a pixel is shown.
+``build_names`` the names of files in a build; ``originals`` describes a background with parts at full detail; ``notice``, ``codes``,
+``links`` and ``pixel_size`` the boot notice, its codes, and how large a pixel is shown.
 """

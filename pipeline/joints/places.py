@@ -2,6 +2,7 @@
 
 ``blobs/NAME.bin`` and ``NAME.json`` are always an asset's blob as the program sees it in memory, and its facts. For a packed asset
 ``NAME.packed.bin`` is its form in the image, and ``NAME.packed.json`` the facts of that; ``facts`` documents and reads both.
+``work/NAME.originals.png`` and ``.json`` show a background with parts at full detail (``originals``).
 ``work/NAME.rgba`` and ``NAME.frames.json`` are scaled art (``assets.sources.prepared``); ``NAME.cells``, ``NAME.pieces``,
 ``NAME.cut.json`` and ``NAME.index`` a sprite cut into cells for a pool (``assets.sprites.cut``).
 """
@@ -32,6 +33,14 @@ class FactsFiles:
 @dataclass(frozen=True)
 class FrameFiles:
     """Scaled art: pixels and their description."""
+
+    pixels: Path
+    described: Path
+
+
+@dataclass(frozen=True)
+class OriginalFiles:
+    """A background with parts as its art would show it at full detail: pictures and their description; see ``originals``."""
 
     pixels: Path
     described: Path
@@ -97,6 +106,11 @@ def image_file(blobs: Path, name: str, packed: bool) -> Path:
 def frame_files(work: Path, name: str) -> FrameFiles:
     """Return the files of an asset's scaled art."""
     return FrameFiles(work / f"{name}.rgba", work / f"{name}.frames.json")
+
+
+def original_files(work: Path, name: str) -> OriginalFiles:
+    """Return the files of a background's originals."""
+    return OriginalFiles(work / f"{name}.originals.png", work / f"{name}.originals.json")
 
 
 def cut_files(work: Path, name: str) -> CutFiles:

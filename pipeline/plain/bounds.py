@@ -45,6 +45,11 @@ FONT_BYTES = _stated("FONT_BYTES", "a font file", 32 * MIB, "bytes", "fonts of a
 PICTURE_BYTES = _stated("PICTURE_BYTES", "a picture file", 65 * MIB, "bytes", "all its pixels at 4 bytes each, and 1 MiB")
 PICTURE_PIXELS = _stated("PICTURE_PIXELS", "a picture's own pixels", 1 << 24, "pixels", "4096 x 4096; 200 screens of 320 x 240")
 SCALED_PIXELS = _stated("SCALED_PIXELS", "a background after scaling", 1 << 23, "pixels", "4096 x 2048; 100 screens of 320 x 240")
+PARTS = _stated("PARTS", "parts of a background", 64, "parts", "each is shown beside its original")
+PART_COPIES = _stated("PART_COPIES", "copies of a background's parts", 4096, "copies", "one in each cell of 8 x 8 of a screen, thrice over")
+PART_PIXELS = _stated(
+    "PART_PIXELS", "all copies of a background's parts, as drawn or as placed", 1 << 27, "pixels", "32 copies of 2048 x 2048"
+)
 PNG_CHUNKS = _stated("PNG_CHUNKS", "chunks of a PNG file", 1 << 16, "chunks", "one for each KiB of the largest file")
 PALETTE_PIXELS = _stated("PALETTE_PIXELS", "a picture that gives a palette", 1 << 20, "pixels", "1024 x 1024")
 FRAME_PIXELS = _stated("FRAME_PIXELS", "a sprite's frame after scaling", 1 << 22, "pixels", "2048 x 2048")

@@ -170,10 +170,60 @@ class Pool(Record):
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
+Whole = Annotated[int, Meta(ge=0, le=65535)]
+Times = Annotated[int, Meta(ge=1, le=4096)]
+
+
+class Part(Record):
+    """A detail put onto a background before colours are chosen. Parts are laid in their order, later ones on top; see parts.md."""
+
+    file: File
+    at: Annotated[
+        tuple[float, float],
+        about("Where its top left corner goes, across and down, in pixels of the background's own file.", examples=[[310, 120]]),
+    ]
+    name: Annotated[str, about("What proofs call it; left out: its file's name.", max_length=40)] = ""
+    box: Annotated[
+        tuple[Whole, Whole, Whole, Whole] | None,
+        about(
+            "Left, top, width and height of what is taken of its file, in the file's pixels; left out: all of it.",
+            examples=[[40, 8, 24, 64]],
+        ),
+    ] = None
+    scale: Annotated[
+        Factor | Annotated[list[Factor], Meta(min_length=2, max_length=2)],
+        about(
+            "Pixels of the background's file for one of the part's, or two numbers: [across, down]. The background's own scale "
+            "multiplies it.",
+            title="a number, 0.01 to 8, or two of them",
+        ),
+    ] = 1.0
+    mirror: Annotated[
+        Literal["x", "y", "both"] | None, about("x: left and right change places. y: top and bottom. both: turned by half a turn.")
+    ] = None
+    repeat: Annotated[tuple[Times, Times], about("Copies across and down.", examples=[[6, 1]])] = (1, 1)
+    every: Annotated[
+        tuple[float, float] | None,
+        about(
+            "From one copy to the next, across and down, in pixels of the background's file; left out: the placed size.", examples=[[22, 0]]
+        ),
+    ] = None
+    key: Key = None
+    tolerance: Tolerance = 0
+    blend: Annotated[
+        float,
+        about(
+            "Pixels of the background's file over which each edge of the box passes into what is below; 0: hard edges.", ge=0, le=65535
+        ),
+    ] = 0.0
+    clip: Annotated[bool, about("Cuts off what reaches beyond the background, instead of refusing it.")] = False
+
+
 class Background(Record):
     """One large picture."""
 
     file: File
+    part: list[Part] = field(default_factory=list)
     key: Key = None
     tolerance: Tolerance = 0
     scale: Scale = 1.0

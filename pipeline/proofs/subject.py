@@ -11,6 +11,7 @@ import numpy as np
 
 from pipeline.joints.facts import Facts, SpriteFacts
 from pipeline.joints.map import MapEntry
+from pipeline.joints.places import OriginalFiles
 from pipeline.reading.decoded import Decoded, decode_blob
 from pipeline.reading.show import clear_mask, frames_rgb
 from pipeline.reading.unpack import unpack
@@ -30,6 +31,7 @@ class Subject:
         target: without header and directory.
         pixel_aspect: width and height of one console pixel.
         before: the source and scaled frames to compare with (see ``assets.sources.sample``); None for kinds without.
+        originals: a background with parts at full detail; see ``joints.originals``. None for others.
     """
 
     name: str
@@ -39,6 +41,7 @@ class Subject:
     target: Target
     pixel_aspect: tuple[int, int]
     before: Path | None = None
+    originals: OriginalFiles | None = None
 
     def coloured(self) -> tuple[np.ndarray, np.ndarray]:
         """Return all frames as uint8, shape (frames, height, width, 3), and where they are clear, bool without the last axis."""

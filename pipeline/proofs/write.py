@@ -6,6 +6,7 @@ from pathlib import Path
 
 from pipeline.joints.facts import read_facts
 from pipeline.joints.map import read_map
+from pipeline.joints.places import OriginalFiles
 from pipeline.plain.files import write_bytes
 from pipeline.proofs.subject import Subject, take
 from pipeline.target.calls import Call
@@ -22,6 +23,7 @@ def write_proofs(
     name: str,
     palette: str | None,
     before: Path | None,
+    originals: OriginalFiles | None,
     target: Target,
     pixel_aspect: tuple[int, int],
 ) -> str:
@@ -34,12 +36,13 @@ def write_proofs(
         outs: the same parts -> file.
         palette: the palette asset that colours it, also taken from the image; None for direct colour or its own.
         before: the source and scaled frames to compare with; see ``assets.sources.sample``.
+        originals: a background with parts at full detail; see ``joints.originals``.
         pixel_aspect: width and height of one console pixel.
     """
     entries = read_map(map_file).by_name()
     decoded = take(image, name, entries, target, decoders)
     colours = take(image, palette, entries, target, decoders) if palette else None
-    subject = Subject(name, decoded, colours, read_facts(facts), target, pixel_aspect, before)
+    subject = Subject(name, decoded, colours, read_facts(facts), target, pixel_aspect, before, originals)
     total = 0
     for part, out in outs.items():
         picture = draw[part](subject)

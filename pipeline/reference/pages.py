@@ -45,6 +45,7 @@ _ORDER = [
     "you write the entries counts: they are numbered, shown or tried in it, and moving one rebuilds what shows it.",
     "",
     "- `animations`: the program knows them by their number.",
+    "- `[[background.NAME.part]]`: later parts are laid over earlier ones.",
     "- `[screen.NAME]`: the first is the packet's picture.",
     "- `[pad.NAME]` and its `buttons`, `[links.more]`, `[[control]]`, `[[issue]]`, `[[plan.task]]`: the order in the packet.",
     "- `[scene.NAME]`, `[planned.NAME]`, `[bundle]` and what they list: the order in `budget.json` and in the report.",

@@ -39,7 +39,15 @@ from pipeline.rom.bank_use import show_banks
 from pipeline.target.kinds import KINDS
 
 # What the template calls a picture -> the part of its file name after the asset's.
-_PARTS = {"picture": "", "animation": "anim", "before_after": "before-after", "television": "tv", "onion": "onion"}
+_PARTS = {
+    "picture": "",
+    "animation": "anim",
+    "before_after": "before-after",
+    "television": "tv",
+    "onion": "onion",
+    "parts": "parts",
+    "originals": "originals",
+}
 
 
 def write_page(

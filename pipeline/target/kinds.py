@@ -104,7 +104,9 @@ KINDS = {
         number=2, plural="backgrounds", steps=_made("art:background_steps"), constants=("width", "height"), layouts=("BACKGROUND", "TILED"),
         bound="PICTURE_BYTES", planned=("width", "height", "scale"), check=_check("art:check_background"),
         decode=_read("background:decode_background"), compare=_read("background:compare_background"),
-        proofs=_drawn(itself="background:background", before_after="before:before_after"),
+        proofs=_drawn(
+            itself="background:background", before_after="before:before_after", parts="parts:outlines", originals="parts:compared"
+        ),
         thumbnail=_small("small_background"), art=True, scaled=True, pixels=True, video=True, large=True,
     ),
     "palette": Kind(

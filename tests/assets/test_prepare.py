@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from pipeline.assets.sources.prepare import prepare_background, prepare_sprite
+from pipeline.assets.backgrounds.prepare import prepare_background
+from pipeline.assets.sources.prepare import prepare_sprite
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.places import Sources, frame_files
 from pipeline.plain.errors import ProjectError

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
+from pipeline.assets.backgrounds.prepare import prepare_background
 from pipeline.assets.fonts.source import StripSource
-from pipeline.assets.sources.prepare import prepare_background, prepare_sprite
+from pipeline.assets.sources.prepare import prepare_sprite
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.places import Sources, frame_files
 from pipeline.plain.errors import ProjectError

@@ -43,6 +43,13 @@ def make_bitmap(folder: Path) -> None:
     _noise(folder / "art/quay.png", (4096, 4096))
 
 
+def make_parts(folder: Path) -> None:
+    part = '[[background.quay.part]]\nfile = "art/part.png"\nat = [0.5, 0.5]\nblend = 40\nscale = 0.3\nclip = true\n'
+    _wide(folder, 'pixels = "index4"', more=part + "repeat = [8, 1]\nevery = [390, 0]\n")
+    _noise(folder / "art/quay.png", (4096, 4096))
+    _noise(folder / "art/part.png", (4096, 4096), block=1)
+
+
 def make_colourful(folder: Path) -> None:
     _wide(folder, 'pixels = "index4"\nresample = "lanczos"\nlight = "linear"')
     _noise(folder / "art/quay.png", (4096, 4096), block=1, colours=100_000)
@@ -186,6 +193,7 @@ def make_depends(folder: Path) -> None:
 KINDS: dict[str, tuple[Callable[[Path], None], list[str]]] = {
     "background, bitmap, few colours": (make_bitmap, ["background:quay"]),
     "background, bitmap, many colours, linear light": (make_colourful, ["background:quay"]),
+    "background of parts": (make_parts, ["prepare:quay", "sample:quay", "originals:quay"]),
     "background, tiles": (make_tiles, ["background:quay"]),
     "background, image and proofs": (make_bitmap, ["verify", "proof:quay"]),
     "sprite": (make_sprite, ["sprite:ada"]),

@@ -95,6 +95,17 @@ animations = {}
 file = "art/quay.png"
 palette = "quay_colours"
 
+[[background.quay.part]]
+file = "art/ada/walk_0.png"
+at = [4, 3]
+scale = 0.5
+blend = 1
+
+[[background.quay.part]]
+file = "art/ben/walk_0.png"
+at = [7, 5]
+scale = 0.5
+
 [background.hill]
 file = "art/hill.png"
 palette = "hill_colours"

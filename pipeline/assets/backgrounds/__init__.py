@@ -1,1 +1,1 @@
-"""Backgrounds. In: one scaled picture and a palette. Out: a blob as a bitmap or as tiles, and what the other form would take."""
+"""Backgrounds. In: a picture with parts laid over it, and a palette. Out: a blob as bitmap or tiles, and what the other form would take."""

@@ -1,4 +1,4 @@
-"""Art brought to size: source pictures to scaled frames; ``prepared`` documents the files."""
+"""Figures brought to size: source pictures to scaled frames; ``prepared`` documents the files."""
 
 from __future__ import annotations
 
@@ -6,17 +6,14 @@ import math
 from fractions import Fraction
 from pathlib import Path
 
-from PIL import Image
-
 from pipeline.assets.sources.canvas import Canvas
 from pipeline.assets.sources.frames import SourceFrames, odd_sizes
-from pipeline.assets.sources.keyed import cleared
-from pipeline.assets.sources.pictures import check_drawn, open_picture
+from pipeline.assets.sources.pictures import check_drawn
 from pipeline.assets.sources.prepared import write_frames
 from pipeline.joints.places import FrameFiles, Sources
 from pipeline.pixels.feet import feet
-from pipeline.pixels.scaling.scale import cut_alpha, exact_factors, least_seen, scale_about, scale_rgba, scaled_about, scaled_size
-from pipeline.plain.bounds import FRAME_PIXELS, SCALED_PIXELS, SPRITE_PIXELS, most_frames
+from pipeline.pixels.scaling.scale import cut_alpha, exact_factors, least_seen, scale_about, scaled_about
+from pipeline.plain.bounds import FRAME_PIXELS, SPRITE_PIXELS, most_frames
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.files import replacing
 from pipeline.plain.sizes import counted
@@ -58,7 +55,7 @@ def prepare_sprite(
             sizes.append((shown, picture.size))
             if frames.problems or picture.size != source:
                 continue  # only to find the others
-            factors = _factors("sprite", name, spec, picture.height)
+            factors = chosen_factors("sprite", name, spec, picture.height)
             point = _point(spec, frames.canvas, picture.size)
             least = least_seen(spec.resample, spec.alpha)
             size, anchor = scaled_about(picture.size, factors, point, least)
@@ -107,24 +104,6 @@ def _check_anchor(name: str, anchor: tuple[int, int]) -> None:
         raise refuse("project.toml", f"[sprite.{name}] anchor", wrong, remedy)
 
 
-def prepare_background(sources: Sources, out: FrameFiles, name: str, spec: Background) -> str:
-    """Scale a background and write it; return one line about it.
-
-    Raises:
-        ProjectError: it cannot be read, or has too many pixels after scaling.
-    """
-    picture = cleared(open_picture(sources.folder, sources.names[0]), spec)
-    factors = _factors("background", name, spec, picture.height)
-    width, height = scaled_size(*picture.size, factors)
-    if width * height > SCALED_PIXELS:
-        wrong = f"{width:,} x {height:,} pixels after scaling, {width * height:,} in all; at most {SCALED_PIXELS:,} are taken"
-        raise refuse("project.toml", f"[background.{name}]", wrong, "use a smaller scale, or split it")
-    with replacing(out.pixels) as file:
-        file.write(scale_rgba(on_black(picture), factors, spec.resample, solid=True, light=spec.light).tobytes())
-    write_frames(out.described, 1, (width, height), picture.size, (float(factors[0]), float(factors[1])))
-    return f"{width} x {height} pixels"
-
-
 def _check_limits(width: int, height: int, shown: str, limits: SpriteLimits) -> None:
     if width > limits.max_width or height > limits.max_height:
         wrong = f"{width} x {height} pixels after scaling, the target draws at most {limits.max_width} x {limits.max_height}"
@@ -144,8 +123,12 @@ def _check_all(name: str, count: int, width: int, height: int) -> None:
 _LEAST, _MOST = Fraction(1, 100), 8  # the factors a project file may give as scale; a height means one of them
 
 
-def _factors(kind: str, name: str, spec: Sprite | Background, height: int) -> tuple[Fraction, Fraction]:
-    """Return the factors across and down for sources of some height."""
+def chosen_factors(kind: str, name: str, spec: Sprite | Background, height: int) -> tuple[Fraction, Fraction]:
+    """Return the factors across and down for sources of some height.
+
+    Raises:
+        ProjectError: a height asks for a factor that cannot be made.
+    """
     if spec.height is None:
         return exact_factors(spec.scale)
     factor = Fraction(spec.height, height)
@@ -154,11 +137,3 @@ def _factors(kind: str, name: str, spec: Sprite | Background, height: int) -> tu
         remedy = f"use a height of {math.ceil(height * _LEAST)} to {height * _MOST}"
         raise refuse("project.toml", f"[{kind}.{name}] height", wrong, remedy)
     return factor, factor
-
-
-def on_black(picture: Image.Image) -> Image.Image:
-    """Put a picture on black, since nothing shows through a background; an opaque one is returned as it is."""
-    if picture.getchannel("A").getextrema() == (255, 255):
-        return picture
-    ground = Image.new("RGBA", picture.size, (0, 0, 0, 255))
-    return Image.alpha_composite(ground, picture)

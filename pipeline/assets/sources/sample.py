@@ -15,14 +15,11 @@ from pathlib import Path
 from PIL import Image, PngImagePlugin
 
 from pipeline.assets.sources.frames import SourceFrames
-from pipeline.assets.sources.keyed import cleared
-from pipeline.assets.sources.pictures import open_picture
-from pipeline.assets.sources.prepare import on_black
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.facts import SpriteFacts, read_facts
 from pipeline.joints.places import FrameFiles, Sources
 from pipeline.plain.files import replacing
-from pipeline.project.assets import Background, Sprite
+from pipeline.project.assets import Sprite
 from pipeline.target.calls import Call
 
 
@@ -43,12 +40,7 @@ def sample_sprite(
     """
     numbers = _frames_shown(facts)
     drawn = SourceFrames(sources, spec, boxes=boxes, boxed=boxed)
-    return _write(PreparedFrames(frames), out, numbers, [drawn.one(number) for number in numbers])
-
-
-def sample_background(sources: Sources, frames: FrameFiles, out: Path, spec: Background) -> str:
-    """Write a background as drawn and as scaled; return one line about it. ``spec``: of which only the key is looked at."""
-    return _write(PreparedFrames(frames), out, [0], [on_black(cleared(open_picture(sources.folder, sources.names[0]), spec))])
+    return write_sample(PreparedFrames(frames), out, numbers, [drawn.one(number) for number in numbers])
 
 
 def _frames_shown(facts: Path) -> list[int]:
@@ -56,7 +48,12 @@ def _frames_shown(facts: Path) -> list[int]:
     return [0, worst] if worst else [0]
 
 
-def _write(frames: PreparedFrames, out: Path, numbers: list[int], sources: list[Image.Image]) -> str:
+def write_sample(frames: PreparedFrames, out: Path, numbers: list[int], sources: list[Image.Image]) -> str:
+    """Write some frames as drawn and as scaled; return one line about them.
+
+    Args:
+        numbers: of the frames, in the order of ``sources``, the same frames as drawn.
+    """
     scaled = [Image.fromarray(frame) for number, frame in enumerate(frames) if number in numbers]
     width, height = sources[0].size
     down = max(height, frames.height)

@@ -11,6 +11,7 @@ from pipeline.graph.steps.handed import Found, Handed, In, Kept, Out
 from pipeline.graph.steps.pools import pooled_sprite_steps
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
+from pipeline.project.assets import Background, Part
 from pipeline.project.boxes import boxes_file
 from pipeline.project.model import Asset
 from pipeline.target.calls import Call
@@ -28,6 +29,8 @@ def background_steps(site: Site, asset: Asset) -> Iterator[Step]:
     yield _prepare(site, asset)
     yield _background(site, asset)
     yield _sample(site, asset)
+    if asset.spec.part:
+        yield _originals(site, asset)
 
 
 def font_steps(site: Site, asset: Asset) -> Iterator[Step]:
@@ -40,6 +43,9 @@ _NOT_SCALED = {"palette": None, "pixels": None, "dither": "none", "packing": "st
 _NOT_SCALED_BACKGROUND = {
     "arrangement": "bitmap", "tile": None, "map_entry": None, "tiles_at_most": None, "merge": False, "first_tile": 0, "pan": (4, 4),
 }  # fmt: skip
+
+
+_PREPARING = {"sprite": "sources.prepare", "background": "backgrounds.prepare", "font": "fonts.font"}
 
 
 def _prepare(site: Site, asset: Asset) -> Step:
@@ -55,10 +61,15 @@ def _prepare(site: Site, asset: Asset) -> Step:
         unused = {"palette": None, "pixels": None, "packing": "stored", "address": None, "alignment": None, "origin": ""}
         arguments["spec"] = msgspec.structs.replace(asset.spec, **unused)
     else:
-        arguments["spec"] = msgspec.structs.replace(asset.spec, **_NOT_SCALED, **_NOT_SCALED_BACKGROUND)
-    call = f"pipeline.assets.{'fonts.font' if asset.kind == 'font' else 'sources.prepare'}:prepare_{asset.kind}"
+        arguments["spec"] = msgspec.structs.replace(asset.spec, part=_unnamed(asset), **_NOT_SCALED, **_NOT_SCALED_BACKGROUND)
+    call = f"pipeline.assets.{_PREPARING[asset.kind]}:prepare_{asset.kind}"
     doc = f"{'draw' if asset.kind == 'font' else 'scale'} {asset.kind} {asset.name}"
     return Step(f"prepare:{asset.name}", call, arguments, doc=doc)
+
+
+def _unnamed(asset: Asset) -> list[Part]:
+    """Return a background's parts without the names that only proofs show."""
+    return [msgspec.structs.replace(part, name="") for part in asset.spec.part]
 
 
 # What says how the frames of a sprite are read.
@@ -111,7 +122,7 @@ def _background(site: Site, asset: Asset) -> Step:
     arguments["window"] = (target.screen.width, target.screen.height)
     arguments["room"] = site.project.room()
     arguments["cutting"] = tile_rules(target, spec.tile, spec.map_entry)
-    arguments["spec"] = msgspec.structs.replace(site.bare(asset), tile=None, map_entry=None)  # both are in the rules
+    arguments["spec"] = msgspec.structs.replace(site.bare(asset), tile=None, map_entry=None, part=[])  # in the rules, and in the art
     arguments["map_out"] = Out(site.tile_map(asset.name))
     return site.asset_step(asset, "pipeline.assets.backgrounds.background:convert_background", arguments)
 
@@ -123,9 +134,26 @@ def _sample(site: Site, asset: Asset) -> Step:
         arguments["facts"] = In(site.facts(asset.name))
         arguments |= _sheet_arguments(site, asset, Found)
     else:
-        arguments["spec"] = type(asset.spec)(file="-", key=asset.spec.key, tolerance=asset.spec.tolerance)
-    call, doc = f"pipeline.assets.sources.sample:sample_{asset.kind}", f"keep frames of {asset.name} as drawn and as scaled"
+        arguments |= {"name": asset.name, "spec": _as_drawn(asset)}
+    module = "backgrounds.prepare" if asset.kind == "background" else "sources.sample"
+    call, doc = f"pipeline.assets.{module}:sample_{asset.kind}", f"keep frames of {asset.name} as drawn and as scaled"
     return Step(f"sample:{asset.name}", call, arguments, doc=doc)
+
+
+def _as_drawn(asset: Asset) -> Background:
+    """Return what says how a background and its parts are read, and how parts are scaled; all else as it is without saying."""
+    read: dict[str, Any] = {"file": "-", "key": asset.spec.key, "tolerance": asset.spec.tolerance}
+    if asset.spec.part:
+        read |= {"part": _unnamed(asset), "resample": asset.spec.resample, "light": asset.spec.light}
+    return Background(**read)
+
+
+def _originals(site: Site, asset: Asset) -> Step:
+    spec = asset.spec
+    named = Background(file="-", key=spec.key, tolerance=spec.tolerance, part=spec.part, scale=spec.scale, height=spec.height)
+    arguments = {"sources": In(site.sources(asset)), "out": Out(site.originals(asset.name)), "name": asset.name, "spec": named}
+    doc = f"keep the parts of {asset.name} as drawn"
+    return Step(f"originals:{asset.name}", "pipeline.assets.backgrounds.originals:keep_originals", arguments, doc=doc)
 
 
 def _font(site: Site, asset: Asset) -> Step:

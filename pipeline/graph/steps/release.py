@@ -58,6 +58,7 @@ def proof_steps(site: Site) -> Iterator[Step]:
                 # The bytes of its palette and its pool in the image are drawn too; their facts change when those do.
                 "others": Depends(tuple(site.facts(name) for name in (palette, pool) if name)),
                 "before": In(before),
+                "originals": In(site.originals(asset.name) if "originals" in outs else None),
                 "draw": {part: KINDS[asset.kind].proofs[part] for part in outs},
                 "decoders": calls_of("decode", *(site.project.assets[name].kind for name in (asset.name, palette, pool) if name)),
                 "outs": Out(outs),

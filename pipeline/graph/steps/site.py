@@ -10,7 +10,18 @@ import msgspec
 from pipeline.graph.steps.handed import Out
 from pipeline.graph.steps.step import Step
 from pipeline.joints.notice import TELEVISION_LINES
-from pipeline.joints.places import FactsFiles, FrameFiles, Sources, blob_files, facts_file, facts_files, frame_files, image_file
+from pipeline.joints.places import (
+    FactsFiles,
+    FrameFiles,
+    OriginalFiles,
+    Sources,
+    blob_files,
+    facts_file,
+    facts_files,
+    frame_files,
+    image_file,
+    original_files,
+)
 from pipeline.plain.rendering import Template, find_template
 from pipeline.project.boxes import frame_names
 from pipeline.project.model import Asset, LoadedProject
@@ -105,11 +116,17 @@ class Site:
         """Return the file of sampled frames before the palette; see ``assets.sources.sample``."""
         return self.work / f"{name}.before.png"
 
+    def originals(self, name: str) -> OriginalFiles:
+        """Return the files that show a background with parts at full detail; see ``joints.originals``."""
+        return original_files(self.work, name)
+
     def proofs(self, asset: Asset) -> dict[str, Path]:
         """Return every proof of an asset, by the part of the file name after its own; see ``target.kinds``."""
         without = set()
         if asset.kind == "sprite" and not (asset.spec.animations or asset.spec.animated):
             without |= {"anim", "onion"}
+        if asset.kind == "background" and not asset.spec.part:
+            without |= {"parts", "originals"}
         if asset.kind == "screen" and self.project.target.screen.height > TELEVISION_LINES:
             without.add("tv")
         parts = [part for part in KINDS[asset.kind].proofs if part not in without]

@@ -108,6 +108,19 @@ def scale_about(
     return np.concatenate(rows)
 
 
+def scale_window(picture: Image.Image, across: Axis, down: Axis, resample: str, light: str = "as stored") -> np.ndarray:
+    """Scale what some output pixels cover of a picture, at any place of it; beyond its edges it goes on as its outermost pixels.
+
+    Args:
+        picture, resample, light: as in ``scale_rgba``.
+        across, down: endless axes, whose output pixels are made.
+
+    Returns:
+        uint8, shape (down.count, across.count, 4), not premultiplied.
+    """
+    return _resampled(picture, across, down, resample, light)
+
+
 def _side(picture: Image.Image, x: Axis, y: Axis, back: bool, resample: str, light: str) -> np.ndarray:
     """Return what lies right of a point and below it; with ``back`` what lies left of it."""
     if back:
@@ -145,7 +158,12 @@ def _scaled(picture: Image.Image, x: Axis, y: Axis, resample: str, solid: bool, 
     if resample == "area":
         scaled = _mixed(picture, covered(y), covered(x), light)
         return _opaque(scaled) if solid else scaled
-    canvas, x, y = _canvas(picture, x, y, solid), x.on_canvas(), y.on_canvas()
+    return _resampled(_canvas(picture, x, y, solid), x.on_canvas(), y.on_canvas(), resample, light)
+
+
+def _resampled(canvas: Image.Image, x: Axis, y: Axis, resample: str, light: str) -> np.ndarray:
+    if resample == "area":
+        return _mixed(canvas, covered(y), covered(x), light)
     if resample == "lanczos":
         return _lanczos(canvas, x, y, light)
     return _nearest(canvas, x, y) if resample == "nearest" else _dominant(canvas, x, y)
@@ -186,7 +204,7 @@ def _dominant(canvas: Image.Image, x: Axis, y: Axis) -> np.ndarray:
 
 
 def _lanczos(canvas: Image.Image, x: Axis, y: Axis, light: str) -> np.ndarray:
-    from_corner = light == "as stored" and x.origin == y.origin == 0
+    from_corner = light == "as stored" and x.origin == y.origin == 0 and not x.endless
     if from_corner and canvas.getchannel("A").getextrema() == (255, 255):  # opaque: Pillow's own sums have nothing to lose
         box = (0, 0, float(x.count / x.factor), float(y.count / y.factor))
         return np.asarray(canvas.resize((x.count, y.count), Image.Resampling.LANCZOS, box=box))

@@ -25,12 +25,14 @@ class Axis:
         count: pixels of the output; one spans 1/factor source pixels.
         factor: exact.
         origin: where the first one starts, in source pixels from the source's start.
+        endless: what lies beyond the source is as its outermost pixels; else it is nothing.
     """
 
     length: int
     count: int
     factor: Fraction
     origin: Fraction = Fraction(0)
+    endless: bool = False
 
     def on_canvas(self) -> Axis:
         """Return the axis of a source widened to hold the last output pixel whole."""
@@ -76,7 +78,8 @@ def reaching(table: Weights, first: int, end: int) -> tuple[slice, Weights]:
 def middles(axis: Axis) -> np.ndarray:
     """Return the source pixel under the middle of each output pixel: intp, shape (count,); on a border the later one."""
     half = 1 / axis.factor / 2
-    return np.array([math.floor(axis.origin + (2 * out + 1) * half) for out in range(axis.count)], dtype=np.intp)
+    places = np.array([math.floor(axis.origin + (2 * out + 1) * half) for out in range(axis.count)], dtype=np.intp)
+    return places.clip(0, axis.length - 1) if axis.endless else places
 
 
 @functools.lru_cache(maxsize=64)
@@ -96,7 +99,12 @@ def covered(axis: Axis) -> Weights:
     for out in range(axis.count):
         start, end = axis.origin + out * step, axis.origin + (out + 1) * step
         pixels = range(math.floor(start), min(math.ceil(end), axis.length))
-        rows.append([(pixel, border(min(end, Fraction(pixel + 1))) - border(max(start, Fraction(pixel)))) for pixel in pixels])
+        if axis.endless:
+            pixels = range(min(max(pixels.start, 0), axis.length - 1), max(pixels.stop, 1))
+        # An endless source's outermost pixels take what lies beyond them.
+        starts = [start if axis.endless and pixel == 0 else max(start, Fraction(pixel)) for pixel in pixels]
+        ends = [end if axis.endless and pixel == axis.length - 1 else min(end, Fraction(pixel + 1)) for pixel in pixels]
+        rows.append([(pixel, border(ends[rank]) - border(starts[rank])) for rank, pixel in enumerate(pixels)])
     return _weights(axis, rows, total)
 
 

@@ -10,7 +10,7 @@ from pipeline.project.art import animation_frames
 from pipeline.project.boxes import frame_names
 from pipeline.project.loading.defaults import check_sizes
 from pipeline.project.loading.pools import check_pool_user
-from pipeline.project.loading.sheets import check_art_read, check_key
+from pipeline.project.loading.sheets import check_art_read, check_key, check_parts
 from pipeline.project.loading.sources import IDENTIFIER
 from pipeline.project.loading.tiles import check_lines, check_tiles
 from pipeline.project.model import Asset, LoadedProject
@@ -89,6 +89,7 @@ def check_background(document: Document, project: LoadedProject, asset: Asset) -
     """Note what is wrong with a background."""
     check_art(document, project, asset)
     check_key(document, ("background", asset.name), asset.spec)
+    check_parts(document, asset)
     check_tiles(document, project, asset)
 
 

@@ -1,4 +1,4 @@
-"""What must agree in how a sprite's art is read: grid or boxes of its sheet, key, alignment and anchors."""
+"""What must agree in how art is read: grid or boxes of a sheet, key, alignment and anchors; and in a background's parts."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import math
 from pathlib import Path
 
 import pipeline.project.assets as pa
+from pipeline.plain.bounds import PART_COPIES, PARTS
 from pipeline.plain.checked import Document
 from pipeline.project.boxes import FOUND, boxes_file
 from pipeline.project.model import Asset, LoadedProject
@@ -13,6 +14,8 @@ from pipeline.project.model import Asset, LoadedProject
 _OF_GRIDS = ("columns", "rows", "frame", "margin", "gap", "count")
 # What figures are found by: sprites that share a boxes file must agree in it.
 _OF_FINDING = ("key", "tolerance", "alpha", "marker")
+
+_FARTHEST = 65535  # pixels from a background's corner
 
 
 def check_art_read(document: Document, project: LoadedProject, asset: Asset) -> None:
@@ -26,7 +29,7 @@ def check_art_read(document: Document, project: LoadedProject, asset: Asset) -> 
     _check_anchors(document, path, spec)
 
 
-def check_key(document: Document, path: tuple, spec: pa.Sprite | pa.Background | pa.Font) -> None:
+def check_key(document: Document, path: tuple, spec: pa.Sprite | pa.Background | pa.Part | pa.Font) -> None:
     """Note a tolerance without a key."""
     if spec.key is None and spec.tolerance:
         document.say((*path, "tolerance"), "there is no key colour", 'add key = "#ff00ff", or leave tolerance out')
@@ -79,3 +82,35 @@ def _check_shared(document: Document, project: LoadedProject, asset: Asset) -> N
             if apart:
                 wrong = f"figures are found for {other.name} too, with another {' and '.join(apart)}, and both would write {name}"
                 document.say(("sprite", asset.name, "sheet", "boxes"), wrong, "give both the same")
+
+
+def check_parts(document: Document, asset: Asset) -> None:
+    """Note what is wrong with a background's parts."""
+    path, parts = ("background", asset.name, "part"), asset.spec.part
+    if len(parts) > PARTS:
+        document.say((*path, PARTS), f"{len(parts):,} parts, at most {PARTS:,} are taken", "put details together in one picture")
+        return
+    for rank, part in enumerate(parts):
+        _check_part(document, (*path, rank), part)
+    copies = sum(part.repeat[0] * part.repeat[1] for part in parts)
+    if copies > PART_COPIES:
+        wrong = f"its parts are {copies:,} copies in all, at most {PART_COPIES:,} are taken"
+        document.say(path[:2], wrong, "draw a row of them as one part, and repeat that")
+
+
+def _check_part(document: Document, path: tuple, part: pa.Part) -> None:
+    check_key(document, path, part)
+    if part.box is not None and 0 in part.box[2:]:
+        document.say((*path, "box"), f"takes {part.box[2]} x {part.box[3]} pixels of {part.file}", "write left, top, width and height")
+    for key in ("at", "every"):
+        point = getattr(part, key)
+        if point is not None and not all(math.isfinite(value) and abs(value) <= _FARTHEST for value in point):
+            document.say((*path, key), f"{list(point)} of {part.file} is not in a picture", "write pixels, for example [310, 120]")
+    if part.every is None:
+        return
+    if part.repeat == (1, 1):
+        document.say((*path, "every"), f"there is one copy of {part.file}", "add repeat = [6, 1], or leave every out")
+    for direction, count, step in zip(("across", "down"), part.repeat, part.every, strict=True):
+        if count > 1 and step == 0:
+            wrong = f"{list(part.every)} puts {count} copies of {part.file} {direction} in one place"
+            document.say((*path, "every"), wrong, "give the pixels from one copy to the next, or leave every out")

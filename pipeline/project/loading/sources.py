@@ -50,6 +50,8 @@ def _files_of(document: Document, folder: Path, path: tuple, record) -> tuple[st
         return _sprite_files(document, folder, path, record)
     if isinstance(record, pa.Program):
         return _program_files(document, folder, path, record)
+    if isinstance(record, pa.Background):
+        return _background_files(document, folder, path, record)
     if isinstance(record, pa.Font):
         return _font_files(document, folder, path, record)
     key = "locked_file" if getattr(record, "locked_file", None) and not record.file else "file"
@@ -71,6 +73,13 @@ def _sprite_files(document: Document, folder: Path, path: tuple, record: pa.Spri
             _one_file(document, folder, (*path, "sheet", "boxes"), record.sheet.boxes)
         return _one_file(document, folder, (*path, "sheet", "file"), record.sheet.file)
     return ()
+
+
+def _background_files(document: Document, folder: Path, path: tuple, record: pa.Background) -> tuple[str, ...]:
+    """Return its own picture, then the file of each part in their order; where one is missing, none."""
+    own = [_one_file(document, folder, (*path, "file"), record.file)]
+    own += [_one_file(document, folder, (*path, "part", rank, "file"), part.file) for rank, part in enumerate(record.part)]
+    return tuple(name for found in own for name in found) if all(own) else ()
 
 
 def _font_files(document: Document, folder: Path, path: tuple, record: pa.Font) -> tuple[str, ...]:

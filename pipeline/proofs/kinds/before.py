@@ -88,7 +88,7 @@ def before_after(subject: Subject) -> bytes:
             place = (GAP + column * step, top + _ROW + _CAPTION)
             write(draw, (place[0], place[1] - _CAPTION + 4), caption, 12, step - GAP, fill=SOFT)
             sheet.paste(Image.fromarray(panel(subject, sample, part, view, size)), place)
-    _key(draw, sheet.height - _KEY + 8)
+    write_key(draw, sheet.height - _KEY + 8)
     return png(sheet)
 
 
@@ -229,10 +229,15 @@ def _part(pixels: np.ndarray, rows: range, columns: range) -> np.ndarray:
 
 def _shaded(sample: Sample) -> np.ndarray:
     """Return the difference as a picture with alpha: the darker the worse, and loud where only one of both is opaque."""
-    rgb = _SHADES[np.searchsorted(np.array(_CLASSES) * 100, sample.lost, side="right")]
+    rgb = shades(sample.lost)
     rgb = np.where((sample.lost < 0)[..., None], np.array(ALARM, dtype=np.uint8), rgb)
     seen = (sample.scaled[..., 3:] > 0) | (sample.image[..., 3:] > 0)
     return np.concatenate([rgb, np.where(seen, 255, 0).astype(np.uint8)], axis=-1)
+
+
+def shades(lost: np.ndarray) -> np.ndarray:
+    """Return a difference in hundredths of CIEDE2000 as colours, the darker the worse: uint8, shape (height, width, 3)."""
+    return _SHADES[np.searchsorted(np.array(_CLASSES) * 100, lost, side="right")]
 
 
 def _heading(subject: Subject, sample: Sample, samples: list[Sample], view: View) -> str:
@@ -246,9 +251,10 @@ def _heading(subject: Subject, sample: Sample, samples: list[Sample], view: View
     return f"{which}: {mean}{detail}"
 
 
-def _key(draw: ImageDraw.ImageDraw, top: int) -> None:
+def write_key(draw: ImageDraw.ImageDraw, top: int, clear: bool = True) -> None:
+    """Write what the colours of a difference mean; ``clear``: also that of a pixel which only one side has."""
     left = write(draw, (GAP, top), "CIEDE2000", 12, 200, fill=SOFT) + GAP
     edges = ("below 1", "1 to 2", "2 to 4", "4 to 8", "8 and more", "clear on one side only")
-    for text, shade in zip(edges, (*_SHADES.tolist(), ALARM), strict=True):
+    for text, shade in list(zip(edges, (*_SHADES.tolist(), ALARM), strict=True))[: None if clear else -1]:
         draw.rectangle((left, top - 2, left + 13, top + 11), fill=tuple(shade), outline=LINE)
         left = write(draw, (left + 19, top), text, 12, 200, fill=SOFT) + GAP
