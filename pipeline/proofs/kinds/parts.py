@@ -40,7 +40,7 @@ def outlines(subject: Subject) -> bytes:
         boxes = [_box(part, place, times, size) for place in part.places]
         for box in boxes:
             _outline(draw, box)
-        _tag(draw, boxes[0], f"{number} {_name(part)}", size)
+        _tag(draw, boxes[0], f"{number}: {_name(part)}", size)
         write(draw, (GAP, size[1] + GAP + _LINE * (number - 1)), lines[number - 1], 12, across - GAP, fill=SOFT)
     return png(sheet)
 
@@ -95,7 +95,7 @@ class _Row:
 
 def _rows(subject: Subject) -> list[_Row]:
     described, image = _described(subject), Image.fromarray(_shown(subject))
-    headings = [f"{subject.name}, whole", *(f"{number} {_name(part)}" for number, part in enumerate(described.parts, 1))]
+    headings = [f"{subject.name}, whole", *(f"{number}: {_name(part)}" for number, part in enumerate(described.parts, 1))]
     regions = [described.whole, *(part.around for part in described.parts)]
     rows, top = [], 0
     assert subject.originals is not None
@@ -156,7 +156,7 @@ def _listed(number: int, part: PartShown) -> str:
     copies = f", {len(part.places)} copies" if len(part.places) > 1 else ""
     (left, top), (width, height) = part.places[0], part.size
     return (
-        f"{number} {_name(part)}: {part.taken[0]} × {part.taken[1]} of {part.file}, "
+        f"{number}: {_name(part)}, {part.taken[0]} × {part.taken[1]} of {part.file}, "
         f"{_pixels(width)} × {_pixels(height)} at {_pixels(left)}, {_pixels(top)}{copies}"
     )
 
