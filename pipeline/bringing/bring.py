@@ -127,7 +127,7 @@ def _described(source: Path, folder: Path, target: Target, taken: set[str]) -> D
 def _nothing(source_written: str, description: Description) -> ProjectError:
     seen = f"{counted(len(description.left), 'file')}, of which none can be used" if description.left else "no file"
     first = f", such as {shown(description.left[0].file, 100)}, which {shown(description.left[0].why, 200)}" if description.left else ""
-    return refuse(source_written, "", f"holds {seen}{first}", "name a folder of PNG, GIF or BMP pictures, WAV sounds, fonts or palettes")
+    return refuse(source_written, "", f"holds {seen}{first}", "name a folder of pictures such as PNG, of WAV sounds, fonts or palettes")
 
 
 def _fitted(

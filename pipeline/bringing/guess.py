@@ -6,7 +6,9 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import PurePosixPath
+from typing import Any
 
+from pipeline.assets.sources.keyed import Ground, rgb_of
 from pipeline.bringing.group import Figure, Picture, Row, group_pictures, number_rows
 from pipeline.bringing.measure import NOTHING, around
 from pipeline.bringing.names import identifier, is_generic, natural, unique, words_of
@@ -16,7 +18,7 @@ from pipeline.bringing.vocabulary import BACKGROUNDS, PALETTES
 from pipeline.plain.bounds import DRAWN_PIXELS, FRAMES, SPRITE_PIXELS
 from pipeline.plain.sizes import counted
 
-_PURE = ("#ff00ff", "#00ff00", "#00ffff", "#0000ff")  # colours that mean nothing far more often than something
+_PURE = ((255, 0, 255), (0, 255, 0), (0, 255, 255), (0, 0, 255))  # colours that mean nothing far more often than something
 _KINDS = ("sprite", "background", "sound", "font", "palette")
 
 
@@ -120,7 +122,13 @@ def _is_background(look: Look, words: set[str], screen: tuple[int, int]) -> bool
     wide, high = look.width * 5 >= screen[0] * 3, look.height * 5 >= screen[1] * 3
     if BACKGROUNDS & words:
         return look.width * 2 >= screen[0] and look.height * 4 >= screen[1]
-    return look.opaque >= 990 and wide and high and look.key not in _PURE
+    return look.opaque >= 990 and wide and high and not _is_pure(look.key)
+
+
+def _is_pure(key: Ground | None) -> bool:
+    return key is not None and any(
+        all(abs(one - other) <= key.tolerance for one, other in zip(rgb_of(key.colour), pure, strict=True)) for pure in _PURE
+    )
 
 
 def _background(one: Looked, look: Look, screen: tuple[int, int]) -> Found:
@@ -128,8 +136,8 @@ def _background(one: Looked, look: Look, screen: tuple[int, int]) -> Found:
     said = f"the name says {by_name[0]}" if by_name else f"nothing shows through its {look.width} x {look.height} pixels"
     clear = "" if look.opaque >= 990 else f"; {100 - look.opaque // 10} % of it is clear and becomes black"
     reason = f"{said}; the screen is {screen[0]} x {screen[1]}{clear}"
-    canvas = (look.width, look.height)
-    return Found("background", _stem(one.name), (one.name,), reason, "a sprite of one frame", colours=look.colours, canvas=canvas)
+    extra = {"colours": look.colours, "canvas": (look.width, look.height), "lossy": look.lossy}
+    return Found("background", _stem(one.name), (one.name,), reason, "a sprite of one frame", **extra)
 
 
 def _sheet(one: Looked, look: Look) -> Found:
@@ -142,7 +150,7 @@ def _sheet(one: Looked, look: Look) -> Found:
     other = f"{second.columns} x {second.rows} cells" if second else "a picture of one frame"
     reason = f"{counted(grid.columns, 'column')} and {counted(grid.rows, 'row')}: {grid.reason}"
     extra = {"frames": frames, "canvas": canvas, "anchor": _anchor(inside, canvas), "animations": row_animations(grid), "grid": grid}
-    extra |= {"keys": _keys(look), "colours": look.colours, "group": _group(one.name), "source": "sheet"}
+    extra |= {"colours": look.colours, "group": _group(one.name), "source": "sheet"} | _ground([look])
     return Found("sprite", _stem(one.name), (one.name,), reason, other, **extra)
 
 
@@ -150,7 +158,7 @@ def _parted(one: Looked, look: Look) -> Found:
     frames = tuple(Frame(one.name, box, box) for box in look.parts)
     canvas = (max(box.width for box in look.parts), max(box.height for box in look.parts))
     reason = f"{len(frames)} figures apart from one another, and no cells of one size"
-    extra = {"frames": frames, "canvas": canvas, "keys": _keys(look), "colours": look.colours, "align": True}
+    extra = {"frames": frames, "canvas": canvas, "colours": look.colours, "align": True} | _ground([look])
     plays = (Anim("play", tuple(range(len(frames)))),)
     extra |= {"animations": plays, "group": _group(one.name), "source": "sheet"}
     return Found("sprite", _stem(one.name), (one.name,), reason, "a picture of one frame", **extra)
@@ -161,11 +169,10 @@ def _sprite(figure: Figure, looks: dict[str, Look]) -> Found:
     frames = tuple(Frame(name, Box(0, 0, looks[name].width, looks[name].height), looks[name].box) for name in order)
     canvas = (max(frame.cell.width for frame in frames), max(frame.cell.height for frame in frames))
     several = len({frame.cell[2:] for frame in frames}) > 1
-    keys = {key for name in order for key in _keys(looks[name])}
     inside = around(tuple(_on_canvas(frame, canvas) for frame in frames))
     extra = {"frames": frames, "canvas": canvas, "anchor": _anchor(inside, canvas), "group": _owner(figure)}
     extra |= {"colours": max(look.colours for look in map(looks.__getitem__, order)), "source": "frames", "align": several}
-    extra |= {"keys": tuple(sorted(keys)), "animations": _animations(figure, order)}
+    extra |= {"animations": _animations(figure, order)} | _ground([looks[name] for name in order])
     sizes = f"; frames of {len({frame.cell[2:] for frame in frames})} sizes" if several else ""
     return Found("sprite", "_".join(figure.subject), tuple(order), figure.reason + sizes, figure.other, **extra)
 
@@ -203,8 +210,11 @@ def _anchor(inside: Box, canvas: tuple[int, int]) -> tuple[int, int]:
     return inside.left + inside.width // 2, inside.top + inside.height
 
 
-def _keys(look: Look) -> tuple[str, ...]:
-    return (look.key,) if look.key else ()
+def _ground(looks: list[Look]) -> dict[str, Any]:
+    """Return what an asset's pictures have as colours that mean nothing, and whether one of them is not exact."""
+    keys = {look.key for look in looks if look.key}
+    tolerance = max((key.tolerance for key in keys), default=0)
+    return {"keys": tuple(sorted({key.colour for key in keys})), "tolerance": tolerance, "lossy": any(look.lossy for look in looks)}
 
 
 def _group(name: str) -> str:

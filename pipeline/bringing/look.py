@@ -20,15 +20,15 @@ from pipeline.pixels.colours.palette_text import read_palette_text
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import BROUGHT_FILES, FONT_BYTES, PALETTE_BYTES, PICTURE_BYTES, SOUND_BYTES
 from pipeline.plain.errors import ProjectError, refuse
+from pipeline.project.art import PICTURES
 from pipeline.sound.recording import Recording
 
 SOUNDS = (".wav", ".flac", ".ogg", ".oga", ".aiff", ".aif", ".mp3")
-_PICTURES = (".png", ".apng", ".gif", ".bmp")
 _FONTS = (".ttf", ".otf")
 _PALETTES = (".gpl", ".pal")
 # Kinds of art that an author may well have meant, to say why they are not taken.
 _ELSEWHERE = {
-    "is not a picture that can be read; export it as PNG": (".jpg", ".jpeg", ".webp", ".tga", ".tif", ".tiff", ".pcx", ".xpm", ".svg"),
+    "is not a picture that can be read; export it as PNG": (".tif", ".tiff", ".xpm", ".svg", ".jp2", ".avif", ".heic"),
     "is a paint program's own file; export its frames as PNG": (".psd", ".xcf", ".kra", ".ora", ".ase", ".aseprite", ".clip", ".afphoto"),
     "is not a recording; export it as WAV": (".mid", ".midi", ".mod", ".xm", ".it", ".s3m"),
     "is an archive; unpack it first": (".zip", ".7z", ".rar", ".tar", ".gz"),
@@ -95,7 +95,7 @@ def art_in(folder: Path, but: Collection[str]) -> int:
 def kind_of(name: str) -> FileKind:
     """Return what a file of this name is looked at as; empty if it is of no known kind."""
     ending = os.path.splitext(name)[1].lower()
-    kinds: dict[FileKind, tuple[str, ...]] = {"picture": _PICTURES, "sound": SOUNDS, "font": _FONTS, "palette": _PALETTES}
+    kinds: dict[FileKind, tuple[str, ...]] = {"picture": tuple(PICTURES), "sound": SOUNDS, "font": _FONTS, "palette": _PALETTES}
     for kind, endings in kinds.items():
         if ending in endings:
             return kind
@@ -137,7 +137,7 @@ def _look_at_picture(folder: Path, name: str, data: bytes) -> Looked:
         count = 1 + sum(1 for _ in shown)
         return Looked(name, "animation", _digest(data), len(data), look=measure(np.array(first)), frames=count)
     picture = open_picture(folder, name)
-    return Looked(name, "picture", _digest(data), len(data), look=measure(np.array(picture)))
+    return Looked(name, "picture", _digest(data), len(data), look=measure(np.array(picture), bool(picture.info.get("lossy"))))
 
 
 def _look_at_sound(folder: Path, name: str, data: bytes) -> Looked:

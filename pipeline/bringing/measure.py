@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.assets.sources.islands import TooManyIslands, find_islands, island_count
+from pipeline.assets.sources.keyed import likely_key, near, rgb_of
 from pipeline.assets.sources.sheets import cuts_of, likely_grids, slices
 from pipeline.bringing.records import Box, Grid, Look
 from pipeline.project.assets import Sheet
@@ -24,19 +25,20 @@ _CROSSING = 12  # a line between cells may be crossed by one pixel where this ma
 NOTHING = Box(0, 0, 0, 0)
 
 
-def measure(pixels: np.ndarray) -> Look:
+def measure(pixels: np.ndarray, lossy: bool = False) -> Look:
     """Return what a picture shows.
 
     Args:
         pixels: uint8, shape (height, width, 4): red, green, blue, alpha; height and width at least 1.
+        lossy: its format keeps colours only approximately.
     """
     height, width = pixels.shape[:2]
     drawn = pixels[..., 3] >= _ALPHA
     count = int(np.count_nonzero(drawn))
     words = pixels.view(np.uint32)[..., 0] if pixels.flags.c_contiguous else np.ascontiguousarray(pixels).view(np.uint32)[..., 0]
     whole = count == width * height
-    key = _key(words, pixels) if whole else None
-    shape = drawn if key is None else words != key
+    key = likely_key(pixels, lossy) if whole else None
+    shape = drawn if key is None else ~near(pixels, rgb_of(key.colour), key.tolerance)
     colours = len(np.unique(words[shape]))
     grids, parts = (), ()
     box = drawn_box(shape, Box(0, 0, width, height))
@@ -50,9 +52,8 @@ def measure(pixels: np.ndarray) -> Look:
     if not grids and _PARTED * height <= width <= _WIDEST and box.width:
         repeated = _repeated(pixels)
         grids = (repeated,) if repeated else ()
-    name = "" if key is None else "#" + "".join(f"{int(part):02x}" for part in pixels[0, 0, :3])
     strip = whole and _is_strip(words)
-    return Look(width, height, count * 1000 // (width * height), colours, name, box, grids, parts, strip)
+    return Look(width, height, count * 1000 // (width * height), colours, key, box, grids, parts, strip, lossy)
 
 
 def drawn_box(shape: np.ndarray, cell: Box) -> Box:
@@ -63,18 +64,6 @@ def drawn_box(shape: np.ndarray, cell: Box) -> Box:
         return NOTHING
     left, top = int(columns[0]), int(rows[0])
     return Box(cell.left + left, cell.top + top, int(columns[-1]) - left + 1, int(rows[-1]) - top + 1)
-
-
-def _key(words: np.ndarray, pixels: np.ndarray) -> int | None:
-    """Return the colour of all four corners, where it is most of the border and not the whole picture."""
-    corner = words[0, 0]
-    if not (words[0, -1] == corner == words[-1, 0] == words[-1, -1]) or min(words.shape) < 3:
-        return None
-    border = np.concatenate([words[0], words[-1], words[:, 0], words[:, -1]])
-    if 2 * np.count_nonzero(border == corner) < len(border):
-        return None
-    count = np.count_nonzero(words == corner)
-    return int(corner) if words.size > count >= words.size // 10 else None
 
 
 def _is_strip(words: np.ndarray) -> bool:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
+from pipeline.assets.sources.keyed import Ground
+
 FileKind = Literal["", "picture", "animation", "sound", "font", "palette"]
 Kind = Literal["sprite", "background", "sound", "font", "palette"]
 Source = Literal["frames", "animated", "sheet"]
@@ -59,22 +61,24 @@ class Look(NamedTuple):
         width, height: in pixels.
         opaque: share of its pixels that are drawn, in thousandths, rounded down; 1000 only if all are.
         colours: distinct colours of what is drawn.
-        key: the colour that means nothing, such as ``#ff00ff``; empty where the picture has an alpha channel that says so.
+        key: the colour that means nothing; None where there is none, or the picture has an alpha channel that says so.
         box: what is drawn, as one rectangle; without size if nothing is.
         grids: grids that fit, the best first.
         parts: figures apart from one another, in reading order, if there are several; their boxes may overlap.
         strip: it is a strip of blocks, each of one colour.
+        lossy: its format keeps colours only approximately.
     """
 
     width: int
     height: int
     opaque: int
     colours: int
-    key: str
+    key: Ground | None
     box: Box
     grids: tuple[Grid, ...] = ()
     parts: tuple[Box, ...] = ()
     strip: bool = False
+    lossy: bool = False
 
 
 @dataclass(frozen=True)
@@ -144,7 +148,8 @@ class Found:
         animations: of a sprite.
         grid: of a sheet; None where the figures of its picture are found when it is built.
         align: frames of several sizes are put on one canvas by the middle of their lower edge.
-        keys: colours that mean nothing.
+        keys: colours that mean nothing. tolerance: how far a pixel may be from one.
+        lossy: a file of it keeps colours only approximately.
         colours: distinct colours of what is drawn, of the file that has most.
         seconds, rate: of a sound. letters: of a font.
         group: of a sprite, the folder whose sprites share a palette.
@@ -163,6 +168,8 @@ class Found:
     grid: Grid | None = None
     align: bool = False
     keys: tuple[str, ...] = ()
+    tolerance: int = 0
+    lossy: bool = False
     colours: int = 0
     seconds: float = 0.0
     rate: int = 0

@@ -88,6 +88,7 @@ def test_damaged_files_among_good_ones(tmp_path):
     (tmp_path / "empty.png").write_bytes(b"")
     (tmp_path / "words.wav").write_bytes(b"hello")
     (tmp_path / "photo.jpg").write_bytes(b"\xff\xd8\xff")
+    (tmp_path / "scan.tif").write_bytes(b"II*\0")
     (tmp_path / "a.ttf").write_bytes(b"\0" * 40)
     (tmp_path / "a.gpl").write_bytes(b"GIMP Palette\n1 2 300\n")
     os.mkfifo(tmp_path / "pipe.png")
@@ -95,7 +96,8 @@ def test_damaged_files_among_good_ones(tmp_path):
     assert [name for name, one in looked.items() if not one.wrong] == ["good.png"]
     assert "cut short" in looked["cut.png"].wrong
     assert "empty" in looked["empty.png"].wrong
-    assert "PNG" in looked["photo.jpg"].wrong
+    assert "not a picture" in looked["photo.jpg"].wrong
+    assert "PNG" in looked["scan.tif"].wrong
     assert "regular file" in looked["pipe.png"].wrong
 
 

@@ -102,7 +102,7 @@ def test_figures_apart_on_a_key_colour():
     for left, top, width, height in ((5, 6, 30, 20), (44, 3, 26, 24), (80, 8, 34, 18), (12, 42, 38, 28), (70, 44, 33, 25)):
         ImageDraw.Draw(picture).ellipse((left, top, left + width, top + height), fill=(40, 160, 60))
     look = measure(np.array(picture.convert("RGBA")))
-    assert (look.key, len(look.parts), is_parted("beetles.png", look)) == ("#ff00ff", 5, True)
+    assert (look.key and look.key.colour, len(look.parts), is_parted("beetles.png", look)) == ("#ff00ff", 5, True)
 
 
 def test_one_figure_is_not_a_sheet():

@@ -10,7 +10,7 @@ from PIL import Image
 
 from pipeline.assets.sources.canvas import Canvas
 from pipeline.assets.sources.frames import SourceFrames, odd_sizes
-from pipeline.assets.sources.keyed import cleared
+from pipeline.assets.sources.keyed import cleared, lossy_note
 from pipeline.assets.sources.pictures import check_drawn, open_picture
 from pipeline.assets.sources.prepared import write_frames
 from pipeline.joints.places import FrameFiles, Sources
@@ -113,7 +113,8 @@ def prepare_background(sources: Sources, out: FrameFiles, name: str, spec: Backg
     Raises:
         ProjectError: it cannot be read, or has too many pixels after scaling.
     """
-    picture = cleared(open_picture(sources.folder, sources.names[0]), spec)
+    opened = open_picture(sources.folder, sources.names[0])
+    picture = cleared(opened, spec)
     factors = _factors("background", name, spec, picture.height)
     width, height = scaled_size(*picture.size, factors)
     if width * height > SCALED_PIXELS:
@@ -122,7 +123,7 @@ def prepare_background(sources: Sources, out: FrameFiles, name: str, spec: Backg
     with replacing(out.pixels) as file:
         file.write(scale_rgba(on_black(picture), factors, spec.resample, solid=True, light=spec.light).tobytes())
     write_frames(out.described, 1, (width, height), picture.size, (float(factors[0]), float(factors[1])))
-    return f"{width} x {height} pixels"
+    return "; ".join([f"{width} x {height} pixels", *([lossy_note(sources.names[0])] if opened.info.get("lossy") else [])])
 
 
 def _check_limits(width: int, height: int, shown: str, limits: SpriteLimits) -> None:
