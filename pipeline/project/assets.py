@@ -250,7 +250,9 @@ class Font(Record):
     file: Annotated[
         str,
         about(
-            "A font (.ttf, .otf), or a picture of letters on a grid (.png, .gif, .bmp and others).", examples=["art/letters.png"], min_length=1
+            "A font (.ttf, .otf), or a picture of letters on a grid (.png, .gif, .bmp and others).",
+            examples=["art/letters.png"],
+            min_length=1,
         ),
     ]
     size: Annotated[int | None, about("Of a font file: pixels of its em square; capitals take about 0.7 of it.", ge=4, le=256)] = None

@@ -140,7 +140,9 @@ def _check_ppm(data: bytes, name: str) -> None:
     if form not in ("P4", "P5", "P6"):
         raise refuse(name, "", f"is a PPM file of the form {form}", "save it in binary form (P4, P5 or P6), or as PNG")
     head = re.sub(rb"#[^\r\n]*", b"", data[:_PPM_HEADER]).split()[:4]
-    if form != "P4" and (len(head) < 4 or head[3] != b"255"):  # Pillow scales others in Python, a minute for the largest picture
+    if len(head) < 4 - (form == "P4"):
+        raise _cut_short(name, "its header is not whole")
+    if form != "P4" and head[3] != b"255":  # Pillow scales others in Python, a minute for the largest picture
         raise refuse(name, "", "is a PPM file whose largest value is not 255", "save it with 8 bits a channel, or as PNG")
 
 

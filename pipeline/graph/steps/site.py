@@ -12,7 +12,6 @@ from pipeline.graph.steps.step import Step
 from pipeline.joints.notice import TELEVISION_LINES
 from pipeline.joints.places import FactsFiles, FrameFiles, Sources, blob_files, facts_file, facts_files, frame_files, image_file
 from pipeline.plain.rendering import Template, find_template
-from pipeline.project.boxes import frame_names
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.project.wording import MessageFile, find_wording
 from pipeline.target.calls import Call
@@ -59,10 +58,6 @@ class Site:
     def sources(self, asset: Asset) -> Sources:
         """Return the source files of an asset."""
         return Sources(self.folder, asset.files)
-
-    def frame_names(self, asset: Asset) -> tuple[str, ...]:
-        """Return the names by which animations name a sprite's frames; see ``project.boxes``."""
-        return frame_names(self.folder, asset.spec, asset.files)
 
     def written(self, *names: str) -> Sources:
         """Return files that the author keeps in the project folder."""
