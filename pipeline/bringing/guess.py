@@ -12,8 +12,8 @@ from pipeline.assets.sources.keyed import Ground, rgb_of
 from pipeline.bringing.group import Figure, Picture, Row, group_pictures, number_rows
 from pipeline.bringing.measure import NOTHING, around
 from pipeline.bringing.names import identifier, is_generic, natural, unique, words_of
-from pipeline.bringing.records import Anim, Box, Description, Found, Frame, Left, Look, Looked
-from pipeline.bringing.sheets import cells_of, grid_of, is_parted, row_animations, says_sheet
+from pipeline.bringing.records import Anim, Box, Description, Found, Frame, Grid, Left, Look, Looked
+from pipeline.bringing.sheets import cells_of, grid_of, is_parted, is_strip_of_cells, row_animations, says_sheet
 from pipeline.bringing.vocabulary import BACKGROUNDS, PALETTES
 from pipeline.plain.bounds import DRAWN_PIXELS, FRAMES, SPRITE_PIXELS
 from pipeline.plain.sizes import counted
@@ -97,10 +97,15 @@ def _pictures(pictures: list[Looked], screen: tuple[int, int], root: str) -> tup
 
 
 def _are_strips(row: Row, looks: dict[str, Look]) -> bool:
-    """Return whether numbered pictures are sheets of their own: all with the same wide row of cells."""
+    """Return whether numbered pictures are sheets of their own: half of them or more with the same wide row of cells, none with another."""
     grids = [grid_of(picture.name, looks[picture.name]) for picture in row.pictures]
-    cells = {(grid.columns, grid.rows, grid.frame) for grid in grids if grid and grid.columns > 2 and grid.rows == 1 and not grid.cuts}
-    return len(cells) == 1 and all(grids)
+    cells = {(grid.columns, grid.rows, grid.frame) for grid in grids if grid and grid.columns > 2 and grid.rows == 1 and not _is_cut(grid)}
+    return len(cells) == 1 and 2 * sum(1 for grid in grids if grid) >= len(grids)
+
+
+def _is_cut(grid: Grid) -> bool:
+    """Return whether cells hardly show: what is drawn crosses from one into another, and they are not four squares or more."""
+    return grid.cuts and (grid.frame[0] != grid.frame[1] or grid.columns < 4)
 
 
 def _alone(one: Looked, screen: tuple[int, int], numbered: bool) -> Found | None:
@@ -108,7 +113,7 @@ def _alone(one: Looked, screen: tuple[int, int], numbered: bool) -> Found | None
     look, words = _look(one), set(words_of(one.name))
     if (look.strip and look.width * look.height <= 1 << 20) or (PALETTES & words and look.opaque == 1000 and look.colours <= 256):
         return _palette(one, f"a strip of {look.colours} colours", "a sprite of one frame")
-    if _is_background(look, words, screen) and not says_sheet(one.name):
+    if _is_background(look, words, screen) and not says_sheet(one.name) and not is_strip_of_cells(look):
         return _background(one, look, screen)
     if numbered and not says_sheet(one.name):
         return None

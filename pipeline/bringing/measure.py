@@ -10,6 +10,7 @@ import numpy as np
 from pipeline.assets.sources.islands import TooManyIslands, find_islands, island_count
 from pipeline.assets.sources.keyed import likely_key, near, rgb_of
 from pipeline.assets.sources.sheets import cuts_of, likely_grids, slices
+from pipeline.bringing.cells import are_things, full_cells
 from pipeline.bringing.records import Box, Grid, Look
 from pipeline.project.assets import Sheet
 
@@ -49,9 +50,14 @@ def measure(pixels: np.ndarray, lossy: bool = False) -> Look:
             grids = (*(grid for grid in _gapped(shape) if grid.count > least), *grids)
         spaced = _spaced(shape, parts) if not grids else None
         grids = (spaced,) if spaced else grids
+    repeated = None
     if not grids and _PARTED * height <= width <= _WIDEST and box.width:
         repeated = _repeated(pixels)
         grids = (repeated,) if repeated else ()
+    full = full_cells(pixels, lossy) if not grids or repeated or grids[0].count < _LEAST_ROW else None
+    if full and not (repeated and repeated.count <= full.count):  # what repeats in larger steps is frames of several squares
+        grids = (full, *grids)
+    grids = tuple(grid._replace(things=grid.things or are_things(pixels, shape, grid)) for grid in grids)
     strip = whole and _is_strip(words)
     return Look(width, height, count * 1000 // (width * height), colours, key, box, grids, parts, strip, lossy)
 

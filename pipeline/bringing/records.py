@@ -32,6 +32,7 @@ class Grid(NamedTuple):
         boxes: of each cell, what is drawn in it; empty cells before the last used one have no size.
         cuts: something drawn crosses from one cell into another, more than where two figures touch.
         reason: what shows that there is such a grid.
+        things: the cells are things of their own, such as tiles and icons, and no animation.
         whole: the cells reach to the picture's right and lower edge, so that columns and rows say all.
     """
 
@@ -45,6 +46,7 @@ class Grid(NamedTuple):
     boxes: tuple[Box, ...]
     cuts: bool
     reason: str
+    things: bool = False
     whole: bool = True
 
     def cell(self, rank: int) -> Box:

@@ -1,4 +1,4 @@
-"""How many sheets are guessed as their makers cut them: ``python -m tests.bench.bringing FOLDER``.
+"""How many sheets are guessed as their makers cut them: ``python -m tests.bench.bringing FOLDER [--labels held|fit]``.
 
 FOLDER is the data of a free game that says how its pictures are cut, unpacked with ``dpkg -x``:
 
@@ -7,6 +7,9 @@ FOLDER is the data of a free game that says how its pictures are cut, unpacked w
 - mrrescue (zlib, CC-BY-SA-3.0; its archive unpacked): ``newAnimation(img.NAME, WIDTH, HEIGHT, SECONDS, COUNT)`` in its scripts, of which
   the count is compared. Held back until 18 of 34 were right; rows that end before their picture does came after.
 
+With ``--labels``, FOLDER holds unpacked packages under their names, and guesses are compared with ``bringing_labels.toml``: ``held`` are
+pictures that nobody looked at while rules were made, ``fit`` are those that rules were made with.
+
 What was drawn for kobodeluxe-data and ardentryst was looked at while the rules were made.
 """
 
@@ -14,6 +17,7 @@ from __future__ import annotations
 
 import argparse
 import re
+import tomllib
 from collections import Counter
 from pathlib import Path
 
@@ -24,6 +28,7 @@ from pipeline.bringing.look import look_through
 from pipeline.bringing.records import Found
 
 _SCREEN = (320, 240)
+LABELS = Path(__file__).with_name("bringing_labels.toml")
 
 
 def described_sheets(folder: Path) -> dict[str, tuple[int, int]]:
@@ -68,11 +73,49 @@ def guessed(found: tuple[Found, ...]) -> dict[str, tuple[int, int]]:
     return cuts
 
 
+def compare_labels(root: Path, chosen: str) -> None:
+    """Print what is guessed otherwise than labelled, and recall and precision of sheets, of pools, and of single pictures."""
+    counts: Counter[str] = Counter()
+    for package, labels in tomllib.loads(LABELS.read_text(encoding="utf-8"))[chosen].items():
+        found = describe(look_through(root / package), _SCREEN, package).found
+        for one in found:
+            for name in one.files:
+                label = labels.get(Path(name).name)
+                if label:
+                    _count(counts, f"{package}/{Path(name).name}", label, one)
+    for kind, wanted, right, guesses in (
+        ("sheets", "sheet", "sheet right", "sheet guessed"),
+        ("of them pools of cells", "pool", "pool right", "pool guessed"),
+        ("single pictures", "picture", "picture right", "picture guessed"),
+    ):
+        print(f"{kind}: {counts[right]} of {counts[wanted]} found, {counts[guesses]} guessed")
+
+
+def _count(counts: Counter[str], name: str, label: str, one: Found) -> None:
+    cut, _, pool = label.partition(" ")
+    sheet = one.source == "sheet"
+    guess = f"{one.grid.columns}x{one.grid.rows}" if one.grid else f"{len(one.frames)} figures" if sheet else "picture"
+    counts["picture" if cut == "picture" else "sheet"] += 1
+    counts["sheet guessed" if sheet else "picture guessed"] += 1
+    kind = "picture" if cut == "picture" else "sheet"
+    counts[f"{kind} right"] += guess == cut
+    counts["pool"] += bool(pool)
+    counts["pool guessed"] += sheet and not one.animations
+    counts["pool right"] += bool(pool) and guess == cut and not one.animations
+    if guess != cut or bool(pool) != (sheet and not one.animations):
+        print(f"{name}: {label}, guessed {guess}{' pool' if sheet and not one.animations else ''}{'' if sheet else ' ' + one.kind}")
+
+
 def main() -> None:
     """Read the command line, look, guess, compare, and print what differs."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench.bringing", description=__doc__.partition("\n")[0])
     parser.add_argument("folder", type=Path)
-    folder = parser.parse_args().folder
+    parser.add_argument("--labels", choices=("held", "fit"))
+    options = parser.parse_args()
+    folder = options.folder
+    if options.labels:
+        compare_labels(folder, options.labels)
+        return
     said = described_sheets(folder)
     found = describe(look_through(folder), _SCREEN, folder.name).found
     cuts = guessed(found)
