@@ -28,7 +28,7 @@ def full_cells(pixels: np.ndarray, lossy: bool) -> Grid | None:
     height, width = pixels.shape[:2]
     if height >= _LEAST_SIDE and width % height == 0 and 3 <= width // height <= _MOST_CELLS:
         count = width // height
-        shown = _differ(pixels, height) and _are_cells(_jumps(pixels), height)
+        shown = _differ(pixels, height) and _are_cells(_jumps(_shown(pixels)), height)
         return _grid(count, 1, height, f"{count} squares side by side, whose edges show") if shown else None
     if min(width, height) >= _LEAST_POOL and width * height <= _MOST_PIXELS and not lossy:
         size = _tile(pixels)
@@ -43,11 +43,15 @@ def _grid(columns: int, rows: int, side: int, reason: str) -> Grid:
     return grid._replace(boxes=tuple(grid.cell(rank) for rank in range(grid.count)))
 
 
+def _shown(pixels: np.ndarray) -> np.ndarray:
+    """Return a picture whose clear pixels are all alike."""
+    return np.where(pixels[..., 3:] > 0, pixels, 0).astype(np.uint8)
+
+
 def _jumps(pixels: np.ndarray) -> np.ndarray:
     """Return how much colours change from each column to the next: int64, shape (width - 1)."""
-    seen = pixels.astype(np.int32)
-    seen[..., :3] = seen[..., :3] * seen[..., 3:] // 255
-    return np.abs(seen[:, 1:] - seen[:, :-1]).sum(axis=(0, 2), dtype=np.int64)
+    one, other = pixels[:, 1:], pixels[:, :-1]
+    return (np.maximum(one, other) - np.minimum(one, other)).sum(axis=0, dtype=np.int64).sum(axis=1)
 
 
 def _are_cells(jumps: np.ndarray, side: int) -> bool:
@@ -75,11 +79,14 @@ def _tile(pixels: np.ndarray) -> int:
     Edges of two cells are edges of one, so the smallest side counts whose edges show nearly as much as those of the best.
     """
     height, width = pixels.shape[:2]
-    across, down = _jumps(pixels), _jumps(pixels.swapaxes(0, 1))
+    most = min(_MOST_TILE, min(width, height) // _LEAST_TILES)
+    sides = [side for side in range(_LEAST_TILE, most + 1) if not width % side and not height % side]
+    if not sides:
+        return 0
+    seen = _shown(pixels)
+    across, down = _jumps(seen), _jumps(seen.swapaxes(0, 1))
     worth: dict[int, int] = {}
-    for side in range(_LEAST_TILE, _MOST_TILE + 1):
-        if width % side or height % side or min(width, height) < _LEAST_TILES * side:
-            continue
+    for side in sides:
         shares = []
         for jumps in (across, down):
             edges, around, others = _at_edges(jumps, side)
