@@ -10,9 +10,10 @@ from typing import Any
 
 from pipeline.assets.sources.keyed import Ground, rgb_of
 from pipeline.bringing.group import Figure, Picture, Row, group_pictures, number_rows
-from pipeline.bringing.measure import NOTHING, around
+from pipeline.bringing.measuring.measure import NOTHING, around
+from pipeline.bringing.measuring.shapes import Box, Grid, Look
 from pipeline.bringing.names import identifier, is_generic, natural, unique, words_of
-from pipeline.bringing.records import Anim, Box, Description, Found, Frame, Grid, Left, Look, Looked
+from pipeline.bringing.records import Anim, Description, Found, Frame, Left, Looked
 from pipeline.bringing.sheets import cells_of, grid_of, is_parted, is_strip_of_cells, row_animations, says_sheet
 from pipeline.bringing.vocabulary import BACKGROUNDS, PALETTES
 from pipeline.plain.bounds import DRAWN_PIXELS, FRAMES, SPRITE_PIXELS

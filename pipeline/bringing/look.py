@@ -13,7 +13,7 @@ import numpy as np
 from pipeline.assets.fonts.cmap import read_cmap
 from pipeline.assets.sources.file_frames import announced_frames
 from pipeline.assets.sources.pictures import open_animation, open_picture
-from pipeline.bringing.measure import measure
+from pipeline.bringing.measuring.measure import measure
 from pipeline.bringing.names import natural
 from pipeline.bringing.records import FileKind, Looked
 from pipeline.pixels.colours.palette_text import read_palette_text

@@ -9,8 +9,9 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from pipeline.assets.sources.pictures import open_animation, open_picture
+from pipeline.bringing.measuring.shapes import Box
 from pipeline.bringing.places import Placed
-from pipeline.bringing.records import Box, Found
+from pipeline.bringing.records import Found
 from pipeline.plain.errors import shown
 from pipeline.proofs.canvas import DEEP, GAP, INK, LINE, PAPER, SOFT, WIDE, blended, letters, png, write
 

@@ -6,8 +6,9 @@ import re
 from pathlib import PurePosixPath
 from typing import Any
 
+from pipeline.bringing.measuring.shapes import Box, Grid, Look
 from pipeline.bringing.names import words_of
-from pipeline.bringing.records import Anim, Box, Found, Frame, Grid, Look
+from pipeline.bringing.records import Anim, Found, Frame
 from pipeline.bringing.vocabulary import LETTERING, SHEETS
 
 _LEAST_PARTS = 4  # figures of like size that make a sheet of a picture whose name does not say that it is one

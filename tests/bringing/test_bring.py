@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 import shutil
 import subprocess
 import sys
@@ -18,8 +19,10 @@ from pipeline.bringing.bring import show_found, start_from
 from pipeline.bringing.fit import Console, fit
 from pipeline.bringing.guess import describe
 from pipeline.bringing.look import look_through
+from pipeline.joints.budget import read_budget_file
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.files import write_bytes
+from pipeline.plain.sizes import show_size
 from pipeline.project.loading.load import load_project
 from pipeline.questions.start import start_project
 from pipeline.target.loading import load_target, shipped_targets
@@ -43,7 +46,7 @@ def start(folder: Path, source: Path, target: str = "basalt32", link: bool = Fal
 
 def bring(folder: Path, source: Path, add: bool = False, link: bool = False) -> str:
     """Ask what a folder of art would add, or add it."""
-    return show_found(folder, folder / "build/found.png", source, "art", link, add)
+    return show_found(folder, folder / "build/found.png", folder / "build/budget.json", source, "art", link, add)
 
 
 def contents(folder: Path) -> dict[str, str]:
@@ -152,6 +155,34 @@ def test_bring_appends_once_and_changes_nothing_else(tmp_path, loose):
     assert "nothing new" in bring(tmp_path / "game", loose.parent / "renamed/other", add=True)
     assert path.read_bytes() == after
     assert load_project(tmp_path / "game").assets["ines"].spec.height == 20
+
+
+def test_what_new_assets_need_is_said_before_they_are_added(tmp_path):
+    """Without a build that it is not known; with one the scene's own margin, and which asset it cannot take; never less than is built."""
+    picture(tmp_path / "first/ant.png", (10, 8))
+    start(tmp_path / "game", tmp_path / "first", "lattice16")
+    for rank in range(20):
+        picture(tmp_path / f"art/whale/swim_{rank}.png", (300, 200), (10 * rank, 90, 200, 255))
+    for path in (tmp_path / "art/whale").iterdir():  # half of it clear, or it were a background
+        with Image.open(path) as whole:
+            whole.paste((0, 0, 0, 0), (0, 0, 300, 90))
+            whole.save(path)
+    picture(tmp_path / "art/bee.png", (12, 9))
+    assert "what scenes have left is not known before the first build" in bring(tmp_path / "game", tmp_path / "art")
+    build(tmp_path / "game", "budget")
+    budget = read_budget_file(tmp_path / "game/build/budget.json")
+    (scene,) = budget.scenes
+    said = bring(tmp_path / "game", tmp_path / "art")
+    assert "new assets are in no scene yet, so no memory is counted for them" in said
+    assert f"scene {scene} has {show_size(budget.scenes[scene].margin)} left in its worst case, by the last build" in said
+    (whale,) = (line for line in said.splitlines() if line.startswith("  whale"))
+    (bee,) = (line for line in said.splitlines() if line.startswith("  bee"))
+    assert whale.endswith(f"more than scene {scene} can take")
+    assert "more than" not in bee
+    assert re.search(rf'add to always of \[scene\.{scene}\], or to a bundle that it chooses: "whale", "\w+"', said)
+    assert f"cartridge: {show_size(budget.image.bytes)} used" in said
+    added = bring(tmp_path / "game", tmp_path / "art", add=True)
+    assert whale in added.splitlines()
 
 
 def test_files_of_the_project_are_never_overwritten(tmp_path, loose):

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
-from pipeline.bringing.cells import full_cells
-from pipeline.bringing.measure import measure
+from pipeline.bringing.measuring.cells import full_cells
+from pipeline.bringing.measuring.measure import measure
 from pipeline.bringing.records import Found
 from pipeline.bringing.sheets import grid_of, is_parted, is_strip_of_cells, row_animations, source_keys
 

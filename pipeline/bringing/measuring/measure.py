@@ -10,8 +10,8 @@ import numpy as np
 from pipeline.assets.sources.islands import TooManyIslands, find_islands, island_count
 from pipeline.assets.sources.keyed import likely_key, near, rgb_of
 from pipeline.assets.sources.sheets import cuts_of, likely_grids, slices
-from pipeline.bringing.cells import are_things, full_cells
-from pipeline.bringing.records import Box, Grid, Look
+from pipeline.bringing.measuring.cells import are_things, full_cells
+from pipeline.bringing.measuring.shapes import Box, Grid, Look
 from pipeline.project.assets import Sheet
 
 _ALPHA = 128  # pixels at least this opaque are drawn, as in a sprite that says nothing else

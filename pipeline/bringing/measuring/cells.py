@@ -1,4 +1,4 @@
-"""Cells that are full: squares that a picture divides into, which show by what changes at their edges; and cells that are no animation.
+"""Cells that are full: squares that a picture divides into, which show by what changes at their edges; and cells that are not an animation.
 
 What is drawn need not end at an edge of such a cell, so nothing clear parts them. All is whole numbers.
 """
@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.assets.sources.sheets import slices
-from pipeline.bringing.records import Grid
+from pipeline.bringing.measuring.shapes import Grid
 
 _LEAST_SIDE, _MOST_CELLS = 8, 64  # of a strip's square cells
 _LEAST_TILE, _MOST_TILE, _LEAST_TILES = 12, 128, 4  # side of a cell of several rows; such cells across, and down
