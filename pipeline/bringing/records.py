@@ -107,6 +107,11 @@ class Found:
     letters: str = ""
     group: str = ""
 
+    @property
+    def key(self) -> tuple[str, ...] | None:
+        """Its key colours, as a record of the project file has them."""
+        return self.keys or None
+
 
 class Left(NamedTuple):
     """A file that is not used, and why."""

@@ -239,6 +239,23 @@ def test_start_without_from_names_the_command(tmp_path):
         start_project(tmp_path / "game", "game")
 
 
+def test_figure_on_a_plain_ground_is_a_sprite_until_it_covers_the_screen(tmp_path):
+    """The ground is its key; a picture as large as the screen is a background, whatever its border shows."""
+    for name, size in (("ship", (200, 200)), ("dusk", (320, 240))):
+        whole = Image.new("RGB", size, (12, 12, 20))
+        whole.paste((180, 60, 40), (40, 40, 160, 150))
+        (tmp_path / "art").mkdir(exist_ok=True)
+        whole.save(tmp_path / f"art/{name}.jpg", quality=95)
+    said = start(tmp_path / "game", tmp_path / "art")
+    assets = load_project(tmp_path / "game").assets
+    assert {name: assets[name].kind for name in ("ship", "dusk")} == {"ship": "sprite", "dusk": "background"}
+    assert assets["ship"].spec.key
+    assert 16 <= assets["ship"].spec.tolerance <= 32
+    assert "JPEG or lossy WebP: ship, dusk: their colours are not exact" in said
+    lines = (tmp_path / "game/project.toml").read_text().splitlines()
+    assert sum("the format changes colours: export it as PNG if you can" in line for line in lines) == 2
+
+
 def test_two_files_of_one_name(tmp_path):
     """In two folders, in two scripts and with two endings: four assets of four names."""
     for name in ("a/bee.png", "b/bee.png", "b/бее.png"):
@@ -278,6 +295,8 @@ def test_picture_shows_every_frame(tmp_path, loose):
     start(tmp_path / "game", loose)
     with Image.open(tmp_path / "game/build/found.png") as whole:
         assert whole.width == 1240
+        critters = [colour for _, colour in whole.convert("RGB").getcolors(1 << 24) if colour == (255, 0, 255)]
+        assert critters == []  # the key colour of the sheet on magenta is not drawn
         colours = {colour: count for count, colour in whole.convert("RGB").getcolors(1 << 24)}
     assert colours[(30, 92, 140)] > 1000
     assert colours[(214, 32, 120)] > 100

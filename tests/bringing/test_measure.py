@@ -168,3 +168,4 @@ def test_strip_of_colours():
     assert measure(colours).strip
     colours[:, 56:] = colours[:, :8]
     assert not measure(colours).strip
+    assert not measure(colours[:4, :32:8]).strip  # a slope of 4 x 4 pixels is the edge of a frame, and not a palette

@@ -75,7 +75,7 @@ def drawn_box(shape: np.ndarray, cell: Box) -> Box:
 def _is_strip(words: np.ndarray) -> bool:
     """Return whether a picture is a row or column of blocks of one size, each of another colour."""
     short, long = sorted(words.shape)
-    if short > _STRIP_SIDE or long < _STRIP_COLOURS:
+    if short > _STRIP_SIDE or long < max(_STRIP_COLOURS, 2 * short):
         return False
     line, same = (words[0], (words == words[0]).all()) if words.shape[1] == long else (words[:, 0], (words == words[:, :1]).all())
     starts = np.flatnonzero(np.concatenate([[True], line[1:] != line[:-1]]))
