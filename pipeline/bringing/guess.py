@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import PurePosixPath
@@ -19,7 +19,7 @@ from pipeline.bringing.vocabulary import BACKGROUNDS, PALETTES
 from pipeline.plain.bounds import DRAWN_PIXELS, FRAMES, SPRITE_PIXELS
 from pipeline.plain.sizes import counted
 
-_PURE = ((255, 0, 255), (0, 255, 0), (0, 255, 255), (0, 0, 255))  # colours that mean nothing far more often than something
+_PURE = ("#ff00ff", "#00ff00", "#00ffff", "#0000ff")  # colours that mean nothing far more often than something
 _KINDS = ("sprite", "background", "sound", "font", "palette")
 
 
@@ -133,9 +133,7 @@ def _is_background(look: Look, words: set[str], screen: tuple[int, int]) -> bool
 
 
 def _is_pure(key: Ground | None) -> bool:
-    return key is not None and any(
-        all(abs(one - other) <= key.tolerance for one, other in zip(rgb_of(key.colour), pure, strict=True)) for pure in _PURE
-    )
+    return key is not None and any(_distance(key.colour, pure) <= key.tolerance for pure in _PURE)
 
 
 def _background(one: Looked, look: Look, screen: tuple[int, int]) -> Found:
@@ -219,9 +217,18 @@ def _anchor(inside: Box, canvas: tuple[int, int]) -> tuple[int, int]:
 
 def _ground(looks: list[Look]) -> dict[str, Any]:
     """Return what an asset's pictures have as colours that mean nothing, and whether one of them is not exact."""
-    keys = {look.key for look in looks if look.key}
-    tolerance = max((key.tolerance for key in keys), default=0)
-    return {"keys": tuple(sorted({key.colour for key in keys})), "tolerance": tolerance, "lossy": any(look.lossy for look in looks)}
+    counted = Counter(look.key for look in looks if look.key)
+    tolerance = max((key.tolerance for key in counted), default=0)
+    kept: list[str] = []
+    for key, _ in sorted(counted.items(), key=lambda one: (-one[1], one[0])):
+        if all(_distance(key.colour, other) > tolerance // 2 for other in kept):  # those of a lossy ground hardly differ
+            kept.append(key.colour)
+    return {"keys": tuple(sorted(kept)), "tolerance": tolerance, "lossy": any(look.lossy for look in looks)}
+
+
+def _distance(one: str, other: str) -> int:
+    """Return how far two colours are from each other in the channel in which they differ most."""
+    return max(abs(first - second) for first, second in zip(rgb_of(one), rgb_of(other), strict=True))
 
 
 def _group(name: str) -> str:

@@ -100,6 +100,14 @@ def test_key_of_a_lossy_ground_has_a_tolerance_that_clears_it(tmp_path, quality)
     assert (~clear[~inside]).mean() < 0.03
 
 
+def test_textured_ground_of_a_lossy_picture_is_not_a_key():
+    """Stone that a figure stands on differs by more than a format does; the key would take parts of the figure too."""
+    chance = np.random.default_rng(4)
+    pixels = np.full((60, 60, 4), 255, dtype=np.uint8)
+    pixels[..., :3] = (20, 110, 90) + chance.integers(-30, 31, (60, 60, 1))
+    assert likely_key(pixels, lossy=True) is None
+
+
 def test_one_rule_finds_a_key():
     """A figure that touches the border keeps it; none in a picture with transparency, of one colour, or of two halves."""
     pixels = np.full((20, 30, 4), 255, dtype=np.uint8)

@@ -256,6 +256,18 @@ def test_figure_on_a_plain_ground_is_a_sprite_until_it_covers_the_screen(tmp_pat
     assert sum("the format changes colours: export it as PNG if you can" in line for line in lines) == 2
 
 
+def test_frames_on_nearly_one_ground_have_one_key(tmp_path):
+    """A lossy format gives each frame's ground a colour of its own, a step or two apart; one key with its tolerance takes them all."""
+    for rank in range(6):
+        whole = Image.new("RGB", (48, 40), (250 + rank % 3, 2, 250 - rank % 2))
+        whole.paste((40, 160, 60), (10 + rank, 8, 30 + rank, 34))
+        (tmp_path / "art").mkdir(exist_ok=True)
+        whole.save(tmp_path / f"art/frog_hop_{rank}.jpg", quality=90)
+    start(tmp_path / "game", tmp_path / "art")
+    frog = load_project(tmp_path / "game").assets["frog"]
+    assert (len(frog.files), len(frog.spec.key)) == (6, 1)
+
+
 def test_two_files_of_one_name(tmp_path):
     """In two folders, in two scripts and with two endings: four assets of four names."""
     for name in ("a/bee.png", "b/bee.png", "b/бее.png"):

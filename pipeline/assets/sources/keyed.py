@@ -62,7 +62,9 @@ class Ground(NamedTuple):
         return f'key = "{self.colour}"' + (f" and tolerance = {self.tolerance}" if self.tolerance else "")
 
 
-_FAR, _STEP = 48, 8  # how far a lossy format moves a channel of a plain ground at most; tolerances are given in such steps
+# How far a lossy format moves a channel of a plain ground, mostly and at most; a ground that differs more is a texture. And the steps in
+# which tolerances are given.
+_NEAR, _FAR, _STEP = 8, 24, 8
 
 
 def likely_key(pixels: np.ndarray, lossy: bool = False) -> Ground | None:
@@ -82,6 +84,8 @@ def likely_key(pixels: np.ndarray, lossy: bool = False) -> Ground | None:
     tolerance = 0
     if lossy:
         away = np.abs(border.astype(np.int16) - middle).max(axis=1)
+        if 2 * np.count_nonzero(away <= _NEAR) < len(away):
+            return None
         tolerance = 2 * _STEP + int(away[away <= _FAR].max(initial=0)) // _STEP * _STEP
     colour = (int(middle[0]), int(middle[1]), int(middle[2]))
     if not near(corners[None], colour, tolerance).all() or 2 * np.count_nonzero(near(border[None], colour, tolerance)) < len(border):
