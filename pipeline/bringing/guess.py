@@ -128,7 +128,7 @@ def _is_background(look: Look, words: set[str], screen: tuple[int, int]) -> bool
     wide, high = look.width * 5 >= screen[0] * 3, look.height * 5 >= screen[1] * 3
     if BACKGROUNDS & words:
         return look.width * 2 >= screen[0] and look.height * 4 >= screen[1]
-    covers = look.width >= screen[0] and look.height >= screen[1]
+    covers = look.width >= screen[0] or look.height >= screen[1]
     return look.opaque >= 990 and wide and high and (look.key is None or (covers and not _is_pure(look.key)))
 
 

@@ -53,7 +53,7 @@ def look_through(folder: Path, but: Collection[Path] = ()) -> dict[str, Looked]:
 
 
 def list_files(folder: Path, but: Collection[Path] = ()) -> list[str]:
-    """Return the names of the files that ``look_through`` opens, from the folder, with slashes."""
+    """Return the names of the files that ``look_through`` opens, from the folder, with slashes; and of folders it does not look into."""
     names: list[str] = []
     waiting, skipped = [(folder, 0)], {os.path.realpath(one) for one in but}
     while waiting:
@@ -69,11 +69,10 @@ def list_files(folder: Path, but: Collection[Path] = ()) -> list[str]:
                 continue
             if os.path.realpath(entry.path) in skipped:
                 continue
-            if entry.is_dir(follow_symlinks=False):
-                if depth < _DEEPEST:
-                    waiting.append((Path(entry.path), depth + 1))
-            else:
-                names.append(os.path.relpath(entry.path, folder).replace(os.sep, "/"))
+            if entry.is_dir(follow_symlinks=False) and depth < _DEEPEST:
+                waiting.append((Path(entry.path), depth + 1))
+                continue
+            names.append(os.path.relpath(entry.path, folder).replace(os.sep, "/"))
         if len(names) > BROUGHT_FILES:
             remedy = "name a folder inside it, and bring in one after the other"
             raise refuse(folder.name, "", f"holds more than {BROUGHT_FILES:,} files", remedy)
@@ -105,6 +104,8 @@ def kind_of(name: str) -> FileKind:
 def _look(folder: Path, name: str) -> Looked:
     kind = kind_of(name)
     ending = os.path.splitext(name)[1].lower()
+    if (folder / name).is_dir():
+        return Looked(name, "", wrong="is a link to a folder, or too many folders deep; bring it in by itself")
     if not kind:
         return Looked(name, "", wrong=next((why for why, endings in _ELSEWHERE.items() if ending in endings), ""))
     try:
@@ -113,6 +114,8 @@ def _look(folder: Path, name: str) -> Looked:
         return _LOOKS[kind](folder, name, data)
     except FileNotFoundError:
         return Looked(name, kind, wrong="went away, or is a link that leads nowhere")
+    except OSError as error:
+        return Looked(name, kind, wrong=f"cannot be read: {error.strerror or error}")
     except ProjectError as error:
         return Looked(name, kind, wrong="; ".join(problem.wrong for problem in error.problems))
 

@@ -268,6 +268,22 @@ def test_frames_on_nearly_one_ground_have_one_key(tmp_path):
     assert (len(frog.files), len(frog.spec.key)) == (6, 1)
 
 
+def test_odd_names_and_odd_sheets_make_a_project(tmp_path):
+    """Line ends, control codes, signs and scripts in names; a sheet of one frame, one that is all opaque, one with nothing on it."""
+    names = ("a\nb.png", "tab\t\x1b[2J.png", "герой_01.png", "герой_02.png", "英雄.png", "-rf.png", "quote\"'.png", "a#b.png", "{c}.png")
+    for rank, name in enumerate(names):
+        picture(tmp_path / "art" / name, (10 + rank, 10))
+    picture(tmp_path / "art/one_sheet.png", (32, 32))
+    Image.new("RGB", (16, 16), (9, 9, 9)).save(tmp_path / "art/opaque_sheet.png")
+    Image.new("RGBA", (16, 16)).save(tmp_path / "art/empty_sheet.png")
+    said = start(tmp_path / "game", tmp_path / "art")
+    assets = load_project(tmp_path / "game").assets
+    assert {"one_sheet", "opaque_sheet", "geroj"} <= set(assets)
+    assert sum(len(one.files) for one in assets.values() if one.kind == "sprite") == len(names) + 2
+    assert "not taken: 1 file\n  empty_sheet.png: has nothing drawn on it" in said
+    assert "\x1b" not in said + (tmp_path / "game/project.toml").read_text(encoding="utf-8")
+
+
 def test_two_files_of_one_name(tmp_path):
     """In two folders, in two scripts and with two endings: four assets of four names."""
     for name in ("a/bee.png", "b/bee.png", "b/бее.png"):
