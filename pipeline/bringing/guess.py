@@ -114,7 +114,8 @@ def _alone(one: Looked, screen: tuple[int, int], numbered: bool) -> Found | None
     look, words = _look(one), set(words_of(one.name))
     if (look.strip and look.width * look.height <= 1 << 20) or (PALETTES & words and look.opaque == 1000 and look.colours <= 256):
         return _palette(one, f"a strip of {look.colours} colours", "a sprite of one frame")
-    if _is_background(look, words, screen) and not says_sheet(one.name) and not is_strip_of_cells(look):
+    cells = is_strip_of_cells(look) and not numbered  # several such pictures are levels drawn of tiles, and neither tiles nor frames
+    if _is_background(look, words, screen) and not says_sheet(one.name) and not cells:
         return _background(one, look, screen)
     if numbered and not says_sheet(one.name):
         return None

@@ -27,6 +27,7 @@ from pipeline.project.loading.load import load_project
 from pipeline.questions.start import start_project
 from pipeline.target.loading import load_target, shipped_targets
 from tests.bringing.test_look import picture, tone
+from tests.bringing.test_measure import full_cells_of
 from tests.graph.builds import ROOT, build
 
 
@@ -254,6 +255,18 @@ def test_figure_on_a_plain_ground_is_a_sprite_until_it_covers_the_screen(tmp_pat
     assert "JPEG or lossy WebP: ship, dusk: their colours are not exact" in said
     lines = (tmp_path / "game/project.toml").read_text().splitlines()
     assert sum("the format changes colours: export it as PNG if you can" in line for line in lines) == 2
+
+
+def test_levels_drawn_of_tiles_are_backgrounds_and_their_tiles_a_sheet(tmp_path):
+    """Three numbered pictures larger than the screen, and one of the same look by itself."""
+    for rank, name in enumerate(("level_1", "level_2", "level_3", "walls")):
+        (tmp_path / "art").mkdir(exist_ok=True)
+        Image.fromarray(full_cells_of(20, 15, 16, seed=rank)).save(tmp_path / f"art/{name}.png")
+    start(tmp_path / "game", tmp_path / "art")
+    assets = load_project(tmp_path / "game").assets
+    kinds = {name: assets[name].kind for name in ("level_1", "level_2", "level_3", "walls")}
+    assert kinds == {"level_1": "background", "level_2": "background", "level_3": "background", "walls": "sprite"}
+    assert (assets["walls"].spec.sheet.columns, assets["walls"].spec.sheet.rows, assets["walls"].spec.animations) == (20, 15, {})
 
 
 def test_frames_on_nearly_one_ground_have_one_key(tmp_path):
