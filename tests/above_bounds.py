@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import re
@@ -10,6 +11,8 @@ import sys
 import zlib
 from collections.abc import Callable
 from pathlib import Path
+
+from PIL import Image
 
 from pipeline.plain import bounds
 from pipeline.plain.errors import ProjectError
@@ -364,6 +367,19 @@ def sprite_of_many_pixels(folder: Path):
 def png_of_many_chunks(folder: Path):
     chunks = [(b"tEXt", b"a\0b")] * bounds.PNG_CHUNKS
     steps(project(folder, then=lambda made: (made / "art/quay.png").write_bytes(png(4, 4, *chunks))), "prepare:quay")
+
+
+@case
+def jpeg_of_many_scans(folder: Path):
+    def write(made: Path) -> None:
+        out = io.BytesIO()
+        Image.new("RGB", (8, 8)).save(out, "JPEG", progressive=True)
+        data = out.getvalue()
+        last = data.rindex(b"\xff\xda")
+        (made / "art/quay.jpg").write_bytes(data[:last] + data[last:-2] * bounds.JPEG_SCANS + data[-2:])
+
+    change = ('file = "art/quay.png"', 'file = "art/quay.jpg"')
+    steps(project(folder, change, then=write), "prepare:quay")
 
 
 @case

@@ -66,6 +66,8 @@ def picture(kind: str, mode: str = "RGB", frames: int = 1) -> bytes:
     return out.getvalue()
 
 
+HUGE_TGA = bytes([0, 0, 10, *[0] * 9, 255, 255, 255, 255, 24, 0])
+HUGE_WEBP = b"RIFF\x16\0\0\0WEBPVP8X\x0a\0\0\0" + bytes(4) + b"\xff" * 6  # a canvas of 2^24 x 2^24 (RFC 9649, 2.7)
 # name, content (None: no such file), what is wrong, remedy
 PICTURES = [
     ("a.png", None, "cannot be read: No such file or directory", "check the file and its permissions"),
@@ -74,10 +76,18 @@ PICTURES = [
     ("a.png", png(depth=16, colour=0), "has 16 bits a channel", "save it with 8 bits a channel"),
     ("a.png", png(depth=16, colour=2), "has 16 bits a channel", "save it with 8 bits a channel"),
     ("a.tif", picture("TIFF", "CMYK"), "has CMYK colours", "convert it to RGB and save it as PNG"),
-    ("a.jpg", picture("JPEG", "CMYK"), "is a JPEG file with CMYK colours", "save it as RGB in a PNG, GIF or BMP file"),
-    ("a.jpg", picture("JPEG"), "is a JPEG file", "save it as RGB in a PNG, GIF or BMP file"),
-    ("a.png", picture("JPEG"), "is a JPEG file", "save it as RGB in a PNG, GIF or BMP file"),
-    ("a.tif", picture("TIFF"), "is a TIFF file", "save it as RGB in a PNG, GIF or BMP file"),
+    ("a.jpg", picture("JPEG", "CMYK"), "has CMYK colours", "convert it to RGB and save it as PNG"),
+    ("a.png", picture("JPEG"), "is a JPEG file with the ending of a PNG file", "rename it, or save it again"),
+    ("a.tga", picture("PNG"), "is a PNG file with the ending of a TGA file", "rename it, or save it again"),
+    ("a.png", picture("TGA"), "is not a picture that can be read", "save it as PNG"),
+    ("a.tif", picture("TIFF"), "is a TIFF file", "save it as PNG"),
+    ("a.webp", picture("WEBP", frames=3), "is an animated WebP file", "save it as an animated GIF or PNG, or one frame of it as PNG"),
+    ("a.tga", picture("TGA", "LA"), "is a TGA file with 16 bits a pixel", "save it with 24 or 32 bits a pixel, or as PNG"),
+    ("a.ppm", b"P3 1 1 255 9 9 9", "is a PPM file of the form P3", "save it in binary form (P4, P5 or P6), or as PNG"),
+    ("a.ppm", b"P6 1 1 15 " + bytes(3), "is a PPM file whose largest value is not 255", "save it with 8 bits a channel, or as PNG"),
+    ("a.ppm", b"P6 9000 9000 255 ", f"has 9,000 x 9,000 pixels, 81,000,000 in all; {MOST}", "scale it down first"),
+    ("a.tga", HUGE_TGA, f"has 65,535 x 65,535 pixels, 4,294,836,225 in all; {MOST}", "scale it down first"),
+    ("a.webp", HUGE_WEBP, f"has 16,777,216 x 16,777,216 pixels, 281,474,976,710,656 in all; {MOST}", "scale it down first"),
     ("a.png", picture("BMP"), "is a BMP file with the ending of a PNG file", "rename it, or save it again"),
     ("a.gif", picture("PNG"), "is a PNG file with the ending of a GIF file", "rename it, or save it again"),
     ("a.png", picture("PNG", frames=3), "an animation of 3 frames where one picture is expected", None),
@@ -99,12 +109,13 @@ def test_picture_that_cannot_be_used_is_refused(tmp_path, name, content, wrong, 
     assert str(caught.value) == f"{name}: {wrong}\n    {remedy or 'name it under animated of a sprite, or save one frame'}"
 
 
-@pytest.mark.parametrize("kind", ["PNG", "GIF", "BMP"])
+@pytest.mark.parametrize("kind", ["PNG", "GIF", "BMP", "TGA", "PCX", "PPM", "JPEG", "WEBP"])
 def test_still_picture_cut_anywhere_is_refused(tmp_path, kind):
     """Cut in the middle, or of its last bytes, a picture never passes; PNG's last four are the sum of an empty chunk."""
     whole = picture(kind)
     open_whole(tmp_path, kind, whole)
-    for length in [*range(1, len(whole) - 4, 7), len(whole) // 2, len(whole) - 12, len(whole) - 5]:
+    needed = len(whole) - 26 if kind == "TGA" else len(whole)  # a footer of 26 bytes is optional (Truevision TGA 2.0)
+    for length in [*range(1, needed - 4, 7), needed // 2, needed - 12, needed - 5]:
         with pytest.raises(ProjectError) as caught:
             open_whole(tmp_path, kind, whole[:length])
         said = str(caught.value)

@@ -72,6 +72,7 @@ SAID = {
     "png_of_many_chunks": ("art/quay.png", "65,537 chunks", "65,536"),
     "sound_of_1_hz": ("sound/bell.wav", "recorded at 1 Hz", "1,000 to 768,000 Hz"),
     "sound_no_cartridge_holds": ("sound/bell.wav", "6,291,483 samples", "6,291,456"),
+    "jpeg_of_many_scans": ("art/quay.jpg", "scans", "100"),
     "sound_of_many_chunks": ("sound/bell.wav", "4,097 chunks", "4,096"),
     "sound_of_many_samples": ("sound/bell.wav", "134,217,729 samples", "134,217,728"),
     "sound_large": ("sound/bell.wav", "134,217,729 bytes", "134,217,728"),

@@ -50,8 +50,10 @@ MAY_IMPORT = {
     "release": ("plain", "target", "joints", "project", "memory", "proofs", "packet.content"),
     "report": ("plain", "target", "joints", "project", "memory", "rom"),
     "intake": ("plain", "joints", "project"),
+    "bringing.measuring": ("project", "assets.sources"),
     "bringing": (
-        *("plain", "target", "project", "project.loading", "pixels.colours", "sound", "proofs", "assets.sources", "assets.fonts"),
+        *("plain", "target", "joints", "project", "project.loading", "pixels.colours", "sound", "proofs", "assets.sources", "assets.fonts"),
+        "bringing.measuring",
     ),
     "reference": ("plain", "target", "joints", "project"),
     "graph.steps": ("plain", "target", "joints", "project", "memory", "rom", "packet.content"),

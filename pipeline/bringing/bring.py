@@ -10,6 +10,7 @@ from pipeline.bringing.fit import Fitted, fit
 from pipeline.bringing.guess import describe
 from pipeline.bringing.look import NOT_ART, look_through
 from pipeline.bringing.names import unique
+from pipeline.bringing.needs import budget_of, show_needs
 from pipeline.bringing.picture import draw_found
 from pipeline.bringing.places import Placed, Placing
 from pipeline.bringing.records import Description, Found, Left
@@ -67,12 +68,12 @@ def start_from(folder: Path, written: str, source: Path, source_written: str, ta
     return "\n".join([*lines, f"see {written}/build/{FOUND}; next: build it with project={written}"])
 
 
-def show_found(folder: Path, picture: Path, source: Path | None, source_written: str, link: bool, add: bool) -> str:
+def show_found(folder: Path, picture: Path, budget: Path, source: Path | None, source_written: str, link: bool, add: bool) -> str:
     """Show what the art in a folder would add to a project, as text to paste and as ``build/found.png``; or add it.
 
     Args:
-        folder: of the project. picture: the file of the picture. source, source_written, link: as of
-            ``start_from``; None where the author named none.
+        folder: of the project. picture: the file of the picture. budget: that of the last build, if there was one.
+        source, source_written, link: as of ``start_from``; None where the author named none.
         add: copy the art and append the text to the project file.
 
     Raises:
@@ -89,18 +90,21 @@ def show_found(folder: Path, picture: Path, source: Path | None, source_written:
         said = f"nothing new in {source_written}: {counted(known, 'asset')} in the project already"
         return "\n".join([said, *summary([], description.left)])
     placing = Placing(source, folder, description.looked, link)
-    fitted, placed = _fitted(description, project.target, placing, _names(project), _own_scale(project))
+    known_budget = budget_of(budget)
+    used = known_budget.image.bytes + known_budget.image.planned if known_budget else 0
+    fitted, placed = _fitted(description, project.target, placing, _names(project), _own_scale(project), used)
     left = (*description.left, *fitted.left)
     text = _appended(tables(placed, fitted, defaults=False), left, _folder_name(source))
     drawn = draw_found(source, placed)
+    needs = show_needs(fitted, project.target, known_budget, list(project.spec.scene))
     if not add:
         write_bytes(picture, drawn)
         end = f"to copy the art and append this to {PROJECT_FILE}: bring from={source_written} write=yes"
-        return "\n".join([text.rstrip(), "", f"see build/{FOUND}; {end}"])
+        return "\n".join([text.rstrip(), "", *needs, "", f"see build/{FOUND}; {end}"])
     before = read_whole(folder / PROJECT_FILE, PROJECT_FILE, TOML_BYTES, folder)
     write_project(folder, placing, placed, before + (b"" if before.endswith(b"\n") else b"\n") + text.encode(), {})
     write_bytes(picture, drawn)
-    lines = [f"{counted(len(placed), 'asset')} of {source_written} added to {PROJECT_FILE}", *summary(placed, left)]
+    lines = [f"{counted(len(placed), 'asset')} of {source_written} added to {PROJECT_FILE}", *summary(placed, left), *needs]
     return "\n".join([*lines, f"see build/{FOUND}; next: name them in a bundle or a scene, and build"])
 
 
@@ -127,13 +131,13 @@ def _described(source: Path, folder: Path, target: Target, taken: set[str]) -> D
 def _nothing(source_written: str, description: Description) -> ProjectError:
     seen = f"{counted(len(description.left), 'file')}, of which none can be used" if description.left else "no file"
     first = f", such as {shown(description.left[0].file, 100)}, which {shown(description.left[0].why, 200)}" if description.left else ""
-    return refuse(source_written, "", f"holds {seen}{first}", "name a folder of PNG, GIF or BMP pictures, WAV sounds, fonts or palettes")
+    return refuse(source_written, "", f"holds {seen}{first}", "name a folder of pictures such as PNG, of WAV sounds, fonts or palettes")
 
 
 def _fitted(
-    description: Description, target: Target, placing: Placing, taken: set[str], scale: float | None
+    description: Description, target: Target, placing: Placing, taken: set[str], scale: float | None, used: int = 0
 ) -> tuple[Fitted, list[Placed]]:
-    fitted = fit(description.found, target, taken | {one.name for one in description.found}, scale)
+    fitted = fit(description.found, target, taken | {one.name for one in description.found}, scale, used)
     return fitted, [placing.place(one) for one, _ in fitted.assets]
 
 

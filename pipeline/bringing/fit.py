@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
+from pipeline.bringing.measuring.shapes import Box
 from pipeline.bringing.names import identifier, unique
-from pipeline.bringing.records import Box, Found, Left
+from pipeline.bringing.records import Found, Left
 from pipeline.plain.sizes import round_up, show_size
 from pipeline.target.records import Target
 

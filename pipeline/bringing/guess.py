@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import PurePosixPath
+from typing import Any
 
+from pipeline.assets.sources.keyed import Ground, rgb_of
 from pipeline.bringing.group import Figure, Picture, Row, group_pictures, number_rows
-from pipeline.bringing.measure import NOTHING, around
+from pipeline.bringing.measuring.measure import NOTHING, around
+from pipeline.bringing.measuring.shapes import Box, Grid, Look
 from pipeline.bringing.names import identifier, is_generic, natural, unique, words_of
-from pipeline.bringing.records import Anim, Box, Description, Found, Frame, Left, Look, Looked
-from pipeline.bringing.sheets import cells_of, grid_of, is_parted, row_animations, says_sheet
+from pipeline.bringing.records import Anim, Description, Found, Frame, Left, Looked
+from pipeline.bringing.sheets import cells_of, grid_of, is_parted, is_strip_of_cells, row_animations, says_sheet
 from pipeline.bringing.vocabulary import BACKGROUNDS, PALETTES
 from pipeline.plain.bounds import DRAWN_PIXELS, FRAMES, SPRITE_PIXELS
 from pipeline.plain.sizes import counted
@@ -95,10 +98,15 @@ def _pictures(pictures: list[Looked], screen: tuple[int, int], root: str) -> tup
 
 
 def _are_strips(row: Row, looks: dict[str, Look]) -> bool:
-    """Return whether numbered pictures are sheets of their own: all with the same wide row of cells."""
+    """Return whether numbered pictures are sheets of their own: half of them or more with the same wide row of cells, none with another."""
     grids = [grid_of(picture.name, looks[picture.name]) for picture in row.pictures]
-    cells = {(grid.columns, grid.rows, grid.frame) for grid in grids if grid and grid.columns > 2 and grid.rows == 1 and not grid.cuts}
-    return len(cells) == 1 and all(grids)
+    cells = {(grid.columns, grid.rows, grid.frame) for grid in grids if grid and grid.columns > 2 and grid.rows == 1 and not _is_cut(grid)}
+    return len(cells) == 1 and 2 * sum(1 for grid in grids if grid) >= len(grids)
+
+
+def _is_cut(grid: Grid) -> bool:
+    """Return whether cells hardly show: what is drawn crosses from one into another, and they are not four squares or more."""
+    return grid.cuts and (grid.frame[0] != grid.frame[1] or grid.columns < 4)
 
 
 def _alone(one: Looked, screen: tuple[int, int], numbered: bool) -> Found | None:
@@ -106,7 +114,8 @@ def _alone(one: Looked, screen: tuple[int, int], numbered: bool) -> Found | None
     look, words = _look(one), set(words_of(one.name))
     if (look.strip and look.width * look.height <= 1 << 20) or (PALETTES & words and look.opaque == 1000 and look.colours <= 256):
         return _palette(one, f"a strip of {look.colours} colours", "a sprite of one frame")
-    if _is_background(look, words, screen) and not says_sheet(one.name):
+    cells = is_strip_of_cells(look) and not numbered  # several such pictures are levels drawn of tiles, and neither tiles nor frames
+    if _is_background(look, words, screen) and not says_sheet(one.name) and not cells:
         return _background(one, look, screen)
     if numbered and not says_sheet(one.name):
         return None
@@ -120,7 +129,12 @@ def _is_background(look: Look, words: set[str], screen: tuple[int, int]) -> bool
     wide, high = look.width * 5 >= screen[0] * 3, look.height * 5 >= screen[1] * 3
     if BACKGROUNDS & words:
         return look.width * 2 >= screen[0] and look.height * 4 >= screen[1]
-    return look.opaque >= 990 and wide and high and look.key not in _PURE
+    covers = look.width >= screen[0] or look.height >= screen[1]
+    return look.opaque >= 990 and wide and high and (look.key is None or (covers and not _is_pure(look.key)))
+
+
+def _is_pure(key: Ground | None) -> bool:
+    return key is not None and any(_distance(key.colour, pure) <= key.tolerance for pure in _PURE)
 
 
 def _background(one: Looked, look: Look, screen: tuple[int, int]) -> Found:
@@ -128,8 +142,8 @@ def _background(one: Looked, look: Look, screen: tuple[int, int]) -> Found:
     said = f"the name says {by_name[0]}" if by_name else f"nothing shows through its {look.width} x {look.height} pixels"
     clear = "" if look.opaque >= 990 else f"; {100 - look.opaque // 10} % of it is clear and becomes black"
     reason = f"{said}; the screen is {screen[0]} x {screen[1]}{clear}"
-    canvas = (look.width, look.height)
-    return Found("background", _stem(one.name), (one.name,), reason, "a sprite of one frame", colours=look.colours, canvas=canvas)
+    extra = {"colours": look.colours, "canvas": (look.width, look.height), "lossy": look.lossy}
+    return Found("background", _stem(one.name), (one.name,), reason, "a sprite of one frame", **extra)
 
 
 def _sheet(one: Looked, look: Look) -> Found:
@@ -142,7 +156,7 @@ def _sheet(one: Looked, look: Look) -> Found:
     other = f"{second.columns} x {second.rows} cells" if second else "a picture of one frame"
     reason = f"{counted(grid.columns, 'column')} and {counted(grid.rows, 'row')}: {grid.reason}"
     extra = {"frames": frames, "canvas": canvas, "anchor": _anchor(inside, canvas), "animations": row_animations(grid), "grid": grid}
-    extra |= {"keys": _keys(look), "colours": look.colours, "group": _group(one.name), "source": "sheet"}
+    extra |= {"colours": look.colours, "group": _group(one.name), "source": "sheet"} | _ground([look])
     return Found("sprite", _stem(one.name), (one.name,), reason, other, **extra)
 
 
@@ -150,7 +164,7 @@ def _parted(one: Looked, look: Look) -> Found:
     frames = tuple(Frame(one.name, box, box) for box in look.parts)
     canvas = (max(box.width for box in look.parts), max(box.height for box in look.parts))
     reason = f"{len(frames)} figures apart from one another, and no cells of one size"
-    extra = {"frames": frames, "canvas": canvas, "keys": _keys(look), "colours": look.colours, "align": True}
+    extra = {"frames": frames, "canvas": canvas, "colours": look.colours, "align": True} | _ground([look])
     plays = (Anim("play", tuple(range(len(frames)))),)
     extra |= {"animations": plays, "group": _group(one.name), "source": "sheet"}
     return Found("sprite", _stem(one.name), (one.name,), reason, "a picture of one frame", **extra)
@@ -161,11 +175,10 @@ def _sprite(figure: Figure, looks: dict[str, Look]) -> Found:
     frames = tuple(Frame(name, Box(0, 0, looks[name].width, looks[name].height), looks[name].box) for name in order)
     canvas = (max(frame.cell.width for frame in frames), max(frame.cell.height for frame in frames))
     several = len({frame.cell[2:] for frame in frames}) > 1
-    keys = {key for name in order for key in _keys(looks[name])}
     inside = around(tuple(_on_canvas(frame, canvas) for frame in frames))
     extra = {"frames": frames, "canvas": canvas, "anchor": _anchor(inside, canvas), "group": _owner(figure)}
     extra |= {"colours": max(look.colours for look in map(looks.__getitem__, order)), "source": "frames", "align": several}
-    extra |= {"keys": tuple(sorted(keys)), "animations": _animations(figure, order)}
+    extra |= {"animations": _animations(figure, order)} | _ground([looks[name] for name in order])
     sizes = f"; frames of {len({frame.cell[2:] for frame in frames})} sizes" if several else ""
     return Found("sprite", "_".join(figure.subject), tuple(order), figure.reason + sizes, figure.other, **extra)
 
@@ -203,8 +216,20 @@ def _anchor(inside: Box, canvas: tuple[int, int]) -> tuple[int, int]:
     return inside.left + inside.width // 2, inside.top + inside.height
 
 
-def _keys(look: Look) -> tuple[str, ...]:
-    return (look.key,) if look.key else ()
+def _ground(looks: list[Look]) -> dict[str, Any]:
+    """Return what an asset's pictures have as colours that mean nothing, and whether one of them is not exact."""
+    counted = Counter(look.key for look in looks if look.key)
+    tolerance = max((key.tolerance for key in counted), default=0)
+    kept: list[str] = []
+    for key, _ in sorted(counted.items(), key=lambda one: (-one[1], one[0])):
+        if all(_distance(key.colour, other) > tolerance // 2 for other in kept):  # those of a lossy ground hardly differ
+            kept.append(key.colour)
+    return {"keys": tuple(sorted(kept)), "tolerance": tolerance, "lossy": any(look.lossy for look in looks)}
+
+
+def _distance(one: str, other: str) -> int:
+    """Return how far two colours are from each other in the channel in which they differ most."""
+    return max(abs(first - second) for first, second in zip(rgb_of(one), rgb_of(other), strict=True))
 
 
 def _group(name: str) -> str:

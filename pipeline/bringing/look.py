@@ -13,22 +13,22 @@ import numpy as np
 from pipeline.assets.fonts.cmap import read_cmap
 from pipeline.assets.sources.file_frames import announced_frames
 from pipeline.assets.sources.pictures import open_animation, open_picture
-from pipeline.bringing.measure import measure
+from pipeline.bringing.measuring.measure import measure
 from pipeline.bringing.names import natural
 from pipeline.bringing.records import FileKind, Looked
 from pipeline.pixels.colours.palette_text import read_palette_text
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import BROUGHT_FILES, FONT_BYTES, PALETTE_BYTES, PICTURE_BYTES, SOUND_BYTES
 from pipeline.plain.errors import ProjectError, refuse
+from pipeline.project.art import PICTURES
 from pipeline.sound.recording import Recording
 
 SOUNDS = (".wav", ".flac", ".ogg", ".oga", ".aiff", ".aif", ".mp3")
-_PICTURES = (".png", ".apng", ".gif", ".bmp")
 _FONTS = (".ttf", ".otf")
 _PALETTES = (".gpl", ".pal")
 # Kinds of art that an author may well have meant, to say why they are not taken.
 _ELSEWHERE = {
-    "is not a picture that can be read; export it as PNG": (".jpg", ".jpeg", ".webp", ".tga", ".tif", ".tiff", ".pcx", ".xpm", ".svg"),
+    "is not a picture that can be read; export it as PNG": (".tif", ".tiff", ".xpm", ".svg", ".jp2", ".avif", ".heic"),
     "is a paint program's own file; export its frames as PNG": (".psd", ".xcf", ".kra", ".ora", ".ase", ".aseprite", ".clip", ".afphoto"),
     "is not a recording; export it as WAV": (".mid", ".midi", ".mod", ".xm", ".it", ".s3m"),
     "is an archive; unpack it first": (".zip", ".7z", ".rar", ".tar", ".gz"),
@@ -53,7 +53,7 @@ def look_through(folder: Path, but: Collection[Path] = ()) -> dict[str, Looked]:
 
 
 def list_files(folder: Path, but: Collection[Path] = ()) -> list[str]:
-    """Return the names of the files that ``look_through`` opens, from the folder, with slashes."""
+    """Return the names of the files that ``look_through`` opens, from the folder, with slashes; and of folders it does not look into."""
     names: list[str] = []
     waiting, skipped = [(folder, 0)], {os.path.realpath(one) for one in but}
     while waiting:
@@ -69,11 +69,10 @@ def list_files(folder: Path, but: Collection[Path] = ()) -> list[str]:
                 continue
             if os.path.realpath(entry.path) in skipped:
                 continue
-            if entry.is_dir(follow_symlinks=False):
-                if depth < _DEEPEST:
-                    waiting.append((Path(entry.path), depth + 1))
-            else:
-                names.append(os.path.relpath(entry.path, folder).replace(os.sep, "/"))
+            if entry.is_dir(follow_symlinks=False) and depth < _DEEPEST:
+                waiting.append((Path(entry.path), depth + 1))
+                continue
+            names.append(os.path.relpath(entry.path, folder).replace(os.sep, "/"))
         if len(names) > BROUGHT_FILES:
             remedy = "name a folder inside it, and bring in one after the other"
             raise refuse(folder.name, "", f"holds more than {BROUGHT_FILES:,} files", remedy)
@@ -95,7 +94,7 @@ def art_in(folder: Path, but: Collection[str]) -> int:
 def kind_of(name: str) -> FileKind:
     """Return what a file of this name is looked at as; empty if it is of no known kind."""
     ending = os.path.splitext(name)[1].lower()
-    kinds: dict[FileKind, tuple[str, ...]] = {"picture": _PICTURES, "sound": SOUNDS, "font": _FONTS, "palette": _PALETTES}
+    kinds: dict[FileKind, tuple[str, ...]] = {"picture": tuple(PICTURES), "sound": SOUNDS, "font": _FONTS, "palette": _PALETTES}
     for kind, endings in kinds.items():
         if ending in endings:
             return kind
@@ -105,6 +104,8 @@ def kind_of(name: str) -> FileKind:
 def _look(folder: Path, name: str) -> Looked:
     kind = kind_of(name)
     ending = os.path.splitext(name)[1].lower()
+    if (folder / name).is_dir():
+        return Looked(name, "", wrong="is a link to a folder, or too many folders deep; bring it in by itself")
     if not kind:
         return Looked(name, "", wrong=next((why for why, endings in _ELSEWHERE.items() if ending in endings), ""))
     try:
@@ -113,6 +114,8 @@ def _look(folder: Path, name: str) -> Looked:
         return _LOOKS[kind](folder, name, data)
     except FileNotFoundError:
         return Looked(name, kind, wrong="went away, or is a link that leads nowhere")
+    except OSError as error:
+        return Looked(name, kind, wrong=f"cannot be read: {error.strerror or error}")
     except ProjectError as error:
         return Looked(name, kind, wrong="; ".join(problem.wrong for problem in error.problems))
 
@@ -137,7 +140,7 @@ def _look_at_picture(folder: Path, name: str, data: bytes) -> Looked:
         count = 1 + sum(1 for _ in shown)
         return Looked(name, "animation", _digest(data), len(data), look=measure(np.array(first)), frames=count)
     picture = open_picture(folder, name)
-    return Looked(name, "picture", _digest(data), len(data), look=measure(np.array(picture)))
+    return Looked(name, "picture", _digest(data), len(data), look=measure(np.array(picture), bool(picture.info.get("lossy"))))
 
 
 def _look_at_sound(folder: Path, name: str, data: bytes) -> Looked:

@@ -8,9 +8,11 @@ from pathlib import Path
 import numpy as np
 from PIL import Image, ImageDraw
 
+from pipeline.assets.sources.keyed import cleared
 from pipeline.assets.sources.pictures import open_animation, open_picture
+from pipeline.bringing.measuring.shapes import Box
 from pipeline.bringing.places import Placed
-from pipeline.bringing.records import Box, Found
+from pipeline.bringing.records import Found
 from pipeline.plain.errors import shown
 from pipeline.proofs.canvas import DEEP, GAP, INK, LINE, PAPER, SOFT, WIDE, blended, letters, png, write
 
@@ -75,9 +77,14 @@ def _body(source: Path, found: Found) -> Image.Image | None:
     if found.source == "animated":
         return _laid_out([(str(rank), picture) for rank, picture in enumerate(_first_frames(source, found))], found)
     if found.source == "sheet":
-        return _sheet(open_picture(source, found.files[0]), found)
-    several = [(str(rank), open_picture(source, frame.file)) for rank, frame in enumerate(found.frames[:_MOST_FRAMES])]
+        return _sheet(_keyed(source, found, found.files[0]), found)
+    several = [(str(rank), _keyed(source, found, frame.file)) for rank, frame in enumerate(found.frames[:_MOST_FRAMES])]
     return _laid_out(several, found)
+
+
+def _keyed(source: Path, found: Found, file: str) -> Image.Image:
+    """Return a picture as the build will see it: its key colours are transparent."""
+    return cleared(open_picture(source, file), found)
 
 
 def _first_frames(source: Path, found: Found) -> Iterator[Image.Image]:

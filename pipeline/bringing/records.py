@@ -5,76 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
+from pipeline.bringing.measuring.shapes import Box, Grid, Look
+
 FileKind = Literal["", "picture", "animation", "sound", "font", "palette"]
 Kind = Literal["sprite", "background", "sound", "font", "palette"]
 Source = Literal["frames", "animated", "sheet"]
-
-
-class Box(NamedTuple):
-    """A part of a picture, in pixels from its top left."""
-
-    left: int
-    top: int
-    width: int
-    height: int
-
-
-class Grid(NamedTuple):
-    """Cells of one size in a picture.
-
-    Attributes:
-        frame: width and height of a cell in pixels.
-        margin: pixels before the first cell, across and down. gap: pixels between cells.
-        count: cells that are used, in reading order.
-        rows_used: used cells of each row; those that follow in it are empty.
-        boxes: of each cell, what is drawn in it; empty cells before the last used one have no size.
-        cuts: something drawn crosses from one cell into another, more than where two figures touch.
-        reason: what shows that there is such a grid.
-        whole: the cells reach to the picture's right and lower edge, so that columns and rows say all.
-    """
-
-    columns: int
-    rows: int
-    frame: tuple[int, int]
-    margin: tuple[int, int]
-    gap: tuple[int, int]
-    count: int
-    rows_used: tuple[int, ...]
-    boxes: tuple[Box, ...]
-    cuts: bool
-    reason: str
-    whole: bool = True
-
-    def cell(self, rank: int) -> Box:
-        """Return a cell by its number."""
-        place = (rank % self.columns, rank // self.columns)
-        left, top = (first + at * (side + gap) for first, at, side, gap in zip(self.margin, place, self.frame, self.gap, strict=True))
-        return Box(left, top, *self.frame)
-
-
-class Look(NamedTuple):
-    """What a still picture shows.
-
-    Attributes:
-        width, height: in pixels.
-        opaque: share of its pixels that are drawn, in thousandths, rounded down; 1000 only if all are.
-        colours: distinct colours of what is drawn.
-        key: the colour that means nothing, such as ``#ff00ff``; empty where the picture has an alpha channel that says so.
-        box: what is drawn, as one rectangle; without size if nothing is.
-        grids: grids that fit, the best first.
-        parts: figures apart from one another, in reading order, if there are several; their boxes may overlap.
-        strip: it is a strip of blocks, each of one colour.
-    """
-
-    width: int
-    height: int
-    opaque: int
-    colours: int
-    key: str
-    box: Box
-    grids: tuple[Grid, ...] = ()
-    parts: tuple[Box, ...] = ()
-    strip: bool = False
 
 
 @dataclass(frozen=True)
@@ -144,7 +79,8 @@ class Found:
         animations: of a sprite.
         grid: of a sheet; None where the figures of its picture are found when it is built.
         align: frames of several sizes are put on one canvas by the middle of their lower edge.
-        keys: colours that mean nothing.
+        keys: colours that mean nothing. tolerance: how far a pixel may be from one.
+        lossy: a file of it keeps colours only approximately.
         colours: distinct colours of what is drawn, of the file that has most.
         seconds, rate: of a sound. letters: of a font.
         group: of a sprite, the folder whose sprites share a palette.
@@ -163,11 +99,18 @@ class Found:
     grid: Grid | None = None
     align: bool = False
     keys: tuple[str, ...] = ()
+    tolerance: int = 0
+    lossy: bool = False
     colours: int = 0
     seconds: float = 0.0
     rate: int = 0
     letters: str = ""
     group: str = ""
+
+    @property
+    def key(self) -> tuple[str, ...] | None:
+        """Its key colours, as a record of the project file has them."""
+        return self.keys or None
 
 
 class Left(NamedTuple):

@@ -6,9 +6,10 @@ import re
 from pathlib import PurePosixPath
 from typing import Any
 
+from pipeline.bringing.measuring.shapes import Box, Grid, Look
 from pipeline.bringing.names import words_of
-from pipeline.bringing.records import Anim, Found, Frame, Grid, Look
-from pipeline.bringing.vocabulary import SHEETS
+from pipeline.bringing.records import Anim, Found, Frame
+from pipeline.bringing.vocabulary import LETTERING, SHEETS
 
 _LEAST_PARTS = 4  # figures of like size that make a sheet of a picture whose name does not say that it is one
 _SIZE = re.compile(r"(?<![0-9])([0-9]{1,4})x([0-9]{1,4})(?![0-9])", re.IGNORECASE)
@@ -33,7 +34,9 @@ def grid_of(name: str, look: Look) -> Grid | None:
     count = _COUNT.search(stem)
     if count and int(count[1]) > 1 and not look.width % int(count[1]):
         return _measured(look, int(count[1]), 1) or _named(look, int(count[1]), 1, f"the name says {count[0]}")
-    return next((grid for grid in look.grids if grid.count > 2 or says_sheet(name) or _are_twins(look, grid)), None)
+    words = bool(LETTERING & set(words_of(stem))) and not says_sheet(name)
+    fitting = (grid for grid in look.grids if not (words and grid.cuts))
+    return next((grid for grid in fitting if grid.count > 2 or says_sheet(name) or _are_twins(look, grid)), None)
 
 
 def _are_twins(look: Look, grid: Grid) -> bool:
@@ -60,7 +63,8 @@ def _named(look: Look, columns: int, rows: int, reason: str) -> Grid | None:
 
 def is_parted(name: str, look: Look) -> bool:
     """Return whether a picture without a grid holds several figures: most of them alike in size, or its name says so."""
-    if not look.parts:
+    lettering = LETTERING & set(words_of(PurePosixPath(name).stem)) or _are_letters(look.parts)
+    if not look.parts or (lettering and not says_sheet(name)):
         return False
     sizes = sorted(max(box.width, box.height) for box in look.parts)
     middle = sizes[len(sizes) // 2]
@@ -69,6 +73,34 @@ def is_parted(name: str, look: Look) -> bool:
     if sizes[-1] > 4 * middle:
         return False
     return enough and 4 * alike >= 3 * len(sizes) and middle >= 6
+
+
+def _are_letters(parts: tuple[Box, ...]) -> bool:
+    """Return whether figures are in few lines and close to one another in each, as letters of words are."""
+    lines: list[list[Box]] = []
+    for box in sorted(parts, key=lambda box: (box.top + box.height, box.left)):
+        middle = 2 * box.top + box.height
+        own = next((line for line in lines if any(2 * one.top < middle < 2 * (one.top + one.height) for one in line)), None)
+        if own is None:
+            lines.append([box])
+        else:
+            own.append(box)
+    if not parts:
+        return False
+    gaps, height = [], sorted(box.height for box in parts)[len(parts) // 2]
+    for line in lines:
+        line.sort()
+        gaps += [after.left - before.left - before.width for before, after in zip(line, line[1:], strict=False)]
+    in_lines = sum(len(line) for line in lines if len(line) > 2)
+    return 4 * in_lines >= 3 * len(parts) and 3 * sorted(gaps)[len(gaps) // 2] <= height
+
+
+def is_strip_of_cells(look: Look) -> bool:
+    """Return whether a picture is cells and no background: a long row or column of them, or squares whose edges show."""
+    if not look.grids or look.grids[0].count < 3:
+        return False
+    long, short = max(look.width, look.height), min(look.width, look.height)
+    return long >= 4 * short or (look.grids[0].things and look.grids[0].cuts)
 
 
 def cells_of(name: str, grid: Grid) -> tuple[Frame, ...]:
@@ -93,7 +125,9 @@ def source_keys(found: Found, file: str) -> dict[str, Any]:
 
 
 def row_animations(grid: Grid) -> tuple[Anim, ...]:
-    """Return an animation for each row of a grid that has several frames; a grid of one row or column is one animation."""
+    """Return an animation for each row of a grid that has several frames; a grid of one row or column is one; none of things."""
+    if grid.things:
+        return ()
     if grid.rows == 1 or grid.columns == 1 or len(grid.rows_used) == 1:
         return (Anim("play", tuple(range(grid.count))),)
     starts = range(0, grid.count, grid.columns)

@@ -68,11 +68,21 @@ def summary(placed: list[Placed], left: tuple[Left, ...], most: int = 40) -> lis
     """Return lines for a person: how many assets of each kind, and what was not taken."""
     lines = [f"  {one.found.kind:<10} {one.found.name:<20} {_amount(one.found)}" for one in placed[:most]]
     lines += [f"  and {len(placed) - most:,} more"] if len(placed) > most else []
+    lines += _inexact([one.found for one in placed if one.found.lossy])
     if left:
         lines.append(f"not taken: {len(left):,} file{'s' if len(left) > 1 else ''}")
         lines += [f"  {shown(one.file, 120)}: {shown(one.why, 300)}" for one in left[:most]]
         lines += [f"  and {len(left) - most:,} more"] if len(left) > most else []
     return lines
+
+
+def _inexact(lossy: list[Found]) -> list[str]:
+    """Return a line about art in formats that keep colours only approximately; none without such art."""
+    if not lossy:
+        return []
+    names = ", ".join(one.name for one in lossy[:6]) + (f" and {len(lossy) - 6:,} more" if len(lossy) > 6 else "")
+    advice = "their colours are not exact and nothing in them is transparent; export them as PNG if you can, or check key and tolerance"
+    return [f"JPEG or lossy WebP: {names}: {advice}"]
 
 
 def _amount(one: Found) -> str:
@@ -102,11 +112,14 @@ def _asset(placed: Placed, extra: dict[str, Any], fitted: Fitted) -> str:
     one = placed.found
     lines = [f"[{one.kind}.{one.name}]"]
     key, value = next(iter(placed.keys.items()))
-    named = f"{_original(placed)}{one.reason}; or: {one.other}"
+    inexact = "; the format changes colours: export it as PNG if you can" if one.lossy else ""
+    named = f"{_original(placed)}{one.reason}{inexact}; or: {one.other}"
     lines.append(_line(key, value, named))
     if one.keys:
         key = one.keys[0] if len(one.keys) == 1 else list(one.keys)
         lines.append(_line("key", key, "of all corners, so it means transparent; or: without, nothing is"))
+    if one.tolerance:
+        lines.append(_line("tolerance", one.tolerance, "the format changes colours, so those of the ground differ; or: less"))
     if one.align:
         lines.append(_line("align", "bottom", 'frames of several sizes, on one canvas by their lower edge; or: "centre"'))
     elif one.kind == "sprite":

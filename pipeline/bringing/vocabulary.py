@@ -52,6 +52,13 @@ BACKGROUNDS = _words(
     hintergrund fond fondo
     """
 )
+# Of pictures of words: what is apart in them are letters.
+LETTERING = _words(
+    """
+    title titles logo logos banner banners text texts menu menuitem button buttons btn label caption headline sign message msg hud
+    gameover over paused pause loading credits winner titel
+    """
+)
 # Of palettes.
 PALETTES = _words("palette palettes pal swatch swatches")
 # Of sheets.

@@ -36,6 +36,7 @@ def bring_step(site: Site, words: dict[str, str]) -> Step:
     arguments = {
         "folder": Kept(site.folder),
         "picture": Kept(site.build / "found.png"),
+        "budget": Found(site.budget),
         "source": Found(asked.source),
         "source_written": asked.written,
         "link": asked.link,

@@ -51,6 +51,7 @@ PART_PIXELS = _stated(
     "PART_PIXELS", "all copies of a background's parts, as drawn or as placed", 1 << 27, "pixels", "32 copies of 2048 x 2048"
 )
 PNG_CHUNKS = _stated("PNG_CHUNKS", "chunks of a PNG file", 1 << 16, "chunks", "one for each KiB of the largest file")
+JPEG_SCANS = _stated("JPEG_SCANS", "scans of a JPEG file", 100, "scans", "progressive encoders write 6 to 14")
 PALETTE_PIXELS = _stated("PALETTE_PIXELS", "a picture that gives a palette", 1 << 20, "pixels", "1024 x 1024")
 FRAME_PIXELS = _stated("FRAME_PIXELS", "a sprite's frame after scaling", 1 << 22, "pixels", "2048 x 2048")
 SPRITE_PIXELS = _stated("SPRITE_PIXELS", "all frames of a sprite after scaling", 1 << 25, "pixels", "500 frames of 256 x 256")

@@ -8,7 +8,11 @@ from pathlib import Path
 from pipeline.project.assets import Animation, Font
 
 SIZES = {"scale", "height"}  # two ways to say how large art becomes; one of them is given
-STRIPS = (".png", ".gif", ".bmp")
+# Endings of pictures, each with the format that such a file must have.
+PICTURES = {
+    **{".png": "PNG", ".apng": "PNG", ".gif": "GIF", ".bmp": "BMP", ".tga": "TGA", ".pcx": "PCX", ".webp": "WEBP"},
+    **{".jpg": "JPEG", ".jpeg": "JPEG", ".ppm": "PPM", ".pgm": "PPM", ".pbm": "PPM"},
+}
 
 
 def animation_frames(animation: Animation, files: tuple[str, ...]) -> list[int]:
@@ -21,7 +25,7 @@ def animation_frames(animation: Animation, files: tuple[str, ...]) -> list[int]:
 
 def is_strip(file: str) -> bool:
     """Return whether a font's file is a picture of letters."""
-    return Path(file).suffix.lower() in STRIPS
+    return Path(file).suffix.lower() in PICTURES
 
 
 def strip_order(spec: Font) -> str:

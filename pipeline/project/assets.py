@@ -298,7 +298,12 @@ class Font(Record):
     """Letters for the game's own texts, from a font file at one size or from a strip of drawn letters; see fonts.md."""
 
     file: Annotated[
-        str, about("A font (.ttf, .otf), or a picture of letters on a grid (.png, .gif, .bmp).", examples=["art/letters.png"], min_length=1)
+        str,
+        about(
+            "A font (.ttf, .otf), or a picture of letters on a grid (.png, .gif, .bmp and others).",
+            examples=["art/letters.png"],
+            min_length=1,
+        ),
     ]
     size: Annotated[int | None, about("Of a font file: pixels of its em square; capitals take about 0.7 of it.", ge=4, le=256)] = None
     colour: Annotated[

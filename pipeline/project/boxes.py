@@ -55,16 +55,12 @@ def read_boxes(path: Path, shown: str, folder: Path) -> tuple[Document, Boxes]:
     return document, boxes
 
 
-def frame_names(folder: Path, spec: Sprite, files: tuple[str, ...]) -> tuple[str, ...]:
-    """Return the names by which animations may name a sprite's frames: of its files, or of its boxes where their file is there.
-
-    Raises:
-        ProjectError: the boxes file cannot be read, or something in it is wrong.
-    """
+def named_boxes(folder: Path, spec: Sprite) -> str | None:
+    """Return the boxes file, relative to the project folder, whose names a sprite's animations use; None where it is not there."""
     name = boxes_file(spec.sheet) if spec.sheet else None
     if name is None or not (folder / name).is_file() or not any(isinstance(one.frames, str) for one in spec.animations.values()):
-        return files
-    return tuple(frame.name for frame in read_boxes(folder / name, name, folder)[1].frame)
+        return None
+    return name
 
 
 def boxes_text(sheet: str, join: int, frames: Iterable[FrameBox]) -> str:

@@ -12,6 +12,7 @@ import pipeline.project.assets as pa
 import pipeline.project.file as pf
 from pipeline.plain.bounds import asset_room
 from pipeline.plain.written import Record
+from pipeline.project.boxes import named_boxes, read_boxes
 from pipeline.project.ledger import Release
 from pipeline.target.alignment import align
 from pipeline.target.kinds import KINDS, kinds_with
@@ -56,6 +57,22 @@ class LoadedProject:
     target_sha256: str
     assets: dict[str, Asset] = field(default_factory=dict)
     releases: tuple[Release, ...] = ()
+    _boxed: dict[str, tuple[str, ...]] = field(default_factory=dict, repr=False, compare=False)  # names of frames by boxes file
+
+    def frame_names(self, asset: Asset) -> tuple[str, ...]:
+        """Return the names by which animations may name a sprite's frames: of its files, or of its boxes where their file is there.
+
+        A boxes file is read once: what was checked is what is built.
+
+        Raises:
+            ProjectError: the boxes file cannot be read, or something in it is wrong.
+        """
+        name = named_boxes(self.folder, asset.spec)
+        if name is None:
+            return asset.files
+        if name not in self._boxed:
+            self._boxed[name] = tuple(frame.name for frame in read_boxes(self.folder / name, name, self.folder)[1].frame)
+        return self._boxed[name]
 
     def of_kind(self, *kinds: str) -> list[Asset]:
         """Return the assets of some kinds, in project order."""

@@ -252,6 +252,14 @@ def test_key_that_no_pixel_has_is_noted(folder):
     assert line == "64 x 48 pixels; part 2 (art/barrel.png) has no pixel of its key colour #00ff00"
 
 
+def test_lossy_part_is_noted_once(folder):
+    Image.open(folder / "art/lamp.png").convert("RGB").save(folder / "art/lamp.jpg")
+    parts = [Part(file="art/lamp.jpg", at=(x, 1)) for x in (1, 20)]
+    line = prepare_background(sources(folder, *parts), frame_files(folder, "quay"), "quay", Background(file="art/quay.png", part=parts))
+    assert line.startswith("64 x 48 pixels; art/lamp.jpg is in a format that changes colours")
+    assert line.count("lamp.jpg") == 1
+
+
 # change of the second part, what is said
 LOADED = [
     ("box = [0, 0, 0, 4]", "box: takes 0 x 4 pixels of art/barrel.png"),

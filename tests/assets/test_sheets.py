@@ -342,7 +342,7 @@ def test_a_likely_key_is_pointed_out_once(tmp_path):
         picture = Image.new("RGB", (8, 8), MAGENTA[:3])
         picture.putpixel((4, 4), (rank, 0, 0))
         picture.save(tmp_path / f"{rank}.png")
-    hint = '0.png has no transparency and #ff00ff all round: if that means transparent, write key = "#ff00ff"'
+    hint = '0.png has no transparency and #ff00ff around it: if that means transparent, write key = "#ff00ff"'
     names = ("0.png", "1.png")
     assert prepare(tmp_path, names=names, frames="*.png")[1] == f"2 frames, 8 x 8 pixels; {hint}"
     for colour in (MAGENTA, (255, 0, 255, 254)):

@@ -1,11 +1,15 @@
-"""How many sheets are guessed as their makers cut them: ``python -m tests.bench.bringing FOLDER``.
+"""How many sheets are guessed as their makers cut them: ``python -m tests.bench.bringing FOLDER [--labels held|fit]``.
 
 FOLDER is the data of a free game that says how its pictures are cut, unpacked with ``dpkg -x``:
 
 - pingus-data (GPL-2 or later): files ``NAME.sprite`` with ``(image "FILE")``, ``(array COLUMNS ROWS)`` and ``(size WIDTH HEIGHT)``.
   Pictures without ``array`` are one frame each. Held back until 38 of 61 sheets were right; rows that repeat with changes came after.
+  FOLDER is its ``data/images``.
 - mrrescue (zlib, CC-BY-SA-3.0; its archive unpacked): ``newAnimation(img.NAME, WIDTH, HEIGHT, SECONDS, COUNT)`` in its scripts, of which
   the count is compared. Held back until 18 of 34 were right; rows that end before their picture does came after.
+
+With ``--labels``, FOLDER holds unpacked packages under their names, and guesses are compared with ``bringing_labels.toml``: ``held`` are
+pictures that nobody looked at while rules were made, ``fit`` are those that rules were made with.
 
 What was drawn for kobodeluxe-data and ardentryst was looked at while the rules were made.
 """
@@ -14,9 +18,13 @@ from __future__ import annotations
 
 import argparse
 import re
+import resource
+import time
+import tomllib
 from collections import Counter
 from pathlib import Path
 
+import numpy as np
 from PIL import Image
 
 from pipeline.bringing.guess import describe
@@ -24,6 +32,7 @@ from pipeline.bringing.look import look_through
 from pipeline.bringing.records import Found
 
 _SCREEN = (320, 240)
+LABELS = Path(__file__).with_name("bringing_labels.toml")
 
 
 def described_sheets(folder: Path) -> dict[str, tuple[int, int]]:
@@ -68,11 +77,79 @@ def guessed(found: tuple[Found, ...]) -> dict[str, tuple[int, int]]:
     return cuts
 
 
+def compare_labels(root: Path, chosen: str) -> None:
+    """Print what is guessed otherwise than labelled, and recall and precision of sheets, of pools, and of single pictures."""
+    counts: Counter[str] = Counter()
+    for package, labels in tomllib.loads(LABELS.read_text(encoding="utf-8"))[chosen].items():
+        found = describe(look_through(root / package), _SCREEN, package).found
+        for one in found:
+            for name in one.files:
+                label = labels.get(Path(name).name)
+                if label:
+                    _count(counts, f"{package}/{Path(name).name}", label, one)
+    for kind, wanted, right, guesses in (
+        ("sheets", "sheet", "sheet right", "sheet guessed"),
+        ("of them pools of cells", "pool", "pool right", "pool guessed"),
+        ("single pictures", "picture", "picture right", "picture guessed"),
+    ):
+        print(f"{kind}: {counts[right]} of {counts[wanted]} found, {counts[guesses]} guessed")
+
+
+def _count(counts: Counter[str], name: str, label: str, one: Found) -> None:
+    cut, _, pool = label.partition(" ")
+    sheet = one.source == "sheet"
+    guess = f"{one.grid.columns}x{one.grid.rows}" if one.grid else f"{len(one.frames)} figures" if sheet else "picture"
+    counts["picture" if cut == "picture" else "sheet"] += 1
+    counts["sheet guessed" if sheet else "picture guessed"] += 1
+    kind = "picture" if cut == "picture" else "sheet"
+    counts[f"{kind} right"] += guess == cut
+    counts["pool"] += bool(pool)
+    counts["pool guessed"] += sheet and not one.animations
+    counts["pool right"] += bool(pool) and guess == cut and not one.animations
+    if guess != cut or bool(pool) != (sheet and not one.animations):
+        print(f"{name}: {label}, guessed {guess}{' pool' if sheet and not one.animations else ''}{'' if sheet else ' ' + one.kind}")
+
+
+def time_many(folder: Path, count: int) -> None:
+    """Print how long a folder of many small pictures takes, as a ratio to reading them by Pillow alone, and the memory it takes."""
+    chance = np.random.default_rng(1)
+    for rank in range(count):
+        pixels = np.zeros((48, 40, 4), dtype=np.uint8)
+        pixels[4:44, 6:34] = (*chance.integers(0, 256, 3), 255)
+        path = folder / f"figure_{rank % 100}/walk_{rank // 100:03}.png"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        Image.fromarray(pixels).save(path)
+    looking, reading = [], []
+    for _ in range(3):
+        began = time.process_time()
+        for path in folder.rglob("*.png"):
+            with Image.open(path) as picture:
+                picture.convert("RGBA")
+        reading.append(time.process_time() - began)
+        before, began = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, time.process_time()
+        found = describe(look_through(folder), _SCREEN, "many").found
+        looking.append(time.process_time() - began)
+        grown = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before
+    taken = sum(len(one.files) for one in found)
+    ratio = min(looking) / min(reading)
+    print(f"{count:,} pictures, {taken:,} taken as {len(found):,} assets: {min(looking):.1f} s, {ratio:.1f} times Pillow alone")
+    print(f"memory grew by {grown / 1024:.0f} MiB in the last of three runs")
+
+
 def main() -> None:
     """Read the command line, look, guess, compare, and print what differs."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench.bringing", description=__doc__.partition("\n")[0])
     parser.add_argument("folder", type=Path)
-    folder = parser.parse_args().folder
+    parser.add_argument("--labels", choices=("held", "fit"))
+    parser.add_argument("--many", type=int, help="write this many small pictures into FOLDER, which is empty, and time looking through it")
+    options = parser.parse_args()
+    folder = options.folder
+    if options.many:
+        time_many(folder, options.many)
+        return
+    if options.labels:
+        compare_labels(folder, options.labels)
+        return
     said = described_sheets(folder)
     found = describe(look_through(folder), _SCREEN, folder.name).found
     cuts = guessed(found)

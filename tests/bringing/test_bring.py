@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 import shutil
 import subprocess
 import sys
@@ -18,12 +19,15 @@ from pipeline.bringing.bring import show_found, start_from
 from pipeline.bringing.fit import Console, fit
 from pipeline.bringing.guess import describe
 from pipeline.bringing.look import look_through
+from pipeline.joints.budget import read_budget_file
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.files import write_bytes
+from pipeline.plain.sizes import show_size
 from pipeline.project.loading.load import load_project
 from pipeline.questions.start import start_project
 from pipeline.target.loading import load_target, shipped_targets
 from tests.bringing.test_look import picture, tone
+from tests.bringing.test_measure import full_cells_of
 from tests.graph.builds import ROOT, build
 
 
@@ -43,7 +47,7 @@ def start(folder: Path, source: Path, target: str = "basalt32", link: bool = Fal
 
 def bring(folder: Path, source: Path, add: bool = False, link: bool = False) -> str:
     """Ask what a folder of art would add, or add it."""
-    return show_found(folder, folder / "build/found.png", source, "art", link, add)
+    return show_found(folder, folder / "build/found.png", folder / "build/budget.json", source, "art", link, add)
 
 
 def contents(folder: Path) -> dict[str, str]:
@@ -154,6 +158,34 @@ def test_bring_appends_once_and_changes_nothing_else(tmp_path, loose):
     assert load_project(tmp_path / "game").assets["ines"].spec.height == 20
 
 
+def test_what_new_assets_need_is_said_before_they_are_added(tmp_path):
+    """Without a build that it is not known; with one the scene's own margin, and which asset it cannot take; never less than is built."""
+    picture(tmp_path / "first/ant.png", (10, 8))
+    start(tmp_path / "game", tmp_path / "first", "lattice16")
+    for rank in range(20):
+        picture(tmp_path / f"art/whale/swim_{rank}.png", (300, 200), (10 * rank, 90, 200, 255))
+    for path in (tmp_path / "art/whale").iterdir():  # half of it clear, or it were a background
+        with Image.open(path) as whole:
+            whole.paste((0, 0, 0, 0), (0, 0, 300, 90))
+            whole.save(path)
+    picture(tmp_path / "art/bee.png", (12, 9))
+    assert "what scenes have left is not known before the first build" in bring(tmp_path / "game", tmp_path / "art")
+    build(tmp_path / "game", "budget")
+    budget = read_budget_file(tmp_path / "game/build/budget.json")
+    (scene,) = budget.scenes
+    said = bring(tmp_path / "game", tmp_path / "art")
+    assert "new assets are in no scene yet, so no memory is counted for them" in said
+    assert f"scene {scene} has {show_size(budget.scenes[scene].margin)} left in its worst case, by the last build" in said
+    (whale,) = (line for line in said.splitlines() if line.startswith("  whale"))
+    (bee,) = (line for line in said.splitlines() if line.startswith("  bee"))
+    assert whale.endswith(f"more than scene {scene} can take")
+    assert "more than" not in bee
+    assert re.search(rf'add to always of \[scene\.{scene}\], or to a bundle that it chooses: "whale", "\w+"', said)
+    assert f"cartridge: {show_size(budget.image.bytes)} used" in said
+    added = bring(tmp_path / "game", tmp_path / "art", add=True)
+    assert whale in added.splitlines()
+
+
 def test_files_of_the_project_are_never_overwritten(tmp_path, loose):
     """A folder and a file of the names that would be taken keep what they hold."""
     start_project(tmp_path / "game", "game")
@@ -208,6 +240,63 @@ def test_start_without_from_names_the_command(tmp_path):
         start_project(tmp_path / "game", "game")
 
 
+def test_figure_on_a_plain_ground_is_a_sprite_until_it_covers_the_screen(tmp_path):
+    """The ground is its key; a picture as large as the screen is a background, whatever its border shows."""
+    for name, size in (("ship", (200, 200)), ("dusk", (320, 240))):
+        whole = Image.new("RGB", size, (12, 12, 20))
+        whole.paste((180, 60, 40), (40, 40, 160, 150))
+        (tmp_path / "art").mkdir(exist_ok=True)
+        whole.save(tmp_path / f"art/{name}.jpg", quality=95)
+    said = start(tmp_path / "game", tmp_path / "art")
+    assets = load_project(tmp_path / "game").assets
+    assert {name: assets[name].kind for name in ("ship", "dusk")} == {"ship": "sprite", "dusk": "background"}
+    assert assets["ship"].spec.key
+    assert 16 <= assets["ship"].spec.tolerance <= 32
+    assert "JPEG or lossy WebP: ship, dusk: their colours are not exact" in said
+    lines = (tmp_path / "game/project.toml").read_text().splitlines()
+    assert sum("the format changes colours: export it as PNG if you can" in line for line in lines) == 2
+
+
+def test_levels_drawn_of_tiles_are_backgrounds_and_their_tiles_a_sheet(tmp_path):
+    """Three numbered pictures larger than the screen, and one of the same look by itself."""
+    for rank, name in enumerate(("level_1", "level_2", "level_3", "walls")):
+        (tmp_path / "art").mkdir(exist_ok=True)
+        Image.fromarray(full_cells_of(20, 15, 16, seed=rank)).save(tmp_path / f"art/{name}.png")
+    start(tmp_path / "game", tmp_path / "art")
+    assets = load_project(tmp_path / "game").assets
+    kinds = {name: assets[name].kind for name in ("level_1", "level_2", "level_3", "walls")}
+    assert kinds == {"level_1": "background", "level_2": "background", "level_3": "background", "walls": "sprite"}
+    assert (assets["walls"].spec.sheet.columns, assets["walls"].spec.sheet.rows, assets["walls"].spec.animations) == (20, 15, {})
+
+
+def test_frames_on_nearly_one_ground_have_one_key(tmp_path):
+    """A lossy format gives each frame's ground a colour of its own, a step or two apart; one key with its tolerance takes them all."""
+    for rank in range(6):
+        whole = Image.new("RGB", (48, 40), (250 + rank % 3, 2, 250 - rank % 2))
+        whole.paste((40, 160, 60), (10 + rank, 8, 30 + rank, 34))
+        (tmp_path / "art").mkdir(exist_ok=True)
+        whole.save(tmp_path / f"art/frog_hop_{rank}.jpg", quality=90)
+    start(tmp_path / "game", tmp_path / "art")
+    frog = load_project(tmp_path / "game").assets["frog"]
+    assert (len(frog.files), len(frog.spec.key)) == (6, 1)
+
+
+def test_odd_names_and_odd_sheets_make_a_project(tmp_path):
+    """Line ends, control codes, signs and scripts in names; a sheet of one frame, one that is all opaque, one with nothing on it."""
+    names = ("a\nb.png", "tab\t\x1b[2J.png", "герой_01.png", "герой_02.png", "英雄.png", "-rf.png", "quote\"'.png", "a#b.png", "{c}.png")
+    for rank, name in enumerate(names):
+        picture(tmp_path / "art" / name, (10 + rank, 10))
+    picture(tmp_path / "art/one_sheet.png", (32, 32))
+    Image.new("RGB", (16, 16), (9, 9, 9)).save(tmp_path / "art/opaque_sheet.png")
+    Image.new("RGBA", (16, 16)).save(tmp_path / "art/empty_sheet.png")
+    said = start(tmp_path / "game", tmp_path / "art")
+    assets = load_project(tmp_path / "game").assets
+    assert {"one_sheet", "opaque_sheet", "geroj"} <= set(assets)
+    assert sum(len(one.files) for one in assets.values() if one.kind == "sprite") == len(names) + 2
+    assert "not taken: 1 file\n  empty_sheet.png: has nothing drawn on it" in said
+    assert "\x1b" not in said + (tmp_path / "game/project.toml").read_text(encoding="utf-8")
+
+
 def test_two_files_of_one_name(tmp_path):
     """In two folders, in two scripts and with two endings: four assets of four names."""
     for name in ("a/bee.png", "b/bee.png", "b/бее.png"):
@@ -247,6 +336,8 @@ def test_picture_shows_every_frame(tmp_path, loose):
     start(tmp_path / "game", loose)
     with Image.open(tmp_path / "game/build/found.png") as whole:
         assert whole.width == 1240
+        critters = [colour for _, colour in whole.convert("RGB").getcolors(1 << 24) if colour == (255, 0, 255)]
+        assert critters == []  # the key colour of the sheet on magenta is not drawn
         colours = {colour: count for count, colour in whole.convert("RGB").getcolors(1 << 24)}
     assert colours[(30, 92, 140)] > 1000
     assert colours[(214, 32, 120)] > 100

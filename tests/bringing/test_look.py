@@ -78,6 +78,21 @@ def test_hidden_system_and_outer_files_are_left_out(tmp_path):
         "e.png": "is a link that leads out of the folder",
         "f.png": "",
     }
+    assert "link to a folder" in looked["outside"].wrong
+
+
+def test_links_that_lead_nowhere_and_folders_too_deep_are_named(tmp_path):
+    """A link to itself, one to a file that is gone, and a folder below more folders than are gone through; the good file is taken."""
+    picture(tmp_path / "good.png")
+    (tmp_path / "loop.png").symlink_to("loop.png")
+    (tmp_path / "gone.png").symlink_to("nowhere.png")
+    deep = "/".join(["d"] * 40)
+    picture(tmp_path / deep / "low.png")
+    looked = look_through(tmp_path)
+    assert [name for name, one in looked.items() if not one.wrong] == ["good.png"]
+    assert looked["loop.png"].wrong.startswith("cannot be read: ")
+    assert "leads nowhere" in looked["gone.png"].wrong
+    assert "too many folders deep" in looked["/".join(["d"] * 33)].wrong
 
 
 def test_damaged_files_among_good_ones(tmp_path):
@@ -88,6 +103,7 @@ def test_damaged_files_among_good_ones(tmp_path):
     (tmp_path / "empty.png").write_bytes(b"")
     (tmp_path / "words.wav").write_bytes(b"hello")
     (tmp_path / "photo.jpg").write_bytes(b"\xff\xd8\xff")
+    (tmp_path / "scan.tif").write_bytes(b"II*\0")
     (tmp_path / "a.ttf").write_bytes(b"\0" * 40)
     (tmp_path / "a.gpl").write_bytes(b"GIMP Palette\n1 2 300\n")
     os.mkfifo(tmp_path / "pipe.png")
@@ -95,7 +111,8 @@ def test_damaged_files_among_good_ones(tmp_path):
     assert [name for name, one in looked.items() if not one.wrong] == ["good.png"]
     assert "cut short" in looked["cut.png"].wrong
     assert "empty" in looked["empty.png"].wrong
-    assert "PNG" in looked["photo.jpg"].wrong
+    assert "not a picture" in looked["photo.jpg"].wrong
+    assert "PNG" in looked["scan.tif"].wrong
     assert "regular file" in looked["pipe.png"].wrong
 
 

@@ -8,9 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
-from pipeline.bringing.measure import measure
+from pipeline.bringing.measuring.cells import full_cells
+from pipeline.bringing.measuring.measure import measure
 from pipeline.bringing.records import Found
-from pipeline.bringing.sheets import grid_of, is_parted, source_keys
+from pipeline.bringing.sheets import grid_of, is_parted, is_strip_of_cells, row_animations, source_keys
 
 
 def figure(width: int, height: int, turn: int) -> Image.Image:
@@ -83,6 +84,54 @@ def test_water_repeats_with_changes_and_a_pattern_does_not():
     assert grid_of("bricks.png", measure(np.concatenate(frames[:1] * 8, axis=1).astype(np.uint8))) is None
 
 
+def full_cells_of(columns: int, rows: int, side: int, seed: int = 1) -> np.ndarray:
+    """Return squares that are full to their edges, each a slope between two colours of its own: uint8, shape (height, width, 4)."""
+    chance = np.random.default_rng(seed)
+    slope = np.linspace(0, 1, side)[:, None, None] * np.ones((1, side, 1))
+    cells = [[chance.integers(0, 200, 3) + 55 * slope for _ in range(columns)] for _ in range(rows)]
+    whole = np.concatenate([np.concatenate(row, axis=1) for row in cells], axis=0)
+    return np.dstack([whole, np.full(whole.shape[:2], 255)]).astype(np.uint8)
+
+
+@pytest.mark.parametrize(("columns", "rows", "side"), [(12, 1, 25), (5, 1, 32), (8, 6, 16), (16, 15, 32)])
+def test_full_squares_are_found_and_are_no_animation(columns, rows, side):
+    """Tiles and icons that touch one another; the screen's size does not make a background of them."""
+    look = measure(full_cells_of(columns, rows, side))
+    grid = grid_of("level.png", look)
+    assert grid is not None
+    assert (grid.columns, grid.rows, grid.things) == (columns, rows, True)
+    assert is_strip_of_cells(look)
+    assert row_animations(grid) == ()
+
+
+def test_pictures_that_are_not_full_squares():
+    """One slope, noise, a repeated pattern, and the blocks of a lossy format: none has cells."""
+    slope = np.full((128, 160, 4), 255, dtype=np.uint8)
+    slope[..., 0] = np.arange(160)
+    noise = np.random.default_rng(2).integers(0, 255, (128, 160, 4), dtype=np.uint8)
+    noise[..., 3] = 255
+    pattern = np.tile(full_cells_of(1, 1, 32), (6, 6, 1))
+    bar = np.full((16, 128, 4), 255, dtype=np.uint8)
+    bar[:, 70:, :3] = 60
+    for pixels in (slope, noise, pattern, bar):
+        assert full_cells(pixels, lossy=False) is None
+    assert full_cells(full_cells_of(8, 8, 16), lossy=False)
+    assert full_cells(full_cells_of(8, 8, 16), lossy=True) is None
+
+
+def test_letters_are_a_picture_and_not_figures():
+    """Five letters close to one another in a line; as far apart as they are high, they are figures."""
+    for gap, parted in ((3, False), (30, True)):
+        word = np.zeros((50, 300, 4), dtype=np.uint8)
+        for rank, width in enumerate((16, 22, 13, 25, 19)):
+            left = 7 + sum((16, 22, 13, 25, 19)[:rank]) + gap * rank
+            word[10:40, left : left + width] = (200, 30, 60 + rank, 255)
+        look = measure(word)
+        assert len(look.parts) == 5
+        assert is_parted("start.png", look) == parted
+        assert not is_parted("title.png", look)
+
+
 def test_row_that_ends_before_its_picture_does():
     """Five cells of 24 in a picture of 128: the project file needs the frame's size."""
     padded = np.zeros((32, 128, 4), dtype=np.uint8)
@@ -102,7 +151,7 @@ def test_figures_apart_on_a_key_colour():
     for left, top, width, height in ((5, 6, 30, 20), (44, 3, 26, 24), (80, 8, 34, 18), (12, 42, 38, 28), (70, 44, 33, 25)):
         ImageDraw.Draw(picture).ellipse((left, top, left + width, top + height), fill=(40, 160, 60))
     look = measure(np.array(picture.convert("RGBA")))
-    assert (look.key, len(look.parts), is_parted("beetles.png", look)) == ("#ff00ff", 5, True)
+    assert (look.key and look.key.colour, len(look.parts), is_parted("beetles.png", look)) == ("#ff00ff", 5, True)
 
 
 def test_one_figure_is_not_a_sheet():
@@ -119,3 +168,4 @@ def test_strip_of_colours():
     assert measure(colours).strip
     colours[:, 56:] = colours[:, :8]
     assert not measure(colours).strip
+    assert not measure(colours[:4, :32:8]).strip  # a slope of 4 x 4 pixels is the edge of a frame, and not a palette

@@ -11,8 +11,12 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
+from pipeline.graph.plan import plan_project
+from pipeline.plain import bounded
+from pipeline.plain.bounded import open_regular
 from pipeline.project.assets import Sheet
 from pipeline.project.boxes import boxes_file
+from pipeline.project.loading.load import load_project
 from tests.graph.builds import ROOT, build, run
 from tests.makers import problems
 
@@ -67,6 +71,22 @@ def test_boxes_are_never_written_again(fair):
     file.unlink()
     build(fair, "proofs")
     assert (file.read_text(), blob.read_bytes()) == (text, first)
+
+
+def test_names_of_boxes_are_read_once_per_start(tmp_path, monkeypatch):
+    """What was checked is what is built: the check and the steps open the boxes file once in all, and it changes nothing in between."""
+    folder = make_fair(tmp_path)
+    boxes = [f'[[frame]]\nbox = [{left}, 2, 16, 30]\nname = "juggle_{rank}"\n' for rank, left in enumerate((4, 28, 60))]
+    (folder / "art/fair.boxes.toml").write_text("".join(boxes))
+    text = re.sub(r"frames = \[0, 1, 2\]", 'frames = "juggle_*"', (folder / "project.toml").read_text())
+    assert "juggle_*" in text
+    (folder / "project.toml").write_text(text)
+    opened = []
+    monkeypatch.setattr(bounded, "open_regular", lambda path: opened.append(path.name) or open_regular(path))
+    plan = plan_project(load_project(folder))
+    (step,) = (one for one in plan.steps if one.name == "sprite:juggler")
+    assert step.arguments["files"] == ("juggle_0", "juggle_1", "juggle_2")
+    assert opened.count("fair.boxes.toml") == 1
 
 
 def test_the_onion_skin_shows_who_jumps(fair):

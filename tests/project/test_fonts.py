@@ -72,7 +72,7 @@ def test_right_tables_are_taken(folder):
             {"file": '"main.bin"'},
             [
                 "file: 'main.bin' has the ending of neither a font nor a picture\n"
-                "    name a font (.ttf, .otf) or a picture of letters (.png, .gif, .bmp)"
+                "    name a font (.ttf, .otf) or a picture of letters (.png, .gif, .bmp and others)"
             ],
         ),
         (TABLE, {"file": '"fonts/b.ttf"'}, ["file: there is no file 'fonts/b.ttf'\n    did you mean a.ttf?"]),

@@ -10,7 +10,7 @@ from fractions import Fraction
 import numpy as np
 from PIL import Image
 
-from pipeline.assets.sources.keyed import cleared, near, rgb_of
+from pipeline.assets.sources.keyed import cleared, lossy_note, near, rgb_of
 from pipeline.assets.sources.pictures import open_picture
 from pipeline.joints.places import Sources
 from pipeline.pixels.scaling.placed import Pair, Placing
@@ -98,6 +98,8 @@ class Parts:
                 if opened is None or opened[0] != file:
                     opened = None  # let go of the last before the next is opened
                     opened = file, self._opened(file, rank)
+                    if opened[1].info.get("lossy"):
+                        self.notes.append(lossy_note(file))
                 laid = self._laid(opened[1], file, rank)
             except ProjectError as error:
                 problems += error.problems

@@ -8,7 +8,7 @@ import numpy as np
 from PIL import Image
 
 from pipeline.assets.backgrounds.parts import Parts
-from pipeline.assets.sources.keyed import cleared
+from pipeline.assets.sources.keyed import cleared, lossy_note
 from pipeline.assets.sources.pictures import open_picture
 from pipeline.assets.sources.prepare import chosen_factors
 from pipeline.assets.sources.prepared import PreparedFrames, write_frames
@@ -30,7 +30,8 @@ def prepare_background(sources: Sources, out: FrameFiles, name: str, spec: Backg
     Raises:
         ProjectError: it cannot be read, or has too many pixels after scaling; a part cannot be laid.
     """
-    picture = open_base(sources, spec)
+    drawn = open_picture(sources.folder, sources.names[0])
+    picture = on_black(cleared(drawn, spec))
     factors = chosen_factors("background", name, spec, picture.height)
     width, height = scaled_size(*picture.size, factors)
     if width * height > SCALED_PIXELS:
@@ -44,7 +45,8 @@ def prepare_background(sources: Sources, out: FrameFiles, name: str, spec: Backg
     with replacing(out.pixels) as file:
         file.write(scaled.tobytes())
     write_frames(out.described, 1, (width, height), picture.size, (float(factors[0]), float(factors[1])))
-    return "; ".join([f"{width} x {height} pixels", *parts.notes])
+    lossy = [lossy_note(sources.names[0])] if drawn.info.get("lossy") else []
+    return "; ".join([f"{width} x {height} pixels", *lossy, *parts.notes])
 
 
 def sample_background(sources: Sources, frames: FrameFiles, out: Path, name: str, spec: Background) -> str:

@@ -124,8 +124,8 @@ class StripSource:
         picture = open_picture(folder, name)
         pixels = cut_alpha(np.asarray(cleared(picture, spec)), spec.alpha)
         if pixels[..., 3].all():
-            colour = likely_key(picture)
-            key = f', or write key = "{colour}"' if colour else ""
+            ground = likely_key(np.asarray(picture), bool(picture.info.get("lossy")))
+            key = f", or write {ground.keys}" if ground else ""
             raise refuse(name, "", "has no transparent pixel, so no letter ends", f"make the ground between the letters transparent{key}")
         width, height = self._cell
         rows, columns = pixels.shape[0] // height, pixels.shape[1] // width

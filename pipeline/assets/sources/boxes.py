@@ -60,8 +60,8 @@ def find_boxes(picture: Image.Image, name: str, spec: Sprite) -> tuple[list[Fram
     """
     drawn = drawn_pixels(picture, spec.alpha)
     if drawn.all() or not drawn.any():
-        colour = likely_key(picture)
-        remedy = f'write key = "{colour}" if that colour means transparent' if colour else "clear the ground, or name its colour as key"
+        ground = likely_key(np.asarray(picture), bool(picture.info.get("lossy")))
+        remedy = f"write {ground.keys} if that colour means transparent" if ground else "clear the ground, or name its colour as key"
         state = "no transparent pixel, so no figure ends" if drawn.any() else "no opaque pixel, so no figure is found"
         raise refuse(name, "", f"has {state}", remedy if drawn.any() else "check the picture, key and alpha")
     try:

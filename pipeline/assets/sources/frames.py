@@ -7,10 +7,11 @@ from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 from PIL import Image
 
 from pipeline.assets.sources.canvas import Canvas, Drawn, Point, canvas_for, without_marker
-from pipeline.assets.sources.keyed import cleared, likely_key
+from pipeline.assets.sources.keyed import cleared, likely_key, lossy_note
 from pipeline.assets.sources.pictures import check_drawn, open_animation, open_picture
 from pipeline.assets.sources.sheets import check_cuts, corners, drawn_pixels, grid_boxes, grid_remedy
 from pipeline.joints.places import Sources
@@ -52,7 +53,7 @@ class SourceFrames:
         self._unread: list[Problem] = []
         self._unmarked: list[Problem] = []
         self.notes: list[str] = []
-        self._hinted = False
+        self._hinted = self._lossy = False
         self._sheet = self._cut(boxes, boxed, cuts) if spec.sheet else None
         self._points: list[Point] = []
         self.canvas: Canvas | None = None
@@ -105,12 +106,17 @@ class SourceFrames:
                 yield Drawn(self._keyed(picture, name), name)
 
     def _keyed(self, picture: Image.Image, name: str) -> Image.Image:
-        """Return a picture with its key colours cleared; notes once a colour that seems to be one."""
+        """Return a picture with its key colours cleared; notes once a colour that seems to be one, and a format that is not exact."""
+        lossy = bool(picture.info.get("lossy"))
+        if lossy and not self._lossy:
+            self._lossy = True
+            self.notes.append(lossy_note(name))
         if not self._spec.key and not self._hinted:
-            colour = likely_key(picture)
-            if colour:
+            ground = likely_key(np.asarray(picture), lossy)
+            if ground:
                 self._hinted = True
-                self.notes.append(f'{name} has no transparency and {colour} all round: if that means transparent, write key = "{colour}"')
+                seen = f"{name} has no transparency and {ground.colour} around it"
+                self.notes.append(f"{seen}: if that means transparent, write {ground.keys}")
         return cleared(picture, self._spec)
 
     def _cut(self, boxes: Path | None, boxed: Call | None, cuts: Path | None) -> list[Drawn]:

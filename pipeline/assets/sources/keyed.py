@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import numpy as np
 from PIL import Image
@@ -50,16 +50,50 @@ def near(pixels: np.ndarray, colour: Rgb, tolerance: int = 0) -> np.ndarray:
     return found
 
 
-def likely_key(picture: Image.Image) -> str | None:
-    """Return the colour that seems to mean transparent, such as ``#ff00ff``.
+class Ground(NamedTuple):
+    """What seems to mean transparent: a colour such as ``#ff00ff``, and how far pixels of it are from it in each channel."""
 
-    It is the only colour of the border of a picture that has other colours too, and no transparency. None without one.
+    colour: str
+    tolerance: int
+
+    @property
+    def keys(self) -> str:
+        """The lines of the project file that say so."""
+        return f'key = "{self.colour}"' + (f" and tolerance = {self.tolerance}" if self.tolerance else "")
+
+
+# How far a lossy format moves a channel of a plain ground, mostly and at most; a ground that differs more is a texture. And the steps in
+# which tolerances are given.
+_NEAR, _FAR, _STEP = 8, 24, 8
+
+
+def likely_key(pixels: np.ndarray, lossy: bool = False) -> Ground | None:
+    """Return the colour that seems to mean transparent in a picture without transparency; None where none does.
+
+    It is the colour of all four corners, of half the border or more, and of a tenth of the picture or more, though not of all of it.
+
+    Args:
+        pixels: uint8, shape (height, width, 4): red, green, blue, alpha.
+        lossy: the picture's format keeps colours only approximately, so those of a ground differ.
     """
-    if picture.getchannel("A").getextrema() != (255, 255):
+    if min(pixels.shape[:2]) < 3 or not (pixels[..., 3] == 255).all():
         return None
-    pixels = np.asarray(picture)[..., :3]
-    corner = pixels[0, 0]
-    edges = (pixels[0], pixels[-1], pixels[:, 0], pixels[:, -1])
-    if not all((edge == corner).all() for edge in edges) or (pixels == corner).all():
+    border = np.concatenate([pixels[0], pixels[-1], pixels[:, 0], pixels[:, -1]])[:, :3]
+    corners = pixels[[0, 0, -1, -1], [0, -1, 0, -1], :3]
+    middle = np.median(border, axis=0).astype(np.uint8) if lossy else corners[0]
+    tolerance = 0
+    if lossy:
+        away = np.abs(border.astype(np.int16) - middle).max(axis=1)
+        if 2 * np.count_nonzero(away <= _NEAR) < len(away):
+            return None
+        tolerance = 2 * _STEP + int(away[away <= _FAR].max(initial=0)) // _STEP * _STEP
+    colour = (int(middle[0]), int(middle[1]), int(middle[2]))
+    if not near(corners[None], colour, tolerance).all() or 2 * np.count_nonzero(near(border[None], colour, tolerance)) < len(border):
         return None
-    return "#" + bytes(corner.tolist()).hex()
+    count, size = np.count_nonzero(near(pixels, colour, tolerance)), pixels.shape[0] * pixels.shape[1]
+    return Ground("#" + middle.tobytes().hex(), tolerance) if size > count >= size // 10 else None
+
+
+def lossy_note(name: str) -> str:
+    """Return what an author should know of art in a format that keeps colours only approximately."""
+    return f"{name} is in a format that changes colours: export it as PNG if you can; a key needs a tolerance, 16 to 32 mostly"

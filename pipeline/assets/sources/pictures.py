@@ -12,18 +12,17 @@ from PIL import Image, UnidentifiedImageError
 
 from pipeline.assets.sources.file_frames import PNG_MARK, announced_frames, check_frames
 from pipeline.assets.sources.png_rows import check_chunks, check_rows, load_whole, used_chunks
+from pipeline.assets.sources.structure import check_structure, is_lossy, kind_of, padded, without_false_alpha
 from pipeline.plain.bounded import read_source
 from pipeline.plain.bounds import DRAWN_PIXELS, FRAMES, PICTURE_BYTES, PICTURE_PIXELS
 from pipeline.plain.errors import ProjectError, refuse
+from pipeline.project.art import PICTURES
 
-_ACCEPTED = ("PNG", "GIF", "BMP")
-_KNOWN = (*_ACCEPTED, "JPEG", "TIFF", "WEBP", "TGA", "PPM")  # opened only to say what the file is
-_ENDINGS = {".png": "PNG", ".gif": "GIF", ".bmp": "BMP"}
 _UNREADABLE = (OSError, SyntaxError, ValueError, IndexError, EOFError, struct.error, Image.DecompressionBombError)
 
 
 def open_picture(folder: Path, name: str, most: int = PICTURE_PIXELS) -> Image.Image:
-    """Return one still picture as RGBA.
+    """Return one still picture as RGBA; ``info["lossy"]`` is set if its format keeps colours only approximately.
 
     Args:
         folder: the project folder.
@@ -64,6 +63,11 @@ def _still(folder: Path, name: str, most: int) -> Image.Image:
             raise _not_still(name, count)
         if picture.format == "PNG":
             load_whole(picture, data, name)
+        if picture.format == "TGA":
+            picture.load()
+            picture = without_false_alpha(picture, data)
+        if is_lossy(data, picture.format or ""):
+            picture.info["lossy"] = True
         return picture
     except ProjectError:
         picture.close()
@@ -127,10 +131,12 @@ def _own_bounds() -> Iterator[None]:
 
 
 def _opened(data: bytes, name: str, most: int) -> Image.Image:
-    used = used_chunks(data, name) if data.startswith(PNG_MARK) else data
+    kind = kind_of(data, name)
+    check_structure(data, kind, name, lambda width, height: _check_size(width, height, name, most))
+    used = used_chunks(data, name) if data.startswith(PNG_MARK) else padded(data, kind)
     try:
         with _own_bounds():
-            picture = Image.open(io.BytesIO(used), formats=_KNOWN)
+            picture = Image.open(io.BytesIO(used), formats=[kind] if kind else [])
     except UnidentifiedImageError:
         raise refuse(name, "", "is not a picture that can be read", "save it as PNG") from None
     except _UNREADABLE as error:
@@ -183,12 +189,11 @@ def _check_size(width: int, height: int, name: str, most: int) -> None:
 
 
 def _check_kind(picture: Image.Image, name: str, most: int) -> None:
-    if picture.mode in ("CMYK", "LAB", "YCbCr", "HSV") and picture.format != "JPEG":
+    if picture.mode in ("CMYK", "LAB", "YCbCr", "HSV"):
         raise refuse(name, "", f"has {picture.mode} colours", "convert it to RGB and save it as PNG")
-    if picture.format not in _ACCEPTED:
-        colours = f" with {picture.mode} colours" if picture.mode == "CMYK" else ""
-        raise refuse(name, "", f"is a {picture.format} file{colours}", "save it as RGB in a PNG, GIF or BMP file")
-    meant = _ENDINGS.get(Path(name).suffix.lower(), picture.format)
+    if picture.format not in PICTURES.values():
+        raise refuse(name, "", f"is a {picture.format} file", "save it as PNG")
+    meant = PICTURES.get(Path(name).suffix.lower(), picture.format)
     if picture.format != meant:
         raise refuse(name, "", f"is a {picture.format} file with the ending of a {meant} file", "rename it, or save it again")
     if picture.mode not in ("1", "L", "LA", "P", "PA", "RGB", "RGBA"):

@@ -111,7 +111,7 @@ def _pixel_room(site: Site, first: int, format_name: str) -> int:
 
 
 def _sprite(site: Site, asset: Asset) -> Step:
-    arguments = _picture_arguments(site, asset) | {"files": site.frame_names(asset), "refresh": site.project.target.screen.refresh}
+    arguments = _picture_arguments(site, asset) | {"files": site.project.frame_names(asset), "refresh": site.project.target.screen.refresh}
     arguments |= {"spec": site.bare(asset), "flips": site.flips(), "room": site.project.room()}
     return site.asset_step(asset, "pipeline.assets.sprites.sprite:convert_sprite", arguments)
 

@@ -34,7 +34,7 @@ def pooled_sprite_steps(site: Site, asset: Asset) -> Iterator[Step]:
         "pieces": In(cut.pieces),
         "cut": In(cut.described),
         "index": In(index_file(site.work, asset.name)),
-        "files": site.frame_names(asset),
+        "files": site.project.frame_names(asset),
         "spec": site.bare(asset),
         "rules": _rules(site, asset),
         "refresh": site.project.target.screen.refresh,

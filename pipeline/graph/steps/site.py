@@ -23,7 +23,6 @@ from pipeline.joints.places import (
     original_files,
 )
 from pipeline.plain.rendering import Template, find_template
-from pipeline.project.boxes import frame_names
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.project.wording import MessageFile, find_wording
 from pipeline.target.calls import Call
@@ -70,10 +69,6 @@ class Site:
     def sources(self, asset: Asset) -> Sources:
         """Return the source files of an asset."""
         return Sources(self.folder, asset.files)
-
-    def frame_names(self, asset: Asset) -> tuple[str, ...]:
-        """Return the names by which animations name a sprite's frames; see ``project.boxes``."""
-        return frame_names(self.folder, asset.spec, asset.files)
 
     def written(self, *names: str) -> Sources:
         """Return files that the author keeps in the project folder."""

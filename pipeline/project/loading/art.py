@@ -7,7 +7,6 @@ from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import counted
 from pipeline.project.art import animation_frames
-from pipeline.project.boxes import frame_names
 from pipeline.project.loading.defaults import check_sizes
 from pipeline.project.loading.pools import check_pool_user
 from pipeline.project.loading.sheets import check_art_read, check_key, check_parts
@@ -64,7 +63,7 @@ def check_sprite(document: Document, project: LoadedProject, asset: Asset) -> No
         document.say(("sprite", asset.name, "height"), wrong, "set a smaller height, or split the figure")
     check_pool_user(document, project, asset)
     check_art_read(document, project, asset)
-    names = frame_names(project.folder, asset.spec, asset.files)
+    names = project.frame_names(asset)
     for name, animation in asset.spec.animations.items():
         path = ("sprite", asset.name, "animations", name)
         if not IDENTIFIER.fullmatch(name):

@@ -6,7 +6,7 @@ from collections import Counter
 from pathlib import Path
 
 from pipeline.plain.checked import Document
-from pipeline.project.art import STRIPS, is_strip, strip_order
+from pipeline.project.art import PICTURES, is_strip, strip_order
 from pipeline.project.assets import Font
 from pipeline.project.loading.art import check_art
 from pipeline.project.loading.sheets import check_key
@@ -14,7 +14,7 @@ from pipeline.project.model import Asset, LoadedProject
 
 _OUTLINES = (".ttf", ".otf")
 _OF_OUTLINES = ("size", "colour")
-_OF_STRIPS = ("key", "cell", "order", "gap", "space", "baseline")
+_OF_PICTURES = ("key", "cell", "order", "gap", "space", "baseline")
 
 
 def check_font(document: Document, project: LoadedProject, asset: Asset) -> None:
@@ -22,8 +22,8 @@ def check_font(document: Document, project: LoadedProject, asset: Asset) -> None
     check_art(document, project, asset)
     check_key(document, ("font", asset.name), asset.spec)
     path, spec, target = ("font", asset.name), asset.spec, project.target
-    if Path(spec.file).suffix.lower() not in (*_OUTLINES, *STRIPS):
-        remedy = f"name a font ({', '.join(_OUTLINES)}) or a picture of letters ({', '.join(STRIPS)})"
+    if Path(spec.file).suffix.lower() not in (*_OUTLINES, *PICTURES):
+        remedy = f"name a font ({', '.join(_OUTLINES)}) or a picture of letters (.png, .gif, .bmp and others)"
         document.say((*path, "file"), f"{spec.file!r} has the ending of neither a font nor a picture", remedy)
         return
     (_check_strip if is_strip(spec.file) else _check_outline)(document, path, spec)
@@ -36,7 +36,7 @@ def check_font(document: Document, project: LoadedProject, asset: Asset) -> None
 
 
 def _check_outline(document: Document, path: tuple, spec: Font) -> None:
-    _refuse_others(document, path, spec, _OF_STRIPS, "a strip of letters, this is a font file")
+    _refuse_others(document, path, spec, _OF_PICTURES, "a strip of letters, this is a font file")
     if spec.size is None:
         document.say((*path, "size"), "is missing: the size to draw the font at", "add it, for example: size = 10")
     if not spec.characters and not spec.texts:

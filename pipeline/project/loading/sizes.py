@@ -9,10 +9,11 @@ from pipeline.plain import bounds
 from pipeline.plain.bounded import size_problem
 from pipeline.plain.bounds import COMMAND_BYTES, PICTURE_BYTES, TEXT_BYTES
 from pipeline.plain.checked import Document
+from pipeline.project.art import PICTURES
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.target.kinds import KINDS
 
-_PICTURES = (".png", ".gif", ".bmp")
+_PICTURES = tuple(PICTURES)
 
 
 def check_sizes_of_files(document: Document, project: LoadedProject) -> None:

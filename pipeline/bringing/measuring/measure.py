@@ -8,8 +8,10 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.assets.sources.islands import TooManyIslands, find_islands, island_count
+from pipeline.assets.sources.keyed import likely_key, near, rgb_of
 from pipeline.assets.sources.sheets import cuts_of, likely_grids, slices
-from pipeline.bringing.records import Box, Grid, Look
+from pipeline.bringing.measuring.cells import are_things, full_cells
+from pipeline.bringing.measuring.shapes import Box, Grid, Look
 from pipeline.project.assets import Sheet
 
 _ALPHA = 128  # pixels at least this opaque are drawn, as in a sprite that says nothing else
@@ -24,19 +26,20 @@ _CROSSING = 12  # a line between cells may be crossed by one pixel where this ma
 NOTHING = Box(0, 0, 0, 0)
 
 
-def measure(pixels: np.ndarray) -> Look:
+def measure(pixels: np.ndarray, lossy: bool = False) -> Look:
     """Return what a picture shows.
 
     Args:
         pixels: uint8, shape (height, width, 4): red, green, blue, alpha; height and width at least 1.
+        lossy: its format keeps colours only approximately.
     """
     height, width = pixels.shape[:2]
     drawn = pixels[..., 3] >= _ALPHA
     count = int(np.count_nonzero(drawn))
     words = pixels.view(np.uint32)[..., 0] if pixels.flags.c_contiguous else np.ascontiguousarray(pixels).view(np.uint32)[..., 0]
     whole = count == width * height
-    key = _key(words, pixels) if whole else None
-    shape = drawn if key is None else words != key
+    key = likely_key(pixels, lossy) if whole else None
+    shape = drawn if key is None else ~near(pixels, rgb_of(key.colour), key.tolerance)
     colours = len(np.unique(words[shape]))
     grids, parts = (), ()
     box = drawn_box(shape, Box(0, 0, width, height))
@@ -47,12 +50,16 @@ def measure(pixels: np.ndarray) -> Look:
             grids = (*(grid for grid in _gapped(shape) if grid.count > least), *grids)
         spaced = _spaced(shape, parts) if not grids else None
         grids = (spaced,) if spaced else grids
+    repeated = None
     if not grids and _PARTED * height <= width <= _WIDEST and box.width:
         repeated = _repeated(pixels)
         grids = (repeated,) if repeated else ()
-    name = "" if key is None else "#" + "".join(f"{int(part):02x}" for part in pixels[0, 0, :3])
+    full = full_cells(pixels, lossy) if not grids or repeated or grids[0].count < _LEAST_ROW else None
+    if full and not (repeated and repeated.count <= full.count):  # what repeats in larger steps is frames of several squares
+        grids = (full, *grids)
+    grids = tuple(grid._replace(things=grid.things or are_things(pixels, shape, grid)) for grid in grids)
     strip = whole and _is_strip(words)
-    return Look(width, height, count * 1000 // (width * height), colours, name, box, grids, parts, strip)
+    return Look(width, height, count * 1000 // (width * height), colours, key, box, grids, parts, strip, lossy)
 
 
 def drawn_box(shape: np.ndarray, cell: Box) -> Box:
@@ -65,22 +72,10 @@ def drawn_box(shape: np.ndarray, cell: Box) -> Box:
     return Box(cell.left + left, cell.top + top, int(columns[-1]) - left + 1, int(rows[-1]) - top + 1)
 
 
-def _key(words: np.ndarray, pixels: np.ndarray) -> int | None:
-    """Return the colour of all four corners, where it is most of the border and not the whole picture."""
-    corner = words[0, 0]
-    if not (words[0, -1] == corner == words[-1, 0] == words[-1, -1]) or min(words.shape) < 3:
-        return None
-    border = np.concatenate([words[0], words[-1], words[:, 0], words[:, -1]])
-    if 2 * np.count_nonzero(border == corner) < len(border):
-        return None
-    count = np.count_nonzero(words == corner)
-    return int(corner) if words.size > count >= words.size // 10 else None
-
-
 def _is_strip(words: np.ndarray) -> bool:
     """Return whether a picture is a row or column of blocks of one size, each of another colour."""
     short, long = sorted(words.shape)
-    if short > _STRIP_SIDE or long < _STRIP_COLOURS:
+    if short > _STRIP_SIDE or long < max(_STRIP_COLOURS, 2 * short):
         return False
     line, same = (words[0], (words == words[0]).all()) if words.shape[1] == long else (words[:, 0], (words == words[:, :1]).all())
     starts = np.flatnonzero(np.concatenate([[True], line[1:] != line[:-1]]))
