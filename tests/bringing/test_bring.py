@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from pipeline.bringing import write
+from pipeline.bringing import guess, write
 from pipeline.bringing.bring import show_found, start_from
 from pipeline.bringing.fit import Console, fit
 from pipeline.bringing.guess import describe
@@ -295,6 +295,21 @@ def test_odd_names_and_odd_sheets_make_a_project(tmp_path):
     assert sum(len(one.files) for one in assets.values() if one.kind == "sprite") == len(names) + 2
     assert "not taken: 1 file\n  empty_sheet.png: has nothing drawn on it" in said
     assert "\x1b" not in said + (tmp_path / "game/project.toml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(("frames", "fits"), [(4, True), (5, False)])
+def test_frames_of_more_pixels_than_a_sprite_has_are_left(tmp_path, monkeypatch, frames, fits):
+    """As many as the bound says are taken: 4 frames of 20 x 30."""
+    monkeypatch.setattr(guess, "SPRITE_PIXELS", 4 * 20 * 30)
+    for rank in range(frames):
+        frame = Image.new("RGBA", (20, 30))
+        frame.paste((200, 60, 40, 255), (4, 6, 14, 26 + rank))
+        (tmp_path / "ada").mkdir(exist_ok=True)
+        frame.save(tmp_path / f"ada/walk_{rank}.png")
+    description = describe(look_through(tmp_path), (320, 240), "art")
+    assert [one.name for one in description.found] == (["ada"] if fits else [])
+    said = [f"belongs to 5 frames with {5 * 20 * 30:,} pixels, more than a sprite has"] * 5
+    assert [one.why for one in description.left] == ([] if fits else said)
 
 
 def test_two_files_of_one_name(tmp_path):
