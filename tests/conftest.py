@@ -14,6 +14,8 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tests.warm import remember_numbers
+
 LONG = os.environ.get("ROMWRIGHT_TESTS") == "long"
 _MEMORY, _ROOM = Path("/dev/shm"), 4 << 30  # where tests' files are kept if that many bytes are free: tens of thousands of small ones
 
@@ -32,6 +34,7 @@ _UNTIMED = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}  
 settings.register_profile("short", max_examples=50, **_UNTIMED)
 settings.register_profile("long", max_examples=100, **_UNTIMED)
 settings.load_profile("long" if LONG else "short")
+remember_numbers()
 
 
 # Rooms of long tests, those of the longest first: a worker that begins them last would be alone at the end.
