@@ -169,8 +169,8 @@ def load_quick() -> None:
     from PIL import Image
 
     from pipeline.assets.television import Television
-    from pipeline.packet import document
     from pipeline.graph.plan import plan_project
+    from pipeline.packet import document
     from pipeline.project.loading.load import load_project
     from pipeline.proofs.kinds import screen
     from tests.graph.builds import make_project

@@ -206,8 +206,11 @@ def total_error(words: np.ndarray, counts: np.ndarray, entries: np.ndarray) -> f
 
 
 def best_by_trying(words: np.ndarray, counts: np.ndarray, most: int) -> float:
-    """Return the least total of all choices of used words."""
-    return min(total_error(words, counts, words[list(some)]) for some in itertools.combinations(range(len(words)), most))
+    """Return the least total of all choices of used words, as ``total_error`` is for each of them."""
+    place = rgb2lab(to_rgb(words, FIVE)[None])[0]
+    gaps = deltaE_ciede2000(place[:, None], place[None])
+    choices = np.array(list(itertools.combinations(range(len(words)), most)))
+    return float((gaps[:, choices].min(axis=2) * counts[:, None]).sum(axis=0).min())
 
 
 @pytest.mark.parametrize("most", [1, 2, 3, 4])
