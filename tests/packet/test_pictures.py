@@ -14,11 +14,21 @@ import pytest
 from PIL import Image
 
 import pipeline.project.file as pf
+from pipeline.packet import document
 from pipeline.packet.document import write_packet
+from pipeline.packet.sections.what_changed import changes_part
 from pipeline.packet.typeset import style
 from tests.release.making import DATE, make_game, make_spec, packet_files
 
 ISSUES = ("fixed", "new", "again", "settled", "gone")
+
+
+@pytest.fixture(scope="module", autouse=True)
+def only_what_is_looked_at():
+    """Make packets of what changed alone; other files look at whole packets."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(document, "_PARTS", (changes_part,))
+        yield
 
 
 def pixels(seed: int, width: int, height: int) -> np.ndarray:

@@ -115,7 +115,7 @@ class _BlankFrame(Frame):
     """A frame in which all has its place and nothing is drawn."""
 
     def add(self, flowable: Flowable, canv: Canvas, trySplit: int = 0) -> int:  # noqa: N803 - the library's name
-        flowable.drawOn = _draw_nothing
+        vars(flowable)["drawOn"] = _draw_nothing  # drawings refuse what is not one of their own attributes
         fits = super().add(flowable, canv, trySplit)
         if fits and isinstance(flowable, Heading):
             flowable.note_page(canv)
