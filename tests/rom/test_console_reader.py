@@ -33,7 +33,8 @@ from tests.rom.reader_walk import (
 )
 
 CASES = 4000  # for each target
-PLAIN = () if LONG else ("-O0",)  # of consoles whose walk alone is of interest: compiling would be most of the time
+# Of consoles whose walk alone is of interest: compiling would be most of the time, and most of that for what a fault would print.
+PLAIN = () if LONG else ("-O0", "-fsanitize-undefined-trap-on-error")
 
 
 @pytest.fixture(scope="module", params=TARGETS)
