@@ -9,6 +9,7 @@ import gc
 import importlib.util
 import os
 import shutil
+import sys
 from pathlib import Path
 
 import pytest
@@ -27,6 +28,17 @@ def _fits_in_memory() -> bool:
     return not os.statvfs(_MEMORY).f_flag & os.ST_NOEXEC and shutil.disk_usage(_MEMORY).free > _ROOM
 
 
+def _keep_compiled() -> None:
+    """Let this process and those that tests start keep what Python compiles, or compiling the tool again is half of each of its starts.
+
+    Not where somebody changes the tool's code between two runs, faster than the times of files tell.
+    """
+    if os.environ.get("ROMWRIGHT_BYTECODE") != "no":
+        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+        sys.dont_write_bytecode = False
+
+
+_keep_compiled()
 if _fits_in_memory():
     os.environ["PYTEST_DEBUG_TEMPROOT"] = str(_MEMORY)
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # workers use all cores already
