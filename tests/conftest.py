@@ -31,7 +31,7 @@ def _fits_in_memory() -> bool:
 def _keep_compiled() -> None:
     """Let this process and those that tests start keep what Python compiles, or compiling the tool again is half of each of its starts.
 
-    Not where somebody changes the tool's code between two runs, faster than the times of files tell.
+    Not where somebody changes the tool's code between two runs, faster than the times of files show.
     """
     if os.environ.get("ROMWRIGHT_BYTECODE") != "no":
         os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
