@@ -511,7 +511,7 @@ def command_writes_too_much(folder: Path):
 
 @case
 def command_prints_for_long(folder: Path):
-    _command(folder, "yes | head -c 1500000000; exit 3")
+    _command(folder, "yes | head -c 1100000000; exit 3")
 
 
 @case

@@ -9,10 +9,13 @@ import gc
 import importlib.util
 import os
 import shutil
+import sys
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+from tests.warm import remember_numbers
 
 LONG = os.environ.get("ROMWRIGHT_TESTS") == "long"
 _MEMORY, _ROOM = Path("/dev/shm"), 4 << 30  # where tests' files are kept if that many bytes are free: tens of thousands of small ones
@@ -25,13 +28,25 @@ def _fits_in_memory() -> bool:
     return not os.statvfs(_MEMORY).f_flag & os.ST_NOEXEC and shutil.disk_usage(_MEMORY).free > _ROOM
 
 
+def _keep_compiled() -> None:
+    """Let this process and those that tests start keep what Python compiles, or compiling the tool again is half of each of its starts.
+
+    Not where somebody changes the tool's code between two runs, faster than the times of files show.
+    """
+    if os.environ.get("ROMWRIGHT_BYTECODE") != "no":
+        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+        sys.dont_write_bytecode = False
+
+
+_keep_compiled()
 if _fits_in_memory():
     os.environ["PYTEST_DEBUG_TEMPROOT"] = str(_MEMORY)
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # workers use all cores already
 _UNTIMED = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}  # on a busy machine all is slow
-settings.register_profile("short", max_examples=50, **_UNTIMED)
+settings.register_profile("short", max_examples=30, **_UNTIMED)
 settings.register_profile("long", max_examples=100, **_UNTIMED)
 settings.load_profile("long" if LONG else "short")
+remember_numbers()
 
 
 # Rooms of long tests, those of the longest first: a worker that begins them last would be alone at the end.

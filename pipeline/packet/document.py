@@ -30,7 +30,7 @@ from pipeline.packet.sections.parts import (
 from pipeline.packet.sections.plan import plan_part
 from pipeline.packet.sections.what_changed import changes_part, retest_part
 from pipeline.packet.typeset.letters import check_letters, check_words
-from pipeline.packet.typeset.page import Draft, render
+from pipeline.packet.typeset.page import Draft, find_pages, render
 from pipeline.packet.typeset.style import PAPERS, Look, use_fonts
 from pipeline.packet.typeset.text import load_wording
 from pipeline.plain.files import read_json, replacing
@@ -55,7 +55,7 @@ _PARTS = (
     form_part,
     budget_part,
 )
-_PASSES = 4  # page numbers named in the text settle in two; more would mean that they change the layout
+_PASSES = 3  # page numbers named in the text settle in one; more would mean that they change the layout
 
 
 def write_packet(
@@ -116,12 +116,18 @@ def write_packet(
 
 def _settled(draft: Draft, date: datetime.date | None) -> bytes:
     """Set the packet again until the page numbers it names are those it has."""
+    _guess_pages(draft)
     for _ in range(_PASSES):
-        draft.known, draft.seen = draft.seen, {}
+        draft.begin_pass()
         pdf = render(draft, _story(draft), date)
-        if draft.seen == draft.known:
+        if draft.is_settled:
             break
     return pdf
+
+
+def _guess_pages(draft: Draft) -> None:
+    """Let the first pass know the pages as they are without page numbers in the text, which hardly ever move anything."""
+    find_pages(draft, _story(draft))
 
 
 def _story(draft: Draft) -> list[Flowable]:

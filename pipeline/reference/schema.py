@@ -35,9 +35,14 @@ def schema_of(record: type[Record], title: str) -> dict[str, Any]:
 def write_schemas(outs: dict[str, Path]) -> str:
     """Write the schema of each kind of file an author writes; return one line about them."""
     for name, out in outs.items():
-        text = json.dumps(schema_of(_FILES[name], f"Romwright {name} file"), indent=1, sort_keys=True)
-        write_bytes(out, text.encode() + b"\n")
+        write_bytes(out, _schema_bytes(name))
     return ", ".join(out.name for out in outs.values())
+
+
+@functools.cache
+def _schema_bytes(name: str) -> bytes:
+    """Return the schema of a kind of file as JSON, which depends on the tool alone."""
+    return json.dumps(schema_of(_FILES[name], f"Romwright {name} file"), indent=1, sort_keys=True).encode() + b"\n"
 
 
 @functools.cache

@@ -17,6 +17,7 @@ from PIL import Image, ImageDraw, ImageFont
 from pipeline.assets.fonts.outline import OutlineFont
 from pipeline.plain.shipped import BOLD, MONO, REGULAR
 from tests.assets.fonts import EM, made_font
+from tests.conftest import tries
 
 _SIXTY_FOURTHS = 64
 
@@ -36,7 +37,7 @@ EDGES = st.integers(-700, 900)
 
 
 @given(left=EDGES, bottom=EDGES, wide=st.integers(150, 900), high=st.integers(150, 900), size=st.integers(14, 40))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=tries(100, 300), deadline=None)
 def test_rectangle_stands_where_its_corners_say(left, bottom, wide, high, size):
     """Also where it reaches back to the left of the pen, is above or below the line, or its bounds are not whole pixels."""
     across, down = covered(left, left + wide, size), covered(-bottom - high, -bottom, size)

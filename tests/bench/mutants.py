@@ -232,6 +232,7 @@ class Copies:
         places = {"TMPDIR": str(temporary), "PYTEST_DEBUG_TEMPROOT": "/dev/shm", "HYPOTHESIS_STORAGE_DIRECTORY": str(temporary)}
         # A file of bytecode could be taken for that of a source of the same second and size.
         environment = {**os.environ, **places, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1", "ROMWRIGHT_CHOSEN": str(chosen)}
+        environment["ROMWRIGHT_BYTECODE"] = "no"
         said = folder.with_suffix(".said")
         with said.open("wb") as file:
             running = subprocess.Popen([*command, *pytest], cwd=folder, env=environment, stdout=file, stderr=file, stdin=subprocess.DEVNULL)

@@ -11,11 +11,12 @@ from hypothesis import strategies as st
 
 from pipeline.codec.lz4_block import Lz4Fault, decode, encode
 from tests.codec.cases import blob, spoilt_cases, verdict
+from tests.conftest import tries
 
 blobs = st.integers(0, 2**32).map(lambda seed: blob(random.Random(seed), 3000)) | st.binary(max_size=300)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=tries(60, 200), deadline=None)
 @given(blobs, st.sampled_from(["default", "fast", "high_compression"]))
 def test_library_and_decoder_agree_both_ways(data, mode):
     """What the library packs in any of its ways unpacks here; what is packed here the library unpacks."""

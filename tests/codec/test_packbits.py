@@ -103,7 +103,7 @@ def tiff(packed: bytes, width: int) -> bytes:
     return struct.pack("<2sHIH", b"II", 42, 8, len(tags)) + entries + bytes(4) + packed
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(30, 60), deadline=None)
 @given(blobs.filter(len))
 def test_a_reader_of_tiff_unpacks_it(data):
     """Pillow reads the data as the strip of a TIFF."""

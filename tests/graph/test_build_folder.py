@@ -250,20 +250,33 @@ TESTER = "[[tester]]\nnumber = 1\nname = \"Invented\"\n"
 MINE = ("notes.txt", "blobs/My.bin", "kit/for-print.zip", "proofs/sketch.jpg", "rom/old/small.rom", "own/level.bin", "burn/README.TXT")
 
 
-@pytest.mark.parametrize("harm", ["emptied list", "no state", "no manifest", "bad manifest", "other manifest"])
-def test_nothing_is_left_of_what_is_made_no_more(harm, built, tmp_path):
-    """Assets, burning, testers and code change, with records lost: what stays is a clean build and the author's own files."""
-    project = copy_built(built, tmp_path / "project")
+@pytest.fixture(scope="module")
+def larger(built, tmp_path_factory) -> Path:
+    """The tiny project after a build with another code, a notice, burning and a tester."""
+    project = copy_built(built, tmp_path_factory.mktemp("larger") / "project")
     plain = (project / "project.toml").read_text()
     (project / "project.toml").write_text(plain.replace('"SMALL"', '"EARLY"').replace("[scene.play]", ASSET + BURN + "[scene.play]"))
     (project / "reports").mkdir()
     (project / "reports/testers.toml").write_text(TESTER)
     build(project)
     assert {"blobs/second.packed.bin", "proofs/boot.png", "burn/early.even.bin", "burn.json"} <= outputs(project).keys()
+    return project
+
+
+@pytest.fixture(scope="module")
+def clean(built, tmp_path_factory) -> dict[str, str]:
+    """What a clean build of the tiny project leaves."""
+    return clean_outputs(built, tmp_path_factory.mktemp("clean"))
+
+
+@pytest.mark.parametrize("harm", ["emptied list", "no state", "no manifest", "bad manifest", "other manifest"])
+def test_nothing_is_left_of_what_is_made_no_more(harm, built, larger, clean, tmp_path):
+    """Assets, burning, testers and code change, with records lost: what stays is a clean build and the author's own files."""
+    project = copy_built(larger, tmp_path / "project")
     for name in MINE:
         (project / "build" / name).parent.mkdir(exist_ok=True)
         (project / "build" / name).write_bytes(b"mine")
-    (project / "project.toml").write_text(plain)
+    (project / "project.toml").write_text((built / "project.toml").read_text())
     (project / "reports/testers.toml").unlink()
     kit = project / "build/kit/kit.json"
     if harm == "emptied list":
@@ -279,7 +292,7 @@ def test_nothing_is_left_of_what_is_made_no_more(harm, built, tmp_path):
 
     mine = {name: outputs(project).get(name) for name in MINE}
     assert None not in mine.values()
-    assert outputs(project) == clean_outputs(project, tmp_path) | mine
+    assert outputs(project) == clean | mine
     assert not [path for path in (project / "build").rglob("*") if path.is_dir() and not any(path.iterdir())]
 
 

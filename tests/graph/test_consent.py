@@ -12,10 +12,12 @@ import signal
 import subprocess
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from tests.graph.builds import ROOT, build, make_project, make_tiny, run
+from tests.graph.builds import ROOT, build, make_project, make_tiny, run, warm
+from tests.graph.terminal import start_at
 
 _COMMAND = """[program.main]\ncommand = ["sh", "make.sh", "{output}"]\n"""
 _NO_NOTICE = "[screen.boot]\n"
@@ -58,38 +60,40 @@ def _kept(project) -> dict:
     return json.loads(path.read_text()) if path.exists() else {}
 
 
-def _at_terminal(project, keys: str | None, *words: str) -> tuple[int, str]:
-    """Build at a terminal of its own and press keys when asked (None: never asked); return exit status and what was shown."""
-    command = [sys.executable, "-m", "doit", "-f", str(ROOT / "dodo.py"), *words, f"project={project}"]
-    process, terminal = pty.fork()
-    if process == 0:
-        os.chdir(ROOT)
-        os.execv(command[0], command)
-    shown, answered, end = b"", False, time.monotonic() + 60
-    while time.monotonic() < end:
-        if not select.select([terminal], [], [], 0.1)[0]:
-            continue
-        try:
-            part = os.read(terminal, 4096)
-        except OSError:  # Linux says so when the other side is closed
-            break
-        if not part:
-            break
-        shown += part
-        if not answered and b"[y/N] " in shown:
-            assert keys is not None, shown.decode()
-            answered = True
-            time.sleep(0.1)  # the program throws away what was typed before it asked
-            os.write(terminal, keys.encode())
+def _at_terminal(project, keys: str | None, *words: str, real: bool = False) -> tuple[int, str]:
+    """Build at a terminal of its own and press keys when asked (None: never asked); return exit status and what was shown.
+
+    Args:
+        real: in a process of its own; else in a fork of one that has read the tool.
+    """
+    words = ("-f", str(ROOT / "dodo.py"), *words, f"project={project}")
+    terminal, other = pty.openpty()
+    shown, answered = b"", False
+    with ThreadPoolExecutor(1) as pool:
+        ended = pool.submit(start_at if real else _fork_at, os.ttyname(other), *words)
+        while not ended.done() or select.select([terminal], [], [], 0)[0]:
+            if not select.select([terminal], [], [], 0.02)[0]:
+                continue
+            shown += os.read(terminal, 4096)
+            if not answered and b"[y/N] " in shown:
+                answered = True
+                time.sleep(0.1)  # the program throws away what was typed before it asked
+                os.write(terminal, (keys or "n\n").encode())  # an answer that is not expected ends it
+        status = ended.result()
     os.close(terminal)
-    _, status = os.waitpid(process, 0)
-    return os.waitstatus_to_exitcode(status), shown.decode().replace("\r\n", "\n")
+    os.close(other)
+    assert not (answered and keys is None), shown.decode()
+    return status, shown.decode().replace("\r\n", "\n")
+
+
+def _fork_at(terminal: str, *words: str) -> int:
+    return warm().call("tests.graph.terminal:doit_at", [terminal, *words], dict(os.environ), seconds=60).status
 
 
 @pytest.mark.parametrize("workers", [(), ("-n", "2")])
 def test_yes_at_a_terminal_runs_the_command_and_is_remembered(project, workers):
     """Asked once, before any step; afterwards the command runs without a question, even when its script has changed."""
-    status, shown = _at_terminal(project, "y\n", *workers, "rom")
+    status, shown = _at_terminal(project, "y\n", *workers, "rom", real=True)
     assert status == 0, shown
     assert "  [program.main] command = ['sh', 'make.sh', '{output}']\n      runs or reads the project's own 'make.sh'\n" in shown
     assert shown.index("[y/N] ") < shown.index("/")  # no step has reported anything yet
@@ -116,7 +120,7 @@ def test_anything_but_yes_builds_nothing(project, keys):
 
 def test_interrupt_at_the_question_stops(project):
     """Ctrl-C is not an answer: the build stops in words, and the next one asks again."""
-    status, shown = _at_terminal(project, "\x03", "rom")
+    status, shown = _at_terminal(project, "\x03", "rom", real=True)
     assert status != 0
     assert "Stopped." in shown
     assert "Traceback" not in shown

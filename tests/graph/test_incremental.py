@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.conftest import tries
+from tests.conftest import LONG, tries
 from tests.graph.builds import ROOT, build, clean_outputs, copy_built, draw_frame, make_project, outputs, reasons, run
 
 # Steps that follow every change of a blob: the code, what shows it, the image and what is made of the image.
@@ -123,8 +123,14 @@ def test_build_with_nothing_to_do_imports_no_heavy_library(project):
     assert not imported & {"numpy", "PIL", "reportlab", "jinja2", "qrcode", "soxr", "soundfile", "zxingcpp"}
 
 
-@pytest.mark.parametrize("name", ["blobs/one.bin", "map.json", "rom/small.rom", "proofs/one.png", "packet.pdf", "include/assets.h"])
-@pytest.mark.parametrize("harm", ["deleted", "altered", "altered, same size and time"])
+# Each output is harmed in every way in the long form, in turn in the short form.
+HARMS = ("deleted", "altered", "altered, same size and time")
+HARMED = ("blobs/one.bin", "map.json", "rom/small.rom", "proofs/one.png", "packet.pdf", "include/assets.h")
+
+
+@pytest.mark.parametrize(
+    ("name", "harm"), [(name, harm) for at, name in enumerate(HARMED) for rank, harm in enumerate(HARMS) if LONG or rank == at % len(HARMS)]
+)
 def test_harmed_output_is_made_again(name, harm, project):
     """A deleted or tampered output is noticed by its hash and made again, and the reason is kept."""
     before, path = outputs(project), project / "build" / name

@@ -10,7 +10,7 @@ import time
 
 import pytest
 
-from tests.graph.builds import ROOT, build, make_project, outputs, run
+from tests.graph.builds import ROOT, build, make_tiny, outputs, run
 
 _SLOW = '[program.main]\ncommand = ["{python}", "slow.py", "{{output}}"]\n'
 
@@ -18,7 +18,7 @@ _SLOW = '[program.main]\ncommand = ["{python}", "slow.py", "{{output}}"]\n'
 @pytest.fixture
 def slow_project(tmp_path):
     """A project whose program is made by a command that writes its process number and waits for a file."""
-    project = make_project(tmp_path / "project")
+    project = make_tiny(tmp_path / "project")
     (project / "slow.py").write_text(
         "import os, pathlib, sys, time\n"
         "pathlib.Path('running').write_text(str(os.getppid()))\n"

@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.memory.largest import Look, largest_scale
+from tests.conftest import tries
 
 
 def console(fixed: int, full: int, room: int, cell: int, side: int = 160):
@@ -24,7 +25,7 @@ def largest(seen: dict[int, Look]) -> int | None:
     return max((at for at, one in seen.items() if one.fits), default=None)
 
 
-@settings(deadline=None, max_examples=500)
+@settings(deadline=None, max_examples=tries(150, 500))
 @given(st.integers(0, 900), st.integers(200, 5000), st.integers(1000, 3000), st.sampled_from([1, 8, 16, 32]), st.integers(50, 100))
 def test_search_agrees_with_looking_everywhere(fixed, full, room, cell, start):
     """Sizes that rise by whole cells: the same scale as an exhaustive scan of every hundredth, in few looks."""
@@ -34,7 +35,7 @@ def test_search_agrees_with_looking_everywhere(fixed, full, room, cell, start):
     assert len(seen) - 1 < 10
 
 
-@settings(deadline=None, max_examples=500)
+@settings(deadline=None, max_examples=tries(150, 500))
 @given(st.integers(0, 900), st.integers(200, 5000), st.integers(1000, 3000), st.integers(5, 100))
 def test_smooth_sizes_need_few_looks(fixed, full, room, start):
     """Sizes that grow with the square, as pieces do: under 8 looks at scales that were not known."""

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.memory.scenes import MOST_LOOKS, Group, Worst, worst_cases
+from tests.conftest import tries
 
 ASSETS = [f"a{rank}" for rank in range(8)]
 MEMBERS = [f"m{rank}" for rank in range(6)]
@@ -44,7 +45,7 @@ def everything(always, groups, sizes, never) -> list[Worst]:
     return [cases[key] for key in sorted(cases, key=lambda key: (-cases[key].bytes, key))]
 
 
-@settings(deadline=None, max_examples=150)
+@settings(deadline=None, max_examples=tries(50, 150))
 @given(_loads, scenes(), _sizes, _never, st.integers(1, 5))
 def test_worst_cases_are_those_of_trying_everything(always, groups, sizes, never, most):
     """However members share assets and exclude each other: the same cases in the same order, and none when there is none."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from pathlib import Path
 
@@ -28,6 +29,7 @@ def large(request, tmp_path_factory) -> Path:
     return make_packet(tmp_path_factory.mktemp("large"), game=make_game(text="large", paper=request.param))
 
 
+@functools.cache  # every test of a packet asks
 def sizes_of(path: Path) -> list[tuple[str, float]]:
     """Return (text, points) of every piece of text, by pypdf."""
     found: list[tuple[str, float]] = []

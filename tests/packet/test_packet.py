@@ -16,8 +16,10 @@ import pytest
 import zxingcpp
 
 import pipeline.project.file as pf
+from pipeline.packet import document
 from pipeline.packet.document import write_packet
 from pipeline.packet.typeset.codes import CodeDrawing
+from pipeline.packet.typeset.page import render
 from pipeline.packet.typeset.style import Look
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import TEMPLATES
@@ -357,6 +359,22 @@ def contrast(one, other) -> float:
 
     low, high = sorted([luminance(one), luminance(other)])
     return (high + 0.05) / (low + 0.05)
+
+
+def test_a_packet_is_drawn_once(tmp_path, monkeypatch):
+    """Laying it out finds every page that a text names, so that the first pass that draws is the last."""
+    passes = []
+    monkeypatch.setattr(document, "render", lambda draft, *given: passes.append(draft) or render(draft, *given))
+    for text in ("normal", "large"):
+        make_packet(tmp_path, game=make_game(text=text))
+    assert len(passes) == 2
+
+
+@pytest.mark.parametrize("guess", [{}, {"pages": 99, "form": 8, "cautions": 7, "run": 6}])
+def test_wrong_guess_of_the_pages_changes_nothing(tmp_path, packet, monkeypatch, guess):
+    """It is drawn again until the pages named are those there are."""
+    monkeypatch.setattr(document, "_guess_pages", lambda draft: draft.seen.update(guess))
+    assert make_packet(tmp_path).read_bytes() == packet.read_bytes()
 
 
 @pytest.mark.parametrize("pair", PAIRS, ids=str)

@@ -17,7 +17,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import pipeline.project.file as pf
+from pipeline.packet import document
 from pipeline.packet.document import write_packet
+from pipeline.packet.sections.parts import controls_part, issues_part
 from pipeline.packet.typeset import style
 from pipeline.plain.errors import ProjectError
 from pipeline.project.pad_shapes import SHAPES, read_place
@@ -38,6 +40,14 @@ LONG = "Donaudampfschifffahrtsgesellschaftskapitänsmützenabzeichen"
 TALE = "Look at the map of the harbour and of each island that was ever seen from it, with all the names that its crew gave them"
 TALE += ", one after another: " + "here is a quay, there a light, " * 5 + "and then the sea"
 CASES = {"one": {"Trigger": "6 3"}, "three": THREE, "six": SIX, "sixteen": SIXTEEN, "block": BLOCK, "lone arm": {"Up": "3 2 cross"}}
+
+
+@pytest.fixture(scope="module", autouse=True)
+def only_what_is_looked_at():
+    """Make packets of the controls and the part after them; other files look at whole packets."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(document, "_PARTS", (controls_part, issues_part))
+        yield
 
 
 def make_packet(folder: Path, pads: dict[str, pf.Pad], controls: list[pf.Control], paper: str = "A4", text: str = "normal") -> Path:

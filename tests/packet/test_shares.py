@@ -12,6 +12,7 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
 from pipeline.packet.content.shares import deal
+from tests.conftest import tries
 
 GRIDS = st.lists(st.integers(1, 4), max_size=3).map(lambda sides: list(itertools.product(*map(range, sides))))
 
@@ -41,7 +42,7 @@ def largest(cells, able, times: int, most: int) -> int:
     return int(maximum_flow(graph, source, sink).flow_value)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=tries(80, 300), deadline=None)
 @given(cases())
 def test_no_shares_cover_more(case):
     """After every round as many looks are dealt as a maximum flow has; nobody gets what they cannot do, twice, or too much."""
@@ -58,7 +59,7 @@ def test_no_shares_cover_more(case):
     assert all(sum(cell in own for own in shares) <= wanted for cell in range(len(cells)))
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=tries(60, 200), deadline=None)
 @given(cases())
 def test_no_shares_are_more_even(case):
     """The sum of squares of the sizes is the least there is: SciPy's assignment of cells to places that cost 1, 3, 5, ..."""
@@ -74,7 +75,7 @@ def test_no_shares_are_more_even(case):
         assert sum(len(own) ** 2 for own in shares) == np.array(costs)[rows, columns].sum()
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=tries(60, 200), deadline=None)
 @given(GRIDS, st.integers(1, 9), st.integers(1, 3), st.none() | st.integers(1, 5), st.data())
 def test_sizes_differ_by_one_where_everybody_can_do_all(cells, people, times, most, data):
     """Then every share is as large as another or one larger, whoever had more before; and the same again on a second run."""

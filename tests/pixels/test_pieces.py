@@ -19,9 +19,10 @@ from pipeline.pixels.pieces.bands import cover_by_bands
 from pipeline.pixels.pieces.pieces import cover, cut_pieces, pool
 from pipeline.pixels.pieces.prices import UNIT, least_cells, pixel_prices
 from pipeline.pixels.tiles.tiles import flipped
+from tests.conftest import tries
 from tests.pixels.inverses import draw_pieces
 
-searching = settings(max_examples=60, deadline=None)  # a covering takes milliseconds, and on a busy machine longer
+searching = settings(max_examples=tries(25, 60), deadline=None)  # a covering takes milliseconds, and on a busy machine longer
 sides = st.integers(1, 9)
 masks = arrays(bool, st.tuples(st.integers(1, 30), st.integers(1, 30)), elements=st.booleans())
 frames = arrays(np.uint8, st.tuples(st.integers(1, 24), st.integers(1, 24)), elements=st.integers(0, 3))

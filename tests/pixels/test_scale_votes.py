@@ -12,6 +12,7 @@ from PIL import Image
 
 from pipeline.pixels.scaling import votes
 from pipeline.pixels.scaling.scale import exact_factors, scale_rgba
+from tests.conftest import tries
 
 CLEAR = (0, 0, 0, 0)
 INKS = np.array([CLEAR, (255, 0, 0, 255), (0, 0, 255, 255), (0, 0, 255, 90), (255, 255, 255, 0)], dtype=np.uint8)
@@ -40,7 +41,7 @@ def elected(rgba: np.ndarray, factor, y: int, x: int) -> tuple[int, ...]:
     return min(area, key=lambda colour: (-area[colour], nearest[colour]))
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=tries(30, 80), deadline=None)
 @given(st.integers(1, 12), st.integers(1, 12), st.sampled_from(FACTORS[:-1]), st.integers(0, 99))
 def test_colour_of_most_area_wins(width, height, factor, seed):
     """Every output pixel has the colour the definition gives, ties and what lies beyond the edge included."""

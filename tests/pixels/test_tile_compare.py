@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from pipeline.pixels.tiles.compare import Layer, add_layers, compare
 from pipeline.pixels.tiles.tiles import Tiles, cut
+from tests.conftest import tries
 
 
 @st.composite
@@ -66,7 +67,7 @@ def steps(layer: Layer, window: tuple[int, int], speed: tuple[int, int]):
             yield place, known[min(max(x + dx, 0), last_x), min(max(y + dy, 0), last_y)]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=tries(50, 150), deadline=None)
 @given(layers(), sizes)
 def test_working_set_against_every_position(layer, window):
     """The most distinct tiles, and the bytes, are those of the worst of all positions, found with sets."""
@@ -86,7 +87,7 @@ def test_working_set_against_every_position(layer, window):
     assert got["bitmap"]["image_bytes"] == got["bitmap"]["memory_bytes"] == whole
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=tries(50, 150), deadline=None)
 @given(layers(), sizes, speeds)
 def test_bytes_to_move_against_every_step(layer, window, speed):
     """The most that a step brings is what the worst of all steps brings, found with sets."""

@@ -11,6 +11,7 @@ import pytest
 from pipeline.pixels.colours.colour import perceptual
 from pipeline.pixels.tiles.merge import entry_points, merge_to_budget
 from pipeline.pixels.tiles.tiles import cut, join
+from tests.conftest import tries
 
 
 def scene(seed: int, colours: int = 6) -> tuple[np.ndarray, np.ndarray]:
@@ -43,9 +44,9 @@ def least_possible(picture: np.ndarray, entries: np.ndarray, budget: int, flips:
 
 @pytest.mark.parametrize("flips", [False, True])
 def test_near_the_best_of_all_choices(flips):
-    """Over twelve small pictures the error is the least there is in nine of ten, and never half above it."""
+    """Over six small pictures, in the long form twelve, the error is the least there is in nine of ten, and never half above it."""
     ratios = []
-    for seed in range(12):
+    for seed in range(tries(6, 12)):
         picture, entries = scene(seed)
         tiles = cut(picture, 2, 2, flips, flips)
         for budget in range(1, len(tiles.tiles)):

@@ -71,7 +71,7 @@ def test_pictures_made_from_palettes_stay_exact(palettes, room, a_tile, common):
 sets = st.lists(st.sets(st.integers(0, 7), max_size=4), min_size=1, max_size=6)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=tries(80, 300), deadline=None)
 @given(sets, st.integers(1, 3), st.integers(1, 5))
 def test_packing_against_every_way_to_pack(chosen, bins, room):
     """A packing is found exactly when going through all ways to pack finds one."""

@@ -46,9 +46,9 @@ def undefined(made: Path) -> str:
     return _run(f"{PREFIX}nm", "-u", str(made))
 
 
-def link_walk(include: Path, folder: Path, level: str) -> Code:
-    """Compile and link reader and walk."""
-    objects, linked = [compile_reader(include, folder, level)], folder / f"walk{level}.elf"
+def link_walk(include: Path, folder: Path, level: str, reader: Path | None = None) -> Code:
+    """Compile and link reader, unless its object file is there, and walk."""
+    objects, linked = [reader or compile_reader(include, folder, level)], folder / f"walk{level}.elf"
     for name in ("reader_walk", "reader_68000"):
         objects.append(folder / f"{name}{level}.o")
         _compile(HERE / f"{name}.c", objects[-1], level, f"-I{include}", f"-I{HERE}", f"-DOUTPUT={OUTPUT:#x}ul")

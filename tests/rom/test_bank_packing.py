@@ -70,7 +70,7 @@ def _check(gaps: list[tuple[int, int]], pieces: list[Piece], places: dict[str, i
 _sizes = st.lists(st.tuples(st.integers(1, BANK), st.sampled_from([1, 1, 2, 4])), min_size=1, max_size=9)
 
 
-@settings(deadline=None, max_examples=80)
+@settings(deadline=None, max_examples=tries(30, 80))
 @given(sizes=_sizes, header=st.tuples(st.integers(0, 6), st.integers(1, 6)), home=st.integers(0, 2), banks=st.integers(1, 4))
 def test_few_pieces_are_placed_whenever_it_is_possible_and_in_the_fewest_banks(sizes, header, home, banks):
     """The solver agrees on whether all fit, and finds no way to take a bank less; a header splits bank 0 into two gaps."""

@@ -17,7 +17,7 @@ from pipeline.plain.errors import ProjectError
 from pipeline.rom.burn import data_lines, divide, file_name, intel_hex, record_width, s_records, sum16, swap_bytes
 from pipeline.rom.burn_files import show_burn, write_burn
 from pipeline.target.burn_devices import KNOWN, WIDTHS, choose_devices, device_sizes
-from tests.conftest import need_tool
+from tests.conftest import need_tool, tries
 from tests.makers import make_project, problems, project_text, write_text
 
 # The example of M68000 Family Programmer's Reference Manual, appendix C: title "HDR", 52 bytes at 0. One printing has a wrong
@@ -68,7 +68,7 @@ def test_published_address_records():
     assert _lines(intel_hex(b"\0", 0xFFFF0000))[0] == ":02000004FFFFFC"
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=tries(25, 60))
 @given(data=st.binary(min_size=1, max_size=3000), first=PLACES)
 def test_every_record_keeps_its_makers_sum_and_rules(data, first):
     """S-records sum to FFh and their width is that of the last address; Intel's sum to 0 and never cross 64 KiB."""
@@ -87,7 +87,7 @@ def test_every_record_keeps_its_makers_sum_and_rules(data, first):
         assert body[3] != 0 or int.from_bytes(body[1:3], "big") + body[0] <= 0x10000
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=tries(25, 60))
 @given(data=st.binary(min_size=1, max_size=3000), first=PLACES)
 def test_other_readers_find_the_bytes_and_addresses(data, first):
     """bincopy reads both, intelhex the Intel file; each finds the first address and all bytes."""

@@ -33,13 +33,20 @@ from tests.rom.reader_walk import (
 )
 
 CASES = 4000  # for each target
-PLAIN = () if LONG else ("-O0",)  # of consoles whose walk alone is of interest: compiling would be most of the time
+# Of consoles whose walk alone is of interest: compiling would be most of the time, and most of that for what a fault would print.
+PLAIN = () if LONG else ("-O0", "-fsanitize-undefined-trap-on-error")
 
 
 @pytest.fixture(scope="module", params=TARGETS)
 def made(request, tmp_path_factory) -> Built:
     """A project with every kind of asset, built for a shipped target."""
     return every_kind(tmp_path_factory.mktemp("reader") / "project", request.param)
+
+
+@pytest.fixture(scope="module")
+def program(made, tmp_path_factory) -> Path:
+    """Its reader and walk, compiled for this machine."""
+    return compile_native(made, tmp_path_factory.mktemp("program"))
 
 
 def assert_same(said: np.ndarray, wanted: np.ndarray) -> None:
@@ -49,21 +56,21 @@ def assert_same(said: np.ndarray, wanted: np.ndarray) -> None:
     assert len(said) == len(wanted)
 
 
-def test_walk_says_what_decoding_says(made, tmp_path):
+def test_walk_says_what_decoding_says(made, program, tmp_path):
     """Frames put together from pieces, boxes and sheets, tiles and maps, glyphs, colours, samples, steps, bytes."""
-    said = walk_native(compile_native(made, tmp_path), made, tmp_path)
+    said = walk_native(program, made, tmp_path)
     wanted = expected(made)
     assert FAULT not in wanted
     assert len(wanted) > 50_000
     assert_same(said, wanted)
 
 
-def test_walk_is_the_same_on_a_big_endian_machine(made, tmp_path):
+def test_walk_is_the_same_on_a_big_endian_machine(made, program, tmp_path):
     """Emulated by qemu-user; and of the corrupt images each has as many faults as on this machine."""
     big, cases = compile_big_endian(made, tmp_path), corrupt_cases(made, CASES // 10, seed=2)
     assert_same(walk_native(big, made, tmp_path), expected(made))
     faults = walk_native(big, cut(made), tmp_path, cases)
-    assert_same(faults, walk_native(compile_native(made, tmp_path), cut(made), tmp_path, cases))
+    assert_same(faults, walk_native(program, cut(made), tmp_path, cases))
 
 
 @pytest.mark.parametrize(
@@ -169,9 +176,9 @@ def cut(made: Built) -> Built:
     return Built(made.project, made.image[: made.map["image"]["used"]], made.map, made.facts)
 
 
-def test_corrupt_images_do_no_harm(made, tmp_path):
+def test_corrupt_images_do_no_harm(made, program, tmp_path):
     """4,000 for each target: no byte outside the image or asset is read, every walk ends, most spoilt ones are noticed."""
-    faults = walk_native(compile_native(made, tmp_path), cut(made), tmp_path, corrupt_cases(made, CASES))
+    faults = walk_native(program, cut(made), tmp_path, corrupt_cases(made, CASES))
     assert len(faults) == CASES
     assert CASES // 10 < np.count_nonzero(faults) < CASES
 
@@ -201,7 +208,7 @@ def test_reader_without_a_guard_is_caught(name, guarded, tmp_path):
     assert text.count(guard) == 1
     weak = tmp_path / "weak.c"
     weak.write_text(text.replace(guard, less))
-    program = compile_native(made, tmp_path, "-Wno-unused", "-Wno-unused-parameter", reader=weak)
+    program = compile_native(made, tmp_path, "-Wno-unused", "-Wno-unused-parameter", "-fno-sanitize=undefined", *PLAIN, reader=weak)
     with pytest.raises(AssertionError, match="AddressSanitizer"):
         walk_native(program, cut(made), tmp_path, corrupt_cases(made, CASES))
 

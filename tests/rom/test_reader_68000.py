@@ -11,6 +11,8 @@ from tests.rom.reader_walk import every_kind, expected
 need_library("unicorn")
 from tests.rom.reader_68000 import Console, OutOfBounds, compile_reader, link_walk, undefined  # noqa: E402
 
+LEVELS = ("-Os", "-O2")
+
 
 @pytest.fixture(scope="module", params=TARGETS)
 def made(request, tmp_path_factory):
@@ -19,20 +21,27 @@ def made(request, tmp_path_factory):
     return every_kind(tmp_path_factory.mktemp("reader") / "project", request.param)
 
 
-@pytest.mark.parametrize("level", ["-Os", "-O2"])
-def test_walk_on_a_68000_says_what_decoding_says(made, level, tmp_path):
+@pytest.fixture(scope="module")
+def readers(made, tmp_path_factory):
+    """Level of optimization -> the object file of its reader."""
+    folder = tmp_path_factory.mktemp("objects")
+    return {level: compile_reader(made.project.folder / "build/include", folder, level) for level in LEVELS}
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_walk_on_a_68000_says_what_decoding_says(made, readers, level, tmp_path):
     """The image is at an odd address, so a word or long that a compiler makes of bytes would stop a console; none is seen."""
-    code = link_walk(made.project.folder / "build/include", tmp_path, level)
+    code = link_walk(made.project.folder / "build/include", tmp_path, level, readers[level])
     wanted = expected(made)
     said = Console(code, made.image[: made.map["image"]["used"]], watch=True).walk(made)
     assert said[: len(wanted)].tolist() == wanted.tolist()
     assert not said[len(wanted) :].any()
 
 
-@pytest.mark.parametrize("level", ["-Os", "-O2"])
-def test_reader_asks_for_nothing(made, level, tmp_path):
+@pytest.mark.parametrize("level", LEVELS)
+def test_reader_asks_for_nothing(readers, level):
     """No library function, not even the compiler's own for multiplying and dividing."""
-    assert undefined(compile_reader(made.project.folder / "build/include", tmp_path, level)) == ""
+    assert undefined(readers[level]) == ""
 
 
 def test_read_of_a_word_is_caught(tmp_path):

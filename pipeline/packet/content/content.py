@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import functools
 import unicodedata
 from collections.abc import Callable
 from pathlib import PurePath
@@ -25,6 +26,7 @@ def kit_stem(code: str, version: str, build_code: str) -> str:
     return f"{code}-{version}-{build_code}"
 
 
+@functools.lru_cache(maxsize=1 << 12)  # every text of a packet is set twice, and most are cleaned more than once before
 def clean(text: str) -> str:
     """Return a text as it can be set: letters composed (Unicode NFC), no control or format characters, plain newlines."""
     plain = unicodedata.normalize("NFC", text).replace("\r\n", "\n").replace("\t", " ")

@@ -46,7 +46,7 @@ def form_part(draft: Draft) -> list[Flowable]:
 
 def form_pointer(draft: Draft) -> list[Paragraph]:
     """The line that sends a reader from how to report to the page to fill in."""
-    words = draft.wording.text("form.pointer", page=draft.known.get("form", 1))
+    words = draft.wording.text("form.pointer", page=draft.page_of("form"))
     if not words or not draft.wording.text("form.heading"):
         return []
     return [Paragraph(f'<a href="#form">{mark(words)}</a>', draft.look.BODY)]

@@ -128,6 +128,6 @@ def _cards(draft: Draft, width: float) -> list[Table]:
 
 def _before(draft: Draft) -> Table:
     """Return the line that sends everyone to the cautions before they play."""
-    words = mark(draft.wording.text("first.before", page=draft.known.get("cautions", 1)))
+    words = mark(draft.wording.text("first.before", page=draft.page_of("cautions")))
     look = [("BACKGROUND", (0, 0), (-1, -1), style.TINT), ("LINEBEFORE", (0, 0), (0, -1), 3, style.ACCENT)]
     return grid([[Paragraph(f'<a href="#cautions">{words}</a>', draft.look.BEFORE)]], [draft.width], look, (10, 6, 5, 7))

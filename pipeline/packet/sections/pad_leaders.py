@@ -20,6 +20,7 @@ _NEAR = 1.5
 
 Rect = tuple[float, float, float, float]  # left, top, right, bottom
 Part = tuple[tuple[float, float], tuple[float, float]]  # from one point of a line to the next
+Line = tuple[tuple[float, float], ...]
 
 
 class Callout(NamedTuple):
@@ -57,7 +58,7 @@ class Label(NamedTuple):
 
     side: str
     top: float
-    line: tuple[tuple[float, float], ...]
+    line: Line
 
 
 @functools.lru_cache(maxsize=64)
@@ -67,21 +68,22 @@ def place_labels(callouts: tuple[Callout, ...], room: Room) -> tuple[Label, ...]
     Lines run straight to the side, along the free lane beside the row, or up or down to their label. From a first
     guess one label after another is turned to where it costs least; a line that must pass a button runs behind it.
     """
-    ways = _first_ways(callouts, room)
+    ways, laid = _first_ways(callouts, room), _Layouts(callouts, room).of
     if len(callouts) > _MOST_TRIED:
-        return _laid(callouts, room, ways)
-    best = _cost(callouts, room, _laid(callouts, room, ways))
+        return laid(ways)
+    cost_of = _Costs(callouts, room).of
+    best = cost_of(laid(ways))
     for _ in range(_SWEEPS):
         before = best
         for rank in range(len(callouts)):
             for way in _WAYS:
                 tried = (*ways[:rank], way, *ways[rank + 1 :])
-                cost = _cost(callouts, room, _laid(callouts, room, tried)) if way != ways[rank] else best
+                cost = cost_of(laid(tried)) if way != ways[rank] else best
                 if cost < best:
                     best, ways = cost, tried
         if best == before:
             break
-    return _laid(callouts, room, ways)
+    return laid(ways)
 
 
 def _first_ways(callouts: tuple[Callout, ...], room: Room) -> tuple[tuple[str, str], ...]:
@@ -96,39 +98,52 @@ def _first_ways(callouts: tuple[Callout, ...], room: Room) -> tuple[tuple[str, s
     return tuple(ways)
 
 
-def _laid(callouts: tuple[Callout, ...], room: Room, ways: tuple[tuple[str, str], ...]) -> tuple[Label, ...]:
-    found: dict[int, Label] = {}
-    for rank, side in enumerate(("left", "right")):
-        edge, out = (room.left, room.body[0]) if side == "left" else (room.right, room.body[2])
-        _Column(callouts, room, side, rank, edge, out).lay({at: way for at, (there, way) in enumerate(ways) if there == side}, found)
-    return tuple(found[at] for at in range(len(callouts)))
+class _Layouts:
+    """Layouts of the same labels; a column is kept, as one of the two is the same in most layouts that are tried."""
+
+    def __init__(self, callouts: tuple[Callout, ...], room: Room) -> None:
+        left, right = (room.left, room.body[0]), (room.right, room.body[2])
+        self._columns = {
+            "left": functools.cache(_Column(callouts, room, "left", 0, *left).lay),
+            "right": functools.cache(_Column(callouts, room, "right", 1, *right).lay),
+        }
+
+    def of(self, ways: tuple[tuple[str, str], ...]) -> tuple[Label, ...]:
+        """Return the labels when each line goes its way."""
+        found: dict[int, Label] = {}
+        for side, lay in self._columns.items():
+            found |= lay(tuple((at, way) for at, (there, way) in enumerate(ways) if there == side))
+        return tuple(found[at] for at in range(len(ways)))
 
 
 class _Column:
-    """One column of labels while it is filled."""
+    """One column of labels."""
 
     def __init__(self, callouts: tuple[Callout, ...], room: Room, side: str, rank: int, edge: float, out: float) -> None:
         self.callouts, self.room, self.side, self.rank, self.edge, self.out = callouts, room, side, rank, edge, out
+        self._clear = functools.cache(self._find_clear)
 
-    def lay(self, ways: dict[int, str], found: dict[int, Label]) -> None:
+    def lay(self, ways: tuple[tuple[int, str], ...]) -> dict[int, Label]:
         """Place the labels of lines that leave the body sideways near those lines, the others below and above them."""
-        levels = {at: self._level(at, way) for at, way in ways.items() if way in _SIDEWAYS}
+        found: dict[int, Label] = {}
+        levels = {at: self._level(at, way) for at, way in ways if way in _SIDEWAYS}
         order = sorted(levels, key=lambda at: (levels[at], at))
         starts = spread([levels[at] - self.room.first for at in order], [self._height(at) for at in order])
         for at, start in zip(order, starts, strict=True):
             found[at] = self._sideways(at, levels[at], start)
         top = starts[0] if order else None
         bottom = starts[-1] + self._height(order[-1]) if order else None
-        for at in sorted((at for at, way in ways.items() if way == "down"), key=self._from_side):
+        for at in sorted((at for at, way in ways if way == "down"), key=self._from_side):
             start = self._clear(at, 1) - self.room.first
             start = start if bottom is None else max(start, bottom + GAP)
             found[at] = self._bent(at, start)
             top, bottom = start if top is None else top, start + self._height(at)
-        for at in sorted((at for at, way in ways.items() if way == "up"), key=self._from_side):
+        for at in sorted((at for at, way in ways if way == "up"), key=self._from_side):
             start = self._clear(at, -1) - self.room.first
             start = start if top is None else min(start, top - GAP - self._height(at))
             found[at] = self._bent(at, start)
             top = start
+        return found
 
     def _level(self, at: int, way: str) -> float:
         """Return the y at which a line leaves the body."""
@@ -157,7 +172,7 @@ class _Column:
         across, end = _middle(self._box(at))[0], start + self.room.first
         return Label(self.side, start, ((across, top if end < top else bottom), (across, end), (self.edge, end)))
 
-    def _clear(self, at: int, down: int) -> float:
+    def _find_clear(self, at: int, down: int) -> float:
         """Return the level nearest to a button, below or above it, at which no button is between it and the side."""
         across, lane = _middle(self._box(at))[0], self.room.lane
         between = [box for other, (box, _) in enumerate(self.callouts) if other != at and self._is_between(box, across)]
@@ -191,19 +206,37 @@ def _middle(box: Rect) -> tuple[float, float]:
     return (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
 
 
-def _cost(callouts: tuple[Callout, ...], room: Room, labels: tuple[Label, ...]) -> float:
-    parts = [list(itertools.pairwise(label.line)) for label in labels]
-    hidden = sum(
-        _touch(_around(part), callout.box, 0.5) for at, line in enumerate(parts) for part in line
-        for other, callout in enumerate(callouts) if other != at
-    )  # fmt: skip
-    crossed = sum(_meet(a, b) for one, other in itertools.combinations(parts, 2) for a in one for b in other)
-    edges = [((left, y), (right, y)) for left, top, right, bottom in [room.body] for y in (top, bottom)]
-    crossed += sum(a[0][1] == a[1][1] and _meet(a, edge) for line in parts for a in line for edge in edges)
-    bends = sum(len(line) - 1 for line in parts)
-    length = sum(abs(x - z) + abs(y - w) for line in parts for (x, y), (z, w) in line)
-    top, bottom = extent(callouts, room, labels)
-    return _HIDDEN * hidden + _CROSSED * crossed + _BENT * bends + bottom - top + length * 0.1
+class _Costs:
+    """What layouts of the same labels cost; what a line hides and crosses is kept, as two layouts tried have most lines in common."""
+
+    def __init__(self, callouts: tuple[Callout, ...], room: Room) -> None:
+        self._callouts, self._room = callouts, room
+        left, top, right, bottom = room.body
+        self._edges: list[Part] = [((left, y), (right, y)) for y in (top, bottom)]
+        self._hides = functools.cache(self._count_hidden)
+        self._crosses = functools.cache(_count_crossings)
+
+    def of(self, labels: tuple[Label, ...]) -> float:
+        """Return the cost of a layout, in points of height."""
+        lines = [label.line for label in labels]
+        hidden = sum(self._hides(at, line) for at, line in enumerate(lines))
+        crossed = sum(self._crosses(one, other) for one, other in itertools.combinations(lines, 2))
+        crossed += sum(self._runs_along(line) for line in lines)
+        bends = sum(len(line) - 2 for line in lines)
+        length = sum(abs(x - z) + abs(y - w) for line in lines for (x, y), (z, w) in itertools.pairwise(line))
+        top, bottom = extent(self._callouts, self._room, labels)
+        return _HIDDEN * hidden + _CROSSED * crossed + _BENT * bends + bottom - top + length * 0.1
+
+    def _count_hidden(self, at: int, line: Line) -> int:
+        boxes = [one.box for other, one in enumerate(self._callouts) if other != at]
+        return sum(_touch(_around(part), box, 0.5) for part in itertools.pairwise(line) for box in boxes)
+
+    def _runs_along(self, line: Line) -> int:
+        return sum(part[0][1] == part[1][1] and _meet(part, edge) for part in itertools.pairwise(line) for edge in self._edges)
+
+
+def _count_crossings(one: Line, other: Line) -> int:
+    return sum(_meet(a, b) for a in itertools.pairwise(one) for b in itertools.pairwise(other))
 
 
 def extent(callouts: tuple[Callout, ...], room: Room, labels: tuple[Label, ...]) -> tuple[float, float]:
@@ -215,7 +248,8 @@ def extent(callouts: tuple[Callout, ...], room: Room, labels: tuple[Label, ...])
 
 def _around(part: Part) -> Rect:
     (x, y), (z, w) = part
-    return min(x, z), min(y, w), max(x, z), max(y, w)
+    left, right = (x, z) if x < z else (z, x)  # asked so often that min and max would take half the time
+    return (left, y, right, w) if y < w else (left, w, right, y)
 
 
 def _touch(one: Rect, other: Rect, near: float) -> bool:

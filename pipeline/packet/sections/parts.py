@@ -24,7 +24,7 @@ def test_part(draft: Draft) -> list[Flowable]:
     """What to test this time, as boxes to tick."""
     wording, wishes = draft.wording, draft.content["test"]
     elsewhere = {"plan": draft.content["plan"]["grids"], "retest": draft.content["retest"]}
-    pointers = [wording.text(f"test.{key}", page=draft.known.get(key, 1)) for key, there in elsewhere.items() if there]
+    pointers = [wording.text(f"test.{key}", page=draft.page_of(key)) for key, there in elsewhere.items() if there]
     items = [*wishes, *(text for text in pointers if text)]
     title = head(draft, "test", wording.text("test.heading"))
     return [*title, *(_items(draft, items, _BOX) if items else [_line(draft, wording.text("test.none"), draft.look.BODY)])]

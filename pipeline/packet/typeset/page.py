@@ -37,6 +37,7 @@ class Draft:
         look: the styles of its text.
         known: section -> page, as the pass before found them; "pages" is their number.
         seen: the same, as this pass finds them.
+        named: those of them that a text of this pass names, as it names them.
     """
 
     content: dict[str, Any]
@@ -46,6 +47,21 @@ class Draft:
     look: Look
     known: dict[str, int] = field(default_factory=dict)
     seen: dict[str, int] = field(default_factory=dict)
+    named: dict[str, int] = field(default_factory=dict)
+
+    def begin_pass(self) -> None:
+        """Let what was seen be known to the next pass."""
+        self.known, self.seen, self.named = self.seen, {}, {}
+
+    def page_of(self, section: str) -> int:
+        """Return the page of a section, to be named in a text; 1 where the pass before has not found it."""
+        self.named[section] = self.known.get(section, 1)
+        return self.named[section]
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether this pass found every page that its texts name to be as they name it."""
+        return all(self.seen.get(section, 1) == page for section, page in self.named.items())
 
     @property
     def width(self) -> float:
@@ -71,11 +87,16 @@ class Heading(Paragraph):
         self.place = (draft, section, text)
 
     def draw(self) -> None:
-        draft, section, text = self.place
-        draft.seen[section] = self.canv.getPageNumber()
+        _, section, text = self.place
+        self.note_page(self.canv)
         self.canv.bookmarkHorizontal(section, 0, self.height + 12)
         self.canv.addOutlineEntry(text, section, level=0)
         super().draw()
+
+    def note_page(self, canvas: Canvas) -> None:
+        """Say in the draft that the section begins on the current page."""
+        draft, section, _ = self.place
+        draft.seen[section] = canvas.getPageNumber()
 
 
 def head(draft: Draft, section: str, text: str, room: float = 0) -> list[Flowable]:
@@ -90,15 +111,47 @@ def head(draft: Draft, section: str, text: str, room: float = 0) -> list[Flowabl
     return [Heading(draft, section, text)]
 
 
+class _BlankFrame(Frame):
+    """A frame in which all has its place and nothing is drawn."""
+
+    def add(self, flowable: Flowable, canv: Canvas, trySplit: int = 0) -> int:  # noqa: N803 - the library's name
+        vars(flowable)["drawOn"] = _draw_nothing  # drawings refuse what is not one of their own attributes
+        fits = super().add(flowable, canv, trySplit)
+        if fits and isinstance(flowable, Heading):
+            flowable.note_page(canv)
+        return fits
+
+
+class _Unsaved(Canvas):
+    """A canvas whose pages are only counted."""
+
+    def save(self) -> None:
+        """Write nothing."""
+
+
+def _draw_nothing(*_: Any, **__: Any) -> None:
+    """Take the place of drawing a flowable."""
+
+
+def find_pages(draft: Draft, story: list[Flowable]) -> None:
+    """Lay the packet out without drawing it, which takes a third of the time; ``draft.seen`` holds the pages afterwards.
+
+    A heading inside a table is only found where the table is drawn, by ``render``.
+    """
+
+    def finish_page(canvas: Canvas, _: BaseDocTemplate) -> None:
+        draft.seen["pages"] = canvas.getPageNumber()
+
+    document = BaseDocTemplate(BytesIO(), pagesize=draft.paper, initialFontName=style.SANS)
+    document.addPageTemplates([PageTemplate("page", [_frame(draft, _BlankFrame)], onPage=finish_page)])
+    with _no_clock():
+        document.build(story, canvasmaker=_Unsaved)
+
+
 def render(draft: Draft, story: list[Flowable], date: datetime.date | None) -> bytes:
     """Return one pass over the packet as PDF; ``draft.seen`` holds the pages afterwards."""
     out = BytesIO()
     document = BaseDocTemplate(out, pagesize=draft.paper, invariant=1, initialFontName=style.SANS, displayDocTitle=1, **_facts(draft))
-    frame = Frame(
-        style.MARGIN, style.BOTTOM, draft.width, draft.height,
-        leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0,
-    )  # fmt: skip
-
     running = running_line(draft)
 
     def finish_page(canvas: Canvas, _: BaseDocTemplate) -> None:
@@ -107,10 +160,15 @@ def render(draft: Draft, story: list[Flowable], date: datetime.date | None) -> b
         draft.seen["pages"] = canvas.getPageNumber()
         _draw_foot(canvas, draft, running)
 
-    document.addPageTemplates([PageTemplate("page", [frame], onPage=finish_page)])
+    document.addPageTemplates([PageTemplate("page", [_frame(draft, Frame)], onPage=finish_page)])
     with _no_clock():
         document.build(story)
     return out.getvalue()
+
+
+def _frame(draft: Draft, kind: type[Frame]) -> Frame:
+    """Return the room between the margins."""
+    return kind(style.MARGIN, style.BOTTOM, draft.width, draft.height, leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0)
 
 
 def _facts(draft: Draft) -> dict[str, Any]:
@@ -134,7 +192,7 @@ def _draw_foot(canvas: Canvas, draft: Draft, running: str) -> None:
     canvas.line(left, rule, right, rule)
     canvas.setFillColor(style.QUIET)
     canvas.setFont(style.SANS, draft.look.FOOT_SIZE)
-    number = draft.wording.text("page.number", page=canvas.getPageNumber(), pages=draft.known.get("pages", 1))
+    number = draft.wording.text("page.number", page=canvas.getPageNumber(), pages=draft.page_of("pages"))
     canvas.drawRightString(right, _FOOT, number)
     canvas.drawRightString(right - draft.look.grown(_NUMBER), _FOOT, draft.wording.text("page.build"))
     canvas.drawString(left, _FOOT, running)

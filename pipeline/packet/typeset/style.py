@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from typing import Any
 
 from reportlab import rl_config
@@ -32,6 +33,14 @@ _DISPLAY = 20  # points from which text is large already and stays as it is
 _SIZES = {"normal": (1.0, 0.0), "large": (14 / 9, 12.0)}  # factor; points that small print, such as links to be typed, has at least
 
 
+class _Font(TTFont):
+    """A font that remembers how wide texts are: each pass over a packet asks about the same words again."""
+
+    def __init__(self, name: str, path: str) -> None:
+        super().__init__(name, path)
+        self.stringWidth = functools.lru_cache(maxsize=1 << 14)(self.stringWidth)
+
+
 def use_fonts() -> None:
     """Make the shipped fonts known; no other font may be named in a packet, not even as a default."""
     # A standard font is only named in a PDF, not carried by it, and looks different on every machine.
@@ -40,7 +49,7 @@ def use_fonts() -> None:
     if SANS in pdfmetrics.getRegisteredFontNames():
         return
     for name, path in ((SANS, REGULAR), (STRONG, BOLD), (MONO, MONO_FILE)):
-        pdfmetrics.registerFont(TTFont(name, str(path)))
+        pdfmetrics.registerFont(_Font(name, str(path)))
     pdfmetrics.registerFontFamily(SANS, normal=SANS, bold=STRONG, italic=SANS, boldItalic=STRONG)
     pdfmetrics.registerFontFamily(MONO, normal=MONO, bold=MONO, italic=MONO, boldItalic=MONO)
 
