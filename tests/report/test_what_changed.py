@@ -2,10 +2,25 @@
 
 from __future__ import annotations
 
+import pytest
+
 from pipeline.project.file import Issue
 from pipeline.release.differences import differences
 from pipeline.report.what_changed import changes_shown
 from tests.project.test_ledger import kept
+
+
+@pytest.mark.parametrize(
+    ("before", "now", "shown"),
+    [
+        (2048, 4096, ["2 KiB", "4 KiB", "+2,048"]), (4096, 2048, ["4 KiB", "2 KiB", "-2,048"]), (2048, 2048, ["2 KiB", "2 KiB", "0"]),
+        (None, 2048, ["–", "2 KiB", ""]), (2048, None, ["2 KiB", "–", ""]),
+    ],
+)  # fmt: skip
+def test_sizes_are_shown_with_what_they_grew_by(before, now, shown):
+    """Hand-worked; a size that was not there before, or is not any more, has nothing to compare with."""
+    changes = differences(kept("0.1.0"), 1000, {}, {}, [], {}, "0.2.0", {}) | {"image": {"before": before, "now": now}}
+    assert changes_shown(changes)["rows"][0]["sizes"] == shown
 
 
 def test_every_issue_whose_state_changed_is_listed():
