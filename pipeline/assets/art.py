@@ -70,10 +70,20 @@ class Artwork:
     def _converted(self) -> Iterator[np.ndarray]:
         """Yield a few frames at a time."""
         converter = self._indexed(self._facts) if self._facts else self._direct()
-        for frames in self.frames.stacks():
-            pixels, micro, sizes = converter.convert(frames)
+        for frames, numbers in zip(self.frames.stacks(), self.frames.number_stacks(), strict=False):  # the second may be endless
+            pixels, micro, sizes = converter.convert(frames, self._kept(frames, numbers))
             self.errors.add_micro(micro, sizes)
             yield pixels
+
+    def _kept(self, frames: np.ndarray, numbers: np.ndarray | None) -> np.ndarray | None:
+        """Return the entries that pixels keep from their picture, int64; -1 where its number has another colour in the palette's file."""
+        if numbers is None or self._facts is None or not self._facts.drawn:
+            return None
+        own, count = int(self._facts.transparent), len(self._facts.drawn)
+        drawn = np.zeros((256, 3), dtype=np.uint8)
+        drawn[:count] = self._facts.drawn[:256]
+        same = (numbers >= own) & (numbers < count) & (drawn[numbers] == frames[..., :3]).all(axis=-1)
+        return np.where(same, numbers.astype(np.int64) - own, -1)
 
     def _direct(self) -> Converter:
         pattern = self.rules.pixel_format.pixel

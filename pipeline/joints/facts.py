@@ -390,6 +390,8 @@ class PaletteFacts(Facts, frozen=True, kw_only=True, tag="palette"):
         colours: of all entries, as the console shows them.
         colours_seen: different colours of the art, as the console shows them.
         exact: each of them is an entry.
+        drawn: colours that the palette's file has at the numbers of all entries, before the console's converter; empty where the
+            palette does not keep the file's own numbers.
     """
 
     first: Count
@@ -400,6 +402,7 @@ class PaletteFacts(Facts, frozen=True, kw_only=True, tag="palette"):
     colours: list[Rgb]
     colours_seen: Count
     exact: bool
+    drawn: list[Rgb] = msgspec.field(default_factory=list)
 
 
 class SoundFacts(Facts, frozen=True, kw_only=True, tag="sound"):

@@ -238,6 +238,13 @@ class Palette(Record):
     file: Annotated[
         File | None, about("A picture whose colours are taken in reading order, or a text palette (.gpl, .pal); left out: computed.")
     ] = None
+    order: Annotated[
+        Literal["reading", "file"],
+        about(
+            "How the colours of file are numbered. reading: as they are first met, each once, after the transparent entry. file: by the "
+            "file's own numbers, in an indexed PNG or a text palette, where number 0 is the transparent entry; see palettes.md."
+        ),
+    ] = "reading"
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 from fractions import Fraction
 from pathlib import Path
+from typing import IO
 
 from PIL import Image
 
 from pipeline.assets.sources.canvas import Canvas
 from pipeline.assets.sources.frames import SourceFrames, odd_sizes
 from pipeline.assets.sources.keyed import cleared
-from pipeline.assets.sources.pictures import check_drawn, open_picture
+from pipeline.assets.sources.pictures import check_drawn, open_numbered
 from pipeline.assets.sources.prepared import write_frames
 from pipeline.joints.places import FrameFiles, Sources
 from pipeline.pixels.feet import feet
@@ -44,7 +46,7 @@ def prepare_sprite(
         ProjectError: a frame cannot be read, differs in size, or is too large; too many frames; an anchor far outside.
     """
     most = most_frames(limits.max_frames)
-    frames = SourceFrames(sources, spec, most, boxes, boxed, cuts)
+    frames = SourceFrames(sources, spec, most, boxes, boxed, cuts, numbered=out.numbers is not None)
     made, milliseconds, factors = 0, [], (Fraction(1), Fraction(1))
     source, size, anchor, point = (0, 0), (0, 0), (0, 0), (Fraction(0), Fraction(0))
     sizes: list[tuple[str, tuple[int, int]]] = []
@@ -52,8 +54,8 @@ def prepare_sprite(
     if frames.count > most:
         wrong = f"{frames.count:,} frames, at most {most:,} are taken"
         raise refuse("project.toml", f"[sprite.{name}]", wrong, "split the sprite in two")
-    with replacing(out.pixels) as file:
-        for picture, shown, shown_for in frames:
+    with replacing(out.pixels) as file, _numbers_file(out) as numbers_file:
+        for picture, shown, shown_for, _, _, numbers in frames.placed():
             source = source if any(source) else picture.size
             sizes.append((shown, picture.size))
             if frames.problems or picture.size != source:
@@ -69,6 +71,8 @@ def prepare_sprite(
             _check_all(name, max(frames.count, made + 1), *size)
             scaled = cut_alpha(scale_about(picture, factors, point, spec.resample, spec.light, least), spec.alpha)
             file.write(scaled.data)
+            if numbers_file:
+                numbers_file.write(_numbers(numbers, factors, scaled.shape[:2]))
             made += 1
             if spec.align:
                 stands.append(feet(scaled[..., 3] > 0))
@@ -80,6 +84,15 @@ def prepare_sprite(
     origin = _origin(anchor, point, factors)
     write_frames(out.described, made, size, source, (float(factors[0]), float(factors[1])), anchor, origin, milliseconds, feet=stands)
     return "; ".join([f"{counted(made, 'frame')}, {size[0]} x {size[1]} pixels", *frames.notes])
+
+
+def _numbers_file(out: FrameFiles) -> contextlib.AbstractContextManager[IO[bytes] | None]:
+    return replacing(out.numbers) if out.numbers else contextlib.nullcontext()
+
+
+def _numbers(numbers: Image.Image | None, factors: tuple[Fraction, Fraction], size: tuple[int, int]) -> bytes:
+    """Return the numbers of a frame's pixels, 0 where it has none: a scaled pixel is a mixture of several."""
+    return numbers.tobytes() if numbers and factors == (1, 1) else bytes(size[0] * size[1])
 
 
 def _point(spec: Sprite, canvas: Canvas | None, size: tuple[int, int]) -> tuple[Fraction, Fraction]:
@@ -113,7 +126,8 @@ def prepare_background(sources: Sources, out: FrameFiles, name: str, spec: Backg
     Raises:
         ProjectError: it cannot be read, or has too many pixels after scaling.
     """
-    picture = cleared(open_picture(sources.folder, sources.names[0]), spec)
+    opened, numbers = open_numbered(sources.folder, sources.names[0])
+    picture = cleared(opened, spec)
     factors = _factors("background", name, spec, picture.height)
     width, height = scaled_size(*picture.size, factors)
     if width * height > SCALED_PIXELS:
@@ -121,6 +135,9 @@ def prepare_background(sources: Sources, out: FrameFiles, name: str, spec: Backg
         raise refuse("project.toml", f"[background.{name}]", wrong, "use a smaller scale, or split it")
     with replacing(out.pixels) as file:
         file.write(scale_rgba(on_black(picture), factors, spec.resample, solid=True, light=spec.light).tobytes())
+    with _numbers_file(out) as file:
+        if file:
+            file.write(_numbers(numbers, factors, (height, width)))
     write_frames(out.described, 1, (width, height), picture.size, (float(factors[0]), float(factors[1])))
     return f"{width} x {height} pixels"
 

@@ -11,6 +11,7 @@ from pipeline.graph.steps.handed import Found, Handed, In, Kept, Out
 from pipeline.graph.steps.pools import pooled_sprite_steps
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
+from pipeline.project.assets import Palette
 from pipeline.project.boxes import boxes_file
 from pipeline.project.model import Asset
 from pipeline.target.calls import Call
@@ -83,13 +84,21 @@ def palette_steps(site: Site, asset: Asset) -> Iterator[Step]:
     if asset.spec.file and not asset.spec.exact:
         users = []  # whose colours do not matter
     arguments["users"] = In(tuple(site.prepared(user.name) for user in users))
-    if asset.spec.lines and not asset.spec.file:
-        size = 1 << target.pixel_formats[formats[0]].pixel.width
-        arguments |= {"size": size, "tile": tile_rules(target, users[0].spec.tile, None).tile}
-        yield site.asset_step(asset, "pipeline.assets.backgrounds.lines:deal_palette", arguments)
-        return
-    arguments["sources"] = In(site.sources(asset))
-    yield site.asset_step(asset, f"pipeline.assets.palette:{'load' if asset.spec.file else 'compute'}_palette", arguments)
+    if asset.spec.lines:
+        arguments |= {"size": 1 << target.pixel_formats[formats[0]].pixel.width}
+        if users:
+            arguments["tile"] = tile_rules(target, users[0].spec.tile, None).tile
+    if asset.spec.file or not asset.spec.lines:
+        arguments["sources"] = In(site.sources(asset))
+    yield site.asset_step(asset, f"pipeline.assets.{_palette_maker(asset.spec)}", arguments)
+
+
+def _palette_maker(spec: Palette) -> str:
+    if spec.lines:
+        return "numbered:load_lines" if spec.file else "backgrounds.lines:deal_palette"
+    if spec.file:
+        return "numbered:load_numbered" if spec.order == "file" else "palette:load_palette"
+    return "palette:compute_palette"
 
 
 def _pixel_room(site: Site, first: int, format_name: str) -> int:

@@ -70,7 +70,9 @@ class Site:
 
     def prepared(self, name: str) -> FrameFiles:
         """Return the files of scaled art; see ``assets.sources.prepare``."""
-        return frame_files(self.work, name)
+        asset = self.project.assets[name]
+        palette = self.project.spec.palette.get(asset.spec.palette or "") if asset.kind in ("sprite", "background") else None
+        return frame_files(self.work, name, numbered=palette is not None and palette.order == "file")
 
     def cuts(self, name: str) -> Path:
         """Return the picture that shows where a sheet's frames cut through figures; see ``assets.sources.sheets``."""

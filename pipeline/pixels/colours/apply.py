@@ -65,11 +65,13 @@ class Converter:
         # Differences in millionths and 1, by colour number and choice; 0 where not asked for yet.
         self._known = np.zeros(_KNOWN, dtype=np.int32)
 
-    def convert(self, rgba: np.ndarray) -> tuple[np.ndarray, np.ndarray, list[int]]:
+    def convert(self, rgba: np.ndarray, kept: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray, list[int]]:
         """Convert some frames.
 
         Args:
             rgba: uint8, shape (count, height, width, 4); pixels with alpha 0 are transparent, all others opaque.
+            kept: what the rule would say that pixels hold, where that is settled already, integers of shape (count, height, width);
+                -1 where the rule chooses.
 
         Returns:
             What pixels hold, uint32, shape (count, height, width). The differences of opaque pixels between what was
@@ -84,9 +86,15 @@ class Converter:
         if not len(numbers):
             return out, np.zeros(0, dtype=np.int64), [0] * len(rgba)
         choice, held = self._rule.choose(numbers, rgba, opaque)
-        out[opaque] = held + self._base
+        chosen = None if kept is None else kept[opaque]
+        taken = held if chosen is None else np.where(chosen >= 0, chosen, held)
+        out[opaque] = taken + self._base
         cells = numbers.astype(np.int64) * self._rule.choices + choice
-        return out, self._differences(cells, numbers, held), np.count_nonzero(opaque, axis=(1, 2)).tolist()
+        found = self._differences(cells, numbers, held)
+        other = np.flatnonzero(taken != held)
+        if len(other):
+            found[other] = self._pairs(numbers[other], taken[other])
+        return out, found, np.count_nonzero(opaque, axis=(1, 2)).tolist()
 
     def _differences(self, cells: np.ndarray, numbers: np.ndarray, held: np.ndarray) -> np.ndarray:
         room = len(self._known)
@@ -99,7 +107,11 @@ class Converter:
                 found = self._known[cells]
             return found.astype(np.int64) - 1
         # More colours than the table has room for: each pair is computed again.
-        _, first, place = np.unique(cells, return_index=True, return_inverse=True)
+        return self._pairs(numbers, held)
+
+    def _pairs(self, numbers: np.ndarray, held: np.ndarray) -> np.ndarray:
+        """Return the differences of pairs of a colour and what a pixel of it holds, each pair asked for once."""
+        _, first, place = np.unique(numbers.astype(np.int64) << 32 | held, return_index=True, return_inverse=True)
         return self._asked(numbers[first], held[first])[place]
 
     def _asked(self, numbers: np.ndarray, held: np.ndarray) -> np.ndarray:

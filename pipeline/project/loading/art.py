@@ -115,4 +115,14 @@ def check_palette(document: Document, project: LoadedProject, asset: Asset) -> N
     for key in ("locked", "locked_file"):
         if spec.file and getattr(spec, key):
             document.say((*path, key), "the palette is taken from a file", f"put the colours into the file, or leave {key} out")
+    if spec.order == "file":
+        _check_numbered(document, path, spec)
     check_lines(document, project, asset)
+
+
+def _check_numbered(document: Document, path: tuple, spec: pa.Palette) -> None:
+    if not spec.file:
+        document.say((*path, "order"), "'file', and the palette is computed", "name an indexed PNG or a text palette as file")
+    elif not spec.file.lower().endswith((".png", ".gpl", ".pal")):
+        wrong = f"'file', and {spec.file!r} is not a kind of file whose numbers are read"
+        document.say((*path, "order"), wrong, "save it as an indexed PNG or a text palette (.gpl, .pal), or leave order out")

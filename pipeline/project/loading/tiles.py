@@ -59,8 +59,9 @@ def check_lines(document: Document, project: LoadedProject, asset: Asset) -> Non
     if spec.lines is None:
         return
     alone = "leave it out; lines are computed from the art alone"
-    for key, remedy in (("file", "leave it out; lines are computed"), ("locked", alone), ("locked_file", alone)):
-        if getattr(spec, key):
+    numbered = 'set order = "file" to give each line\'s entries by their numbers, or leave it out to have the lines computed'
+    for key, remedy in (("file", numbered), ("locked", alone), ("locked_file", alone)):
+        if getattr(spec, key) and not (spec.file and (key != "file" or spec.order == "file")):
             document.say((*path, key), "does not go with lines", remedy)
     users = project.users_of(asset.name)
     for user in users:
