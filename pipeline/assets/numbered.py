@@ -115,7 +115,7 @@ def load_lines(
 ) -> str:
     """Take the lines of a palette from a file by the file's own numbers: line n begins at number n times ``size``.
 
-    Transparent numbers at the end of a line are not used by it, and a file may end within the last line.
+    Transparent numbers at the end of a line are not used by it. A file may end within a line, and have fewer than ``spec.lines``.
 
     Args:
         users: scaled art of the backgrounds whose tiles must each have a line with all their colours; none unless ``exact`` is set.
@@ -126,10 +126,12 @@ def load_lines(
     Raises:
         ProjectError: as of ``load_numbered``, or a line is empty, or has a transparent number before one of its colours.
     """
-    count, own = spec.lines or 1, int(spec.transparent)
-    given = read_numbered(sources.folder, sources.names[0]).cut(count * size, f"palette {name!r} of {count} lines of {size}")
-    lines, drawn, odd = [], np.zeros((count * size, 3), dtype=np.uint8), set(given.clear)
-    drawn[: len(given.colours)] = given.colours
+    own = int(spec.transparent)
+    given = read_numbered(sources.folder, sources.names[0])
+    given = given.cut((spec.lines or 1) * size, f"palette {name!r} of {spec.lines} lines of {size}")
+    count = 1 + max((number // size for number in range(len(given.colours)) if number not in given.clear), default=0)
+    lines, drawn, odd = [], np.zeros((count * size, 3), dtype=np.uint8), {one for one in given.clear if one < count * size}
+    drawn[: len(given.colours)] = given.colours[: count * size]
     for start in range(0, count * size, size):
         numbers = range(start, min(start + size, len(given.colours)))
         used = max((number + 1 - start for number in numbers if number not in given.clear), default=0)
@@ -181,7 +183,7 @@ def _check_tiles(
         held = np.stack([np.isin(tiles, line).all(axis=1) for line in lines])
         missing += int((~held.any(axis=0)).sum())
     if missing:
-        wrong = f"exact, and {counted(missing, 'tile')} has colours that no line of the file has"
+        wrong = f"exact, and {counted(missing, 'tile')} {'has' if missing == 1 else 'have'} colours that no line of the file has"
         raise refuse("project.toml", f"[palette.{name}]", wrong, "add them to a line, correct the art, or set exact = false")
 
 

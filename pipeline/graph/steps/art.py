@@ -101,6 +101,30 @@ def _palette_maker(spec: Palette) -> str:
     return "palette:compute_palette"
 
 
+_FROZEN = "palettes"  # folder of the project
+_NOT_WITH_FILE = ("locked", "locked_file")
+
+
+def freeze_step(site: Site, wanted: str) -> Step:
+    """Return ``freeze``, which writes a computed palette as a file of the project.
+
+    Args:
+        wanted: ``of`` of the command line; empty where not given.
+    """
+    computed = {one.name: one for one in site.project.of_kind("palette") if not one.spec.file}
+    asset = computed.get(wanted)
+    arguments = {
+        "folder": Kept(site.folder if asset else None),
+        "out": Kept(site.folder / _FROZEN / f"{wanted}.png" if asset else None),
+        "facts": In(site.facts(wanted) if asset else None),
+        "wanted": wanted,
+        "computed": tuple(sorted(computed)),
+        "unneeded": tuple(key for key in _NOT_WITH_FILE if asset and getattr(asset.spec, key)),
+    }
+    doc = "write the computed palette of=NAME as a file, so that it stays as it is"
+    return Step("freeze", "pipeline.questions.freeze:show_freeze", arguments, always=True, doc=doc)
+
+
 def _pixel_room(site: Site, first: int, format_name: str) -> int:
     pattern = site.project.target.pixel_formats[format_name].pixel
     if not pattern.bits("I"):
