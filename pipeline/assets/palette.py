@@ -143,6 +143,7 @@ def save_palette(
     seen: int,
     exact: bool,
     drawn: np.ndarray | None = None,
+    base: PaletteFacts | None = None,
 ) -> str:
     """Write a palette's blob and facts; return one line about it.
 
@@ -151,6 +152,7 @@ def save_palette(
         size: entries from one line's start to the next; 0 where there is only one.
         seen: colours of the art, as the console shows them.
         exact: each of them is an entry.
+        base: facts of the palette that it is a variant of; None for others.
         drawn: colours that its file has at the numbers of all entries, uint8, shape (n, 3); None where it does not keep them.
     """
     used = [([rules.entry.fixed] if spec.transparent else []) + line.tolist() for line in lines]
@@ -176,6 +178,8 @@ def save_palette(
         colours=[(red, green, blue) for red, green, blue in to_rgb(np.array(entries, dtype=np.uint32), rules.entry).tolist()],
         colours_seen=seen,
         exact=exact,
+        variant_of=base.name if base else "",
+        in_place=bool(base and base.first == spec.first),
         drawn=[] if drawn is None else [(red, green, blue) for red, green, blue in drawn.tolist()],
     )
     summary = f"{sum(facts.line_used)} entries in {len(lines)} lines" if size else f"{len(entries)} entries"

@@ -392,6 +392,8 @@ class PaletteFacts(Facts, frozen=True, kw_only=True, tag="palette"):
         exact: each of them is an entry.
         drawn: colours that the palette's file has at the numbers of all entries, before the console's converter; empty where the
             palette does not keep the file's own numbers.
+        variant_of: the palette whose numbers it has other colours for; empty for a palette of its own.
+        in_place: of a variant, it is loaded at the entries of that palette.
     """
 
     first: Count
@@ -403,6 +405,8 @@ class PaletteFacts(Facts, frozen=True, kw_only=True, tag="palette"):
     colours_seen: Count
     exact: bool
     drawn: list[Rgb] = msgspec.field(default_factory=list)
+    variant_of: str = ""
+    in_place: bool = False
 
 
 class SoundFacts(Facts, frozen=True, kw_only=True, tag="sound"):

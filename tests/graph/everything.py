@@ -108,6 +108,10 @@ first = 0
 colours = 8
 first = 16
 
+[palette.quay_night]
+variant_of = "quay_colours"
+lightness = 0.5
+
 [palette.hill_colours]
 file = "art/hill.gpl"
 order = "file"

@@ -77,6 +77,13 @@ def _sheet_arguments(site: Site, asset: Asset, missing: type[Handed]) -> dict[st
 
 def palette_steps(site: Site, asset: Asset) -> Iterator[Step]:
     target, users = site.project.target, site.project.users_of(asset.name)
+    if asset.spec.variant_of:
+        users = site.project.users_of(asset.spec.variant_of)
+        rules = picture_rules(target, site.project.pixel_format(users[0]) if users else target.screen.pixels)
+        spec = msgspec.structs.replace(site.bare(asset), worn_by=[], colours=None, lines=None)
+        arguments = {"sources": In(site.sources(asset)), "spec": spec, "base": In(site.facts(asset.spec.variant_of)), "rules": rules}
+        yield site.asset_step(asset, "pipeline.assets.variant:make_variant", arguments)
+        return
     formats = [site.project.pixel_format(user) for user in users] or [target.screen.pixels]
     rooms = [_pixel_room(site, asset.spec.first, name) for name in formats]
     most = min([asset.spec.colours or target.palette.entries - asset.spec.first, *rooms])
@@ -111,7 +118,7 @@ def freeze_step(site: Site, wanted: str) -> Step:
     Args:
         wanted: ``of`` of the command line; empty where not given.
     """
-    computed = {one.name: one for one in site.project.of_kind("palette") if not one.spec.file}
+    computed = {one.name: one for one in site.project.of_kind("palette") if not (one.spec.file or one.spec.variant_of)}
     asset = computed.get(wanted)
     arguments = {
         "folder": Kept(site.folder if asset else None),
