@@ -178,7 +178,13 @@ class Background(Record):
     tolerance: Tolerance = 0
     scale: Scale = 1.0
     height: Height = None
-    dither: Annotated[Literal["none", "ordered", "diffusion"], about("How colours the palette lacks are mixed.")] = "none"
+    dither: Annotated[
+        Literal["none", "where needed", "ordered", "diffusion"] | None,
+        about(
+            "How colours the palette lacks are mixed. where needed: only where the eye sees a clear gain. Left out: where needed for a "
+            "bitmap; none for tiles, of which every mixture makes more, and where every colour is an entry; see palettes.md."
+        ),
+    ] = None
     palette: Annotated[str | None, about("The palette used; only a direct-colour pixel format goes without.")] = None
     pixels: Annotated[str | None, about("Pixel format, by its name in the target; left out: the screen's.")] = None
     resample: Resample = "area"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from pipeline.joints.facts import (
     PaletteFacts,
     PoolFacts,
     ScreenFacts,
+    SeenError,
     SoundFacts,
     SpriteFacts,
     StoredFrames,
@@ -93,7 +95,7 @@ def write_page(
     return f"{counted(len(assets), 'asset')} on one page, {len(page):,} bytes"
 
 
-def _asset(entry: MapEntry, every: dict[str, Facts], proofs: dict[str, Path], remarks: list[str]) -> dict[str, Any]:
+def _asset(entry: MapEntry, every: dict[str, Facts], proofs: dict[str, Path], remarks: Sequence[str] = ()) -> dict[str, Any]:
     facts = every[entry.name]
     pictures = {key: _picture(proofs[part]) if part in proofs else None for key, part in _PARTS.items()}
     if not (isinstance(facts, SpriteFacts) and facts.wander):
@@ -112,6 +114,12 @@ def _error(error: ColourError) -> str:
     if not error.mean:
         return ", colours exact" if error.mean == 0 else ""
     return f"; colours differ by {error.mean:.1f} on average, {error.p95:.1f} at the 95th percentile (CIEDE2000)"
+
+
+def _seen(error: SeenError | None) -> str:
+    if error is None or not error.mixed:
+        return ""
+    return f"; {error.mixed:,} pixels mixed, difference after a blur of one pixel {error.stored:.1f} instead of {error.nearest:.1f}"
 
 
 def _arranged(facts: SpriteFacts) -> str:
@@ -170,7 +178,8 @@ def _kind_text(facts: Facts, every: dict[str, Facts]) -> str:
             return f"{facts.cell_count:,} cells for {users}; with their tables {_compared(taken, facts, 'their sheets')}"
         case BackgroundFacts():
             merged = isinstance(facts.stored, StoredTiles) and facts.stored.merging
-            return f"{facts.width} × {facts.height} pixels{tiles_cost(facts)}{'' if merged else _error(facts.colour_error)}"
+            error = "" if merged else _error(facts.colour_error) + _seen(facts.seen_error)
+            return f"{facts.width} × {facts.height} pixels{tiles_cost(facts)}{error}"
         case PaletteFacts():
             lines = f" in {len(facts.line_used)} lines of {facts.line_entries}" if facts.line_entries else ""
             variant = f"; a variant of {facts.variant_of}" if facts.variant_of else ""

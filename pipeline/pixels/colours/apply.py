@@ -7,6 +7,7 @@ import numpy as np
 from pipeline.pixels.colours.colour import nearest_level, perceptual, to_rgb
 from pipeline.pixels.colours.difference import micro_differences
 from pipeline.pixels.colours.dither import Diffused, Ordered, Plain
+from pipeline.pixels.colours.mixture import WhereNeeded
 from pipeline.pixels.colours.numbers import OPAQUE, ColourNumbers, packed, unpacked
 from pipeline.pixels.colours.quantise import nearest_entries
 from pipeline.plain.bits import BitPattern, parse_pattern
@@ -52,14 +53,14 @@ class Converter:
     """Converts frame after frame of one asset; what follows from a colour is worked out once, however often it occurs.
 
     Args:
-        rule: see ``dither``: what it gets for a colour, and what it chooses for pixels.
+        rule: see ``dither`` and ``mixture``: what it gets for a colour, and what it chooses for pixels.
         clear: what transparent pixels hold.
         base: added to what the rule says that opaque pixels hold.
 
     Memory does not grow with the number of frames. Two tables span 64 MiB each, of which unused pages take no memory.
     """
 
-    def __init__(self, rule: Plain | Ordered | Diffused, clear: int, base: int = 0) -> None:
+    def __init__(self, rule: Plain | Ordered | Diffused | WhereNeeded, clear: int, base: int = 0) -> None:
         self._rule, self._clear, self._base = rule, clear, base
         self._colours = ColourNumbers()
         # Differences in millionths and 1, by colour number and choice; 0 where not asked for yet.

@@ -68,7 +68,7 @@ def check_lines(document: Document, project: LoadedProject, asset: Asset) -> Non
         if getattr(user.spec, "arrangement", "") != "tiles" or user.kind != "background":
             wrong = f"{asset.name!r} has lines, which only a map of tiles can choose"
             document.say((user.kind, user.name, "palette"), wrong, 'set arrangement = "tiles", or give it a palette without lines')
-        elif user.spec.dither != "none":
+        elif user.spec.dither not in (None, "none"):
             wrong = f"{asset.name!r} has lines, between which no pixel can be dithered"
             document.say(("background", user.name, "dither"), wrong, 'set dither = "none", or give it a palette without lines')
     _check_room(document, project, asset, users)
