@@ -38,6 +38,7 @@ Build
 Make it fit
   romwright budget                 what each scene needs at worst
   romwright fit [of=NAME,NAME]     the largest scale at which everything fits
+  romwright freeze of=NAME         write a computed palette as a file
   romwright savings                what else would make it fit, measured
   romwright backgrounds            each scene's layers as bitmaps and as tiles
   romwright growth                 image and scenes of every build so far, as a chart

@@ -9,12 +9,13 @@ import numpy as np
 
 from pipeline.assets.intent import Intent
 from pipeline.assets.sources.prepared import PreparedFrames
-from pipeline.joints.facts import ColourError, PaletteFacts, read_facts
+from pipeline.joints.facts import ColourError, PaletteFacts, SeenError, read_facts
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.pixels.colours.apply import Converter, EntryFinder
 from pipeline.pixels.colours.colour import to_rgb, to_words
-from pipeline.pixels.colours.difference import ErrorFacts
+from pipeline.pixels.colours.difference import METRIC_UNIT, ErrorFacts
 from pipeline.pixels.colours.dither import Plain, dithered
+from pipeline.pixels.colours.mixture import WhereNeeded
 from pipeline.plain.errors import refuse
 from pipeline.target.records import PictureRules, pixel_base
 
@@ -27,7 +28,8 @@ class Artwork:
         palette: the facts of its palette; None for direct colour.
         rules: what the target says of the pixel format.
         asset: name, for messages.
-        dithering: ``none``, ``ordered`` or ``diffusion``; the pattern starts at the anchor, so it does not crawl.
+        dithering: ``none``, ``ordered`` or ``diffusion``, whose pattern starts at the anchor, so that it does not crawl; for a single
+            picture ``where needed``, too.
 
     Attributes:
         palette: its name; None for direct colour.
@@ -44,6 +46,7 @@ class Artwork:
     ) -> None:
         self.frames, self.rules, self.asset, self.dithering = frames, rules, asset, dithering
         self.intent, self.errors = Intent(), ErrorFacts()
+        self._where_needed: WhereNeeded | None = None
         self._facts = read_facts(palette, PaletteFacts) if palette else None
         self.palette = self._facts.name if self._facts else None
         self.base = _pixel_base(self._facts, rules, asset) if self._facts else 0
@@ -67,13 +70,31 @@ class Artwork:
         """Return ``errors`` for the facts."""
         return ColourError(**self.errors.facts())
 
+    def seen_error(self) -> SeenError | None:
+        """Return what a blur leaves of the error, for the facts; None where no mixture was looked for."""
+        if self._where_needed is None or not self._where_needed.seen.pixels:
+            return None
+        seen = self._where_needed.seen
+        nearest, stored = (round(total / METRIC_UNIT / seen.pixels, 3) for total in (seen.nearest, seen.stored))
+        return SeenError(nearest=nearest, stored=stored, mixed=seen.mixed)
+
     def _converted(self) -> Iterator[np.ndarray]:
         """Yield a few frames at a time."""
         converter = self._indexed(self._facts) if self._facts else self._direct()
-        for frames in self.frames.stacks():
-            pixels, micro, sizes = converter.convert(frames)
+        for frames, numbers in zip(self.frames.stacks(), self.frames.number_stacks(), strict=False):  # the second may be endless
+            pixels, micro, sizes = converter.convert(frames, self._kept(frames, numbers))
             self.errors.add_micro(micro, sizes)
             yield pixels
+
+    def _kept(self, frames: np.ndarray, numbers: np.ndarray | None) -> np.ndarray | None:
+        """Return the entries that pixels keep from their picture, int64; -1 where its number has another colour in the palette's file."""
+        if numbers is None or self._facts is None or not self._facts.drawn:
+            return None
+        own, count = int(self._facts.transparent), len(self._facts.drawn)
+        drawn = np.zeros((256, 3), dtype=np.uint8)
+        drawn[:count] = self._facts.drawn[:256]
+        same = (numbers >= own) & (numbers < count) & (drawn[numbers] == frames[..., :3]).all(axis=-1)
+        return np.where(same, numbers.astype(np.int64) - own, -1)
 
     def _direct(self) -> Converter:
         pattern = self.rules.pixel_format.pixel
@@ -86,9 +107,12 @@ class Artwork:
         entries = np.array(palette.colours[own:], dtype=np.uint8).reshape(-1, 3)
         if not len(entries):
             return Converter(Plain(self._no_colour, self._no_colour), 0)
-        if palette.exact and self.dithering == "none":
+        if palette.exact and self.dithering in ("none", "where needed"):
             finder = EntryFinder(entries, self.rules.entry)
             return Converter(Plain(finder.find, lambda found: entries[found]), 0, own)
+        if self.dithering == "where needed":
+            self._where_needed = WhereNeeded(entries)
+            return Converter(self._where_needed, 0, own)
         return Converter(dithered(entries, self.dithering, self.frames.facts.anchor), 0, own)
 
     def _no_colour(self, _: np.ndarray) -> np.ndarray:

@@ -22,7 +22,7 @@ from pipeline.plain.errors import refuse
 from pipeline.project.assets import Palette
 from pipeline.target.records import PictureRules
 
-_TEXT = (".gpl", ".pal")
+TEXT = (".gpl", ".pal")
 _NAMED_AT_MOST = 8  # colours named in a refusal
 
 
@@ -66,7 +66,7 @@ def _locked(folder: Path, spec: Palette, rules: PictureRules) -> np.ndarray:
 
 def _colours_of(folder: Path, file: str) -> np.ndarray:
     """Return the colours of a text palette, or of a picture's opaque pixels in reading order: uint8, shape (n, 3), n >= 1."""
-    if Path(file).suffix.lower() in _TEXT:
+    if Path(file).suffix.lower() in TEXT:
         opaque = np.array(read_palette_text(read_file(folder, file, PALETTE_BYTES), file), dtype=np.uint8).reshape(-1, 3)
     else:
         pixels = np.asarray(open_picture(folder, file, PALETTE_PIXELS)).reshape(-1, 4)
@@ -98,11 +98,16 @@ def load_palette(
         wrong = f"{len(ordered)} colours as the console shows them, palette {name!r} holds {room}"
         raise refuse(file, "", wrong, "remove colours from the file, or raise colours of the palette if the pixels can hold more")
     if users:
-        _check_exact(name, users, kept, rules)
+        check_exact(name, users, kept, rules)
     return save_palette(out, name, [ordered], 0, spec, rules, len(ordered), exact=bool(users))
 
 
-def _check_exact(name: str, users: tuple[FrameFiles, ...], held: np.ndarray, rules: PictureRules) -> None:
+def check_exact(name: str, users: tuple[FrameFiles, ...], held: np.ndarray, rules: PictureRules) -> None:
+    """Refuse art with a colour that is not among the words of a palette's entries.
+
+    Raises:
+        ProjectError: there is one; some of them are named.
+    """
     shown = np.unique(to_words(to_rgb(_count(users)[0], DRAWN), rules.entry))
     lacking = np.setdiff1d(shown, held)
     if len(lacking):
@@ -129,7 +134,16 @@ def _count(users: tuple[FrameFiles, ...]) -> tuple[np.ndarray, np.ndarray]:
 
 
 def save_palette(
-    out: BlobFiles, name: str, lines: list[np.ndarray], size: int, spec: Palette, rules: PictureRules, seen: int, exact: bool
+    out: BlobFiles,
+    name: str,
+    lines: list[np.ndarray],
+    size: int,
+    spec: Palette,
+    rules: PictureRules,
+    seen: int,
+    exact: bool,
+    drawn: np.ndarray | None = None,
+    base: PaletteFacts | None = None,
 ) -> str:
     """Write a palette's blob and facts; return one line about it.
 
@@ -138,6 +152,8 @@ def save_palette(
         size: entries from one line's start to the next; 0 where there is only one.
         seen: colours of the art, as the console shows them.
         exact: each of them is an entry.
+        base: facts of the palette that it is a variant of; None for others.
+        drawn: colours that its file has at the numbers of all entries, uint8, shape (n, 3); None where it does not keep them.
     """
     used = [([rules.entry.fixed] if spec.transparent else []) + line.tolist() for line in lines]
     entries = [word for line in used for word in line + [rules.entry.fixed] * (size - len(line))]
@@ -162,6 +178,9 @@ def save_palette(
         colours=[(red, green, blue) for red, green, blue in to_rgb(np.array(entries, dtype=np.uint32), rules.entry).tolist()],
         colours_seen=seen,
         exact=exact,
+        variant_of=base.name if base else "",
+        in_place=bool(base and base.first == spec.first),
+        drawn=[] if drawn is None else [(red, green, blue) for red, green, blue in drawn.tolist()],
     )
     summary = f"{sum(facts.line_used)} entries in {len(lines)} lines" if size else f"{len(entries)} entries"
     return f"{summary} for {seen} colours, {save_facts(out.facts, facts)}"

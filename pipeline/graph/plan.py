@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipeline.graph.art_folder import bring_step
+from pipeline.graph.steps.art import freeze_step
 from pipeline.graph.steps.assets import asset_steps, makers
 from pipeline.graph.steps.burn import burn_steps
 from pipeline.graph.steps.handed import Found, In, Kept
@@ -41,6 +42,7 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
         memory_step(site),
         *advice_steps(site, words.get("of", ""), assets),
         layers_step(site),
+        freeze_step(site, words.get("of", "")),
         *proof_steps(site),
         *ledger_steps(site, words.get("since", "")),
         *release_steps(site),

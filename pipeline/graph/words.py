@@ -24,7 +24,7 @@ from pipeline.plain.errors import nearest_name, shown
 
 # name=VALUE words of the command line -> the steps that read it; none where any run may have it.
 VARIABLES: dict[str, tuple[str, ...]] = {
-    "project": (), "why": (), "commands": (), "of": ("fit",), "name": ("where",), "since": ("changes",), "csv": ("intake",),
+    "project": (), "why": (), "commands": (), "of": ("freeze", "fit"), "name": ("where",), "since": ("changes",), "csv": ("intake",),
     "form": ("intake",), "tester": ("erase",), "from": ("start", "bring"), "target": ("start",), "link": ("start", "bring"),
     "write": ("bring",),
 }  # fmt: skip

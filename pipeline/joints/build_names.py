@@ -29,7 +29,7 @@ _FORMS = {
     "include": r"assets\.(h|inc)|assets_equ\.inc|(reader|unpack)\.[hc]",
     "kit": rf"kit\.json|{_KIT}\.zip",
     f"kit/{TESTERS}": rf"{_KIT}-T[0-9]{{2,3}}\.zip",
-    "proofs": rf"{_ASSET}(\.(anim|before-after|onion|originals|parts|tv))?\.png",
+    "proofs": rf"{_ASSET}(\.(anim|before-after|onion|originals|parts|tv|worn))?\.png",
     "rom": rf"{_CODE.replace('A-Z', 'a-z')}\.rom",
     "schema": r"(project|target|issues|testers)\.schema\.json",
 }

@@ -94,6 +94,20 @@ class ColourError(_Part, frozen=True, kw_only=True):
     worst_mean: float | None
 
 
+class SeenError(_Part, frozen=True, kw_only=True):
+    """What a Gaussian blur of one pixel in linear light, as of an eye, leaves of a picture's colour error.
+
+    Attributes:
+        nearest: mean CIEDE2000 of the blurred picture and of the blurred one in which each pixel has its nearest entry, to 3 decimals.
+        stored: the same of what is stored.
+        mixed: pixels that hold another entry than the nearest.
+    """
+
+    nearest: float
+    stored: float
+    mixed: Count
+
+
 class Animation(_Part, frozen=True, kw_only=True):
     """An animation of a sprite: its name, whether it starts again at its end, and for each step a frame and screen pictures."""
 
@@ -287,7 +301,10 @@ class StoredTiles(_Part, frozen=True, kw_only=True, tag_field="arrangement", tag
 
 
 class BackgroundFacts(Facts, frozen=True, kw_only=True, tag="background"):
-    """Facts of a background: fields as those of a sprite and of ``Forms``; the tag of ``stored`` is the arrangement."""
+    """Facts of a background: fields as those of a sprite and of ``Forms``; the tag of ``stored`` is the arrangement.
+
+    ``seen_error`` is None where no mixture of entries was looked for.
+    """
 
     width: Side
     height: Side
@@ -301,6 +318,7 @@ class BackgroundFacts(Facts, frozen=True, kw_only=True, tag="background"):
     colour_error: ColourError
     forms: Forms
     intent: IntentFacts
+    seen_error: SeenError | None = None
 
     @property
     def arrangement(self) -> str:
@@ -390,6 +408,10 @@ class PaletteFacts(Facts, frozen=True, kw_only=True, tag="palette"):
         colours: of all entries, as the console shows them.
         colours_seen: different colours of the art, as the console shows them.
         exact: each of them is an entry.
+        drawn: colours that the palette's file has at the numbers of all entries, before the console's converter; empty where the
+            palette does not keep the file's own numbers.
+        variant_of: the palette whose numbers it has other colours for; empty for a palette of its own.
+        in_place: of a variant, it is loaded at the entries of that palette.
     """
 
     first: Count
@@ -400,6 +422,9 @@ class PaletteFacts(Facts, frozen=True, kw_only=True, tag="palette"):
     colours: list[Rgb]
     colours_seen: Count
     exact: bool
+    drawn: list[Rgb] = msgspec.field(default_factory=list)
+    variant_of: str = ""
+    in_place: bool = False
 
 
 class SoundFacts(Facts, frozen=True, kw_only=True, tag="sound"):

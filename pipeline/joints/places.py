@@ -3,7 +3,7 @@
 ``blobs/NAME.bin`` and ``NAME.json`` are always an asset's blob as the program sees it in memory, and its facts. For a packed asset
 ``NAME.packed.bin`` is its form in the image, and ``NAME.packed.json`` the facts of that; ``facts`` documents and reads both.
 ``work/NAME.originals.png`` and ``.json`` show a background with parts at full detail (``originals``).
-``work/NAME.rgba`` and ``NAME.frames.json`` are scaled art (``assets.sources.prepared``); ``NAME.cells``, ``NAME.pieces``,
+``work/NAME.rgba``, ``NAME.numbers`` and ``NAME.frames.json`` are scaled art (``assets.sources.prepared``); ``NAME.cells``, ``NAME.pieces``,
 ``NAME.cut.json`` and ``NAME.index`` a sprite cut into cells for a pool (``assets.sprites.cut``).
 """
 
@@ -32,10 +32,11 @@ class FactsFiles:
 
 @dataclass(frozen=True)
 class FrameFiles:
-    """Scaled art: pixels and their description."""
+    """Scaled art: pixels and their description; ``numbers`` where its palette keeps a file's own numbers, else None."""
 
     pixels: Path
     described: Path
+    numbers: Path | None = None
 
 
 @dataclass(frozen=True)
@@ -103,9 +104,9 @@ def image_file(blobs: Path, name: str, packed: bool) -> Path:
     return (packed_files if packed else blob_files)(blobs, name).content
 
 
-def frame_files(work: Path, name: str) -> FrameFiles:
+def frame_files(work: Path, name: str, numbered: bool = False) -> FrameFiles:
     """Return the files of an asset's scaled art."""
-    return FrameFiles(work / f"{name}.rgba", work / f"{name}.frames.json")
+    return FrameFiles(work / f"{name}.rgba", work / f"{name}.frames.json", work / f"{name}.numbers" if numbered else None)
 
 
 def original_files(work: Path, name: str) -> OriginalFiles:

@@ -48,7 +48,7 @@ def _cells(facts: Facts) -> int:
 
 
 _USES = {
-    "palette_entries": lambda facts: facts.entry_count if isinstance(facts, PaletteFacts) else 0,
+    "palette_entries": lambda facts: facts.entry_count if isinstance(facts, PaletteFacts) and not facts.in_place else 0,
     "cells": _cells,
     "video": lambda facts: facts.unpacked_bytes if KINDS[facts.kind].video else 0,
 }

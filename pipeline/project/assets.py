@@ -228,7 +228,13 @@ class Background(Record):
     tolerance: Tolerance = 0
     scale: Scale = 1.0
     height: Height = None
-    dither: Annotated[Literal["none", "ordered", "diffusion"], about("How colours the palette lacks are mixed.")] = "none"
+    dither: Annotated[
+        Literal["none", "where needed", "ordered", "diffusion"] | None,
+        about(
+            "How colours the palette lacks are mixed. where needed: only where the eye sees a clear gain. Left out: where needed for a "
+            "bitmap; none for tiles, of which every mixture makes more, and where every colour is an entry; see palettes.md."
+        ),
+    ] = None
     palette: Annotated[str | None, about("The palette used; only a direct-colour pixel format goes without.")] = None
     pixels: Annotated[str | None, about("Pixel format, by its name in the target; left out: the screen's.")] = None
     resample: Resample = "area"
@@ -288,6 +294,35 @@ class Palette(Record):
     file: Annotated[
         File | None, about("A picture whose colours are taken in reading order, or a text palette (.gpl, .pal); left out: computed.")
     ] = None
+    order: Annotated[
+        Literal["reading", "file"],
+        about(
+            "How the colours of file are numbered. reading: as they are first met, each once, after the transparent entry. file: by the "
+            "file's own numbers, in an indexed PNG or a text palette, where number 0 is the transparent entry; see palettes.md."
+        ),
+    ] = "reading"
+    variant_of: Annotated[
+        str | None,
+        about(
+            "Makes it a variant: other colours at the numbers of that palette, from file, replace, or hue, lightness and chroma. Which "
+            "entries there are, and where it is loaded if first is left out, is as in that palette."
+        ),
+    ] = None
+    worn_by: Annotated[
+        list[str],
+        about("Of a variant: the sprites, backgrounds and fonts shown in it; left out: all that name its palette.", examples=[["ada"]]),
+    ] = field(default_factory=list)
+    replace: Annotated[
+        list[tuple[Colour | Annotated[int, Meta(ge=0, le=65535)], Colour]],
+        about(
+            "Of a variant: pairs of a colour of its palette, or an entry's number, and the colour instead; applied after hue, lightness "
+            "and chroma.",
+            examples=[[["#ff8800", "#0088ff"], [3, "#000000"]]],
+        ),
+    ] = field(default_factory=list)
+    hue: Annotated[float, about("Of a variant: degrees by which hues are turned in OKLCh, from red to yellow.", ge=-180, le=180)] = 0.0
+    lightness: Annotated[float, about("Of a variant: factor of the lightness in OKLCh.", ge=0, le=4)] = 1.0
+    chroma: Annotated[float, about("Of a variant: factor of the chroma in OKLCh; 0 leaves greys.", ge=0, le=4)] = 1.0
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from pipeline.joints.facts import (
     PaletteFacts,
     PoolFacts,
     ScreenFacts,
+    SeenError,
     SoundFacts,
     SpriteFacts,
     StoredFrames,
@@ -28,6 +30,7 @@ from pipeline.joints.facts import (
 )
 from pipeline.joints.map import MapEntry, read_map
 from pipeline.joints.places import FactsFiles
+from pipeline.joints.worn import read_worn
 from pipeline.memory.usage import LIMITS
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import Template, render
@@ -47,6 +50,7 @@ _PARTS = {
     "onion": "onion",
     "parts": "parts",
     "originals": "originals",
+    "worn": "worn",
 }
 
 
@@ -64,6 +68,7 @@ def write_page(
     banks_file: Path | None = None,
     checks_file: Path | None = None,
     changes_file: Path | None = None,
+    worn: dict[str, Path] | None = None,
 ) -> str:
     """Write ``report.html``; return one line about it.
 
@@ -75,10 +80,12 @@ def write_page(
         banks_file: ``banks.json``, for a target with banks.
         checks_file: ``checks.json``, see ``release.checks``; None leaves that part out.
         changes_file: ``changes.json``, see ``release.differences``; None without a ledger.
+        worn: of variants, what they make of the art that wears them; see ``joints.worn``.
     """
     image_map = read_map(map_file)
     known = {entry.name: image_facts(facts[entry.name]) for entry in image_map.entries}
-    assets = [_asset(entry, known, proofs.get(entry.name, {})) for entry in image_map.entries]
+    remarks = {name: read_worn(file).remarks for name, file in (worn or {}).items()}
+    assets = [_asset(entry, known, proofs.get(entry.name, {}), remarks.get(entry.name, [])) for entry in image_map.entries]
     values = {
         "game": game,
         "console": console,
@@ -97,13 +104,13 @@ def write_page(
     return f"{counted(len(assets), 'asset')} on one page, {len(page):,} bytes"
 
 
-def _asset(entry: MapEntry, every: dict[str, Facts], proofs: dict[str, Path]) -> dict[str, Any]:
+def _asset(entry: MapEntry, every: dict[str, Facts], proofs: dict[str, Path], remarks: Sequence[str] = ()) -> dict[str, Any]:
     facts = every[entry.name]
     pictures = {key: _picture(proofs[part]) if part in proofs else None for key, part in _PARTS.items()}
     if not (isinstance(facts, SpriteFacts) and facts.wander):
         pictures["onion"] = None  # only where frames were moved can they have been moved wrongly
     forms = forms_table(facts) if isinstance(facts, BackgroundFacts) else None
-    summary = "; ".join(part for part in (_kind_text(facts, every), *facts.remarks) if part)
+    summary = "; ".join(part for part in (_kind_text(facts, every), *facts.remarks, *remarks) if part)
     texts = {"summary": summary, "packed": _packed(facts), "origin": facts.origin}
     return {**asdict(entry), **pictures, **texts, "forms": forms}
 
@@ -116,6 +123,12 @@ def _error(error: ColourError) -> str:
     if not error.mean:
         return ", colours exact" if error.mean == 0 else ""
     return f"; colours differ by {error.mean:.1f} on average, {error.p95:.1f} at the 95th percentile (CIEDE2000)"
+
+
+def _seen(error: SeenError | None) -> str:
+    if error is None or not error.mixed:
+        return ""
+    return f"; {error.mixed:,} pixels mixed, difference after a blur of one pixel {error.stored:.1f} instead of {error.nearest:.1f}"
 
 
 def _arranged(facts: SpriteFacts) -> str:
@@ -174,10 +187,12 @@ def _kind_text(facts: Facts, every: dict[str, Facts]) -> str:
             return f"{facts.cell_count:,} cells for {users}; with their tables {_compared(taken, facts, 'their sheets')}"
         case BackgroundFacts():
             merged = isinstance(facts.stored, StoredTiles) and facts.stored.merging
-            return f"{facts.width} × {facts.height} pixels{tiles_cost(facts)}{'' if merged else _error(facts.colour_error)}"
+            error = "" if merged else _error(facts.colour_error) + _seen(facts.seen_error)
+            return f"{facts.width} × {facts.height} pixels{tiles_cost(facts)}{error}"
         case PaletteFacts():
             lines = f" in {len(facts.line_used)} lines of {facts.line_entries}" if facts.line_entries else ""
-            return f"{sum(facts.line_used)} entries{lines} from {facts.first}, for {facts.colours_seen} colours"
+            variant = f"; a variant of {facts.variant_of}" if facts.variant_of else ""
+            return f"{sum(facts.line_used)} entries{lines} from {facts.first}, for {facts.colours_seen} colours{variant}"
         case SoundFacts():
             clipped = f", {facts.clipped} samples clipped" if facts.clipped else ""
             return f"{facts.seconds:.2f} s, {facts.rate} Hz, {facts.format}{clipped}"

@@ -12,6 +12,8 @@ from PIL import Image
 from pipeline.plain.errors import ProjectError
 from pipeline.project.loading.load import load_project
 from tests.graph.builds import build, make_project
+from tests.makers import build_here
+from tests.makers import make_project as make_tiny_project
 
 
 @pytest.fixture
@@ -146,3 +148,26 @@ def test_dithering_keeps_the_mean_light_nearer(mode, project):
 
 def _blocks(rgb: np.ndarray) -> np.ndarray:
     return rgb.reshape(6, 8, 8, 8, 3).mean(axis=(1, 3))
+
+
+def test_bitmaps_are_mixed_where_needed_and_tiles_are_not(tmp_path):
+    """On four colours a slope is mixed unless none is asked for; the facts say what is gained after a blur. Tiles have nearest entries."""
+    folder = make_tiny_project(tmp_path / "p", target="pebble8")
+    slope = np.broadcast_to(np.linspace(0, 255, 64).astype(np.uint8)[None, :, None], (48, 64, 3))
+    Image.fromarray(slope.copy()).save(folder / "art/quay.png")
+    text, found = (folder / "project.toml").read_text(), {}
+    user = 'palette = "quay_colours"\n'
+    for name, keys in (("bitmap", ""), ("none", 'dither = "none"\n'), ("tiles", 'arrangement = "tiles"\n'), ("exact", "")):
+        changed = text.replace(user, user + keys)
+        if name == "exact":
+            Image.new("RGB", (64, 48), (0, 0, 255)).save(folder / "art/quay.png")
+        (folder / "project.toml").write_text(changed)
+        found[name] = build_here(folder, "verify", "report").facts["quay"]
+        if name == "bitmap":
+            assert "difference after a blur of one pixel" in (folder / "build/report.html").read_text()
+    seen = found["bitmap"].seen_error
+    assert seen.mixed > 300
+    assert seen.stored < 0.9 * seen.nearest
+    assert found["bitmap"].colour_error.mean > found["none"].colour_error.mean
+    assert found["none"].seen_error is found["tiles"].seen_error is found["exact"].seen_error is None
+    assert found["tiles"].colour_error == found["none"].colour_error

@@ -119,8 +119,13 @@ first = 0
 colours = 8
 first = 16
 
+[palette.quay_night]
+variant_of = "quay_colours"
+lightness = 0.5
+
 [palette.hill_colours]
 file = "art/hill.gpl"
+order = "file"
 first = 32
 
 [sound.bell]
@@ -389,7 +394,7 @@ def _draw_pictures(art: Path) -> None:
     hill = Image.new("RGB", (64, 48), (0, 0, 224))
     ImageDraw.Draw(hill).rectangle((8, 16, 40, 40), fill=(0, 224, 0))
     hill.save(art / "hill.png")
-    (art / "hill.gpl").write_text("GIMP Palette\n0 0 224\n0 224 0\n", encoding="utf-8")
+    (art / "hill.gpl").write_text("GIMP Palette\n255 0 255\n0 0 224\n0 224 0\n", encoding="utf-8")
     yard = Image.new("P", (4, 2), 3)
     yard.putpalette(range(12))
     yard.save(art / "yard.png")

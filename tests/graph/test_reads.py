@@ -144,6 +144,7 @@ def watched(tmp_path_factory) -> Watched:
     (folder / "build/.state/reasons.json").write_text("{}", encoding="utf-8")
     (folder / "bugs.csv").write_text(EXPORT, encoding="utf-8")
     watched.run("growth", "why")
+    watched.run("freeze", of="figures")
     watched.run("bring", **{"from": str(folder / "art"), "link": "yes"})
     watched.run("intake", csv=str(folder / "bugs.csv"))
     watched.run("release")

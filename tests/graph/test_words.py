@@ -126,7 +126,10 @@ def test_a_project_s_own_python_files_are_not_taken_for_the_library_s(tmp_path):
     assert done.returncode == 0, done.stdout + done.stderr
 
 
-@pytest.mark.parametrize("words", [["forget", "tester=1"], ["rom", "tester=1"], ["rom", "csv=a.csv"], ["changes", "of=ada"]], ids=" ".join)
+_NOT_NAMED = [["forget", "tester=1"], ["rom", "tester=1"], ["rom", "csv=a.csv"], ["changes", "name=ada"]]
+
+
+@pytest.mark.parametrize("words", _NOT_NAMED, ids=" ".join)
 def test_word_of_a_step_that_is_not_named_is_refused(words, tmp_path):
     """Else ``forget tester=1`` would drop records, remove nobody and look as if it had."""
     project = make_project(tmp_path / "p")

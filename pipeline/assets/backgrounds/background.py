@@ -76,9 +76,10 @@ def convert_background(
         colour_error=tiled.error,
         forms=forms,
         intent=intent,
+        seen_error=drawn.seen,
     )
     summary = _tile_summary(stored, cutting.tile) if isinstance(stored, StoredTiles) else ""
-    return f"{frames.width} x {frames.height}{summary}, {save_facts(out.facts, facts)}"
+    return f"{frames.width} x {frames.height}{summary}{_mixed_summary(facts)}, {save_facts(out.facts, facts)}"
 
 
 def _check_room(name: str, spec: Background, frames: PreparedFrames, rules: PictureRules, cutting: TileRules, room: int) -> None:
@@ -115,6 +116,13 @@ def _bitmap_blob(drawn: Drawn, spec: Background, rules: PictureRules, alignment:
     stored = StoredBitmap(cells=(pixels.shape[1] // rules.cell[0], pixels.shape[0] // rules.cell[1]))
     packed = pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell)
     return head.ljust(pixels_at, b"\0") + packed, stored, intent.facts()
+
+
+def _mixed_summary(facts: BackgroundFacts) -> str:
+    seen = facts.seen_error
+    if not seen or not seen.mixed:
+        return ""
+    return f" ({seen.mixed:,} pixels mixed; CIEDE2000 as seen {seen.stored:.2f} instead of {seen.nearest:.2f})"
 
 
 def _tile_summary(stored: StoredTiles, tile: tuple[int, int]) -> str:

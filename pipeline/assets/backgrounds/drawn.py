@@ -10,7 +10,7 @@ import numpy as np
 
 from pipeline.assets.art import Artwork
 from pipeline.assets.sources.prepared import PreparedFrames
-from pipeline.joints.facts import ColourError, PaletteFacts, read_facts
+from pipeline.joints.facts import ColourError, PaletteFacts, SeenError, read_facts
 from pipeline.pixels.cells import pad_to_cells, pad_with_edge
 from pipeline.pixels.colours.colour import DRAWN, to_words
 from pipeline.pixels.colours.difference import ErrorFacts
@@ -32,6 +32,7 @@ class Drawn:
         colours: of the palette, uint8, shape (lines, entries, 3); None for direct colour.
         transparent: the first entry of each line is not a colour.
         error: CIEDE2000 between the scaled art and what is shown.
+        seen: what a blur leaves of it; None where no mixture was looked for.
     """
 
     wanted: np.ndarray
@@ -42,6 +43,7 @@ class Drawn:
     colours: np.ndarray | None
     transparent: bool
     error: ColourError
+    seen: SeenError | None = None
 
     def shown(self, pixels: np.ndarray, tile: tuple[int, int]) -> np.ndarray:
         """Return the colours of other pixels in this one's lines, not padded: uint8, shape (height, width, 3).
@@ -66,7 +68,8 @@ def draw_background(
     facts = read_facts(palette, PaletteFacts) if palette else None
     if facts and facts.line_entries:
         return _on_lines(next(iter(frames)), facts, rules, tile)
-    art = Artwork(frames, palette, dataclasses.replace(rules, cell=(1, 1)), name, spec.dither)
+    dithering = spec.dither or ("where needed" if spec.arrangement == "bitmap" else "none")
+    art = Artwork(frames, palette, dataclasses.replace(rules, cell=(1, 1)), name, dithering)
     pixels = next(iter(art))
     bits = rules.pixel_format.pixel.bits("I")
     first_line = facts.first >> bits if facts else 0
@@ -75,7 +78,7 @@ def draw_background(
     colours = np.array(facts.colours, dtype=np.uint8).reshape(1, -1, 3) if facts else None
     transparent = bool(facts and facts.transparent)
     wanted = next(iter(frames))[..., :3]
-    return Drawn(wanted, padded, lines, first_line, art.base, colours, transparent, art.colour_error())
+    return Drawn(wanted, padded, lines, first_line, art.base, colours, transparent, art.colour_error(), art.seen_error())
 
 
 def _on_lines(frame: np.ndarray, facts: PaletteFacts, rules: PictureRules, tile: tuple[int, int]) -> Drawn:

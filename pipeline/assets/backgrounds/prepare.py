@@ -9,8 +9,8 @@ from PIL import Image
 
 from pipeline.assets.backgrounds.parts import Parts
 from pipeline.assets.sources.keyed import cleared, lossy_note
-from pipeline.assets.sources.pictures import open_picture
-from pipeline.assets.sources.prepare import chosen_factors
+from pipeline.assets.sources.pictures import open_numbered, open_picture
+from pipeline.assets.sources.prepare import chosen_factors, numbers_file, scaled_numbers
 from pipeline.assets.sources.prepared import PreparedFrames, write_frames
 from pipeline.assets.sources.sample import write_sample
 from pipeline.joints.places import FrameFiles, Sources
@@ -30,7 +30,7 @@ def prepare_background(sources: Sources, out: FrameFiles, name: str, spec: Backg
     Raises:
         ProjectError: it cannot be read, or has too many pixels after scaling; a part cannot be laid.
     """
-    drawn = open_picture(sources.folder, sources.names[0])
+    drawn, numbers = open_numbered(sources.folder, sources.names[0])
     picture = on_black(cleared(drawn, spec))
     factors = chosen_factors("background", name, spec, picture.height)
     width, height = scaled_size(*picture.size, factors)
@@ -44,6 +44,9 @@ def prepare_background(sources: Sources, out: FrameFiles, name: str, spec: Backg
         parts.lay(scaled)
     with replacing(out.pixels) as file:
         file.write(scaled.tobytes())
+    with numbers_file(out) as numbered:
+        if numbered:  # a part's pixel takes one only where it has that very colour
+            numbered.write(scaled_numbers(numbers, factors, (height, width)))
     write_frames(out.described, 1, (width, height), picture.size, (float(factors[0]), float(factors[1])))
     lossy = [lossy_note(sources.names[0])] if drawn.info.get("lossy") else []
     return "; ".join([f"{width} x {height} pixels", *lossy, *parts.notes])

@@ -150,4 +150,4 @@ def _frame(picture: Image.Image, name: str, rank: int, frame: FrameBox, foreign:
         pixels[foreign[rank]] = 0
         part = Image.fromarray(pixels)
     anchor = (frame.anchor[0] - frame.box[0], frame.anchor[1] - frame.box[1]) if frame.anchor else None
-    return Drawn(part, f"{name} frame {frame.name or rank}", anchor=anchor)
+    return Drawn(part, f"{name} frame {frame.name or rank}", anchor=anchor, place=(frame.box[0], frame.box[1]))

@@ -25,12 +25,16 @@ class Drawn(NamedTuple):
         shown: its name, for messages.
         ms: milliseconds it is shown; 0 where the source does not say.
         anchor: the point that the author gives it, in pixels from its top left; None where there is none.
+        place: column and row of the source that its top left is.
+        numbers: of its pixels in the source's own palette, mode L; None where they are not asked for, or there are none.
     """
 
     picture: Image.Image
     shown: str
     ms: float = 0.0
     anchor: Point | None = None
+    place: tuple[int, int] = (0, 0)
+    numbers: Image.Image | None = None
 
 
 class Canvas(NamedTuple):
@@ -45,13 +49,13 @@ class Canvas(NamedTuple):
     height: int
     point: Point
 
-    def put(self, frame: Drawn, point: Point) -> Image.Image:
-        """Return a frame on the canvas, by its own point."""
+    def put(self, part: Image.Image, point: Point) -> Image.Image:
+        """Return a frame's picture, or its numbers, on the canvas, by the frame's own point; 0 where the frame does not reach."""
         place = (self.point[0] - point[0], self.point[1] - point[1])
-        if place == (0, 0) and frame.picture.size == (self.width, self.height):
-            return frame.picture
-        picture = Image.new("RGBA", (self.width, self.height))
-        picture.paste(frame.picture, place)
+        if place == (0, 0) and part.size == (self.width, self.height):
+            return part
+        picture = Image.new(part.mode, (self.width, self.height))
+        picture.paste(part, place)
         return picture
 
 

@@ -12,7 +12,7 @@ from PIL import Image
 
 from pipeline.assets.sources.canvas import Canvas, Drawn, Point, canvas_for, without_marker
 from pipeline.assets.sources.keyed import cleared, likely_key, lossy_note
-from pipeline.assets.sources.pictures import check_drawn, open_animation, open_picture
+from pipeline.assets.sources.pictures import check_drawn, open_animation, open_numbered, open_picture
 from pipeline.assets.sources.sheets import check_cuts, corners, drawn_pixels, grid_boxes, grid_remedy
 from pipeline.joints.places import Sources
 from pipeline.plain.bounds import FRAMES
@@ -30,6 +30,7 @@ class SourceFrames:
         most: frames that an animation may have.
         boxes: the file with the boxes of a sheet; see ``boxes``. ``boxed`` reads it, or finds what goes into it.
         cuts: where a picture of refused cuts is put; None: a cut is not looked for.
+        numbered: look for the pixels' numbers in the pictures' own palettes, too.
 
     Attributes:
         canvas: of all frames; None without ``align``.
@@ -48,8 +49,10 @@ class SourceFrames:
         boxes: Path | None = None,
         boxed: Call | None = None,
         cuts: Path | None = None,
+        numbered: bool = False,
     ) -> None:
         self._sources, self._spec, self._most = sources, spec, most
+        self._numbered = numbered
         self._unread: list[Problem] = []
         self._unmarked: list[Problem] = []
         self.notes: list[str] = []
@@ -75,11 +78,19 @@ class SourceFrames:
 
     def __iter__(self) -> Iterator[tuple[Image.Image, str, float]]:
         """Yield picture, name and milliseconds of every frame that can be read."""
+        for frame in self.placed():
+            yield frame.picture, frame.shown, frame.ms
+
+    def placed(self) -> Iterator[Drawn]:
+        """Yield every frame that can be read, on the canvas where there is one."""
         for rank, frame in enumerate(self._drawn()):
-            picture = without_marker(frame.picture, self._spec.marker) if self._spec.marker else frame.picture
+            picture, numbers = frame.picture, frame.numbers
+            if self._spec.marker:
+                picture = without_marker(picture, self._spec.marker)
             if self.canvas:
-                picture = self.canvas.put(frame._replace(picture=picture), self._points[rank])
-            yield picture, frame.shown, frame.ms
+                picture = self.canvas.put(picture, self._points[rank])
+                numbers = self.canvas.put(numbers, self._points[rank]) if numbers else None
+            yield frame._replace(picture=picture, numbers=numbers)
 
     def one(self, number: int) -> Image.Image:
         """Return one frame; without a canvas, of single files only its own is opened."""
@@ -99,11 +110,14 @@ class SourceFrames:
             self._unread.clear()  # those of an earlier time are found again
             for name in files:
                 try:
-                    picture = open_picture(folder, name)
+                    picture, numbers = self._open(folder, name)
                 except ProjectError as error:
                     self._unread.extend(error.problems)
                     continue
-                yield Drawn(self._keyed(picture, name), name)
+                yield Drawn(self._keyed(picture, name), name, numbers=numbers)
+
+    def _open(self, folder: Path, name: str) -> tuple[Image.Image, Image.Image | None]:
+        return open_numbered(folder, name) if self._numbered else (open_picture(folder, name), None)
 
     def _keyed(self, picture: Image.Image, name: str) -> Image.Image:
         """Return a picture with its key colours cleared; notes once a colour that seems to be one, and a format that is not exact."""
@@ -120,9 +134,18 @@ class SourceFrames:
         return cleared(picture, self._spec)
 
     def _cut(self, boxes: Path | None, boxed: Call | None, cuts: Path | None) -> list[Drawn]:
-        name, spec = self._sources.names[0], self._spec
+        name = self._sources.names[0]
+        whole, numbers = self._open(self._sources.folder, name)
+        picture = self._keyed(whole, name)
+        frames = self._boxed(picture, name, boxes, boxed, cuts)
+        if numbers is None:
+            return frames
+        # What of a box belongs to another figure is clear, so its numbers do not count.
+        return [one._replace(numbers=numbers.crop(corners((*one.place, *one.picture.size)))) for one in frames]
+
+    def _boxed(self, picture: Image.Image, name: str, boxes: Path | None, boxed: Call | None, cuts: Path | None) -> list[Drawn]:
+        spec = self._spec
         assert spec.sheet is not None
-        picture = self._keyed(open_picture(self._sources.folder, name), name)
         if boxes is not None and boxed is not None:
             frames, notes = boxed(picture, name, spec, boxes, self._sources.folder, cuts)
             self.notes += notes
@@ -131,7 +154,7 @@ class SourceFrames:
         if cuts is not None:
             drawn, sheet = drawn_pixels(picture, spec.alpha), spec.sheet
             check_cuts(picture, name, places, drawn, sheet.cut == "anyway", cuts, lambda: grid_remedy(drawn, sheet))
-        return [Drawn(picture.crop(corners(box)), f"{name} frame {rank}") for rank, box in enumerate(places)]
+        return [Drawn(picture.crop(corners(box)), f"{name} frame {rank}", place=box[:2]) for rank, box in enumerate(places)]
 
 
 def odd_sizes(sizes: list[tuple[str, tuple[int, int]]]) -> list[Problem]:

@@ -36,13 +36,27 @@ def open_picture(folder: Path, name: str, most: int = PICTURE_PIXELS) -> Image.I
         return _rgba(picture, name)
 
 
-def open_indexed(folder: Path, name: str) -> Image.Image:
+def open_numbered(folder: Path, name: str) -> tuple[Image.Image, Image.Image | None]:
+    """Return one still picture as RGBA, and each pixel's number in its own palette (mode L); None for other than an indexed PNG.
+
+    Raises:
+        ProjectError: as ``open_picture``.
+    """
+    with _still(folder, name, PICTURE_PIXELS) as picture:
+        indexed = picture.mode == "P" and picture.format == "PNG"
+        return _rgba(picture, name), Image.frombytes("L", picture.size, picture.tobytes()) if indexed else None
+
+
+def open_indexed(folder: Path, name: str, most: int = PICTURE_PIXELS) -> Image.Image:
     """Return one still PNG whose pixels are places in its own palette (mode P), as they are in the file.
+
+    Args:
+        folder, name, most: as of ``open_picture``.
 
     Raises:
         ProjectError: as ``open_picture``, or it has no palette.
     """
-    picture = _still(folder, name, PICTURE_PIXELS)
+    picture = _still(folder, name, most)
     if picture.mode != "P":
         picture.close()
         raise refuse(name, "", "is not an indexed picture", "save it with a palette: its pixels are then the numbers")

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 from fractions import Fraction
 from pathlib import Path
+from typing import IO
+
+from PIL import Image
 
 from pipeline.assets.sources.canvas import Canvas
 from pipeline.assets.sources.frames import SourceFrames, odd_sizes
@@ -41,7 +45,7 @@ def prepare_sprite(
         ProjectError: a frame cannot be read, differs in size, or is too large; too many frames; an anchor far outside.
     """
     most = most_frames(limits.max_frames)
-    frames = SourceFrames(sources, spec, most, boxes, boxed, cuts)
+    frames = SourceFrames(sources, spec, most, boxes, boxed, cuts, numbered=out.numbers is not None)
     made, milliseconds, factors = 0, [], (Fraction(1), Fraction(1))
     source, size, anchor, point = (0, 0), (0, 0), (0, 0), (Fraction(0), Fraction(0))
     sizes: list[tuple[str, tuple[int, int]]] = []
@@ -49,8 +53,8 @@ def prepare_sprite(
     if frames.count > most:
         wrong = f"{frames.count:,} frames, at most {most:,} are taken"
         raise refuse("project.toml", f"[sprite.{name}]", wrong, "split the sprite in two")
-    with replacing(out.pixels) as file:
-        for picture, shown, shown_for in frames:
+    with replacing(out.pixels) as file, numbers_file(out) as numbered:
+        for picture, shown, shown_for, _, _, numbers in frames.placed():
             source = source if any(source) else picture.size
             sizes.append((shown, picture.size))
             if frames.problems or picture.size != source:
@@ -66,6 +70,8 @@ def prepare_sprite(
             _check_all(name, max(frames.count, made + 1), *size)
             scaled = cut_alpha(scale_about(picture, factors, point, spec.resample, spec.light, least), spec.alpha)
             file.write(scaled.data)
+            if numbered:
+                numbered.write(scaled_numbers(numbers, factors, scaled.shape[:2]))
             made += 1
             if spec.align:
                 stands.append(feet(scaled[..., 3] > 0))
@@ -77,6 +83,16 @@ def prepare_sprite(
     origin = _origin(anchor, point, factors)
     write_frames(out.described, made, size, source, (float(factors[0]), float(factors[1])), anchor, origin, milliseconds, feet=stands)
     return "; ".join([f"{counted(made, 'frame')}, {size[0]} x {size[1]} pixels", *frames.notes])
+
+
+def numbers_file(out: FrameFiles) -> contextlib.AbstractContextManager[IO[bytes] | None]:
+    """Open the file of the numbers that pixels have in their own files, where they are kept."""
+    return replacing(out.numbers) if out.numbers else contextlib.nullcontext()
+
+
+def scaled_numbers(numbers: Image.Image | None, factors: tuple[Fraction, Fraction], size: tuple[int, int]) -> bytes:
+    """Return the numbers of a frame's pixels, 0 where it has none: a scaled pixel is a mixture of several."""
+    return numbers.tobytes() if numbers and factors == (1, 1) else bytes(size[0] * size[1])
 
 
 def _point(spec: Sprite, canvas: Canvas | None, size: tuple[int, int]) -> tuple[Fraction, Fraction]:

@@ -2,10 +2,13 @@
 
 ``work/NAME.rgba`` holds the frames one after another, 4 bytes a pixel (R, G, B, alpha 0 or 255), rows from the top.
 ``work/NAME.frames.json`` holds a ``Frames``.
+``work/NAME.numbers``, where the palette keeps a file's own numbers, holds a byte for each pixel of ``NAME.rgba``: its number in the
+indexed picture it comes from; 0 where the picture has none, was scaled, or does not reach.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated
@@ -116,7 +119,7 @@ class PreparedFrames:
     def __init__(self, files: FrameFiles) -> None:
         self.facts = read_frames(files.described)
         self.count, self.width, self.height = self.facts.count, self.facts.width, self.facts.height
-        self._path = files.pixels
+        self._path, self._numbers = files.pixels, files.numbers
 
     def __iter__(self) -> Iterator[np.ndarray]:
         """Yield uint8 arrays of shape (height, width, 4)."""
@@ -127,9 +130,22 @@ class PreparedFrames:
 
     def stacks(self) -> Iterator[np.ndarray]:
         """Yield all frames, a few at a time: uint8 arrays of shape (count, height, width, 4)."""
-        size = self.width * self.height * 4
-        most = max(1, _TOGETHER // (self.width * self.height))
-        with open(self._path, "rb") as file:
+        for count, values in self._read(self._path, 4):
+            yield values.reshape(count, self.height, self.width, 4)
+
+    def number_stacks(self) -> Iterator[np.ndarray | None]:
+        """Yield the numbers that belong to each of ``stacks``, uint8, shape (count, height, width); None where there are none."""
+        if self._numbers is None:
+            yield from itertools.repeat(None)
+            return
+        for count, values in self._read(self._numbers, 1):
+            yield values.reshape(count, self.height, self.width)
+
+    def _read(self, path: Path, depth: int) -> Iterator[tuple[int, np.ndarray]]:
+        """Yield a few frames' bytes at a time, and how many frames these are."""
+        size = self.width * self.height
+        most = max(1, _TOGETHER // size)
+        with open(path, "rb") as file:
             for first in range(0, self.count, most):
                 count = min(most, self.count - first)
-                yield np.frombuffer(file.read(size * count), dtype=np.uint8).reshape(count, self.height, self.width, 4)
+                yield count, np.frombuffer(file.read(size * depth * count), dtype=np.uint8)

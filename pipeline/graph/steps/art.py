@@ -11,7 +11,7 @@ from pipeline.graph.steps.handed import Found, Handed, In, Kept, Out
 from pipeline.graph.steps.pools import pooled_sprite_steps
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
-from pipeline.project.assets import Background, Part
+from pipeline.project.assets import Background, Palette, Part
 from pipeline.project.boxes import boxes_file
 from pipeline.project.model import Asset
 from pipeline.target.calls import Call
@@ -87,6 +87,13 @@ def _sheet_arguments(site: Site, asset: Asset, missing: type[Handed]) -> dict[st
 
 def palette_steps(site: Site, asset: Asset) -> Iterator[Step]:
     target, users = site.project.target, site.project.users_of(asset.name)
+    if asset.spec.variant_of:
+        users = site.project.users_of(asset.spec.variant_of)
+        rules = picture_rules(target, site.project.pixel_format(users[0]) if users else target.screen.pixels)
+        spec = msgspec.structs.replace(site.bare(asset), worn_by=[], colours=None, lines=None)
+        arguments = {"sources": In(site.sources(asset)), "spec": spec, "base": In(site.facts(asset.spec.variant_of)), "rules": rules}
+        yield site.asset_step(asset, "pipeline.assets.variant:make_variant", arguments)
+        return
     formats = [site.project.pixel_format(user) for user in users] or [target.screen.pixels]
     rooms = [_pixel_room(site, asset.spec.first, name) for name in formats]
     most = min([asset.spec.colours or target.palette.entries - asset.spec.first, *rooms])
@@ -94,13 +101,45 @@ def palette_steps(site: Site, asset: Asset) -> Iterator[Step]:
     if asset.spec.file and not asset.spec.exact:
         users = []  # whose colours do not matter
     arguments["users"] = In(tuple(site.prepared(user.name) for user in users))
-    if asset.spec.lines and not asset.spec.file:
-        size = 1 << target.pixel_formats[formats[0]].pixel.width
-        arguments |= {"size": size, "tile": tile_rules(target, users[0].spec.tile, None).tile}
-        yield site.asset_step(asset, "pipeline.assets.backgrounds.lines:deal_palette", arguments)
-        return
-    arguments["sources"] = In(site.sources(asset))
-    yield site.asset_step(asset, f"pipeline.assets.palette:{'load' if asset.spec.file else 'compute'}_palette", arguments)
+    if asset.spec.lines:
+        arguments |= {"size": 1 << target.pixel_formats[formats[0]].pixel.width}
+        if users:
+            arguments["tile"] = tile_rules(target, users[0].spec.tile, None).tile
+    if asset.spec.file or not asset.spec.lines:
+        arguments["sources"] = In(site.sources(asset))
+    yield site.asset_step(asset, f"pipeline.assets.{_palette_maker(asset.spec)}", arguments)
+
+
+def _palette_maker(spec: Palette) -> str:
+    if spec.lines:
+        return "numbered:load_lines" if spec.file else "backgrounds.lines:deal_palette"
+    if spec.file:
+        return "numbered:load_numbered" if spec.order == "file" else "palette:load_palette"
+    return "palette:compute_palette"
+
+
+_FROZEN = "palettes"  # folder of the project
+_NOT_WITH_FILE = ("locked", "locked_file")
+
+
+def freeze_step(site: Site, wanted: str) -> Step:
+    """Return ``freeze``, which writes a computed palette as a file of the project.
+
+    Args:
+        wanted: ``of`` of the command line; empty where not given.
+    """
+    computed = {one.name: one for one in site.project.of_kind("palette") if not (one.spec.file or one.spec.variant_of)}
+    asset = computed.get(wanted)
+    arguments = {
+        "folder": Kept(site.folder if asset else None),
+        "out": Kept(site.folder / _FROZEN / f"{wanted}.png" if asset else None),
+        "facts": In(site.facts(wanted) if asset else None),
+        "wanted": wanted,
+        "computed": tuple(sorted(computed)),
+        "unneeded": tuple(key for key in _NOT_WITH_FILE if asset and getattr(asset.spec, key)),
+    }
+    doc = "write the computed palette of=NAME as a file, so that it stays as it is"
+    return Step("freeze", "pipeline.questions.freeze:show_freeze", arguments, always=True, doc=doc)
 
 
 def _pixel_room(site: Site, first: int, format_name: str) -> int:

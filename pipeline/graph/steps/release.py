@@ -12,7 +12,7 @@ from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.graph.steps.testers import bare_plan, kit_remarks, make_party, packet_of, tester_steps
 from pipeline.project.issues import ISSUES_FILE
-from pipeline.project.model import PROJECT_FILE, build_date
+from pipeline.project.model import PROJECT_FILE, Asset, build_date
 from pipeline.project.testers import file_part
 from pipeline.target.kinds import KINDS, calls_of
 
@@ -39,9 +39,12 @@ def proof_steps(site: Site) -> Iterator[Step]:
     screen = site.project.target.screen
     names = []
     for asset in site.project.assets.values():
-        outs = site.proofs(asset)
+        outs = {part: file for part, file in site.proofs(asset).items() if part in KINDS[asset.kind].proofs}
         if not outs:
             continue
+        if site.wearers(asset):
+            names.append(f"worn:{asset.name}")
+            yield _worn(site, asset)
         # The cells of a pool are shown in the colours of its first sprite.
         coloured = site.project.sprites_in(asset.name)[0] if asset.kind == "pool" else asset
         palette, pool = getattr(coloured.spec, "palette", None), getattr(asset.spec, "pool", "")
@@ -70,6 +73,26 @@ def proof_steps(site: Site) -> Iterator[Step]:
             doc=f"draw {asset.name} from the image",
         )
     yield Step("proofs", "", {}, after=tuple(names), doc="draw every asset from the image's own bytes")
+
+
+def _worn(site: Site, asset: Asset) -> Step:
+    wearers, base = site.wearers(asset), asset.spec.variant_of
+    pools = [user.spec.pool for user in wearers if user.kind == "sprite" and user.spec.pool]
+    arguments = {
+        # Read, but what counts of them is said by the facts, as for other proofs.
+        "image": Trusted(site.image),
+        "map_file": Trusted(site.map),
+        "others": Depends(tuple(site.facts(name) for name in dict.fromkeys((asset.name, base, *(user.name for user in wearers), *pools)))),
+        "picture": Out(site.proofs(asset)["worn"]),
+        "record": Out(site.worn(asset.name)),
+        "name": asset.name,
+        "base": base,
+        "wearers": tuple(user.name for user in wearers),
+        "decoders": site.decoders("palette", *(user.kind for user in wearers)),
+        "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
+        "pixel_aspect": site.project.target.screen.pixel_aspect,
+    }
+    return Step(f"worn:{asset.name}", "pipeline.proofs.worn:show_worn", arguments, doc=f"draw what wears {asset.name} from the image")
 
 
 def release_steps(site: Site) -> Iterator[Step]:
@@ -141,6 +164,7 @@ def _report(site: Site) -> Step:
             "template": In(site.template("report.html.j2")),
             "facts": In(site.all_facts()),
             "proofs": In({asset.name: site.proofs(asset) for asset in site.project.assets.values()}),
+            "worn": In({asset.name: site.worn(asset.name) for asset in site.project.of_kind("palette") if site.wearers(asset)}),
             "map_file": In(site.map),
             "budget_file": In(site.budget),
             "layers_file": In(site.layers),

@@ -76,7 +76,9 @@ class Site:
 
     def prepared(self, name: str) -> FrameFiles:
         """Return the files of scaled art; see ``assets.sources.prepare``."""
-        return frame_files(self.work, name)
+        asset = self.project.assets[name]
+        palette = self.project.spec.palette.get(asset.spec.palette or "") if asset.kind in ("sprite", "background") else None
+        return frame_files(self.work, name, numbered=palette is not None and palette.order == "file")
 
     def cuts(self, name: str) -> Path:
         """Return the picture that shows where a sheet's frames cut through figures; see ``assets.sources.sheets``."""
@@ -125,7 +127,18 @@ class Site:
         if asset.kind == "screen" and self.project.target.screen.height > TELEVISION_LINES:
             without.add("tv")
         parts = [part for part in KINDS[asset.kind].proofs if part not in without]
+        parts += ["worn"] if self.wearers(asset) else []
         return {part: self.proof(f"{asset.name}.{part}" if part else asset.name) for part in parts}
+
+    def wearers(self, asset: Asset) -> list[Asset]:
+        """Return the assets that are shown in a palette's colours as a variant; none for a palette that is not one, and other kinds."""
+        if asset.kind != "palette" or not asset.spec.variant_of:
+            return []
+        return [user for user in self.project.users_of(asset.spec.variant_of) if user.name in asset.spec.worn_by or not asset.spec.worn_by]
+
+    def worn(self, name: str) -> Path:
+        """Return the file about what a variant makes of the art that wears it; see ``joints.worn``."""
+        return self.work / f"{name}.worn.json"
 
     def decoders(self, *kinds: str) -> dict[str, Call]:
         """Return kind -> what decodes it, of some kinds and of those that showing them takes: pools of sprites, palettes of art."""

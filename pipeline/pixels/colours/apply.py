@@ -7,6 +7,7 @@ import numpy as np
 from pipeline.pixels.colours.colour import nearest_level, perceptual, to_rgb
 from pipeline.pixels.colours.difference import micro_differences
 from pipeline.pixels.colours.dither import Diffused, Ordered, Plain
+from pipeline.pixels.colours.mixture import WhereNeeded
 from pipeline.pixels.colours.numbers import OPAQUE, ColourNumbers, packed, unpacked
 from pipeline.pixels.colours.quantise import nearest_entries
 from pipeline.plain.bits import BitPattern, parse_pattern
@@ -52,24 +53,26 @@ class Converter:
     """Converts frame after frame of one asset; what follows from a colour is worked out once, however often it occurs.
 
     Args:
-        rule: see ``dither``: what it gets for a colour, and what it chooses for pixels.
+        rule: see ``dither`` and ``mixture``: what it gets for a colour, and what it chooses for pixels.
         clear: what transparent pixels hold.
         base: added to what the rule says that opaque pixels hold.
 
     Memory does not grow with the number of frames. Two tables span 64 MiB each, of which unused pages take no memory.
     """
 
-    def __init__(self, rule: Plain | Ordered | Diffused, clear: int, base: int = 0) -> None:
+    def __init__(self, rule: Plain | Ordered | Diffused | WhereNeeded, clear: int, base: int = 0) -> None:
         self._rule, self._clear, self._base = rule, clear, base
         self._colours = ColourNumbers()
         # Differences in millionths and 1, by colour number and choice; 0 where not asked for yet.
         self._known = np.zeros(_KNOWN, dtype=np.int32)
 
-    def convert(self, rgba: np.ndarray) -> tuple[np.ndarray, np.ndarray, list[int]]:
+    def convert(self, rgba: np.ndarray, kept: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray, list[int]]:
         """Convert some frames.
 
         Args:
             rgba: uint8, shape (count, height, width, 4); pixels with alpha 0 are transparent, all others opaque.
+            kept: what the rule would say that pixels hold, where that is settled already, integers of shape (count, height, width);
+                -1 where the rule chooses.
 
         Returns:
             What pixels hold, uint32, shape (count, height, width). The differences of opaque pixels between what was
@@ -84,9 +87,15 @@ class Converter:
         if not len(numbers):
             return out, np.zeros(0, dtype=np.int64), [0] * len(rgba)
         choice, held = self._rule.choose(numbers, rgba, opaque)
-        out[opaque] = held + self._base
+        chosen = None if kept is None else kept[opaque]
+        taken = held if chosen is None else np.where(chosen >= 0, chosen, held)
+        out[opaque] = taken + self._base
         cells = numbers.astype(np.int64) * self._rule.choices + choice
-        return out, self._differences(cells, numbers, held), np.count_nonzero(opaque, axis=(1, 2)).tolist()
+        found = self._differences(cells, numbers, held)
+        other = np.flatnonzero(taken != held)
+        if len(other):
+            found[other] = self._pairs(numbers[other], taken[other])
+        return out, found, np.count_nonzero(opaque, axis=(1, 2)).tolist()
 
     def _differences(self, cells: np.ndarray, numbers: np.ndarray, held: np.ndarray) -> np.ndarray:
         room = len(self._known)
@@ -99,7 +108,11 @@ class Converter:
                 found = self._known[cells]
             return found.astype(np.int64) - 1
         # More colours than the table has room for: each pair is computed again.
-        _, first, place = np.unique(cells, return_index=True, return_inverse=True)
+        return self._pairs(numbers, held)
+
+    def _pairs(self, numbers: np.ndarray, held: np.ndarray) -> np.ndarray:
+        """Return the differences of pairs of a colour and what a pixel of it holds, each pair asked for once."""
+        _, first, place = np.unique(numbers.astype(np.int64) << 32 | held, return_index=True, return_inverse=True)
         return self._asked(numbers[first], held[first])[place]
 
     def _asked(self, numbers: np.ndarray, held: np.ndarray) -> np.ndarray:

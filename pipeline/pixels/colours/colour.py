@@ -58,14 +58,26 @@ def to_rgb(words: np.ndarray, pattern: BitPattern) -> np.ndarray:
 
 
 def perceptual(rgb: np.ndarray) -> np.ndarray:
-    """Return colours in Oklab (B. Ottosson, 2020), where Euclidean distance is roughly what an eye sees.
+    """Return colours in Oklab, where Euclidean distance is roughly what an eye sees, in whole numbers.
 
     Args:
         rgb: uint8, shape (..., 3), sRGB.
 
     Returns:
-        int32, shape (..., 3), in 1/10000: L 0..10000, a and b about -4000..4000. Whole numbers, reached with additions,
-        multiplications and divisions only, so that no machine's math library can change a choice of colour.
+        int32, shape (..., 3), in 1/10000: L 0..10000, a and b about -4000..4000.
+    """
+    return np.rint(oklab(rgb) * 10000).astype(np.int32)
+
+
+def oklab(rgb: np.ndarray) -> np.ndarray:
+    """Return colours in Oklab (B. Ottosson, 2020).
+
+    Args:
+        rgb: uint8, shape (..., 3), sRGB.
+
+    Returns:
+        float64, shape (..., 3): L 0..1, a and b about -0.4..0.4. Reached with additions, multiplications and divisions only, so that no
+        machine's math library can change a choice of colour.
     """
     lit = light()[rgb].astype(np.float64) / FULL
     red, green, blue = lit[..., 0], lit[..., 1], lit[..., 2]
@@ -77,7 +89,7 @@ def perceptual(rgb: np.ndarray) -> np.ndarray:
         1.9779984951 * long - 2.4285922050 * medium + 0.4505937099 * short,
         0.0259040371 * long + 0.7827717662 * medium - 0.8086757660 * short,
     )
-    return np.rint(np.stack(lab, axis=-1) * 10000).astype(np.int32)
+    return np.stack(lab, axis=-1)
 
 
 def _cube_root(value: np.ndarray) -> np.ndarray:

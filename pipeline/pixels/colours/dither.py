@@ -84,6 +84,7 @@ class Ordered:
     def __init__(self, entries: np.ndarray, phase: tuple[int, int]) -> None:
         self._entries, self._phase = entries, phase
         self._needless = _needless_contrast(entries.astype(np.float64))
+        self._own, self._first = np.unique(_keys(entries), return_index=True)  # a colour that is an entry is not mixed
         self._pair = Column(np.int64), Column(np.int64)
         self._bright = Column(np.uint8)  # thresholds, from the lowest, at which the brighter entry is used
 
@@ -97,10 +98,11 @@ class Ordered:
         rough, place = np.unique(rgb & 0xFC | rgb >> 6, axis=0, return_inverse=True)
         dark, bright = (side[place.ravel()] for side in _pairs(rough, self._entries, self._needless))
         steps = _bright_steps(rgb, dark, bright, self._entries)
-        nearest = nearest_colours(rgb, self._entries)
-        same = (self._entries[nearest] == rgb).all(axis=1)
-        self._pair[0].extend(np.where(same, nearest, dark))
-        self._pair[1].extend(np.where(same, nearest, bright))
+        keys = _keys(rgb)
+        place = np.minimum(np.searchsorted(self._own, keys), len(self._own) - 1)
+        same, entry = self._own[place] == keys, self._first[place]
+        self._pair[0].extend(np.where(same, entry, dark))
+        self._pair[1].extend(np.where(same, entry, bright))
         self._bright.extend(steps)
 
     def choose(self, numbers: np.ndarray, rgba: np.ndarray, opaque: np.ndarray) -> tuple[np.ndarray | int, np.ndarray]:
@@ -142,6 +144,11 @@ class Diffused:
         rgb = np.stack([fresh >> 12, fresh >> 6 & 63, fresh & 63], axis=-1)
         self._known[fresh] = nearest_places((rgb << 2 | rgb >> 4).astype(np.uint8), self._places)
         return self._known[keys]
+
+
+def _keys(rgb: np.ndarray) -> np.ndarray:
+    """Return colours as one number each: int32, shape (n,)."""
+    return rgb[:, 0].astype(np.int32) << 16 | rgb[:, 1].astype(np.int32) << 8 | rgb[:, 2]
 
 
 @functools.cache

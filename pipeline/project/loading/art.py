@@ -13,6 +13,7 @@ from pipeline.project.loading.sheets import check_art_read, check_key, check_par
 from pipeline.project.loading.sources import IDENTIFIER
 from pipeline.project.loading.tiles import check_lines, check_tiles
 from pipeline.project.model import Asset, LoadedProject
+from pipeline.project.variants import check_variant
 from pipeline.target.records import pixel_base
 
 
@@ -45,6 +46,10 @@ def check_art(document: Document, project: LoadedProject, asset: Asset) -> None:
         document.say((*path, "palette"), wrong, remedy)
         return
     palette = project.spec.palette[spec.palette]
+    if palette.variant_of:
+        wrong = f"{spec.palette!r} is a variant of {palette.variant_of!r}"
+        document.say((*path, "palette"), wrong, f"name {palette.variant_of}; the program loads the variant in its place")
+        return
     if asset.kind in ("sprite", "font") and not palette.transparent:
         remedy = "set transparent = true in that palette"
         document.say((*path, "palette"), f"{spec.palette!r} keeps no entry for transparent pixels", remedy)
@@ -107,6 +112,12 @@ def _check_steps(document: Document, path: tuple, animation: pa.Animation, files
 def check_palette(document: Document, project: LoadedProject, asset: Asset) -> None:
     """Note what is wrong with a palette."""
     path, spec, entries = ("palette", asset.name), asset.spec, project.target.palette.entries
+    if spec.variant_of is not None:
+        check_variant(document, project, asset)
+        return
+    for key, plain in (("worn_by", []), ("replace", []), ("hue", 0.0), ("lightness", 1.0), ("chroma", 1.0)):
+        if getattr(spec, key) != plain:
+            document.say((*path, key), "the palette is not a variant", "name the palette it varies as variant_of, or leave it out")
     if spec.first >= entries or spec.first + (spec.colours or 0) > entries:
         wrong = f"entries {spec.first} to {spec.first + (spec.colours or 1) - 1} leave the console's {entries}"
         document.say((*path, "first"), wrong, "start lower, or use fewer colours")
@@ -115,4 +126,14 @@ def check_palette(document: Document, project: LoadedProject, asset: Asset) -> N
     for key in ("locked", "locked_file"):
         if spec.file and getattr(spec, key):
             document.say((*path, key), "the palette is taken from a file", f"put the colours into the file, or leave {key} out")
+    if spec.order == "file":
+        _check_numbered(document, path, spec)
     check_lines(document, project, asset)
+
+
+def _check_numbered(document: Document, path: tuple, spec: pa.Palette) -> None:
+    if not spec.file:
+        document.say((*path, "order"), "'file', and the palette is computed", "name an indexed PNG or a text palette as file")
+    elif not spec.file.lower().endswith((".png", ".gpl", ".pal")):
+        wrong = f"'file', and {spec.file!r} is not a kind of file whose numbers are read"
+        document.say((*path, "order"), wrong, "save it as an indexed PNG or a text palette (.gpl, .pal), or leave order out")

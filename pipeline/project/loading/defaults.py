@@ -7,6 +7,7 @@ from typing import Any
 from pipeline.plain.checked import Document, check_part
 from pipeline.project.art import SIZES
 from pipeline.project.model import ASSET_RECORDS
+from pipeline.project.variants import complete_variants, variant_keys
 
 
 def check_sizes(document: Document, path: tuple, given: dict[str, Any]) -> bool:
@@ -19,9 +20,13 @@ def check_sizes(document: Document, path: tuple, given: dict[str, Any]) -> bool:
 
 def apply_defaults(document: Document) -> None:
     """Complete every asset's raw table with the keys of its kind's defaults."""
+    variants = variant_keys(document.data)
     defaults = document.data.get("defaults")
-    if not isinstance(defaults, dict):
-        return
+    _apply(document, defaults if isinstance(defaults, dict) else {})
+    complete_variants(document.data, variants)
+
+
+def _apply(document: Document, defaults: dict[str, Any]) -> None:
     for kind, given in defaults.items():
         assets = document.data.get(kind)
         assets = assets if isinstance(assets, dict) else {}

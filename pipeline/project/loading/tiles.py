@@ -59,15 +59,16 @@ def check_lines(document: Document, project: LoadedProject, asset: Asset) -> Non
     if spec.lines is None:
         return
     alone = "leave it out; lines are computed from the art alone"
-    for key, remedy in (("file", "leave it out; lines are computed"), ("locked", alone), ("locked_file", alone)):
-        if getattr(spec, key):
+    numbered = 'set order = "file" to give each line\'s entries by their numbers, or leave it out to have the lines computed'
+    for key, remedy in (("file", numbered), ("locked", alone), ("locked_file", alone)):
+        if getattr(spec, key) and not (spec.file and (key != "file" or spec.order == "file")):
             document.say((*path, key), "does not go with lines", remedy)
     users = project.users_of(asset.name)
     for user in users:
         if getattr(user.spec, "arrangement", "") != "tiles" or user.kind != "background":
             wrong = f"{asset.name!r} has lines, which only a map of tiles can choose"
             document.say((user.kind, user.name, "palette"), wrong, 'set arrangement = "tiles", or give it a palette without lines')
-        elif user.spec.dither != "none":
+        elif user.spec.dither not in (None, "none"):
             wrong = f"{asset.name!r} has lines, between which no pixel can be dithered"
             document.say(("background", user.name, "dither"), wrong, 'set dither = "none", or give it a palette without lines')
     _check_room(document, project, asset, users)

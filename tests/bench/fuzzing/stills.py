@@ -16,7 +16,8 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from pipeline.assets.sources.prepare import prepare_background, prepare_sprite
+from pipeline.assets.backgrounds.prepare import prepare_background
+from pipeline.assets.sources.prepare import prepare_sprite
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.places import Sources, frame_files
 from pipeline.pixels.scaling.scale import cut_alpha
