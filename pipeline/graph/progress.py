@@ -139,13 +139,13 @@ class CalmReporter:
         if not self.ran and self.total:
             self._write(nothing)
         summary = self._summary(plan)
-        if watch is not None and self.total == self.finished and not self.questions:
-            self._keep(lambda: self._keep_answer(watch, "\n".join([nothing, *summary])))
+        if self.total == self.finished and not self.questions:
+            self._keep(lambda: self._keep_answer("\n".join([nothing, *summary])))
 
-    def _keep_answer(self, watch: Watch, said: str) -> None:
+    def _keep_answer(self, said: str) -> None:
         """Keep what a build with nothing to do says, if all is as the steps left it and the build knows."""
-        build = watch.look_again()
-        if build is not None and all(checks[name].is_as_left() for name in self.needed if name in checks):
+        build = watch.look_again() if watch else None
+        if watch and build and all(checks[name].is_as_left() for name in self.needed if name in checks):
             watch.keep(build, said)
 
     def _show_failure(self, plan: Plan) -> None:
