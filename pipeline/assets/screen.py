@@ -182,8 +182,7 @@ def _text_mask(words: str) -> Image.Image:
     font = ImageFont.truetype(*((MONO, 10) if plain else (BOLD, 9)), layout_engine=ImageFont.Layout.BASIC)
     if not plain:
         _check_letters(words, font)
-    width = CHARACTER * len(words) if plain else int(font.getlength(words))
-    mask = Image.new("1", (max(1, width), LINE))
+    mask = Image.new("1", (max(1, int(font.getlength(words))), LINE))
     draw = ImageDraw.Draw(mask)
     draw.fontmode = "1"
     draw.text((0, 9), words, fill=1, font=font, anchor="ls")  # room for marks above and below

@@ -27,7 +27,7 @@ from pipeline.project.loading.load import load_project
 from pipeline.questions.start import start_project
 from pipeline.target.loading import load_target, shipped_targets
 from tests.bringing.test_look import picture, tone
-from tests.bringing.test_measure import full_cells_of
+from tests.bringing.test_measure import full_cells_of, sheet
 from tests.graph.builds import ROOT, build
 
 
@@ -310,6 +310,16 @@ def test_frames_of_more_pixels_than_a_sprite_has_are_left(tmp_path, monkeypatch,
     assert [one.name for one in description.found] == (["ada"] if fits else [])
     said = [f"belongs to 5 frames with {5 * 20 * 30:,} pixels, more than a sprite has"] * 5
     assert [one.why for one in description.left] == ([] if fits else said)
+
+
+def test_second_guess_of_a_sheet_is_its_next_grid(tmp_path):
+    Image.fromarray(sheet(4, 2, (24, 32))).save(tmp_path / "ada_walk.png")
+    looked = look_through(tmp_path)
+    (found,) = describe(looked, (320, 240), "art").found
+    first, second = looked["ada_walk.png"].look.grids[:2]
+    assert found.reason.startswith("4 columns and 2 rows")
+    assert (first.columns, first.rows) == (4, 2)
+    assert found.other == f"{second.columns} x {second.rows} cells"
 
 
 def test_two_files_of_one_name(tmp_path):

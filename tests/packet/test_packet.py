@@ -20,6 +20,7 @@ from pipeline.packet import document
 from pipeline.packet.document import write_packet
 from pipeline.packet.typeset.codes import CodeDrawing
 from pipeline.packet.typeset.page import render
+from pipeline.packet.typeset import style
 from pipeline.packet.typeset.style import Look
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import TEMPLATES
@@ -393,6 +394,21 @@ def test_no_other_colour_is_used(packet):
                 seen.add(tuple(round(float(part), 3) for part in operands))
     close = {colour for colour in seen if any(np.allclose(colour, one, atol=0.002) for one in known)}
     assert seen == close
+
+
+def test_foot_of_each_page_is_below_a_quiet_rule(packet):
+    """One line from margin to margin, in the colour of rules."""
+    for page in pypdf.PdfReader(packet).pages:
+        stroke, colours, ends = None, [], (style.MARGIN, float(page.mediabox.width) - style.MARGIN)
+        for operands, operator in page.get_contents().operations:
+            if operator == b"RG":
+                stroke = [float(part) for part in operands]
+            elif operator == b"m":
+                begin = [float(part) for part in operands]
+            elif operator == b"l" and (begin[0], float(operands[0])) == pytest.approx(ends, abs=0.01) and begin[1] < style.MARGIN:
+                colours.append(stroke)
+        assert len(colours) == 1
+        assert colours[0] == pytest.approx(style.RULE.rgb(), abs=0.002)
 
 
 def test_body_text_is_large_enough():

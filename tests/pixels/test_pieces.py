@@ -5,6 +5,8 @@ Masks come from hypothesis and from smooth noise; the horse is scikit-image's si
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -16,6 +18,7 @@ from scipy.sparse import csr_matrix
 from skimage import data, transform
 
 from pipeline.pixels.pieces.bands import cover_by_bands
+from pipeline.pixels.pieces.cover import _SIDES
 from pipeline.pixels.pieces.pieces import cover, cut_pieces, pool
 from pipeline.pixels.pieces.prices import UNIT, least_cells, pixel_prices
 from pipeline.pixels.tiles.tiles import flipped
@@ -336,3 +339,8 @@ def test_what_cannot_be_cut_is_refused(call, said):
     """The refusal says which value is wrong."""
     with pytest.raises(ValueError, match=said):
         call()
+
+
+def test_sweeps_come_from_all_eight_sides():
+    """Each turn and mirror image of a square once; the symmetries of a square are a group of eight."""
+    assert sorted(_SIDES) == sorted(itertools.product((0, 1), repeat=3))
