@@ -18,9 +18,9 @@ import zxingcpp
 import pipeline.project.file as pf
 from pipeline.packet import document
 from pipeline.packet.document import write_packet
+from pipeline.packet.typeset import style
 from pipeline.packet.typeset.codes import CodeDrawing
 from pipeline.packet.typeset.page import render
-from pipeline.packet.typeset import style
 from pipeline.packet.typeset.style import Look
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import TEMPLATES
