@@ -10,30 +10,15 @@ import numpy as np
 SAMPLE_TYPES = {"u8": "u1", "s8": "i1", "s16": "i2"}
 
 
-def resample(samples: np.ndarray, rate: int, wanted: int) -> np.ndarray:
-    """Return samples at another rate, band-limited, so that nothing above half the new rate folds back.
-
-    Args:
-        samples: float64, shape (n,), in -1..1.
-        rate, wanted: samples a second.
-
-    Returns:
-        float64, shape (about n * wanted / rate,), at least one sample; may overshoot 1 slightly.
-    """
-    if rate == wanted:
-        return samples
-    import soxr
-
-    changed = soxr.resample(samples, rate, wanted, quality="VHQ")
-    return changed if len(changed) else np.zeros(1)
-
-
 def resampled(blocks: Iterable[np.ndarray], rate: int, wanted: int) -> Iterator[np.ndarray]:
-    """Yield what ``resample`` returns of all blocks together, a part at a time, so that neither side is held whole.
+    """Yield a recording at another rate, a part at a time, so that neither side is held whole.
 
     Args:
-        blocks: float64, shape (n,) each, in -1..1.
+        blocks: float64, shape (n,) each, in -1..1; at least one sample in all.
         rate, wanted: samples a second.
+
+    Yields:
+        float64, shape (m,) each, about n * wanted / rate in all and at least one; may overshoot 1 slightly.
     """
     if rate == wanted:
         yield from blocks
