@@ -139,3 +139,24 @@ def test_more_scans_than_any_encoder_writes_are_refused(tmp_path):
     (tmp_path / "a.jpg").write_bytes(data[:last] + data[last:-2] * (JPEG_SCANS + 1) + data[-2:])
     with pytest.raises(ProjectError, match=f"scans, at most {JPEG_SCANS} are decoded"):
         open_picture(tmp_path, "a.jpg")
+
+
+def ground_with_a_figure(height: int, width: int) -> np.ndarray:
+    """Return magenta with one green pixel in its middle: uint8, shape (height, width, 4)."""
+    pixels = np.full((height, width, 4), (255, 0, 255, 255), dtype=np.uint8)
+    pixels[height // 2, width // 2] = (40, 160, 60, 255)
+    return pixels
+
+
+@pytest.mark.parametrize("corner", [(0, 0), (0, -1), (-1, 0), (-1, -1)])
+def test_key_is_the_colour_of_all_four_corners(corner):
+    pixels = ground_with_a_figure(12, 16)
+    assert likely_key(pixels) == Ground("#ff00ff", 0)
+    pixels[corner] = (40, 160, 60, 255)
+    assert likely_key(pixels) is None
+
+
+@pytest.mark.parametrize(("height", "width", "found"), [(3, 3, True), (2, 16, False), (16, 2, False), (3, 16, True)])
+def test_key_needs_three_rows_and_columns(height, width, found):
+    """With fewer, all is border."""
+    assert (likely_key(ground_with_a_figure(height, width)) is not None) == found
