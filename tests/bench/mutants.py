@@ -15,7 +15,9 @@ from __future__ import annotations
 import argparse
 import ast
 import collections
+import itertools
 import json
+import math
 import os
 import random
 import shutil
@@ -35,6 +37,7 @@ WHOLE = (
     "tests/proofs", "tests/memory", "tests/graph/test_release.py", "tests/graph/test_testers.py", "tests/test_bad_input.py",
 )  # fmt: skip
 _FIRST = 24  # tests of the first turn, when it is known which call the function
+_OF_A_FILE = 60.0  # seconds that a whole file is taken to last
 _LONGEST = 300  # seconds without a test that ends, after which the mistake has made them hang, and is found
 _SWAPS = {
     ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==", ast.In: "not in", ast.NotIn: "in",
@@ -147,7 +150,8 @@ def tests_of(module: str, near_only: bool) -> list[list[str]]:
 class Callers:
     """Which tests call which functions, as ``tests.bench.callers`` has found out."""
 
-    def __init__(self, record: Path) -> None:
+    def __init__(self, record: Path, most: float) -> None:
+        self.most = most  # seconds that the tests of one mistake took when they were recorded, or a few more
         found = json.loads(record.read_text(encoding="utf-8"))
         self._calls, self._seconds = found["calls"], found["seconds"]
         self._breadth = collections.Counter(test for tests in self._calls.values() for test in tests)
@@ -162,6 +166,8 @@ class Callers:
         if not first:
             tests.update(test for name, some in self._calls.items() if name.startswith(f"{mistake.file}:") for test in some)
         everywhere, tests = "*" in tests, sorted(tests - {"*"}, key=lambda test: (self._breadth[test], self._seconds.get(test, 60.0)))
+        taken = itertools.accumulate(self._seconds.get(test, _OF_A_FILE) for test in tests)
+        tests = [test for test, seconds in zip(tests, taken, strict=True) if seconds <= self.most] or tests[:1]
         turns = [tests[:_FIRST], tests[_FIRST:]]
         # What the server of builds calls at its start it may keep, and the builds that use it then do not call it again.
         if not tests or (everywhere and len(tests) < _FIRST):
@@ -277,6 +283,7 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--near", action="store_true", help="leave whole builds out; what is then not found is open, and not taken over")
     parser.add_argument("--calls", type=Path, help="the file written by tests.bench.callers")
+    parser.add_argument("--most", type=float, default=math.inf, help="with --calls, seconds of tests tried; what they do not find is open")
     parser.add_argument("--after", type=Path, help="what an earlier run printed, whose results are taken over")
     options = parser.parse_args()
     every = [
@@ -291,7 +298,7 @@ def main() -> None:
     left = [one for one in chosen if not any(line[9:].startswith(_shown(one)) for line in known)]
     found, start = sum(line.startswith("found ") for line in known), time.monotonic()
     with tempfile.TemporaryDirectory(prefix="mutants-") as scratch, ThreadPoolExecutor(options.workers) as pool:
-        copies = Copies(Path(scratch), options.near, options.calls and Callers(options.calls))
+        copies = Copies(Path(scratch), options.near, options.calls and Callers(options.calls, options.most))
         workers = [pool.submit(_work, copies, number, left[number :: options.workers]) for number in range(options.workers)]
         for worker in workers:
             found += worker.result()
@@ -308,7 +315,8 @@ def _work(copies: Copies, number: int, mistakes: list[Mistake]) -> int:
         start = time.monotonic()
         known, how = copies.judge(number, mistake)
         found += known
-        word = "found   " if known else "open    " if copies.near_only else "SURVIVES"
+        bounded = copies.near_only or (copies.callers and copies.callers.most < math.inf)
+        word = "found   " if known else "open    " if bounded else "SURVIVES"
         print(f"{word} {_shown(mistake)} {how} ({time.monotonic() - start:.0f} s)", flush=True)
     return found
 

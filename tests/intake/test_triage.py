@@ -271,6 +271,16 @@ def test_feedback_is_counted_by_question_and_build(tmp_path):
     assert wish.count('class="said"') == 2
 
 
+@pytest.mark.parametrize(("letters", "choice"), [(48, True), (49, False)])
+def test_long_answers_are_texts_even_if_given_twice(tmp_path, letters, choice):
+    folder = project(tmp_path)
+    heads = ["Timestamp", "Build code", "Your name", "How much fun?", "How was the pace?", "What do you wish for?"]
+    read(folder, table([heads, *([str(rank), "7ZZ9K2", "", "", "", "m" * letters] for rank in range(2))]))
+    wish = page(folder).split('<section class="question">')[-1]
+    assert (f"<title>{'m' * letters}: 2</title>" in wish) == choice
+    assert ('class="said"' in wish) != choice
+
+
 def test_an_answer_is_one_however_it_is_written(tmp_path):
     """Case and the zeros of a number do not count, what was typed most often is shown; the head counts who answered, not a question."""
     folder = project(tmp_path)

@@ -159,10 +159,11 @@ def test_a_code_at_another_place(left, top):
     assert code_fault(picture, left, top, 4, LINK) == "reads, but at another place"
 
 
-def test_a_code_asked_for_beyond_the_screen():
-    """A place from which the code would stick out of the screen is refused."""
+@pytest.mark.parametrize(("left", "top"), [(300, 20), (20, 300), (-1, 20), (20, -1)])
+def test_a_code_asked_for_beyond_the_screen(left, top):
+    """A place from which the code would stick out of the screen on any one side is refused."""
     picture = screen(drawn(code_matrix(LINK)), 20, 20)
-    assert code_fault(picture, 300, 20, 4, LINK) == "leaves the screen"
+    assert code_fault(picture, left, top, 4, LINK) == "leaves the screen"
 
 
 def test_another_text_does_not_read():

@@ -147,3 +147,11 @@ def test_no_pictures_no_table(tmp_path):
     path = packet(tmp_path, changes(changed=[asset("owl", "sprite", None, None)]))
     assert pictures(path) == []
     assert "Pictures are decoded" not in " ".join(page.extract_text() for page in pypdf.PdfReader(path).pages)
+
+
+@pytest.mark.parametrize("how", ["added", "removed", "changed", "recoloured", ""])
+def test_that_no_asset_changed_is_said_only_then(tmp_path, how):
+    path = packet(tmp_path, changes(**({how: [asset("owl", "sprite", None, None)]} if how else {})))
+    said = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(path).pages)
+    assert ("No picture, sound, text or program changed." in said) == (not how)
+    assert ("owl" in said) == bool(how)
