@@ -140,12 +140,15 @@ class CalmReporter:
             self._write(nothing)
         summary = self._summary(plan)
         if self.total == self.finished and not self.questions:
-            self._keep(lambda: self._keep_answer("\n".join([nothing, *summary])))
+            self._keep(lambda: self._keep_answer(_shown("\n".join([nothing, *summary]))))
 
     def _keep_answer(self, said: str) -> None:
         """Keep what a build with nothing to do says, if all is as the steps left it and the build knows."""
-        build = watch.look_again() if watch else None
-        if watch and build and all(checks[name].is_as_left() for name in self.needed if name in checks):
+        needed = [checks[name] for name in self.needed if name in checks]
+        if not watch or not all(watch.covers(path) for check in needed for path in check.step.reads):
+            return
+        build = watch.look_again()
+        if build and all(check.is_as_left() for check in needed):
             watch.keep(build, said)
 
     def _show_failure(self, plan: Plan) -> None:
@@ -191,7 +194,11 @@ class CalmReporter:
         self._write(text)
 
     def _write(self, text: str) -> None:
-        write_steadily(self.out, shown_lines(text, _LONGEST_LINE, _MOST_LINES) + "\n")
+        write_steadily(self.out, _shown(text) + "\n")
+
+
+def _shown(text: str) -> str:
+    return shown_lines(text, _LONGEST_LINE, _MOST_LINES)
 
 
 def _begin(plan: Plan) -> None:

@@ -82,7 +82,7 @@ def test_nothing_changed_gives_the_answer_again(project):
     assert answer(project) == SAID
     (project / "build/.state/trials").mkdir()  # a build does not read what trials keep
     (project.parent / "tool/pipeline/__pycache__/a.pyc").write_text("as Python does")
-    (project / ".git").mkdir()
+    (project / ".git").mkdir()  # no file of it is read, or ``covers`` says so
     (project / ".git/index").write_text("")
     assert answer(project) == SAID
 
@@ -185,6 +185,68 @@ def test_source_of_the_last_tick_keeps_no_answer(project):
     """A second change within the tick would leave the same marks."""
     (project / "art/one.png").write_text("as the build starts")
     assert Watch([f"project={project}"]).look_again() is None
+
+
+def test_files_that_a_look_does_not_see_are_known(project):
+    watch = Watch([f"project={project}"])
+    seen = {"art/one.png": True, "../tool/pipeline/a.py": True, "../tool/templates/t.j2": True, "build/out.bin": True}
+    unseen = dict.fromkeys([".git/HEAD", "art/__pycache__/one.png", "../elsewhere/one.png", "../tool/pipeline/__pycache__/a.pyc"], False)
+    for file, expected in (seen | unseen).items():
+        assert watch.covers(Path(os.path.normpath(project / file))) == expected, file
+
+
+@pytest.mark.parametrize("change", ["chmod", "copy", "link"])
+def test_build_folder_that_changed_hands_is_set_aside_and_built(built, tmp_path, change):
+    """A look leaves no lock behind that would keep the full check out."""
+    copy = copy_built(built, tmp_path / "copy")
+    time.sleep(0.03)
+    assert build(copy) == []
+    state = copy / "build/.state"
+    if change == "chmod":
+        for path in state.iterdir():
+            path.chmod(0o664)
+    elif change == "copy":
+        shutil.copytree(copy / "build", tmp_path / "other")
+        shutil.rmtree(copy / "build")
+        (tmp_path / "other").rename(copy / "build")
+    else:
+        state.rename(tmp_path / "state")
+        state.symlink_to(tmp_path / "state")
+    done = run(copy)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "starts from nothing" in done.stderr
+
+
+def test_source_that_a_look_does_not_see_is_noticed(tmp_path):
+    """A level kept in a folder of version control: its builds are always checked in full."""
+    folder = make_tiny(tmp_path / "tiny")
+    (folder / ".git").mkdir()
+    (folder / "level.bin").rename(folder / ".git/level.bin")
+    text = (folder / "project.toml").read_text(encoding="utf-8").replace('"level.bin"', '".git/level.bin"')
+    (folder / "project.toml").write_text(text, encoding="utf-8")
+    build(folder)
+    time.sleep(0.03)
+    assert build(folder) == []
+    same_size(folder / ".git/level.bin")
+    assert build(folder)
+
+
+def test_odd_letters_of_a_path_are_shown_alike(tmp_path):
+    folder = make_tiny(tmp_path / "we\x1b[31mird")
+    build(folder)
+    time.sleep(0.03)
+    full = run(folder)
+    assert (folder / "build/.state" / RECORD).exists()
+    assert run(folder).stdout == full.stdout
+    assert "\x1b" not in full.stdout
+
+
+def test_removed_current_folder_gets_no_answer(project, tmp_path, monkeypatch):
+    (tmp_path / "gone").mkdir()
+    monkeypatch.chdir(tmp_path / "gone")
+    (tmp_path / "gone").rmdir()
+    assert answer(project) is None
+    assert Watch(["project=project"]).answer() is None
 
 
 def test_locked_project_gets_no_answer(project):

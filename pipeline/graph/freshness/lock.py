@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import fcntl
 import os
+import stat
 from pathlib import Path
 
 from pipeline.plain.errors import refuse
@@ -43,3 +44,26 @@ def _drop(path: Path) -> None:
     handle = _held.pop(path, None)
     if handle is not None:
         os.close(handle)
+
+
+def is_taken(path: Path) -> bool:
+    """Return whether another build has a project's lock, without taking it or making the file.
+
+    Args:
+        path: of the lock; a link there is not followed.
+    """
+    if path in _held:
+        return False
+    try:
+        if not stat.S_ISREG(os.lstat(path).st_mode):
+            return False
+        handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_CLOEXEC)
+    except OSError:
+        return False
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return True
+    finally:
+        os.close(handle)
+    return False

@@ -9,14 +9,13 @@ The folder is the tool's alone. What in it is not a plain file, nor the folder `
 
 from __future__ import annotations
 
-import fcntl
 import os
 import stat
 from pathlib import Path
 
 import msgspec
 
-from pipeline.graph.freshness.lock import LOCK
+from pipeline.graph.freshness.lock import LOCK, is_taken
 from pipeline.graph.steps.site import TRIALS
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.files import TEMPORARY, refuse_links, remove_tree, write_bytes
@@ -135,25 +134,10 @@ def remove_set_aside(state: Path) -> None:
 
 
 def _set_aside(state: Path) -> None:
-    _refuse_busy(state / LOCK)
+    if is_taken(state / LOCK):  # for example by another version of the tool
+        raise refuse("build/.state", "", "is in use", _BUSY)
     remove_set_aside(state)
     state.rename(state.with_name(state.name + _ASIDE))
-
-
-def _refuse_busy(lock: Path) -> None:
-    """Refuse while a build holds the lock, for example one by another version of the tool."""
-    try:
-        if not stat.S_ISREG(os.lstat(lock).st_mode):
-            return
-        handle = os.open(lock, os.O_RDONLY | os.O_NOFOLLOW | os.O_CLOEXEC)
-    except OSError:
-        return
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError:
-        raise refuse("build/.state", "", "is in use", _BUSY) from None
-    finally:
-        os.close(handle)
 
 
 def _remove_odd(state: Path) -> list[str]:

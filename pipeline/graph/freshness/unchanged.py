@@ -7,6 +7,7 @@ folders of libraries. Before the next build the same sum is taken again. Where i
 
 from __future__ import annotations
 
+import itertools
 import json
 import os
 import re
@@ -19,19 +20,18 @@ from hashlib import blake2b
 from pathlib import Path
 from typing import NamedTuple
 
-from pipeline.graph.freshness.lock import LOCK, take_lock
+from pipeline.graph.freshness.lock import LOCK, is_taken
 from pipeline.graph.freshness.marks import Mark, mark_in, unsettled_for
-from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import TEMPLATES
 
 RECORD = "unchanged.json"
 _FORMAT = 1
-_MOST_FILES = 100_000  # after which a look would take longer than it saves
+_MOST_FILES = 20_000  # after which a look would take longer than it saves
 _MOST_BYTES = 1 << 20  # of a record
 _LONGEST_WAIT = 50_000_000  # nanoseconds for marks to settle
 _TOOL = Path(__file__).parents[3]
-# Folders in which no project keeps art: of version control, and of Python, which fills them as it runs.
-_NO_SOURCES = frozenset({".git", ".hg", ".svn", "__pycache__"})
+# Folders that are left out: of version control, and of Python, which fills its own as it runs.
+_UNSEEN = frozenset({".git", ".hg", ".svn", "__pycache__"})
 _CONFIGURATIONS = ("doit.cfg", "pyproject.toml")  # of doit, in the current folder
 # Words whose answer is the same while no file changes: which steps, of what project, by how many workers.
 _VARIABLE = re.compile(r"(?:project|why|commands)=", re.DOTALL)
@@ -39,6 +39,10 @@ _STEP = re.compile(r"[a-z_]+(?::.*)?", re.DOTALL)
 _OPTION = re.compile(r"-[fdn]")
 
 _Row = tuple[str, int, Mark | None]  # path, mode, mark; no mark for a folder, whose entries are looked at
+
+
+class _Unclear(Exception):
+    """What files are like cannot be told from a look at them."""
 
 
 class Look(NamedTuple):
@@ -63,7 +67,10 @@ class Watch:
     def __init__(self, words: Iterable[str]) -> None:
         self._words = list(words)
         self._began = time.time_ns()
-        self._folder = _project_in(self._words)
+        try:
+            self._folder = _project_in(self._words)
+        except OSError:  # the current folder was removed
+            self._folder = None
         self._state = Path(self._folder or "", "build", ".state")
         self._sources = self._look_at_sources()
 
@@ -73,13 +80,15 @@ class Watch:
         said = known.get("said")
         if self._sources is None or known.get("sources") != self._sources.sum or not isinstance(said, str):
             return None
-        try:
-            if not take_lock(self._state / LOCK):
-                return None
-        except ProjectError:
-            return None
         build = self._look_at_build()
-        return said if build is not None and known.get("build") == build.sum else None
+        if build is None or known.get("build") != build.sum or is_taken(self._state / LOCK):
+            return None
+        return said
+
+    def covers(self, path: Path) -> bool:
+        """Return whether a look sees a file."""
+        inside = [folder for folder in (self._folder, str(_TOOL / "pipeline"), str(TEMPLATES)) if folder and path.is_relative_to(folder)]
+        return bool(inside) and not _UNSEEN & set(path.relative_to(inside[0]).parts)
 
     def look_again(self) -> Look | None:
         """Return a look at the build that can be relied on, or None where there is none, or sources are not as they were at the start.
@@ -113,7 +122,7 @@ class Watch:
     def _key(self) -> list[str | None]:
         """Return what an answer depends on apart from files."""
         epoch = os.environ.get("SOURCE_DATE_EPOCH")
-        return [str(_FORMAT), sys.version, zlib.ZLIB_RUNTIME_VERSION, epoch, os.getcwd(), self._folder, *self._words]
+        return [str(_FORMAT), sys.version, zlib.ZLIB_RUNTIME_VERSION, epoch, _here(), self._folder, *self._words]
 
     def _kept(self) -> dict:
         """Return what was kept with these words, or nothing."""
@@ -127,10 +136,10 @@ class Watch:
     def _look_at_sources(self) -> Look | None:
         if self._folder is None:
             return None
-        here = os.getcwd()
+        here = _here()
         # A library that comes or goes changes its folder.
         files = [str(_TOOL / "dodo.py"), *(path for path in sys.path if path and os.path.realpath(path) != here)]
-        files += [os.path.join(here, name) for name in _CONFIGURATIONS]
+        files += [os.path.join(here or "", name) for name in _CONFIGURATIONS]
         return _look([self._folder, str(_TOOL / "pipeline"), str(TEMPLATES)], files, {os.path.join(self._folder, "build")}, self._began)
 
     def _look_at_build(self) -> Look | None:
@@ -141,6 +150,14 @@ class Watch:
         except OSError:
             return None
         return _look([str(self._state.parent)], sorted(records), {state}, now)
+
+
+def _here() -> str | None:
+    """Return the current folder, or None where it was removed."""
+    try:
+        return os.getcwd()
+    except OSError:
+        return None
 
 
 def _project_in(words: list[str]) -> str | None:
@@ -168,11 +185,11 @@ def _look(folders: Iterable[str], files: Iterable[str], leave_out: Collection[st
     try:
         rows = [_row(path) for path in files]
         for folder in folders:
-            for row in _rows_below(folder, leave_out):
-                rows.append(row)
+            for some in _rows_below(folder, leave_out):
+                rows += some
                 if len(rows) > _MOST_FILES:
                     return None
-    except OSError:
+    except (OSError, _Unclear):
         return None
     left = max([0, *(unsettled_for(mark, now) for _, _, mark in rows if mark)])
     return Look(blake2b(repr(rows).encode("utf-8", "surrogateescape"), digest_size=32).hexdigest(), left)
@@ -186,29 +203,31 @@ def _row(path: str) -> _Row:
     return path, known.st_mode, mark_in(known)
 
 
-def _rows_below(folder: str, leave_out: Collection[str]) -> Iterator[_Row]:
+def _rows_below(folder: str, leave_out: Collection[str]) -> Iterator[list[_Row]]:
+    """Yield what is in a folder, then in each below it."""
     waiting = [folder]
     while waiting:
         with os.scandir(waiting.pop()) as entries:
-            for entry in sorted(entries, key=lambda entry: entry.name):
-                known = entry.stat(follow_symlinks=False)
-                if stat.S_ISDIR(known.st_mode):
-                    if entry.name not in _NO_SOURCES and entry.path not in leave_out:
-                        yield entry.path, known.st_mode, None
-                        waiting.append(entry.path)
-                    continue
-                yield entry.path, known.st_mode, mark_in(known)
-                if stat.S_ISLNK(known.st_mode):
-                    yield _linked(entry.path)
+            found = list(itertools.islice(entries, _MOST_FILES + 1))
+        if len(found) > _MOST_FILES:
+            raise _Unclear
+        rows: list[_Row] = []
+        for entry in sorted(found, key=lambda entry: entry.name):
+            known = entry.stat(follow_symlinks=False)
+            if stat.S_ISDIR(known.st_mode):
+                if entry.name not in _UNSEEN and entry.path not in leave_out:
+                    rows.append((entry.path, known.st_mode, None))
+                    waiting.append(entry.path)
+                continue
+            rows.append((entry.path, known.st_mode, mark_in(known)))
+            if stat.S_ISLNK(known.st_mode):
+                rows.append(_linked(entry.path))
+        yield rows
 
 
 def _linked(path: str) -> _Row:
-    """Return what a link leads to.
-
-    Raises:
-        NotADirectoryError: a folder, of which not all may be seen from here.
-    """
+    """Return what a link leads to; a folder may hold more than is seen from here."""
     row = _row(path)
     if stat.S_ISDIR(row[1]):
-        raise NotADirectoryError(path)
+        raise _Unclear
     return row
