@@ -197,7 +197,7 @@ def test_files_that_a_look_does_not_see_are_known(project):
 
 @pytest.mark.parametrize("change", ["chmod", "copy", "link"])
 def test_build_folder_that_changed_hands_is_set_aside_and_built(built, tmp_path, change):
-    """A look leaves no lock behind that would keep the full check out."""
+    """A look leaves no lock that would keep the full check out."""
     copy = copy_built(built, tmp_path / "copy")
     time.sleep(0.03)
     assert build(copy) == []

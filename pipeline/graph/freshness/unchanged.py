@@ -42,7 +42,7 @@ _Row = tuple[str, int, Mark | None]  # path, mode, mark; no mark for a folder, w
 
 
 class _Unclear(Exception):
-    """What files are like cannot be told from a look at them."""
+    """A look at files does not show what they are like."""
 
 
 class Look(NamedTuple):
