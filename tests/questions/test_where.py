@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from pipeline.graph.plan import plan_project
 from pipeline.plain.errors import ProjectError
 from pipeline.project.loading.load import load_project
-from pipeline.questions.where import hex_dump
+from pipeline.questions.where import _WIDTH, _short, hex_dump
 from pipeline.rom.bank_use import bank_use, show_banks
 from pipeline.target.loading import load_target, shipped_targets
 from tests.conftest import need_tool
@@ -147,3 +147,10 @@ def test_map_of_a_banked_image_keeps_its_keys_and_banks_have_a_file(tmp_path):
     linear = msgspec.structs.replace(project.target, cartridge=msgspec.structs.replace(project.target.cartridge, banks=None))
     steps = plan_project(dataclasses.replace(project, target=linear)).steps
     assert "banks" not in [step.name for step in steps]
+
+
+@pytest.mark.parametrize("more", [-1, 0, 1])
+def test_long_values_are_cut_to_the_width(more):
+    """As long as there is room they are whole."""
+    text = "m" * (_WIDTH + more)
+    assert _short(text) == (text if more <= 0 else "m" * (_WIDTH - 3) + "...")
