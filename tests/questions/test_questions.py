@@ -21,7 +21,7 @@ from pipeline.project.assets import Data
 from pipeline.project.file import Issue
 from pipeline.project.loading.load import load_project
 from pipeline.project.model import Asset
-from pipeline.questions.fit import at_scale, fit_rows, scaled_assets
+from pipeline.questions.fit import Row, _table, at_scale, fit_rows, scaled_assets
 from pipeline.questions.reductions import changes
 from pipeline.questions.savings import write_advice
 from pipeline.questions.trial import Trials
@@ -246,3 +246,13 @@ def test_savings_offer_packing_to_whatever_can_be_packed(built):
     data = Asset("words", "data", Data(file="words.txt"))
     offered = [one for one in changes(dataclasses.replace(project, assets=project.assets | {"words": data}), {"words"}) if one.packed]
     assert [asset.name for one in offered for asset in one.assets] == ["words"]
+
+
+def test_table_of_scales_gives_bytes_where_something_was_measured():
+    """The second column: bytes as measured, or a dash where a scale could not be converted; the third by the square of the scale."""
+    rows = {100: Row(None, 4000, "race"), 50: Row(None, 1100, "race"), 25: Row(None, 0, "", "a frame is empty")}
+    lines = [line.split() for line in _table(rows, 50)]
+    assert [line[1] for line in lines[1:]] == ["4,000", "1,100", "–"]
+    assert [line[2] for line in lines[1:]] == ["4,000", "1,000", "250"]
+    assert lines[3][3:] == ["a", "frame", "is", "empty"]
+    assert [line[-1] == "fits" for line in lines[1:]] == [False, True, False]
