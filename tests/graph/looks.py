@@ -14,6 +14,7 @@ from pathlib import Path
 import pypdf
 from PIL import Image, ImageSequence
 
+from pipeline.bringing.bring import show_found
 from pipeline.questions.start import start_project
 from tests.graph.builds import build
 from tests.graph.everything import make_everything
@@ -26,7 +27,8 @@ def looks(folder: Path) -> dict[str, str]:
     project, started = make_everything(folder / "every"), folder / "started"
     build(project, "commands=yes")
     start_project(started, "started")
-    pictures = [*sorted(project.glob("build/proofs/*.png")), *sorted(started.rglob("*.png"))]
+    show_found(project, project / "build/found.png", project / "build/budget.json", started / "art", "art", link=False, add=False)
+    pictures = [*sorted(project.glob("build/proofs/*.png")), project / "build/found.png", *sorted(started.rglob("*.png"))]
     found = {path.relative_to(folder).as_posix(): _picture(path) for path in pictures}
     for path in sorted(project.glob("build/*.pdf")):
         found |= {f"{path.name}, page {number}": page for number, page in enumerate(_pages(path), 1)}

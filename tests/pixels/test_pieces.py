@@ -19,7 +19,7 @@ from skimage import data, transform
 
 from pipeline.pixels.pieces.bands import cover_by_bands
 from pipeline.pixels.pieces.cover import _SIDES
-from pipeline.pixels.pieces.pieces import cover, cut_pieces, pool
+from pipeline.pixels.pieces.pieces import _overlap, cover, cut_pieces, pool
 from pipeline.pixels.pieces.prices import UNIT, least_cells, pixel_prices
 from pipeline.pixels.tiles.tiles import flipped
 from tests.conftest import tries
@@ -344,3 +344,15 @@ def test_what_cannot_be_cut_is_refused(call, said):
 def test_sweeps_come_from_all_eight_sides():
     """Each turn and mirror image of a square once; the symmetries of a square are a group of eight."""
     assert sorted(_SIDES) == sorted(itertools.product((0, 1), repeat=3))
+
+
+@given(st.integers(-20, 20), st.integers(-20, 20), st.integers(1, 9), st.integers(1, 9))
+def test_overlap_is_where_a_cell_and_a_frame_meet(x, y, cell_width, cell_height):
+    """Against counting: pixels of the frame, and those of the cell, in both; none where they do not meet."""
+    frame, cell = np.zeros((10, 12), dtype=bool), np.zeros((cell_height, cell_width), dtype=bool)
+    of_frame, of_cell = _overlap(frame.shape, x, y, cell_width, cell_height)
+    frame[of_frame] = cell[of_cell] = True
+    assert set(zip(*np.nonzero(frame), strict=True)) == {
+        (row, column) for row in range(10) for column in range(12) if y <= row < y + cell_height and x <= column < x + cell_width
+    }
+    assert cell.sum() == frame.sum()

@@ -13,6 +13,7 @@ from PIL import Image
 
 from pipeline.project.model import LoadedProject
 from pipeline.proofs.canvas import ANCHOR_DARK, ANCHOR_LIGHT, BOARD_DARK, BOARD_LIGHT, WIDE
+from pipeline.proofs.kinds import background as background_proof
 from pipeline.proofs.kinds.animation import HELD, animation, place, play
 from pipeline.proofs.kinds.background import background, cell_size, placed
 from pipeline.proofs.kinds.sprite import Group, arranged, contact_sheet, groups
@@ -179,6 +180,15 @@ def test_background_is_shown_plain_and_with_lines_between_cells(project):
     wanted[np.arange(down, rgb.shape[0], down) * size[1] // rgb.shape[0]] = True
     wanted[:, np.arange(across, rgb.shape[1], across) * size[0] // rgb.shape[1]] = True
     assert np.array_equal(differs, wanted)
+
+
+@pytest.mark.parametrize("more", [0, 1])
+def test_backgrounds_are_side_by_side_up_to_a_width(project, monkeypatch, more):
+    one = subject(project, "quay")
+    _, second, whole = placed(one)
+    assert second[1] == 0
+    monkeypatch.setattr(background_proof, "_ABREAST", whole[0] - more)
+    assert (placed(one)[1][1] == 0) == (more == 0)
 
 
 def test_grid_is_that_of_the_backgrounds_own_tiles(project):
