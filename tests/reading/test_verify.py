@@ -317,6 +317,7 @@ CONVERTED_WRONG = [
     ("figures", PALETTE, "entry_count", None, 2),
     ("bell", SOUND, "rate", None, 4000),
     ("bell", SOUND, "format", None, 2),
+    ("bell", SOUND, "format", None, 3),
     ("bell", SOUND, "sample_count", None, 10),
     ("boot", SCREEN, "entry_count", None, 1),
 ]
