@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -49,12 +50,22 @@ def freeze(folder: Path, name: str = "") -> str:
 
 
 def paste(folder: Path, name: str, said: str) -> None:
-    """Write what the answer says into the project file."""
+    """Do to the table of the project file what the answer says, literally."""
     lines = said.splitlines()
     assert lines[1] == f"Write into project.toml, below [palette.{name}]:"
-    pasted = "\n".join(line.strip() for line in lines[2:] if line.startswith("    "))
-    text = (folder / "project.toml").read_text()
-    write_text(folder, text.replace(f"[palette.{name}]\n", f"[palette.{name}]\n{pasted}\n"))
+    head, rest = (folder / "project.toml").read_text().split(f"[palette.{name}]\n")
+    table, end, after = rest.partition("\n[")
+    for line in lines[2:]:
+        if line.startswith("    "):
+            table = f"{line.strip()}\n{table}"
+        elif change := re.fullmatch(r"and change (\w+) to (.+)", line):
+            table, count = re.subn(rf"(?m)^{change[1]} = .*$", f"{change[1]} = {change[2]}", table)
+            assert count == 1, line
+        else:
+            for key in re.fullmatch(r"and remove (\w+)(?: and (\w+))? from it", line).groups():
+                table, count = re.subn(rf"(?m)^{key} = .*\n", "", table) if key else (table, 1)
+                assert count == 1, line
+    write_text(folder, f"{head}[palette.{name}]\n{table}{end}{after}")
 
 
 @pytest.mark.parametrize(("target", "many"), [*((target, True) for target in TARGETS), ("basalt32", False)])
@@ -127,7 +138,6 @@ def test_locked_colours_are_named_and_nothing_is_overwritten(tmp_path):
     assert again[0] == "palettes/figures.png is this palette already"
     assert again[1:] == said.splitlines()[1:]
     assert (folder / "project.toml").read_text() == text, "the project file is the author's"
-    write_text(folder, text.replace('locked = ["#ff8800"]\n', ""))
     paste(folder, "figures", said)
     assert build_here(folder).image == before.image
     write_text(folder, text)
@@ -135,6 +145,30 @@ def test_locked_colours_are_named_and_nothing_is_overwritten(tmp_path):
     with pytest.raises(ProjectError, match="exists and is not this palette; nothing is overwritten"):
         freeze(folder, "figures")
     assert (folder / "palettes/figures.png").read_bytes() == b"mine"
+
+
+_WRITTEN = [
+    ("exact = true\n", "", "", False),
+    ("exact = false\n", "", "and change exact to true", False),
+    ('order = "reading"\nexact = false\n', "", 'and change order to "file"', False),
+    ("", 'locked = ["#ff8800"]\norder = "reading"\n', "", True),
+    ('locked = []\nlocked_file = "art/ada/walk_0.png"\n', "", "and remove locked and locked_file from it", True),
+]
+
+
+@pytest.mark.parametrize(("own", "defaults", "said", "many"), _WRITTEN)
+def test_the_advice_can_be_followed_whatever_the_table_has(tmp_path, own, defaults, said, many):
+    """A key that the table has is changed or removed, not written again; keys from the defaults need no change."""
+    defaults = f"[defaults.palette]\n{defaults}" if defaults else ""
+    changes = ("[palette.quay_colours]\n", f"[palette.quay_colours]\n{own}")
+    folder = project_of(tmp_path / "p", "basalt32", changes, more=defaults, many=many)
+    before = build_here(folder)
+    answer = freeze(folder, "quay_colours")
+    assert said in answer
+    assert "exact" not in answer or "exact = true" not in own
+    paste(folder, "quay_colours", answer)
+    after = build_here(folder)
+    assert (after.image, after.facts["quay_colours"].exact) == (before.image, before.facts["quay_colours"].exact)
 
 
 def test_a_name_that_cannot_be_frozen_is_refused(tmp_path):
