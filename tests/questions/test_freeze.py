@@ -54,7 +54,7 @@ def paste(folder: Path, name: str, said: str) -> None:
     lines = said.splitlines()
     assert lines[1] == f"Write into project.toml, below [palette.{name}]:"
     head, rest = (folder / "project.toml").read_text().split(f"[palette.{name}]\n")
-    table, end, after = rest.partition("\n[")
+    table, after = re.fullmatch(r"(?s)(.*?\n|)((?:\n|\[).*|)", rest).groups()
     for line in lines[2:]:
         if line.startswith("    "):
             table = f"{line.strip()}\n{table}"
@@ -65,7 +65,7 @@ def paste(folder: Path, name: str, said: str) -> None:
             for key in re.fullmatch(r"and remove (\w+)(?: and (\w+))? from it", line).groups():
                 table, count = re.subn(rf"(?m)^{key} = .*\n", "", table) if key else (table, 1)
                 assert count == 1, line
-    write_text(folder, f"{head}[palette.{name}]\n{table}{end}{after}")
+    write_text(folder, f"{head}[palette.{name}]\n{table}{after}")
 
 
 @pytest.mark.parametrize(("target", "many"), [*((target, True) for target in TARGETS), ("basalt32", False)])
@@ -83,6 +83,26 @@ def test_a_frozen_palette_gives_the_same_image(tmp_path, target, many):
         assert np.unique(np.asarray(picture)).tolist() == list(range(len(colours)))
     assert colours.tolist() == [list(colour) for colour in before.facts["figures"].colours]
     assert build_here(folder).image == before.image
+
+
+def test_a_frozen_palette_gives_the_same_image_for_every_dither(tmp_path):
+    """Indexed art, a third of it of the colour and number of an entry: the number is kept only where the colour was chosen anyway."""
+    modes = ("none", "ordered", "where needed", "diffusion")
+    tables = [f'[background.b{rank}]\nfile = "art/b.png"\npalette = "shades"\ndither = "{mode}"\n' for rank, mode in enumerate(modes)]
+    palette = '[palette.shades]\nfirst = 100\ncolours = 8\nlocked = ["#000000"]\n'
+    folder = project_of(tmp_path / "p", "basalt32", more=palette + "".join(tables), many=False)
+    chance = np.random.default_rng(2)
+    colours, numbers = chance.integers(0, 255, (64, 3)), chance.integers(0, 64, (48, 64)).astype(np.uint8)
+    colours[0], numbers[:, ::3] = 0, 0
+    picture = Image.frombytes("P", (64, 48), numbers.tobytes())
+    picture.putpalette(colours.ravel().tolist())
+    picture.save(folder / "art/b.png")
+    before = build_here(folder)
+    paste(folder, "shades", freeze(folder, "shades"))
+    after = build_here(folder)
+    assert after.facts["shades"].colours[0] == (0, 0, 0), "number 0 of the art is an entry, or nothing is tested"
+    assert {name: one.sha256 for name, one in after.facts.items()} == {name: one.sha256 for name, one in before.facts.items()}
+    assert after.image == before.image
 
 
 _CASES = [("lattice16", True, ""), ("lattice16", False, _SLOT), ("pebble8", True, _SLOT)]
