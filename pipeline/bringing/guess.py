@@ -37,7 +37,7 @@ def describe(looked: dict[str, Looked], screen: tuple[int, int], root: str, take
     found = [_sound(one) for one in usable if one.kind == "sound"]
     found += [_font(one) for one in usable if one.kind == "font"]
     found += [_animated(one) for one in usable if one.kind == "animation"]
-    found += [_palette(one, f"a text palette of {one.entries} colours", "none") for one in usable if one.kind == "palette"]
+    found += [_palette(one, f"a text palette of {counted(one.entries, 'colour')}", "none") for one in usable if one.kind == "palette"]
     pictures, nothing = _pictures([one for one in usable if one.kind == "picture"], screen, root)
     fitting, large = _within_bounds(found + pictures)
     return Description(_named(fitting, set(taken)), tuple(sorted([*left, *nothing, *large], key=lambda one: natural(one.file))), looked)
@@ -113,7 +113,7 @@ def _alone(one: Looked, screen: tuple[int, int], numbered: bool) -> Found | None
     """Return what a picture becomes by itself: a palette, a background, a sheet; None where it may be one frame of a sprite."""
     look, words = _look(one), set(words_of(one.name))
     if (look.strip and look.width * look.height <= 1 << 20) or (PALETTES & words and look.opaque == 1000 and look.colours <= 256):
-        return _palette(one, f"a strip of {look.colours} colours", "a sprite of one frame")
+        return _palette(one, f"a strip of {counted(look.colours, 'colour')}", "a sprite of one frame")
     cells = is_strip_of_cells(look) and not numbered  # several such pictures are levels drawn of tiles, and neither tiles nor frames
     if _is_background(look, words, screen) and not says_sheet(one.name) and not cells:
         return _background(one, look, screen)

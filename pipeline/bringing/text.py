@@ -9,6 +9,7 @@ from pipeline.bringing.fit import TOGETHER, Fitted, Table
 from pipeline.bringing.places import Placed
 from pipeline.bringing.records import Found, Left
 from pipeline.plain.errors import shown
+from pipeline.plain.sizes import counted
 
 _WIDEST, _COLUMN = 140, 34
 _MOST_LEFT = 200  # files not taken that are listed; the rest are counted
@@ -89,11 +90,12 @@ def _amount(one: Found) -> str:
     if one.kind == "sprite":
         names = ", ".join(animation.name for animation in one.animations[:6])
         more = f" and {len(one.animations) - 6} more" if len(one.animations) > 6 else ""
-        frames = f"{len(one.frames)} frame{'s' if len(one.frames) > 1 else ''}"
+        frames = counted(len(one.frames), "frame")
         return f"{frames} of {one.canvas[0]} x {one.canvas[1]}" + (f": {names}{more}" if names else "")
     if one.kind == "background":
         return f"{one.canvas[0]} x {one.canvas[1]}"
-    return {"sound": f"{one.seconds:.2f} s", "font": f"{len(one.letters)} letters", "palette": f"{one.colours} colours"}[one.kind]
+    others = {"sound": f"{one.seconds:.2f} s", "font": counted(len(one.letters), "letter"), "palette": counted(one.colours, "colour")}
+    return others[one.kind]
 
 
 def _defaults(fitted: Fitted) -> str:

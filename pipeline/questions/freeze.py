@@ -15,6 +15,7 @@ from pipeline.joints.facts import PaletteFacts, read_facts
 from pipeline.plain.checked import read_document
 from pipeline.plain.errors import nearest_name, refuse
 from pipeline.plain.files import write_bytes
+from pipeline.plain.sizes import counted
 from pipeline.project.art import NOT_WITH_FILE
 from pipeline.project.model import PROJECT_FILE
 
@@ -23,7 +24,7 @@ _MOST = 256  # colours of an indexed PNG
 
 
 def show_freeze(
-    folder: Path | None, out: Path | None, facts: Path | None, written: Path | None, wanted: str, computed: tuple[str, ...]
+    folder: Path | None, out: Path | None, facts: Path | None, written: Path | None, wanted: str, computed: tuple[str, ...], base: str
 ) -> str:
     """Write a palette as an indexed PNG, and return the lines for the project file that make it the palette.
 
@@ -34,12 +35,13 @@ def show_freeze(
         written: the project file, whose table of the palette says which of the lines are new; None likewise.
         wanted: its name.
         computed: the palettes of the project that are not taken from a file.
+        base: the palette that ``wanted`` is a variant of; empty where it is not one.
 
     Raises:
         ProjectError: there is no such computed palette, it has more colours than an indexed PNG, or a file is in the way.
     """
     if folder is None or out is None or facts is None or written is None:
-        raise refuse("of=", "", *_not_computed(wanted, computed))
+        raise refuse("of=", "", *_not_computed(wanted, computed, base))
     palette = read_facts(facts, PaletteFacts)
     name = out.relative_to(folder).as_posix()
     if palette.entry_count > _MOST:
@@ -54,7 +56,7 @@ def show_freeze(
     else:
         out.parent.mkdir(exist_ok=True)
         write_bytes(out, data)
-        done = f"{sum(palette.line_used)} entries written to {name}"
+        done = f"{counted(sum(palette.line_used), 'entry', 'entries')} written to {name}"
     own = read_document(written, PROJECT_FILE, folder).data["palette"][wanted]
     return "\n".join([done, f"Write into project.toml, below [palette.{wanted}]:", *_changes(own, name, palette.exact)])
 
@@ -87,7 +89,10 @@ def draw_palette(palette: PaletteFacts) -> bytes:
     return file.getvalue()
 
 
-def _not_computed(wanted: str, computed: tuple[str, ...]) -> tuple[str, str]:
+def _not_computed(wanted: str, computed: tuple[str, ...], base: str) -> tuple[str, str]:
+    if base:
+        remedy = f"write: freeze of={base}" if base in computed else "there is nothing to write, because that palette is taken from a file"
+        return f"{wanted!r} is a variant, whose numbers are those of palette {base!r}", remedy
     if not computed:
         return "every palette of the project is taken from a file", "there is nothing to write"
     known = ", ".join(computed)

@@ -171,7 +171,7 @@ def test_the_transparent_numbers_must_agree(tmp_path):
     swapped = np.where(figure(0) == 0, 5, np.where(figure(0) == 5, 0, figure(0)))
     indexed(folder / "art/ada/walk_0.png", swapped, clear=5)
     said = _refused(folder)
-    assert "number 5 is transparent, the transparent entry is number 0" in said
+    assert "number 5 is transparent, but the palette's transparent entry is number 0" in said
     assert "make number 0 the transparent one" in said
     indexed(folder / "art/ada/walk_0.png", figure(0), clear=None)
     assert "pixels show number 0 as a colour" in _refused(folder)

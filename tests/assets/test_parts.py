@@ -264,8 +264,8 @@ def test_lossy_part_is_noted_once(folder):
 LOADED = [
     ("box = [0, 0, 0, 4]", "box: takes 0 x 4 pixels of art/barrel.png"),
     ("box = [0, 0, -1, 4]", "box: expected a list of 4: "),
-    ("at = [nan, 2]", "at: [nan, 2.0] of art/barrel.png is not in a picture"),
-    ("at = [1e9, 2]", "at: [1000000000.0, 2.0] of art/barrel.png is not in a picture"),
+    ("at = [nan, 2]", "at: [nan, 2.0] of art/barrel.png is not a place in a picture"),
+    ("at = [1e9, 2]", "at: [1000000000.0, 2.0] of art/barrel.png is not a place in a picture"),
     ("blend = inf", "blend: expected a number, 0 to 65535, saw inf"),
     ("blend = nan", "blend: expected a number, 0 to 65535, saw nan"),
     ("repeat = [0, 2]", "repeat: expected a list of 2: "),

@@ -199,6 +199,12 @@ def test_a_name_that_cannot_be_frozen_is_refused(tmp_path):
         with pytest.raises(ProjectError) as error:
             freeze(folder, name)
         assert said in str(error.value)
+    text = (folder / "project.toml").read_text()
+    write_text(folder, text + '[palette.night]\nvariant_of = "figures"\nlightness = 0.5\n')
+    with pytest.raises(ProjectError) as error:
+        freeze(folder, "night")
+    assert "'night' is a variant, whose numbers are those of palette 'figures'\n    write: freeze of=figures" in str(error.value)
+    write_text(folder, text)
     (folder / "palettes").write_bytes(b"")
     with pytest.raises(ProjectError, match="palettes is not a folder"):
         freeze(folder, "figures")

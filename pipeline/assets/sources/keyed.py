@@ -96,4 +96,4 @@ def likely_key(pixels: np.ndarray, lossy: bool = False) -> Ground | None:
 
 def lossy_note(name: str) -> str:
     """Return what an author should know of art in a format that keeps colours only approximately."""
-    return f"{name} is in a format that changes colours: export it as PNG if you can; a key needs a tolerance, 16 to 32 mostly"
+    return f"{name} is in a format that changes colours: export it as PNG if you can; a key needs a tolerance, usually 16 to 32"

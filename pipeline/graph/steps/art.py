@@ -135,6 +135,7 @@ def freeze_step(site: Site, wanted: str) -> Step:
         "facts": In(site.facts(wanted) if asset else None),
         "wanted": wanted,
         "computed": tuple(sorted(computed)),
+        "base": next((one.spec.variant_of for one in site.project.of_kind("palette") if one.name == wanted), None) or "",
         "written": In(site.folder / PROJECT_FILE if asset else None),
     }
     doc = "write the computed palette of=NAME as a file, so that it stays as it is"

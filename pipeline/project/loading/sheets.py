@@ -105,7 +105,7 @@ def _check_part(document: Document, path: tuple, part: pa.Part) -> None:
     for key in ("at", "every"):
         point = getattr(part, key)
         if point is not None and not all(math.isfinite(value) and abs(value) <= _FARTHEST for value in point):
-            document.say((*path, key), f"{list(point)} of {part.file} is not in a picture", "write pixels, for example [310, 120]")
+            document.say((*path, key), f"{list(point)} of {part.file} is not a place in a picture", "write pixels, for example [310, 120]")
     if part.every is None:
         return
     if part.repeat == (1, 1):
