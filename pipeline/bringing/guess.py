@@ -142,7 +142,7 @@ def _background(one: Looked, look: Look, screen: tuple[int, int]) -> Found:
     said = f"the name says {by_name[0]}" if by_name else f"nothing shows through its {look.width} x {look.height} pixels"
     clear = "" if look.opaque >= 990 else f"; {100 - look.opaque // 10} % of it is clear and becomes black"
     reason = f"{said}; the screen is {screen[0]} x {screen[1]}{clear}"
-    extra = {"colours": look.colours, "canvas": (look.width, look.height), "lossy": look.lossy}
+    extra = {"colours": look.colours, "canvas": (look.width, look.height), "lossy": look.lossy, "turned": look.turned}
     return Found("background", _stem(one.name), (one.name,), reason, "a sprite of one frame", **extra)
 
 
@@ -217,14 +217,15 @@ def _anchor(inside: Box, canvas: tuple[int, int]) -> tuple[int, int]:
 
 
 def _ground(looks: list[Look]) -> dict[str, Any]:
-    """Return what an asset's pictures have as colours that mean nothing, and whether one of them is not exact."""
+    """Return what an asset's pictures have as colours that mean nothing, and whether one of them is not exact, or asks to be turned."""
     counted = Counter(look.key for look in looks if look.key)
     tolerance = max((key.tolerance for key in counted), default=0)
     kept: list[str] = []
     for key, _ in sorted(counted.items(), key=lambda one: (-one[1], one[0])):
         if all(_distance(key.colour, other) > tolerance // 2 for other in kept):  # those of a lossy ground hardly differ
             kept.append(key.colour)
-    return {"keys": tuple(sorted(kept)), "tolerance": tolerance, "lossy": any(look.lossy for look in looks)}
+    files = {"lossy": any(look.lossy for look in looks), "turned": any(look.turned for look in looks)}
+    return {"keys": tuple(sorted(kept)), "tolerance": tolerance, **files}
 
 
 def _distance(one: str, other: str) -> int:
