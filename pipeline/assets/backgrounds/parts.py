@@ -139,6 +139,8 @@ class Parts:
         taken = picture.crop((left, top, left + width, top + height))
         self._note_keys(taken, part, file, rank)
         taken = cleared(taken, part)
+        if not taken.getchannel("A").getbbox():
+            self.notes.append(f"part {rank + 1} ({file}) is wholly transparent, so it is not seen")
         if part.mirror:
             taken = taken.transpose(_TURNS[part.mirror])
         size = pair(side * factor for side, factor in zip(taken.size, exact_factors(part.scale), strict=True))
