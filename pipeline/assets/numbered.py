@@ -163,7 +163,7 @@ def check_clear(
     if odd and transparent:
         moved = "make number 0 the transparent one in the paint program, and save again"
         remedy = f"{moved}; or leave order out if the numbers do not matter"
-        raise refuse(given.file, "", f"{_which(odd)} transparent, the transparent entry is number 0", remedy)
+        raise refuse(given.file, "", f"{_which(odd)} transparent, but the palette's transparent entry is number 0", remedy)
     if odd:
         remedy = "set transparent = true in that palette, or make the number opaque in the file"
         raise refuse(given.file, "", f"{_which(odd)} transparent, palette {name!r} keeps no transparent entry", remedy)

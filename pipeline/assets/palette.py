@@ -19,6 +19,7 @@ from pipeline.pixels.colours.palette_text import read_palette_text
 from pipeline.pixels.colours.quantise import choose_words, kept_exact
 from pipeline.plain.bounds import PALETTE_BYTES, PALETTE_PIXELS
 from pipeline.plain.errors import refuse
+from pipeline.plain.sizes import counted
 from pipeline.project.assets import Palette
 from pipeline.target.records import PictureRules
 
@@ -182,5 +183,5 @@ def save_palette(
         in_place=bool(base and base.first == spec.first),
         drawn=[] if drawn is None else [(red, green, blue) for red, green, blue in drawn.tolist()],
     )
-    summary = f"{sum(facts.line_used)} entries in {len(lines)} lines" if size else f"{len(entries)} entries"
-    return f"{summary} for {seen} colours, {save_facts(out.facts, facts)}"
+    summary = counted(sum(facts.line_used), "entry", "entries") + (f" in {counted(len(lines), 'line')}" if size else "")
+    return f"{summary} for {counted(seen, 'colour')}, {save_facts(out.facts, facts)}"

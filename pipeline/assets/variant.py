@@ -47,7 +47,7 @@ def make_variant(sources: Sources, out: BlobFiles, name: str, spec: Palette, bas
     changed = int((to_rgb(words, rules.entry) != shown).any(axis=1)[held].sum())
     seen = len(np.unique(words[held]))
     line = save_palette(out, name, lines, size, spec, rules, seen, exact=False, base=known)
-    return f"{counted(changed, 'colour')} other than in {known.name}; {line}"
+    return f"{counted(changed, 'colour')} {'differs' if changed == 1 else 'differ'} from {known.name}; {line}"
 
 
 def _held(palette: PaletteFacts) -> np.ndarray:

@@ -37,7 +37,7 @@ def describe(looked: dict[str, Looked], screen: tuple[int, int], root: str, take
     found = [_sound(one) for one in usable if one.kind == "sound"]
     found += [_font(one) for one in usable if one.kind == "font"]
     found += [_animated(one) for one in usable if one.kind == "animation"]
-    found += [_palette(one, f"a text palette of {one.entries} colours", "none") for one in usable if one.kind == "palette"]
+    found += [_palette(one, f"a text palette of {counted(one.entries, 'colour')}", "none") for one in usable if one.kind == "palette"]
     pictures, nothing = _pictures([one for one in usable if one.kind == "picture"], screen, root)
     fitting, large = _within_bounds(found + pictures)
     return Description(_named(fitting, set(taken)), tuple(sorted([*left, *nothing, *large], key=lambda one: natural(one.file))), looked)
@@ -113,7 +113,7 @@ def _alone(one: Looked, screen: tuple[int, int], numbered: bool) -> Found | None
     """Return what a picture becomes by itself: a palette, a background, a sheet; None where it may be one frame of a sprite."""
     look, words = _look(one), set(words_of(one.name))
     if (look.strip and look.width * look.height <= 1 << 20) or (PALETTES & words and look.opaque == 1000 and look.colours <= 256):
-        return _palette(one, f"a strip of {look.colours} colours", "a sprite of one frame")
+        return _palette(one, f"a strip of {counted(look.colours, 'colour')}", "a sprite of one frame")
     cells = is_strip_of_cells(look) and not numbered  # several such pictures are levels drawn of tiles, and neither tiles nor frames
     if _is_background(look, words, screen) and not says_sheet(one.name) and not cells:
         return _background(one, look, screen)
@@ -142,7 +142,7 @@ def _background(one: Looked, look: Look, screen: tuple[int, int]) -> Found:
     said = f"the name says {by_name[0]}" if by_name else f"nothing shows through its {look.width} x {look.height} pixels"
     clear = "" if look.opaque >= 990 else f"; {100 - look.opaque // 10} % of it is clear and becomes black"
     reason = f"{said}; the screen is {screen[0]} x {screen[1]}{clear}"
-    extra = {"colours": look.colours, "canvas": (look.width, look.height), "lossy": look.lossy}
+    extra = {"colours": look.colours, "canvas": (look.width, look.height), "lossy": look.lossy, "turned": look.turned}
     return Found("background", _stem(one.name), (one.name,), reason, "a sprite of one frame", **extra)
 
 
@@ -217,14 +217,15 @@ def _anchor(inside: Box, canvas: tuple[int, int]) -> tuple[int, int]:
 
 
 def _ground(looks: list[Look]) -> dict[str, Any]:
-    """Return what an asset's pictures have as colours that mean nothing, and whether one of them is not exact."""
+    """Return what an asset's pictures have as colours that mean nothing, and whether one of them is not exact, or asks to be turned."""
     counted = Counter(look.key for look in looks if look.key)
     tolerance = max((key.tolerance for key in counted), default=0)
     kept: list[str] = []
     for key, _ in sorted(counted.items(), key=lambda one: (-one[1], one[0])):
         if all(_distance(key.colour, other) > tolerance // 2 for other in kept):  # those of a lossy ground hardly differ
             kept.append(key.colour)
-    return {"keys": tuple(sorted(kept)), "tolerance": tolerance, "lossy": any(look.lossy for look in looks)}
+    files = {"lossy": any(look.lossy for look in looks), "turned": any(look.turned for look in looks)}
+    return {"keys": tuple(sorted(kept)), "tolerance": tolerance, **files}
 
 
 def _distance(one: str, other: str) -> int:

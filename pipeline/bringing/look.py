@@ -140,7 +140,8 @@ def _look_at_picture(folder: Path, name: str, data: bytes) -> Looked:
         count = 1 + sum(1 for _ in shown)
         return Looked(name, "animation", _digest(data), len(data), look=measure(np.array(first)), frames=count)
     picture = open_picture(folder, name)
-    return Looked(name, "picture", _digest(data), len(data), look=measure(np.array(picture), bool(picture.info.get("lossy"))))
+    look = measure(np.array(picture), bool(picture.info.get("lossy")))._replace(turned=bool(picture.info.get("turned")))
+    return Looked(name, "picture", _digest(data), len(data), look=look)
 
 
 def _look_at_sound(folder: Path, name: str, data: bytes) -> Looked:

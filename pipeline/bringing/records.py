@@ -80,7 +80,7 @@ class Found:
         grid: of a sheet; None where the figures of its picture are found when it is built.
         align: frames of several sizes are put on one canvas by the middle of their lower edge.
         keys: colours that mean nothing. tolerance: how far a pixel may be from one.
-        lossy: a file of it keeps colours only approximately.
+        lossy: a file of it keeps colours only approximately. turned: one asks viewers to turn it.
         colours: distinct colours of what is drawn, of the file that has most.
         seconds, rate: of a sound. letters: of a font.
         group: of a sprite, the folder whose sprites share a palette.
@@ -101,6 +101,7 @@ class Found:
     keys: tuple[str, ...] = ()
     tolerance: int = 0
     lossy: bool = False
+    turned: bool = False
     colours: int = 0
     seconds: float = 0.0
     rate: int = 0

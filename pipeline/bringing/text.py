@@ -9,6 +9,7 @@ from pipeline.bringing.fit import TOGETHER, Fitted, Table
 from pipeline.bringing.places import Placed
 from pipeline.bringing.records import Found, Left
 from pipeline.plain.errors import shown
+from pipeline.plain.sizes import counted
 
 _WIDEST, _COLUMN = 140, 34
 _MOST_LEFT = 200  # files not taken that are listed; the rest are counted
@@ -68,7 +69,8 @@ def summary(placed: list[Placed], left: tuple[Left, ...], most: int = 40) -> lis
     """Return lines for a person: how many assets of each kind, and what was not taken."""
     lines = [f"  {one.found.kind:<10} {one.found.name:<20} {_amount(one.found)}" for one in placed[:most]]
     lines += [f"  and {len(placed) - most:,} more"] if len(placed) > most else []
-    lines += _inexact([one.found for one in placed if one.found.lossy])
+    lines += _noted("JPEG or lossy WebP", _INEXACT, [one.found for one in placed if one.found.lossy])
+    lines += _noted("EXIF orientation", _TURNED, [one.found for one in placed if one.found.turned])
     if left:
         lines.append(f"not taken: {len(left):,} file{'s' if len(left) > 1 else ''}")
         lines += [f"  {shown(one.file, 120)}: {shown(one.why, 300)}" for one in left[:most]]
@@ -76,24 +78,28 @@ def summary(placed: list[Placed], left: tuple[Left, ...], most: int = 40) -> lis
     return lines
 
 
-def _inexact(lossy: list[Found]) -> list[str]:
-    """Return a line about art in formats that keep colours only approximately; none without such art."""
-    if not lossy:
+_INEXACT = "their colours are not exact, and a JPEG has no transparent pixels; export them as PNG if you can, or check key and tolerance"
+_TURNED = "their files ask viewers to turn them, and are taken as their pixels are stored; turn them in the paint program and save as PNG"
+
+
+def _noted(about: str, advice: str, found: list[Found]) -> list[str]:
+    """Return a line about art whose files have something in common; none without such art."""
+    if not found:
         return []
-    names = ", ".join(one.name for one in lossy[:6]) + (f" and {len(lossy) - 6:,} more" if len(lossy) > 6 else "")
-    advice = "their colours are not exact and nothing in them is transparent; export them as PNG if you can, or check key and tolerance"
-    return [f"JPEG or lossy WebP: {names}: {advice}"]
+    names = ", ".join(one.name for one in found[:6]) + (f" and {len(found) - 6:,} more" if len(found) > 6 else "")
+    return [f"{about}: {names}: {advice}"]
 
 
 def _amount(one: Found) -> str:
     if one.kind == "sprite":
         names = ", ".join(animation.name for animation in one.animations[:6])
         more = f" and {len(one.animations) - 6} more" if len(one.animations) > 6 else ""
-        frames = f"{len(one.frames)} frame{'s' if len(one.frames) > 1 else ''}"
+        frames = counted(len(one.frames), "frame")
         return f"{frames} of {one.canvas[0]} x {one.canvas[1]}" + (f": {names}{more}" if names else "")
     if one.kind == "background":
         return f"{one.canvas[0]} x {one.canvas[1]}"
-    return {"sound": f"{one.seconds:.2f} s", "font": f"{len(one.letters)} letters", "palette": f"{one.colours} colours"}[one.kind]
+    others = {"sound": f"{one.seconds:.2f} s", "font": counted(len(one.letters), "letter"), "palette": counted(one.colours, "colour")}
+    return others[one.kind]
 
 
 def _defaults(fitted: Fitted) -> str:

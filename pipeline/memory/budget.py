@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 from pipeline.joints.budget import FORMAT, Budget, Case, ImageNeed, Limit, Part, PlannedNeed, SceneBudget, write_budget_file
@@ -10,8 +11,8 @@ from pipeline.joints.places import FactsFiles
 from pipeline.memory.members import Members
 from pipeline.memory.overlaps import overlapping, overlapping_tiles
 from pipeline.memory.planned import Estimate, estimate, member_names
-from pipeline.memory.scenes import Worst, worst_cases
-from pipeline.memory.usage import LIMITS, usage
+from pipeline.memory.scenes import Group, Worst, worst_cases
+from pipeline.memory.usage import LIMITS, places, usage
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.sizes import round_up, show_size
 from pipeline.plain.written import Record
@@ -176,9 +177,16 @@ class _Counter:
         members = (assets for group in self._members.groups(scene) for assets in group.members.values())
         return self._members.always(scene).union(*members) - self._members.direct(scene)
 
-    def _cases(self, name: str, scene: Scene, sizes: dict[str, int], most: int) -> list[Worst]:
+    def _cases(self, name: str, scene: Scene, sizes: dict[str, int], most: int, shared: Mapping[str, str] | None = None) -> list[Worst]:
+        """Return the worst cases; assets with the same value in ``shared`` count once, as the largest of them."""
+        room: dict[str, int] = {}
+        places = {asset: (shared or {}).get(asset, asset) for asset in sizes}
+        for asset, place in places.items():
+            room[place] = max(room.get(place, 0), sizes[asset])
+        always = frozenset(places[asset] for asset in self._members.always(scene))
+        groups = [_placed(group, places) for group in self._members.groups(scene)]
         try:
-            cases = worst_cases(self._members.always(scene), self._members.groups(scene), sizes, self._members.never(scene), most)
+            cases = worst_cases(always, groups, room, self._members.never(scene), most)
         except ValueError as error:
             raise refuse("project.toml", f"[scene.{name}]", str(error), "split the scene, or choose fewer members") from None
         if not cases:
@@ -188,7 +196,7 @@ class _Counter:
 
     def _limit(self, name: str, scene: Scene, key: str, most: int) -> Limit:
         uses = {asset: usage(key, self._facts[asset]) if asset in self._facts else 0 for asset in self._sizes}
-        worst = self._cases(name, scene, uses, 1)[0]
+        worst = self._cases(name, scene, uses, 1, places(key, self._facts))[0]
         return Limit(used=worst.bytes, most=most, chosen=_lists(worst))
 
     def _parts(self, scene: Scene, worst: Worst, sizes: dict[str, int]) -> list[Part]:
@@ -202,6 +210,11 @@ class _Counter:
             estimated = sorted(self._estimated & set(fresh))
             parts.append(Part(name=label, bytes=sum(sizes[asset] for asset in fresh), assets=fresh, estimated=estimated))
         return [part for part in parts if part.assets]
+
+
+def _placed(group: Group, places: Mapping[str, str]) -> Group:
+    members = {name: frozenset(places[asset] for asset in assets) for name, assets in group.members.items()}
+    return Group(group.count, members, group.repeat)
 
 
 def _lists(case: Worst) -> list[list[str]]:

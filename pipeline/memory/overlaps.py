@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 from pipeline.joints.facts import BackgroundFacts, Facts, PaletteFacts, StoredTiles
 from pipeline.memory.scenes import Group
+from pipeline.memory.usage import place_of
 
 
 def overlapping(
@@ -14,15 +15,15 @@ def overlapping(
 ) -> list[list[str]]:
     """Return the pairs of palettes that may be loaded together and fill an entry both, in the order of the project.
 
-    A palette and its variants are not compared with each other: which of them is loaded is what the program chooses.
+    A palette and its variants at the same ``first`` are not compared: they are made to be loaded in each other's place.
 
     Args:
         always, groups, never: of a scene; see ``scenes.worst_cases``.
         facts: of the project's assets.
     """
     spans = {name: range(one.first, one.first + one.entry_count) for name, one in facts.items() if isinstance(one, PaletteFacts)}
-    roots = {name: one.variant_of or name for name, one in facts.items() if isinstance(one, PaletteFacts)}
-    return [[one, other] for one, other in _pairs(spans, always, groups, never) if roots[one] != roots[other]]
+    places = {name: place_of(one) for name, one in facts.items() if isinstance(one, PaletteFacts)}
+    return [[one, other] for one, other in _pairs(spans, always, groups, never) if places[one] != places[other]]
 
 
 def overlapping_tiles(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from pipeline.joints.facts import (
     BackgroundFacts,
     Facts,
@@ -32,6 +34,22 @@ def usage(limit: str, facts: Facts) -> int:
     return _USES[limit](facts)
 
 
+def places(limit: str, facts: Mapping[str, Facts]) -> dict[str, str]:
+    """Return asset -> what it takes up together with others, of assets that take the same room when several of them are loaded.
+
+    A palette and its variants are loaded at the same entries, unless a variant has a ``first`` of its own.
+    """
+    if limit != "palette_entries":
+        return {}
+    found = {name: place_of(one) for name, one in facts.items() if isinstance(one, PaletteFacts)}
+    return {name: f"{family} from {first}" for name, (family, first) in found.items()}
+
+
+def place_of(palette: PaletteFacts) -> tuple[str, int]:
+    """Return the palette that a variant varies, or the palette itself, and the entry at which it is loaded."""
+    return palette.variant_of or palette.name, palette.first
+
+
 def _cells(facts: Facts) -> int:
     match facts:
         case PoolFacts():
@@ -48,7 +66,7 @@ def _cells(facts: Facts) -> int:
 
 
 _USES = {
-    "palette_entries": lambda facts: facts.entry_count if isinstance(facts, PaletteFacts) and not facts.in_place else 0,
+    "palette_entries": lambda facts: facts.entry_count if isinstance(facts, PaletteFacts) else 0,
     "cells": _cells,
     "video": lambda facts: facts.unpacked_bytes if KINDS[facts.kind].video else 0,
 }

@@ -267,8 +267,8 @@ def _word(option: Any) -> str:
 
 
 def _plural(words: str) -> str:
-    """Make ``a table`` into ``tables``; other words are left as they are."""
-    return words.replace("a table", "tables", 1) if words.startswith("a table") else words
+    """Make ``a table`` into ``tables``, and ``a pair`` into ``pairs``; other words are left as they are."""
+    return next((f"{noun}s{words[len(noun) + 2:]}" for noun in ("table", "pair") if words.startswith(f"a {noun}")), words)
 
 
 def _limits(hint: Any) -> str:

@@ -36,9 +36,9 @@ def parse_size(value: int | str) -> int:
     return number * _UNITS[unit]
 
 
-def counted(number: int, noun: str) -> str:
-    """Return a number with its noun: ``1 frame``, ``2 frames``, ``1,200 frames``."""
-    return f"{number:,} {noun}{'' if number == 1 else 's'}"
+def counted(number: int, noun: str, many: str = "") -> str:
+    """Return a number with its noun: ``1 frame``, ``2 frames``, ``1,200 frames``; ``many`` is the plural where it is not formed by an s."""
+    return f"{number:,} {noun if number == 1 else many or f'{noun}s'}"
 
 
 @dataclass(frozen=True)

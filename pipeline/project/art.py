@@ -8,6 +8,7 @@ from pathlib import Path
 from pipeline.project.assets import Animation, Font
 
 SIZES = {"scale", "height"}  # two ways to say how large art becomes; one of them is given
+NOT_WITH_FILE = ("locked", "locked_file")  # keys of a palette that count only where it is computed
 # Endings of pictures, each with the format that such a file must have.
 PICTURES = {
     **{".png": "PNG", ".apng": "PNG", ".gif": "GIF", ".bmp": "BMP", ".tga": "TGA", ".pcx": "PCX", ".webp": "WEBP"},

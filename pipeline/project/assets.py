@@ -45,6 +45,10 @@ Packing = Annotated[
 
 
 Colour = Annotated[str, Meta(pattern="^#[0-9a-fA-F]{6}$(?!\n)", title="a colour such as #ff8800")]
+Replacement = Annotated[
+    tuple[Colour | Annotated[int, Meta(ge=0, le=65535)], Colour],
+    Meta(title="a pair: a colour or an entry's number, then a colour", examples=[["#ff8800", "#0088ff"]]),
+]
 
 
 def _read_key(value: str | list[str]) -> tuple[str, ...]:
@@ -313,7 +317,7 @@ class Palette(Record):
         about("Of a variant: the sprites, backgrounds and fonts shown in it; left out: all that name its palette.", examples=[["ada"]]),
     ] = field(default_factory=list)
     replace: Annotated[
-        list[tuple[Colour | Annotated[int, Meta(ge=0, le=65535)], Colour]],
+        list[Replacement],
         about(
             "Of a variant: pairs of a colour of its palette, or an entry's number, and the colour instead; applied after hue, lightness "
             "and chroma.",

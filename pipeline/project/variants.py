@@ -11,6 +11,7 @@ from pipeline.project.model import Asset, LoadedProject
 from pipeline.target.records import pixel_base
 
 _OF_BASE, _NOT_OF_VARIANT = ("transparent", "lines", "colours"), ("locked", "locked_file", "exact", "order")
+_PLACES_NAMED = 4  # in a message
 
 
 def variant_keys(data: dict[str, Any]) -> dict[str, set[str]]:
@@ -65,7 +66,7 @@ def _check_keys(document: Document, path: tuple, spec: Palette, base: Palette) -
     plain = Palette()
     for key in _OF_BASE:
         if getattr(spec, key) != getattr(base, key):
-            document.say((*path, key), f"is {key} of the palette it varies", "leave it out")
+            document.say((*path, key), "comes from the palette it varies", "leave it out")
     for key in _NOT_OF_VARIANT:
         if getattr(spec, key) != getattr(plain, key):
             document.say((*path, key), "does not go with variant_of", "leave it out")
@@ -73,7 +74,7 @@ def _check_keys(document: Document, path: tuple, spec: Palette, base: Palette) -
     if spec.file and made:
         document.say((*path, made[0]), "the variant's colours are taken from a file", f"put them into the file, or leave {made[0]} out")
     elif not spec.file and not made:
-        document.say(path, "has the colours of its palette", "give it a file, replace, hue, lightness or chroma")
+        document.say(path, "changes no colour of its palette", "give it a file, replace, hue, lightness or chroma")
 
 
 def _check_first(document: Document, project: LoadedProject, asset: Asset, base: Palette) -> None:
@@ -86,6 +87,18 @@ def _check_first(document: Document, project: LoadedProject, asset: Asset, base:
     names = {project.pixel_format(user) for user in project.users_of(asset.spec.variant_of)} & formats.keys()
     for bits in sorted({formats[name].pixel.bits("I") for name in names} - {0}):
         if pixel_base(first, bits) != pixel_base(base.first, bits):
+            step, entries = 1 << bits, project.target.palette.entries
+            others = [place for place in range(base.first % step, entries, step) if place != base.first]
+            remedy = f"leave it out; no others of {entries} entries have these numbers"
+            if others:
+                remedy = f"leave it out, or write {_either(others)}"
             wrong = f"pixels of {bits} bits count from entry {base.first} of the console's palette, and do not find colours from {first} on"
-            document.say(path, wrong, f"leave it out, or make it differ from {base.first} by a multiple of {1 << bits}")
+            document.say(path, wrong, remedy)
             return
+
+
+def _either(places: list[int]) -> str:
+    """Return some places to choose from: ``0, 32 or 48``; of many, those at the start."""
+    some = [str(place) for place in places[:_PLACES_NAMED]] + (["so on"] if len(places) > _PLACES_NAMED else [])
+    last = "and" if len(places) > _PLACES_NAMED else "or"
+    return f"{', '.join(some[:-1])} {last} {some[-1]}" if len(some) > 1 else some[0]

@@ -201,3 +201,9 @@ def png(picture: Image.Image) -> bytes:
     out = io.BytesIO()
     indexed([picture])[0].save(out, "PNG")
     return out.getvalue()
+
+
+def show_code(code: int) -> str:
+    """Return how a code point is named under its glyph: the character where the label's own font is sure to show it."""
+    shown = chr(code)
+    return f"{shown} {code:04X}" if 0x20 < code < 0x7F or 0xA0 < code < 0x180 else f"{code:04X}"

@@ -13,7 +13,7 @@ from pipeline.joints.map import read_map
 from pipeline.joints.worn import write_worn
 from pipeline.plain.files import write_bytes
 from pipeline.plain.sizes import counted
-from pipeline.proofs.canvas import GAP, PAPER, SOFT, WIDE, aspect_size, largest, on_board, png, text_width, write
+from pipeline.proofs.canvas import GAP, PAPER, SOFT, WIDE, aspect_size, largest, on_board, png, show_code, text_width, write
 from pipeline.proofs.subject import coloured, take
 from pipeline.reading.decoded import Decoded
 from pipeline.target.calls import Call
@@ -99,7 +99,7 @@ def _pairs(
     size = aspect_size(width, height, largest(width, height, _MOST, aspect, limit=6), aspect)
     pairs = []
     for number in shown:
-        frame = f" frame {number}" if count > 1 else ""
+        frame = f" {show_code(decoded.glyphs[number][0])}" if decoded.glyphs else f" frame {number}" if count > 1 else ""
         captions = (f"{wearer}{frame} in {names[0]}", f"in {names[1]}")
         pictures = [on_board(colours[number], clear[number], size) for colours in (before, after)]
         pairs.append(Pair(pictures[0], pictures[1], size, captions))

@@ -3,22 +3,28 @@
 from __future__ import annotations
 
 import io
+import json
 import os
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from PIL import Image
 
 from pipeline.joints.facts import PaletteFacts, read_facts
+from pipeline.plain.checked import read_document
 from pipeline.plain.errors import nearest_name, refuse
 from pipeline.plain.files import write_bytes
+from pipeline.plain.sizes import counted
+from pipeline.project.art import NOT_WITH_FILE
+from pipeline.project.model import PROJECT_FILE
 
 _SIDE, _ACROSS = 8, 16  # pixels of a swatch, and swatches a row where the palette has no lines
 _MOST = 256  # colours of an indexed PNG
 
 
 def show_freeze(
-    folder: Path | None, out: Path | None, facts: Path | None, wanted: str, computed: tuple[str, ...], unneeded: tuple[str, ...]
+    folder: Path | None, out: Path | None, facts: Path | None, written: Path | None, wanted: str, computed: tuple[str, ...], base: str
 ) -> str:
     """Write a palette as an indexed PNG, and return the lines for the project file that make it the palette.
 
@@ -26,15 +32,16 @@ def show_freeze(
         folder: of the project; None where ``wanted`` is not among ``computed``.
         out: the file; an equal one is left alone, and no other is replaced. None likewise.
         facts: of the palette's conversion; None likewise.
+        written: the project file, whose table of the palette says which of the lines are new; None likewise.
         wanted: its name.
         computed: the palettes of the project that are not taken from a file.
-        unneeded: keys of the palette that do not go with a file.
+        base: the palette that ``wanted`` is a variant of; empty where it is not one.
 
     Raises:
         ProjectError: there is no such computed palette, it has more colours than an indexed PNG, or a file is in the way.
     """
-    if folder is None or out is None or facts is None:
-        raise refuse("of=", "", *_not_computed(wanted, computed))
+    if folder is None or out is None or facts is None or written is None:
+        raise refuse("of=", "", *_not_computed(wanted, computed, base))
     palette = read_facts(facts, PaletteFacts)
     name = out.relative_to(folder).as_posix()
     if palette.entry_count > _MOST:
@@ -49,12 +56,19 @@ def show_freeze(
     else:
         out.parent.mkdir(exist_ok=True)
         write_bytes(out, data)
-        done = f"{sum(palette.line_used)} entries written to {name}"
-    lines = [f'    file = "{name}"', '    order = "file"']
-    if palette.exact:
-        lines.append("    exact = true       # as now: every colour of the art is an entry, and stays one")
-    removed = [f"and remove {' and '.join(unneeded)} from it"] if unneeded else []
-    return "\n".join([done, f"Write into project.toml, below [palette.{wanted}]:", *lines, *removed])
+        done = f"{counted(sum(palette.line_used), 'entry', 'entries')} written to {name}"
+    own = read_document(written, PROJECT_FILE, folder).data["palette"][wanted]
+    return "\n".join([done, f"Write into project.toml, below [palette.{wanted}]:", *_changes(own, name, palette.exact)])
+
+
+def _changes(own: dict[str, Any], file: str, exact: bool) -> list[str]:
+    """Return the lines that make a file the palette, given what the author has written in its table; no key can be written twice."""
+    wanted: dict[str, str | bool] = {"file": file, "order": "file"} | ({"exact": True} if exact else {})
+    reason = {"exact": "       # as now: every colour of the art is an entry, and stays one"}
+    lines = [f"    {key} = {json.dumps(value)}{reason.get(key, '')}" for key, value in wanted.items() if key not in own]
+    lines += [f"and change {key} to {json.dumps(value)}" for key, value in wanted.items() if key in own and own[key] != value]
+    unneeded = [key for key in NOT_WITH_FILE if key in own]
+    return [*lines, *([f"and remove {' and '.join(unneeded)} from it"] if unneeded else [])]
 
 
 def draw_palette(palette: PaletteFacts) -> bytes:
@@ -75,7 +89,10 @@ def draw_palette(palette: PaletteFacts) -> bytes:
     return file.getvalue()
 
 
-def _not_computed(wanted: str, computed: tuple[str, ...]) -> tuple[str, str]:
+def _not_computed(wanted: str, computed: tuple[str, ...], base: str) -> tuple[str, str]:
+    if base:
+        remedy = f"write: freeze of={base}" if base in computed else "there is nothing to write, because that palette is taken from a file"
+        return f"{wanted!r} is a variant, whose numbers are those of palette {base!r}", remedy
     if not computed:
         return "every palette of the project is taken from a file", "there is nothing to write"
     known = ", ".join(computed)

@@ -9,12 +9,15 @@ from pathlib import Path
 import av
 import numpy as np
 import pytest
-from PIL import Image
+from hypothesis import given
+from hypothesis import strategies as st
+from PIL import Image, ImageOps
 
 from pipeline.assets.backgrounds.prepare import prepare_background
 from pipeline.assets.sources.keyed import Ground, likely_key, near, rgb_of
 from pipeline.assets.sources.pictures import open_picture
 from pipeline.assets.sources.prepare import prepare_sprite
+from pipeline.assets.sources.structure import is_turned
 from pipeline.joints.places import Sources, frame_files
 from pipeline.plain.bounds import JPEG_SCANS
 from pipeline.plain.errors import ProjectError
@@ -62,6 +65,34 @@ def test_exact_formats_are_read_as_two_decoders_do(tmp_path, name, mode, options
         need_tool(tool)
         made = subprocess.run([tool, str(tmp_path / name)], capture_output=True, check=True).stdout
         assert np.array_equal(np.asarray(Image.open(io.BytesIO(made)).convert("RGB")), seen[..., :3])
+
+
+@pytest.mark.parametrize("name", ["a.jpg", "a.webp"])
+@pytest.mark.parametrize("orientation", [None, *range(1, 9)])
+def test_a_picture_that_asks_to_be_turned_is_named(tmp_path, name, orientation):
+    """Whether Pillow's own helper would turn it decides; the pixels are as stored, and the build names the file once for each use."""
+    options = {}
+    if orientation:
+        options["exif"] = Image.Exif()
+        options["exif"][271], options["exif"][274] = "Somebody", orientation
+    picture = drawn("RGB").resize((84, 92), Image.Resampling.BICUBIC)
+    picture.save(tmp_path / name, PICTURES[Path(name).suffix], **options)
+    with Image.open(tmp_path / name) as plain:
+        turned = ImageOps.exif_transpose(plain).tobytes() != plain.tobytes()
+        assert np.array_equal(np.asarray(open_picture(tmp_path, name))[..., :3], np.asarray(plain.convert("RGB")))
+    assert turned == (orientation in range(2, 9))
+    sources, limits = Sources(tmp_path, (name,)), SpriteLimits(max_width=500, max_height=500)
+    for line in (
+        prepare_sprite(sources, frame_files(tmp_path / "work", "ada"), "ada", Sprite(frames=name), limits),
+        prepare_background(sources, frame_files(tmp_path / "work", "quay"), "quay", Background(file=name)),
+    ):
+        assert line.count(f"{name} asks viewers to turn it (EXIF orientation)") == turned
+
+
+@given(st.binary(max_size=60))
+def test_any_exif_data_is_looked_at(data):
+    """Bytes after each mark of order, cut anywhere: an answer, and no error."""
+    assert {is_turned(mark + data) for mark in (b"", b"Exif\0\0II*\0", b"MM\0*", b"II*\0\x08\0\0\0\xff\xff")} <= {True, False}
 
 
 @pytest.mark.parametrize(("name", "options"), [("a.jpg", {}), ("a.jpeg", {"progressive": True}), ("a.webp", {})])

@@ -112,6 +112,23 @@ def test_a_sheet_on_a_canvas_and_a_background_keep_their_numbers(tmp_path):
     assert (in_image(built, "quay")[0, :48, :64] == figure(7, (64, 48)).clip(1)).all()
 
 
+def test_diffusion_keeps_numbers_where_it_keeps_colours(tmp_path):
+    """Of equal entries the pixel keeps its own; where the errors of a neighbour ask for another colour, that colour is taken."""
+    changes = (_ORDER, ("[sprite.ada]\n", '[sprite.ada]\ndither = "diffusion"\n'))
+    folder = project_of(tmp_path / "p", *changes)
+    shown = [tuple((value >> 3) * 255 // 31 for value in colour) for colour in COLOURS]  # as a console of 5 bits a channel shows them
+    for rank in range(2):
+        indexed(folder / f"art/ada/walk_{rank}.png", figure(rank), colours=shown)
+    numbers = figure(1)
+    check_kept(build_here(folder), ["art/ada/walk_0.png", "art/ada/walk_1.png"])
+    between = [*shown[:2], (130, 120, 60), *shown[3:]]
+    indexed(folder / "art/ada/walk_1.png", numbers, colours=between)
+    found = in_image(build_here(folder), "ada")[1, :24, :20]
+    same = np.isin(numbers, (3, 6)) & np.isin(found, (3, 6))
+    assert (found[same] == numbers[same]).all()
+    assert (found != numbers)[np.isin(numbers, EVERY) & (numbers != 2)].any(), "errors of number 2 reach other numbers"
+
+
 def test_a_pixel_of_another_colour_takes_the_nearest_entry(tmp_path):
     """A number counts only where the picture has the palette file's colour there; a scaled frame has mixtures and no numbers."""
     other = [COLOURS[0], COLOURS[2], COLOURS[1], *COLOURS[3:]]  # 1 and 2 exchanged
@@ -154,7 +171,7 @@ def test_the_transparent_numbers_must_agree(tmp_path):
     swapped = np.where(figure(0) == 0, 5, np.where(figure(0) == 5, 0, figure(0)))
     indexed(folder / "art/ada/walk_0.png", swapped, clear=5)
     said = _refused(folder)
-    assert "number 5 is transparent, the transparent entry is number 0" in said
+    assert "number 5 is transparent, but the palette's transparent entry is number 0" in said
     assert "make number 0 the transparent one" in said
     indexed(folder / "art/ada/walk_0.png", figure(0), clear=None)
     assert "pixels show number 0 as a colour" in _refused(folder)

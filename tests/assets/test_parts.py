@@ -252,6 +252,21 @@ def test_key_that_no_pixel_has_is_noted(folder):
     assert line == "64 x 48 pixels; part 2 (art/barrel.png) has no pixel of its key colour #00ff00"
 
 
+def test_part_of_which_nothing_is_seen_is_noted(folder):
+    """A part drawn clear, and one that is all key colour; where one pixel is left there is no note."""
+    whole = Image.new("RGBA", (6, 6), (255, 0, 255, 0))
+    whole.save(folder / "art/clear.png")
+    whole.putalpha(255)
+    whole.save(folder / "art/key.png")
+    whole.putpixel((2, 3), (0, 0, 0, 255))
+    whole.save(folder / "art/dot.png")
+    keys = {"clear": None, "key": ("#ff00ff",), "dot": ("#ff00ff",)}
+    parts = [Part(file=f"art/{name}.png", at=(1, 1), key=key) for name, key in keys.items()]
+    line = prepare_background(sources(folder, *parts), frame_files(folder, "quay"), "quay", Background(file="art/quay.png", part=parts))
+    seen = "is wholly transparent, so it is not seen"
+    assert line == f"64 x 48 pixels; part 1 (art/clear.png) {seen}; part 2 (art/key.png) {seen}"
+
+
 def test_lossy_part_is_noted_once(folder):
     Image.open(folder / "art/lamp.png").convert("RGB").save(folder / "art/lamp.jpg")
     parts = [Part(file="art/lamp.jpg", at=(x, 1)) for x in (1, 20)]
@@ -264,8 +279,8 @@ def test_lossy_part_is_noted_once(folder):
 LOADED = [
     ("box = [0, 0, 0, 4]", "box: takes 0 x 4 pixels of art/barrel.png"),
     ("box = [0, 0, -1, 4]", "box: expected a list of 4: "),
-    ("at = [nan, 2]", "at: [nan, 2.0] of art/barrel.png is not in a picture"),
-    ("at = [1e9, 2]", "at: [1000000000.0, 2.0] of art/barrel.png is not in a picture"),
+    ("at = [nan, 2]", "at: [nan, 2.0] of art/barrel.png is not a place in a picture"),
+    ("at = [1e9, 2]", "at: [1000000000.0, 2.0] of art/barrel.png is not a place in a picture"),
     ("blend = inf", "blend: expected a number, 0 to 65535, saw inf"),
     ("blend = nan", "blend: expected a number, 0 to 65535, saw nan"),
     ("repeat = [0, 2]", "repeat: expected a list of 2: "),
@@ -274,6 +289,7 @@ LOADED = [
     ("tolerance = 4", "tolerance: there is no key colour"),
     ("mirror = 'z'", "mirror: expected \"x\" or \"y\" or \"both\", saw 'z'"),
     ("file = 'art/barel.png'", "file: there is no file 'art/barel.png'"),
+    ('name = "bar\\nrel"', "name: 'bar\\nrel' has a line break or another control character"),
     ("scale = 0", "scale: expected a number, 0.01 to 8, or two of them, saw 0"),
 ]
 
@@ -341,14 +357,19 @@ def test_the_guide_s_example_is_made(tmp_path):
     example = re.search(r"```toml\n(.*?)```", text, re.DOTALL)[1]
     make_project(tmp_path, ('[background.quay]\nfile = "art/quay.png"\npalette = "quay_colours"\n', example))
     Image.new("RGB", (640, 320), (90, 100, 110)).save(tmp_path / "art/quay.png")
-    Image.new("RGB", (320, 500), (255, 0, 255)).save(tmp_path / "art/details.png")
+    details = Image.new("RGB", (320, 500), (255, 0, 255))
+    details.paste((250, 240, 90), (60, 30, 140, 460))
+    details.paste((120, 70, 30), (208, 308, 288, 420))
+    details.save(tmp_path / "art/details.png")
     Image.new("RGB", (320, 200), (10, 200, 10)).save(tmp_path / "art/old_quay.png")
     run_steps(load_project(tmp_path), "prepare:quay")
     made = next(iter(PreparedFrames(frame_files(tmp_path / "build/work", "quay"))))
     assert made.shape == (160, 320, 4)
     assert (made[100, 246] == [10, 200, 10, 255]).all()
-    assert (made[118, 35] == [255, 0, 255, 255]).all()
-    assert (made[60, 160] == [90, 100, 110, 255]).all()
+    assert (made[118, 35] == [120, 70, 30, 255]).all()
+    assert (made[75, 162] == [250, 240, 90, 255]).all()
+    assert (made[60, 140] == [90, 100, 110, 255]).all()
+    assert (made[..., 1] >= 70).all(), "nothing of the ground of the details is seen"
 
 
 def test_every_form_has_the_parts(tmp_path):

@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from pipeline.graph.plan import plan_project
 from pipeline.plain.errors import ProjectError
+from pipeline.project.loading.load import load_project
 from tests.assets.test_numbered import COLOURS, in_image, project_of
 from tests.makers import TARGETS, build_here, make_project, problems, write_text
 
@@ -98,7 +100,7 @@ def test_a_variant_from_a_file(tmp_path):
         build_here(folder)
     write_text(folder, (folder / "project.toml").read_text().replace("short.gpl", "night.png"))
     picture.save(folder / "night.png", transparency=3)
-    with pytest.raises(ProjectError, match="number 3 is transparent, the transparent entry is number 0"):
+    with pytest.raises(ProjectError, match="number 3 is transparent, but the palette's transparent entry is number 0"):
         build_here(folder)
 
 
@@ -118,7 +120,9 @@ def test_lines_and_another_place_of_the_console(tmp_path):
     assert (folder / "build/proofs/dusk.worn.png").is_file()
     text = (folder / "project.toml").read_text()
     write_text(folder, text.replace("first = 48", "first = 40"))
-    assert any("do not find colours from 40 on" in line for line in problems(folder))
+    said = "\n".join(problems(folder))
+    assert "do not find colours from 40 on" in said
+    assert "leave it out, or write 16, 32 or 48" in said
 
 
 def test_art_is_drawn_in_a_variant_and_colours_that_fall_together_are_named(tmp_path):
@@ -148,6 +152,16 @@ def test_art_is_drawn_in_a_variant_and_colours_that_fall_together_are_named(tmp_
     assert not header or "SECOND_ENTRY_COUNT" in header.upper()
 
 
+@pytest.mark.parametrize(("replaced", "differ"), [(1, "1 colour differs"), (2, "2 colours differ")])
+def test_the_line_about_a_variant_counts_what_differs(tmp_path, replaced, differ):
+    """In words that fit the number: of colours, and of entries."""
+    keys = ", ".join(f'[{number}, "#0000ff"]' for number in range(1, 1 + replaced))
+    folder = project_of(tmp_path / "p", FILE, more=_variant(f"replace = [{keys}]"))
+    build_here(folder)
+    steps = {step.name: step for step in plan_project(load_project(folder), {}).steps}
+    assert steps["palette:second"].run().startswith(f"{differ} from figures; 8 entries for ")
+
+
 @pytest.mark.parametrize(
     ("keys", "said"),
     [
@@ -169,14 +183,16 @@ def test_a_replacement_that_does_not_fit_is_refused(tmp_path, keys, said):
 @pytest.mark.parametrize(
     ("keys", "said"),
     [
-        ("", "has the colours of its palette"),
+        ("", "changes no colour of its palette"),
         ("hue = 181", "hue"),
         ("lightness = -1", "lightness"),
         ('replace = [["#12345", "#000000"]]', "replace"),
-        ('replace = [["#123456"]]', "replace"),
+        ('replace = [["#123456"]]', "expected a pair: a colour or an entry's number, then a colour, saw"),
+        ("replace = 3", "expected a list of pairs: a colour or an entry's number, then a colour, saw 3"),
+        ("hue = 20\nfirst = 1", "leave it out; no others of 256 entries have these numbers"),
         ('file = "level.bin"\nhue = 20', "the variant's colours are taken from a file"),
-        ("hue = 20\ntransparent = false", "is transparent of the palette it varies"),
-        ("hue = 20\ncolours = 4", "is colours of the palette it varies"),
+        ("hue = 20\ntransparent = false", "transparent: comes from the palette it varies"),
+        ("hue = 20\ncolours = 4", "colours: comes from the palette it varies"),
         ('hue = 20\nlocked = ["#000000"]', "does not go with variant_of"),
         ("hue = 20\nexact = true", "does not go with variant_of"),
         ('hue = 20\nworn_by = ["adda"]', "did you mean ada?"),

@@ -246,13 +246,16 @@ def test_figure_on_a_plain_ground_is_a_sprite_until_it_covers_the_screen(tmp_pat
         whole = Image.new("RGB", size, (12, 12, 20))
         whole.paste((180, 60, 40), (40, 40, 160, 150))
         (tmp_path / "art").mkdir(exist_ok=True)
-        whole.save(tmp_path / f"art/{name}.jpg", quality=95)
+        exif = Image.Exif()
+        exif[274] = 6 if name == "dusk" else 1
+        whole.save(tmp_path / f"art/{name}.jpg", quality=95, exif=exif)
     said = start(tmp_path / "game", tmp_path / "art")
     assets = load_project(tmp_path / "game").assets
     assert {name: assets[name].kind for name in ("ship", "dusk")} == {"ship": "sprite", "dusk": "background"}
     assert assets["ship"].spec.key
     assert 16 <= assets["ship"].spec.tolerance <= 32
-    assert "JPEG or lossy WebP: ship, dusk: their colours are not exact" in said
+    assert "JPEG or lossy WebP: ship, dusk: their colours are not exact, and a JPEG has no transparent pixels" in said
+    assert "EXIF orientation: dusk: their files ask viewers to turn them" in said
     lines = (tmp_path / "game/project.toml").read_text().splitlines()
     assert sum("the format changes colours: export it as PNG if you can" in line for line in lines) == 2
 

@@ -307,6 +307,43 @@ def test_palettes_that_may_meet_in_the_console_are_reported(tmp_path):
     assert answer.count("palettes a and b fill the same entries") == 2
 
 
+def palettes_of_a_family() -> dict:
+    """Facts of a palette of 12 entries, two variants in its place, one at 256, one that begins inside it, and a palette of 9."""
+    own = {"variant_of": "day", "entry_count": 12}
+    facts = {"day": {"entry_count": 12}, "night": own | {"in_place": True}, "dusk": own | {"in_place": True}}
+    facts |= {"apart": own | {"first": 256}, "inside": own | {"first": 4}, "other": {"first": 100, "entry_count": 9}}
+    return {name: (PaletteFacts, {"first": 0} | fields) for name, fields in facts.items()}
+
+
+_FAMILY = [
+    (Scene(always=["night"]), 12),
+    (Scene(always=["day"]), 12),
+    (Scene(always=["day", "night", "dusk"]), 12),
+    (Scene(always=["night", "apart"]), 24),
+    (Scene(choose=[Choice(count=2, of=["night", "dusk", "other"])]), 21),
+    (Scene(always=["other"], choose=[Choice(count=1, of=["night", "lamp"])]), 21),
+]
+
+
+@pytest.mark.parametrize(("scene", "used"), _FAMILY)
+def test_entries_of_a_palette_and_its_variants_count_once_where_any_is_loaded(tmp_path, scene, used):
+    """Whichever of them a scene loads, 12 entries are taken; a variant with a place of its own takes 12 more."""
+    facts = palettes_of_a_family()
+    sizes = dict.fromkeys(facts, 32)
+    written, _ = budget(tmp_path, sizes, {"play": scene}, {"lamp": ["dusk"]}, facts=facts, limits={"palette_entries": 20})
+    play = written["scenes"]["play"]
+    assert play["limits"]["palette_entries"]["used"] == used
+    assert written["over"] == (["play"] if used > 20 else [])
+    assert play["bytes"] == 32 * len({one for part in play["parts"] for one in part["assets"]}), "in memory each variant counts"
+
+
+def test_variants_that_begin_elsewhere_are_compared_with_their_palette(tmp_path):
+    """Entries 0 to 11, and 4 to 15 of a variant of it: the later one spoils the other. In one place they are meant to."""
+    facts = palettes_of_a_family()
+    written, _ = budget(tmp_path, dict.fromkeys(facts, 32), {"play": Scene(always=list(facts))}, facts=facts)
+    assert written["scenes"]["play"]["overlaps"] == [["day", "inside"], ["night", "inside"], ["dusk", "inside"]]
+
+
 def test_backgrounds_that_may_meet_in_the_tile_memory_are_reported(tmp_path):
     """Tiles 0 to 376 and 300 to 457: reported where both may be loaded on a console with a tile unit, and nowhere else."""
     spans = {"far": (0, 377), "dyke": (300, 158), "marsh": (400, 300)}

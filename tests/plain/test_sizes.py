@@ -101,3 +101,4 @@ def test_shown_size_means_the_same(size):
 def test_number_with_its_noun():
     """One is singular, everything else plural, also none (common practice, no source)."""
     assert [counted(number, "frame") for number in (0, 1, 2, 1200)] == ["0 frames", "1 frame", "2 frames", "1,200 frames"]
+    assert [counted(number, "entry", "entries") for number in (1, 2)] == ["1 entry", "2 entries"]

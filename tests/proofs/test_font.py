@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from pipeline.proofs.kinds.font import draw_font
+from pipeline.proofs.worn import _pairs
 from pipeline.reading.decoded import Decoded
 from pipeline.target.loading import load_target, shipped_targets
 
@@ -90,3 +91,10 @@ def test_large_set_stays_within_the_sheet():
     assert found(np.asarray(sheet), RED).sum() == 700 * (9 + 4)
     wide = font([["#" * 1200]], [(0x41, 1200)], baseline=1)
     assert found(np.asarray(draw_font(wide, palette())), RED).sum() == 1200 * (1 + 4)
+
+
+def test_letters_in_a_variants_colours_are_named_by_their_characters():
+    """A letter is not called a frame; one that labels cannot show has its code point (Unicode, U+2192) alone."""
+    one = font([["##."], ["#.#"], ["..#"]], [(0x41, 3), (0x7A, 5), (0x2192, 5)], baseline=1)
+    pairs = _pairs(one, palette(), palette((0, 0, 200)), "small", ("ink", "night"), (1, 1))
+    assert [pair.captions[0] for pair in pairs] == ["small A 0041 in ink", "small z 007A in ink", "small 2192 in ink"]

@@ -11,7 +11,7 @@ from PIL import Image
 
 from pipeline.joints.originals import read_originals
 from pipeline.project.model import LoadedProject
-from pipeline.proofs.kinds.parts import compared, outlines
+from pipeline.proofs.kinds.parts import _meet, _tag_box, compared, outlines, text_width
 from tests.makers import build_here, make_project
 from tests.report.making import arguments, pixels, subject
 
@@ -146,3 +146,19 @@ def test_report_shows_both(project):
     assert "quay and each of its parts as drawn, in the image, and the difference in colour" in page
     found = sorted(path.name for path in (project.folder / "build/proofs").glob("quay.*"))
     assert found == ["quay.before-after.png", "quay.originals.png", "quay.parts.png", "quay.png"]
+
+
+@pytest.mark.parametrize("size", [(256, 260), (100, 400)])
+def test_tags_lie_in_the_picture_and_do_not_cover_each_other(size):
+    """Twelve parts at one corner, the last with the longest name there can be: as wide as the picture at most."""
+    tags = []
+    for number in range(1, 13):
+        text = f"{number}: {'w' * (40 if number == 12 else 9)}"
+        tags.append(_tag_box((size[0] - 20, 2 * number, size[0] - 4, 2 * number + 8), text, size, tags))
+        left, top, right, bottom = tags[-1]
+        assert 0 <= left <= right < size[0]
+        assert 0 <= top <= bottom < size[1]
+        assert right - left + 1 == min(text_width(text, 11) + 8, size[0])
+    assert not any(_meet(one, other) for rank, one in enumerate(tags) for other in tags[:rank])
+    alone = _tag_box((40, 60, 60, 90), "1: lamp", size, [])
+    assert alone[3] == 60 - 3, "right above the outline"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -49,12 +50,22 @@ def freeze(folder: Path, name: str = "") -> str:
 
 
 def paste(folder: Path, name: str, said: str) -> None:
-    """Write what the answer says into the project file."""
+    """Do to the table of the project file what the answer says, literally."""
     lines = said.splitlines()
     assert lines[1] == f"Write into project.toml, below [palette.{name}]:"
-    pasted = "\n".join(line.strip() for line in lines[2:] if line.startswith("    "))
-    text = (folder / "project.toml").read_text()
-    write_text(folder, text.replace(f"[palette.{name}]\n", f"[palette.{name}]\n{pasted}\n"))
+    head, rest = (folder / "project.toml").read_text().split(f"[palette.{name}]\n")
+    table, after = re.fullmatch(r"(?s)(.*?\n|)((?:\n|\[).*|)", rest).groups()
+    for line in lines[2:]:
+        if line.startswith("    "):
+            table = f"{line.strip()}\n{table}"
+        elif change := re.fullmatch(r"and change (\w+) to (.+)", line):
+            table, count = re.subn(rf"(?m)^{change[1]} = .*$", f"{change[1]} = {change[2]}", table)
+            assert count == 1, line
+        else:
+            for key in re.fullmatch(r"and remove (\w+)(?: and (\w+))? from it", line).groups():
+                table, count = re.subn(rf"(?m)^{key} = .*\n", "", table) if key else (table, 1)
+                assert count == 1, line
+    write_text(folder, f"{head}[palette.{name}]\n{table}{after}")
 
 
 @pytest.mark.parametrize(("target", "many"), [*((target, True) for target in TARGETS), ("basalt32", False)])
@@ -72,6 +83,26 @@ def test_a_frozen_palette_gives_the_same_image(tmp_path, target, many):
         assert np.unique(np.asarray(picture)).tolist() == list(range(len(colours)))
     assert colours.tolist() == [list(colour) for colour in before.facts["figures"].colours]
     assert build_here(folder).image == before.image
+
+
+def test_a_frozen_palette_gives_the_same_image_for_every_dither(tmp_path):
+    """Indexed art, a third of it of the colour and number of an entry: the number is kept only where the colour was chosen anyway."""
+    modes = ("none", "ordered", "where needed", "diffusion")
+    tables = [f'[background.b{rank}]\nfile = "art/b.png"\npalette = "shades"\ndither = "{mode}"\n' for rank, mode in enumerate(modes)]
+    palette = '[palette.shades]\nfirst = 100\ncolours = 8\nlocked = ["#000000"]\n'
+    folder = project_of(tmp_path / "p", "basalt32", more=palette + "".join(tables), many=False)
+    chance = np.random.default_rng(2)
+    colours, numbers = chance.integers(0, 255, (64, 3)), chance.integers(0, 64, (48, 64)).astype(np.uint8)
+    colours[0], numbers[:, ::3] = 0, 0
+    picture = Image.frombytes("P", (64, 48), numbers.tobytes())
+    picture.putpalette(colours.ravel().tolist())
+    picture.save(folder / "art/b.png")
+    before = build_here(folder)
+    paste(folder, "shades", freeze(folder, "shades"))
+    after = build_here(folder)
+    assert after.facts["shades"].colours[0] == (0, 0, 0), "number 0 of the art is an entry, or nothing is tested"
+    assert {name: one.sha256 for name, one in after.facts.items()} == {name: one.sha256 for name, one in before.facts.items()}
+    assert after.image == before.image
 
 
 _CASES = [("lattice16", True, ""), ("lattice16", False, _SLOT), ("pebble8", True, _SLOT)]
@@ -127,7 +158,6 @@ def test_locked_colours_are_named_and_nothing_is_overwritten(tmp_path):
     assert again[0] == "palettes/figures.png is this palette already"
     assert again[1:] == said.splitlines()[1:]
     assert (folder / "project.toml").read_text() == text, "the project file is the author's"
-    write_text(folder, text.replace('locked = ["#ff8800"]\n', ""))
     paste(folder, "figures", said)
     assert build_here(folder).image == before.image
     write_text(folder, text)
@@ -135,6 +165,30 @@ def test_locked_colours_are_named_and_nothing_is_overwritten(tmp_path):
     with pytest.raises(ProjectError, match="exists and is not this palette; nothing is overwritten"):
         freeze(folder, "figures")
     assert (folder / "palettes/figures.png").read_bytes() == b"mine"
+
+
+_WRITTEN = [
+    ("exact = true\n", "", "", False),
+    ("exact = false\n", "", "and change exact to true", False),
+    ('order = "reading"\nexact = false\n', "", 'and change order to "file"', False),
+    ("", 'locked = ["#ff8800"]\norder = "reading"\n', "", True),
+    ('locked = []\nlocked_file = "art/ada/walk_0.png"\n', "", "and remove locked and locked_file from it", True),
+]
+
+
+@pytest.mark.parametrize(("own", "defaults", "said", "many"), _WRITTEN)
+def test_the_advice_can_be_followed_whatever_the_table_has(tmp_path, own, defaults, said, many):
+    """A key that the table has is changed or removed, not written again; keys from the defaults need no change."""
+    defaults = f"[defaults.palette]\n{defaults}" if defaults else ""
+    changes = ("[palette.quay_colours]\n", f"[palette.quay_colours]\n{own}")
+    folder = project_of(tmp_path / "p", "basalt32", changes, more=defaults, many=many)
+    before = build_here(folder)
+    answer = freeze(folder, "quay_colours")
+    assert said in answer
+    assert "exact" not in answer or "exact = true" not in own
+    paste(folder, "quay_colours", answer)
+    after = build_here(folder)
+    assert (after.image, after.facts["quay_colours"].exact) == (before.image, before.facts["quay_colours"].exact)
 
 
 def test_a_name_that_cannot_be_frozen_is_refused(tmp_path):
@@ -145,6 +199,12 @@ def test_a_name_that_cannot_be_frozen_is_refused(tmp_path):
         with pytest.raises(ProjectError) as error:
             freeze(folder, name)
         assert said in str(error.value)
+    text = (folder / "project.toml").read_text()
+    write_text(folder, text + '[palette.night]\nvariant_of = "figures"\nlightness = 0.5\n')
+    with pytest.raises(ProjectError) as error:
+        freeze(folder, "night")
+    assert "'night' is a variant, whose numbers are those of palette 'figures'\n    write: freeze of=figures" in str(error.value)
+    write_text(folder, text)
     (folder / "palettes").write_bytes(b"")
     with pytest.raises(ProjectError, match="palettes is not a folder"):
         freeze(folder, "figures")

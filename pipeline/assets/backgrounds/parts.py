@@ -10,7 +10,7 @@ from fractions import Fraction
 import numpy as np
 from PIL import Image
 
-from pipeline.assets.sources.keyed import cleared, lossy_note, near, rgb_of
+from pipeline.assets.sources.keyed import cleared, file_notes, near, rgb_of
 from pipeline.assets.sources.pictures import open_picture
 from pipeline.joints.places import Sources
 from pipeline.pixels.scaling.placed import Pair, Placing
@@ -98,8 +98,7 @@ class Parts:
                 if opened is None or opened[0] != file:
                     opened = None  # let go of the last before the next is opened
                     opened = file, self._opened(file, rank)
-                    if opened[1].info.get("lossy"):
-                        self.notes.append(lossy_note(file))
+                    self.notes += file_notes(opened[1], file).values()
                 laid = self._laid(opened[1], file, rank)
             except ProjectError as error:
                 problems += error.problems
@@ -140,6 +139,8 @@ class Parts:
         taken = picture.crop((left, top, left + width, top + height))
         self._note_keys(taken, part, file, rank)
         taken = cleared(taken, part)
+        if not taken.getchannel("A").getbbox():
+            self.notes.append(f"part {rank + 1} ({file}) is wholly transparent, so it is not seen")
         if part.mirror:
             taken = taken.transpose(_TURNS[part.mirror])
         size = pair(side * factor for side, factor in zip(taken.size, exact_factors(part.scale), strict=True))

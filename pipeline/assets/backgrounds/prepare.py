@@ -8,7 +8,7 @@ import numpy as np
 from PIL import Image
 
 from pipeline.assets.backgrounds.parts import Parts
-from pipeline.assets.sources.keyed import cleared, lossy_note
+from pipeline.assets.sources.keyed import cleared, file_notes
 from pipeline.assets.sources.pictures import open_numbered, open_picture
 from pipeline.assets.sources.prepare import chosen_factors, numbers_file, scaled_numbers
 from pipeline.assets.sources.prepared import PreparedFrames, write_frames
@@ -48,8 +48,7 @@ def prepare_background(sources: Sources, out: FrameFiles, name: str, spec: Backg
         if numbered:  # a part's pixel takes one only where it has that very colour
             numbered.write(scaled_numbers(numbers, factors, (height, width)))
     write_frames(out.described, 1, (width, height), picture.size, (float(factors[0]), float(factors[1])))
-    lossy = [lossy_note(sources.names[0])] if drawn.info.get("lossy") else []
-    return "; ".join([f"{width} x {height} pixels", *lossy, *parts.notes])
+    return "; ".join([f"{width} x {height} pixels", *file_notes(drawn, sources.names[0]).values(), *parts.notes])
 
 
 def sample_background(sources: Sources, frames: FrameFiles, out: Path, name: str, spec: Background) -> str:

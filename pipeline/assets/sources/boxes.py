@@ -15,6 +15,7 @@ from pipeline.plain.bounds import DRAWN_PIXELS, FRAMES
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import Problem, ProjectError, refuse
 from pipeline.plain.files import write_bytes
+from pipeline.plain.sizes import counted
 from pipeline.project.assets import Sprite
 from pipeline.project.boxes import Boxes, FrameBox, boxes_text, read_boxes
 
@@ -39,7 +40,7 @@ def boxed(
     if not file.exists():
         found, join = find_boxes(picture, name, spec)
         write_bytes(file, boxes_text(name, join, found).encode())
-        notes.append(f"{len(found)} frames found, joined over {join} pixels, written to {shown}")
+        notes.append(f"{counted(len(found), 'frame')} found, joined over {join} pixels, written to {shown}")
     document, boxes = read_boxes(file, shown, folder)
     _check_places(document, boxes, picture, name)
     drawn = drawn_pixels(picture, spec.alpha)

@@ -11,7 +11,7 @@ import numpy as np
 from PIL import Image
 
 from pipeline.assets.sources.canvas import Canvas, Drawn, Point, canvas_for, without_marker
-from pipeline.assets.sources.keyed import cleared, likely_key, lossy_note
+from pipeline.assets.sources.keyed import cleared, file_notes, likely_key
 from pipeline.assets.sources.pictures import check_drawn, open_animation, open_numbered, open_picture
 from pipeline.assets.sources.sheets import check_cuts, corners, drawn_pixels, grid_boxes, grid_remedy
 from pipeline.joints.places import Sources
@@ -56,7 +56,7 @@ class SourceFrames:
         self._unread: list[Problem] = []
         self._unmarked: list[Problem] = []
         self.notes: list[str] = []
-        self._hinted = self._lossy = False
+        self._hinted, self._noted = False, set[str]()
         self._sheet = self._cut(boxes, boxed, cuts) if spec.sheet else None
         self._points: list[Point] = []
         self.canvas: Canvas | None = None
@@ -120,13 +120,13 @@ class SourceFrames:
         return open_numbered(folder, name) if self._numbered else (open_picture(folder, name), None)
 
     def _keyed(self, picture: Image.Image, name: str) -> Image.Image:
-        """Return a picture with its key colours cleared; notes once a colour that seems to be one, and a format that is not exact."""
-        lossy = bool(picture.info.get("lossy"))
-        if lossy and not self._lossy:
-            self._lossy = True
-            self.notes.append(lossy_note(name))
+        """Return a picture with its key colours cleared; notes once a colour that seems to be one, and what is to be known of files."""
+        for about, note in file_notes(picture, name).items():
+            if about not in self._noted:
+                self._noted.add(about)
+                self.notes.append(note)
         if not self._spec.key and not self._hinted:
-            ground = likely_key(np.asarray(picture), lossy)
+            ground = likely_key(np.asarray(picture), bool(picture.info.get("lossy")))
             if ground:
                 self._hinted = True
                 seen = f"{name} has no transparency and {ground.colour} around it"

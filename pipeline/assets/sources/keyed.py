@@ -94,6 +94,16 @@ def likely_key(pixels: np.ndarray, lossy: bool = False) -> Ground | None:
     return Ground("#" + middle.tobytes().hex(), tolerance) if size > count >= size // 10 else None
 
 
-def lossy_note(name: str) -> str:
-    """Return what an author should know of art in a format that keeps colours only approximately."""
-    return f"{name} is in a format that changes colours: export it as PNG if you can; a key needs a tolerance, 16 to 32 mostly"
+def file_notes(picture: Image.Image, name: str) -> dict[str, str]:
+    """Return what an author should know of a file that ``open_picture`` has read, by what it is about."""
+    notes = {"lossy": _lossy_note(name), "turned": _turned_note(name)}
+    return {about: note for about, note in notes.items() if picture.info.get(about)}
+
+
+def _turned_note(name: str) -> str:
+    asked = f"{name} asks viewers to turn it (EXIF orientation), and is taken as its pixels are stored"
+    return f"{asked}: if it should be turned, do that in the paint program and save it as PNG"
+
+
+def _lossy_note(name: str) -> str:
+    return f"{name} is in a format that changes colours: export it as PNG if you can; a key needs a tolerance, usually 16 to 32"

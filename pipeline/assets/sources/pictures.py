@@ -12,7 +12,7 @@ from PIL import Image, UnidentifiedImageError
 
 from pipeline.assets.sources.file_frames import PNG_MARK, announced_frames, check_frames
 from pipeline.assets.sources.png_rows import check_chunks, check_rows, load_whole, used_chunks
-from pipeline.assets.sources.structure import check_structure, is_lossy, kind_of, padded, without_false_alpha
+from pipeline.assets.sources.structure import check_structure, is_lossy, is_turned, kind_of, padded, without_false_alpha
 from pipeline.plain.bounded import read_source
 from pipeline.plain.bounds import DRAWN_PIXELS, FRAMES, PICTURE_BYTES, PICTURE_PIXELS
 from pipeline.plain.errors import ProjectError, refuse
@@ -22,7 +22,8 @@ _UNREADABLE = (OSError, SyntaxError, ValueError, IndexError, EOFError, struct.er
 
 
 def open_picture(folder: Path, name: str, most: int = PICTURE_PIXELS) -> Image.Image:
-    """Return one still picture as RGBA; ``info["lossy"]`` is set if its format keeps colours only approximately.
+    """Return one still picture as RGBA; ``info["lossy"]`` is set if its format keeps colours only approximately, and
+    ``info["turned"]`` if it asks to be turned, which it is not.
 
     Args:
         folder: the project folder.
@@ -82,6 +83,8 @@ def _still(folder: Path, name: str, most: int) -> Image.Image:
             picture = without_false_alpha(picture, data)
         if is_lossy(data, picture.format or ""):
             picture.info["lossy"] = True
+        if is_turned(picture.info.get("exif", b"")):
+            picture.info["turned"] = True
         return picture
     except ProjectError:
         picture.close()

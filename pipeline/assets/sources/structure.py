@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Literal
 
 from PIL import Image
 
@@ -24,6 +25,8 @@ _PPM_HEADER = 4096  # bytes, remarks included, that are looked at
 # JPEG markers without a length: TEM, and RST0 to SOI.
 _ALONE = (0x01, *range(0xD0, 0xD9))
 _START_OF_SCAN, _END_OF_IMAGE = 0xDA, 0xD9
+_ORDERS: dict[bytes, Literal["little", "big"]] = {b"II": "little", b"MM": "big"}  # of bytes in EXIF data (TIFF 6.0, section 2)
+_ORIENTATION = 274
 
 
 # What files of a format begin with. PCX and TGA have no mark of their own: their files are known by their ending.
@@ -62,6 +65,22 @@ def check_structure(data: bytes, kind: str, name: str, check_size: Callable[[int
 def is_lossy(data: bytes, kind: str) -> bool:
     """Return whether a file keeps colours only approximately: a JPEG, or a WebP with a lossy picture."""
     return kind == "JPEG" or (kind == "WEBP" and any(chunk == b"VP8 " for chunk, _ in _webp_chunks(data)))
+
+
+def is_turned(exif: bytes) -> bool:
+    """Return whether a picture's EXIF data asks viewers to turn or flip it: an orientation other than 1 (JEITA CP-3451, tag 274).
+
+    Args:
+        exif: with or without its mark of six bytes; what cannot be read asks for nothing.
+    """
+    data = exif.removeprefix(b"Exif\0\0")
+    if data[:2] not in _ORDERS:
+        return False
+    order = _ORDERS[data[:2]]
+    start = int.from_bytes(data[4:8], order)
+    fields = range(start + 2, start + 2 + 12 * int.from_bytes(data[start : start + 2], order), 12)
+    values = [data[at + 8 : at + 10] for at in fields if int.from_bytes(data[at : at + 2], order) == _ORIENTATION]
+    return bool(values) and 1 < int.from_bytes(values[0], order) <= 8
 
 
 def _check_jpeg(data: bytes, name: str) -> None:

@@ -16,7 +16,7 @@ from pipeline.joints.pixel_size import packed_bytes
 from pipeline.joints.places import BlobFiles, FrameFiles
 from pipeline.pixels.feet import wander
 from pipeline.plain.errors import refuse
-from pipeline.plain.sizes import round_up
+from pipeline.plain.sizes import counted, round_up
 from pipeline.project.art import animation_frames
 from pipeline.project.assets import Sprite
 from pipeline.target.records import PictureRules
@@ -130,7 +130,8 @@ def _save(
         **made.found,
         remarks=[made.remark] if made.remark else [],
     )
-    summary = f"{frames.count} frames of {frames.width} x {frames.height}{_arranged_summary(made)}, {save_facts(out.facts, facts)}"
+    size = f"{counted(frames.count, 'frame')} of {frames.width} x {frames.height}"
+    summary = f"{size}{_arranged_summary(made)}, {save_facts(out.facts, facts)}"
     summary += f"; {made.remark}" if made.remark else ""
     return summary + "".join(f"; feet wander {x} across and {y} down in {one}" for one, (x, y) in found.items() if max(x, y) > 1)
 

@@ -64,6 +64,7 @@ class Look(NamedTuple):
         parts: figures apart from one another, in reading order, if there are several; their boxes may overlap.
         strip: it is a strip of blocks, each of one colour.
         lossy: its format keeps colours only approximately.
+        turned: it asks viewers to turn it.
     """
 
     width: int
@@ -76,3 +77,4 @@ class Look(NamedTuple):
     parts: tuple[Box, ...] = ()
     strip: bool = False
     lossy: bool = False
+    turned: bool = False

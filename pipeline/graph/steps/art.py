@@ -13,7 +13,7 @@ from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.project.assets import Background, Palette, Part
 from pipeline.project.boxes import boxes_file
-from pipeline.project.model import Asset
+from pipeline.project.model import PROJECT_FILE, Asset
 from pipeline.target.calls import Call
 from pipeline.target.records import picture_rules, pixel_base
 from pipeline.target.tiles import tile_rules
@@ -119,7 +119,6 @@ def _palette_maker(spec: Palette) -> str:
 
 
 _FROZEN = "palettes"  # folder of the project
-_NOT_WITH_FILE = ("locked", "locked_file")
 
 
 def freeze_step(site: Site, wanted: str) -> Step:
@@ -136,7 +135,8 @@ def freeze_step(site: Site, wanted: str) -> Step:
         "facts": In(site.facts(wanted) if asset else None),
         "wanted": wanted,
         "computed": tuple(sorted(computed)),
-        "unneeded": tuple(key for key in _NOT_WITH_FILE if asset and getattr(asset.spec, key)),
+        "base": next((one.spec.variant_of for one in site.project.of_kind("palette") if one.name == wanted), None) or "",
+        "written": In(site.folder / PROJECT_FILE if asset else None),
     }
     doc = "write the computed palette of=NAME as a file, so that it stays as it is"
     return Step("freeze", "pipeline.questions.freeze:show_freeze", arguments, always=True, doc=doc)

@@ -72,7 +72,7 @@ class Converter:
         Args:
             rgba: uint8, shape (count, height, width, 4); pixels with alpha 0 are transparent, all others opaque.
             kept: what the rule would say that pixels hold, where that is settled already, integers of shape (count, height, width);
-                -1 where the rule chooses.
+                -1 where the rule chooses. Where errors are handed on, such a pixel may still take another colour.
 
         Returns:
             What pixels hold, uint32, shape (count, height, width). The differences of opaque pixels between what was
@@ -86,9 +86,8 @@ class Converter:
         out = np.full(opaque.shape, self._clear, dtype=np.uint32)
         if not len(numbers):
             return out, np.zeros(0, dtype=np.int64), [0] * len(rgba)
-        choice, held = self._rule.choose(numbers, rgba, opaque)
-        chosen = None if kept is None else kept[opaque]
-        taken = held if chosen is None else np.where(chosen >= 0, chosen, held)
+        choice, held = self._rule.choose(numbers, rgba if kept is None else self._meant(rgba, kept), opaque)
+        taken = held if kept is None else self._settled(kept[opaque], held)
         out[opaque] = taken + self._base
         cells = numbers.astype(np.int64) * self._rule.choices + choice
         found = self._differences(cells, numbers, held)
@@ -96,6 +95,20 @@ class Converter:
         if len(other):
             found[other] = self._pairs(numbers[other], taken[other])
         return out, found, np.count_nonzero(opaque, axis=(1, 2)).tolist()
+
+    def _meant(self, rgba: np.ndarray, kept: np.ndarray) -> np.ndarray:
+        """Return frames for the rule: a pixel that keeps an entry is meant to be of its colour, and hands on no error of its own."""
+        if not self._rule.hands_on:
+            return rgba
+        shown = self._rule.show(np.maximum(kept, 0))
+        return np.concatenate([np.where(kept[..., None] >= 0, shown, rgba[..., :3]), rgba[..., 3:]], axis=-1)
+
+    def _settled(self, kept: np.ndarray, held: np.ndarray) -> np.ndarray:
+        """Return what pixels hold, given what they keep and what the rule has chosen."""
+        keeps = kept >= 0
+        if self._rule.hands_on:
+            keeps &= (self._rule.show(np.maximum(kept, 0)) == self._rule.show(held)).all(axis=-1)
+        return np.where(keeps, kept, held)
 
     def _differences(self, cells: np.ndarray, numbers: np.ndarray, held: np.ndarray) -> np.ndarray:
         room = len(self._known)

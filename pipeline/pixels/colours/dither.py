@@ -56,12 +56,17 @@ def dithered(entries: np.ndarray, mode: str, phase: tuple[int, int] = (0, 0)) ->
 class Plain:
     """A pixel depends on its own colour only.
 
+    Attributes:
+        choices: how many ways to show one colour there are.
+        hands_on: a pixel takes up errors of others, so that none may take another colour than was chosen for it.
+
     Args:
         find: from colours, uint8, shape (n, 3), to what pixels of them hold, integers of shape (n,).
         show: from what pixels hold to the colours that the console shows.
     """
 
     choices = 1
+    hands_on = False
 
     def __init__(self, find: Callable[[np.ndarray], np.ndarray], show: Callable[[np.ndarray], np.ndarray]) -> None:
         self._find, self.show = find, show
@@ -80,6 +85,7 @@ class Ordered:
     """A pixel depends on its own colour and place: one of two entries, by the threshold pattern."""
 
     choices = 2
+    hands_on = False
 
     def __init__(self, entries: np.ndarray, phase: tuple[int, int]) -> None:
         self._entries, self._phase = entries, phase
@@ -114,6 +120,8 @@ class Ordered:
 
 class Diffused:
     """A pixel depends on pixels around it, too, and may become any entry."""
+
+    hands_on = True
 
     def __init__(self, entries: np.ndarray, phase: tuple[int, int]) -> None:
         self._entries, self._light, self._phase = entries, light()[entries], phase

@@ -51,6 +51,7 @@ class WhereNeeded:
     """
 
     choices = 3
+    hands_on = False
 
     def __init__(self, entries: np.ndarray) -> None:
         self._entries = np.ascontiguousarray(entries, dtype=np.uint8)

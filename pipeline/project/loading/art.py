@@ -6,7 +6,7 @@ import pipeline.project.assets as pa
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import counted
-from pipeline.project.art import animation_frames
+from pipeline.project.art import NOT_WITH_FILE, animation_frames
 from pipeline.project.loading.defaults import check_sizes
 from pipeline.project.loading.pools import check_pool_user
 from pipeline.project.loading.sheets import check_art_read, check_key, check_parts
@@ -123,7 +123,7 @@ def check_palette(document: Document, project: LoadedProject, asset: Asset) -> N
         document.say((*path, "first"), wrong, "start lower, or use fewer colours")
     if not spec.file and not project.users_of(asset.name) and not document.broken:
         document.say(path, "no sprite, background or font uses it, and it has no file", "name it in an asset, or remove it")
-    for key in ("locked", "locked_file"):
+    for key in NOT_WITH_FILE:
         if spec.file and getattr(spec, key):
             document.say((*path, key), "the palette is taken from a file", f"put the colours into the file, or leave {key} out")
     if spec.order == "file":

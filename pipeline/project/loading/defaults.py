@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from pipeline.plain.checked import Document, check_part
-from pipeline.project.art import SIZES
+from pipeline.project.art import NOT_WITH_FILE, SIZES
 from pipeline.project.model import ASSET_RECORDS
 from pipeline.project.variants import complete_variants, variant_keys
 
@@ -38,5 +38,7 @@ def _apply(document: Document, defaults: dict[str, Any]) -> None:
         for name, own in assets.items():
             if isinstance(own, dict):
                 # If an asset sets one key of a pair itself, that replaces the pair.
-                taken = SIZES if SIZES & own.keys() else set()
+                taken = set(SIZES) if SIZES & own.keys() else set()
+                if kind == "palette" and "file" in own:
+                    taken.update(NOT_WITH_FILE)
                 assets[name] = {**{key: value for key, value in right.items() if key not in taken}, **own}

@@ -100,12 +100,14 @@ def check_parts(document: Document, asset: Asset) -> None:
 
 def _check_part(document: Document, path: tuple, part: pa.Part) -> None:
     check_key(document, path, part)
+    if not part.name.isprintable():
+        document.say((*path, "name"), f"{part.name!r} has a line break or another control character", "write one plain line")
     if part.box is not None and 0 in part.box[2:]:
         document.say((*path, "box"), f"takes {part.box[2]} x {part.box[3]} pixels of {part.file}", "write left, top, width and height")
     for key in ("at", "every"):
         point = getattr(part, key)
         if point is not None and not all(math.isfinite(value) and abs(value) <= _FARTHEST for value in point):
-            document.say((*path, key), f"{list(point)} of {part.file} is not in a picture", "write pixels, for example [310, 120]")
+            document.say((*path, key), f"{list(point)} of {part.file} is not a place in a picture", "write pixels, for example [310, 120]")
     if part.every is None:
         return
     if part.repeat == (1, 1):

@@ -6,7 +6,7 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from pipeline.plain.shipped import REGULAR
-from pipeline.proofs.canvas import aspect_size, png
+from pipeline.proofs.canvas import aspect_size, png, show_code
 from pipeline.proofs.subject import Subject
 from pipeline.reading.decoded import Decoded
 from pipeline.reading.show import clear_mask, frames_rgb
@@ -58,7 +58,7 @@ def _zoom(decoded: Decoded) -> int:
 def _sheet(decoded: Decoded, rgb: np.ndarray, clear: np.ndarray, shade: str) -> Image.Image:
     zoom, font = _zoom(decoded), ImageFont.truetype(REGULAR, _CAPTION)
     width, height = decoded.head["width"] * zoom, decoded.head["height"] * zoom
-    captions = [_caption(code) for code, _ in decoded.glyphs]
+    captions = [show_code(code) for code, _ in decoded.glyphs]
     reach = max(decoded.head["left"] + advance for _, advance in decoded.glyphs) * zoom
     across = max(width, reach, *(round(font.getlength(one)) for one in captions)) + 2 * _GAP
     down = height + _CAPTION + 3 * _GAP
@@ -84,12 +84,6 @@ def _mark(draw: ImageDraw.ImageDraw, decoded: Decoded, rank: int, at: int, top: 
         draw.line((start, base, start + 3, base), fill=_BASELINE[shade])
     pen = at + decoded.head["left"] * zoom
     draw.line((pen, bottom + 1, pen + max(0, decoded.glyphs[rank][1] * zoom - 1), bottom + 1), fill=_BASELINE[shade])
-
-
-def _caption(code: int) -> str:
-    """Return how a code point is named under its glyph: the character where the label's own font is sure to show it."""
-    shown = chr(code)
-    return f"{shown} {code:04X}" if 0x20 < code < 0x7F or 0xA0 < code < 0x180 else f"{code:04X}"
 
 
 def _board(height: int, width: int, shade: str) -> np.ndarray:

@@ -21,6 +21,7 @@ from pipeline.proofs.subject import Subject
 _COMFORTABLE = (1200, 720)  # screen pixels up to which a small picture is magnified
 _LINE, _TAG, _HEADING, _CAPTION, _KEY = 19, 15, 26, 22, 34
 _PANEL = (380, 300)  # screen pixels up to which a panel is magnified
+_Box = tuple[int, int, int, int]  # left, top, right and bottom pixel
 _PANELS = ("as drawn", "in the image", "difference in colour")
 
 
@@ -36,12 +37,15 @@ def outlines(subject: Subject) -> bytes:
     draw = ImageDraw.Draw(sheet)
     scale = _scale(subject)
     times = (size[0] / width * scale[0], size[1] / height * scale[1])
+    tags: list[_Box] = []
     for number, part in enumerate(described.parts, 1):
-        boxes = [_box(part, place, times, size) for place in part.places]
-        for box in boxes:
-            _outline(draw, box)
-        _tag(draw, boxes[0], f"{number}: {_name(part)}", size)
+        for place in part.places:
+            _outline(draw, _box(part, place, times, size))
         write(draw, (GAP, size[1] + GAP + _LINE * (number - 1)), lines[number - 1], 12, across - GAP, fill=SOFT)
+    for number, part in enumerate(described.parts, 1):
+        text = f"{number}: {_name(part)}"
+        tags.append(_tag_box(_box(part, part.places[0], times, size), text, size, tags))
+        _tag(draw, tags[-1], text)
     return png(sheet)
 
 
@@ -166,7 +170,7 @@ def _pixels(number: float) -> str:
     return f"{number:.2f}".rstrip("0").rstrip(".")
 
 
-def _box(part: PartShown, place: tuple[float, float], times: tuple[float, float], size: tuple[int, int]) -> tuple[int, int, int, int]:
+def _box(part: PartShown, place: tuple[float, float], times: tuple[float, float], size: tuple[int, int]) -> _Box:
     """Return the outermost screen pixels of a copy, those outside the picture left out."""
     left, top = (max(0, int(at * factor)) for at, factor in zip(place, times, strict=True))
     right, bottom = (
@@ -176,17 +180,34 @@ def _box(part: PartShown, place: tuple[float, float], times: tuple[float, float]
     return min(left, size[0] - 1), min(top, size[1] - 1), max(left, right), max(top, bottom)
 
 
-def _outline(draw: ImageDraw.ImageDraw, box: tuple[int, int, int, int]) -> None:
+def _outline(draw: ImageDraw.ImageDraw, box: _Box) -> None:
     """Draw a box just around what it holds, dark and light, to be seen on any ground."""
     for rim, colour in ((2, INK), (1, (255, 255, 255))):
         draw.rectangle((box[0] - rim, box[1] - rim, box[2] + rim, box[3] + rim), outline=colour)
 
 
-def _tag(draw: ImageDraw.ImageDraw, box: tuple[int, int, int, int], text: str, size: tuple[int, int]) -> None:
-    """Write a part's number and name above its box, below it or inside, wherever there is room first, on a ground of its own."""
-    width = text_width(text, 11) + 8
+def _tag_box(box: _Box, text: str, size: tuple[int, int], taken: list[_Box]) -> _Box:
+    """Return where a part's number and name go: above its box or below it, or in the nearest row that leaves it free, if any does.
+
+    No other tag is covered: where they take up that room, the tag goes further up, down or left. Only a picture full of tags leaves no
+    other way.
+    """
+    width = min(text_width(text, 11) + 8, size[0])
     left = max(0, min(box[0] - 2, size[0] - width))
-    above, below = box[1] - 2 - _TAG, box[3] + 3
-    top = above if above >= 0 else below if below + _TAG <= size[1] else box[1]
-    draw.rectangle((left, top, left + width - 1, top + _TAG - 1), fill=DEEP)
-    write(draw, (left + 4, top + 4), text, 11, width, fill=(255, 255, 255))
+    usual = [box[1] - 2 - _TAG, box[3] + 3]
+    rows = sorted(range(size[1] - _TAG + 1), key=lambda top: (top <= box[3] and top + _TAG > box[1], abs(top - box[1])))
+    columns = range(left, -1, -width - 1)
+    places = [(at, top, at + width - 1, top + _TAG - 1) for at in columns for top in [*usual, *rows] if 0 <= top <= size[1] - _TAG]
+    free = [one for one in places if not any(_meet(one, other) for other in taken)]
+    return next(iter([*free, *places]), (left, 0, left + width - 1, _TAG - 1))
+
+
+def _meet(one: _Box, other: _Box) -> bool:
+    """Return whether less than a pixel is between two boxes."""
+    return one[0] <= other[2] + 1 and other[0] <= one[2] + 1 and one[1] <= other[3] + 1 and other[1] <= one[3] + 1
+
+
+def _tag(draw: ImageDraw.ImageDraw, box: _Box, text: str) -> None:
+    """Write a part's number and name on a ground of its own; what does not fit is left out."""
+    draw.rectangle(box, fill=DEEP)
+    write(draw, (box[0] + 4, box[1] + 4), text, 11, box[2] - box[0] - 7, fill=(255, 255, 255))
