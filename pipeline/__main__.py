@@ -64,7 +64,7 @@ A project's own commands run after you have said yes; commands=yes says it for o
 class ProjectLoader(TaskLoader2):
     """Hands doit the tasks of the project named on the command line."""
 
-    def __init__(self, watch: Watch) -> None:
+    def __init__(self, watch: Watch | None = None) -> None:
         super().__init__()
         self._watch = watch
 

@@ -37,14 +37,13 @@ def _build(folder: Path) -> set[str]:
     return set(json.loads(record.read_text())) if record.exists() else set()
 
 
-_SCALED = ("prepare", "sample")
 # Advice measures with the code that converts.
 CHANGES = {
     "pipeline/release/notes.py": {"notes"},
     "pipeline/rom/include.py": {"include"},
     "pipeline/assets/backgrounds/background.py": {"background:hill", "advice"},
-    # Samples open the sources as the scaling step does, and so can reach the scaler.
-    "pipeline/pixels/scaling/scale.py": {"advice", *(f"{step}:{name}" for name in ("one", "two", "hill") for step in _SCALED)},
+    # A background's sample is scaled as the background is; a sprite's only opens its source.
+    "pipeline/pixels/scaling/scale.py": {"advice", "prepare:one", "prepare:two", "prepare:hill", "sample:hill"},
     "templates/notes.txt.j2": {"notes"},
     "templates/packet.en.toml": {"packet", "author", "notes"},
     "templates/packet.de.toml": set(),  # the project is in English

@@ -148,6 +148,12 @@ def _formats(rng: random.Random, world: World) -> str:
     return rng.choice([*own, "index8", "index4", "direct15", "tile4", "tile2"])
 
 
+def _part(rng: random.Random, world: World) -> dict[str, Any]:
+    cut = {"box": [0, 0, 4, 4], "repeat": [2, 1]}
+    more = rng.choice([{}, {"mirror": "x"}, {"scale": 0.5, "blend": 1}, cut, {"clip": True, "name": "lamp"}])
+    return {"file": _files(".png")(rng, world), "at": [rng.randint(-2, 8), rng.randint(0, 8)], **more}
+
+
 _ASSETS = ("sprite", "background", "palette", "sound", "data", "font", "program")
 _text = _one(*_LINES)
 _TABLES = {  # edited as tables and lists, or by moves of their own
@@ -252,6 +258,13 @@ MAKERS: dict[tuple[str, str], Maker] = {
     ("", "map_entry"): _one("HVtttttttttttttt", "HVccPxtttttttttt", "tttttttt", "xxPHVccctttttttt"),
     ("Background", "tiles_at_most"): _one(1, 4, 8, 12, 40),
     ("Background", "first_tile"): _one(0, 1, 16),
+    ("Background", "part"): _list(_part, 2),
+    ("Palette", "variant_of"): _name("palette", ""),
+    ("Palette", "worn_by"): _names("sprite", "background", "font"),
+    ("Palette", "replace"): _one([[1, "#00ff00"]], [["#f8f8f8", "#102030"]], [[1, "#00ff00"], [2, "#102030"]], []),
+    ("Palette", "hue"): _one(-10, 30.5, 0, 400),
+    ("Palette", "lightness"): _one(0.5, 1, 1.2),
+    ("Palette", "chroma"): _one(0.5, 1, 1.2),
     ("Palette", "colours"): _one(2, 3, 4, 8, 16),
     ("Palette", "first"): _one(0, 4, 8, 16, 32, 48),
     ("Palette", "locked"): _list(_one("#f8f8f8", "#000000", "#ff8800", "#FF8800"), 2),
