@@ -9,7 +9,7 @@ import itertools
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from scipy.ndimage import gaussian_filter
@@ -346,6 +346,8 @@ def test_sweeps_come_from_all_eight_sides():
     assert sorted(_SIDES) == sorted(itertools.product((0, 1), repeat=3))
 
 
+@example(0, -20, 8, 8)
+@example(-20, 0, 8, 8)
 @given(st.integers(-20, 20), st.integers(-20, 20), st.integers(1, 9), st.integers(1, 9))
 def test_overlap_is_where_a_cell_and_a_frame_meet(x, y, cell_width, cell_height):
     """Against counting: pixels of the frame, and those of the cell, in both; none where they do not meet."""
