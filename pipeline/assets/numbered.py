@@ -17,7 +17,7 @@ from pipeline.pixels.colours.colour import to_words
 from pipeline.pixels.colours.palette_text import read_palette_text
 from pipeline.plain.bounds import PALETTE_BYTES, PALETTE_PIXELS
 from pipeline.plain.errors import refuse
-from pipeline.plain.sizes import counted
+from pipeline.plain.sizes import counted, listed
 from pipeline.project.assets import Palette
 from pipeline.target.records import PictureRules
 
@@ -196,4 +196,4 @@ def _numbers(numbers: list[int]) -> str:
     named = [str(number) for number in numbers[:_NAMED_AT_MOST]]
     if len(numbers) > _NAMED_AT_MOST:
         named.append(f"{len(numbers) - _NAMED_AT_MOST} more")
-    return f"number {named[0]}" if len(named) == 1 else f"numbers {', '.join(named[:-1])} and {named[-1]}"
+    return f"number{'' if len(named) == 1 else 's'} {listed(named)}"

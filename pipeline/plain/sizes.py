@@ -1,8 +1,9 @@
-"""Sizes as authors write them: whole bytes, or text with a binary unit."""
+"""Sizes as authors write them, whole bytes or text with a binary unit; and numbers as sentences say them."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 _UNITS = {"B": 1, "KiB": 1024, "MiB": 1024**2, "GiB": 1024**3}
@@ -39,6 +40,11 @@ def parse_size(value: int | str) -> int:
 def counted(number: int, noun: str, many: str = "") -> str:
     """Return a number with its noun: ``1 frame``, ``2 frames``, ``1,200 frames``; ``many`` is the plural where it is not formed by an s."""
     return f"{number:,} {noun if number == 1 else many or f'{noun}s'}"
+
+
+def listed(words: Sequence[str], last: str = "and") -> str:
+    """Return one or more words as a sentence lists them: ``3``, ``3 and 5``, ``3, 5 and 9``; ``last`` is before the last of several."""
+    return f"{', '.join(words[:-1])} {last} {words[-1]}" if len(words) > 1 else words[0]
 
 
 @dataclass(frozen=True)

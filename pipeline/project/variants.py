@@ -6,6 +6,7 @@ from typing import Any
 
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
+from pipeline.plain.sizes import listed
 from pipeline.project.assets import Palette
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.target.records import pixel_base
@@ -99,6 +100,5 @@ def _check_first(document: Document, project: LoadedProject, asset: Asset, base:
 
 def _either(places: list[int]) -> str:
     """Return some places to choose from: ``0, 32 or 48``; of many, those at the start."""
-    some = [str(place) for place in places[:_PLACES_NAMED]] + (["so on"] if len(places) > _PLACES_NAMED else [])
-    last = "and" if len(places) > _PLACES_NAMED else "or"
-    return f"{', '.join(some[:-1])} {last} {some[-1]}" if len(some) > 1 else some[0]
+    some = [str(place) for place in places[:_PLACES_NAMED]]
+    return listed(some, "or") if len(places) <= _PLACES_NAMED else listed([*some, "so on"])

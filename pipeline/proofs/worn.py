@@ -12,7 +12,7 @@ from PIL import Image, ImageDraw
 from pipeline.joints.map import read_map
 from pipeline.joints.worn import write_worn
 from pipeline.plain.files import write_bytes
-from pipeline.plain.sizes import counted
+from pipeline.plain.sizes import counted, listed
 from pipeline.proofs.canvas import GAP, PAPER, SOFT, WIDE, aspect_size, largest, on_board, png, show_code, text_width, write
 from pipeline.proofs.subject import coloured, take
 from pipeline.reading.decoded import Decoded
@@ -82,12 +82,10 @@ def fallen_together(decoded: Decoded, own: Decoded, other: Decoded, wearer: str,
     lost = [found for found in together.values() if len({tuple(own.colours[number].tolist()) for number in found}) > 1]
     if not lost:
         return []
-    sets = [_listed(found) for found in lost[:_GROUPS]] + ([f"{len(lost) - _GROUPS} more sets"] if len(lost) > _GROUPS else [])
+    sets = [listed(list(map(str, found))) for found in lost[:_GROUPS]]
+    if len(lost) > _GROUPS:
+        sets.append(f"{len(lost) - _GROUPS} more sets")
     return [f"in {name}, colours of {wearer} fall together: entries {'; '.join(sets)}"]
-
-
-def _listed(numbers: list[int]) -> str:
-    return f"{', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"
 
 
 def _pairs(

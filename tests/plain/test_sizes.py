@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.plain.sizes import counted, parse_size, show_size
+from pipeline.plain.sizes import counted, listed, parse_size, show_size
 
 UNITS = "the units are B, KiB, MiB and GiB"
 EXAMPLE = 'write bytes or text such as "64 KiB"'
@@ -102,3 +102,9 @@ def test_number_with_its_noun():
     """One is singular, everything else plural, also none (common practice, no source)."""
     assert [counted(number, "frame") for number in (0, 1, 2, 1200)] == ["0 frames", "1 frame", "2 frames", "1,200 frames"]
     assert [counted(number, "entry", "entries") for number in (1, 2)] == ["1 entry", "2 entries"]
+
+
+def test_words_are_listed_as_sentences_do():
+    """Common practice, no source: commas, and a word before the last."""
+    assert [listed(["3", "5", "9"][:count]) for count in (1, 2, 3)] == ["3", "3 and 5", "3, 5 and 9"]
+    assert listed(["3", "5", "9"], "or") == "3, 5 or 9"

@@ -127,15 +127,16 @@ def freeze_step(site: Site, wanted: str) -> Step:
     Args:
         wanted: ``of`` of the command line; empty where not given.
     """
-    computed = {one.name: one for one in site.project.of_kind("palette") if not (one.spec.file or one.spec.variant_of)}
-    asset = computed.get(wanted)
+    palettes = {one.name: one.spec for one in site.project.of_kind("palette")}
+    computed = tuple(sorted(name for name, spec in palettes.items() if not (spec.file or spec.variant_of)))
+    asset = wanted in computed
     arguments = {
         "folder": Kept(site.folder if asset else None),
         "out": Kept(site.folder / _FROZEN / f"{wanted}.png" if asset else None),
         "facts": In(site.facts(wanted) if asset else None),
         "wanted": wanted,
-        "computed": tuple(sorted(computed)),
-        "base": next((one.spec.variant_of for one in site.project.of_kind("palette") if one.name == wanted), None) or "",
+        "computed": computed,
+        "base": (palettes[wanted].variant_of or "") if wanted in palettes else "",
         "written": In(site.folder / PROJECT_FILE if asset else None),
     }
     doc = "write the computed palette of=NAME as a file, so that it stays as it is"
