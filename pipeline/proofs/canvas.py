@@ -45,9 +45,10 @@ def write(draw: ImageDraw.ImageDraw, place: tuple[int, int], text: str, size: in
             text = text[:-1]
         text = text.rstrip() + "…"
     width, rise = round(font.getlength(text)), -int(font.getbbox("H", anchor="ls")[1])
-    mask = Image.new("L", (width + 2, rise + size))
-    ImageDraw.Draw(mask).text((0, rise), text, fill=255, font=font, anchor="ls")
-    draw.bitmap(place, mask.point(_FEW), fill=fill)
+    above = font.getmetrics()[0] - rise  # some small letters and accents are higher than capitals
+    mask = Image.new("L", (width + 2, above + rise + size))
+    ImageDraw.Draw(mask).text((0, above + rise), text, fill=255, font=font, anchor="ls")
+    draw.bitmap((place[0], place[1] - above), mask.point(_FEW), fill=fill)
     return place[0] + width
 
 

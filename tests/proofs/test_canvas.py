@@ -7,9 +7,9 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageDraw
 
-from pipeline.proofs.canvas import aspect_size, blended, board, indexed, largest, on_board, stretched
+from pipeline.proofs.canvas import aspect_size, blended, board, indexed, largest, letters, on_board, stretched, write
 
 ASPECTS = [(1, 1), (32, 35), (8, 7), (2, 1), (1, 2), (4, 3)]
 
@@ -118,3 +118,15 @@ def test_palette_is_used_where_it_suffices_and_changes_no_pixel(colours):
     for before, after in zip(pictures, found, strict=True):
         assert np.array_equal(np.asarray(before), np.asarray(after.convert("RGB")))
     assert found[0].getpalette() == found[1].getpalette()
+
+
+@pytest.mark.parametrize("size", [9, 11, 12, 13, 15])
+@pytest.mark.parametrize("text", ["H", "f", "i", "É", "g"])
+def test_no_letter_is_cut(text, size):
+    """Rows that are drawn, against the bounds that Pillow gives of the letter; the place is the top of a capital."""
+    picture = Image.new("RGB", (60, 60), (255, 255, 255))
+    write(ImageDraw.Draw(picture), (10, 20), text, size, 50)
+    rows = np.flatnonzero((np.asarray(picture) < 255).any(axis=(1, 2)))
+    font = letters(size, False)
+    capital, bounds = font.getbbox("H", anchor="ls"), font.getbbox(text, anchor="ls")
+    assert (rows[0], rows[-1] + 1) == (20 + bounds[1] - capital[1], 20 + bounds[3] - capital[1])
