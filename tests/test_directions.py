@@ -15,6 +15,7 @@ PACKAGE = ROOT / "pipeline"
 MAY_IMPORT = {
     "plain.toml": (),
     "plain": ("plain.toml",),
+    "cache": ("plain",),
     "target": ("plain",),
     "joints": ("plain", "target"),
     "project": ("plain", "target", "joints"),
@@ -55,10 +56,10 @@ MAY_IMPORT = {
     ),
     "reference": ("plain", "target", "joints", "project"),
     "graph.steps": ("plain", "target", "joints", "project", "memory", "rom", "packet.content"),
-    "graph.freshness": ("plain", "graph.steps"),
+    "graph.freshness": ("plain", "cache", "graph.steps"),
     "graph": ("plain", "joints", "project", "project.loading", "memory", "graph.steps", "graph.freshness"),
     "questions": (
-        *("plain", "target", "joints", "project", "project.loading", "memory", "rom", "reading", "report", "assets.sprites"),
+        *("plain", "cache", "target", "joints", "project", "project.loading", "memory", "rom", "reading", "report", "assets.sprites"),
         *("bringing", "graph", "graph.steps", "graph.freshness"),
     ),
     "": ("graph", "graph.freshness"),

@@ -108,7 +108,7 @@ def load_tool() -> None:
 
     from doit import plugin
 
-    from pipeline.graph.freshness.digest import code_digests, library_versions
+    from pipeline.cache.code import code_digests, library_versions
     from pipeline.graph.plan import plan_project
     from pipeline.packet.typeset import letters, style
     from pipeline.project.loading.load import load_project

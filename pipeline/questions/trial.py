@@ -17,7 +17,8 @@ from pathlib import Path
 
 import msgspec
 
-from pipeline.graph.freshness.digest import code_digests, file_digest, library_versions
+from pipeline.cache.code import code_digests, library_versions
+from pipeline.graph.freshness.digest import file_digest
 from pipeline.graph.freshness.settings import flatten, shown_path
 from pipeline.graph.steps.assets import asset_steps
 from pipeline.graph.steps.memory import budget_settings

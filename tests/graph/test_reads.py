@@ -17,7 +17,7 @@ import pytest
 from PIL import Image, ImageOps
 
 import pipeline
-from pipeline.graph.freshness.digest import code_digests
+from pipeline.cache.code import code_digests
 from pipeline.graph.freshness.settings import flatten, shown_path
 from pipeline.graph.plan import plan_project
 from pipeline.graph.steps.handed import Found, Handed, In, Trusted, paths_of, plain_arguments

@@ -9,7 +9,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from pipeline.graph.freshness.digest import code_digests, file_digest, library_versions
+from pipeline.cache.code import code_digests, library_versions
+from pipeline.graph.freshness.digest import file_digest
 from pipeline.graph.freshness.manifest import listed_files
 from pipeline.graph.freshness.settings import ORDER, flatten, is_hashed, shown_path
 from pipeline.graph.steps.step import Step
