@@ -56,7 +56,7 @@ MAY_IMPORT = {
     ),
     "reference": ("plain", "target", "joints", "project"),
     "graph.steps": ("plain", "target", "joints", "project", "memory", "rom", "packet.content"),
-    "graph.freshness": ("plain", "cache", "graph.steps"),
+    "graph.freshness": ("plain", "cache", "joints", "graph.steps"),
     "graph": ("plain", "joints", "project", "project.loading", "memory", "graph.steps", "graph.freshness"),
     "questions": (
         *("plain", "cache", "target", "joints", "project", "project.loading", "memory", "rom", "reading", "report", "assets.sprites"),

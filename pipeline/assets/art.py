@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import numpy as np
 
 from pipeline.assets.intent import Intent
 from pipeline.assets.sources.prepared import PreparedFrames
-from pipeline.joints.facts import ColourError, PaletteFacts, SeenError, read_facts
+from pipeline.joints.facts import ColourError, SeenError
+from pipeline.joints.views import PaletteEntries, PaletteView
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.pixels.colours.apply import Converter, EntryFinder
 from pipeline.pixels.colours.colour import to_rgb, to_words
@@ -25,7 +25,7 @@ class Artwork:
 
     Args:
         frames: of one sprite or background.
-        palette: the facts of its palette; None for direct colour.
+        palette: its palette; None for direct colour.
         rules: what the target says of the pixel format.
         asset: name, for messages.
         dithering: ``none``, ``ordered`` or ``diffusion``, whose pattern starts at the anchor, so that it does not crawl; for a single
@@ -42,18 +42,18 @@ class Artwork:
     """
 
     def __init__(
-        self, frames: PreparedFrames, palette: Path | None, rules: PictureRules, asset: str, dithering: str
+        self, frames: PreparedFrames, palette: PaletteView | None, rules: PictureRules, asset: str, dithering: str
     ) -> None:
         self.frames, self.rules, self.asset, self.dithering = frames, rules, asset, dithering
         self.intent, self.errors = Intent(), ErrorFacts()
         self._where_needed: WhereNeeded | None = None
-        self._facts = read_facts(palette, PaletteFacts) if palette else None
-        self.palette = self._facts.name if self._facts else None
-        self.base = _pixel_base(self._facts, rules, asset) if self._facts else 0
+        self._entries = palette.read() if palette else None
+        self.palette = self._entries.name if self._entries else None
+        self.base = _pixel_base(self._entries, rules, asset) if self._entries else 0
 
     def __iter__(self) -> Iterator[np.ndarray]:
         """Yield the pixels of each frame, padded to whole cells: indices into the console's palette, or direct words."""
-        fill = 0 if self._facts else self.rules.pixel_format.pixel.fixed
+        fill = 0 if self._entries else self.rules.pixel_format.pixel.fixed
         for pixels in self._converted():
             for stored in pad_to_cells(pixels, *self.rules.cell, fill=fill) + np.uint32(self.base):
                 self.intent.add(stored)
@@ -80,7 +80,7 @@ class Artwork:
 
     def _converted(self) -> Iterator[np.ndarray]:
         """Yield a few frames at a time."""
-        converter = self._indexed(self._facts) if self._facts else self._direct()
+        converter = self._indexed(self._entries) if self._entries else self._direct()
         for frames, numbers in zip(self.frames.stacks(), self.frames.number_stacks(), strict=False):  # the second may be endless
             pixels, micro, sizes = converter.convert(frames, self._kept(frames, numbers))
             self.errors.add_micro(micro, sizes)
@@ -88,11 +88,11 @@ class Artwork:
 
     def _kept(self, frames: np.ndarray, numbers: np.ndarray | None) -> np.ndarray | None:
         """Return the entries that pixels keep from their picture, int64; -1 where its number has another colour in the palette's file."""
-        if numbers is None or self._facts is None or not self._facts.drawn:
+        if numbers is None or self._entries is None or not self._entries.drawn:
             return None
-        own, count = int(self._facts.transparent), len(self._facts.drawn)
+        own, count = int(self._entries.transparent), len(self._entries.drawn)
         drawn = np.zeros((256, 3), dtype=np.uint8)
-        drawn[:count] = self._facts.drawn[:256]
+        drawn[:count] = self._entries.drawn[:256]
         same = (numbers >= own) & (numbers < count) & (drawn[numbers] == frames[..., :3]).all(axis=-1)
         return np.where(same, numbers.astype(np.int64) - own, -1)
 
@@ -102,7 +102,7 @@ class Artwork:
         clear = int(to_words(nothing, pattern, nothing[:, 0])[0])
         return Converter(Plain(lambda rgb: to_words(rgb, pattern), lambda words: to_rgb(words, pattern)), clear)
 
-    def _indexed(self, palette: PaletteFacts) -> Converter:
+    def _indexed(self, palette: PaletteEntries) -> Converter:
         own = int(palette.transparent)
         entries = np.array(palette.colours[own:], dtype=np.uint8).reshape(-1, 3)
         if not len(entries):
@@ -121,7 +121,7 @@ class Artwork:
         raise refuse("project.toml", f"[palette.{self.palette}]", wrong, remedy)
 
 
-def _pixel_base(palette: PaletteFacts, rules: PictureRules, asset: str) -> int:
+def _pixel_base(palette: PaletteEntries, rules: PictureRules, asset: str) -> int:
     """Return what a pixel of the palette's first entry holds; see ``target.records.pixel_base``."""
     bits = rules.pixel_format.pixel.width
     base = pixel_base(palette.first, bits)

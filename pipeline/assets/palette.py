@@ -13,6 +13,7 @@ from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.facts import PaletteFacts
 from pipeline.joints.layouts import PALETTE, VERSION, record_bytes
 from pipeline.joints.places import BlobFiles, FrameFiles, Sources
+from pipeline.joints.views import PaletteEntries
 from pipeline.pixels.colours.colour import DRAWN, to_rgb, to_words
 from pipeline.pixels.colours.numbers import OPAQUE, ColourNumbers, Column, packed, unpacked
 from pipeline.pixels.colours.palette_text import read_palette_text
@@ -144,7 +145,7 @@ def save_palette(
     seen: int,
     exact: bool,
     drawn: np.ndarray | None = None,
-    base: PaletteFacts | None = None,
+    base: PaletteEntries | None = None,
 ) -> str:
     """Write a palette's blob and facts; return one line about it.
 
@@ -153,7 +154,7 @@ def save_palette(
         size: entries from one line's start to the next; 0 where there is only one.
         seen: colours of the art, as the console shows them.
         exact: each of them is an entry.
-        base: facts of the palette that it is a variant of; None for others.
+        base: the palette that it is a variant of; None for others.
         drawn: colours that its file has at the numbers of all entries, uint8, shape (n, 3); None where it does not keep them.
     """
     used = [([rules.entry.fixed] if spec.transparent else []) + line.tolist() for line in lines]

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 
 from pipeline.assets.numbered import check_clear, read_numbered
 from pipeline.assets.palette import save_palette
-from pipeline.joints.facts import PaletteFacts, read_facts
 from pipeline.joints.places import BlobFiles, Sources
+from pipeline.joints.views import PaletteEntries, PaletteView
 from pipeline.pixels.colours.colour import to_rgb, to_words
 from pipeline.pixels.colours.difference import metric_distance, metric_points
 from pipeline.pixels.colours.turn import turned
@@ -19,18 +17,18 @@ from pipeline.project.assets import Palette
 from pipeline.target.records import PictureRules
 
 
-def make_variant(sources: Sources, out: BlobFiles, name: str, spec: Palette, base: Path, rules: PictureRules) -> str:
+def make_variant(sources: Sources, out: BlobFiles, name: str, spec: Palette, base: PaletteView, rules: PictureRules) -> str:
     """Write a variant's blob; return one line about it.
 
     Args:
-        base: facts of the palette that it varies.
+        base: the palette that it varies.
         rules: of any pixel format of the target; only byte orders and the entry's pattern are used.
 
     Raises:
         ProjectError: its file cannot be read or has other numbers than the palette, or a colour to be replaced is not in the palette or is
             named twice.
     """
-    known = read_facts(base, PaletteFacts)
+    known = base.read()
     shown = np.array(known.colours, dtype=np.uint8).reshape(-1, 3)
     held = _held(known)
     if spec.file:
@@ -50,14 +48,14 @@ def make_variant(sources: Sources, out: BlobFiles, name: str, spec: Palette, bas
     return f"{counted(changed, 'colour')} {'differs' if changed == 1 else 'differ'} from {known.name}; {line}"
 
 
-def _held(palette: PaletteFacts) -> np.ndarray:
+def _held(palette: PaletteEntries) -> np.ndarray:
     """Return which entries of a palette are colours: bool, shape (entries,)."""
     size = palette.line_entries or palette.entry_count
     place, line = np.arange(palette.entry_count) % size, np.arange(palette.entry_count) // size
     return (place >= int(palette.transparent)) & (place < np.array(palette.line_used)[line])
 
 
-def _from_file(sources: Sources, spec: Palette, base: PaletteFacts, held: np.ndarray) -> np.ndarray:
+def _from_file(sources: Sources, spec: Palette, base: PaletteEntries, held: np.ndarray) -> np.ndarray:
     """Return the colours of a file by the palette's numbers: uint8, shape (entries, 3)."""
     given, count = read_numbered(sources.folder, sources.names[0]), base.entry_count
     colours = given.colours
@@ -78,7 +76,7 @@ def _from_file(sources: Sources, spec: Palette, base: PaletteFacts, held: np.nda
     return found
 
 
-def _replaced(name: str, spec: Palette, base: PaletteFacts, held: np.ndarray, rules: PictureRules) -> dict[int, tuple[int, int, int]]:
+def _replaced(name: str, spec: Palette, base: PaletteEntries, held: np.ndarray, rules: PictureRules) -> dict[int, tuple[int, int, int]]:
     """Return number -> colour of the entries that ``replace`` names; a colour means all entries that have it."""
     found: dict[int, tuple[int, int, int]] = {}
     problems: list[Problem] = []
@@ -97,7 +95,7 @@ def _replaced(name: str, spec: Palette, base: PaletteFacts, held: np.ndarray, ru
     return found
 
 
-def _numbers_of(old: str | int, base: PaletteFacts, held: np.ndarray, rules: PictureRules) -> list[int]:
+def _numbers_of(old: str | int, base: PaletteEntries, held: np.ndarray, rules: PictureRules) -> list[int]:
     if isinstance(old, int):
         return [old] if old < len(held) and held[old] else []
     exact = [number for number, colour in enumerate(base.drawn) if colour == _rgb(old) and held[number]]
@@ -108,7 +106,7 @@ def _numbers_of(old: str | int, base: PaletteFacts, held: np.ndarray, rules: Pic
     return np.flatnonzero((words == word) & held).tolist()
 
 
-def _not_there(old: str | int, base: PaletteFacts, held: np.ndarray, rules: PictureRules) -> tuple[str, str]:
+def _not_there(old: str | int, base: PaletteEntries, held: np.ndarray, rules: PictureRules) -> tuple[str, str]:
     if isinstance(old, int):
         clear = old < len(held) and base.transparent and old % (base.line_entries or len(held)) == 0
         what = "is the transparent entry" if clear else "is not an entry with a colour"

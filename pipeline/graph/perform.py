@@ -13,9 +13,9 @@ from typing import Any
 
 from doit.exceptions import TaskFailed
 
-from pipeline.graph.freshness.digest import file_digest
+from pipeline.graph.freshness.digest import read_digest
 from pipeline.graph.freshness.marks import mark_of, settled_marks
-from pipeline.graph.steps.handed import In, Out, paths_of, plain_arguments
+from pipeline.graph.steps.handed import In, Out, paths_of, plain_arguments, views_of
 from pipeline.graph.stopping import refuse_to_go_on
 from pipeline.plain.errors import ProjectError
 
@@ -36,7 +36,8 @@ def perform(call: str, arguments: dict[str, Any], sources: tuple[Path, ...] | No
     module, _, function = call.partition(":")
     reads = paths_of(arguments, In)
     before = settled_marks(reads, reads if sources is None else sources)
-    read = {str(path): file_digest(path) for path in reads}
+    views = views_of(arguments)
+    read = {str(path): read_digest(path, views) for path in reads}
     try:
         said = getattr(importlib.import_module(module), function)(**plain_arguments(arguments))
     except ProjectError as error:

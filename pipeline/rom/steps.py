@@ -9,6 +9,7 @@ from pathlib import Path
 from pipeline.joints.facts import ProgramFacts, image_facts
 from pipeline.joints.map import MapEntry, MappedImage, write_map
 from pipeline.joints.places import FactsFiles
+from pipeline.joints.views import SizeView
 from pipeline.plain.files import read_json, write_bytes, write_json
 from pipeline.plain.sizes import counted
 from pipeline.rom.image import Entry, write_image
@@ -18,18 +19,18 @@ from pipeline.target.fields import directory_place
 from pipeline.target.records import Target
 
 
-def plan_layout(facts: dict[str, FactsFiles], out: Path, wishes: tuple[Wish, ...], target: Target) -> str:
+def plan_layout(sizes: dict[str, SizeView], out: Path, wishes: tuple[Wish, ...], target: Target) -> str:
     """Place all assets but those marked last, and write ``work/layout.json``: name -> offset, address, bank.
 
     For an asset marked last the place is where it will start; its size is not needed for that (without banks).
 
     Args:
-        facts: of the assets whose size no wish says, by name.
+        sizes: of the assets whose size no wish says, by name.
 
     Raises:
         ProjectError: not everything fits.
     """
-    items = [_item(facts, wish) for wish in wishes if not wish.last]
+    items = [_item(sizes, wish) for wish in wishes if not wish.last]
     placement = Placement(target, len(wishes))
     offsets = dict(placement.place(items))
     for wish in wishes:
@@ -44,8 +45,8 @@ def plan_layout(facts: dict[str, FactsFiles], out: Path, wishes: tuple[Wish, ...
     return counted(len(places), "asset")
 
 
-def _item(facts: dict[str, FactsFiles], wish: Wish) -> Item:
-    size = wish.bytes if wish.bytes is not None else image_facts(facts[wish.name]).bytes
+def _item(sizes: dict[str, SizeView], wish: Wish) -> Item:
+    size = wish.bytes if wish.bytes is not None else sizes[wish.name].read().bytes
     return Item(wish.name, wish.kind, size, wish.alignment, wish.address)
 
 

@@ -18,6 +18,7 @@ from pipeline.assets.sprites.pool import make_pool
 from pipeline.assets.sprites.sprite import convert_pooled_sprite, convert_sprite
 from pipeline.joints.facts import PaletteFacts, SpriteFacts, read_facts, write_facts
 from pipeline.joints.places import blob_files, cut_files, facts_file, frame_files, index_file
+from pipeline.joints.views import PaletteView
 from pipeline.project.assets import Pool, Sprite
 from pipeline.reading.decoded import Decoded
 from pipeline.target.loading import SHIPPED, load_target
@@ -74,7 +75,7 @@ def test_every_arrangement_holds_the_same_frames(name, frames):
         facts = {}
         for arrangement in ("sheet", "frames", "pieces"):
             spec = Sprite(palette="colours", arrangement=arrangement)
-            given = frame_files(folder, "one"), facts_file(folder, "colours"), blob_files(folder, "one")
+            given = frame_files(folder, "one"), PaletteView(facts_file(folder, "colours")), blob_files(folder, "one")
             convert_sprite(*given, "one", (), spec, rules, 60.0, flips, 4, 1 << 20)
             seen = read_back(folder, "one", "sprite", target).pixels
             assert np.array_equal(seen[:, : frames.shape[1], : frames.shape[2]], frames + FIRST)
@@ -98,7 +99,8 @@ def test_sprites_of_one_pool_hold_their_frames_and_share_their_cells(name, first
         spec = Sprite(palette="colours", arrangement="pieces", pool="crew")
         for user, frames in (("one", first), ("two", second)):
             prepare(folder, user, frames, np.array(COLOURS))
-            cut_sprite(frame_files(folder, user), facts_file(folder, "colours"), cut_files(folder, user), user, "none", rules, flips)
+            palette = PaletteView(facts_file(folder, "colours"))
+            cut_sprite(frame_files(folder, user), palette, cut_files(folder, user), user, "none", rules, flips)
         cuts = {user: cut_files(folder, user) for user in ("one", "two")}
         given = [{user: cut.cells for user, cut in cuts.items()}, {user: cut.described for user, cut in cuts.items()}]
         given.append({user: index_file(folder, user) for user in cuts})

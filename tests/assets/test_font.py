@@ -23,6 +23,7 @@ from pipeline.assets.fonts.font import convert_font, prepare_font
 from pipeline.assets.sources.prepared import read_frames, write_frames
 from pipeline.joints.facts import FontFacts, PaletteFacts, read_facts, write_facts
 from pipeline.joints.places import Sources, blob_files, facts_file, frame_files
+from pipeline.joints.views import PaletteView
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import MONO, REGULAR
 from pipeline.project.assets import Font
@@ -61,7 +62,7 @@ def made(folder: Path, files: list[str], target: Target = BASALT, pixels: str | 
     spec = Font(file=files[0], **keys)
     prepare_font(Sources(folder, tuple(files)), frame_files(folder / "work", "small"), "small", spec)
     rules = picture_rules(target, pixels or target.screen.pixels)
-    palette = None if pixels == "direct15" else facts_file(folder / "blobs", "ink")
+    palette = None if pixels == "direct15" else PaletteView(facts_file(folder / "blobs", "ink"))
     convert_font(frame_files(folder / "work", "small"), palette, blob_files(folder / "blobs", "small"), "small", spec.spacing, "", rules, 4)
     facts = read_facts(facts_file(folder / "blobs", "small"), FontFacts)
     return decode_blob("font", (folder / "blobs/small.bin").read_bytes(), target), facts
@@ -385,6 +386,6 @@ def test_number_that_leaves_its_field_is_refused(folder):
     table = read_frames(described).table
     write_frames(described, 1, (6, 6), (6, 6), table=msgspec.structs.replace(table, line_height=70_000))
     rules = dataclasses.replace(picture_rules(BASALT, "index8"))
-    given = files, facts_file(folder / "blobs", "ink"), blob_files(folder / "blobs", "small")
+    given = files, PaletteView(facts_file(folder / "blobs", "ink")), blob_files(folder / "blobs", "small")
     with pytest.raises(ProjectError, match=r"\[font.small\]: a number leaves its field in the blob"):
         convert_font(*given, "small", "proportional", "", rules, 4)

@@ -13,6 +13,7 @@ from PIL import Image, ImageOps
 from pipeline.assets.sprites.cut import cut_sprite
 from pipeline.joints.layouts import PIECED, POOL, record_bytes
 from pipeline.joints.places import cut_files, facts_file, frame_files
+from pipeline.joints.views import PaletteView
 from pipeline.project.loading.load import load_project
 from pipeline.reading.decoded import BlobFault, read_record
 from pipeline.reading.verify import verify_image
@@ -234,7 +235,7 @@ def test_memory_does_not_grow_with_frames_that_bring_no_cell(tmp_path):
 
     def peak(count: int) -> int:
         prepare(tmp_path, "many", np.tile(figure, (count, 1, 1)), colours)
-        given = frame_files(tmp_path, "many"), facts_file(tmp_path, "colours"), cut_files(tmp_path, "many")
+        given = frame_files(tmp_path, "many"), PaletteView(facts_file(tmp_path, "colours")), cut_files(tmp_path, "many")
         tracemalloc.start()
         cut_sprite(*given, "many", "none", rules, (False, False))
         found = tracemalloc.get_traced_memory()[1]

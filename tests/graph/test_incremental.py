@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 from pathlib import Path
@@ -60,7 +61,7 @@ def _replace(project: Path, old: str, new: str) -> None:
 # Sizes are in the facts, so what reads sizes runs when facts change; its outputs stay the same and nothing follows.
 SIZES = {"layout", "include", "memory", "advice"}
 ONE = {"prepare:one", "palette:figures", "sprite:one", "sample:one", "proof:one"} | SIZES
-# A change of what the palette serves rewrites the palette's facts (colours, or how many it saw), so all its users run.
+# A change of what the palette serves can change its entries, so all its users may run.
 FIGURES = ONE | {"sprite:two", "sample:two", "proof:two", "proof:figures"}
 
 EDITS = {
@@ -102,6 +103,20 @@ def test_edit_runs_only_what_depends_on_it_and_equals_a_clean_build(name, projec
     assert set(ran) <= expected, reasons(project)
     assert bool(ran) == bool(expected)
     assert outputs(project) == clean_outputs(project, tmp_path)
+
+
+def test_colour_that_the_palette_does_not_take_converts_no_other_sprite(project):
+    """The palette has seen one colour more and has the same entries, the sprite has other pixels and the same size: all else stays."""
+    _replace(project, "colours = 16\n", 'colours = 3\nlocked = ["#c83c28", "#285ac8"]\n')
+    steps = ("sprite", "sample", "layout")
+    draw_frame(project / "art/one/f1.png", (190, 50, 40, 255), 1)
+    build(project, *steps)
+    seen = json.loads((project / "build/blobs/figures.json").read_bytes())["colours_seen"]
+
+    draw_frame(project / "art/one/f2.png", (210, 70, 50, 255), 2)
+
+    assert set(build(project, *steps)) == {"prepare:one", "palette:figures", "sprite:one", "sample:one"}
+    assert json.loads((project / "build/blobs/figures.json").read_bytes())["colours_seen"] == seen + 1
 
 
 def test_build_with_nothing_to_do_runs_nothing_and_says_so(project):

@@ -14,6 +14,7 @@ from pipeline.joints.facts import BackgroundFacts, IntentFacts, StoredBitmap, St
 from pipeline.joints.layouts import BACKGROUND, NO_PALETTE, VERSION, record_bytes
 from pipeline.joints.pixel_size import packed_bytes
 from pipeline.joints.places import BlobFiles, FrameFiles
+from pipeline.joints.views import PaletteView
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.pixels.pack import pack_picture
 from pipeline.pixels.tiles.tiles import cut
@@ -26,7 +27,7 @@ from pipeline.target.tiles import TileRules
 
 def convert_background(
     prepared: FrameFiles,
-    palette: Path | None,
+    palette: PaletteView | None,
     out: BlobFiles,
     map_out: Path,
     name: str,
@@ -40,7 +41,7 @@ def convert_background(
     """Write a background's blob and facts, and the map of its tiles (see ``assets.backgrounds.forms``); return one line about it.
 
     Args:
-        palette: the facts of its palette; None for direct colour.
+        palette: its palette; None for direct colour.
         map_out: the file of the map.
         cutting: how it is cut into tiles; a bitmap is compared with them.
         window: width and height of the screen in pixels.

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
 from pipeline.assets.art import Artwork
 from pipeline.assets.sources.prepared import PreparedFrames
-from pipeline.joints.facts import ColourError, PaletteFacts, SeenError, read_facts
+from pipeline.joints.facts import ColourError, SeenError
+from pipeline.joints.views import PaletteEntries, PaletteView
 from pipeline.pixels.cells import pad_to_cells, pad_with_edge
 from pipeline.pixels.colours.colour import DRAWN, to_words
 from pipeline.pixels.colours.difference import ErrorFacts
@@ -58,14 +58,14 @@ class Drawn:
 
 
 def draw_background(
-    frames: PreparedFrames, palette: Path | None, spec: Background, rules: PictureRules, tile: tuple[int, int], name: str
+    frames: PreparedFrames, palette: PaletteView | None, spec: Background, rules: PictureRules, tile: tuple[int, int], name: str
 ) -> Drawn:
     """Return a background's pixels, padded to whole tiles.
 
     Raises:
         ProjectError: as ``Artwork`` raises it.
     """
-    facts = read_facts(palette, PaletteFacts) if palette else None
+    facts = palette.read() if palette else None
     if facts and facts.line_entries:
         return _on_lines(next(iter(frames)), facts, rules, tile)
     dithering = spec.dither or ("where needed" if spec.arrangement == "bitmap" else "none")
@@ -81,7 +81,7 @@ def draw_background(
     return Drawn(wanted, padded, lines, first_line, art.base, colours, transparent, art.colour_error(), art.seen_error())
 
 
-def _on_lines(frame: np.ndarray, facts: PaletteFacts, rules: PictureRules, tile: tuple[int, int]) -> Drawn:
+def _on_lines(frame: np.ndarray, facts: PaletteEntries, rules: PictureRules, tile: tuple[int, int]) -> Drawn:
     size, own = facts.line_entries, int(facts.transparent)
     colours = np.array(facts.colours, dtype=np.uint8).reshape(-1, size, 3)
     words = [to_words(line[own:used], rules.entry) for line, used in zip(colours, facts.line_used, strict=True)]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-from pathlib import Path
 
 from pipeline.assets.art import Artwork
 from pipeline.assets.blob import name_hash, put_record, save_blob, save_facts
@@ -13,6 +12,7 @@ from pipeline.assets.sources.prepared import GlyphTable, PreparedFrames, write_f
 from pipeline.joints.facts import FontFacts
 from pipeline.joints.layouts import FONT, GLYPH, NO_PALETTE, VERSION, record_bytes
 from pipeline.joints.places import BlobFiles, FrameFiles, Sources
+from pipeline.joints.views import PaletteView
 from pipeline.pixels.glyphs import Box, Glyph, box_of, evenly_spaced, in_box
 from pipeline.pixels.pack import pack_picture
 from pipeline.plain.bounds import CHARACTERS, PICTURE_PIXELS
@@ -79,7 +79,14 @@ def _box(name: str, spec: Font, glyphs: list[Glyph]) -> Box:
 
 
 def convert_font(
-    prepared: FrameFiles, palette: Path | None, out: BlobFiles, name: str, spacing: str, origin: str, rules: PictureRules, alignment: int
+    prepared: FrameFiles,
+    palette: PaletteView | None,
+    out: BlobFiles,
+    name: str,
+    spacing: str,
+    origin: str,
+    rules: PictureRules,
+    alignment: int,
 ) -> str:
     """Write a font's blob and facts; return one line about it.
 

@@ -16,8 +16,8 @@ from PIL import Image, PngImagePlugin
 
 from pipeline.assets.sources.frames import SourceFrames
 from pipeline.assets.sources.prepared import PreparedFrames
-from pipeline.joints.facts import SpriteFacts, read_facts
 from pipeline.joints.places import FrameFiles, Sources
+from pipeline.joints.views import WorstFrameView
 from pipeline.plain.files import replacing
 from pipeline.project.assets import Sprite
 from pipeline.target.calls import Call
@@ -26,7 +26,7 @@ from pipeline.target.calls import Call
 def sample_sprite(
     sources: Sources,
     frames: FrameFiles,
-    facts: Path,
+    worst: WorstFrameView,
     out: Path,
     spec: Sprite,
     boxes: Path | None = None,
@@ -38,14 +38,14 @@ def sample_sprite(
         spec: of which only what says how art is read is looked at.
         boxes, boxed: of a sheet; see ``frames.SourceFrames``.
     """
-    numbers = _frames_shown(facts)
+    numbers = _frames_shown(worst)
     drawn = SourceFrames(sources, spec, boxes=boxes, boxed=boxed)
     return write_sample(PreparedFrames(frames), out, numbers, [drawn.one(number) for number in numbers])
 
 
-def _frames_shown(facts: Path) -> list[int]:
-    worst = read_facts(facts, SpriteFacts).colour_error.worst_frame
-    return [0, worst] if worst else [0]
+def _frames_shown(worst: WorstFrameView) -> list[int]:
+    number = worst.read().colour_error.worst_frame
+    return [0, number] if number else [0]
 
 
 def write_sample(frames: PreparedFrames, out: Path, numbers: list[int], sources: list[Image.Image]) -> str:

@@ -24,6 +24,7 @@ from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.assets.sprites.sizes import Found, SpriteSizes, found
 from pipeline.joints.facts import ColourError, Count, IntentFacts
 from pipeline.joints.places import CutFiles, FrameFiles
+from pipeline.joints.views import PaletteView
 from pipeline.pixels.pieces.pieces import cover, cut_pieces, pool
 from pipeline.plain.files import FileRecord, read_record, replacing, write_bytes, write_record
 from pipeline.target.records import PictureRules
@@ -107,7 +108,7 @@ def _cut_frames(art: Artwork, rules: PictureRules, places: list[np.ndarray], siz
 
 
 def cut_sprite(
-    prepared: FrameFiles, palette: Path, out: CutFiles, name: str, dither: str, rules: PictureRules, flips: tuple[bool, bool]
+    prepared: FrameFiles, palette: PaletteView, out: CutFiles, name: str, dither: str, rules: PictureRules, flips: tuple[bool, bool]
 ) -> str:
     """Cut a sprite that shares a pool and write its work files; return one line about it."""
     art = Artwork(PreparedFrames(prepared), palette, rules, name, dither)

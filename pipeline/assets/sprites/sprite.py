@@ -14,6 +14,7 @@ from pipeline.assets.sprites.cut import read_pooled
 from pipeline.joints.facts import Animation, SpriteFacts, StoredFrames, StoredPieces
 from pipeline.joints.pixel_size import packed_bytes
 from pipeline.joints.places import BlobFiles, FrameFiles
+from pipeline.joints.views import PaletteView
 from pipeline.pixels.feet import wander
 from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import counted, round_up
@@ -26,7 +27,7 @@ _MOST_TICKS = 65535
 
 def convert_sprite(
     prepared: FrameFiles,
-    palette: Path | None,
+    palette: PaletteView | None,
     out: BlobFiles,
     name: str,
     files: tuple[str, ...],
@@ -40,7 +41,7 @@ def convert_sprite(
     """Write a sprite's blob and facts; return one line about it.
 
     Args:
-        palette: the facts of its palette; None for direct colour.
+        palette: its palette; None for direct colour.
         files: names of its sources, which animations name frames by.
         refresh: pictures a second, which animation steps are counted in.
         flips: whether the console can mirror a cell left to right, and top to bottom.

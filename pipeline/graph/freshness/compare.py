@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.cache.code import code_digests, library_versions
-from pipeline.graph.freshness.digest import file_digest
+from pipeline.graph.freshness.digest import file_digest, read_digest
 from pipeline.graph.freshness.manifest import listed_files
 from pipeline.graph.freshness.settings import ORDER, flatten, is_hashed, shown_path
 from pipeline.graph.steps.step import Step
@@ -47,7 +47,7 @@ class Freshness:
     def _inputs(self) -> dict[str, dict[str, Any]]:
         return {
             "settings": flatten(self.step.arguments, self.folder),
-            "reads": {self._shown(path): file_digest(path) for path in self.step.reads},
+            "reads": {self._shown(path): read_digest(path, self.step.views) for path in self.step.reads},
             "code": code_digests(*self.step.calls) | {"function": self.step.call},
             "libraries": library_versions(*self.step.calls),
         }

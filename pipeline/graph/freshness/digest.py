@@ -1,15 +1,18 @@
-"""SHA-256 of files."""
+"""SHA-256 of files, and of what a step reads of them."""
 
 from __future__ import annotations
 
 import hashlib
 import time
+from collections.abc import Mapping
 from pathlib import Path
 
 from pipeline.graph.freshness.marks import Mark, is_settled, mark_of
+from pipeline.joints.views import View
 from pipeline.plain.bounded import open_regular
 
 _known: dict[tuple[int, ...], tuple[Mark, str]] = {}  # of one file there is one digest, whatever names it has
+_seen: dict[tuple[View, str], str | None] = {}  # several steps have the same view of a file
 
 
 def file_digest(path: Path) -> str | None:
@@ -31,3 +34,21 @@ def file_digest(path: Path) -> str | None:
     if is_settled(mark, now):
         _known[key] = (mark, digest)
     return digest
+
+
+def read_digest(path: Path, views: Mapping[Path, View]) -> str | None:
+    """Return the SHA-256, in hex, of what is read of a file: of all of it, or of the fields of its view.
+
+    Args:
+        views: of all files that are not read whole, by path; see ``handed.views_of``.
+
+    Returns:
+        None when it cannot be read.
+    """
+    whole = file_digest(path)
+    if path not in views or whole is None:
+        return whole
+    key = views[path], whole
+    if key not in _seen:
+        _seen[key] = views[path].digest()
+    return _seen[key]

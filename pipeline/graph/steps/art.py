@@ -11,6 +11,7 @@ from pipeline.graph.steps.handed import Found, Handed, In, Kept, Out
 from pipeline.graph.steps.pools import pooled_sprite_steps
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
+from pipeline.joints.views import PaletteView, WorstFrameView
 from pipeline.project.assets import Background, Palette, Part
 from pipeline.project.boxes import boxes_file
 from pipeline.project.model import PROJECT_FILE, Asset
@@ -91,7 +92,8 @@ def palette_steps(site: Site, asset: Asset) -> Iterator[Step]:
         users = site.project.users_of(asset.spec.variant_of)
         rules = picture_rules(target, site.project.pixel_format(users[0]) if users else target.screen.pixels)
         spec = msgspec.structs.replace(site.bare(asset), worn_by=[], colours=None, lines=None)
-        arguments = {"sources": In(site.sources(asset)), "spec": spec, "base": In(site.facts(asset.spec.variant_of)), "rules": rules}
+        base = In(PaletteView(site.facts(asset.spec.variant_of)))
+        arguments = {"sources": In(site.sources(asset)), "spec": spec, "base": base, "rules": rules}
         yield site.asset_step(asset, "pipeline.assets.variant:make_variant", arguments)
         return
     formats = [site.project.pixel_format(user) for user in users] or [target.screen.pixels]
@@ -171,7 +173,7 @@ def _sample(site: Site, asset: Asset) -> Step:
     arguments = {"sources": In(site.sources(asset)), "frames": In(site.prepared(asset.name)), "out": Out(site.before(asset.name))}
     if asset.kind == "sprite":
         arguments["spec"] = type(asset.spec)(**{key: getattr(asset.spec, key) for key in _READ})
-        arguments["facts"] = In(site.facts(asset.name))
+        arguments["worst"] = In(WorstFrameView(site.facts(asset.name)))
         arguments |= _sheet_arguments(site, asset, Found)
     else:
         arguments |= {"name": asset.name, "spec": _as_drawn(asset)}

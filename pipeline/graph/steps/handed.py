@@ -11,6 +11,7 @@ from dataclasses import dataclass, fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
+from pipeline.joints.views import View
 from pipeline.target.calls import Call, calls_in
 
 
@@ -20,7 +21,8 @@ class Handed:
 
     Attributes:
         value: what the function gets: a path, a tuple or table of them, a record with paths among its fields (such as those of
-            ``joints.places``), or a record that lists them itself as ``paths``. None where there is none.
+            ``joints.places``), or a record that lists them itself as ``paths``, such as a ``joints.views.View``, of whose file only some
+            fields count. None where there is none.
     """
 
     value: Any
@@ -56,8 +58,15 @@ class Kept(Handed):
 
 def paths_of(arguments: Mapping[str, Any], *marks: type[Handed]) -> tuple[Path, ...]:
     """Return the paths of all arguments with one of some marks, each once, in their order."""
-    found = (path for value in arguments.values() if isinstance(value, marks) for path in _paths(value.value))
+    found = (path for one in _held(arguments, marks) for path in (one.paths if isinstance(one, View) else (one,)))
     return tuple(dict.fromkeys(found))
+
+
+def views_of(arguments: Mapping[str, Any]) -> dict[Path, View]:
+    """Return the views by their files: of all files of which only some fields count."""
+    held = list(_held(arguments, (In,)))
+    whole = {one for one in held if isinstance(one, Path)}
+    return {path: one for one in held if isinstance(one, View) for path in one.paths if path not in whole}
 
 
 def plain_arguments(arguments: Mapping[str, Any]) -> dict[str, Any]:
@@ -74,8 +83,14 @@ def _unmarked(value: Any) -> Any:
     return value.value if isinstance(value, Handed) else value
 
 
-def _paths(value: Any) -> Iterator[Path]:
-    if isinstance(value, Path):
+def _held(arguments: Mapping[str, Any], marks: tuple[type[Handed], ...]) -> Iterator[Path | View]:
+    for value in arguments.values():
+        if isinstance(value, marks):
+            yield from _paths(value.value)
+
+
+def _paths(value: Any) -> Iterator[Path | View]:
+    if isinstance(value, (Path, View)):
         yield value
     elif value is None or isinstance(value, Call):
         return

@@ -51,7 +51,7 @@ def placing_steps(site: Site) -> Iterator[Step]:
     yield Step(
         "layout",
         "pipeline.rom.steps:plan_layout",
-        {"facts": In(site.image_facts(*known)), "out": Out(site.layout), "wishes": wishes, "target": _placing_rules(site)},
+        {"sizes": In(site.image_sizes(*known)), "out": Out(site.layout), "wishes": wishes, "target": _placing_rules(site)},
         doc="decide where every asset goes",
     )
     game = site.project.spec.game

@@ -59,7 +59,7 @@ def proof_steps(site: Site) -> Iterator[Step]:
                 "map_file": Trusted(site.map),
                 "facts": In(site.facts(asset.name)),
                 # The bytes of its palette and its pool in the image are drawn too; their facts change when those do.
-                "others": Depends(tuple(site.facts(name) for name in (palette, pool) if name)),
+                "others": Depends(site.contents_drawn(palette, pool)),
                 "before": In(before),
                 "originals": In(site.originals(asset.name) if "originals" in outs else None),
                 "draw": {part: KINDS[asset.kind].proofs[part] for part in outs},
@@ -82,7 +82,7 @@ def _worn(site: Site, asset: Asset) -> Step:
         # Read, but what counts of them is said by the facts, as for other proofs.
         "image": Trusted(site.image),
         "map_file": Trusted(site.map),
-        "others": Depends(tuple(site.facts(name) for name in dict.fromkeys((asset.name, base, *(user.name for user in wearers), *pools)))),
+        "others": Depends(site.contents_drawn(asset.name, base, *(user.name for user in wearers), *pools)),
         "picture": Out(site.proofs(asset)["worn"]),
         "record": Out(site.worn(asset.name)),
         "name": asset.name,

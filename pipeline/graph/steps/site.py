@@ -22,6 +22,7 @@ from pipeline.joints.places import (
     image_file,
     original_files,
 )
+from pipeline.joints.views import ContentView, PaletteView, SizeView
 from pipeline.plain.rendering import Template, find_template
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.project.wording import MessageFile, find_wording
@@ -92,9 +93,9 @@ class Site:
         """Return the facts file of an asset."""
         return facts_file(self.blobs, name)
 
-    def palette(self, asset: Asset) -> Path | None:
-        """Return the facts of an asset's palette; None where it has none."""
-        return self.facts(asset.spec.palette) if asset.spec.palette else None
+    def palette(self, asset: Asset) -> PaletteView | None:
+        """Return an asset's palette; None where it has none."""
+        return PaletteView(self.facts(asset.spec.palette)) if asset.spec.palette else None
 
     def packed(self) -> tuple[str, ...]:
         """Return the names of the assets that are packed, or looked at for packing; sorted, since steps only look them up."""
@@ -104,6 +105,14 @@ class Site:
         """Return the files that describe some assets' bytes in the image, by name; sorted, since steps only look them up."""
         packed = self.packed()
         return {name: facts_files(self.blobs, name, name in packed) for name in sorted(names)}
+
+    def image_sizes(self, *names: str) -> dict[str, SizeView]:
+        """Return what says how many bytes some assets take in the image, by name; sorted, since steps only look them up."""
+        return {name: SizeView(files.packed or files.facts) for name, files in self.image_facts(*names).items()}
+
+    def contents_drawn(self, *names: str | None) -> tuple[ContentView, ...]:
+        """Return what says of some assets whether their bytes are other ones, for steps that read them in the image; None is left out."""
+        return tuple(ContentView(self.facts(name)) for name in dict.fromkeys(names) if name)
 
     def proof(self, name: str) -> Path:
         """Return the proof of an asset."""

@@ -8,7 +8,8 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from pipeline.graph.steps.handed import In, Kept, Listing, Out, Trusted, calls_of_step, paths_of, plain_arguments
+from pipeline.graph.steps.handed import In, Kept, Listing, Out, Trusted, calls_of_step, paths_of, plain_arguments, views_of
+from pipeline.joints.views import View
 
 
 @dataclass(frozen=True)
@@ -47,6 +48,11 @@ class Step:
     def reads(self) -> tuple[Path, ...]:
         """Files whose content it depends on."""
         return paths_of(self.arguments, In)
+
+    @cached_property
+    def views(self) -> dict[Path, View]:
+        """Views of files of which only some fields count, by path."""
+        return views_of(self.arguments)
 
     @cached_property
     def trusts(self) -> tuple[Path, ...]:

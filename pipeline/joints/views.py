@@ -1,0 +1,132 @@
+"""What a step reads of another's record where it does not read all of it: only these fields decide whether it runs again.
+
+A step is handed the view and not the file, so that it can read nothing else of it. The files are those of ``facts``; a view's record has
+the names of its fields, and what they mean.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+from abc import ABC, abstractmethod
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal, TypeVar
+
+import msgspec
+
+from pipeline.joints.facts import FORMAT, Count, Rgb, Sha256
+from pipeline.plain.errors import ProjectError
+from pipeline.plain.files import FileRecord, read_record
+
+
+class _Fields(FileRecord, frozen=True, kw_only=True, forbid_unknown_fields=False):
+    """Some fields of a record; all others in its file are left unread."""
+
+
+_R = TypeVar("_R", bound=_Fields)
+
+
+class PaletteEntries(_Fields, frozen=True, kw_only=True):
+    """What art sees of its palette, and a variant of what it varies; see ``facts.PaletteFacts``."""
+
+    kind: Literal["palette"]
+    name: str
+    first: Count
+    transparent: bool
+    entry_count: Count
+    line_entries: Count
+    line_used: list[Count]
+    colours: list[Rgb]
+    exact: bool
+    drawn: list[Rgb] = msgspec.field(default_factory=list)
+
+
+class StoredSize(_Fields, frozen=True, kw_only=True):
+    """Bytes in the image; see ``facts.Facts``."""
+
+    bytes: Count
+
+
+class Content(_Fields, frozen=True, kw_only=True):
+    """The SHA-256 of a blob; see ``facts.Facts``."""
+
+    sha256: Sha256
+
+
+class _Worst(msgspec.Struct, frozen=True):
+    worst_frame: Count | None
+
+
+class WorstFrame(_Fields, frozen=True, kw_only=True):
+    """The frame that lost most to the palette; see ``facts.ColourError``."""
+
+    colour_error: _Worst
+
+
+@dataclass(frozen=True)
+class View(ABC):
+    """A file of which only some fields count."""
+
+    path: Path
+
+    @abstractmethod
+    def read(self) -> FileRecord:
+        """Return the fields.
+
+        Raises:
+            ProjectError: the file cannot be read, is damaged, has another format number, or is of another kind.
+        """
+
+    @property
+    def paths(self) -> tuple[Path, ...]:
+        """The file, for those who look at what a step reads."""
+        return (self.path,)
+
+    def digest(self) -> str | None:
+        """Return the SHA-256 of the fields in hex; None where they cannot be read."""
+        try:
+            return hashlib.sha256(msgspec.json.encode(self.read())).hexdigest()
+        except ProjectError:
+            return None
+
+
+class PaletteView(View):
+    """A palette's facts, as art reads them."""
+
+    def read(self) -> PaletteEntries:
+        """See ``View.read``."""
+        return _read(self.path, PaletteEntries)
+
+
+class SizeView(View):
+    """Facts of an asset or of its packed form, as placement reads them."""
+
+    def read(self) -> StoredSize:
+        """See ``View.read``."""
+        return _read(self.path, StoredSize)
+
+
+class ContentView(View):
+    """Facts of an asset, for a step that reads its bytes in the image."""
+
+    def read(self) -> Content:
+        """See ``View.read``."""
+        return _read(self.path, Content)
+
+
+class WorstFrameView(View):
+    """Facts of a sprite, as sampling reads them."""
+
+    def read(self) -> WorstFrame:
+        """See ``View.read``."""
+        return _read(self.path, WorstFrame)
+
+
+def _read(path: Path, record: type[_R]) -> _R:
+    return read_record(path, _decoder(record), FORMAT)
+
+
+@functools.cache  # made when first asked for: a build with nothing to do needs few of them
+def _decoder(record: type[_R]) -> msgspec.json.Decoder[_R]:
+    return msgspec.json.Decoder(record)
