@@ -28,8 +28,8 @@ MAY_IMPORT = {
     "sound": ("plain",),
     "codec": (),
     "assets.sources": ("plain", "target", "joints", "project", "pixels", "pixels.scaling"),
-    "assets": ("plain", "target", "joints", "project", "pixels", "pixels.colours", "sound", "codec", "assets.sources"),
-    "assets.sprites": ("plain", "target", "joints", "project", "pixels", "pixels.pieces", "assets", "assets.sources"),
+    "assets": ("plain", "cache", "target", "joints", "project", "pixels", "pixels.colours", "sound", "codec", "assets.sources"),
+    "assets.sprites": ("plain", "cache", "target", "joints", "project", "pixels", "pixels.pieces", "assets", "assets.sources"),
     "assets.backgrounds": (
         *("plain", "target", "joints", "project", "pixels", "pixels.colours", "pixels.scaling", "pixels.tiles", "assets"),
         "assets.sources",
@@ -57,7 +57,7 @@ MAY_IMPORT = {
     "reference": ("plain", "target", "joints", "project"),
     "graph.steps": ("plain", "target", "joints", "project", "memory", "rom", "packet.content"),
     "graph.freshness": ("plain", "cache", "joints", "graph.steps"),
-    "graph": ("plain", "joints", "project", "project.loading", "memory", "graph.steps", "graph.freshness"),
+    "graph": ("plain", "cache", "joints", "project", "project.loading", "memory", "graph.steps", "graph.freshness"),
     "questions": (
         *("plain", "cache", "target", "joints", "project", "project.loading", "memory", "rom", "reading", "report", "assets.sprites"),
         *("bringing", "graph", "graph.steps", "graph.freshness"),

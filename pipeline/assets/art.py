@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterator
 
+import msgspec
 import numpy as np
 
+from pipeline.assets.converted import ConvertedFrame, pack_frame, unpack_frame
 from pipeline.assets.intent import Intent
 from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.cache.results import Results, key_of
 from pipeline.joints.facts import ColourError, SeenError
 from pipeline.joints.views import PaletteEntries, PaletteView
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.pixels.colours.apply import Converter, EntryFinder
 from pipeline.pixels.colours.colour import to_rgb, to_words
-from pipeline.pixels.colours.difference import METRIC_UNIT, ErrorFacts
+from pipeline.pixels.colours.difference import METRIC_UNIT, ErrorFacts, FrameLoss
 from pipeline.pixels.colours.dither import Plain, dithered
 from pipeline.pixels.colours.mixture import WhereNeeded
 from pipeline.plain.errors import refuse
@@ -30,10 +34,12 @@ class Artwork:
         asset: name, for messages.
         dithering: ``none``, ``ordered`` or ``diffusion``, whose pattern starts at the anchor, so that it does not crawl; for a single
             picture ``where needed``, too.
+        results: in which what was made of frames is kept; none for a picture whose pixels are mixed ``where needed``.
 
     Attributes:
         palette: its name; None for direct colour.
         base: what a pixel of the palette's first entry holds.
+        results: see there.
         intent: filled while iterating.
         errors: CIEDE2000 between the scaled art and what the console shows, filled while iterating.
 
@@ -42,9 +48,15 @@ class Artwork:
     """
 
     def __init__(
-        self, frames: PreparedFrames, palette: PaletteView | None, rules: PictureRules, asset: str, dithering: str
+        self,
+        frames: PreparedFrames,
+        palette: PaletteView | None,
+        rules: PictureRules,
+        asset: str,
+        dithering: str,
+        results: Results | None = None,
     ) -> None:
-        self.frames, self.rules, self.asset, self.dithering = frames, rules, asset, dithering
+        self.frames, self.rules, self.asset, self.dithering, self.results = frames, rules, asset, dithering, results or Results(None)
         self.intent, self.errors = Intent(), ErrorFacts()
         self._where_needed: WhereNeeded | None = None
         self._entries = palette.read() if palette else None
@@ -80,11 +92,42 @@ class Artwork:
 
     def _converted(self) -> Iterator[np.ndarray]:
         """Yield a few frames at a time."""
-        converter = self._indexed(self._entries) if self._entries else self._direct()
         for frames, numbers in zip(self.frames.stacks(), self.frames.number_stacks(), strict=False):  # the second may be endless
-            pixels, micro, sizes = converter.convert(frames, self._kept(frames, numbers))
-            self.errors.add_micro(micro, sizes)
-            yield pixels
+            if not self.results.keeps:
+                pixels, micro, sizes = self._converter.convert(frames, self._kept(frames, numbers))
+                self.errors.add_micro(micro, sizes)
+                yield pixels
+            else:
+                yield self._found(self.results, frames, numbers)
+
+    def _found(self, results: Results, frames: np.ndarray, numbers: np.ndarray | None) -> np.ndarray:
+        """Convert a few frames, but for those whose result is known."""
+        keys = [self._key(frame, None if numbers is None else numbers[rank]) for rank, frame in enumerate(frames)]
+        known = {rank: unpack_frame(kept) for rank, key in enumerate(keys) if (kept := results.get(key)) is not None}
+        missing = [rank for rank in range(len(frames)) if rank not in known]
+        if missing:
+            own = None if numbers is None else numbers[missing]
+            pixels, micro, sizes = self._converter.convert(frames[missing], self._kept(frames[missing], own))
+            losses = np.split(micro, np.cumsum(sizes)[:-1])
+            for rank, held, lost in zip(missing, pixels, losses, strict=True):
+                known[rank] = ConvertedFrame(held, FrameLoss.of(lost))
+                results.put(keys[rank], pack_frame(known[rank]))
+        for rank in range(len(frames)):
+            self.errors.add_loss(known[rank].loss)
+        return np.stack([known[rank].pixels for rank in range(len(frames))])
+
+    def _key(self, frame: np.ndarray, numbers: np.ndarray | None) -> bytes:
+        return key_of("pipeline.assets.art:Artwork", self._given, frame.tobytes(), b"" if numbers is None else numbers.tobytes())
+
+    @functools.cached_property
+    def _given(self) -> bytes:
+        """All that the pixels of a frame depend on, apart from the frame."""
+        patterns = self.rules.pixel_format.pixel.text, self.rules.entry.text
+        return msgspec.json.encode((self._entries, *patterns, self.dithering, self.frames.facts.anchor, self.frames.width))
+
+    @functools.cached_property
+    def _converter(self) -> Converter:
+        return self._indexed(self._entries) if self._entries else self._direct()
 
     def _kept(self, frames: np.ndarray, numbers: np.ndarray | None) -> np.ndarray | None:
         """Return the entries that pixels keep from their picture, int64; -1 where its number has another colour in the palette's file."""

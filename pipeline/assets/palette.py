@@ -10,6 +10,7 @@ from pipeline.assets.blob import put_record, save_blob, save_facts
 from pipeline.assets.data import read_file
 from pipeline.assets.sources.pictures import open_picture
 from pipeline.assets.sources.prepared import PreparedFrames
+from pipeline.cache.results import Results, key_of
 from pipeline.joints.facts import PaletteFacts
 from pipeline.joints.layouts import PALETTE, VERSION, record_bytes
 from pipeline.joints.places import BlobFiles, FrameFiles, Sources
@@ -20,6 +21,7 @@ from pipeline.pixels.colours.palette_text import read_palette_text
 from pipeline.pixels.colours.quantise import choose_words, kept_exact
 from pipeline.plain.bounds import PALETTE_BYTES, PALETTE_PIXELS
 from pipeline.plain.errors import refuse
+from pipeline.plain.files import sha256_of
 from pipeline.plain.sizes import counted
 from pipeline.project.assets import Palette
 from pipeline.target.records import PictureRules
@@ -29,7 +31,14 @@ _NAMED_AT_MOST = 8  # colours named in a refusal
 
 
 def compute_palette(
-    users: tuple[FrameFiles, ...], sources: Sources, out: BlobFiles, name: str, spec: Palette, most: int, rules: PictureRules
+    users: tuple[FrameFiles, ...],
+    sources: Sources,
+    out: BlobFiles,
+    name: str,
+    spec: Palette,
+    most: int,
+    rules: PictureRules,
+    cache: Path | None = None,
 ) -> str:
     """Choose a palette for the prepared frames of some assets and write its blob; return one line about it.
 
@@ -37,11 +46,13 @@ def compute_palette(
         users: scaled art of the assets, in project order.
         most: entries it may have, the transparent one included.
         rules: of any pixel format of the target; only byte orders and the entry's pattern are used.
+        cache: where the users' colours are kept; see ``cache.results``.
 
     Raises:
         ProjectError: ``exact`` is set and there are more colours than fit, too many are locked, or their file cannot be read.
     """
-    colours, counts = _count(users)
+    with Results(cache) as results:
+        colours, counts = _count(users, results)
     shown = np.unique(to_words(to_rgb(colours, DRAWN), rules.entry))
     locked = np.unique(_locked(sources.folder, spec, rules))
     room, seen = most - spec.transparent, len(np.union1d(shown, locked))
@@ -110,7 +121,7 @@ def check_exact(name: str, users: tuple[FrameFiles, ...], held: np.ndarray, rule
     Raises:
         ProjectError: there is one; some of them are named.
     """
-    shown = np.unique(to_words(to_rgb(_count(users)[0], DRAWN), rules.entry))
+    shown = np.unique(to_words(to_rgb(_count(users, Results(None))[0], DRAWN), rules.entry))
     lacking = np.setdiff1d(shown, held)
     if len(lacking):
         first = to_rgb(lacking[:_NAMED_AT_MOST], rules.entry).tolist()
@@ -121,15 +132,37 @@ def check_exact(name: str, users: tuple[FrameFiles, ...], held: np.ndarray, rule
         raise refuse("project.toml", f"[palette.{name}]", wrong, f"add {them} to the file, correct the art, or set exact = false")
 
 
-def _count(users: tuple[FrameFiles, ...]) -> tuple[np.ndarray, np.ndarray]:
-    """Return the distinct colours of all opaque pixels as words of ``DRAWN``, and how often each occurs."""
+def _count(users: tuple[FrameFiles, ...], results: Results) -> tuple[np.ndarray, np.ndarray]:
+    """Return the distinct colours of all opaque pixels as words of ``DRAWN``, rising, and how often each occurs, int64."""
+    each = [_count_one(user, results) for user in users]
+    words, place = np.unique(np.concatenate([_NO_WORDS, *(words for words, _ in each)]), return_inverse=True)
+    totals = np.zeros(len(words), dtype=np.int64)
+    np.add.at(totals, place, np.concatenate([_NO_COUNTS, *(counts for _, counts in each)]))
+    return words, totals
+
+
+_NO_WORDS, _NO_COUNTS = np.zeros(0, dtype=np.uint32), np.zeros(0, dtype=np.int64)
+
+
+def _count_one(user: FrameFiles, results: Results) -> tuple[np.ndarray, np.ndarray]:
+    """Return the same of one user; kept, since mostly one of them has changed."""
+    key = key_of("pipeline.assets.palette:compute_palette", sha256_of(user.pixels).encode()) if results.keeps else b""
+    known = results.get(key)
+    if known is not None:
+        both = np.frombuffer(known, dtype="<i8").reshape(2, -1)
+        return both[0].astype(np.uint32), both[1]
+    words, counts = _counted(user)
+    results.put(key, np.stack([words.astype("<i8"), counts.astype("<i8")]).tobytes())
+    return words, counts
+
+
+def _counted(user: FrameFiles) -> tuple[np.ndarray, np.ndarray]:
     numbers, counts = ColourNumbers(), Column(np.int64)
-    for user in users:
-        for frames in PreparedFrames(user).stacks():
-            pixels = packed(frames).ravel()
-            found, fresh = numbers.find(pixels[pixels >= OPAQUE] & (OPAQUE - 1))
-            counts.extend(np.zeros(len(fresh), dtype=np.int64))
-            counts.add(found)
+    for frames in PreparedFrames(user).stacks():
+        pixels = packed(frames).ravel()
+        found, fresh = numbers.find(pixels[pixels >= OPAQUE] & (OPAQUE - 1))
+        counts.extend(np.zeros(len(fresh), dtype=np.int64))
+        counts.add(found)
     words, totals = to_words(unpacked(numbers.keys.all()), DRAWN), counts.all()
     order = np.argsort(words)
     return words[order], totals[order]

@@ -12,6 +12,7 @@ from doit import get_var
 from doit.exceptions import InvalidDodoFile
 from doit.runner import Runner
 
+from pipeline.cache.results import trim
 from pipeline.graph import consent, database, progress, workers
 from pipeline.graph.art_folder import art_words
 from pipeline.graph.freshness.compare import Freshness
@@ -19,6 +20,7 @@ from pipeline.graph.freshness.state_folder import claim, remove_set_aside
 from pipeline.graph.freshness.unchanged import Watch
 from pipeline.graph.plan import plan_project
 from pipeline.graph.steps.handed import Found, Kept
+from pipeline.graph.steps.site import CACHE
 from pipeline.graph.steps.step import Plan, Step
 from pipeline.graph.words import VARIABLES, check_steps, check_words, plain_words
 from pipeline.joints.build_names import own_folders
@@ -185,7 +187,7 @@ def settings(plan: Plan, watch: Watch | None = None) -> dict:
     progress.show_reasons = get_var("why", "") not in ("", "no")
     word = get_var("commands", "") or ""
     consent.check_word(word)
-    workers.install(lambda runner, tasks: _settle_commands(plan, word, runner, tasks), lambda runner: _drop_erased(plan, runner))
+    workers.install(lambda runner, tasks: _settle_commands(plan, word, runner, tasks), lambda runner: _tidy(plan, runner))
     database.install(_recorded(plan))
     return {
         "dep_file": str(plan.state / "steps.sqlite3"),
@@ -210,6 +212,12 @@ def _settle_commands(plan: Plan, word: str, runner: Runner, tasks: dict) -> None
 
     steps = [step for step in plan.steps if step.name in runner.reporter.needed]
     consent.settle_commands(steps, plan, word, may_run, runner.reporter.say)
+
+
+def _tidy(plan: Plan, runner: Runner) -> None:
+    """Do what is done after every build: bound what is kept of frames, and drop what is known of a person who was erased."""
+    trim(plan.state / CACHE)
+    _drop_erased(plan, runner)
 
 
 def _drop_erased(plan: Plan, runner: Runner) -> None:

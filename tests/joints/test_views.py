@@ -18,7 +18,7 @@ FACTS = PaletteFacts(
     first=4, transparent=True, entry_count=3, line_entries=0, line_used=[3], colours=[(0, 0, 0), (8, 16, 24), (255, 255, 255)],
     colours_seen=7, exact=False,
 )  # fmt: skip
-OTHER = {"remarks": ["seen by few"], "origin": "drawn anew", "colours_seen": 8, "variant_of": "base", "in_place": True}
+OTHER = {"remarks": ["seen by few"], "origin": "drawn again", "colours_seen": 8, "variant_of": "base", "in_place": True}
 
 
 @pytest.fixture

@@ -22,6 +22,7 @@ import numpy as np
 from pipeline.assets.art import Artwork
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.assets.sprites.sizes import Found, SpriteSizes, found
+from pipeline.cache.results import Results, key_of
 from pipeline.joints.facts import ColourError, Count, IntentFacts
 from pipeline.joints.places import CutFiles, FrameFiles
 from pipeline.joints.views import PaletteView
@@ -103,16 +104,38 @@ def _cut_frames(art: Artwork, rules: PictureRules, places: list[np.ndarray], siz
     for pixels in art.entries():
         entries = pixels.astype(np.uint8)  # a pixel that names a palette's entry has at most 8 bits
         sizes.add(entries, 0)
-        places.append(cover(entries > 0, *rules.cell))
+        places.append(_covered(entries > 0, rules.cell, art.results))
         yield cut_pieces(entries, places[-1], *rules.cell)
 
 
+def _covered(mask: np.ndarray, cell: tuple[int, int], results: Results) -> np.ndarray:
+    """Return ``cover`` of a mask, which is not searched for again when colours change, or for a frame that is there twice."""
+    key = key_of("pipeline.pixels.pieces.pieces:cover", repr((mask.shape, cell)).encode(), np.packbits(mask).tobytes())
+    known = results.get(key)
+    if known is not None:
+        return np.frombuffer(known, dtype="<i2").reshape(-1, 2)
+    places = cover(mask, *cell)
+    results.put(key, places.astype("<i2").tobytes())
+    return places
+
+
 def cut_sprite(
-    prepared: FrameFiles, palette: PaletteView, out: CutFiles, name: str, dither: str, rules: PictureRules, flips: tuple[bool, bool]
+    prepared: FrameFiles,
+    palette: PaletteView,
+    out: CutFiles,
+    name: str,
+    dither: str,
+    rules: PictureRules,
+    flips: tuple[bool, bool],
+    cache: Path | None = None,
 ) -> str:
-    """Cut a sprite that shares a pool and write its work files; return one line about it."""
-    art = Artwork(PreparedFrames(prepared), palette, rules, name, dither)
-    with replacing(out.cells) as file:
+    """Cut a sprite that shares a pool and write its work files; return one line about it.
+
+    Args:
+        cache: where results of its frames are kept; see ``cache.results``.
+    """
+    with Results(cache) as results, replacing(out.cells) as file:
+        art = Artwork(PreparedFrames(prepared), palette, rules, name, dither, results)
         cut = cut_art(art, rules, flips, lambda cell: file.write(cell.tobytes()))
     write_bytes(out.pieces, b"".join(pieces.tobytes() for pieces in cut.frames))
     counts = [len(pieces) for pieces in cut.frames]

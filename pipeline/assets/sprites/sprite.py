@@ -11,6 +11,7 @@ from pipeline.assets.blob import body_file, body_parts, save_blob, save_facts
 from pipeline.assets.sources.prepared import Frames, PreparedFrames, read_frames
 from pipeline.assets.sprites.blobs import Arranged, framed_blob, pieced_blob, pooled_blob, sheet_blob
 from pipeline.assets.sprites.cut import read_pooled
+from pipeline.cache.results import Results
 from pipeline.joints.facts import Animation, SpriteFacts, StoredFrames, StoredPieces
 from pipeline.joints.pixel_size import packed_bytes
 from pipeline.joints.places import BlobFiles, FrameFiles
@@ -37,6 +38,7 @@ def convert_sprite(
     flips: tuple[bool, bool],
     alignment: int,
     room: int,
+    cache: Path | None = None,
 ) -> str:
     """Write a sprite's blob and facts; return one line about it.
 
@@ -46,6 +48,7 @@ def convert_sprite(
         refresh: pictures a second, which animation steps are counted in.
         flips: whether the console can mirror a cell left to right, and top to bottom.
         room: bytes that the frames of a sheet may have; see ``bounds.asset_room``.
+        cache: where results of its frames are kept; see ``cache.results``.
 
     Raises:
         ProjectError: a sheet takes more bytes than fit, an animation names a frame that is not there, or a number leaves its field.
@@ -53,10 +56,10 @@ def convert_sprite(
     frames = PreparedFrames(prepared)
     if spec.arrangement == "sheet":
         _check_room(name, frames.facts, rules, room)
-    art = Artwork(frames, palette, rules, name, spec.dither)
     animations = _animations(name, spec, files, frames.facts, refresh)
     make = {"sheet": sheet_blob, "frames": framed_blob, "pieces": pieced_blob}[spec.arrangement]
-    with body_file(out.content) as body:
+    with Results(cache) as results, body_file(out.content) as body:
+        art = Artwork(frames, palette, rules, name, spec.dither, results)
         with _fields_that_hold(name):
             made = make(art, animations, spec, rules, flips, max(alignment, 4), body)
         return _save(out, name, body_parts(made.head, body), made, spec, frames.facts, animations)

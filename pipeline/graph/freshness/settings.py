@@ -18,7 +18,7 @@ from typing import Any
 
 import msgspec
 
-from pipeline.graph.steps.handed import Handed
+from pipeline.graph.steps.handed import Cache, Handed
 from pipeline.plain.bits import BitPattern
 from pipeline.plain.shipped import TEMPLATES
 
@@ -77,6 +77,8 @@ def _text(value: Any, folder: Path) -> str:
     kind = type(value)
     if kind in _PLAIN:
         return repr(value)
+    if isinstance(value, Cache):
+        return "Cache"
     if isinstance(value, Handed):
         return f"{kind.__name__} {_text(value.value, folder)}"
     if isinstance(value, Path):

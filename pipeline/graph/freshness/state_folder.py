@@ -4,7 +4,8 @@ Records say which outputs are as their step left them, so records that came with
 anything as built. ``.state/owner.json`` therefore holds the inode and the change time of the file ``mark`` beside it: no
 copy, archive or version control system can set a change time, while moving the project by a rename keeps it.
 
-The folder is the tool's alone. What in it is not a plain file, nor the folder ``trials``, is removed: the tool makes no link.
+The folder is the tool's alone. What in it is not a plain file, nor one of the folders ``trials`` and ``cache``, is removed: the tool makes
+no link.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from pathlib import Path
 import msgspec
 
 from pipeline.graph.freshness.lock import LOCK, is_taken
-from pipeline.graph.steps.site import TRIALS
+from pipeline.graph.steps.site import CACHE, TRIALS
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.files import TEMPORARY, refuse_links, remove_tree, write_bytes
 
@@ -144,7 +145,7 @@ def _remove_odd(state: Path) -> list[str]:
     """Remove what this tool would not have made; return a line for each."""
     with os.scandir(state) as entries:
         odd = [one for one in entries if not one.is_file(follow_symlinks=False)]
-    odd = sorted(one.name for one in odd if one.name != TRIALS or not one.is_dir(follow_symlinks=False))
+    odd = sorted(one.name for one in odd if one.name not in (TRIALS, CACHE) or not one.is_dir(follow_symlinks=False))
     for name in odd:
         remove_tree(state / name)
     return [f"build/.state/{name} was not a plain file and was removed" for name in odd]

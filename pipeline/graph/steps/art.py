@@ -109,7 +109,13 @@ def palette_steps(site: Site, asset: Asset) -> Iterator[Step]:
             arguments["tile"] = tile_rules(target, users[0].spec.tile, None).tile
     if asset.spec.file or not asset.spec.lines:
         arguments["sources"] = In(site.sources(asset))
-    yield site.asset_step(asset, f"pipeline.assets.{_palette_maker(asset.spec)}", arguments)
+    maker = _palette_maker(asset.spec)
+    if maker == _COMPUTED:
+        arguments["cache"] = site.cache(asset.name)
+    yield site.asset_step(asset, f"pipeline.assets.{maker}", arguments)
+
+
+_COMPUTED = "palette:compute_palette"
 
 
 def _palette_maker(spec: Palette) -> str:
@@ -117,7 +123,7 @@ def _palette_maker(spec: Palette) -> str:
         return "numbered:load_lines" if spec.file else "backgrounds.lines:deal_palette"
     if spec.file:
         return "numbered:load_numbered" if spec.order == "file" else "palette:load_palette"
-    return "palette:compute_palette"
+    return _COMPUTED
 
 
 _FROZEN = "palettes"  # folder of the project
@@ -154,7 +160,7 @@ def _pixel_room(site: Site, first: int, format_name: str) -> int:
 
 def _sprite(site: Site, asset: Asset) -> Step:
     arguments = _picture_arguments(site, asset) | {"files": site.project.frame_names(asset), "refresh": site.project.target.screen.refresh}
-    arguments |= {"spec": site.bare(asset), "flips": site.flips(), "room": site.project.room()}
+    arguments |= {"spec": site.bare(asset), "flips": site.flips(), "room": site.project.room(), "cache": site.cache(asset.name)}
     return site.asset_step(asset, "pipeline.assets.sprites.sprite:convert_sprite", arguments)
 
 

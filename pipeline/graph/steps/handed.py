@@ -56,6 +56,14 @@ class Kept(Handed):
     """Files or folders that a question looks after itself, reads and changes: the author's, the tool's records, a page of answers."""
 
 
+class Reached(Kept):
+    """The same that the function does not get: steps that it runs come to them."""
+
+
+class Cache(Kept):
+    """A file of ``cache.results``. What it holds saves time and changes nothing that the step makes, so it is not a setting."""
+
+
 def paths_of(arguments: Mapping[str, Any], *marks: type[Handed]) -> tuple[Path, ...]:
     """Return the paths of all arguments with one of some marks, each once, in their order."""
     found = (path for one in _held(arguments, marks) for path in (one.paths if isinstance(one, View) else (one,)))
@@ -70,8 +78,8 @@ def views_of(arguments: Mapping[str, Any]) -> dict[Path, View]:
 
 
 def plain_arguments(arguments: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what the function gets: all arguments without marks, but for those that are only depended on."""
-    return {key: _unmarked(value) for key, value in arguments.items() if not isinstance(value, Depends)}
+    """Return what the function gets: all arguments without marks, but for those that others look at."""
+    return {key: _unmarked(value) for key, value in arguments.items() if not isinstance(value, (Depends, Reached))}
 
 
 def calls_of_step(call: str, arguments: Mapping[str, Any]) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 
 from pipeline.graph.steps.assets import makers
-from pipeline.graph.steps.handed import Depends, In, Kept, Out
+from pipeline.graph.steps.handed import Depends, In, Kept, Out, Reached
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.pixel_size import packed_bytes, screen_bytes
@@ -49,6 +49,7 @@ def advice_steps(site: Site, wanted: str, made_by: Sequence[Step]) -> Iterator[S
         "made": Depends(tuple(dict.fromkeys(made))),
         "converters": Depends(tuple(Call(name) for name in dict.fromkeys(name for step in made_by for name in step.calls))),
         "trials": Kept(site.trials),
+        "caches": Reached(site.caches),
         "steps": makers(late=False),
         "checks": calls_of("check", *(one.kind for one in site.project.assets.values())),
     }

@@ -26,6 +26,7 @@ def pooled_sprite_steps(site: Site, asset: Asset) -> Iterator[Step]:
             "dither": asset.spec.dither,
             "rules": _rules(site, asset),
             "flips": site.flips(),
+            "cache": site.cache(asset.name),
         },
         doc=f"cut sprite {asset.name} into cells",
     )

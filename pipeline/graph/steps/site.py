@@ -7,7 +7,7 @@ from typing import Any
 
 import msgspec
 
-from pipeline.graph.steps.handed import Out
+from pipeline.graph.steps.handed import Cache, Out
 from pipeline.graph.steps.step import Step
 from pipeline.joints.notice import TELEVISION_LINES
 from pipeline.joints.places import (
@@ -29,8 +29,8 @@ from pipeline.project.wording import MessageFile, find_wording
 from pipeline.target.calls import Call
 from pipeline.target.kinds import KINDS, calls_of, kinds_with
 
-# The build's own records; the last is the only folder among them.
-REASONS, GROWTH, TRIALS = "reasons.json", "growth.json", "trials"
+# The build's own records; the last two are the only folders among them.
+REASONS, GROWTH, TRIALS, CACHE = "reasons.json", "growth.json", "trials", "cache"
 # Files generated for the program.
 INCLUDE_FILES = ("assets.h", "assets.inc", "assets_equ.inc")
 UNPACKERS = ("unpack.h", "unpack.c")
@@ -41,7 +41,7 @@ class Site:
     """A project and the places of its build: the folder ``build`` of the project, or another for a trial.
 
     Attributes:
-        folder, build, work, blobs, state, trials: folders.
+        folder, build, work, blobs, state, trials, caches: folders.
         reasons, growth_log: records of builds, in ``state``.
         notes, kit: the plain-text notes, and the list of kits.
         image, map, draft, draft_map, layout, code, verified, budget, advice, layers: files; see the guide.
@@ -64,6 +64,7 @@ class Site:
         self.advice = self.work / "advice.json"
         self.state = self.build / ".state"
         self.trials = self.state / TRIALS
+        self.caches = project.folder / "build" / ".state" / CACHE  # the build's, also in a trial
         self.reasons, self.growth_log = self.state / REASONS, self.state / GROWTH
         self.banks = self.work / "banks.json" if project.target.cartridge.banks else None
 
@@ -88,6 +89,10 @@ class Site:
     def tile_map(self, name: str) -> Path:
         """Return the file of a background's map of tiles; see ``assets.backgrounds.forms``."""
         return self.work / f"{name}.map"
+
+    def cache(self, name: str) -> Cache:
+        """Return where results of an asset's frames are kept."""
+        return Cache(self.caches / f"{name}.results")
 
     def facts(self, name: str) -> Path:
         """Return the facts file of an asset."""

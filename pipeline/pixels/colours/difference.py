@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -282,6 +283,28 @@ def _micro(found: np.ndarray) -> np.ndarray:
     return np.rint(found * _MICRO).astype(np.int64)
 
 
+class FrameLoss(NamedTuple):
+    """What one frame lost, in the detail that ``ErrorFacts`` needs.
+
+    Attributes:
+        pixels: how many were compared.
+        total: the sum of their differences, in millionths.
+        bins: steps of 0.01 that a difference was rounded to, rising, int64; ``counts``: of pixels in each, int64.
+    """
+
+    pixels: int
+    total: int
+    bins: np.ndarray
+    counts: np.ndarray
+
+    @classmethod
+    def of(cls, micro: np.ndarray) -> FrameLoss:
+        """Sum up the differences of a frame's pixels: integers, shape (n,), in millionths."""
+        every = np.bincount(np.minimum((micro + _MICRO // 200) // (_MICRO // 100), _BINS - 1), minlength=1)
+        bins = np.flatnonzero(every)
+        return cls(len(micro), int(micro.sum(dtype=np.int64)), bins, every[bins])
+
+
 class ErrorFacts:
     """What all frames of an asset lost, frame by frame, in memory that does not grow with their number.
 
@@ -312,17 +335,17 @@ class ErrorFacts:
             micro: integers, shape (n,), in millionths, frame after frame.
             sizes: how many of them each frame has; 0 for a frame without any.
         """
-        bins = np.minimum((micro + _MICRO // 200) // (_MICRO // 100), _BINS - 1)
-        self._counts += np.bincount(bins, minlength=_BINS)
-        sums = np.concatenate([[0], np.cumsum(micro, dtype=np.int64)])
-        end = 0
-        for number, size in enumerate(sizes, start=self._frames):
-            start, end = end, end + size
-            total = int(sums[end] - sums[start])
-            if size and (self._worst is None or total / size > self._worst[0]):
-                self._worst = (total / size, number)
-        self._frames += len(sizes)
-        self._sum, self._pixels = self._sum + int(sums[-1]), self._pixels + end
+        ends = np.cumsum(sizes)
+        for start, end in zip(ends - sizes, ends, strict=True):
+            self.add_loss(FrameLoss.of(micro[start:end]))
+
+    def add_loss(self, loss: FrameLoss) -> None:
+        """Take in the next frame by what is kept of it."""
+        if loss.pixels and (self._worst is None or loss.total / loss.pixels > self._worst[0]):
+            self._worst = (loss.total / loss.pixels, self._frames)
+        self._counts[loss.bins] += loss.counts
+        self._frames += 1
+        self._sum, self._pixels = self._sum + loss.total, self._pixels + loss.pixels
 
     def facts(self) -> dict:
         """Return ``frames``, ``pixels``, ``mean``, ``p95``, ``worst_frame`` (from 0, the first of those as bad) and ``worst_mean``.

@@ -320,8 +320,15 @@ def harm_state(rng: random.Random, world: World) -> list[Operation]:
     return [["harm", rng.choice(made), rng.choice(("remove", "empty", "cut", "rubbish", "append", "sneak"))]] if made else []
 
 
+def harm_cache(rng: random.Random, world: World) -> list[Operation]:
+    """Damage or delete results of frames, put those of another version there, or another asset's, as if they were shared."""
+    made = [name for name in built_files(world) if name.startswith(".state/cache/")]
+    ways = ("remove", "empty", "cut", "rubbish", "append", "sneak", "older", "other", "other")
+    return [["harm", name, rng.choice(ways)] for name in rng.sample(made, min(len(made), rng.choice((1, 2, 9))))]
+
+
 def clear_build(rng: random.Random, world: World) -> list[Operation]:
-    folders = ["", "proofs", "work", "blobs", "kit", "rom"] + ([".state", ".state"] if "orphans" in world.allowed else [])
+    folders = ["", "proofs", "work", "blobs", "kit", "rom", ".state/cache"] + ([".state", ".state"] if "orphans" in world.allowed else [])
     return [["clear", rng.choice(folders)]]
 
 
@@ -413,13 +420,13 @@ def write_otherwise(rng: random.Random, world: World) -> list[Operation]:
 MOVES: dict[Move, int] = {
     edit_key: 26, order_keys: 14, change_list: 8, rename_key: 5, remove_key: 5, add_asset: 5, drop_table: 4, restyle: 2,
     text_with_path: 2, make_bad: 5, edit_art: 14, frames: 8, same_size: 4, links: 4, touch: 2, templates: 14, own_target: 6,
-    issues_and_testers: 3, harm_build: 8, harm_state: 5, clear_build: 2, foreign: 2, move_away: 2, environment: 3, part: 14, release: 4,
-    quiet_edits: 7, revert: 9, write_otherwise: 4, intake: 2, program_command: 3,
+    issues_and_testers: 3, harm_build: 8, harm_state: 5, harm_cache: 4, clear_build: 2, foreign: 2, move_away: 2, environment: 3, part: 14,
+    release: 4, quiet_edits: 7, revert: 9, write_otherwise: 4, intake: 2, program_command: 3,
 }  # fmt: skip
 # What a history may leave out: switch -> moves, or ways of a move.
 SWITCHES: dict[str, tuple[Move, ...]] = {
     "order": (order_keys,), "paths": (text_with_path,), "moved": (move_away,), "orphans": (), "database": (), "outside": (), "folder": (),
-    "ignore": (), "commands": (program_command,), "damage": (harm_build, harm_state, clear_build), "releases": (release,),
+    "ignore": (), "commands": (program_command,), "damage": (harm_build, harm_state, harm_cache, clear_build), "releases": (release,),
     "links": (links,),
 }  # fmt: skip
 

@@ -81,6 +81,8 @@ def _in_build(word: str, values: list, build) -> list[str]:
         "rubbish": [f"printf 'rubbish%.0s' $(seq 40) > {path}"],
         "outside": [f'rev {path} > "$T/outside"; ln -sf "$T/outside" {path}'],
         "folder": [f"rm {path}; mkdir {path}; echo mine > {path}/mine.txt"],
+        "older": [f"printf 0 | dd of={path} bs=1 seek=7 conv=notrunc 2>/dev/null"],
+        "other": [f'cp "$(ls -d "$(dirname {path})"/* | grep -v "$(basename {path})" | head -1)" {path}'],
         "sneak": [f'touch -r {path} "$T/time"; printf x | dd of={path} bs=1 conv=notrunc 2>/dev/null; touch -r "$T/time" {path}'],
     }[values[1]]
 

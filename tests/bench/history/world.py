@@ -8,7 +8,8 @@
     write PATH BYTES         remove PATH      move PATH PATH      touch PATH      flip PATH RANK (one byte)
     symlink PATH TARGET      hardlink PATH TARGET
     keep NAME                remember sources                        back NAME TIMES         to what was kept; old or new times
-    harm PATH WAY            in build: remove, empty, cut, rubbish, append, sneak (one byte, same time), outside (link), folder
+    harm PATH WAY            in build: remove, empty, cut, rubbish, append, sneak (one byte, same time), outside (link), folder,
+                             older (another format number), other (what the next file there holds)
     foreign PATH BYTES       a file of the author's in build         clear PATH              remove a folder of build
     env NAME VALUE           for all later commands (None: unset)    away NAME               rename the project's folder
     run WORDS REAL           compare WORDS ASKS REAL                 (carried out by ``machine``)
@@ -281,6 +282,9 @@ class World:
             path.mkdir()
             (path / "mine.txt").write_bytes(b"mine")
             self.blocked.append(path)
+        elif way == "other":
+            there = sorted(one for one in path.parent.iterdir() if one.is_file() and not one.is_symlink())
+            path.write_bytes(there[(there.index(path) + 1) % len(there)].read_bytes())
         else:
             path.write_bytes(_harmed(data, way))
             if way == "sneak":
@@ -324,6 +328,8 @@ def _harmed(data: bytes, way: str) -> bytes:
         return b""
     if way == "cut":
         return data[: len(data) // 2]
+    if way == "older":
+        return data[:7] + b"0" + data[8:]
     if way == "append":
         return data + b"\n"
     if way == "sneak":
