@@ -37,7 +37,7 @@ MAY_IMPORT = {
     "assets.fonts": ("plain", "target", "joints", "project", "pixels", "pixels.scaling", "assets", "assets.sources"),
     "rom.banks": ("plain", "target"),
     "rom": ("plain", "target", "joints", "rom.banks"),
-    "reading": ("plain", "target", "joints"),
+    "reading": ("plain", "cache", "target", "joints"),
     "reading.kinds": ("target", "joints", "reading"),
     "memory": ("plain", "joints", "project", "target"),
     "proofs": ("plain", "target", "joints", "reading"),

@@ -53,9 +53,26 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
         _why(site),
         _growth(site),
     ]
-    # Asked for one by one, since doit would otherwise run them in the order of a set.
-    default = [step.name for step in steps if not step.always]
+    # Asked for one by one, since doit would otherwise run them in the order of a set. The image is there to be copied while pictures and
+    # pages are still being made.
+    early = _needed_for("rom", steps)
+    default = sorted((step.name for step in steps if not step.always), key=lambda name: name not in early)
     return Plan(site.folder, steps=steps, default=default, version=project.spec.game.version)
+
+
+def _needed_for(goal: str, steps: list[Step]) -> set[str]:
+    """Return the names of a step and of all that must have run before it."""
+    known = {step.name: step for step in steps}
+    makers = {path: step.name for step in steps for path in step.writes}
+    found: set[str] = set()
+    waiting = [goal]
+    while waiting:
+        name = waiting.pop()
+        if name not in found:
+            found.add(name)
+            step = known[name]
+            waiting += [*step.after, *(makers[path] for path in (*step.reads, *step.trusts) if path in makers)]
+    return found
 
 
 def _why(site: Site) -> Step:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from msgspec.structs import asdict
 
+from pipeline.cache.results import Results, key_of
 from pipeline.joints.facts import Facts, ProgramFacts, image_facts
 from pipeline.joints.map import ImageMap, MapEntry, MappedImage, decode_map
 from pipeline.joints.places import FactsFiles
@@ -35,6 +36,7 @@ def verify_image(
     wanted: dict[str, str],
     decoders: Mapping[str, Call] = DECODERS,
     comparisons: Mapping[str, Call] = COMPARISONS,
+    results: Results | None = None,
 ) -> list[str]:
     """Return everything that is wrong with an image, one sentence each; empty when all is well.
 
@@ -44,6 +46,7 @@ def verify_image(
         facts: asset name -> the facts written by conversion.
         wanted: header values the project decides (``project.title``, ``build.code``, ...).
         decoders, comparisons: kind -> what decodes it and what compares it with its facts, of the kinds in the image; see ``target.kinds``.
+        results: in which is kept which bytes were found to be as meant; they are not decoded again.
     """
     found = read_image(data, target, None if target.directory else _entries_of(image_map))
     faults = list(found.faults)
@@ -53,10 +56,32 @@ def verify_image(
     faults += _compare_map(image_map, target)
     faults += _compare_program(found, image_map.entries, facts)
     find_pool = _pools_in(data, image_map.entries, target, decoders)
+    known, around = results or Results(None), _around(data, image_map.entries, target)
     for entry in image_map.entries:
-        blob = data[entry.offset : entry.offset + entry.bytes]
-        faults += _compare_asset(entry, blob, facts.get(entry.name), target, find_pool, decoders, comparisons)
+        blob, meant = data[entry.offset : entry.offset + entry.bytes], facts.get(entry.name)
+        key = _key(entry, blob, meant, around, decoders, comparisons)
+        if known.get(key) is not None:
+            continue
+        wrong = _compare_asset(entry, blob, meant, target, find_pool, decoders, comparisons)
+        if not wrong:
+            known.put(key, b"")
+        faults += wrong
     return faults
+
+
+def _around(data: bytes, entries: list[MapEntry], target: Target) -> bytes:
+    """Return what the content of every asset is judged by apart from itself: the target, and the pools."""
+    pools = [hashlib.sha256(data[one.offset : one.offset + one.bytes]).hexdigest() for one in entries if one.kind == "pool"]
+    return repr((target, pools)).encode()
+
+
+def _key(
+    entry: MapEntry, blob: bytes, facts: Facts | None, around: bytes, decoders: Mapping[str, Call], comparisons: Mapping[str, Call]
+) -> bytes:
+    """Return the key of what comparing an asset finds: of its bytes, of what is said about them, and of the code that looks at them."""
+    code = (key_of(calls[entry.kind].name) for calls in (decoders, comparisons) if entry.kind in calls)
+    said = repr((entry.name, entry.kind, entry.codec, entry.unpacked_bytes, facts))
+    return key_of("pipeline.reading.verify:verify_image", *code, around, said.encode(), hashlib.sha256(blob).digest())
 
 
 def verify_files(
@@ -70,6 +95,7 @@ def verify_files(
     decoders: dict[str, Call],
     comparisons: dict[str, Call],
     published: dict[str, Path] | None = None,
+    cache: Path | None = None,
 ) -> str:
     """Verify the files of a build and write what was checked; return one line about it.
 
@@ -77,6 +103,7 @@ def verify_files(
         facts: of every asset, by name.
         wanted, decoders, comparisons: see ``verify_image``.
         published: where image and map go when they are as meant, by the name of the argument; until then the files there stay.
+        cache: where is kept which bytes were found to be as meant; see ``cache.results``.
 
     Raises:
         ProjectError: carries every fault found.
@@ -85,7 +112,8 @@ def verify_files(
     image_map = decode_map(text, map_file.name)
     meant = {entry.name: image_facts(facts[entry.name]) for entry in image_map.entries}
     wanted = {**wanted, "build.code": read_json(code_file)["build_code"]}
-    faults = verify_image(data, target, image_map, meant, wanted, decoders, comparisons)
+    with Results(cache) as results:
+        faults = verify_image(data, target, image_map, meant, wanted, decoders, comparisons, results)
     if faults:
         remedy = "delete the build folder and build again; if that does not help, it is a mistake of the tool"
         raise ProjectError(Problem(image.name, "", fault, remedy) for fault in faults)
@@ -94,7 +122,7 @@ def verify_files(
         write_bytes(published["image"], data)
         write_bytes(published["map_file"], text)
     write_json(out, {"image": image.name, "sha256": image_map.image.sha256, "entries": len(meant), "faults": []})
-    return f"header, directory, padding and {len(meant)} assets are as meant"
+    return f"header, directory, padding and {len(meant)} assets are as meant; {image.name} is ready"
 
 
 def _entries_of(image_map: ImageMap) -> list[FoundEntry]:

@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.graph.freshness.unchanged import RECORD
+from pipeline.graph.plan import plan_project
+from pipeline.project.loading.load import load_project
 from tests.conftest import LONG, tries
 from tests.graph.builds import ROOT, build, clean_outputs, copy_built, draw_frame, make_project, outputs, reasons, run
 
@@ -275,3 +277,22 @@ def test_damaged_database_is_begun_anew(damage, project):
     (project / "build/.state/steps.sqlite3").write_bytes(damage)
     assert len(build(project)) > 20
     assert outputs(project) == before
+
+
+def test_image_comes_before_every_picture(built):
+    """What the image does not need runs after it is verified and in its place, so that it can be copied meanwhile."""
+    plan = plan_project(load_project(built))
+    order = [plan.default.index(name) for name in ("verify", "sample:one", "sample:hill", "proof:one", "packet", "report")]
+    assert order == sorted(order)
+    pictures = {step.name for step in plan.steps if any(path.suffix in (".png", ".pdf", ".html") for path in step.writes)}
+    assert not pictures & set(plan.default[: plan.default.index("verify")])
+    assert len(pictures) > 5
+
+
+def test_image_alone_draws_no_picture(tmp_path):
+    """``doit rom`` of a clean project runs what the image is made of, and nothing else."""
+    project = make_project(tmp_path / "project")
+    ran = set(build(project, "rom"))
+    assert {name.partition(":")[0] for name in ran} == {
+        *("prepare", "palette", "sprite", "background", "data", "program", "layout", "code", "screen", "image", "verify")
+    }

@@ -15,9 +15,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from pipeline.joints.facts import DataFacts
+from pipeline.cache.results import Results
+from pipeline.joints.facts import DataFacts, Facts
 from pipeline.joints.layouts import ANIMATION, BACKGROUND, PALETTE, SCREEN, SOUND, SPRITE, STEP
 from pipeline.plain.errors import ProjectError
+from pipeline.reading import verify
 from pipeline.reading.decoded import BlobFault
 from pipeline.reading.reader import read_image
 from pipeline.reading.show import clear_mask, frames_rgb
@@ -84,6 +86,34 @@ def test_what_is_written_again_is_the_build(made):
     image = write(made, entries(made))
     assert image == made.image
     assert verify_image(image, made.project.target, as_map(made.map), made.facts, {}) == []
+
+
+def test_bytes_found_as_meant_are_not_decoded_again_and_others_are(basalt, tmp_path, monkeypatch):
+    """Known are these bytes, what is said of them, this target: whatever else comes is decoded, and its faults are reported each time."""
+    decoded, decode = [], verify.decode_blob
+    monkeypatch.setattr(verify, "decode_blob", lambda kind, *words: decoded.append(kind) or decode(kind, *words))
+    image, target, image_map = basalt.image, basalt.project.target, as_map(basalt.map)
+
+    def faults(data: bytes, facts: dict[str, Facts], target: Target = target) -> list[str]:
+        decoded.clear()
+        with Results(tmp_path / "known.results") as results:
+            return verify_image(data, target, image_map, facts, {}, results=results)
+
+    assert faults(image, basalt.facts) == []
+    assert len(decoded) == len(image_map.entries)
+    assert faults(image, basalt.facts) == []
+    assert decoded == []
+    one = next(name for name, facts in basalt.facts.items() if facts.kind == "sprite")
+    intent = msgspec.structs.replace(basalt.facts[one].intent, sha256="0" * 64)
+    other = basalt.facts | {one: msgspec.structs.replace(basalt.facts[one], intent=intent)}
+    for _ in range(2):  # a fault is not remembered, it is found again
+        assert any(fault.startswith(f"{one}: ") for fault in faults(image, other))
+        assert decoded == ["sprite"]
+    place = next(entry.offset for entry in image_map.entries if entry.name == one)
+    damaged = image[:place] + bytes([image[place] ^ 1]) + image[place + 1 :]
+    assert f"{one} in the image is not what conversion made" in faults(damaged, basalt.facts)
+    faults(image, basalt.facts, msgspec.structs.replace(target, name="another"))
+    assert len(decoded) == len(image_map.entries)
 
 
 def wrong_order(target: Target) -> Target:

@@ -126,6 +126,7 @@ def image_steps(site: Site) -> Iterator[Step]:
             "wanted": values,
             "decoders": calls_of("decode", *kinds),
             "comparisons": calls_of("compare", *kinds),
+            "cache": site.cache("image-verified"),
         },
         doc="read the image back, check all of it, and put image and map.json into their places",
     )
