@@ -155,7 +155,7 @@ def _read_templates() -> None:
             text_of_messages(text)
 
 
-def load_quick() -> None:
+def load_quick(pages: bool = False) -> None:
     """Load the tool, leave televisions out, which were half of a small build, and build once, so that all that is kept is kept.
 
     Every notice's codes are taken to read on any television, and what a photo of one would show is the notice itself. The margins
@@ -163,6 +163,9 @@ def load_quick() -> None:
     ``tests/assets/test_television.py``, ``tests/proofs/test_television.py`` and ``tests/console/test_boot.py`` check the model,
     and builds with ``real`` use it. Packets, which were half of the rest, are set once instead of until the page numbers that they
     name are right, so they name page 1; ``tests/packet`` checks those numbers.
+
+    Args:
+        pages: packets name the right pages all the same, for who compares them with those of a build in a process of its own.
     """
     load_tool()
     import numpy as np
@@ -176,7 +179,8 @@ def load_quick() -> None:
     from tests.graph.builds import make_project
     from tests.makers import run_steps
 
-    document._guess_pages, document._PASSES = lambda _: None, 1
+    if not pages:
+        document._guess_pages, document._PASSES = lambda _: None, 1
     Television._reads = lambda *_: True
     screen.sent = lambda rgb, *_: rgb
     screen.photographed = lambda shown, _, size, **__: np.asarray(Image.fromarray(shown).resize(size, Image.Resampling.NEAREST))

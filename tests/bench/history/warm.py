@@ -73,7 +73,7 @@ def _environment(changes: dict[str, str]) -> dict[str, str]:
 
 def prepare(mistake: str = "") -> None:
     """Load the tool into the process that is forked, take short cuts in it, and make a mistake if one is named."""
-    load_quick()
+    load_quick(pages=True)
     _hasten()
     if mistake:
         from .mistakes import make_mistake
