@@ -145,7 +145,7 @@ class CalmReporter:
     def _keep_answer(self, said: str) -> None:
         """Keep what a build with nothing to do says, if all is as the steps left it and the build knows."""
         needed = [checks[name] for name in self.needed if name in checks]
-        if not watch or not all(watch.covers(path) for check in needed for path in check.step.reads):
+        if not watch or not all(map(watch.covers, {path for check in needed for path in check.step.reads})):
             return
         build = watch.look_again()
         if build and all(check.is_as_left() for check in needed):

@@ -1,4 +1,4 @@
-"""How long builds of the demo take beside what they cannot avoid. Run: ``python -m tests.bench.build_times``.
+"""How long builds of the demo take beside what they cannot avoid. Run: ``python -m tests.bench.build_times [--fit]``.
 
 Each line is a ratio of two times taken in this run on this machine, of processors and then by the clock; the times themselves mean
 little elsewhere.
@@ -6,6 +6,7 @@ little elsewhere.
 
 from __future__ import annotations
 
+import argparse
 import json
 import resource
 import shutil
@@ -19,13 +20,14 @@ from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
-from PIL import Image
+from PIL import Image, ImageChops, ImageDraw
 
 from pipeline.assets.sources.prepared import read_frames
 from pipeline.graph.freshness.unchanged import RECORD
 
 ROOT = Path(__file__).parent.parent.parent
 _REPEATS = 5
+_EDITS = 14  # tried at most until the palette has stayed and changed often enough
 
 
 class Times(NamedTuple):
@@ -37,23 +39,33 @@ class Times(NamedTuple):
 
 def main() -> None:
     """Measure and print."""
+    parser = argparse.ArgumentParser(description="How long builds of the demo take beside what they cannot avoid.")
+    parser.add_argument("--fit", action="store_true", help="also ask fit about six characters of 300 frames, which takes minutes")
+    asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as scratch:
         project = Path(scratch) / "project"
         shutil.copytree(ROOT / "demo_project", project, ignore=shutil.ignore_patterns("build", "make"))
+        _add_small_sprite(project)
         full = _timed(lambda: _doit(project), before=lambda: shutil.rmtree(project / "build", ignore_errors=True), repeats=3)
         parallel = _timed(lambda: _doit(project, "-n", "2"), before=lambda: shutil.rmtree(project / "build", ignore_errors=True), repeats=3)
         _doit(project)
         nothing = _timed(lambda: _doit(project))
         checked = _timed(lambda: _doit(project), before=(project / "build/.state" / RECORD).unlink)
-        changed = _timed(lambda: _doit(project), before=lambda: _touch_pixel(project), repeats=3)
+        small = _timed(lambda: _doit(project), before=lambda: _touch_pixel(project / "art/mote/f03.png"), repeats=3)
+        same, other = _frame_edits(project)
         bare = _bare_graph(Path(scratch) / "bare", project)
         unavoidable = _timed(lambda: _library_calls(project), repeats=3)
-        _say("build with nothing to do / bare doit graph of the same steps and files", nothing, bare)
-        _say("the same without the answer of the build before", checked, bare)
-        _say("one changed frame / full build", changed, full)
-        _say("two workers / one", parallel, full)
-        _say("full build / bare library calls (decode, resize, write PNG and image)", full, unavoidable)
+        _say("nothing to do / bare doit graph of the same files", nothing, bare)
+        _say("nothing to do, without the answer of the build before / bare", checked, bare)
+        _say("one frame, palette bytes unchanged / full build", same, full)
+        _say("one frame of 64 x 64 / full", small, full)
+        _say("one frame, palette changed / full", other, full)
+        _say("full / decode, resize and write by the libraries", full, unavoidable)
+        _say("full on two workers / one", parallel, full)
+        print(f"peak memory of a full build: {_peak(project)} MiB")
         _padding(project)
+        if asked.fit:
+            _fit(Path(scratch) / "many")
 
 
 def _doit(project: Path, *words: str) -> None:
@@ -66,9 +78,17 @@ def _timed(action: Callable[[], None], before: Callable[[], None] = lambda: None
     taken = []
     for _ in range(repeats):
         before()
-        start, used = time.perf_counter(), _processors()
-        action()
-        taken.append((_processors() - used, time.perf_counter() - start))
+        taken.append(_once(action))
+    return _median(taken)
+
+
+def _once(action: Callable[[], None]) -> Times:
+    start, used = time.perf_counter(), _processors()
+    action()
+    return Times(_processors() - used, time.perf_counter() - start)
+
+
+def _median(taken: list[Times]) -> Times:
     return Times(*(statistics.median(one) for one in zip(*taken, strict=True)))
 
 
@@ -77,13 +97,72 @@ def _processors() -> float:
     return used.ru_utime + used.ru_stime
 
 
-def _touch_pixel(project: Path) -> None:
-    path = project / "art/couriers/pell/walk_03.png"
+def _add_small_sprite(project: Path) -> None:
+    """Add a sprite of eight frames of 64 x 64, in no scene."""
+    (project / "art/mote").mkdir()
+    for rank in range(8):
+        picture = Image.new("RGBA", (64, 64))
+        ImageDraw.Draw(picture).ellipse((10 + rank, 12, 50, 60 - rank), fill=(60 + 9 * rank, 120, 200, 255))
+        picture.save(project / f"art/mote/f{rank:02}.png")
+    tables = '[sprite.mote]\nframes = "art/mote/*.png"\npalette = "mote_colours"\nanimations = {}\n'
+    tables += "[palette.mote_colours]\ncolours = 16\ntransparent = true\n"
+    with (project / "project.toml").open("a", encoding="utf-8") as file:
+        file.write(tables)
+
+
+def _touch_pixel(path: Path) -> None:
+    """Change one opaque pixel of a frame."""
     with Image.open(path) as picture:
         changed = picture.convert("RGBA")
-    x = int(time.time() * 1000) % 40
-    changed.putpixel((40 + x, 80), (200, 40, 40, 255))
+    opaque = np.argwhere(np.asarray(changed)[..., 3] == 255)
+    y, x = opaque[int(time.time() * 1000) % len(opaque)].tolist()
+    red, *others = changed.getpixel((x, y))
+    changed.putpixel((x, y), ((red + 24) % 256, *others))
     changed.save(path)
+
+
+def _frame_edits(project: Path) -> tuple[Times, Times]:
+    """Change single pixels of one courier until three builds left the palette's bytes and three changed them; return both medians."""
+    frame, palette = project / "art/couriers/pell/walk_03.png", project / "build/blobs/couriers.bin"
+    taken: dict[bool, list[Times]] = {True: [], False: []}
+    for _ in range(_EDITS):
+        before = palette.read_bytes()
+        _touch_pixel(frame)
+        spent = _once(lambda: _doit(project))
+        taken[palette.read_bytes() == before].append(spent)
+        if min(map(len, taken.values())) >= 3:
+            break
+    print(f"edits of a pixel that left the palette: {len(taken[True])}, that changed it: {len(taken[False])}")
+    return _median(taken[True]), _median(taken[False])
+
+
+def _peak(project: Path) -> int:
+    """Return the peak memory of a full build in MiB: of its largest process."""
+    shutil.rmtree(project / "build", ignore_errors=True)
+    code = (
+        "import resource, subprocess, sys\n"
+        "subprocess.run(sys.argv[1:], check=True, capture_output=True)\n"
+        "print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss // 1024)\n"
+    )
+    command = [sys.executable, "-c", code, sys.executable, "-m", "doit", "-f", str(ROOT / "dodo.py"), f"project={project}"]
+    return int(subprocess.run(command, cwd=ROOT, check=True, capture_output=True, text=True).stdout)
+
+
+def _fit(project: Path) -> None:
+    """Ask ``fit`` about six characters of 300 frames each: those of the demo, shifted and mirrored."""
+    shutil.copytree(ROOT / "demo_project", project, ignore=shutil.ignore_patterns("build", "make", "veillee"))
+    for folder in sorted((project / "art/couriers").iterdir()):
+        frames = sorted(folder.glob("*.png"))
+        for rank in range(300 - len(frames)):
+            with Image.open(frames[rank % len(frames)]) as opened:
+                picture = opened.convert("RGBA")
+            picture = ImageChops.offset(picture, rank // len(frames), 0)
+            picture = picture.transpose(Image.Transpose.FLIP_LEFT_RIGHT) if rank % 2 else picture
+            picture.save(folder / f"z_{rank:03}.png")
+    # What follows from it not fitting is not what is measured.
+    full = _timed(lambda: _doit(project, "rom", "memory", "proofs"), repeats=1)
+    fit = _timed(lambda: _doit(project, "fit"), repeats=1)
+    _say("fit on six characters of 300 frames, in pieces / full build", fit, full)
 
 
 def _bare_graph(folder: Path, project: Path) -> Times:

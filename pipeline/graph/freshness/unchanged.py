@@ -67,6 +67,7 @@ class Watch:
     def __init__(self, words: Iterable[str]) -> None:
         self._words = list(words)
         self._began = time.time_ns()
+        self._tool = (str(_TOOL / "pipeline"), str(TEMPLATES))
         try:
             self._folder = _project_in(self._words)
         except OSError:  # the current folder was removed
@@ -87,8 +88,11 @@ class Watch:
 
     def covers(self, path: Path) -> bool:
         """Return whether a look sees a file."""
-        inside = [folder for folder in (self._folder, str(_TOOL / "pipeline"), str(TEMPLATES)) if folder and path.is_relative_to(folder)]
-        return bool(inside) and not _UNSEEN & set(path.relative_to(inside[0]).parts)
+        text = str(path)  # which is quicker than a path's own parts; all files of all steps are asked about
+        for folder in (self._folder, *self._tool):
+            if folder and text.startswith(folder + os.sep):
+                return _UNSEEN.isdisjoint(text[len(folder) :].split(os.sep))
+        return False
 
     def look_again(self) -> Look | None:
         """Return a look at the build that can be relied on, or None where there is none, or sources are not as they were at the start.
@@ -140,7 +144,7 @@ class Watch:
         # A library that comes or goes changes its folder.
         files = [str(_TOOL / "dodo.py"), *(path for path in sys.path if path and os.path.realpath(path) != here)]
         files += [os.path.join(here or "", name) for name in _CONFIGURATIONS]
-        return _look([self._folder, str(_TOOL / "pipeline"), str(TEMPLATES)], files, {os.path.join(self._folder, "build")}, self._began)
+        return _look([self._folder, *self._tool], files, {os.path.join(self._folder, "build")}, self._began)
 
     def _look_at_build(self) -> Look | None:
         now, state = time.time_ns(), str(self._state)
