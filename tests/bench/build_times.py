@@ -121,18 +121,27 @@ def _touch_pixel(path: Path) -> None:
     changed.save(path)
 
 
+def _paint_patch(path: Path) -> None:
+    """Paint a patch of a frame in a colour that is in no other."""
+    with Image.open(path) as picture:
+        changed = picture.convert("RGBA")
+    red, green, blue = np.random.default_rng(time.time_ns()).integers(0, 256, 3).tolist()
+    ImageDraw.Draw(changed).rectangle((40, 60, 64, 84), fill=(red, green, blue, 255))
+    changed.save(path)
+
+
 def _frame_edits(project: Path) -> tuple[Times, Times]:
-    """Change single pixels of one courier until three builds left the palette's bytes and three changed them; return both medians."""
+    """Change a pixel and a patch of one courier in turn until three builds left the palette's bytes and three did not; return medians."""
     frame, palette = project / "art/couriers/pell/walk_03.png", project / "build/blobs/couriers.bin"
     taken: dict[bool, list[Times]] = {True: [], False: []}
-    for _ in range(_EDITS):
+    for rank in range(_EDITS):
         before = palette.read_bytes()
-        _touch_pixel(frame)
+        (_paint_patch if rank % 2 else _touch_pixel)(frame)
         spent = _once(lambda: _doit(project))
         taken[palette.read_bytes() == before].append(spent)
         if min(map(len, taken.values())) >= 3:
             break
-    print(f"edits of a pixel that left the palette: {len(taken[True])}, that changed it: {len(taken[False])}")
+    print(f"edits that left the palette: {len(taken[True])}, that changed it: {len(taken[False])}")
     return _median(taken[True]), _median(taken[False])
 
 
