@@ -12,6 +12,7 @@ import msgspec
 import pytest
 from PIL import Image, ImageDraw
 
+from pipeline.assets.sprites import cut
 from pipeline.graph.freshness.settings import flatten
 from pipeline.graph.plan import plan_project
 from pipeline.graph.steps.assets import makers
@@ -72,6 +73,33 @@ def test_fit_agrees_with_converting_at_every_hundredth(built):
 
 def _arranged(asset, arrangement):
     return dataclasses.replace(asset, spec=msgspec.structs.replace(asset.spec, arrangement=arrangement))
+
+
+def test_trials_share_what_is_known_of_frames(built, monkeypatch):
+    """With other colours no frame's places are searched for again, and with nothing known the answer is the same."""
+    state = built / "build/.state"
+
+    def forget() -> None:
+        for folder in ("cache", "trials"):
+            shutil.rmtree(state / folder, ignore_errors=True)
+
+    forget()
+    covered, cover = [], cut.cover
+    monkeypatch.setattr(cut, "cover", lambda *words: covered.append(words) or cover(*words))
+    project = load_project(built)
+    pieces = [_arranged(asset, "pieces") for asset in scaled_assets(project, "") if asset.kind == "sprite"]
+    figures = project.assets["figures"]
+    fewer = dataclasses.replace(figures, spec=msgspec.structs.replace(figures.spec, colours=7))
+    with Trials(project, state / "trials", makers(late=False)) as trials:
+        first = [trials.change(pieces).facts(asset.name).sha256 for asset in pieces]
+        assert covered
+        covered.clear()
+        other = [trials.change([*pieces, fewer]).facts(asset.name).sha256 for asset in pieces]
+    assert covered == []
+    assert set(first).isdisjoint(other)
+    forget()
+    with Trials(project, state / "trials", makers(late=False)) as trials:
+        assert [trials.change([*pieces, fewer]).facts(asset.name).sha256 for asset in pieces] == other
 
 
 def test_fit_tells_the_line_to_paste_and_costs_nothing_again(built):
