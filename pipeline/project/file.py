@@ -62,6 +62,9 @@ class Game(Record):
     author: Annotated[str, about("Who hands out the build, as testers know them.", max_length=60)] = ""
     summary: Annotated[str, about("One sentence about the game, for the packet.")] = ""
     cartridge: Annotated[Size | None, about("Cartridge size to pad to; left out: the smallest that holds the image.")] = None
+    program: Annotated[
+        str, about("Program that the header's program values are about; left out: the target's choice, or the only program.")
+    ] = ""
     language: Annotated[
         str,
         about(

@@ -86,6 +86,13 @@ class LoadedProject:
         """Return the sprites whose cells a pool holds."""
         return [asset for asset in self.of_kind("sprite") if asset.spec.pool == pool]
 
+    def header_program(self) -> str | None:
+        """Return the name of the program that the header's program values are about; None where there is none, or no choice is made."""
+        names = [asset.name for asset in self.of_kind("program")]
+        if self.spec.game.program:
+            return self.spec.game.program
+        return self.target.header.program if self.target.header.program in names else names[0] if len(names) == 1 else None
+
     def pixel_format(self, asset: Asset) -> str:
         """Return the name of the pixel format of a sprite, background, font or screen."""
         tiles = self.target.tiles if getattr(asset.spec, "arrangement", None) == "tiles" else None

@@ -37,6 +37,7 @@ def verify_image(
     decoders: Mapping[str, Call] = DECODERS,
     comparisons: Mapping[str, Call] = COMPARISONS,
     results: Results | None = None,
+    program: str | None = None,
 ) -> list[str]:
     """Return everything that is wrong with an image, one sentence each; empty when all is well.
 
@@ -46,6 +47,7 @@ def verify_image(
         facts: asset name -> the facts written by conversion.
         wanted: header values the project decides (``project.title``, ``build.code``, ...).
         decoders, comparisons: kind -> what decodes it and what compares it with its facts, of the kinds in the image; see ``target.kinds``.
+        program: name of the program that the header's program values are about; None: none is compared.
         results: in which is kept which bytes were found to be as meant; they are not decoded again.
     """
     found = read_image(data, target, None if target.directory else _entries_of(image_map))
@@ -54,7 +56,7 @@ def verify_image(
     faults += _compare_values(found, target, wanted)
     faults += _compare_directory(found, image_map.entries)
     faults += _compare_map(image_map, target)
-    faults += _compare_program(found, image_map.entries, facts)
+    faults += _compare_program(found, image_map.entries, facts, program)
     find_pool = _pools_in(data, image_map.entries, target, decoders)
     known, around = results or Results(None), _around(data, image_map.entries, target)
     for entry in image_map.entries:
@@ -95,6 +97,7 @@ def verify_files(
     decoders: dict[str, Call],
     comparisons: dict[str, Call],
     published: dict[str, Path] | None = None,
+    program: str | None = None,
     cache: Path | None = None,
 ) -> str:
     """Verify the files of a build and write what was checked; return one line about it.
@@ -103,6 +106,7 @@ def verify_files(
         facts: of every asset, by name.
         wanted, decoders, comparisons: see ``verify_image``.
         published: where image and map go when they are as meant, by the name of the argument; until then the files there stay.
+        program: see ``verify_image``.
         cache: where is kept which bytes were found to be as meant; see ``cache.results``.
 
     Raises:
@@ -113,7 +117,7 @@ def verify_files(
     meant = {entry.name: image_facts(facts[entry.name]) for entry in image_map.entries}
     wanted = {**wanted, "build.code": read_json(code_file)["build_code"]}
     with Results(cache) as results:
-        faults = verify_image(data, target, image_map, meant, wanted, decoders, comparisons, results)
+        faults = verify_image(data, target, image_map, meant, wanted, decoders, comparisons, results, program)
     if faults:
         remedy = "delete the build folder and build again; if that does not help, it is a mistake of the tool"
         raise ProjectError(Problem(image.name, "", fault, remedy) for fault in faults)
@@ -121,7 +125,7 @@ def verify_files(
         # The very bytes that were verified, whatever has become of the file meanwhile.
         write_bytes(published["image"], data)
         write_bytes(published["map_file"], text)
-    write_json(out, {"image": image.name, "sha256": image_map.image.sha256, "entries": len(meant), "faults": []})
+    write_json(out, {"image": image.name, "sha256": image_map.image.sha256, "entries": len(meant), "program": program, "faults": []})
     return f"header, directory, padding and {len(meant)} assets are as meant; {image.name} is ready"
 
 
@@ -196,17 +200,16 @@ def _compare_map(image_map: ImageMap, target: Target) -> list[str]:
     return faults
 
 
-def _compare_program(found: FoundImage, entries: list[MapEntry], facts: dict[str, Facts]) -> list[str]:
-    programs = [entry for entry in entries if entry.kind == "program"]
-    if not programs:
-        return []
-    first = programs[0]
-    known = facts[first.name]
-    wanted = {"program.address": first.address, "program.bytes": first.bytes}
+def _compare_program(found: FoundImage, entries: list[MapEntry], facts: dict[str, Facts], program: str | None) -> list[str]:
+    meant = next((entry for entry in entries if entry.name == program), None)
+    if meant is None:
+        return [] if program is None else [f"the map has no program {program}, which the header is about"]
+    known = facts[meant.name]
+    wanted = {"program.address": meant.address, "program.bytes": meant.bytes}
     if isinstance(known, ProgramFacts):
-        wanted["program.entry"] = first.address + known.entry
+        wanted["program.entry"] = meant.address + known.entry
     return [
-        f"the header says {name} is {found.values[name]:#x}, it is {value:#x}"
+        f"the header says {name} is {found.values[name]:#x}, of {program} it is {value:#x}"
         for name, value in wanted.items()
         if found.values.get(name, value) != value
     ]

@@ -7,13 +7,13 @@ the remedy of a tick is empty.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, NamedTuple
 
 from pipeline.joints.budget import Budget
 from pipeline.memory.budget import over_budget
 from pipeline.packet.content.content import by_number
 from pipeline.plain.errors import Problem, ProjectError
-from pipeline.plain.sizes import counted, show_size
+from pipeline.plain.sizes import counted, listed, show_size
 from pipeline.plain.versions import major, precedence
 from pipeline.project.file import PHASES, Game, Issue, Links
 from pipeline.project.ledger import Release, released_before
@@ -21,6 +21,16 @@ from pipeline.release.placeholders import placeholder
 
 Check = dict[str, Any]
 TICK, CROSS = "✓", "✗"
+
+
+class HeaderProgram(NamedTuple):
+    """The program that the header's program values are about, if any: as chosen, as verified, and the programs there are to choose from."""
+
+    chosen: str | None
+    verified: str | None
+    programs: tuple[str, ...]
+
+
 
 
 def all_checks(
@@ -32,6 +42,7 @@ def all_checks(
     seen: dict[str, str],
     origins: dict[str, str],
     issues: list[Issue],
+    program: HeaderProgram,
 ) -> list[Check]:
     """Return every check, in the order in which they are shown.
 
@@ -42,6 +53,7 @@ def all_checks(
         seen: SHA-256 of the image: ``file`` as it is, ``map`` as the map says, ``verified`` as it was read back.
         origins: name -> where it comes from, of every asset made from a file.
         issues: all of the project's.
+        program: the choice of one, which is a check of its own where there are several.
     """
     last = released_before(releases, game.version)
     return [
@@ -49,6 +61,7 @@ def all_checks(
         _phase(last, game),
         _memory(budget),
         _image(seen),
+        *([_program(program)] if len(program.programs) > 1 else []),
         _links(links),
         _origins(origins),
         _issues(last, issues),
@@ -135,6 +148,15 @@ def _image(seen: dict[str, str]) -> Check:
     good = seen["file"] == seen["map"] == seen["verified"]
     finding = "read back and found as meant" if good else "is not the image that was read back and verified"
     return _row("image", good, finding, "run doit verify; leave the build folder alone meanwhile")
+
+
+def _program(choice: HeaderProgram) -> Check:
+    if choice.chosen is None:
+        return _row("program", True, f"the header is about none of {listed(choice.programs)}")
+    others = listed([name for name in choice.programs if name != choice.chosen])
+    good = choice.verified == choice.chosen
+    finding = f"the header's program values are those of {choice.chosen}, not of {others}"
+    return _row("program", good, finding if good else "the header was compared with another program", "run doit verify")
 
 
 def _links(links: Links) -> Check:

@@ -10,7 +10,7 @@ from pipeline.joints.places import Sources
 from pipeline.plain.files import read_json, sha256_of, write_json
 from pipeline.project.file import Game, Issue, Links
 from pipeline.project.ledger import read_ledger
-from pipeline.release.checks import all_checks, content_of, page_of
+from pipeline.release.checks import HeaderProgram, all_checks, content_of, page_of
 
 
 def write_checks(
@@ -25,6 +25,8 @@ def write_checks(
     links: Links,
     origins: dict[str, str],
     issues: list[Issue],
+    program: str | None,
+    programs: tuple[str, ...],
 ) -> str:
     """Write the checks before a release as ``checks.json``, see ``release.checks``; return one line about them.
 
@@ -32,11 +34,13 @@ def write_checks(
         ledger: its file, where there is one.
         notes: the kit's plain-text notes; None where no release is there to compare them with.
         origins: name -> where it comes from, of every asset made from a file.
+        program: name of the one of ``programs`` that the header's program values are about; None for none.
     """
-    mapped = read_map(map_file).image
-    seen = {"file": sha256_of(image), "map": mapped.sha256, "verified": read_json(verified)["sha256"]}
+    mapped, known = read_map(map_file).image, read_json(verified)
+    seen = {"file": sha256_of(image), "map": mapped.sha256, "verified": known["sha256"]}
     content = content_of(mapped.sha256, sha256_of(notes) if notes else "", mapped.build_code)
-    found = all_checks(read_ledger(ledger.folder), content, game, links, read_budget_file(budget_file), seen, origins, issues)
+    choice = HeaderProgram(program, known["program"], programs)
+    found = all_checks(read_ledger(ledger.folder), content, game, links, read_budget_file(budget_file), seen, origins, issues, choice)
     write_json(out, {"version": game.version, "build_code": mapped.build_code, "checks": found})
     good = sum(one["good"] for one in found)
     return f"{good} of {len(found)} well" + ("" if good == len(found) else "; see doit preflight")

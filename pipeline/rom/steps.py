@@ -11,7 +11,7 @@ from pipeline.joints.map import MapEntry, MappedImage, write_map
 from pipeline.joints.places import FactsFiles
 from pipeline.joints.views import SizeView
 from pipeline.plain.files import read_json, write_bytes, write_json
-from pipeline.plain.sizes import counted
+from pipeline.plain.sizes import counted, listed
 from pipeline.rom.image import Entry, write_image
 from pipeline.rom.layout import Item, Placement, address_of, bank_of, choose_size
 from pipeline.rom.wish import Wish
@@ -61,6 +61,7 @@ def write_rom(
     target: Target,
     wanted: int | None,
     values: dict[str, str],
+    program: str | None,
 ) -> str:
     """Write the padded image and ``map.json``; return one line about them.
 
@@ -69,6 +70,7 @@ def write_rom(
         facts: of every asset, by name.
         wanted: cartridge size asked for, or None for the smallest that fits.
         values: the ``project.*`` header values.
+        program: name of the program that the ``program.*`` header values are about; None for none.
 
     Raises:
         ProjectError: the image does not fit, or a value does not fit its header field.
@@ -79,11 +81,13 @@ def write_rom(
     items = [Item(entry.facts.name, entry.facts.kind, len(entry.blob), entry.alignment) for entry in entries]
     size = choose_size(target, used, wanted, items)
     build_code = read_json(code_file)["build_code"]
-    known = {**values, "build.code": build_code, **_program_values(entries, target)}
+    known = {**values, "build.code": build_code, **_program_values(entries, target, program)}
     image = write_image(target, entries, size, used, known)
     write_bytes(image_file, image)
     write_map(map_file, _mapped_image(image, used, build_code), [_map_entry(entry, target) for entry in entries])
-    return f"{size:,} bytes, {used / size:.0%} used"
+    about = [field.name for field in target.header.fields if str(field.value).startswith("program.")]
+    chosen = f", the header's {listed(about)} of {program}" if program and about else ""
+    return f"{size:,} bytes, {used / size:.0%} used{chosen}"
 
 
 def _entry(content: Path, facts: FactsFiles, wish: Wish, place: dict[str, int]) -> Entry:
@@ -96,9 +100,9 @@ def _tables_end(target: Target, count: int) -> int:
     return header_end if directory is None else max(header_end, directory.stop)
 
 
-def _program_values(entries: list[Entry], target: Target) -> dict[str, int]:
+def _program_values(entries: list[Entry], target: Target, program: str | None) -> dict[str, int]:
     for entry in entries:
-        if isinstance(entry.facts, ProgramFacts):
+        if entry.facts.name == program and isinstance(entry.facts, ProgramFacts):
             address = address_of(target, entry.offset)
             return {
                 "program.address": address,

@@ -197,6 +197,7 @@ class Header(Record):
 
     size: Size
     offset: Annotated[int, about("Where the room of the header starts in the image.", ge=0)] = 0
+    program: Annotated[str, about("Name of the program that the program values are about, where there are several.", min_length=1)] = "main"
     fields: list[Field] = field(default_factory=list)
 
 

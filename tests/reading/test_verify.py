@@ -307,7 +307,7 @@ def test_entry_point_that_is_not_the_programs_is_found(basalt):
     """The header's entry is compared with the program's place and its facts."""
     name = next(entry["name"] for entry in basalt.map["entries"] if entry["kind"] == "program")
     facts = basalt.facts | {name: msgspec.structs.replace(basalt.facts[name], entry=basalt.facts[name].entry + 2)}
-    faults = verify_image(basalt.image, basalt.project.target, as_map(basalt.map), facts, {})
+    faults = verify_image(basalt.image, basalt.project.target, as_map(basalt.map), facts, {}, program=name)
     assert len(faults) == 1
     assert faults[0].startswith("the header says program.entry is 0x")
 

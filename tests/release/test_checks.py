@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 import pipeline.project.file as pf
-from pipeline.release.checks import Crosses, all_checks, content_of, page_of
+from pipeline.release.checks import Crosses, HeaderProgram, all_checks, content_of, page_of
 from tests.makers import as_budget, budget_json
 from tests.project.test_ledger import kept
 from tests.release.making import make_game
@@ -29,6 +29,7 @@ def check(name: str, **changed: Any) -> tuple[bool, str, str]:
         "seen": {"file": HASH, "map": HASH, "verified": HASH},
         "origins": {"ada": "Drawn."},
         "issues": [ISSUE],
+        "program": HeaderProgram("main", "main", ("main", "driver")),
     }
     rows = all_checks(**(given | changed))
     assert all(one["good"] for one in rows if one["name"] != name)
@@ -109,6 +110,18 @@ def test_image_must_be_the_one_that_was_read_back(part):
     """Whichever of the three differs."""
     seen = {"file": HASH, "map": HASH, "verified": HASH} | {part: "0" * 64}
     assert check("image", seen=seen)[:2] == (False, "is not the image that was read back and verified")
+
+
+def test_choice_of_a_program_is_compared_and_named():
+    """Of several programs; of one there is nothing to choose."""
+    both = ("driver", "main", "music")
+    assert check("program")[:2] == (True, "the header's program values are those of main, not of driver")
+    assert check("program", program=HeaderProgram("main", "main", both))[1].endswith("those of main, not of driver and music")
+    wrong = check("program", program=HeaderProgram("main", "driver", both))
+    assert wrong == (False, "the header was compared with another program", "run doit verify")
+    assert check("program", program=HeaderProgram(None, None, both))[:2] == (True, "the header is about none of driver, main and music")
+    with pytest.raises(ValueError, match="unpack"):
+        check("program", program=HeaderProgram("main", "main", ("main",)))
 
 
 def test_links():

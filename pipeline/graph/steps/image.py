@@ -109,6 +109,7 @@ def image_steps(site: Site) -> Iterator[Step]:
             "target": site.project.target,
             "wanted": site.project.spec.game.cartridge,
             "values": values,
+            "program": site.project.header_program(),
         },
         doc="write image and map into the work folder",
     )
@@ -126,6 +127,7 @@ def image_steps(site: Site) -> Iterator[Step]:
             "wanted": values,
             "decoders": calls_of("decode", *kinds),
             "comparisons": calls_of("compare", *kinds),
+            "program": site.project.header_program(),
             "cache": site.cache("image-verified"),
         },
         doc="read the image back, check all of it, and put image and map.json into their places",

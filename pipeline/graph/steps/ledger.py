@@ -123,6 +123,8 @@ def _checks(site: Site) -> Step:
             "links": spec.links,
             "origins": _origins(site),
             "issues": _issues(site),
+            "program": site.project.header_program(),
+            "programs": tuple(asset.name for asset in site.project.of_kind("program")),
         },
         after=("notes",),
         doc="what is checked before a build is handed out",

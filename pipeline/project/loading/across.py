@@ -10,7 +10,8 @@ import msgspec
 from pipeline.joints.links import BUILD_DIGITS, LONGEST_TESTER, code_version, link_problem, report_link, with_tester
 from pipeline.joints.notice import CHARACTER, code_problem
 from pipeline.plain.checked import Document
-from pipeline.plain.sizes import show_size
+from pipeline.plain.errors import nearest_name
+from pipeline.plain.sizes import listed, show_size
 from pipeline.project.intake import check_intake
 from pipeline.project.loading.burn import check_burn
 from pipeline.project.loading.pads import check_pads
@@ -30,6 +31,7 @@ CHECKS = calls_of("check", *KINDS)
 def check_project(document: Document, project: LoadedProject) -> None:
     """Note every problem that shows only when the parts of a project are seen together, or beside its target."""
     _check_game(document, project)
+    _check_program(document, project)
     _check_title(document, project)
     _check_links(document, project)
     for asset in project.assets.values():
@@ -81,6 +83,20 @@ def _check_game(document: Document, project: LoadedProject) -> None:
     if wanted is not None and wanted not in sizes:
         known = ", ".join(show_size(size) for size in sizes)
         document.say(("game", "cartridge"), f"{show_size(wanted)} is not a cartridge size of this target", f"the sizes are {known}")
+
+
+def _check_program(document: Document, project: LoadedProject) -> None:
+    """Refuse a header that could be about either of several programs."""
+    names = [asset.name for asset in project.of_kind("program")]
+    wanted, meant = project.spec.game.program, [field for field in project.target.header.fields if str(field.value).startswith("program.")]
+    if wanted and wanted not in names:
+        near = nearest_name(wanted, names)
+        remedy = f"did you mean {near}?" if near else f"the programs are {', '.join(names)}" if names else "leave it out"
+        document.say(("game", "program"), f"there is no program {wanted!r}", remedy)
+    elif meant and len(names) > 1 and project.header_program() is None:
+        wrong = f"is missing: {listed(names)} are programs, and none has the name {project.target.header.program}"
+        remedy = f"say which one the header's {meant[0].name} is about, such as program = \"{names[0]}\""
+        document.say(("game", "program"), wrong, remedy)
 
 
 def _check_title(document: Document, project: LoadedProject) -> None:

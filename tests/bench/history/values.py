@@ -180,6 +180,8 @@ MAKERS: dict[tuple[str, str], Maker] = {
     ("Game", "version"): _one(*_VERSIONS),
     ("Game", "target"): lambda rng, world: rng.choice([world.documents["project.toml"]["game"]["target"], "console.toml", "lattice16"]),
     ("Game", "date"): _one(DATE + "2026-01-02", DATE + "2026-01-03", DATE + "1999-12-31"),
+    ("Game", "program"): _one("", "main", "other"),
+    ("Header", "program"): _one("main", "other"),
     ("Game", "plain_title"): _one("", "Small", "Plain"),
     ("Game", "author"): _text,
     ("Game", "summary"): _text,
