@@ -24,6 +24,8 @@ _LIBRARY = re.compile(
 _SHIPPED = {f"{shipped.__name__}.{name}": path for name in ("REGULAR", "BOLD", "MONO") for path in [getattr(shipped, name)]}
 _DISTRIBUTION = {"PIL": "pillow", "zxingcpp": "zxing-cpp", "freetype": "freetype-py"}
 
+_MOST_KNOWN = 100_000  # of files that are written anew at every build each has another inode
+
 _known: dict[tuple[int, ...], tuple[Mark, str]] = {}  # of one file there is one digest, whatever names it has
 
 
@@ -46,6 +48,18 @@ def file_digest(path: Path) -> str | None:
     if is_settled(mark, now):
         _known[key] = (mark, digest)
     return digest
+
+
+def known_digests() -> dict[tuple[int, ...], tuple[Mark, str]]:
+    """Return what this process knows of files, to be given to ``learn_digests`` in a process that goes on after it."""
+    return dict(_known)
+
+
+def learn_digests(known: dict[tuple[int, ...], tuple[Mark, str]]) -> None:
+    """Take over what another process of the same build found out; a file whose mark differs by then is read again all the same."""
+    if len(_known) > _MOST_KNOWN:
+        _known.clear()
+    _known.update(known)
 
 
 @functools.cache
