@@ -23,10 +23,12 @@ class Watched:
     Attributes:
         lines: what it has printed so far.
         events: the states that the page was given so far.
+        counted: how many lines a test has looked at.
     """
 
     def __init__(self, project: Path, *words: str, door: tuple[str, ...] = ("-m", "pipeline")) -> None:
         self.lines: list[str] = []
+        self.counted = 0
         self.events: list[dict] = []
         self._heard: queue.SimpleQueue[dict] = queue.SimpleQueue()
         self._printed: queue.SimpleQueue[str] = queue.SimpleQueue()
@@ -68,6 +70,14 @@ class Watched:
             self.events.append(event)
             if all(event[name] == value for name, value in wanted.items()):
                 return event
+
+    def nothing_for(self, seconds: float) -> bool:
+        """Return whether the state stays as it is for so long."""
+        try:
+            self.events.append(self._heard.get(timeout=seconds))
+        except queue.Empty:
+            return True
+        return False
 
     def until_another(self, report: str) -> dict:
         """Return the next state with another report."""

@@ -33,6 +33,8 @@ from pipeline.graph.plan import plan_project
 from pipeline.graph.streams import steady_streams
 from pipeline.graph.workers import end_at_once_with_parent
 from pipeline.plain.errors import ProjectError
+from pipeline.plain.shipped import TEMPLATES
+from pipeline.plain.template_language import compiled
 from pipeline.project.loading.load import load_project
 
 _FIRST = ("report",)  # what a page shows is made before the packet and the kit
@@ -166,6 +168,9 @@ def load_tool(folder: Path) -> Iterator[None]:
     os.environ.pop(_THREADS)
     if given is not None:
         os.environ[_THREADS] = given
+    for file in sorted(TEMPLATES.rglob("*.j2")):
+        compiled(file.read_text(encoding="utf-8"), file.suffixes[:1] == [".html"])
+        yield
     try:
         steps = plan_project(load_project(folder)).steps
     except (ProjectError, OSError):  # the build says what is wrong with it
