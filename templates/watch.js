@@ -11,6 +11,7 @@
     if (said !== undefined) {
       text.textContent = said;
       text.hidden = !said;
+      panel.dataset.said = said ? "yes" : "";
     }
     document.body.style.paddingBottom = panel.offsetHeight + "px"; // so that the panel hides no end of the page
   }

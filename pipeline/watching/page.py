@@ -38,7 +38,8 @@ def _name(known: os.stat_result) -> str:
 
 def show_state(state: State) -> str:
     """Return what is said of a build in a line."""
-    return _WORDS[state.build]
+    before = " The text below is about the build before." if state.said and state.build in (BUILDING, WAITING) else ""
+    return _WORDS[state.build] + before
 
 
 def make_page(report: Path, state: State, nonce: str) -> bytes:
@@ -56,7 +57,7 @@ def make_page(report: Path, state: State, nonce: str) -> bytes:
     body, _, tail = rest.rpartition("</body>")
     look = _shipped("watch.css")
     panel = (
-        f'<aside id="watch" data-build="{state.build}" data-report="{name}" aria-live="polite" aria-label="The build">'
+        f'<aside id="watch" data-build="{state.build}" data-report="{name}" data-said="{"yes" if state.said else ""}" aria-live="polite" aria-label="The build">'
         f"<p>{html.escape(show_state(state))}</p><pre{' hidden' if not state.said else ''}>{html.escape(state.said)}</pre></aside>\n"
     )
     script = f'<script nonce="{nonce}">\n{_shipped("watch.js")}</script>\n'

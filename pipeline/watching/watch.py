@@ -130,7 +130,7 @@ class _Loop:
             self._known.set(report=name_of(self._report))
             self._make_room()
         elif kind in ("failed", "error"):
-            self._said.append(what.rstrip("\n") + "\n" if kind == "failed" else what)
+            self._said.append(what.rstrip("\n") + "\n\n" if kind == "failed" else what)
         elif kind == "busy":
             self._busy = True
         elif kind == "stale":
