@@ -35,6 +35,7 @@ class Watched:
         command = [sys.executable, *door, "watch", f"project={project}", *words]
         self.process = subprocess.Popen(
             command, cwd=ROOT, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+            start_new_session=True,
             env={**os.environ, "PYTHONPATH": str(ROOT)},
         )  # fmt: skip
         threading.Thread(target=self._read_lines, daemon=True).start()
@@ -95,6 +96,6 @@ class Watched:
         return answer.status, answer.read().decode(), answer
 
     def end(self, number: int = signal.SIGINT) -> int:
-        """Ask it to end, and return its exit status."""
-        self.process.send_signal(number)
+        """Ask it to end, all its processes as a terminal does it, and return its exit status."""
+        os.killpg(self.process.pid, number)
         return self.process.wait(_LONGEST)

@@ -12,7 +12,12 @@ from contextlib import suppress
 from pathlib import Path
 
 # With the folders of modules of this process, so that a build finds what it would find if it were started alone.
-_START = "import json, sys; sys.path[:] = json.loads(sys.argv[1]); from pipeline.watching.nursery import main; main(*map(int, sys.argv[2:]))"
+_START = """
+import json, sys
+sys.path[:] = json.loads(sys.argv[1])
+from pipeline.watching.nursery import main
+main(int(sys.argv[2]), int(sys.argv[3]))
+"""
 _PATIENCE = 15.0  # seconds in which a nursery ends its build and itself
 
 
@@ -20,11 +25,11 @@ class Builder:
     """Starts and stops builds.
 
     Args:
-        tell: called in a thread with what a nursery answers, and with ("lost", its exit status) when it has ended.
+        report: called in a thread with what a nursery answers, and with ("lost", its exit status) when it has ended.
     """
 
-    def __init__(self, folder: Path, words: list[str], tell: Callable[[str, str], None]) -> None:
-        self._folder, self._words, self._tell = folder, words, tell
+    def __init__(self, folder: Path, words: list[str], report: Callable[[str, str], None]) -> None:
+        self._folder, self._words, self._report = folder, words, report
         self._process: subprocess.Popen | None = None
         self._requests = -1
 
@@ -66,7 +71,7 @@ class Builder:
     def _listen(self, answers: int, process: subprocess.Popen) -> None:
         with os.fdopen(answers, encoding="utf-8") as lines:
             for line in lines:
-                self._tell(*json.loads(line))
+                self._report(*json.loads(line))
         status = process.wait()
         if process is self._process:
-            self._tell("lost", str(status))
+            self._report("lost", str(status))

@@ -78,7 +78,7 @@ class Nursery:
                 self._load_more()
 
     def _read(self) -> bool:
-        """Take requests; False when there will be no more."""
+        """Take requests; False when they have ended."""
         some = os.read(self._requests, 1 << 16)
         *lines, self._text = (self._text + some).split(b"\n")
         for line in lines:
@@ -185,11 +185,11 @@ def load_tool(folder: Path) -> Iterator[None]:
 class _Heard:
     """A stream whose texts are heard by somebody else too."""
 
-    def __init__(self, stream: TextIO, tell) -> None:
-        self._stream, self._tell = stream, tell
+    def __init__(self, stream: TextIO, report) -> None:
+        self._stream, self._report = stream, report
 
     def write(self, text: str) -> int:
-        self._tell("error", text)
+        self._report("error", text)
         return self._stream.write(text)
 
     def __getattr__(self, name: str):

@@ -56,10 +56,9 @@ def make_page(report: Path, state: State, nonce: str) -> bytes:
     head, _, rest = text.partition("</head>")
     body, _, tail = rest.rpartition("</body>")
     look = _shipped("watch.css")
-    panel = (
-        f'<aside id="watch" data-build="{state.build}" data-report="{name}" data-said="{"yes" if state.said else ""}" aria-live="polite" aria-label="The build">'
-        f"<p>{html.escape(show_state(state))}</p><pre{' hidden' if not state.said else ''}>{html.escape(state.said)}</pre></aside>\n"
-    )
+    data = f'data-build="{state.build}" data-report="{name}" data-said="{"yes" if state.said else ""}"'
+    said = f"<pre{'' if state.said else ' hidden'}>{html.escape(state.said)}</pre>"
+    panel = f'<aside id="watch" {data} aria-live="polite" aria-label="The build"><p>{show_state(state)}</p>{said}</aside>\n'
     script = f'<script nonce="{nonce}">\n{_shipped("watch.js")}</script>\n'
     icon = '<link rel="icon" href="data:,">'
     return f"{head}{icon}<style>\n{look}</style></head>{body}{panel}{script}</body>{tail}".encode()

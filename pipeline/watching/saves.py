@@ -29,14 +29,14 @@ class Saves:
 
     Args:
         folder: its real path.
-        tell: called in the thread with the paths of one or more saves.
+        report: called in the thread with the paths of one or more saves.
 
     Attributes:
         polls: whether all files are looked at again and again, since the system has no room to report changes.
     """
 
-    def __init__(self, folder: Path, tell: Callable[[set[Path]], None]) -> None:
-        self._folder, self._tell = folder, tell
+    def __init__(self, folder: Path, report: Callable[[set[Path]], None]) -> None:
+        self._folder, self._report = folder, report
         self.named: Collection[str] = ()  # hidden files that count all the same: the build reads them
         self.polls = False
         self._ends = threading.Event()
@@ -60,7 +60,7 @@ class Saves:
                 return
             paths = {Path(path) for _, path in found if counts(path, self._folder, self.named)}
             if paths:
-                self._tell(paths)
+                self._report(paths)
 
     def close(self) -> None:
         """End the thread."""

@@ -56,7 +56,7 @@ class Server(ThreadingHTTPServer):
     def server_bind(self) -> None:
         """Bind without asking the network for this computer's name, as the standard library would."""
         TCPServer.server_bind(self)
-        self.server_name, self.server_port = self.server_address[:2]
+        self.server_name, self.server_port = ADDRESS, int(self.server_address[1])
 
     @property
     def url(self) -> str:

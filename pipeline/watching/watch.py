@@ -5,7 +5,6 @@ from __future__ import annotations
 import queue
 import signal
 import sys
-import time
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path

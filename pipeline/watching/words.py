@@ -56,6 +56,8 @@ def read_words(words: Sequence[str]) -> Asked:
             raise refuse("watch", "", wrong, "it builds everything; write: watch [project=PATH] [port=NUMBER] [-n 2] [commands=yes]")
     if workers and not workers[1].isdecimal():
         raise refuse("watch", "-n", f"{shown(workers[1])} is not a number of workers", "write for example: -n 2")
+    if given.get("commands", "") not in ("yes", "no", ""):
+        raise refuse("watch", "commands", f"{shown(given['commands'])} is not known", "write commands=yes, or leave it out")
     kept = [f"{name}={given[name]}" for name in ("project", "commands", "why") if name in given]
     return Asked(_project(given.get("project")), _port(given.get("port")), kept + workers)
 

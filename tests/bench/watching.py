@@ -1,4 +1,4 @@
-"""How long a save takes to be on the page of ``watch``, as ratios in one run: to a full build, an ordinary build of the same change, a check.
+"""How long a save takes to be on the page of ``watch``, as ratios in one run to a full build, to ``doit`` of the same change, to a check.
 
 ``python -m tests.bench.watching [PROJECT FRAME]`` copies a project (else it makes the small one of the tests), builds it, then changes one
 frame again and again: with ``watch``, from the save until a page has got the new report; with ``doit``, until it ends.

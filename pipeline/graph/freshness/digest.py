@@ -24,7 +24,7 @@ _LIBRARY = re.compile(
 _SHIPPED = {f"{shipped.__name__}.{name}": path for name in ("REGULAR", "BOLD", "MONO") for path in [getattr(shipped, name)]}
 _DISTRIBUTION = {"PIL": "pillow", "zxingcpp": "zxing-cpp", "freetype": "freetype-py"}
 
-_MOST_KNOWN = 100_000  # of files that are written anew at every build each has another inode
+_MOST_KNOWN = 100_000  # files; one that is replaced at every build has another inode each time
 
 _known: dict[tuple[int, ...], tuple[Mark, str]] = {}  # of one file there is one digest, whatever names it has
 
