@@ -79,7 +79,11 @@ def main() -> int:
         # Loaded here: no other command needs it.
         from pipeline.watching.watch import watch_project
 
-        return watch_project(words)
+        try:
+            return watch_project(words)
+        except OutputLost as error:
+            sys.stderr.write(f"ERROR: {error}\n")
+            return 3
     watch = Watch(words)
     answer = watch.answer()
     if answer is not None:

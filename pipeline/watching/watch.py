@@ -137,11 +137,12 @@ class _Loop:
             self._restart()
         elif kind == "ended":
             self._ended(int(what))
-        elif kind == "lost" and self._running:
-            self._said.append(f"The process that builds has ended with status {what}. The next save starts it again.\n")
-            sys.stderr.write(self._said[-1])
-            self._builder.close()
-            self._ended(1)
+        elif kind == "lost":
+            self._builder.close()  # the next build begins another
+            if self._running:
+                self._said.append(f"The process that builds has ended with status {what}. The next save starts it again.\n")
+                sys.stderr.write(self._said[-1])
+                self._ended(1)
 
     def _restart(self) -> None:
         self._builder.close()

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import os
+import queue
 import time
 from pathlib import Path
 
 import pytest
+from watchfiles._rust_notify import RustNotify
 
+from pipeline.watching import saves
 from pipeline.watching.saves import Settling, counts, is_being_written
 
 
@@ -33,6 +36,25 @@ def test_what_counts(path, expected):
     """What no pattern of a project finds does not, unless a build reads it; nor what the build writes."""
     folder = Path("/somewhere/.hidden/game")
     assert counts(str(folder / path), folder, {"art/.named.png"}) is expected
+
+
+def test_all_files_are_looked_at_where_the_system_reports_no_changes(tmp_path, monkeypatch):
+    """As where a system's limit of watched folders is reached (inotify(7), ENOSPC)."""
+
+    def limited(paths, debug, polls, *words):
+        if not polls:
+            raise OSError("OS file watch limit reached")
+        return RustNotify(paths, debug, polls, *words)
+
+    monkeypatch.setattr(saves, "RustNotify", limited)
+    found: queue.SimpleQueue = queue.SimpleQueue()
+    watching = saves.Saves(tmp_path, found.put)
+    try:
+        assert watching.polls
+        (tmp_path / "a.png").write_bytes(b"1")
+        assert tmp_path / "a.png" in found.get(timeout=10)
+    finally:
+        watching.close()
 
 
 def until_over(settling: Settling) -> float:

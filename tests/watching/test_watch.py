@@ -186,11 +186,14 @@ def test_only_this_computer_is_served(watched):
     assert listening == [f"0100007F:{watched.port:04X}"]
 
 
-def test_processes_that_fork_run_no_thread(watched):
+def test_process_that_forks_runs_no_thread_and_is_started_again_where_it_was_ended(project, watched):
     """A thread that holds a lock as another forks leaves it locked for ever in the child (fork(2))."""
     children = Path(f"/proc/{watched.process.pid}/task/{watched.process.pid}/children").read_text().split()
     assert len(children) == 1
     assert len(os.listdir(f"/proc/{children[0]}/task")) == 1
+    os.kill(int(children[0]), signal.SIGKILL)
+    draw(project, "a1", (9, 9, 99))
+    assert builds_until_good(watched) == 1
 
 
 def test_browser_shows_the_new_picture_and_stays_in_its_place(project, watched, tmp_path):
