@@ -10,6 +10,14 @@ from pipeline.graph.streams import steady_streams  # noqa: E402
 
 steady_streams()
 
+if "watch" in sys.argv[1:]:
+    from pipeline.graph.words import asks_to_watch
+
+    if asks_to_watch(sys.argv[1:]):
+        from pipeline.watching.watch import watch_project
+
+        raise SystemExit(watch_project(sys.argv[1:]))
+
 from pipeline.graph.freshness.unchanged import Watch  # noqa: E402
 
 _watch = Watch(sys.argv[1:])

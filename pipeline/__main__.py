@@ -12,13 +12,9 @@ from pipeline.graph.streams import OutputLost, steady_streams
 steady_streams()
 
 # Reading the rest may be stopped by hand already, and doit takes the streams as it finds them.
-from doit.cmd_base import TaskLoader2
-from doit.doit_cmd import DoitMain
-from doit.loader import generate_tasks
-
+from pipeline.graph.command import run_words
 from pipeline.graph.freshness.unchanged import Watch
-from pipeline.graph.front import load_plan, settings, tasks
-from pipeline.graph.words import COMMANDS, in_order, plain_words
+from pipeline.graph.words import asks_to_watch
 
 _USAGE = """\
 romwright [STEP ...] [project=PATH] [-n 2] [why=yes] [commands=yes]
@@ -34,6 +30,7 @@ Build
   romwright verify                 read the image back and check all of it
   romwright include | reader       what your program includes, and C to read the image
   romwright burn                   files for burning, where the project asks for them
+  romwright watch [port=NUMBER]    builds at every save, and shows the report in a browser
   romwright why                    why each step of the last build ran
 Make it fit
   romwright budget                 what each scene needs at worst
@@ -61,29 +58,6 @@ Words can be in any order. In a project's own folder project= can be left out. -
 A project's own commands run after you have said yes; commands=yes says it for one run."""
 
 
-class ProjectLoader(TaskLoader2):
-    """Hands doit the tasks of the project named on the command line."""
-
-    def __init__(self, watch: Watch | None = None) -> None:
-        super().__init__()
-        self._watch = watch
-
-    def setup(self, opt_values) -> None:
-        self.plan = load_plan()
-
-    def load_doit_config(self) -> dict:
-        return settings(self.plan, self._watch)
-
-    def load_tasks(self, cmd, pos_args) -> list:
-        return list(generate_tasks("build", tasks(self.plan)))
-
-
-class Command(DoitMain):
-    """doit's way to run a command, with those commands that are of use here."""
-
-    DOIT_CMDS = COMMANDS
-
-
 def _say(text: str) -> int:
     try:
         print(text)
@@ -101,13 +75,20 @@ def main() -> int:
     if not all(words):
         sys.stderr.write("ERROR: one of the words is empty\n    leave it out, or write what it should be; romwright --help shows all\n")
         return 3
+    if asks_to_watch(words):
+        # Loaded here: no other command needs it.
+        from pipeline.watching.watch import watch_project
+
+        try:
+            return watch_project(words)
+        except OutputLost as error:
+            sys.stderr.write(f"ERROR: {error}\n")
+            return 3
     watch = Watch(words)
     answer = watch.answer()
     if answer is not None:
         return _say(answer)
-    plain_words()
-    # Settings files of the current folder belong to whatever is developed there, not to us.
-    return Command(ProjectLoader(watch), config_filenames=()).run(in_order(words))
+    return run_words(words, watch)
 
 
 if __name__ == "__main__":

@@ -68,6 +68,11 @@ def project_folder() -> Path:
     asked = get_var("project", None)
     if asked == "":
         raise InvalidDodoFile("project= names no folder\n    write: project=PATH, or leave it out in the project's own folder")
+    return folder_of(asked)
+
+
+def folder_of(asked: str | None) -> Path:
+    """Return the folder that ``project=`` names, or the one that is meant where it is left out (None)."""
     if asked is not None:
         return Path(os.path.expanduser(asked))  # Path.expanduser fails if there is no such person
     return Path(".") if Path(PROJECT_FILE).is_file() else Path(DEFAULT_PROJECT)
@@ -108,7 +113,7 @@ def _load_plan(folder: Path) -> Plan:
         count = len(error.problems)
         raise InvalidDodoFile(f"{counted(count, 'problem')} in the project\n\n{error}") from None
     known = _known(plan)
-    plain_words(known)
+    plain_words(known | {"watch"})
     check_steps(sys.argv[1:], known)
     return plan
 

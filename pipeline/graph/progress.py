@@ -32,6 +32,15 @@ plan: Plan | None = None
 checks: dict = {}
 watch: Watch | None = None
 show_reasons = False
+
+
+def _nobody(kind: str, text: str) -> None:
+    """Listen to nothing."""
+
+
+# Set by whoever follows a build as it goes on: called with "good" and the name of a step, "failed" and a text for a person, or
+# "busy" and nothing where another build has the lock.
+listen: Callable[[str, str], None] = _nobody
 # Of one answer or refusal: more than the largest table, and nothing that fills a terminal for ever.
 _LONGEST_LINE, _MOST_LINES = 2000, 10_000
 
@@ -74,6 +83,7 @@ class CalmReporter:
         if task.actions:
             self.finished += 1
             self.good.add(task.name)
+            listen("good", task.name)
 
     def skip_ignore(self, task) -> None:
         pass
@@ -109,14 +119,18 @@ class CalmReporter:
             self._write(("\n" if self.ran else "") + said.rstrip())
             return
         indented = textwrap.indent(said.strip(), "  ", lambda line: not line.startswith(" "))
-        self._write(f"\nFAILED  {task.name.replace(':', ' ')}\n{indented}")
+        self._fail(f"FAILED  {task.name.replace(':', ' ')}\n{indented}")
+
+    def _fail(self, text: str) -> None:
+        self._write(f"\n{text}")
+        listen("failed", _shown(text))
 
     def cleanup_error(self, exception) -> None:
         self._write(exception.get_msg())
 
     def runtime_error(self, msg: str) -> None:
         self.failed.append(msg)
-        self._write(f"\nSTOPPED  {msg}")
+        self._fail(f"STOPPED  {msg}")
 
     def teardown_task(self, task) -> None:
         pass
@@ -205,6 +219,7 @@ def _begin(plan: Plan) -> None:
     """Take the lock and prune; doit reports an InvalidTask without a traceback."""
     try:
         if not take_lock(plan.state / LOCK):
+            listen("busy", "")
             raise InvalidTask("another build of this project is running; wait for it to end, or stop it")
         if plan.makes_builds:
             prune(plan)

@@ -38,6 +38,13 @@ def ignore_in_worker() -> None:
         signal.signal(getattr(signal, name), signal.SIG_DFL)
 
 
+def end_workers() -> None:
+    """End this process's workers at once: one that waits for work would be waited for."""
+    if "multiprocessing" in sys.modules:
+        for worker in sys.modules["multiprocessing"].active_children():
+            worker.kill()
+
+
 def _ignore() -> None:
     for name in ("SIGINT", *_REQUESTS):
         signal.signal(getattr(signal, name), signal.SIG_IGN)
@@ -55,8 +62,6 @@ def _say_stopped(kind, error, trace) -> None:
         sys.__excepthook__(kind, error, trace)
         return
     _ignore()  # nothing is left to stop
-    if "multiprocessing" in sys.modules:
-        for worker in sys.modules["multiprocessing"].active_children():
-            worker.kill()  # one that waits for work would be waited for
+    end_workers()
     if sys.stderr is not None:
         sys.stderr.write("\nStopped. Build again to go on; finished steps are kept.\n")

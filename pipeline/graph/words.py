@@ -26,7 +26,7 @@ from pipeline.plain.errors import nearest_name, shown
 VARIABLES: dict[str, tuple[str, ...]] = {
     "project": (), "why": (), "commands": (), "of": ("freeze", "fit"), "name": ("where",), "since": ("changes",), "csv": ("intake",),
     "form": ("intake",), "tester": ("erase",), "from": ("start", "bring"), "target": ("start",), "link": ("start", "bring"),
-    "write": ("bring",),
+    "write": ("bring",), "port": ("watch",),
 }  # fmt: skip
 # Options of doit that would keep records elsewhere or leave out what a build promises.
 _NOT_HERE = ("db-file", "backend", "codec", "check_file_uptodate", "reporter")
@@ -112,6 +112,27 @@ def _taken(words: Sequence[str]) -> tuple[str, list[str]]:
 def _parser(command: type[Command]) -> CmdParse:
     given = (*getattr(command, "base_options", ()), *DodoTaskLoader.cmd_options, *command.cmd_options)
     return CmdParse([CmdOption(one) for one in given])
+
+
+def asks_to_watch(words: Sequence[str]) -> bool:
+    """Return whether a command line names ``watch`` as it would name a step: not as the value of an option, or after ``list``."""
+    if "watch" not in words:
+        return False
+    rest = [word for word in words if not _is_variable(word)]
+    try:
+        names = _parted(rest, "run")[1]
+    except getopt.GetoptError:  # of another command, or misspelt: it is refused later
+        names = rest
+    return "watch" in names and not (names[:1] and names[0] in _COMMANDS and names[0] != "run")
+
+
+def wrong_words(words: Iterable[str]) -> str:
+    """Return what ``check_words`` refuses, as text; empty where it refuses nothing."""
+    try:
+        check_words(words)
+    except InvalidDodoFile as error:
+        return Exception.__str__(error)
+    return ""
 
 
 def start_in_order(dodo: str) -> None:

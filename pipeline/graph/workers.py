@@ -14,8 +14,8 @@ from contextlib import suppress
 from multiprocessing.queues import Queue
 
 import doit.cmd_run
-from doit.exceptions import InvalidTask
-from doit.runner import MRunner, MThreadRunner, Runner
+from doit.exceptions import InvalidTask, UnmetDependency
+from doit.runner import ERROR, MRunner, MThreadRunner, Runner
 
 from pipeline.graph import stopping
 
@@ -78,6 +78,15 @@ class PreparedRunner(Runner):
     def finish(self):
         self.conclude(self)
         return super().finish()
+
+    def _handle_task_error(self, node, base_fail):
+        if not isinstance(base_fail, UnmetDependency):
+            super()._handle_task_error(node, base_fail)
+            return
+        # doit would forget the last good run of a step that did not even begin, and so make all again that needs a source
+        # which was broken for a moment. What that run read and left is compared by content, so it can be kept.
+        node.run_status, self.final_result = "failure", ERROR
+        self.reporter.add_failure(node.task, base_fail)
 
 
 class PreparedThreads(PreparedRunner, MThreadRunner):

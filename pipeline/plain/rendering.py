@@ -115,10 +115,10 @@ def _fill_apart(text: str, shown: str, values: dict[str, Any], markup: bool) -> 
 def _fill(text: str, shown: str, values: dict[str, Any], markup: bool) -> str:
     import jinja2
 
-    from pipeline.plain.template_language import environment, named
+    from pipeline.plain.template_language import compiled, named
 
     try:
-        template = environment(markup).from_string(text)
+        template = compiled(text, markup)
         return template.render({name: named(name, value) for name, value in values.items()})
     except jinja2.TemplateSyntaxError as error:
         raise refuse(shown, f"line {error.lineno}", str(error.message), _REMEDY) from None

@@ -117,6 +117,16 @@ def environment(markup: bool) -> TemplateEnvironment:
     return TemplateEnvironment(markup)
 
 
+@functools.lru_cache(256)
+def compiled(text: str, markup: bool) -> jinja2.Template:
+    """Return a template of such an environment; compiled once in a process, and in those forked from it.
+
+    Raises:
+        jinja2.TemplateSyntaxError: it is not a template.
+    """
+    return environment(markup).from_string(text)
+
+
 @functools.lru_cache(2048)
 def text_of_messages(text: str) -> tuple[jinja2.Template, frozenset[str]]:
     """Return a text of a message file as a template, and the names of all values it is filled in with.

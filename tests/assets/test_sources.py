@@ -10,10 +10,13 @@ import pytest
 from PIL import Image, ImageFont
 
 from pipeline.assets.screen import _check_letters
+from pipeline.assets.sources.frames import SourceFrames
 from pipeline.assets.sources.pictures import open_animation
+from pipeline.joints.places import Sources
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import BOLD
+from pipeline.project.assets import Sprite
 from pipeline.project.loading.load import load_project
 from tests.graph.builds import build, make_project, run
 
@@ -31,6 +34,23 @@ def test_hidden_default_image_is_no_frame(tmp_path):
     frames[0].save(tmp_path / "a.png", save_all=True, append_images=frames[1:], default_image=True, duration=50)
     shown = [picture.getpixel((0, 0))[0] for picture, _ in open_animation(tmp_path, "a.png")]
     assert shown == [80, 160]
+
+
+@pytest.mark.parametrize("art", [{"frames": "*.png"}, {"frames": "*.png", "align": "bottom"}, {"animated": "a.gif"}], ids=str)
+def test_frame_that_was_damaged_after_it_was_prepared_is_refused(art, tmp_path):
+    """An author may save art while it is built, and a later step reads it again. Common practice, no source."""
+    pictures = [Image.new("RGBA", (8, 8), (rank * 80, 0, 0, 255)) for rank in range(2)]
+    for rank, picture in enumerate(pictures):
+        picture.save(tmp_path / f"f{rank}.png")
+    pictures[0].save(tmp_path / "a.gif", save_all=True, append_images=pictures[1:], duration=50)
+    names = ("a.gif",) if "animated" in art else ("f0.png", "f1.png")
+    frames = SourceFrames(Sources(tmp_path, names), Sprite(**art))
+    assert frames.one(1).size == (8, 8)
+    for name in names:
+        pictures[0].save(tmp_path / name) if name == "a.gif" else (tmp_path / name).write_bytes(b"\x89PNG")
+    with pytest.raises(ProjectError) as refused:
+        frames.one(1)
+    assert names[-1] in str(refused.value)
 
 
 def test_numbers_in_names_count(tmp_path):

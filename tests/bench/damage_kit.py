@@ -22,7 +22,7 @@ from pathlib import Path
 
 from doit.doit_cmd import DoitMain
 
-from pipeline.__main__ import ProjectLoader
+from pipeline.graph.command import ProjectLoader
 from tests.bench.damage import flipped
 from tests.graph.builds import make_project, outputs
 

@@ -270,6 +270,17 @@ def test_everything_wrong_with_sources_is_reported_at_once(project):
     assert "Traceback" not in done.stdout + done.stderr
 
 
+@pytest.mark.parametrize("workers", ["1", "2"])
+def test_source_broken_for_a_moment_costs_its_own_step_alone(workers, project):
+    """What could not run meanwhile is as its last good run left it. Common practice, no source."""
+    frame = project / "art/one/f2.png"
+    whole = frame.read_bytes()
+    frame.write_bytes(whole[: len(whole) // 2])
+    assert run(project, "-n", workers).returncode != 0
+    frame.write_bytes(whole)
+    assert build(project, "-n", workers) == ["prepare:one"]
+
+
 @pytest.mark.parametrize("damage", [b"rubbish" * 500, b"", b"SQLite format 3\0" + b"x" * 4000])
 def test_damaged_database_is_begun_anew(damage, project):
     """A step database that cannot be read costs a full build, not a traceback."""

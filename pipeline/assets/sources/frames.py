@@ -93,11 +93,19 @@ class SourceFrames:
             yield frame._replace(picture=picture, numbers=numbers)
 
     def one(self, number: int) -> Image.Image:
-        """Return one frame; without a canvas, of single files only its own is opened."""
+        """Return one frame; without a canvas, of single files only its own is opened.
+
+        Raises:
+            ProjectError: it cannot be read. It could be when it was prepared, so it was saved in between.
+        """
+        frames, rank = self, number
         if self._spec.frames and not self.canvas:
-            own = Sources(self._sources.folder, self._sources.names[number : number + 1])
-            return next(iter(SourceFrames(own, self._spec)))[0]
-        return next(itertools.islice(self, number, None))[0]
+            frames, rank = SourceFrames(Sources(self._sources.folder, self._sources.names[number : number + 1]), self._spec), 0
+        found = next(itertools.islice(frames, rank, None), None)
+        if found is None:
+            gone = Problem(self._sources.names[0], f"frame {number}", "was there when this build began", "build again")
+            raise ProjectError(frames.problems or gone)
+        return found[0]
 
     def _drawn(self) -> Iterator[Drawn]:
         folder, files, spec = self._sources.folder, self._sources.names, self._spec

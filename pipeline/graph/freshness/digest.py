@@ -11,6 +11,7 @@ from pipeline.graph.freshness.marks import Mark, is_settled, mark_of
 from pipeline.joints.views import View
 from pipeline.plain.bounded import open_regular
 
+_MOST_KNOWN = 100_000  # files; one that is replaced at every build has another inode each time
 _known: dict[tuple[int, ...], tuple[Mark, str]] = {}  # of one file there is one digest, whatever names it has
 _seen: dict[tuple[View, str], str | None] = {}  # several steps have the same view of a file
 
@@ -34,6 +35,18 @@ def file_digest(path: Path) -> str | None:
     if is_settled(mark, now):
         _known[key] = (mark, digest)
     return digest
+
+
+def known_digests() -> dict[tuple[int, ...], tuple[Mark, str]]:
+    """Return what this process knows of files, to be given to ``learn_digests`` in a process that goes on after it."""
+    return dict(_known)
+
+
+def learn_digests(known: dict[tuple[int, ...], tuple[Mark, str]]) -> None:
+    """Take over what another process of the same build found out; a file whose mark differs by then is read again all the same."""
+    if len(_known) > _MOST_KNOWN:
+        _known.clear()
+    _known.update(known)
 
 
 def read_digest(path: Path, views: Mapping[Path, View]) -> str | None:

@@ -67,7 +67,7 @@ class Watch:
     def __init__(self, words: Iterable[str]) -> None:
         self._words = list(words)
         self._began = time.time_ns()
-        self._tool = (str(_TOOL / "pipeline"), str(TEMPLATES))
+        self._tool = _folders_of_tool()
         try:
             self._folder = _project_in(self._words)
         except OSError:  # the current folder was removed
@@ -140,11 +140,8 @@ class Watch:
     def _look_at_sources(self) -> Look | None:
         if self._folder is None:
             return None
-        here = _here()
-        # A library that comes or goes changes its folder.
-        files = [str(_TOOL / "dodo.py"), *(path for path in sys.path if path and os.path.realpath(path) != here)]
-        files += [os.path.join(here or "", name) for name in _CONFIGURATIONS]
-        return _look([self._folder, *self._tool], files, {os.path.join(self._folder, "build")}, self._began)
+        folders, files = _places_of_tool()
+        return _look([self._folder, *folders], files, {os.path.join(self._folder, "build")}, self._began)
 
     def _look_at_build(self) -> Look | None:
         now, state = time.time_ns(), str(self._state)
@@ -154,6 +151,23 @@ class Watch:
         except OSError:
             return None
         return _look([str(self._state.parent)], sorted(records), {state}, now)
+
+
+def look_at_tool() -> Look | None:
+    """Return a look at the tool and the folders of libraries, as they are for any project; None where it is not clear."""
+    return _look(*_places_of_tool(), (), time.time_ns())
+
+
+def _folders_of_tool() -> list[str]:
+    return [str(_TOOL / "pipeline"), str(TEMPLATES)]
+
+
+def _places_of_tool() -> tuple[list[str], list[str]]:
+    """Return the folders of the tool, and the files and folders beside them that count by their own marks."""
+    here = _here()
+    # A library that comes or goes changes its folder.
+    files = [str(_TOOL / "dodo.py"), *(path for path in sys.path if path and os.path.realpath(path) != here)]
+    return _folders_of_tool(), [*files, *(os.path.join(here or "", name) for name in _CONFIGURATIONS)]
 
 
 def _here() -> str | None:
