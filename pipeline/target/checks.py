@@ -6,7 +6,7 @@ from pipeline.plain.bits import BitPattern
 from pipeline.plain.bounds import PIXEL_ASPECT, TARGET_BYTES
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
-from pipeline.plain.sizes import show_size
+from pipeline.plain.sizes import counted, show_size
 from pipeline.target.alignment import align
 from pipeline.target.fields import check_fields
 from pipeline.target.kinds import KINDS
@@ -19,6 +19,7 @@ def check_target(document: Document, target: Target) -> None:
     _check_alignment(document, target)
     _check_memory(document, target)
     _check_formats(document, target)
+    _check_orders(document, target)
     _check_cartridge(document, target)
     _check_aspect(document, target)
     check_tile_unit(document, target)
@@ -63,9 +64,30 @@ def _check_formats(document: Document, target: Target) -> None:
         problem = format_problem(pixel_format)
         if problem:
             document.say(path, *problem)
-    missing = [letter for letter in "RGB" if not target.palette.entry.bits(letter)]
+    entry = target.palette.entry
+    missing = [letter for letter in "RGB" if not entry.bits(letter)]
     if missing:
         document.say(("palette", "entry"), f"no bits for {', '.join(missing)}", "name R, G and B in the pattern")
+    elif entry.width % 8:
+        lacking = 8 - entry.width % 8
+        whole = "x" * lacking + entry.text
+        wrong = f"{entry.text} has {entry.width} bits, {counted(lacking, 'bit')} less than {entry.bytes} whole bytes"
+        document.say(("palette", "entry"), wrong, f"write all bits that are stored, x for one that does not count, such as {whole}")
+
+
+def _check_orders(document: Document, target: Target) -> None:
+    """Refuse an order of bytes that is said of what has no second byte: whoever says it expects something else."""
+    entry, unit, sound = target.palette.entry, target.tiles, target.sound
+    said = [(("palette",), target.palette.byte_order, entry.width > 8, f"entries of {entry.width} bits")]
+    for name, one in target.pixel_formats.items():
+        counts = one.planes == "by word" or one.planes == "chunky" and one.pixel.width > 8
+        said.append((("pixel_formats", name), one.byte_order, counts, f"pixels of {counted(one.pixel.width, 'bit')}, {one.planes}"))
+    if unit is not None:
+        said.append((("tiles",), unit.byte_order, unit.map_entry.width > 8, f"map entries of {unit.map_entry.width} bits"))
+    said.append((("sound",), sound.byte_order, "s16" in sound.formats, f"samples of the formats {', '.join(sound.formats)}"))
+    for path, order, counts, what in said:
+        if order is not None and not counts:
+            document.say((*path, "byte_order"), f"{order!r} has no effect on {what}", "leave it out")
 
 
 def format_problem(pixel_format: PixelFormat) -> tuple[str, str] | None:

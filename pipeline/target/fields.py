@@ -110,12 +110,24 @@ def _check_content(document: Document, here: tuple, one: Field, known: dict[str,
         document.say((*here, "text"), f"{one.text!r} does not fit {one.bytes} bytes of ASCII", "shorten it, or widen the field")
     if one.number is not None and one.number >= 1 << (8 * one.bytes):
         document.say((*here, "number"), f"{one.number} does not fit {one.bytes} bytes", "widen the field")
+    what = _without_order(one, known)
+    if one.byte_order is not None and what:
+        document.say((*here, "byte_order"), f"{one.byte_order!r} has no effect on {what}", "leave it out")
     if one.hex is not None:
         _check_hex(document, here, one.hex, one.bytes)
     if one.table is not None:
         _check_table(document, here, one.table, one.bytes, known.get(one.value or "", ""))
     if one.checksum is not None:
         _check_checksum(document, here, one, one.checksum, known, earlier)
+
+
+def _without_order(one: Field, known: dict[str, str]) -> str:
+    """Return what a field holds where an order of bytes changes nothing in it, else nothing."""
+    if one.text is not None or known.get(one.value or "", "").startswith("text") and one.table is None:
+        return "text"
+    if one.hex is not None or one.checksum == "sha256":
+        return "bytes that are written as they are"
+    return "a single byte" if one.bytes == 1 else ""
 
 
 def _check_hex(document: Document, here: tuple, digits: str, room: int) -> None:

@@ -78,9 +78,11 @@ def test_tiles_put_together_equal_the_bitmap(target, tmp_path):
 @pytest.mark.parametrize("planes", ["chunky", "by byte", "by word", "by row", "by picture"])
 @pytest.mark.parametrize(("first", "order"), [("high", "rows"), ("low", "cells")])
 def test_every_layout_of_pixels_holds_tiles(planes, first, order, tmp_path):
-    """Tiles of 16 x 8 in little-endian words and maps of one byte an entry come back as the drawn picture."""
-    pixels = {"pixel": "IIII", "planes": planes, "first": first, "order": order, "byte_order": "little"}
-    unit = {"width": 16, "height": 8, "map_entry": "Httttttt", "byte_order": "little"}
+    """Tiles of 16 x 8 in little-endian words, and maps of one byte an entry or of little-endian words, come back as the drawn picture."""
+    pixels = {"pixel": "IIII", "planes": planes, "first": first, "order": order}
+    pixels |= {"byte_order": "little"} if planes == "by word" else {}
+    entry = {"map_entry": "Httttttt"} if first == "high" else {"map_entry": "Hxxxxxxxxttttttt", "byte_order": "little"}
+    unit = {"width": 16, "height": 8, **entry}
     data = changed(target_data("lattice16"), (("pixel_formats", "tile4"), pixels), (("tiles",), unit))
     keys = ("palette = \"quay_colours\"\n", "palette = \"quay_colours\"\narrangement = \"tiles\"\n")
     folder = make_project(tmp_path / "p", keys, ('target = "lattice16"', 'target = "console.toml"'), target="lattice16")
