@@ -67,6 +67,7 @@ class Good:
 
     Attributes:
         wanted: header values the project decides.
+        program: that the header's program values are about.
         regions: name -> offsets of bytes, in the image's order.
     """
 
@@ -76,6 +77,7 @@ class Good:
     facts: dict[str, Facts]
     wanted: dict[str, str]
     regions: dict[str, list[range]]
+    program: str | None
 
     @functools.cached_property
     def _as_read(self) -> ImageMap:
@@ -91,7 +93,7 @@ class Good:
             as_read = _as_read(image_map) if image_map else self._as_read
         except ProjectError as error:
             return [str(error)]
-        return verify.verify_image(data, self.target, as_read, facts or self.facts, self.wanted)
+        return verify.verify_image(data, self.target, as_read, facts or self.facts, self.wanted, program=self.program)
 
 
 def _as_read(image_map: dict[str, Any]) -> ImageMap:
@@ -175,7 +177,8 @@ def good_image(folder: Path, target: str) -> Good:
     named = {one.value for one in made.project.target.header.fields}
     values = {"project.title": game.title, "project.code": game.code, "project.version": game.version, "project.phase": game.phase}
     wanted = {name: value for name, value in values.items() if name in named} | {"build.code": made.map["image"]["build_code"]}
-    good = Good(made.project.target, made.image, made.map, facts, wanted, _regions(made.project.target, made.image, made.map))
+    regions = _regions(made.project.target, made.image, made.map)
+    good = Good(made.project.target, made.image, made.map, facts, wanted, regions, made.project.header_program())
     assert not good.by_all(made.image)
     return good
 
