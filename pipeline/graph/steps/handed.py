@@ -76,8 +76,9 @@ def views_of(arguments: Mapping[str, Any]) -> dict[Path, View]:
     whole = {one for one in held if isinstance(one, Path)}
     views: dict[Path, set[View]] = {}
     for one in held:
-        for path in one.paths if isinstance(one, View) else ():
-            views.setdefault(path, set()).add(one)
+        if isinstance(one, View):
+            for path in one.paths:
+                views.setdefault(path, set()).add(one)
     return {path: some.pop() for path, some in views.items() if len(some) == 1 and path not in whole}
 
 
