@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 
 import numpy as np
@@ -146,26 +147,32 @@ _NO_WORDS, _NO_COUNTS = np.zeros(0, dtype=np.uint32), np.zeros(0, dtype=np.int64
 
 def _count_one(user: FrameFiles, results: Results) -> tuple[np.ndarray, np.ndarray]:
     """Return the same of one user; kept, since mostly one of them has changed."""
-    key = key_of("pipeline.assets.palette:compute_palette", sha256_of(user.pixels).encode()) if results.keeps else b""
-    known = results.get(key)
+    known = results.get(_key(sha256_of(user.pixels))) if results.keeps else None
     if known is not None:
         both = np.frombuffer(known, dtype="<i8").reshape(2, -1)
         return both[0].astype(np.uint32), both[1]
-    words, counts = _counted(user)
-    results.put(key, np.stack([words.astype("<i8"), counts.astype("<i8")]).tobytes())
+    words, counts, read = _counted(user)
+    if results.keeps:
+        results.put(_key(read), np.stack([words.astype("<i8"), counts.astype("<i8")]).tobytes())
     return words, counts
 
 
-def _counted(user: FrameFiles) -> tuple[np.ndarray, np.ndarray]:
-    numbers, counts = ColourNumbers(), Column(np.int64)
+def _key(pixels_sha256: str) -> bytes:
+    return key_of("pipeline.assets.palette:compute_palette", pixels_sha256.encode())
+
+
+def _counted(user: FrameFiles) -> tuple[np.ndarray, np.ndarray, str]:
+    """Return the same of one user, and the SHA-256 of the pixels counted, since the file may have been another one a moment ago."""
+    numbers, counts, read = ColourNumbers(), Column(np.int64), hashlib.sha256()
     for frames in PreparedFrames(user).stacks():
+        read.update(frames)
         pixels = packed(frames).ravel()
         found, fresh = numbers.find(pixels[pixels >= OPAQUE] & (OPAQUE - 1))
         counts.extend(np.zeros(len(fresh), dtype=np.int64))
         counts.add(found)
     words, totals = to_words(unpacked(numbers.keys.all()), DRAWN), counts.all()
     order = np.argsort(words)
-    return words[order], totals[order]
+    return words[order], totals[order], read.hexdigest()
 
 
 def save_palette(

@@ -19,7 +19,7 @@ import msgspec
 from pipeline.cache.code import code_digests, library_versions
 from pipeline.plain.bounded import open_regular
 from pipeline.plain.errors import ProjectError
-from pipeline.plain.files import write_bytes
+from pipeline.plain.files import remove_tree, write_bytes
 
 _FORMAT = b"results1"
 _KEY = 16  # bytes
@@ -72,13 +72,13 @@ class Results:
         self._keep(key, result)
 
     def _keep(self, key: bytes, result: bytes) -> None:
-        self._room -= len(result)
-        if self._file and self._room >= 0:
+        if self._file and key not in self._asked and len(result) <= self._room:
             self._asked[key] = result
+            self._room -= len(result)
 
     def _save(self, file: Path) -> None:
         kept: _Kept = {key: (0, result) for key, result in self._asked.items()}
-        room = max(0, self._room)
+        room = self._room
         for key, (runs, result) in sorted(self._kept.items(), key=lambda one: one[1][0]):
             if key not in kept and runs < _RUNS and len(result) <= room:
                 kept[key] = (runs + 1, result)
@@ -125,11 +125,15 @@ def _read(file: Path) -> _Kept:
 
 
 def trim(folder: Path) -> None:
-    """Remove the files that were written longest ago until the others have at most ``MOST`` bytes."""
-    with suppress(OSError), os.scandir(folder) as entries:
-        known = sorted(((one.stat(follow_symlinks=False), one.path) for one in entries), key=lambda one: one[0].st_mtime_ns, reverse=True)
-        total = 0
-        for status, path in known:
-            total += status.st_size
-            if total > MOST:
-                os.unlink(path)
+    """Remove the files that were written longest ago until the others have at most ``MOST`` bytes, and whatever is not a plain file."""
+    try:
+        with os.scandir(folder) as entries:
+            known = [(one.is_file(follow_symlinks=False), one.stat(follow_symlinks=False), Path(one.path)) for one in entries]
+    except OSError:  # nothing is kept yet, or another build is removing something
+        return
+    total = 0
+    for plain, status, path in sorted(known, key=lambda one: one[1].st_mtime_ns, reverse=True):
+        total += status.st_size if plain else 0
+        if total > MOST or not plain:
+            with suppress(OSError):  # what cannot be removed does not protect what is older
+                remove_tree(path)

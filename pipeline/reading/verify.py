@@ -73,7 +73,11 @@ def verify_image(
 
 def _around(data: bytes, entries: list[MapEntry], target: Target) -> bytes:
     """Return what the content of every asset is judged by apart from itself: the target, and the pools."""
-    pools = [hashlib.sha256(data[one.offset : one.offset + one.bytes]).hexdigest() for one in entries if one.kind == "pool"]
+    pools = [
+        (one.name, one.codec, one.unpacked_bytes, hashlib.sha256(data[one.offset : one.offset + one.bytes]).hexdigest())
+        for one in entries
+        if one.kind == "pool"
+    ]
     return repr((target, pools)).encode()
 
 
@@ -81,7 +85,8 @@ def _key(
     entry: MapEntry, blob: bytes, facts: Facts | None, around: bytes, decoders: Mapping[str, Call], comparisons: Mapping[str, Call]
 ) -> bytes:
     """Return the key of what comparing an asset finds: of its bytes, of what is said about them, and of the code that looks at them."""
-    code = (key_of(calls[entry.kind].name) for calls in (decoders, comparisons) if entry.kind in calls)
+    looks = [decoders.get(entry.kind), comparisons.get(entry.kind), decoders.get("pool")]
+    code = (key_of(call.name if call else "") for call in looks)
     said = repr((entry.name, entry.kind, entry.codec, entry.unpacked_bytes, facts))
     return key_of("pipeline.reading.verify:verify_image", *code, around, said.encode(), hashlib.sha256(blob).digest())
 

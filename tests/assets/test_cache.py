@@ -5,8 +5,10 @@ The reference is the same conversion with nothing kept.
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 
@@ -21,6 +23,7 @@ from pipeline.joints.places import FrameFiles, Sources, blob_files, cut_files, f
 from pipeline.joints.views import PaletteView
 from pipeline.pixels.colours.apply import Converter
 from pipeline.pixels.colours.difference import FrameLoss
+from pipeline.plain.bits import parse_pattern
 from pipeline.project.assets import Palette, Sprite
 from pipeline.target.loading import SHIPPED, load_target
 from pipeline.target.records import picture_rules
@@ -98,6 +101,69 @@ def test_sprite_is_the_same_with_some_frames_known(arrangement, dither, tmp_path
     assert counted["converted"] == 5
 
 
+TWICE = [*COLOURS, COLOURS[3]]  # one colour at two numbers, so that a picture's own numbers say which
+
+# What is other than in the first conversion; each must be part of a frame's key.
+OTHERWISE = {
+    "dither": {"dither": "diffusion"},
+    "no dither": {"dither": "none"},
+    "pattern starts elsewhere": {"anchor": (3, 2)},
+    "shape": {"size": (40, 30)},
+    "colours": {"colours": TWICE[::-1]},
+    "fewer colours": {"colours": TWICE[:3]},
+    "no transparent entry": {"transparent": False},
+    "colours of the file": {"drawn": []},
+    "numbers of the file": {"numbers": 1},
+    "no numbers": {"numbers": None},
+    "colours as they are": {"dither": "none", "exact": True},
+    "entry's pattern": {"dither": "none", "exact": True, "entry": parse_pattern("xxxxxxBBxxxGGxRR")},
+    "direct colour": {"palette": None},
+    "other direct colour": {"palette": None, "pixel": parse_pattern("1BBBBBGGGGGRRRRR")},
+    "cell": {"cell": (16, 8)},
+    "flips": {"flips": (False, False)},
+}
+
+
+@pytest.fixture(scope="module")
+def converted_before(tmp_path_factory) -> Path:
+    """What is kept of every conversion, each after the other."""
+    folder = tmp_path_factory.mktemp("kept")
+    for given in ({}, *OTHERWISE.values()):
+        convert_otherwise(folder, folder / "shared.results", **given)
+    return folder / "shared.results"
+
+
+def convert_otherwise(
+    folder: Path, cache: Path | None, *, dither="ordered", anchor=(15, 39), size=(30, 40), colours=TWICE, transparent=True, drawn=TWICE,
+    exact=False, numbers=5, entry=RULES.entry, palette="ink", pixel=None, cell=(8, 8), flips=(True, True),
+) -> list[bytes]:  # fmt: skip
+    """Convert the same bytes of art and return its blob and facts."""
+    frames = art(4, 2)
+    frames[:, 10:14, :, :3] = COLOURS[3]
+    own = None if numbers is None else np.random.default_rng(numbers).integers(0, 6, frames.shape[:3], dtype=np.uint8)
+    files = prepare(folder, "one", frames, own)
+    write_frames(files.described, len(frames), size, size, anchor=anchor)
+    entries = {"entry_count": len(colours), "line_used": [len(colours)], "colours": colours, "transparent": transparent, "exact": exact}
+    write_facts(facts_file(folder, "ink"), made_facts(PaletteFacts, "ink", drawn=drawn[: len(colours)], **entries))
+    direct = parse_pattern("0BBBBBGGGGGRRRRR") if pixel is None else pixel
+    form = RULES.pixel_format if palette else msgspec.structs.replace(RULES.pixel_format, pixel=direct)
+    rules = dataclasses.replace(RULES, entry=entry, cell=cell, pixel_format=form)
+    view, out = PaletteView(facts_file(folder, "ink")) if palette else None, blob_files(folder, "out")
+    spec = Sprite(palette=palette, arrangement="pieces" if palette else "frames", dither=dither if palette else "none")
+    convert_sprite(files, view, out, "one", (), spec, rules, 60.0, flips, 4, 1 << 20, cache)
+    return [path.read_bytes() for path in (out.content, out.facts)]
+
+
+@pytest.mark.parametrize("given", OTHERWISE.values(), ids=OTHERWISE)
+def test_all_that_a_frame_depends_on_is_in_its_key(given, converted_before, tmp_path):
+    """One file holds what was made of the same pixels in other ways; none of it is taken for this way. Reference: nothing kept."""
+    wanted = convert_otherwise(tmp_path, None, **given)
+    cache = tmp_path / "one.results"
+    convert_otherwise(tmp_path, cache)
+    assert convert_otherwise(tmp_path, cache, **given) == wanted
+    assert convert_otherwise(tmp_path, converted_before, **given) == wanted
+
+
 def test_other_palette_searches_for_no_place_again(tmp_path, palette, counted):
     """Places of cells depend on which pixels are opaque, and on nothing else."""
     files, cache = prepare(tmp_path, "one", art(3, 4)), tmp_path / "one.results"
@@ -136,6 +202,31 @@ def test_palette_counts_only_what_changed(tmp_path, monkeypatch):
     known = computed("known", tmp_path / "ink.results")
     assert counted == ["b.rgba"]
     assert known == computed("plain", None) != first
+
+
+def test_colours_are_kept_for_the_pixels_that_were_counted(tmp_path, monkeypatch):
+    """The file is another one while it is counted and is then put back: what was counted is not kept for what it was before and after."""
+    from pipeline.assets import palette as module
+
+    files, count, before = prepare(tmp_path, "a", art(1, 2)), module._counted, art(1, 2).tobytes()
+
+    def computed(kept: Path | None) -> list[bytes]:
+        out = blob_files(tmp_path, "out")
+        compute_palette((files,), Sources(tmp_path, ()), out, "ink", Palette(colours=16), 16, RULES, kept)
+        return [path.read_bytes() for path in (out.content, out.facts)]
+
+    def exchanged(user: FrameFiles) -> tuple:
+        files.pixels.write_bytes(art(9, 2).tobytes())
+        try:
+            return count(user)
+        finally:
+            files.pixels.write_bytes(before)
+
+    wanted, cache = computed(None), tmp_path / "ink.results"
+    with monkeypatch.context() as meanwhile:
+        meanwhile.setattr(module, "_counted", exchanged)
+        assert computed(cache) != wanted
+    assert computed(cache) == wanted
 
 
 @pytest.mark.parametrize("most", [0, 255, 256, 65_535, 65_536, (1 << 32) - 1])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 from pathlib import Path
 
@@ -95,6 +96,33 @@ def test_file_is_bounded_and_keeps_what_was_asked_for(file, monkeypatch):
             results.put(key, bytes(30))
     assert file.stat().st_size < 300
     assert [key for key in (b"a", b"b", b"c", b"d", b"e") if Results(file).get(key)] == [b"b", b"c", b"d"]
+
+
+def test_result_that_does_not_fit_leaves_room_for_others(file, monkeypatch):
+    """Neither one that is too large, nor one that is made twice, takes the room of what comes after it."""
+    monkeypatch.setattr(module, "MOST_OF_ONE", 100)
+    keep(file, (b"large", bytes(101)), (b"a", bytes(60)), (b"a", bytes(60)), (b"b", bytes(40)))
+    known = Results(file)
+    assert [key for key in (b"large", b"a", b"b") if known.get(key) is not None] == [b"a", b"b"]
+
+
+def test_odd_thing_in_the_folder_protects_nothing_older(tmp_path, monkeypatch):
+    """The tool makes no folder and no link there: they are removed, and what a link leads to stays."""
+    monkeypatch.setattr(module, "MOST", 1000)
+    outside = tmp_path / "outside"
+    outside.write_bytes(b"art")
+    folder = tmp_path / "cache"
+    (folder / "odd").mkdir(parents=True)
+    (folder / "odd" / "inside").write_bytes(b"")
+    (folder / "link").symlink_to(outside)
+    for rank in range(4):
+        (folder / f"{rank}.results").write_bytes(bytes(400))
+        os.utime(folder / f"{rank}.results", (rank, rank))
+    os.utime(folder / "odd", (1, 1))
+    module.trim(folder)
+    assert sorted(path.name for path in folder.iterdir()) == ["2.results", "3.results"]
+    assert outside.read_bytes() == b"art"
+    module.trim(tmp_path / "nothing there")
 
 
 def test_folder_is_bounded_and_loses_what_is_oldest(tmp_path, monkeypatch):

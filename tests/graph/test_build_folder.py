@@ -138,9 +138,25 @@ def test_link_in_the_state_is_removed_and_not_followed(name, project, tmp_path):
     done = run(project)
 
     assert done.returncode == 0, done.stdout + done.stderr
-    assert f"build/.state/{name} was not a plain file and was removed" in done.stderr
+    kind = "folder" if name in ("trials", "cache") else "plain file"
+    assert f"build/.state/{name} was not a {kind} and was removed" in done.stderr
     assert other.read_bytes() == before
     assert not (project / "build/.state" / name).is_symlink()
+
+
+@pytest.mark.parametrize("name", ["trials", "cache"])
+def test_file_in_place_of_a_folder_of_the_state_is_removed(name, project):
+    """It would keep the tool from keeping anything there, without a word."""
+    folder = project / "build/.state" / name
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.write_bytes(b"")
+    (project / "level.bin").write_bytes(b"other")
+
+    done = run(project)
+
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert f"build/.state/{name} was not a folder and was removed" in done.stderr
+    assert not folder.is_file()
 
 
 def test_link_to_nothing_makes_nothing(project, tmp_path):
@@ -185,14 +201,14 @@ def test_state_that_is_a_link_is_set_aside_as_a_link(project, built, tmp_path):
     """Even one to a state that is good where it is; what it leads to is not touched, by the next one set aside neither."""
     theirs = tmp_path / "theirs"
     shutil.copytree(built / "build/.state", theirs)
-    before = {path.name: path.read_bytes() for path in theirs.iterdir()}
+    before = {path: path.read_bytes() for path in theirs.rglob("*") if path.is_file()}
     for _ in range(2):
         link(project / "build/.state", theirs)
         done = run(project)
         assert done.returncode == 0, done.stdout + done.stderr
         assert f"build/.state is a link to {theirs}; it is now build/.state.set-aside" in done.stderr
         assert (project / "build/.state.set-aside").is_symlink()
-    assert {path.name: path.read_bytes() for path in theirs.iterdir()} == before
+    assert {path: path.read_bytes() for path in theirs.rglob("*") if path.is_file()} == before
 
 
 def test_moved_project_keeps_its_state(project):

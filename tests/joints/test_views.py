@@ -8,10 +8,12 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from pipeline.joints.facts import FORMAT, PaletteFacts, write_facts
-from pipeline.joints.views import ContentView, PaletteView, SizeView
+from pipeline.graph.steps.handed import Depends, In, views_of
+from pipeline.joints.facts import FORMAT, ColourError, PaletteFacts, SpriteFacts, write_facts
+from pipeline.joints.views import ContentView, PaletteView, SizeView, WorstFrameView
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.files import write_json
+from tests.made_facts import made_facts
 
 FACTS = PaletteFacts(
     version=FORMAT, name="ink", bytes=20, unpacked_bytes=20, codec="stored", crc32="0" * 8, sha256="1" * 64, origin="invented",
@@ -56,6 +58,28 @@ def test_digest_follows_its_fields_alone(file, view, counts):
     for name, value in changed.items():
         write_facts(file, msgspec.structs.replace(FACTS, **{name: value}))
         assert (view(file).digest() != before) is (name in counts), name
+
+
+def test_worst_frame_follows_nothing_else_that_was_lost(tmp_path):
+    """A sprite that lost more, in the same frame, is sampled no other way."""
+    file = tmp_path / "pell.json"
+
+    def digest(worst_frame: int | None, mean: float) -> str | None:
+        lost = ColourError(frames=3, pixels=9, mean=mean, p95=mean, worst_frame=worst_frame, worst_mean=mean)
+        write_facts(file, made_facts(SpriteFacts, "pell", colour_error=lost))
+        assert WorstFrameView(file).read().colour_error.worst_frame == worst_frame
+        return WorstFrameView(file).digest()
+
+    assert digest(2, 1.0) == digest(2, 1.5)
+    assert len({digest(2, 1.0), digest(1, 1.0), digest(0, 1.0), digest(None, 1.0)} - {None}) == 4
+
+
+def test_file_with_unlike_views_counts_whole():
+    """What one view leaves out may be what the other reads; a view that is handed over twice is still one."""
+    ink, pell = Path("ink.json"), Path("pell.json")
+    arguments = {"palette": In(PaletteView(ink)), "others": Depends((ContentView(ink), ContentView(pell))), "again": In(ContentView(pell))}
+    assert views_of(arguments) == {pell: ContentView(pell)}
+    assert views_of({**arguments, "facts": In(pell)}) == {}
 
 
 @pytest.mark.parametrize("content", [{"version": FORMAT}, {**msgspec.to_builtins(FACTS), "version": FORMAT + 1}, None])

@@ -18,6 +18,7 @@ from PIL import Image
 from pipeline.cache.results import Results
 from pipeline.joints.facts import DataFacts, Facts
 from pipeline.joints.layouts import ANIMATION, BACKGROUND, PALETTE, SCREEN, SOUND, SPRITE, STEP
+from pipeline.joints.map import MapEntry
 from pipeline.plain.errors import ProjectError
 from pipeline.reading import verify
 from pipeline.reading.decoded import BlobFault
@@ -25,6 +26,7 @@ from pipeline.reading.reader import read_image
 from pipeline.reading.show import clear_mask, frames_rgb
 from pipeline.reading.verify import verify_image
 from pipeline.rom.image import Entry, write_image
+from pipeline.target.calls import Call
 from pipeline.target.records import Target
 from tests.made_facts import made_facts
 from tests.makers import TARGETS, Built, as_map, build_here, make_project, wav_levels
@@ -114,6 +116,22 @@ def test_bytes_found_as_meant_are_not_decoded_again_and_others_are(basalt, tmp_p
     assert f"{one} in the image is not what conversion made" in faults(damaged, basalt.facts)
     faults(image, basalt.facts, msgspec.structs.replace(target, name="another"))
     assert len(decoded) == len(image_map.entries)
+
+
+@pytest.mark.parametrize("other", [{"name": "birds"}, {"codec": "lz4"}, {"unpacked_bytes": 9}, {"offset": 1}, {}], ids=str)
+def test_sprite_is_looked_at_again_when_its_pool_may_be_another(other, basalt):
+    """A sprite names its pool and is drawn of its cells: which bytes have that name, how they unpack, and who reads them counts."""
+    entry = next(one for one in as_map(basalt.map).entries if one.kind == "sprite")
+    pool = msgspec.structs.replace(entry, name="fish", kind="pool", offset=0, bytes=8, unpacked_bytes=8)
+
+    def key(pool: MapEntry, decoders: dict[str, Call]) -> bytes:
+        around = verify._around(bytes(range(16)), [pool, entry], basalt.project.target)
+        return verify._key(entry, b"", basalt.facts[entry.name], around, decoders, verify.COMPARISONS)
+
+    known = key(pool, verify.DECODERS)
+    assert key(msgspec.structs.replace(pool), verify.DECODERS) == known
+    reads = {} if other else {"pool": verify.DECODERS["font"]}
+    assert key(msgspec.structs.replace(pool, **other), {**verify.DECODERS, **reads}) != known
 
 
 def wrong_order(target: Target) -> Target:

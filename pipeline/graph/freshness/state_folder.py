@@ -4,8 +4,7 @@ Records say which outputs are as their step left them, so records that came with
 anything as built. ``.state/owner.json`` therefore holds the inode and the change time of the file ``mark`` beside it: no
 copy, archive or version control system can set a change time, while moving the project by a rename keeps it.
 
-The folder is the tool's alone. What in it is not a plain file, nor one of the folders ``trials`` and ``cache``, is removed: the tool makes
-no link.
+The folder is the tool's alone. In it are plain files and the folders ``trials`` and ``cache``; what is of another kind is removed.
 """
 
 from __future__ import annotations
@@ -144,8 +143,11 @@ def _set_aside(state: Path) -> None:
 def _remove_odd(state: Path) -> list[str]:
     """Remove what this tool would not have made; return a line for each."""
     with os.scandir(state) as entries:
-        odd = [one for one in entries if not one.is_file(follow_symlinks=False)]
-    odd = sorted(one.name for one in odd if one.name not in (TRIALS, CACHE) or not one.is_dir(follow_symlinks=False))
+        kinds = {one.name: "folder" if one.name in (TRIALS, CACHE) else "plain file" for one in entries}
+    odd = sorted(name for name, kind in kinds.items() if not _KINDS[kind](os.lstat(state / name).st_mode))
     for name in odd:
         remove_tree(state / name)
-    return [f"build/.state/{name} was not a plain file and was removed" for name in odd]
+    return [f"build/.state/{name} was not a {kinds[name]} and was removed" for name in odd]
+
+
+_KINDS = {"folder": stat.S_ISDIR, "plain file": stat.S_ISREG}

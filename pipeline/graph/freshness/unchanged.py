@@ -146,7 +146,7 @@ class Watch:
     def _look_at_build(self) -> Look | None:
         now, state = time.time_ns(), str(self._state)
         try:
-            with os.scandir(state) as entries:  # what trials keep is checked as it is read, and the rest there are files
+            with os.scandir(state) as entries:  # what is kept in folders is checked as it is read
                 records = [one.path for one in entries if one.name != RECORD and not one.is_dir(follow_symlinks=False)]
         except OSError:
             return None

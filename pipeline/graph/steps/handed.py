@@ -71,10 +71,15 @@ def paths_of(arguments: Mapping[str, Any], *marks: type[Handed]) -> tuple[Path, 
 
 
 def views_of(arguments: Mapping[str, Any]) -> dict[Path, View]:
-    """Return the views by their files: of all files of which only some fields count."""
+    """Return the views by their files: of all files of which only some fields count. A file with two unlike views counts whole."""
     held = list(_held(arguments, (In,)))
     whole = {one for one in held if isinstance(one, Path)}
-    return {path: one for one in held if isinstance(one, View) for path in one.paths if path not in whole}
+    views: dict[Path, set[View]] = {}
+    for one in held:
+        if isinstance(one, View):
+            for path in one.paths:
+                views.setdefault(path, set()).add(one)
+    return {path: some.pop() for path, some in views.items() if len(some) == 1 and path not in whole}
 
 
 def plain_arguments(arguments: Mapping[str, Any]) -> dict[str, Any]:
