@@ -165,7 +165,7 @@ def _counted(user: FrameFiles) -> tuple[np.ndarray, np.ndarray, str]:
     """Return the same of one user, and the SHA-256 of the pixels counted, since the file may have been another one a moment ago."""
     numbers, counts, read = ColourNumbers(), Column(np.int64), hashlib.sha256()
     for frames in PreparedFrames(user).stacks():
-        read.update(frames)
+        read.update(frames.data)
         pixels = packed(frames).ravel()
         found, fresh = numbers.find(pixels[pixels >= OPAQUE] & (OPAQUE - 1))
         counts.extend(np.zeros(len(fresh), dtype=np.int64))

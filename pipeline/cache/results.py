@@ -1,4 +1,4 @@
-"""Results of slow functions on one frame, kept between builds: found by a key of all that they depend on, thrown away without harm.
+"""Results of slow functions, mostly on one frame, kept between builds: found by a key of all that they depend on, thrown away without harm.
 
 One file holds what was found out for one asset. It begins with its format and the SHA-256 of the rest; what is damaged, or of another
 format, is not believed, and is as good as nothing. A key is a hash of the function's name and code, its libraries' versions, and what it
@@ -28,6 +28,7 @@ MOST_OF_ONE = 16 << 20  # bytes of results in a file
 MOST = 256 << 20  # bytes of all files of a folder
 
 _Kept = dict[bytes, tuple[int, bytes]]  # key -> runs since it was needed, and the result
+_saved: set[Path] = set()  # files that this process has written
 _DECODER = msgspec.msgpack.Decoder(_Kept)
 
 
@@ -78,10 +79,11 @@ class Results:
 
     def _save(self, file: Path) -> None:
         kept: _Kept = {key: (0, result) for key, result in self._asked.items()}
-        room = self._room
+        room, older = self._room, int(file not in _saved)  # a question may save a file for every trial, and is one run
+        _saved.add(file)
         for key, (runs, result) in sorted(self._kept.items(), key=lambda one: one[1][0]):
             if key not in kept and runs < _RUNS and len(result) <= room:
-                kept[key] = (runs + 1, result)
+                kept[key] = (runs + older, result)
                 room -= len(result)
         body = msgspec.msgpack.encode(kept)
         with suppress(ProjectError):  # without room on the disk the build goes on, and finds out again

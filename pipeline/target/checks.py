@@ -78,7 +78,8 @@ def _check_formats(document: Document, target: Target) -> None:
 def _check_orders(document: Document, target: Target) -> None:
     """Refuse an order of bytes that is said of what has no second byte: whoever says it expects something else."""
     entry, unit, sound = target.palette.entry, target.tiles, target.sound
-    said = [(("palette",), target.palette.byte_order, entry.width > 8, f"entries of {entry.width} bits")]
+    said: list[tuple[tuple[str, ...], str | None, bool, str]] = []  # where, what is said, whether it counts, and for what
+    said.append((("palette",), target.palette.byte_order, entry.width > 8, f"entries of {entry.width} bits"))
     for name, one in target.pixel_formats.items():
         counts = one.planes == "by word" or one.planes == "chunky" and one.pixel.width > 8
         said.append((("pixel_formats", name), one.byte_order, counts, f"pixels of {counted(one.pixel.width, 'bit')}, {one.planes}"))
