@@ -12,6 +12,7 @@ from pipeline.pixels.colours.difference import (
     ciede2000,
     difference_map,
     lab,
+    least_distance,
     linear_light,
     metric_distance,
     metric_points,
@@ -105,6 +106,24 @@ def test_metric_is_whole_symmetric_and_nothing_only_for_the_same():
     assert (found == metric_distance(right, left)).all()
     assert (metric_distance(left, left) == 0).all()
     assert ((found == 0) == (colours(6) == colours(7)).all(axis=-1)).all()
+
+
+@pytest.mark.parametrize("apart", [0.5, 3.0, 6.0, 25.0])
+def test_lightness_alone_bounds_the_difference(apart):
+    """No pair whose lightness is so far apart is nearer than the bound; of greys some are nearly as near."""
+    left = colours(8, 60_000)
+    blues = left[:20_000] * np.array([0.3, 0.2, 1]) + np.array([0, 0, 1])  # where chroma and hue take away from each other
+    right = np.concatenate([left[20_000:40_000] + blues.astype(np.uint8) // 9, blues.astype(np.uint8)[::-1], left[:20_000] // 2 * 2])
+    left = np.concatenate([left[20_000:40_000], blues.astype(np.uint8), left[40_000:] // 128 * 127])
+    points, others = metric_points(left), metric_points(right)
+    far = np.abs(points[0] - others[0]) >= apart
+    found, least = metric_distance(points, others)[far], least_distance(points[0], apart)[far]
+    assert (found >= least).all()
+    greys = metric_points(np.repeat(np.arange(256, dtype=np.uint8)[:, None], 3, axis=1))
+    pairs = np.abs(greys[0][:, None] - greys[0]) >= apart
+    bound = np.broadcast_to(least_distance(greys[0], apart)[:, None], pairs.shape)
+    above = (metric_distance(greys[:, :, None], greys[:, None]) - bound)[pairs]
+    assert 0 <= above.min() < 1000
 
 
 def frames(seed: int, amount: int) -> list[tuple[np.ndarray, np.ndarray, np.ndarray]]:

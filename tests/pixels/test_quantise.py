@@ -21,6 +21,7 @@ from scipy.spatial import cKDTree
 from skimage.color import deltaE_ciede2000, rgb2lab
 
 import pipeline
+from pipeline.pixels.colours import quantise
 from pipeline.pixels.colours.colour import to_rgb, to_words
 from pipeline.pixels.colours.difference import metric_distance, metric_points
 from pipeline.pixels.colours.exchange import Exchange
@@ -424,6 +425,24 @@ def test_nearest_entry_is_the_nearest(points, amount, seed):
         squares = ((entries - np.array(point)) ** 2).sum(axis=1).tolist()
         assert squares[index] == pytest.approx(least**2, abs=1e-3)
         assert index == squares.index(min(squares))
+
+
+@pytest.mark.parametrize("look", ["any", "alike", "one lightness", "far"])
+def test_nearest_of_many_entries_is_the_nearest(look, monkeypatch):
+    """Entries of other lightness are left out, and each colour still gets what comparing it with all gives; ties, too."""
+    random = np.random.default_rng(9)
+    entries = random.integers(0, 256, (70, 3), dtype=np.uint8)
+    entries[40:] = {"any": entries[40:], "alike": entries[:30], "one lightness": [90, 90, 90], "far": entries[40:] // 5}[look]
+    rgb = random.integers(0, 256, (3000, 3), dtype=np.uint8)
+    if look == "alike":
+        rgb[::2] = np.clip(entries[random.integers(0, 70, 1500)] + random.integers(-2, 3, (1500, 3)), 0, 255)
+    if look == "far":
+        entries //= 2
+    monkeypatch.setattr(quantise, "_LIKE_FEW", 70 * 50)
+    wanted = metric_distance(metric_points(rgb)[:, None], metric_points(entries)[:, :, None]).argmin(axis=0)
+    assert np.array_equal(nearest_colours(rgb, entries), wanted)
+    assert nearest_colours(rgb[:0], entries).shape == (0,)
+
 
 
 @given(colours, st.lists(st.tuples(*[st.integers(0, 255)] * 3), min_size=1, max_size=9))

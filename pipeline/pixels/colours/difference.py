@@ -212,6 +212,23 @@ def metric_distance(left: np.ndarray, right: np.ndarray) -> np.ndarray:
     return np.rint(square, out=square)
 
 
+def least_distance(lightness: np.ndarray, apart: float) -> np.ndarray:
+    """Return what ``metric_distance`` is at least between colours and all that are darker or lighter by ``apart`` or more.
+
+    Chroma and hue only add to that: the rotation term takes away less than their squares hold.
+
+    Args:
+        lightness: L of CIELAB of the colours, float32.
+        apart: in the same unit, above 0.
+
+    Returns:
+        float32, in 1/``METRIC_UNIT``, the shape of ``lightness``.
+    """
+    # S_L of the mean, equation (15), is at most 1 + 0.015 |mean - 50|, and grows more slowly than the distance.
+    weight = 1 + np.float32(0.015) * (np.abs(lightness - np.float32(50)) + np.float32(apart / 2))
+    return np.float32(apart * METRIC_UNIT) / weight - 2  # 2 for all that is rounded
+
+
 def _squared(values: np.ndarray) -> np.ndarray:
     return np.multiply(values, values, out=values)
 

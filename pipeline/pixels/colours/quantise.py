@@ -13,12 +13,15 @@ import itertools
 import numpy as np
 
 from pipeline.pixels.colours.colour import perceptual, to_rgb, to_words
-from pipeline.pixels.colours.difference import metric_distance, metric_points
+from pipeline.pixels.colours.difference import least_distance, metric_distance, metric_points
 from pipeline.pixels.colours.exchange import Exchange
 from pipeline.plain.bits import BitPattern
 
 _CHUNK = 4096  # colours compared with all entries at a time, to bound memory
 _FEW = 1 << 15  # pairs of colours compared at a time, where that takes many numbers: they stay in the processor's cache
+_MANY = 32  # entries from which those of other lightness are left out at first
+_LIKE = 6.0  # of CIELAB: how much darker or lighter an entry may be to be looked at first
+_LIKE_FEW = 1 << 17  # pairs of colours of like lightness and entries, of which a fourth is compared
 _FINEST = 1 << 11  # colours distinguished while choosing; more are first put together with their like
 _WHOLE = 1 << 10  # a console with at most this many colours has all of them tried
 _TRIED, _TRIED_AT_MOST = 400, 8000  # exchanges tried at least and at most, and ...
@@ -142,12 +145,37 @@ def nearest_colours(rgb: np.ndarray, entries: np.ndarray) -> np.ndarray:
 
 def nearest_places(rgb: np.ndarray, places: np.ndarray) -> np.ndarray:
     """Return what ``nearest_colours`` returns, for entries given as ``metric_points`` of them: float32, shape (4, m)."""
-    points = metric_points(rgb)
+    points, count = metric_points(rgb), places.shape[1]
+    if count >= _MANY:
+        return _nearest_of_like_lightness(points, places)
     parts = [np.zeros(0, dtype=np.int64)]
-    step = max(1, _FEW // places.shape[1])
+    step = max(1, _FEW // count)
     for start in range(0, len(rgb), step):
-        parts.append(metric_distance(points[:, None, start : start + step], places[:, :, None]).argmin(axis=0))
+        parts.append(_nearest(points[:, start : start + step], places))
     return np.concatenate(parts)
+
+
+def _nearest(points: np.ndarray, places: np.ndarray) -> np.ndarray:
+    return metric_distance(points[:, None], places[:, :, None]).argmin(axis=0)
+
+
+def _nearest_of_like_lightness(points: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """Return what ``_nearest`` does. Most colours have an entry nearer than any that is much darker or lighter can be."""
+    found = np.zeros(points.shape[1], dtype=np.int64)
+    by_lightness, step = np.argsort(points[0]), max(1, _LIKE_FEW // places.shape[1])
+    for start in range(0, len(found), step):
+        some = by_lightness[start : start + step]
+        asked = points[:, some]
+        like = np.flatnonzero((places[0] > asked[0, 0] - _LIKE) & (places[0] < asked[0, -1] + _LIKE))
+        sure = np.zeros(len(some), dtype=bool)
+        if len(like):
+            far = metric_distance(asked[:, None], places[:, like, None])
+            best = far.argmin(axis=0)
+            found[some] = like[best]
+            sure = far[best, np.arange(len(best))] < least_distance(asked[0], _LIKE)
+        if not sure.all():
+            found[some[~sure]] = _nearest(asked[:, ~sure], places)
+    return found
 
 
 def _distances(points: np.ndarray, places: np.ndarray) -> np.ndarray:
