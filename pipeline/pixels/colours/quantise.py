@@ -13,7 +13,7 @@ import itertools
 import numpy as np
 
 from pipeline.pixels.colours.colour import perceptual, to_rgb, to_words
-from pipeline.pixels.colours.difference import least_distance, metric_distance, metric_points
+from pipeline.pixels.colours.difference import metric_distance, metric_points, reach_in_lightness
 from pipeline.pixels.colours.exchange import Exchange
 from pipeline.plain.bits import BitPattern
 
@@ -166,16 +166,24 @@ def _nearest_of_like_lightness(points: np.ndarray, places: np.ndarray) -> np.nda
     for start in range(0, len(found), step):
         some = by_lightness[start : start + step]
         asked = points[:, some]
-        like = np.flatnonzero((places[0] > asked[0, 0] - _LIKE) & (places[0] < asked[0, -1] + _LIKE))
-        sure = np.zeros(len(some), dtype=bool)
-        if len(like):
-            far = metric_distance(asked[:, None], places[:, like, None])
-            best = far.argmin(axis=0)
-            found[some] = like[best]
-            sure = far[best, np.arange(len(best))] < least_distance(asked[0], _LIKE)
-        if not sure.all():
-            found[some[~sure]] = _nearest(asked[:, ~sure], places)
+        like = _between(places, asked[0, 0] - _LIKE, asked[0, -1] + _LIKE)
+        if not len(like):
+            found[some] = _nearest(asked, places)
+            continue
+        far = metric_distance(asked[:, None], places[:, like, None])
+        best = far.argmin(axis=0)
+        found[some] = like[best]
+        reach = reach_in_lightness(asked[0], far[best, np.arange(len(best))])
+        open_ = np.flatnonzero(reach >= _LIKE)
+        if len(open_):
+            asked, reach = asked[:, open_], reach[open_]
+            like = _between(places, (asked[0] - reach).min(), (asked[0] + reach).max())
+            found[some[open_]] = like[_nearest(asked, places[:, like])]
     return found
+
+
+def _between(places: np.ndarray, dark: float, light: float) -> np.ndarray:
+    return np.flatnonzero((places[0] >= dark) & (places[0] <= light))
 
 
 def _distances(points: np.ndarray, places: np.ndarray) -> np.ndarray:
