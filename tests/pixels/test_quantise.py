@@ -25,7 +25,7 @@ from pipeline.pixels.colours import quantise
 from pipeline.pixels.colours.colour import to_rgb, to_words
 from pipeline.pixels.colours.difference import metric_distance, metric_points
 from pipeline.pixels.colours.exchange import Exchange
-from pipeline.pixels.colours.quantise import choose_words, kept_exact, nearest_colours, nearest_entries
+from pipeline.pixels.colours.quantise import choose_words, kept_exact, nearest_colours, nearest_entries, put_together
 from pipeline.pixels.scaling.scale import cut_alpha, scale_rgba
 from pipeline.plain.bits import parse_pattern
 from tests.conftest import LONG
@@ -425,6 +425,23 @@ def test_nearest_entry_is_the_nearest(points, amount, seed):
         squares = ((entries - np.array(point)) ** 2).sum(axis=1).tolist()
         assert squares[index] == pytest.approx(least**2, abs=1e-3)
         assert index == squares.index(min(squares))
+
+
+@pytest.mark.parametrize(("amount", "limit"), [(0, 4), (300, 300), (300, 299), (3000, 200), (3000, 1)])
+def test_colours_are_put_together_by_their_upper_bits(amount, limit):
+    """A bit of blue, of red, of green, of blue ... is dropped from all colours until few enough are left: numpy's unique each time."""
+    random = np.random.default_rng(amount)
+    rgb = random.permutation(np.unique(random.integers(0, 200, (amount, 3), dtype=np.uint8), axis=0))
+    groups, dropped = np.arange(len(rgb)), rgb.copy()
+    for axis in itertools.cycle((2, 0, 1)):
+        if len(np.unique(groups)) <= limit:
+            break
+        dropped[:, axis] //= 2
+        groups = np.unique(dropped, axis=0, return_inverse=True)[1].ravel()
+    means, total, found = put_together(rgb, np.full(len(rgb), 2), limit)
+    assert np.array_equal(found, groups)
+    assert total.sum() == 2 * len(rgb)
+    assert len(means) == len(np.unique(groups))
 
 
 @pytest.mark.parametrize("look", ["any", "alike", "one lightness", "far"])

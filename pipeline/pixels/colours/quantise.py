@@ -15,6 +15,7 @@ import numpy as np
 from pipeline.pixels.colours.colour import perceptual, to_rgb, to_words
 from pipeline.pixels.colours.difference import metric_distance, metric_points, reach_in_lightness
 from pipeline.pixels.colours.exchange import Exchange
+from pipeline.pixels.colours.numbers import distinct, unpacked
 from pipeline.plain.bits import BitPattern
 
 _CHUNK = 4096  # colours compared with all entries at a time, to bound memory
@@ -218,15 +219,22 @@ def put_together(rgb: np.ndarray, counts: np.ndarray, limit: int) -> tuple[np.nd
     Returns:
         The means, uint8, shape (groups, 3); how often each group occurs, int64; the group of each colour, int64, shape (n,).
     """
-    drop = [0, 0, 0]
-    groups = np.arange(len(rgb))
-    while len(groups) and groups.max() >= limit:
-        drop[(2, 0, 1)[sum(drop) % 3]] += 1
-        red, green, blue = (rgb[:, axis].astype(np.int64) >> low for axis, low in enumerate(drop))
-        groups = np.unique(red << 32 | green << 16 | blue, return_inverse=True)[1]
+    drop, left = [0, 0, 0], rgb
+    while len(left) > limit:  # each time only what the time before left apart is looked at
+        axis = (2, 0, 1)[sum(drop) % 3]
+        drop[axis] += 1
+        shorter = left.copy()
+        shorter[:, axis] >>= 1
+        left = unpacked(distinct(_keys(shorter)))[:, ::-1]
+    groups = np.unique(_keys(rgb >> np.array(drop, dtype=np.uint8)), return_inverse=True)[1] if any(drop) else np.arange(len(rgb))
     total = np.bincount(groups, counts).astype(np.int64)
     sums = [np.bincount(groups, counts * rgb[:, axis].astype(np.int64)).astype(np.int64) for axis in range(3)]
     return np.stack([(2 * one + total) // (2 * total) for one in sums], axis=1).astype(np.uint8), total, groups
+
+
+def _keys(rgb: np.ndarray) -> np.ndarray:
+    """Return colours as one number each, red above green above blue: uint32, shape (n,)."""
+    return rgb[:, 0].astype(np.uint32) << 16 | rgb[:, 1].astype(np.uint32) << 8 | rgb[:, 2]
 
 
 class _Search:
