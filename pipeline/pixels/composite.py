@@ -12,6 +12,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from pipeline.pixels.near_diagonal import NearDiagonal
+
 FIELD_LINES = 288  # the most in one field; a screen with at most this many is sent as the same field again and again
 
 
@@ -66,10 +68,24 @@ def sent(rgb: np.ndarray, system: System, percent: int = 100) -> np.ndarray:
         uint8, shape (height, width * samples_a_pixel(width), 3).
     """
     width = rgb.shape[1]
-    luma, blue, red = to_yuv(rgb)
+    once, number = different_rows(rgb)
+    luma, blue, red = to_yuv(once)
     luma = _limited(luma, _line(width, system.active, system.luma * percent))
     narrow = _line(width, system.active, system.chroma * percent)
-    return from_yuv(luma, _limited(blue, narrow), _limited(red, narrow))
+    return from_yuv(luma, _limited(blue, narrow), _limited(red, narrow))[number]
+
+
+def different_rows(picture: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return the rows of a picture that differ from the row above, and for each row its number among them.
+
+    Codes and letters that are drawn large have few such rows.
+
+    Args:
+        picture: shape (height, ...), height at least 1.
+    """
+    differs = np.ones(len(picture), dtype=bool)
+    differs[1:] = (picture[1:] != picture[:-1]).any(axis=tuple(range(1, picture.ndim)))
+    return picture[differs], np.cumsum(differs) - 1
 
 
 def to_yuv(rgb: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -129,8 +145,8 @@ def _sine(top: int, below: int) -> int:
 
 
 @functools.lru_cache(maxsize=4)
-def _line(width: int, active: int, bandwidth: int) -> np.ndarray:
-    """What each pixel of a line gives to each sample: float64 of whole numbers, shape (width, samples).
+def _line(width: int, active: int, bandwidth: int) -> NearDiagonal:
+    """What each pixel of a line gives to each sample: whole numbers, shape (width, samples).
 
     Args:
         active: ns of the line.
@@ -139,18 +155,19 @@ def _line(width: int, active: int, bandwidth: int) -> np.ndarray:
     samples = samples_a_pixel(width)
     top, below = bandwidth * active, width * samples * 10**8  # cycles a line over samples a line
     coarse = top * 10 >= below * 4  # the pixels themselves are coarser than the filter
-    upto = np.cumsum([0, _TAPS] if coarse else [0, *low_pass((top, below))])
+    upto = np.cumsum([0, _TAPS] if coarse else [0, *low_pass((top, below))]).astype(np.float64)
     # A sample sees the taps up to a pixel's start, less those up to its end.
     place = np.arange(width * samples) + len(upto) // 2 - samples * np.arange(width + 1)[:, None]
-    return -np.diff(upto.take(place, mode="clip"), axis=0).astype(np.float64)
+    seen = upto.take(place, mode="clip")
+    return NearDiagonal(seen[:-1] - seen[1:])
 
 
-def _limited(values: np.ndarray, line: np.ndarray) -> np.ndarray:
+def _limited(values: np.ndarray, line: NearDiagonal) -> np.ndarray:
     """Return values of pixels as filtered samples, float64 of whole numbers.
 
     Sums stay below 2**53, where float64 counts whole numbers exactly, in whatever order they are added.
     """
-    return np.rint(values.astype(np.float64) @ line / _TAPS)
+    return np.rint(line.after(values.astype(np.float64)) / _TAPS)
 
 
 def _scaled(values: np.ndarray, top: int, below: int) -> np.ndarray:

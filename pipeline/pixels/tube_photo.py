@@ -13,7 +13,8 @@ from typing import NamedTuple
 import numpy as np
 
 from pipeline.pixels.colours.light import FULL, codes, light
-from pipeline.pixels.composite import FIELD_LINES
+from pipeline.pixels.composite import FIELD_LINES, different_rows
+from pipeline.pixels.near_diagonal import NearDiagonal
 
 # A line's light across its height, in eighths of a field's line: a bell whose half height is three quarters of a line wide.
 _BEAM = [math.comb(24, rank) >> 8 for rank in range(25)]
@@ -45,24 +46,39 @@ def photographed(shown: np.ndarray, rows: int, size: tuple[int, int], for_eyes: 
     Returns:
         uint8, shape (height, width) or (height, width, 3); larger than the screen by a sixth.
     """
+    once, number = different_rows(shown)
     if for_eyes:
-        return np.stack([_taken(light()[shown[..., rank]], rows, size, noise=False) for rank in range(3)], axis=-1)
-    return _taken(light()[shown] @ np.array(_LUMINANCE) // 10000, rows, size)
+        return np.stack([_taken(light()[once[..., rank]], number, rows, size, noise=False) for rank in range(3)], axis=-1)
+    return _taken(light()[once] @ np.array(_LUMINANCE) // 10000, number, rows, size)
 
 
-def _taken(lit: np.ndarray, rows: int, size: tuple[int, int], noise: bool = True) -> np.ndarray:
-    """Return a photo of one channel: uint8. ``lit`` is linear light in 1/65535."""
+def _taken(lit: np.ndarray, number: np.ndarray, rows: int, size: tuple[int, int], noise: bool = True) -> np.ndarray:
+    """Return a photo of one channel: uint8. ``lit`` is linear light in 1/65535; ``number`` says which row of it each line shows."""
     view = _look(*size)
-    height, width = view.places.shape
     flat = np.zeros((size[1] + 2, size[0] + 2), dtype=np.int32)  # dark around the screen, for what looks at its edge and beyond
-    flat[1:-1, 1:-1] = _flat(lit, rows, size)
+    flat[1:-1, 1:-1] = _flat(lit, number, rows, size)
     line, flat = size[0] + 2, flat.ravel()
     # Between four pixels; sums stay below 2**30.
-    left, right = (flat[view.places + side] * (64 - view.down) + flat[view.places + side + line] * view.down for side in (0, 1))
-    seen = _blurred(left * (64 - view.across) + right * view.across >> 12)
-    # The middle of a line is brighter than the mean, at most twice.
-    table = codes()[np.minimum((np.arange(2 * FULL) * _EXPOSURE + FULL * _GLARE) // 100, FULL)].astype(np.int16)
-    return np.clip(table[seen] + view.noise * noise, 0, 255).astype(np.uint8)
+    left, right = (_between(flat[side:].take(view.places), flat[side + line :].take(view.places), view.down) for side in (0, 1))
+    seen = _table().take(_blurred(_between(left, right, view.across) >> 12))
+    if noise:
+        seen += view.noise
+    return np.clip(seen, 0, 255, out=seen).astype(np.uint8)
+
+
+def _between(first: np.ndarray, second: np.ndarray, part: np.ndarray) -> np.ndarray:
+    """Return 64 times what is ``part`` of 64 between two values; both arrays are changed."""
+    second -= first
+    second *= part
+    first <<= 6
+    first += second
+    return first
+
+
+@functools.cache
+def _table() -> np.ndarray:
+    """The code that a photo stores of light, as exposed: int16. The middle of a line is brighter than the mean, at most twice."""
+    return codes()[np.minimum((np.arange(2 * FULL) * _EXPOSURE + FULL * _GLARE) // 100, FULL)].astype(np.int16)
 
 
 @functools.lru_cache(maxsize=2)
@@ -88,22 +104,22 @@ def _noise(height: int, width: int) -> np.ndarray:
     return (total - 510) * 7 >> 8
 
 
-def _flat(lit: np.ndarray, rows: int, size: tuple[int, int]) -> np.ndarray:
+def _flat(lit: np.ndarray, number: np.ndarray, rows: int, size: tuple[int, int]) -> np.ndarray:
     """Return a channel as the photo's pixels gather it, looked at straight: int32, shape (height, width), at most twice FULL."""
-    lines, samples = lit.shape
-    across = _gathered(lit, size[0]) // samples
+    lines, samples = len(number), lit.shape[1]
+    across = (_gathered(lit, size[0]) // samples).astype(np.float64)[number]
     steps = _STEPS if rows <= FIELD_LINES else _STEPS // 2  # of the tube's height from one line to the next
     mean = lines * sum(_BEAM)  # what white lines give to a pixel on average
     # Sums stay below 2**53, where float64 counts whole numbers exactly; dividing them rounds alike everywhere.
-    return np.floor(_rows(lines, steps, size[1]) @ across.astype(np.float64) / mean).astype(np.int32)
+    return np.floor(_rows(lines, steps, size[1]).turned_before(across) / mean).astype(np.int32)
 
 
 @functools.lru_cache(maxsize=2)
-def _rows(lines: int, steps: int, pixels: int) -> np.ndarray:
-    """Return how much of each line's light each row of the photo gathers: float64 of whole numbers, shape (pixels, lines)."""
+def _rows(lines: int, steps: int, pixels: int) -> NearDiagonal:
+    """Return how much of each line's light each row of the photo gathers: whole numbers, shape (lines, pixels)."""
     place = np.arange(lines * steps) - steps * np.arange(lines)[:, None] + (len(_BEAM) - steps) // 2
     beams = np.pad(_BEAM, 1).take(place + 1, mode="clip")
-    return _gathered(beams, pixels).T.astype(np.float64)
+    return NearDiagonal(_gathered(beams, pixels).astype(np.float64))
 
 
 def _gathered(values: np.ndarray, pixels: int) -> np.ndarray:

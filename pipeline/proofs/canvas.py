@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 import io
+import itertools
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
@@ -25,6 +26,7 @@ SMALL = (192, 144)  # what a small picture of a whole asset keeps to
 Small = tuple[Image.Image, tuple[int, int] | None]
 # Letters in five shades, so that a picture keeps few enough colours for a palette.
 _FEW = [min(255, (level + 32) // 64 * 64) for level in range(256)]
+_SPARE = np.uint32(16)  # bits of a product that do not find a colour's rank
 _CRISP = 3  # screen pixels a side from which unequal console pixels do not show
 
 
@@ -44,12 +46,20 @@ def write(draw: ImageDraw.ImageDraw, place: tuple[int, int], text: str, size: in
         while text and font.getlength(text + "…") > most:
             text = text[:-1]
         text = text.rstrip() + "…"
+    mask, above = _written(text, size, bold)
+    draw.bitmap((place[0], place[1] - above), mask, fill=fill)
+    return place[0] + mask.width - 2
+
+
+@functools.lru_cache(maxsize=256)
+def _written(text: str, size: int, bold: bool) -> tuple[Image.Image, int]:
+    """Return a line of text as a mask, two pixels wider than the text, and how many of its rows are above capitals."""
+    font = letters(size, bold)
     width, rise = round(font.getlength(text)), -int(font.getbbox("H", anchor="ls")[1])
     above = font.getmetrics()[0] - rise  # some small letters and accents are higher than capitals
     mask = Image.new("L", (width + 2, above + rise + size))
     ImageDraw.Draw(mask).text((0, above + rise), text, fill=255, font=font, anchor="ls")
-    draw.bitmap((place[0], place[1] - above), mask.point(_FEW), fill=fill)
-    return place[0] + width
+    return mask.point(_FEW), above
 
 
 def text_width(text: str, size: int, bold: bool = False) -> int:
@@ -161,7 +171,10 @@ def blended(rgba: np.ndarray, size: tuple[int, int], anchor: tuple[int, int] | N
     place = (anchor[0] * size[0] // width, anchor[1] * size[1] // height) if anchor else None
     ground, alpha = board(size[1], size[0], place), shown[..., 3:]
     if not ((alpha > 0) & (alpha < 255)).any():
-        return np.where(alpha > 0, shown[..., :3], ground)
+        found, drawn = np.empty_like(ground), alpha[..., 0] > 0
+        for channel in range(3):  # one by one: numpy is slow along an axis of three
+            found[..., channel] = np.where(drawn, shown[..., channel], ground[..., channel])
+        return found
     ground, cover = ground.astype(np.int64), alpha.astype(np.int64)
     return ((shown[..., :3] * cover + ground * (255 - cover) + 127) // 255).astype(np.uint8)
 
@@ -178,15 +191,33 @@ def indexed(pictures: list[Image.Image]) -> list[Image.Image]:
             return pictures
     table = sorted(seen)
     words = np.array([red | green << 8 | blue << 16 for red, green, blue in table], dtype=np.uint32)
-    order = np.argsort(words).astype(np.uint8)
+    factor, ranks = _scattered(words)
     found = []
     for picture in pictures:
         four = np.frombuffer(picture.convert("RGBX").tobytes(), dtype="<u4") & 0xFFFFFF
-        ranks = order[np.searchsorted(words, four, sorter=order)].reshape(picture.height, picture.width)
-        entries = Image.fromarray(ranks)
+        entries = Image.fromarray(ranks.take(four * factor >> _SPARE).reshape(picture.height, picture.width))
         entries.putpalette([channel for colour in table for channel in colour])
         found.append(entries)
     return found
+
+
+def _scattered(words: np.ndarray) -> tuple[np.uint32, np.ndarray]:
+    """Return a factor whose products with some words all differ in their upper bits, and the words' ranks by these bits.
+
+    Args:
+        words: uint32, at most 256, all different.
+
+    Returns:
+        The factor, and uint8, shape (65536,). About every second factor will do.
+    """
+    for number in itertools.count(0x9E3779B1, 2):
+        factor = np.uint32(number & 0xFFFFFFFF)
+        places = words * factor >> _SPARE
+        if len(np.unique(places)) == len(words):
+            ranks = np.zeros(1 << 32 - int(_SPARE), dtype=np.uint8)
+            ranks[places] = np.arange(len(words))
+            return factor, ranks
+    raise AssertionError("there are always more factors")
 
 
 def fitted(picture: Image.Image, most: tuple[int, int]) -> Image.Image:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -45,6 +46,10 @@ class Subject:
 
     def coloured(self) -> tuple[np.ndarray, np.ndarray]:
         """Return all frames as uint8, shape (frames, height, width, 3), and where they are clear, bool without the last axis."""
+        return self._coloured
+
+    @functools.cached_property
+    def _coloured(self) -> tuple[np.ndarray, np.ndarray]:
         return coloured(self.decoded, self.colours)
 
     def animations(self) -> list[tuple[str, bool, list[tuple[int, int]]]]:

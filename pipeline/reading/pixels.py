@@ -59,58 +59,65 @@ def read_picture(blob: bytes, at: int, head: dict[str, int], pixel_format: Pixel
     across, down = (target.cells.width, target.cells.height) if pixel_format.order == "cells" else (width, height)
     if not width or not height or width % across or height % down:
         raise BlobFault(f"{width} x {height} pixels are not whole cells")
-    picture = np.zeros((height, width), dtype=np.uint32)
-    for top in range(0, height, down):
-        for left in range(0, width, across):
-            part, at = read_part(blob, at, across, down, pixel_format, target)
-            picture[top : top + down, left : left + across] = part
-    return picture
+    rows, columns = height // down, width // across
+    parts, _ = read_parts(blob, at, rows * columns, across, down, pixel_format, target)
+    return parts.reshape(rows, columns, down, across).swapaxes(1, 2).reshape(height, width)
 
 
-def read_part(blob: bytes, at: int, width: int, height: int, pixel_format: PixelFormat, target: Target) -> tuple[np.ndarray, int]:
-    """Decode one rectangle stored in one run; return it and the offset after it."""
+def read_parts(
+    blob: bytes, at: int, count: int, width: int, height: int, pixel_format: PixelFormat, target: Target
+) -> tuple[np.ndarray, int]:
+    """Decode rectangles of one size, each stored in one run, one after another.
+
+    Returns:
+        uint32, shape (count, height, width), and the offset after the last.
+
+    Raises:
+        BlobFault: pixels leave the blob.
+    """
     depth = pixel_format.pixel.width
     planar = pixel_format.planes != "chunky"
     unit = {"chunky": 8, "by byte": 8}.get(pixel_format.planes, 16)
     row_bits = -(-width // unit) * unit * depth if planar else -(-width * depth // 8) * 8
-    count = row_bits // 8 * height
-    raw = np.frombuffer(blob[at : at + count], dtype=np.uint8)
-    if at < 0 or len(raw) != count:
-        raise BlobFault(f"pixels at {at} leave the blob")
+    size = row_bits // 8 * height
+    if at < 0 or at + count * size > len(blob):
+        first = at + (len(blob) - at) // size * size if 0 <= at <= len(blob) else at
+        raise BlobFault(f"pixels at {first} leave the blob")
+    raw = np.frombuffer(blob, dtype=np.uint8, count=count * size, offset=at)
     order = target.order_of(pixel_format.byte_order)
-    if planar:
-        return _from_planes(raw, width, height, pixel_format, order), at + count
-    return _from_chunky(raw, width, height, pixel_format, order), at + count
+    read = _from_planes if planar else _from_chunky
+    return read(raw.reshape(count, size), width, height, pixel_format, order), at + count * size
 
 
 def _from_chunky(raw: np.ndarray, width: int, height: int, pixel_format: PixelFormat, order: str) -> np.ndarray:
-    depth = pixel_format.pixel.width
+    depth, count = pixel_format.pixel.width, len(raw)
     if depth < 8:
-        bits = np.unpackbits(raw, bitorder="big" if pixel_format.first == "high" else "little")
-        bits = bits.reshape(height, -1, depth)[:, :width]
+        bits = np.unpackbits(raw, axis=-1, bitorder="big" if pixel_format.first == "high" else "little")
+        bits = bits.reshape(count, height, bits.shape[1] // (height * depth), depth)[:, :, :width]
         if pixel_format.first == "low":
             bits = bits[..., ::-1]
         return _number(bits)
-    octets = raw.reshape(height, width, depth // 8)
+    octets = raw.reshape(count, height, width, depth // 8)
     if order == "little":
         octets = octets[..., ::-1]
     return _number(np.unpackbits(octets, axis=-1))
 
 
 def _from_planes(raw: np.ndarray, width: int, height: int, pixel_format: PixelFormat, order: str) -> np.ndarray:
-    depth, planes = pixel_format.pixel.width, pixel_format.planes
+    depth, planes, count = pixel_format.pixel.width, pixel_format.planes, len(raw)
+    octets = raw.shape[1] // (height * depth)  # of a plane of a row
     if planes in ("by byte", "by word"):
         size = 1 if planes == "by byte" else 2
-        groups = raw.reshape(height, -1, depth, size)
+        groups = raw.reshape(count, height, octets // size, depth, size)
         if planes == "by word" and order == "little":
             groups = groups[..., ::-1]
-        rows = groups.transpose(0, 2, 1, 3).reshape(height, depth, -1)
+        rows = groups.swapaxes(2, 3).reshape(count, height, depth, octets)
     elif planes == "by row":
-        rows = raw.reshape(height, depth, -1)
+        rows = raw.reshape(count, height, depth, octets)
     else:
-        rows = raw.reshape(depth, height, -1).transpose(1, 0, 2)
+        rows = raw.reshape(count, depth, height, octets).swapaxes(1, 2)
     bits = np.unpackbits(rows, axis=-1, bitorder="big" if pixel_format.first == "high" else "little")[..., :width]
-    return _number(bits.transpose(0, 2, 1)[..., ::-1])  # plane 0 is the least significant bit
+    return _number(bits.swapaxes(2, 3)[..., ::-1])  # plane 0 is the least significant bit
 
 
 def _number(bits: np.ndarray) -> np.ndarray:

@@ -33,7 +33,10 @@ def frames_rgb(decoded: Decoded, colours: np.ndarray | None, first: int) -> np.n
     table = np.full((places, 3), (255, 0, 255), dtype=np.uint8)
     base = first if decoded.lines else pixel_base(first, pattern.width)
     table[base : base + len(colours)] = colours[: len(table) - base]
-    return table[decoded.pixels]
+    found = np.empty((*decoded.pixels.shape, 3), dtype=np.uint8)
+    for channel in range(3):  # one by one: numpy is slow along an axis of three
+        found[..., channel] = table[:, channel].take(decoded.pixels)
+    return found
 
 
 def clear_mask(decoded: Decoded, first: int, transparent: bool) -> np.ndarray:

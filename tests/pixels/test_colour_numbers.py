@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.pixels.colours.numbers import ColourNumbers, Column, packed, unpacked
+from pipeline.pixels.colours.numbers import ColourNumbers, Column, distinct, packed, unpacked
 
 few = st.integers(0, 7)
 many = st.integers(0, (1 << 24) - 1)
@@ -48,3 +48,12 @@ def test_column_grows_and_counts(parts, data):
             for number in named:
                 plain[number - 1] += 1
         assert column.all().tolist() == plain
+
+
+def test_distinct_numbers_are_those_of_numpy():
+    """Sorted, once each, of the dtype that was given; nothing of nothing."""
+    for count in (0, 1, 50, 5000):
+        keys = np.random.default_rng(count).integers(0, 900, count).astype(np.uint32)
+        found = distinct(keys)
+        assert np.array_equal(found, np.unique(keys))
+        assert found.dtype == keys.dtype

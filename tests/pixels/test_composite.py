@@ -7,7 +7,7 @@ import pytest
 from scipy import signal
 from skimage.color import rgb2yuv
 
-from pipeline.pixels.composite import SYSTEMS, from_yuv, low_pass, samples_a_pixel, sent, to_yuv
+from pipeline.pixels.composite import SYSTEMS, different_rows, from_yuv, low_pass, samples_a_pixel, sent, to_yuv
 
 HALF_POWER = 10 ** (-3 / 20)
 COLOURS = np.random.default_rng(5).integers(0, 256, (4000, 3), dtype=np.uint8)
@@ -102,3 +102,14 @@ def test_even_colour_stays(width):
     assert made.shape == (2, width * samples_a_pixel(width), 3)
     if width > 1:
         assert abs(made[:, made.shape[1] // 2].astype(int) - rgb[:, 0]).max() <= 1
+
+
+def test_rows_that_repeat_are_filtered_once():
+    """A picture of repeated rows comes out as its rows do one by one, and they are found whatever they hold."""
+    random = np.random.default_rng(8)
+    rows = random.integers(0, 256, (3, 40, 3), dtype=np.uint8)
+    picture = rows[[0, 0, 1, 0, 2, 2, 2]]
+    once, number = different_rows(picture)
+    assert np.array_equal(once, rows[[0, 1, 0, 2]])
+    assert number.tolist() == [0, 0, 1, 2, 3, 3, 3]
+    assert np.array_equal(sent(picture, SYSTEMS[0]), np.concatenate([sent(row[None], SYSTEMS[0]) for row in picture]))

@@ -16,6 +16,7 @@ from pipeline.pixels.colours.difference import (
     metric_distance,
     metric_points,
     micro_differences,
+    reach_in_lightness,
 )
 
 # G. Sharma, W. Wu, E. Dalal, "The CIEDE2000 Color-Difference Formula", 2005, Table 1: L a b of both colours, difference.
@@ -105,6 +106,24 @@ def test_metric_is_whole_symmetric_and_nothing_only_for_the_same():
     assert (found == metric_distance(right, left)).all()
     assert (metric_distance(left, left) == 0).all()
     assert ((found == 0) == (colours(6) == colours(7)).all(axis=-1)).all()
+
+
+def test_lightness_is_bounded_by_the_difference():
+    """No pair is farther apart in lightness than its difference allows, and some greys are nearly as far."""
+    left = colours(8, 60_000)
+    blues = (left[:20_000] * np.array([0.3, 0.2, 1])).astype(np.uint8)  # where chroma and hue take away from each other
+    right = np.concatenate([left[20_000:40_000] // 10 + blues // 9 * 8, blues[::-1], left[40_000:] // 2 * 2])
+    points, others = metric_points(np.concatenate([left[20_000:40_000], blues, left[40_000:]])), metric_points(right)
+    found = metric_distance(points, others)
+    assert (np.abs(points[0] - others[0]) <= reach_in_lightness(points[0], found)).all()
+    assert (np.abs(points[0] - others[0]) <= reach_in_lightness(others[0], found)).all()
+    greys = metric_points(np.repeat(np.arange(256, dtype=np.uint8)[:, None], 3, axis=1))
+    found = metric_distance(greys[:, :, None], greys[:, None])
+    reach = reach_in_lightness(np.broadcast_to(greys[0][:, None], found.shape), found)
+    apart = np.abs(greys[0][:, None] - greys[0])
+    assert (apart <= reach).all()
+    assert ((apart > 5) & (reach < apart * 1.05)).any()
+    assert np.isinf(reach_in_lightness(greys[0][:1], np.array([200 * METRIC_UNIT], dtype=np.float32))).all()
 
 
 def frames(seed: int, amount: int) -> list[tuple[np.ndarray, np.ndarray, np.ndarray]]:

@@ -9,6 +9,7 @@ from skimage.color import deltaE_ciede2000, rgb2lab
 
 from pipeline.pixels.colours import mixture
 from pipeline.pixels.colours.apply import Converter
+from pipeline.pixels.colours.difference import metric_distance, metric_points
 from pipeline.pixels.colours.dither import dithered
 from pipeline.pixels.colours.mixture import WhereNeeded, blurred
 
@@ -97,3 +98,25 @@ def test_one_entry_and_pictures_smaller_than_the_blur():
         rgb = np.full((*shape, 3), 120, dtype=np.uint8)
         assert (converted(rgb, GREYS[:1])[0] == 0).all()
         assert converted(rgb, GREYS)[0].shape == shape
+
+
+def test_gains_are_differences_of_whole_pictures():
+    """Each pixel's gain, score and the sum, with every difference measured everywhere, as the docstring says it."""
+    random = np.random.default_rng(4)
+    rgb, near = random.integers(0, 256, (2, 12, 20, 3), dtype=np.uint8)
+    mixed = np.where(random.random((12, 20, 1)) < 0.3, random.integers(0, 256, rgb.shape, dtype=np.uint8), near)
+    mixed[:, 12:] = near[:, 12:]
+    opaque = random.random((12, 20)) < 0.8
+
+    def far(left: np.ndarray, right: np.ndarray) -> np.ndarray:
+        pair = (metric_points(one.reshape(-1, 3)) for one in (left, right))
+        return metric_distance(*pair).astype(np.int64).reshape(12, 20)
+
+    before, after = (far(blurred(rgb), blurred(one)) for one in (near, mixed))
+    gain, score, total = mixture._gains(rgb, opaque, near, mixed)
+    rise = np.maximum(far(rgb, mixed) - far(rgb, near), 0)
+    assert np.array_equal(gain, (before - after) * opaque)
+    assert np.array_equal(score, gain * 10 - rise * opaque * 7)
+    assert total == before[opaque].sum()
+    assert mixture._seen_sum(rgb, opaque, mixed) == after[opaque].sum()
+    assert (rise * opaque).any()

@@ -9,6 +9,7 @@ import pytest
 from PIL import Image
 from scipy import ndimage
 
+from pipeline.pixels.scaling import placed
 from pipeline.pixels.scaling.placed import Placing
 from tests.conftest import tries
 
@@ -135,3 +136,20 @@ def test_outside_changes_nothing():
     ground = _noise(3, (9, 9))
     for place in ((9, 0), (0, 9), (-5, 2), (2, -5.01), (400, 400)):
         assert np.array_equal(_put(ground, _noise(4, (5, 5)), place), np.asarray(ground))
+
+
+@pytest.mark.parametrize("mixed", [False, True])
+def test_shares_are_areas_under_the_opacity(mixed):
+    """Pixels inside and at both edges, by the areas of exact fractions; where no colours are mixed, by their middles."""
+    rng = np.random.default_rng(8)
+    for _ in range(60):
+        start, size, end = (Fraction(int(rng.integers(low, 400)), int(rng.integers(1, 13))) for low in (-300, 30, 30))
+        ramp = size / int(rng.integers(2, 9)) if rng.random() < 0.5 else Fraction(0)
+        found = placed._spread(start, size, ramp, end, mixed)
+        for pixel, share in enumerate(found.shares.tolist(), start=found.first):
+            right = min(Fraction(pixel + 1), end)
+            if mixed or ramp:
+                area = placed._up_to(right - start, size, ramp) - placed._up_to(pixel - start, size, ramp)
+                assert share == round(area / (right - pixel) * placed._PARTS)
+            else:
+                assert share == placed._PARTS * (start <= (pixel + right) / 2 < start + size)

@@ -21,10 +21,11 @@ from scipy.spatial import cKDTree
 from skimage.color import deltaE_ciede2000, rgb2lab
 
 import pipeline
+from pipeline.pixels.colours import quantise
 from pipeline.pixels.colours.colour import to_rgb, to_words
 from pipeline.pixels.colours.difference import metric_distance, metric_points
 from pipeline.pixels.colours.exchange import Exchange
-from pipeline.pixels.colours.quantise import choose_words, kept_exact, nearest_colours, nearest_entries
+from pipeline.pixels.colours.quantise import choose_words, kept_exact, nearest_colours, nearest_entries, put_together
 from pipeline.pixels.scaling.scale import cut_alpha, scale_rgba
 from pipeline.plain.bits import parse_pattern
 from tests.conftest import LONG
@@ -424,6 +425,41 @@ def test_nearest_entry_is_the_nearest(points, amount, seed):
         squares = ((entries - np.array(point)) ** 2).sum(axis=1).tolist()
         assert squares[index] == pytest.approx(least**2, abs=1e-3)
         assert index == squares.index(min(squares))
+
+
+@pytest.mark.parametrize(("amount", "limit"), [(0, 4), (300, 300), (300, 299), (3000, 200), (3000, 1)])
+def test_colours_are_put_together_by_their_upper_bits(amount, limit):
+    """A bit of blue, of red, of green, of blue ... is dropped from all colours until few enough are left: numpy's unique each time."""
+    random = np.random.default_rng(amount)
+    rgb = random.permutation(np.unique(random.integers(0, 200, (amount, 3), dtype=np.uint8), axis=0))
+    groups, dropped = np.arange(len(rgb)), rgb.copy()
+    for axis in itertools.cycle((2, 0, 1)):
+        if len(np.unique(groups)) <= limit:
+            break
+        dropped[:, axis] //= 2
+        groups = np.unique(dropped, axis=0, return_inverse=True)[1].ravel()
+    means, total, found = put_together(rgb, np.full(len(rgb), 2), limit)
+    assert np.array_equal(found, groups)
+    assert total.sum() == 2 * len(rgb)
+    assert len(means) == len(np.unique(groups))
+
+
+@pytest.mark.parametrize("look", ["any", "alike", "one lightness", "far"])
+def test_nearest_of_many_entries_is_the_nearest(look, monkeypatch):
+    """Entries of other lightness are left out, and each colour still gets what comparing it with all gives; ties, too."""
+    random = np.random.default_rng(9)
+    entries = random.integers(0, 256, (70, 3), dtype=np.uint8)
+    entries[40:] = {"any": entries[40:], "alike": entries[:30], "one lightness": [90, 90, 90], "far": entries[40:] // 5}[look]
+    rgb = random.integers(0, 256, (3000, 3), dtype=np.uint8)
+    if look == "alike":
+        rgb[::2] = np.clip(entries[random.integers(0, 70, 1500)] + random.integers(-2, 3, (1500, 3)), 0, 255)
+    if look == "far":
+        entries //= 2
+    monkeypatch.setattr(quantise, "_LIKE_FEW", 70 * 50)
+    wanted = metric_distance(metric_points(rgb)[:, None], metric_points(entries)[:, :, None]).argmin(axis=0)
+    assert np.array_equal(nearest_colours(rgb, entries), wanted)
+    assert nearest_colours(rgb[:0], entries).shape == (0,)
+
 
 
 @given(colours, st.lists(st.tuples(*[st.integers(0, 255)] * 3), min_size=1, max_size=9))

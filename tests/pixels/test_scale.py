@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from pipeline.pixels.scaling.scale import cut_alpha, exact_factors, scale_rgba, scaled_size
-from pipeline.pixels.scaling.weights import Axis, lanczos
+from pipeline.pixels.scaling.weights import Axis, covered, lanczos
 
 RESAMPLERS = ("nearest", "area", "lanczos", "dominant")
 
@@ -258,6 +258,32 @@ def test_lanczos_mixes_premultiplied(factor, opaque):
     for channel in range(3):
         expected = np.clip(sums[channel][seen] / sums[3][seen], 0, 255)
         assert abs(ours[seen][:, channel] - expected).max() <= 0.75
+
+
+@pytest.mark.parametrize("endless", [False, True])
+@pytest.mark.parametrize("factor", ["0.77", "1/3", "1.3", "9/7", "0.99999", "123457/1000000"])
+@pytest.mark.parametrize("origin", ["0", "3", "-5/3", "7/24", "41/2"])
+def test_areas_are_those_of_exact_fractions(factor, origin, endless):
+    """Every part of a source pixel that an output pixel covers, and how near their middles are, by Python's own fractions."""
+    axis = Axis(30, 12, Fraction(factor), Fraction(origin), endless)
+    step = 1 / axis.factor
+    if not endless:  # where every output pixel meets the source
+        axis = Axis(30, max(1, int((30 - abs(axis.origin)) / step)), axis.factor, abs(axis.origin))
+    table = covered(axis)
+    for out, (places, weights, nearness) in enumerate(zip(table.places.tolist(), table.weights.tolist(), table.nearness, strict=True)):
+        start, end = axis.origin + out * step, axis.origin + (out + 1) * step
+        held = dict.fromkeys(places, 0)
+        for pixel, weight in zip(places, weights, strict=True):
+            held[pixel] += weight
+        for pixel in range(axis.length):
+            left = start if endless and pixel == 0 else max(start, Fraction(pixel))
+            right = end if endless and pixel == axis.length - 1 else min(end, Fraction(pixel + 1))
+            borders = [round((min(max(at, start), end) - axis.origin) * axis.factor * table.total) for at in (left, right)]
+            part = max(borders[1] - borders[0], 0)
+            assert held.pop(pixel, 0) == part or (part == 0 and len(set(places)) == 1)
+        assert not held
+        for pixel, near in zip(places, nearness, strict=True):
+            assert near == float((pixel + Fraction(1, 2) - axis.origin - (out + Fraction(1, 2)) * step) ** 2)
 
 
 @pytest.mark.parametrize(("length", "factor"), [(40, "0.77"), (40, "1/3"), (40, "1.3"), (9, "0.1"), (7, "8")])

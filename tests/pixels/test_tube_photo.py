@@ -88,3 +88,12 @@ def test_every_machine_takes_the_same_photo():
     rgb = np.stack([(x * 7 + y * 3) % 256, x * y % 256, (x // 3 + y // 3) % 2 * 255], axis=-1).astype(np.uint8)
     photos = [photographed(sent(rgb, system, percent), 60, (200, 130)) for system in SYSTEMS for percent in (100, 50)]
     assert [zlib.crc32(photo.tobytes()) for photo in photos] == [1469013381, 3419700308, 3066373186, 2338945771]
+
+
+def test_light_between_two_values():
+    """What is a part of 64 between two values is 64 of one less that part, and that part of the other."""
+    random = np.random.default_rng(6)
+    first, second = random.integers(0, 1 << 23, (2, 50)).astype(np.int32)
+    part = random.integers(0, 64, 50).astype(np.int32)
+    wanted = first.astype(np.int64) * (64 - part) + second.astype(np.int64) * part
+    assert np.array_equal(tube_photo._between(first.copy(), second.copy(), part), wanted)

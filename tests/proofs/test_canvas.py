@@ -9,7 +9,19 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
-from pipeline.proofs.canvas import aspect_size, blended, board, indexed, largest, letters, on_board, stretched, write
+from pipeline.proofs.canvas import (
+    _SPARE,
+    _scattered,
+    aspect_size,
+    blended,
+    board,
+    indexed,
+    largest,
+    letters,
+    on_board,
+    stretched,
+    write,
+)
 
 ASPECTS = [(1, 1), (32, 35), (8, 7), (2, 1), (1, 2), (4, 3)]
 
@@ -79,6 +91,15 @@ def test_a_soft_pixel_is_mixed_with_the_board():
     assert shown[0, 4].tolist() == board(2, 6)[0, 4].tolist()
 
 
+def test_a_figure_without_soft_pixels_is_pasted():
+    """Each pixel is wholly the figure's or the board's, as Pillow pastes through a mask."""
+    values = _noise(9, 14, 4)
+    values[..., 3] = np.where(values[..., 3] < 90, 0, 255)
+    wanted = Image.fromarray(board(9, 14))
+    wanted.paste(Image.fromarray(values[..., :3]), (0, 0), Image.fromarray(values[..., 3]))
+    assert np.array_equal(blended(values, (14, 9)), np.asarray(wanted))
+
+
 def test_anchor_lines_stay_on_the_board():
     """The lines that cross at the anchor change clear pixels only."""
     rgb, clear = _noise(20, 20), np.zeros((20, 20), dtype=bool)
@@ -118,6 +139,17 @@ def test_palette_is_used_where_it_suffices_and_changes_no_pixel(colours):
     for before, after in zip(pictures, found, strict=True):
         assert np.array_equal(np.asarray(before), np.asarray(after.convert("RGB")))
     assert found[0].getpalette() == found[1].getpalette()
+
+
+@pytest.mark.parametrize("count", [1, 2, 30, 256])
+def test_colours_have_their_ranks_whatever_they_are(count):
+    """Neighbours in red, in blue, and without any order: a dictionary's answers."""
+    random = np.random.default_rng(count)
+    for words in (np.arange(count), np.arange(count) << 16, random.choice(1 << 24, count, replace=False)):
+        factor, ranks = _scattered(words.astype(np.uint32))
+        known = {int(word): rank for rank, word in enumerate(words)}
+        asked = random.choice(words, 500).astype(np.uint32)
+        assert ranks.take(asked * factor >> _SPARE).tolist() == [known[int(word)] for word in asked]
 
 
 @pytest.mark.parametrize("size", [9, 11, 12, 13, 15])

@@ -213,6 +213,25 @@ def metric_distance(left: np.ndarray, right: np.ndarray) -> np.ndarray:
     return np.rint(square, out=square)
 
 
+def reach_in_lightness(lightness: np.ndarray, distance: np.ndarray) -> np.ndarray:
+    """Return how much darker or lighter a colour can be at most whose ``metric_distance`` is not above some distance.
+
+    Chroma and hue only add to a difference of lightness: the rotation term takes away less than their squares hold.
+
+    Args:
+        lightness: L of CIELAB, float32.
+        distance: in 1/``METRIC_UNIT``, float32, the same shape.
+
+    Returns:
+        float32, in the unit of L, the same shape.
+    """
+    part = (distance + 2) * np.float32(1 / METRIC_UNIT)  # 2 for all that is rounded
+    # S_L of the mean, equation (15), is at most 1 + 0.015 |mean - 50|, where the mean is half as far away as the other colour.
+    weight = 1 + np.float32(0.015) * np.abs(lightness - np.float32(50))
+    left = 1 - part * np.float32(0.0075)
+    return np.where(left > np.float32(0.1), part * weight / np.maximum(left, np.float32(0.1)), np.float32(np.inf))
+
+
 def _squared(values: np.ndarray) -> np.ndarray:
     return np.multiply(values, values, out=values)
 

@@ -120,35 +120,55 @@ def _gains(rgb: np.ndarray, opaque: np.ndarray, near: np.ndarray, mixed: np.ndar
     """
     gain, score, total = np.zeros(opaque.shape, dtype=np.int64), np.zeros(opaque.shape, dtype=np.int64), 0
     for around, rows, inside in _bands(opaque.shape):
-        wanted, solid = blurred(rgb[around])[inside], opaque[rows]
-        seen = [_difference(wanted, blurred(one[around])[inside]) for one in (near, mixed)]
-        rise = _difference(rgb[rows], mixed[rows]) - _difference(rgb[rows], near[rows])
-        gain[rows] = (seen[0] - seen[1]) * solid
-        score[rows] = gain[rows] * _COST[1] - np.maximum(rise, 0) * solid * _COST[0]
-        total += int(seen[0][solid].sum())
+        wanted, solid = metric_points(blurred(rgb[around])[inside].reshape(-1, 3)), opaque[rows]
+        plain, dotted = (blurred(one[around])[inside].reshape(-1, 3) for one in (near, mixed))
+        before = _difference(wanted, plain)
+        # Where both look the same, there is no gain and no rise.
+        gain[rows] = _change(wanted, plain, dotted, before).reshape(solid.shape) * solid
+        own, plain, dotted = (one[rows].reshape(-1, 3) for one in (rgb, near, mixed))
+        rise = _change(metric_points(own), plain, dotted).reshape(solid.shape)
+        score[rows] = gain[rows] * _COST[1] - np.maximum(-rise, 0) * solid * _COST[0]
+        total += int(before[solid.ravel()].sum())
     return gain, score, total
 
 
 def _seen_sum(rgb: np.ndarray, opaque: np.ndarray, shown: np.ndarray) -> int:
     """Return the sum of differences after the blur over opaque pixels, in 1/``METRIC_UNIT``."""
-    bands = _bands(opaque.shape)
-    return sum(int(_difference(blurred(rgb[one])[inside], blurred(shown[one])[inside])[opaque[rows]].sum()) for one, rows, inside in bands)
+    total = 0
+    for around, rows, inside in _bands(opaque.shape):
+        pair = (blurred(one[around])[inside][opaque[rows]] for one in (rgb, shown))
+        total += int(_difference(metric_points(next(pair)), next(pair)).sum())
+    return total
 
 
-def _difference(left: np.ndarray, right: np.ndarray) -> np.ndarray:
-    """Return CIEDE2000 in 1/``METRIC_UNIT`` of each pixel: int64, shape (height, width)."""
-    points = [metric_points(one.reshape(-1, 3)) for one in (left, right)]
-    return metric_distance(*points).astype(np.int64).reshape(left.shape[:2])
+def _change(points: np.ndarray, first: np.ndarray, second: np.ndarray, before: np.ndarray | None = None) -> np.ndarray:
+    """Return how much nearer than ``first`` ``second`` comes to some points: int64, shape (n,), in 1/``METRIC_UNIT``.
+
+    Args:
+        before: how far ``first`` is; looked for where it is needed if not given.
+    """
+    change = np.zeros(len(first), dtype=np.int64)
+    other = np.flatnonzero((first != second).any(axis=-1))
+    change[other] = _difference(points[:, other], first[other]) if before is None else before[other]
+    change[other] -= _difference(points[:, other], second[other])
+    return change
+
+
+def _difference(points: np.ndarray, rgb: np.ndarray) -> np.ndarray:
+    """Return CIEDE2000 in 1/``METRIC_UNIT`` of points, shape (4, n), and colours, shape (n, 3): int64, shape (n,)."""
+    return metric_distance(points, metric_points(rgb)).astype(np.int64)
 
 
 def blurred(rgb: np.ndarray) -> np.ndarray:
     """Return a picture after a Gaussian blur of one pixel in linear light, whose edge pixels go on: uint8, shape (height, width, 3)."""
-    lit = light()[rgb]
+    lit = light().astype(np.int32)[rgb]  # sums stay below 2**28
     for axis in (0, 1):
         ends = [(_REACH, _REACH) if axis == one else (0, 0) for one in range(3)]
         padded, length = np.pad(lit, ends, mode="edge"), lit.shape[axis]
-        taps = (np.take(padded, np.arange(place, place + length), axis=axis) * weight for place, weight in enumerate(_KERNEL))
-        lit = (sum(taps, np.zeros_like(lit)) + _UNIT // 2) // _UNIT
+        lit = np.full_like(lit, _UNIT // 2)
+        for place, weight in enumerate(_KERNEL):
+            lit += (padded[place : place + length] if axis == 0 else padded[:, place : place + length]) * np.int32(weight)
+        lit //= _UNIT
     return codes()[lit]
 
 

@@ -13,12 +13,16 @@ import itertools
 import numpy as np
 
 from pipeline.pixels.colours.colour import perceptual, to_rgb, to_words
-from pipeline.pixels.colours.difference import metric_distance, metric_points
+from pipeline.pixels.colours.difference import metric_distance, metric_points, reach_in_lightness
 from pipeline.pixels.colours.exchange import Exchange
+from pipeline.pixels.colours.numbers import distinct, unpacked
 from pipeline.plain.bits import BitPattern
 
 _CHUNK = 4096  # colours compared with all entries at a time, to bound memory
 _FEW = 1 << 15  # pairs of colours compared at a time, where that takes many numbers: they stay in the processor's cache
+_MANY = 32  # entries from which those of other lightness are left out at first
+_LIKE = 6.0  # of CIELAB: how much darker or lighter an entry may be to be looked at first
+_LIKE_FEW = 1 << 17  # pairs of colours of like lightness and entries, of which a fourth is compared
 _FINEST = 1 << 11  # colours distinguished while choosing; more are first put together with their like
 _WHOLE = 1 << 10  # a console with at most this many colours has all of them tried
 _TRIED, _TRIED_AT_MOST = 400, 8000  # exchanges tried at least and at most, and ...
@@ -142,12 +146,45 @@ def nearest_colours(rgb: np.ndarray, entries: np.ndarray) -> np.ndarray:
 
 def nearest_places(rgb: np.ndarray, places: np.ndarray) -> np.ndarray:
     """Return what ``nearest_colours`` returns, for entries given as ``metric_points`` of them: float32, shape (4, m)."""
-    points = metric_points(rgb)
+    points, count = metric_points(rgb), places.shape[1]
+    if count >= _MANY:
+        return _nearest_of_like_lightness(points, places)
     parts = [np.zeros(0, dtype=np.int64)]
-    step = max(1, _FEW // places.shape[1])
+    step = max(1, _FEW // count)
     for start in range(0, len(rgb), step):
-        parts.append(metric_distance(points[:, None, start : start + step], places[:, :, None]).argmin(axis=0))
+        parts.append(_nearest(points[:, start : start + step], places))
     return np.concatenate(parts)
+
+
+def _nearest(points: np.ndarray, places: np.ndarray) -> np.ndarray:
+    return metric_distance(points[:, None], places[:, :, None]).argmin(axis=0)
+
+
+def _nearest_of_like_lightness(points: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """Return what ``_nearest`` does. Most colours have an entry nearer than any that is much darker or lighter can be."""
+    found = np.zeros(points.shape[1], dtype=np.int64)
+    by_lightness, step = np.argsort(points[0]), max(1, _LIKE_FEW // places.shape[1])
+    for start in range(0, len(found), step):
+        some = by_lightness[start : start + step]
+        asked = points[:, some]
+        like = _between(places, asked[0, 0] - _LIKE, asked[0, -1] + _LIKE)
+        if not len(like):
+            found[some] = _nearest(asked, places)
+            continue
+        far = metric_distance(asked[:, None], places[:, like, None])
+        best = far.argmin(axis=0)
+        found[some] = like[best]
+        reach = reach_in_lightness(asked[0], far[best, np.arange(len(best))])
+        open_ = np.flatnonzero(reach >= _LIKE)
+        if len(open_):
+            asked, reach = asked[:, open_], reach[open_]
+            like = _between(places, (asked[0] - reach).min(), (asked[0] + reach).max())
+            found[some[open_]] = like[_nearest(asked, places[:, like])]
+    return found
+
+
+def _between(places: np.ndarray, dark: float, light: float) -> np.ndarray:
+    return np.flatnonzero((places[0] >= dark) & (places[0] <= light))
 
 
 def _distances(points: np.ndarray, places: np.ndarray) -> np.ndarray:
@@ -182,15 +219,22 @@ def put_together(rgb: np.ndarray, counts: np.ndarray, limit: int) -> tuple[np.nd
     Returns:
         The means, uint8, shape (groups, 3); how often each group occurs, int64; the group of each colour, int64, shape (n,).
     """
-    drop = [0, 0, 0]
-    groups = np.arange(len(rgb))
-    while len(groups) and groups.max() >= limit:
-        drop[(2, 0, 1)[sum(drop) % 3]] += 1
-        red, green, blue = (rgb[:, axis].astype(np.int64) >> low for axis, low in enumerate(drop))
-        groups = np.unique(red << 32 | green << 16 | blue, return_inverse=True)[1]
+    drop, left = [0, 0, 0], rgb
+    while len(left) > limit:  # each time only what the time before left apart is looked at
+        axis = (2, 0, 1)[sum(drop) % 3]
+        drop[axis] += 1
+        shorter = left.copy()
+        shorter[:, axis] >>= 1
+        left = unpacked(distinct(_keys(shorter)))[:, ::-1]
+    groups = np.unique(_keys(rgb >> np.array(drop, dtype=np.uint8)), return_inverse=True)[1] if any(drop) else np.arange(len(rgb))
     total = np.bincount(groups, counts).astype(np.int64)
     sums = [np.bincount(groups, counts * rgb[:, axis].astype(np.int64)).astype(np.int64) for axis in range(3)]
     return np.stack([(2 * one + total) // (2 * total) for one in sums], axis=1).astype(np.uint8), total, groups
+
+
+def _keys(rgb: np.ndarray) -> np.ndarray:
+    """Return colours as one number each, red above green above blue: uint32, shape (n,)."""
+    return rgb[:, 0].astype(np.uint32) << 16 | rgb[:, 1].astype(np.uint32) << 8 | rgb[:, 2]
 
 
 class _Search:

@@ -8,11 +8,14 @@ coverings with equally many cells, those are kept that have the lowest prices (`
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 
 from pipeline.pixels.pieces.prices import UNIT
 
 _ENOUGH = 3  # times what is kept: among these, nearly always enough are different
+_SAMPLE = 7  # every so many prices show about where the lowest end; a cell's width, often a power of 2, would show one column
 
 
 def sweep(prices: np.ndarray, mask: np.ndarray, cell_width: int, cell_height: int, keep: int, below: int) -> list[tuple[int, int]] | None:
@@ -78,12 +81,15 @@ class _Tables:
         self._cell = (cell_width, cell_height)
         self._columns = mask.shape[1] + 2 * edge
         self.end = height * self._columns
-        padded = np.pad(prices, ((0, 1), (edge, edge)))
-        self._left = padded[::-1].cumsum(axis=0)[::-1].ravel()
-        self._name = _random_numbers(padded.shape).ravel()
-        places = np.arange(padded.size, dtype=np.intp).reshape(padded.shape)
-        places = np.where(np.pad(mask, ((0, 1), (edge, edge))), places, places[-1])
-        self._next = np.minimum.accumulate(places[::-1], axis=0)[::-1].ravel()
+        inner = (slice(height), slice(edge, edge + mask.shape[1]))
+        left = np.zeros((height + 1, self._columns), dtype=np.int64)
+        left[inner] = prices
+        self._left = left[::-1].cumsum(axis=0)[::-1].ravel()
+        self._name = _random_numbers(left.shape).ravel()
+        places = np.arange(left.size, dtype=np.intp).reshape(left.shape)
+        following = np.repeat(places[-1:], height + 1, axis=0)
+        np.copyto(following[inner], places[inner], where=mask)
+        self._next = np.minimum.accumulate(following[::-1], axis=0)[::-1].ravel()
         self._span, self._across = np.arange(2 * cell_width - 1), np.arange(cell_width)
         self._starts = np.arange(keep) * self._columns
 
@@ -122,11 +128,11 @@ class _Tables:
 
     def _gains(self, table: np.ndarray, before: np.ndarray, after: np.ndarray) -> np.ndarray:
         """Return how much of a table each possible cell takes away: (coverings, cell width)."""
-        width = self._cell[0]
-        sums = (table.take(before) - table.take(after)).cumsum(axis=1)
-        gains = sums[:, width - 1 :]
-        gains[:, 1:] -= sums[:, : width - 1]
-        return gains
+        width, (count, span) = self._cell[0], before.shape
+        # One running sum for all coverings; sums that reach into the next covering are left out at the end.
+        sums = np.zeros(count * span + width, dtype=np.int64)
+        np.cumsum(table.take(before) - table.take(after), out=sums[1 : count * span + 1])
+        return (sums[width:] - sums[:-width]).reshape(count, span)[:, :width]
 
 
 def _best(left: np.ndarray, name: np.ndarray, keep: int, most_left: int) -> np.ndarray:
@@ -137,23 +143,36 @@ def _best(left: np.ndarray, name: np.ndarray, keep: int, most_left: int) -> np.n
     if len(different) <= keep and len(few) < len(possible):
         different = _different(name, possible)
     if len(different) > keep:
-        different = different[np.argsort(left[different], kind="stable")[:keep]]
+        # By price, then by name; prices left are far below 2**63 / ranks, and keys that differ may be sorted in any way.
+        keys = left[different] * len(different) + np.arange(len(different))
+        different = different[np.argsort(keys)[:keep]]
     return different
 
 
 def _lowest(left: np.ndarray, possible: np.ndarray, count: int) -> np.ndarray:
-    """Return those of the possible coverings that are among the ``count`` with the lowest prices left, or level with one."""
+    """Return those of the possible coverings with the lowest prices left, all that are level, about ``count``.
+
+    How many does not matter: coverings of one name have the same prices left, so that any that are enough give the same best.
+    """
     if len(possible) <= count:
         return possible
     prices = left[possible]
-    return possible[prices <= np.partition(prices, count - 1)[count - 1]]
+    some = prices[::_SAMPLE]
+    rank = count * len(some) // len(prices)
+    return possible[prices <= np.partition(some, rank)[rank]]
 
 
 def _different(name: np.ndarray, ranks: np.ndarray) -> np.ndarray:
     """Return of the coverings of one name the first; in order of names."""
-    return ranks[np.unique(name[ranks], return_index=True)[1]]
+    names = name[ranks]
+    order = np.argsort(names)
+    names = names[order]
+    begins = np.ones(len(names), dtype=bool)
+    np.not_equal(names[1:], names[:-1], out=begins[1:])
+    return ranks[np.minimum.reduceat(order, np.flatnonzero(begins))]
 
 
+@functools.lru_cache(maxsize=4)  # a frame is swept as it is and transposed, from four sides each
 def _random_numbers(shape: tuple[int, int]) -> np.ndarray:
     """Return numbers without pattern, the same everywhere: int64; 0 in the last row, where nothing is left to cover.
 

@@ -77,8 +77,11 @@ class _Spread(NamedTuple):
 
 def _spread(start: Fraction, size: Fraction, ramp: Fraction, end: Fraction, mixed: bool) -> _Spread:
     first, last = max(0, math.floor(start)), min(math.ceil(end), math.ceil(start + size))
-    shares = []
+    shares, inner = [], range(math.ceil(start + ramp), math.floor(start + size - ramp))
     for pixel in range(first, last):
+        if pixel in inner:
+            shares.append(_PARTS)
+            continue
         left, right = Fraction(pixel), min(Fraction(pixel + 1), end)
         if mixed or ramp:
             area = _up_to(right - start, size, ramp) - _up_to(left - start, size, ramp)

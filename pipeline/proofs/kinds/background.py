@@ -65,14 +65,16 @@ def _gridded(shown: np.ndarray, shape: tuple[int, ...], cell: tuple[int, int]) -
     lines = np.zeros(shown.shape[:2], dtype=bool)
     for along, length, count in ((lines, shape[0], cell[1]), (lines.swapaxes(0, 1), shape[1], cell[0])):
         along[np.arange(count, length, count) * len(along) // length] = True
-    values = shown.astype(np.int64)
-    veil = np.where(_bright(values, shape, cell), -_VEIL, _VEIL)[..., None]
-    return np.where(lines[..., None], np.clip(values + veil, 0, 255), values).astype(np.uint8)
+    veil = np.where(_bright(shown, shape, cell)[lines], -_VEIL, _VEIL)[:, None]
+    gridded = shown.copy()
+    gridded[lines] = np.clip(shown[lines] + veil, 0, 255)
+    return gridded
 
 
-def _bright(values: np.ndarray, shape: tuple[int, ...], cell: tuple[int, int]) -> np.ndarray:
+def _bright(shown: np.ndarray, shape: tuple[int, ...], cell: tuple[int, int]) -> np.ndarray:
     """Return where a cell is bright on the whole, so that its lines are darker: bool, shape (height, width)."""
-    luma = values @ np.array([299, 587, 114])  # the usual weights, BT.601
+    red, green, blue = (shown[..., channel].astype(np.int64) for channel in range(3))
+    luma = 299 * red + 587 * green + 114 * blue  # the usual weights, BT.601
     starts = [np.arange(0, shape[axis], cell[1 - axis]) * luma.shape[axis] // shape[axis] for axis in (0, 1)]
     spans = [np.diff(start, append=luma.shape[axis]) for axis, start in enumerate(starts)]
     total = np.add.reduceat(np.add.reduceat(luma, starts[0], axis=0), starts[1], axis=1)

@@ -147,11 +147,10 @@ def _drawn(samples: list[Sample], factors: tuple[Fraction, Fraction]) -> tuple[i
     inside = np.zeros((height, width), dtype=bool)
     for sample in samples:
         inside |= sample.source[..., 3] > 0
+        columns, rows = (
+            _pixels_at(np.arange(side) + 0.5, factors[axis], sample.origin[axis]) for axis, side in enumerate((width, height))
+        )
         for other in (sample.scaled, sample.image):
-            columns, rows = (
-                np.array([math.floor((at + Fraction(1, 2)) * factors[axis] + sample.origin[axis]) for at in range(side)])
-                for axis, side in enumerate((width, height))
-            )
             opaque = np.pad(other[..., 3] > 0, 1)  # beyond its edges is nothing
             inside |= opaque[(rows + 1).clip(0, opaque.shape[0] - 1)[:, None], (columns + 1).clip(0, opaque.shape[1] - 1)]
     if not inside.any():
@@ -165,21 +164,27 @@ def _worst_place(sample: Sample, factors: tuple[Fraction, Fraction], window: tup
     height, width = sample.source.shape[:2]
     weights = np.where(sample.lost < 0, _MISSING, sample.lost)
     sums = np.pad(weights.cumsum(axis=0).cumsum(axis=1), ((1, 0), (1, 0)))
-    best = (-1, 0, 0)
-    for top in {*range(0, height - window[1] + 1, 8), height - window[1]}:
-        for left in {*range(0, width - window[0] + 1, 8), width - window[0]}:
-            (x0, y0), (x1, y1) = (
-                _scaled(x, y, factors, sample.origin, sums) for x, y in ((left, top), (left + window[0], top + window[1]))
-            )
-            best = max(best, (int(sums[y1, x1] - sums[y0, x1] - sums[y1, x0] + sums[y0, x0]), -top, -left))
-    return -best[2], -best[1]
+    (lefts, x0, x1), (tops, y0, y1) = (
+        _spans(side, size, factor, origin, limit - 1)
+        for side, size, factor, origin, limit in zip((width, height), window, factors, sample.origin, sums.shape[::-1], strict=True)
+    )
+    lost = sums[np.ix_(y1, x1)] - sums[np.ix_(y0, x1)] - sums[np.ix_(y1, x0)] + sums[np.ix_(y0, x0)]
+    row, column = divmod(int(lost.argmax()), len(lefts))
+    return int(lefts[column]), int(tops[row])
 
 
-def _scaled(
-    x: int, y: int, factors: tuple[Fraction, Fraction], origin: tuple[Fraction, Fraction], sums: np.ndarray
-) -> tuple[int, int]:
-    column, row = (math.floor(at * factor + start) for at, factor, start in zip((x, y), factors, origin, strict=True))
-    return min(max(column, 0), sums.shape[1] - 1), min(max(row, 0), sums.shape[0] - 1)
+def _spans(side: int, size: int, factor: Fraction, origin: Fraction, last: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return where windows start along an axis, in source pixels, and between which borders of scaled pixels they lie, 0..last."""
+    starts = np.union1d(np.arange(0, side - size + 1, 8), [side - size])
+    begins, ends = (_pixels_at(at, factor, origin).clip(0, last) for at in (starts, starts + size))
+    return starts, begins, ends
+
+
+def _pixels_at(places: np.ndarray, factor: Fraction, origin: Fraction) -> np.ndarray:
+    """Return the scaled pixels at places in source pixels, which are whole or halves."""
+    (top, below), (start, unit) = factor.as_integer_ratio(), origin.as_integer_ratio()
+    halves = (places * 2).astype(np.int64).tolist()
+    return np.array([(at * top * unit + 2 * start * below) // (2 * below * unit) for at in halves], dtype=np.int64)
 
 
 def _columns(samples: list[Sample]) -> list[tuple[str, str]]:

@@ -8,7 +8,7 @@ from pipeline.joints.facts import BackgroundFacts, StoredTiles
 from pipeline.joints.layouts import BACKGROUND, TILED, TILED_VERSION
 from pipeline.reading.compare import name_hash, size_of, wrong_head, wrong_pixels
 from pipeline.reading.decoded import BlobFault, Decoded, FindPool, read_record
-from pipeline.reading.pixels import format_of, read_part, read_picture
+from pipeline.reading.pixels import format_of, read_parts, read_picture
 from pipeline.target.records import Target
 
 
@@ -27,13 +27,10 @@ def _tiled(blob: bytes, target: Target) -> Decoded:
     pixel_format, wide, high = format_of(head, target), head["tile_width"], head["tile_height"]
     if not wide or not high or (head["columns"] * wide, head["rows"] * high) != (head["width"], head["height"]):
         raise BlobFault(f"{head['columns']} x {head['rows']} tiles of {wide} x {high} are not {head['width']} x {head['height']} pixels")
-    words, pool, at = _map_words(blob, head, target), [], head["tiles"]
-    for rank in range(head["tile_count"]):
-        tile, end = read_part(blob, at, wide, high, pixel_format, target)
-        if end - at != head["tile_bytes"]:
-            raise BlobFault(f"tile {rank} takes {end - at} bytes, the record says {head['tile_bytes']}")
-        pool.append(tile)
-        at = end
+    words, count = _map_words(blob, head, target), head["tile_count"]
+    pool, end = read_parts(blob, head["tiles"], count, wide, high, pixel_format, target)
+    if end - head["tiles"] != count * head["tile_bytes"]:
+        raise BlobFault(f"a tile takes {(end - head['tiles']) // count} bytes, the record says {head['tile_bytes']}")
     picture = np.zeros((head["height"], head["width"]), dtype=np.uint32)
     for place, word in enumerate(words):
         row, column = divmod(place, head["columns"])

@@ -22,7 +22,7 @@ from pipeline.joints.layouts import (
 )
 from pipeline.reading.compare import name_hash, size_of, wrong_head, wrong_pixels
 from pipeline.reading.decoded import BlobFault, Decoded, FindPool, read_record
-from pipeline.reading.pixels import format_of, read_part, read_picture
+from pipeline.reading.pixels import format_of, read_parts, read_picture
 from pipeline.target.records import Target
 
 
@@ -97,11 +97,7 @@ def decode_pool(blob: bytes, target: Target, find_pool: FindPool | None = None) 
 
 def _cells(blob: bytes, head: dict[str, int], target: Target) -> np.ndarray:
     """Return consecutive cells: uint32, shape (cells, height, width)."""
-    pixel_format, cells, at = format_of(head, target), [], head["pixels"]
-    for _ in range(head["cell_count"]):
-        cell, at = read_part(blob, at, target.cells.width, target.cells.height, pixel_format, target)
-        cells.append(cell)
-    return np.array(cells, dtype=np.uint32).reshape(-1, target.cells.height, target.cells.width)
+    return read_parts(blob, head["pixels"], head["cell_count"], target.cells.width, target.cells.height, format_of(head, target), target)[0]
 
 
 def _draw(canvas: np.ndarray, cell: np.ndarray, piece: dict[str, int], clear: int) -> None:
