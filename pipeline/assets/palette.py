@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
@@ -17,7 +18,7 @@ from pipeline.joints.layouts import PALETTE, VERSION, record_bytes
 from pipeline.joints.places import BlobFiles, FrameFiles, Sources
 from pipeline.joints.views import PaletteEntries
 from pipeline.pixels.colours.colour import DRAWN, to_rgb, to_words
-from pipeline.pixels.colours.numbers import OPAQUE, ColourNumbers, Column, packed, unpacked
+from pipeline.pixels.colours.numbers import OPAQUE, packed, tallied, unpacked
 from pipeline.pixels.colours.palette_text import read_palette_text
 from pipeline.pixels.colours.quantise import choose_words, kept_exact
 from pipeline.plain.bounds import PALETTE_BYTES, PALETTE_PIXELS
@@ -135,14 +136,16 @@ def check_exact(name: str, users: tuple[FrameFiles, ...], held: np.ndarray, rule
 
 def _count(users: tuple[FrameFiles, ...], results: Results) -> tuple[np.ndarray, np.ndarray]:
     """Return the distinct colours of all opaque pixels as words of ``DRAWN``, rising, and how often each occurs, int64."""
-    each = [_count_one(user, results) for user in users]
-    words, place = np.unique(np.concatenate([_NO_WORDS, *(words for words, _ in each)]), return_inverse=True)
-    totals = np.zeros(len(words), dtype=np.int64)
-    np.add.at(totals, place, np.concatenate([_NO_COUNTS, *(counts for _, counts in each)]))
-    return words, totals
+    return _together(_count_one(user, results) for user in users)
 
 
-_NO_WORDS, _NO_COUNTS = np.zeros(0, dtype=np.uint32), np.zeros(0, dtype=np.int64)
+_NONE = np.zeros(0, dtype=np.uint32), np.zeros(0, dtype=np.int64)
+
+
+def _together(counted: Iterable[tuple[np.ndarray, np.ndarray]]) -> tuple[np.ndarray, np.ndarray]:
+    """Return the different ones of colours that were counted apart, rising, and how often each occurs in all."""
+    keys, counts = zip(_NONE, *counted, strict=True)
+    return tallied(np.concatenate(keys), np.concatenate(counts))
 
 
 def _count_one(user: FrameFiles, results: Results) -> tuple[np.ndarray, np.ndarray]:
@@ -163,16 +166,14 @@ def _key(pixels_sha256: str) -> bytes:
 
 def _counted(user: FrameFiles) -> tuple[np.ndarray, np.ndarray, str]:
     """Return the same of one user, and the SHA-256 of the pixels counted, since the file may have been another one a moment ago."""
-    numbers, counts, read = ColourNumbers(), Column(np.int64), hashlib.sha256()
+    known, read = _NONE, hashlib.sha256()
     for frames in PreparedFrames(user).stacks():
         read.update(frames.data)
         pixels = packed(frames).ravel()
-        found, fresh = numbers.find(pixels[pixels >= OPAQUE] & (OPAQUE - 1))
-        counts.extend(np.zeros(len(fresh), dtype=np.int64))
-        counts.add(found)
-    words, totals = to_words(unpacked(numbers.keys.all()), DRAWN), counts.all()
-    order = np.argsort(words)
-    return words[order], totals[order], read.hexdigest()
+        keys = np.sort(pixels[pixels >= OPAQUE] & (OPAQUE - 1))
+        starts = np.flatnonzero(np.diff(keys, prepend=OPAQUE))
+        known = _together([known, (keys[starts], np.diff(starts, append=len(keys)))])
+    return *tallied(to_words(unpacked(known[0]), DRAWN), known[1]), read.hexdigest()
 
 
 def save_palette(

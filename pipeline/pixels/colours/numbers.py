@@ -29,6 +29,19 @@ def distinct(keys: np.ndarray) -> np.ndarray:
     return keys[first]
 
 
+def tallied(keys: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return the different ones of some numbers, rising, and the sum of what each counts.
+
+    Args:
+        keys: integers, shape (n,).
+        counts: int64, shape (n,).
+    """
+    order = np.argsort(keys, kind="stable")
+    keys, counts = keys[order], counts[order]
+    starts = np.flatnonzero(np.concatenate([np.ones(min(1, len(keys)), dtype=bool), keys[1:] != keys[:-1]]))
+    return keys[starts], np.add.reduceat(counts, starts) if len(starts) else counts
+
+
 class Column:
     """A value for each number from 1 on; what is kept for number 0 means nothing."""
 
@@ -46,10 +59,6 @@ class Column:
             self._values = np.concatenate([self._values, np.zeros(max(end, len(self._values)), dtype=self._values.dtype)])
         self._values[self._size : end] = values
         self._size = end
-
-    def add(self, numbers: np.ndarray) -> None:
-        """Add 1 to the values of some numbers, as often as each occurs."""
-        np.add.at(self._values, numbers, 1)
 
     def all(self) -> np.ndarray:
         """Return the values of all numbers from 1 on: shape (n,)."""
