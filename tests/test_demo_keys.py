@@ -27,6 +27,7 @@ UNUSED = {
     "alignment is shown once, by data": {
         f"{kind}.alignment" for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Program", "Level")
     },
+    "both demos have one program; tests/rom/test_header_program.py chooses between two": {"Game.program"},
     "both consoles have one pixel format for art": {"Sprite.pixels", "Background.pixels"},
     "both consoles take the target's own: one has no tile unit, the other's suits": {"Background.tile", "Background.map_entry"},
     "the notice says by itself who drew it": {"Screen.origin"},

@@ -14,6 +14,7 @@ from pipeline.reading.sums import read_checksum
 from pipeline.reading.unpack import UnpackFault, unpack
 from pipeline.target.fields import CODEC_NUMBERS
 from pipeline.target.kinds import KIND_NUMBERS
+from pipeline.target.ranges import parse_place
 from pipeline.target.records import Directory, Field, Target
 
 
@@ -241,14 +242,36 @@ def _check_sums(data: bytes, target: Target, found: FoundImage, directory: tuple
 
 def _sum_over(working: bytearray, target: Target, one: Field, algorithm: str, marks: dict[str, int]) -> int:
     keep = bytearray()
+    if one.mirrored:
+        working = _repeated(working)
+        marks = marks | {"end": len(working)}
     for covered in one.covers or ():
-        low, high = (place if isinstance(place, int) else marks[place] for place in covered)
+        low, high = (_mark(place, marks) for place in covered)
         if not one.skip_own:
             keep += working[low:high]
             continue
         keep += working[low : max(low, min(high, one.offset))]
         keep += working[min(high, max(low, one.offset + one.bytes)) : high]
     return read_checksum(algorithm, bytes(keep), target.byte_order, one.each, one.finish)
+
+
+def _mark(place: int | str, marks: dict[str, int]) -> int:
+    """Return the offset that a target file means by a place."""
+    if isinstance(place, int):
+        return place
+    parsed = parse_place(place)
+    if parsed is None:
+        raise ValueError(f"{place} is not a place")  # a target file with one is refused
+    return parsed.shift + (marks[parsed.name] if parsed.name else marks["end"] // parsed.parts * parsed.part)
+
+
+def _repeated(data: bytearray) -> bytearray:
+    """Return an image as its console sees it: the last and smallest block is there twice, until the size is a power of two."""
+    seen = bytearray(data)
+    while len(seen) & (len(seen) - 1):
+        block = len(seen) & -len(seen)
+        seen += seen[-block:]
+    return seen
 
 
 def _check_sum(data: bytes, target: Target, found: FoundImage, one: Field, sums: dict[str, int]) -> None:

@@ -13,8 +13,9 @@ from pipeline.plain.checked import describe
 from pipeline.plain.written import Record, written_fields
 from pipeline.project.file import Project
 from pipeline.reference.docs import restore_docs
-from pipeline.target.fields import CHECKSUM_BYTES, CODEC_NUMBERS, ENTRY_VALUES, HEADER_VALUES, RANGE_NAMES
+from pipeline.target.fields import CHECKSUM_BYTES, CODEC_NUMBERS, ENTRY_VALUES, HEADER_VALUES
 from pipeline.target.kinds import KIND_NUMBERS
+from pipeline.target.ranges import RANGE_NAMES
 from pipeline.target.records import Target
 
 GUIDE = Path(__file__).parent.parent / "guide"
@@ -276,7 +277,8 @@ def _vocabulary() -> list[str]:
     lines += ["", "| algorithm | bytes |", "|---|---|"]
     lines += [f"| `{name}` | {count} |" for name, count in CHECKSUM_BYTES.items()]
     lines += ["| `same` | as the field it repeats |", ""]
-    lines += ["Places that `covers` may name, apart from numbers:  " + ", ".join(f"`{name}`" for name in RANGE_NAMES) + ".", ""]
+    lines += ["Places that `covers` may name, apart from numbers:  " + ", ".join(f"`{name}`" for name in RANGE_NAMES) + ",", ""]
+    lines[-2] += " and parts of the padded image such as `1/2` or `3/4`; each with `+N` or `-N` bytes, as in `end-2` or `header+0x20`."
     return lines
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zlib
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from pipeline.joints.facts import Facts
@@ -10,8 +11,9 @@ from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import parse_size
 from pipeline.rom.checksum import checksum
 from pipeline.rom.layout import address_of, bank_of
-from pipeline.target.fields import CODEC_NUMBERS, directory_place
+from pipeline.target.fields import CODEC_NUMBERS, SUMS, directory_place
 from pipeline.target.kinds import KIND_NUMBERS
+from pipeline.target.ranges import parse_place
 from pipeline.target.records import Field, Target
 
 
@@ -113,16 +115,53 @@ def _field_checksum(
 ) -> int | bytes:
     if algorithm == "same":
         return _finish(results[one.of], one)
-    places = range_places(target, directory, used, len(image))
+    seen = mirrored(bytes(image)) if one.mirrored else image
+    places = range_places(target, directory, used, len(seen))
     covered = bytearray()
     for bounds in one.covers or ():
-        start, end = (places[bound] if isinstance(bound, str) else bound for bound in bounds)
+        start, end = (_offset(bound, places) for bound in bounds)
         own = (one.offset, one.offset + one.bytes)
         if one.skip_own and start < own[1] and own[0] < end:
-            covered += image[start : own[0]] + image[own[1] : end]
+            parts = seen[start : own[0]], seen[own[1] : end]
         else:
-            covered += image[start:end]
+            parts = (seen[start:end],)
+        _check_range(target, one, algorithm, bounds, (start, end), len(seen), parts)
+        for part in parts:
+            covered += part
     return checksum(algorithm, bytes(covered), target.byte_order, one.each, one.finish)
+
+
+def mirrored(image: bytes) -> bytes:
+    """Return an image as a console sees it that repeats what is beyond its largest power of two until the next is full."""
+    low = 1 << (len(image).bit_length() - 1)
+    if low == len(image):
+        return image
+    rest = mirrored(image[low:])
+    return image[:low] + rest * (low // len(rest))
+
+
+def _offset(bound: int | str, places: dict[str, int]) -> int:
+    place = parse_place(bound) if isinstance(bound, str) else None
+    if place is None:
+        return int(bound)
+    return (places[place.name] if place.name else places["end"] * place.part // place.parts) + place.shift
+
+
+def _check_range(
+    target: Target,
+    one: Field,
+    algorithm: str,
+    bounds: tuple[int | str, int | str],
+    places: tuple[int, int],
+    size: int,
+    parts: Iterable[bytes | bytearray],
+) -> None:
+    """Refuse a range that is known only now, such as one up to the last asset, where it covers nothing, or half of a word."""
+    where, shown = f"header field {one.name!r}", f"the range {bounds[0]} to {bounds[1]} is {places[0]:#x} to {places[1]:#x} here"
+    if not 0 <= places[0] < places[1] <= size:
+        raise refuse(target.name, where, f"{shown}, which covers nothing or leaves the image's {size:,} bytes", "correct covers")
+    if SUMS.get(algorithm) == 2 and any(len(part) % 2 for part in parts):
+        raise refuse(target.name, where, f"{shown}, no whole number of words, which {algorithm} adds up", "use even places")
 
 
 def _finish(value: int, one: Field) -> int:

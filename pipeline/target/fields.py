@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
-from pipeline.plain.sizes import parse_size, round_up
+from pipeline.plain.sizes import parse_size, round_up, show_size
+from pipeline.target.ranges import RANGE_NAMES, mirrored_size, parse_place
 from pipeline.target.records import Directory, Field, Target
 
 # By which an entry of the directory gives its codec; never changed, since programs compare with them.
@@ -68,7 +69,6 @@ CHECKSUM_BYTES = (
     {name: model[0] // 8 for name, model in CRC_MODELS.items()}
     | {"sum8": 1, "sum16": 2, "sum32": 4, "sum16-words": 2, "xor8": 1, "sha256": 32}
 )
-RANGE_NAMES = ("start", "header", "header_end", "directory", "directory_end", "used", "end")
 
 _CONTENTS = ("text", "hex", "number", "value", "checksum")
 
@@ -178,8 +178,8 @@ def _check_checksum(document: Document, here: tuple, one: Field, algorithm: str,
         document.say((*here, "covers"), "a checksum that covers nothing", "write for example covers = [[\"start\", \"end\"]]")
     for rank, bounds in enumerate(one.covers or ()):
         for end, bound in enumerate(bounds):
-            if isinstance(bound, str) and bound not in RANGE_NAMES:
-                remedy = f"use a number or one of {', '.join(RANGE_NAMES)}"
+            if isinstance(bound, str) and parse_place(bound) is None:
+                remedy = f"use a number, one of {', '.join(RANGE_NAMES)}, or a part of the image such as 1/2; each with +N or -N bytes"
                 document.say((*here, "covers", rank, end), f"unknown place {bound!r}", remedy)
 
 
@@ -192,14 +192,36 @@ def _check_inside(document: Document, target: Target) -> None:
 
 
 def _check_ranges(document: Document, target: Target) -> None:
-    header, largest = target.header, max(target.cartridge.sizes, default=1 << 40)
-    places = {"start": 0, "header": header.offset, "header_end": header.offset + header.size, "end": largest}
-    for rank, one in enumerate(header.fields):
+    for rank, one in enumerate(target.header.fields):
         for number, bounds in enumerate(one.covers or ()):
-            first, end = (places.get(bound, bound) if isinstance(bound, str) else bound for bound in bounds)
-            if isinstance(first, int) and isinstance(end, int) and not 0 <= first < end <= largest:
-                wrong = f"the range {bounds[0]} to {bounds[1]} covers nothing, or leaves the image"
-                document.say(("header", "fields", rank, "covers", number), wrong, "write the lower place first")
+            wrong = next((wrong for size in target.cartridge.sizes if (wrong := _range_problem(target, one, bounds, size))), None)
+            if wrong:
+                remedy = "write the lower place first, and places inside every size: end, or a part such as 1/2, goes with the size"
+                document.say(("header", "fields", rank, "covers", number), f"the range {bounds[0]} to {bounds[1]} {wrong}", remedy)
+
+
+def _range_problem(target: Target, one: Field, bounds: tuple[int | str, int | str], size: int) -> str | None:
+    """Return what is wrong with a range in an image of some size, as far as it shows before the image is made."""
+    whole = mirrored_size(size) if one.mirrored else size
+    first, end = (_place(target, bound, whole) for bound in bounds)
+    if first is None or end is None:
+        return None
+    if not 0 <= first < end <= whole:
+        return f"covers nothing, or leaves an image of {show_size(size)}"
+    if SUMS.get(one.checksum or "") == 2 and not one.skip_own and (end - first) % 2:
+        return f"has {end - first} bytes of an image of {show_size(size)}, no whole number of words"
+    return None
+
+
+def _place(target: Target, bound: int | str, size: int) -> int | None:
+    """Return the offset of a place; None where it is known only when the image is made, or not at all."""
+    place = parse_place(bound) if isinstance(bound, str) else None
+    if place is None:
+        return bound if isinstance(bound, int) else None
+    header = target.header
+    known = {"": size * place.part // place.parts, "start": 0, "end": size}
+    known |= {"header": header.offset, "header_end": header.offset + header.size}
+    return known[place.name] + place.shift if place.name in known else None
 
 
 def _check_overlap(document: Document, path: tuple, fields: list[Field]) -> None:

@@ -187,6 +187,9 @@ class Field(Record):
     covers: Annotated[list[tuple[Place, Place]] | None, about("Ranges from-to (to not included).")] = None
     placeholder: Annotated[int, about("What the field holds while checksums are computed.", ge=0)] = 0
     skip_own: Annotated[bool, about("Leave the field's own bytes out of the sum.")] = False
+    mirrored: Annotated[
+        bool, about("Counts an image as a console sees it that repeats its end up to the next power of two.")
+    ] = False
     each: Annotated[int, about("Added to a sum with every unit.", ge=0, le=255)] = 0
     finish: Annotated[Literal["as is", "negate", "invert"], about("Last step of a checksum.")] = "as is"
     of: Annotated[str | None, about('With checksum = "same": the field whose value is taken.')] = None

@@ -77,7 +77,8 @@ FIELD_PROBLEMS = [
         {"checksum": "sum8", "covers": [["start", "finish"]]},
         " covers[0][1]",
         "unknown place 'finish'",
-        "use a number or one of start, header, header_end, directory, directory_end, used, end",
+        "use a number, one of start, header, header_end, directory, directory_end, used, end, or a part of the image such as 1/2; "
+        "each with +N or -N bytes",
     ),
     (
         {"number": 1, "offset": 0xFE},
@@ -98,8 +99,8 @@ def test_wrong_header_field_is_refused(tmp_path, content, key, wrong, remedy):
     assert f"{where}: {wrong}\n    {remedy}" in target_problems(tmp_path, toml_text(with_field(**content)))
 
 
-EMPTY = "covers nothing, or leaves the image"
-LOWER = "write the lower place first"
+EMPTY = "covers nothing, or leaves an image of 1 MiB"
+LOWER = "write the lower place first, and places inside every size: end, or a part such as 1/2, goes with the size"
 # What would end in a traceback, or in a sum over nothing, only when an image is written.
 UNWRITABLE = [
     (
@@ -112,6 +113,15 @@ UNWRITABLE = [
         {"checksum": "sum8", "covers": [["end", "start"]]},
         f"{EXTRA} covers[0]",
         f"the range end to start {EMPTY}",
+        LOWER,
+    ),
+    ({"checksum": "sum8", "covers": [["end-4", "end+1"]]}, f"{EXTRA} covers[0]", f"the range end-4 to end+1 {EMPTY}", LOWER),
+    ({"checksum": "sum8", "covers": [["3/4", "1/2"]]}, f"{EXTRA} covers[0]", f"the range 3/4 to 1/2 {EMPTY}", LOWER),
+    ({"checksum": "sum8", "covers": [[0, 0x100001]]}, f"{EXTRA} covers[0]", f"the range 0 to 1048577 {EMPTY}", LOWER),
+    (
+        {"checksum": "sum16-words", "covers": [["header_end", "end-1"]]},
+        f"{EXTRA} covers[0]",
+        "the range header_end to end-1 has 1048319 bytes of an image of 1 MiB, no whole number of words",
         LOWER,
     ),
     ({"checksum": "sum8", "covers": [[16, 16]]}, f"{EXTRA} covers[0]", f"the range 16 to 16 {EMPTY}", LOWER),

@@ -337,6 +337,7 @@ MAKERS: dict[tuple[str, str], Maker] = {
     ("Limits", "video"): _one("1 KiB", "64 KiB"),
     ("Header", "size"): _one(256, 512),
     ("", "offset"): _one(0, 4, 256),
+    ("Field", "mirrored"): _one(False, True),
     ("Field", "bytes"): _one(1, 2, 4, 8, 16),
     ("Field", "text"): _one("BASALT32", "SPARE"),
     ("Field", "hex"): _one("00ff", "CAFE"),
