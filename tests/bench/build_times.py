@@ -173,8 +173,8 @@ def _fit(project: Path) -> None:
             picture = ImageChops.offset(picture, rank // len(frames), 0)
             picture = picture.transpose(Image.Transpose.FLIP_LEFT_RIGHT) if rank % 2 else picture
             picture.save(folder / f"z_{rank:03}.png")
-    # What follows from it not fitting is not what is measured.
-    full = _timed(lambda: _doit(project, "rom", "memory", "proofs"), repeats=1)
+    # No cartridge holds it as it is, so the build is taken as far as that shows.
+    full = _timed(lambda: _doit(project, "sprite", "background", "sound", "memory"), repeats=1)
     fit = _timed(lambda: _doit(project, "fit"), repeats=1)
     _say("fit on six characters of 300 frames, in pieces / full build", fit, full)
 

@@ -105,7 +105,7 @@ def _make(folder: Path, sprites: int, frames: int) -> None:
     for sprite in range(sprites):
         for frame in range(frames):
             _draw(folder / f"art/s{sprite}/f{frame:03}.png", sprite, frame)
-        tables.append(f'[sprite.s{sprite}]\nframes = "art/s{sprite}/*.png"\npalette = "p{sprite // 10}"\n')
+        tables.append(f'[sprite.s{sprite}]\nframes = "art/s{sprite}/*.png"\npalette = "p{sprite // 10}"\npixels = "index4"\n')
     tables += [f"[palette.p{palette}]\ncolours = 16\ntransparent = true\n" for palette in range(-(-sprites // 10))]
     (folder / "main.bin").write_bytes(bytes(64))
     (folder / "project.toml").write_text("".join(tables), encoding="utf-8")
@@ -129,11 +129,11 @@ def _spend(folder: Path, *words: str) -> Spent:
     """Build, and return what that took."""
     start = time.perf_counter()
     command = [sys.executable, "-m", "doit", "-f", str(ROOT / "dodo.py"), *words, f"project={folder}"]
-    child = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
-    said = child.stderr.read() if child.stderr else ""
+    child = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+    said = child.stdout.read() if child.stdout else ""
     _, status, used = os.wait4(child.pid, 0)
     if status:
-        raise RuntimeError(said)
+        raise RuntimeError(said[-2000:])
     return Spent(used.ru_utime + used.ru_stime, time.perf_counter() - start, used.ru_maxrss // 1024)
 
 
