@@ -32,7 +32,9 @@ from pipeline.target.kinds import KINDS
 from pipeline.target.records import Target
 from tests.conftest import missing, need_library
 from tests.graph.builds import run
+from tests.graph.looks import looks_of
 from tests.reading.decoding import take
+from tests.recorded import differing
 
 VEILLEE = DEMO / "veillee"
 NAMES = {1: "Camille Exemple", 2: "Dominique Modèle"}  # in its reports/testers.toml
@@ -73,6 +75,11 @@ def built(tmp_path_factory) -> Built:
 
 def _texts(data: Path | object) -> str:
     return "\n".join(page.extract_text() for page in pypdf.PdfReader(data).pages)
+
+
+def test_nothing_looks_other_than_it_was_looked_at(built):
+    """If this is meant: see ``tests.recorded``; no outside source."""
+    assert differing("veillee", looks_of(built.folder)) == set()
 
 
 def test_image_is_whole_from_its_bytes_alone(built):
