@@ -1,4 +1,4 @@
-"""Packets of many kinds stay as they were looked at; no outside source, since taste has none. If a change is meant: see ``tests.recorded``."""
+"""Packets of many kinds stay as they were looked at; no outside source, since taste has none. For a change: ``tests.recorded``."""
 
 from __future__ import annotations
 
@@ -40,9 +40,10 @@ SINCE = changes(
     changed=[asset(f"a{rank}", "sprite", plain(rank, 10 + 45 * rank, 8 + 7 * rank), plain(50 + rank, 24, 12)) for rank in range(12)],
     recoloured=[asset("jay", "sprite", plain(8, 24, 12), plain(9, 24, 12)), asset("dusk", "background", None, None)],
 )  # fmt: skip
+PARTS = [{"name": f"part {rank}", "bytes": 190 - 19 * rank, "assets": ["x"]} for rank in range(9)]
 SCENES = {
     "race": SCENE | {"limits": {"cells": {"used": 12, "most": 10, "chosen": [["bob"]]}}},
-    "menu": {"bytes": 3000, "margin": 1096, "parts": [{"name": f"part {rank}", "bytes": 900 - 90 * rank, "assets": ["x"]} for rank in range(9)]},
+    "menu": {"bytes": 1126, "margin": 922, "parts": PARTS},
 }
 
 
@@ -57,11 +58,15 @@ GRIDS = (GRID, ALONE, grid_of(1, 1), grid_of(40, 3), grid_of(3, 40), grid_of(2, 
 SHARES = {3: tuple(tuple(range(0, len(one.cells), 2)) for one in GRIDS), 12: tuple((0,) for _ in GRIDS)}
 GAPS = [Gap(0, (1, 3, 5, 7, 9, 11), "gun"), Gap(3, tuple(range(24))), Gap(4, tuple(range(25))), Gap(6, (1,))]
 ISSUES = [
-    pf.Issue(id=f"KESTREL-{10 ** (rank % 5)}", severity=severity, where="Cliff " * (1 + rank % 4), what="A feather flickers. " * (1 + rank % 7),
-             workaround="Wait. " * (rank % 3))
+    pf.Issue(
+        id=f"KESTREL-{10 ** (rank % 5)}", severity=severity, where="Cliff " * (1 + rank % 4),
+        what="A feather flickers. " * (1 + rank % 7), workaround="Wait. " * (rank % 3),
+    )
     for rank, severity in enumerate(pf.SEVERITIES * 6, 1)
 ]  # fmt: skip
-LONG_LINKS = pf.Links(feedback="https://example.org/" + "f" * 280, bugs="https://example.org/b", more={"Rules & more": "https://example.org/r?a=1&b=2"})
+MORE = {"Rules & more": "https://example.org/r?a=1&b=2"}
+LONG_LINKS = pf.Links(feedback="https://example.org/" + "f" * 280, bugs="https://example.org/b", more=MORE)
+BUDGET = budget_json(SCENES, memory=2048, held={"screen": 100})
 TITLE = "The Long and Winding Search of the Kestrel for Its Breakfast"
 # What is in a packet: changed tables, and what else it is made from.
 CASES = {
@@ -69,7 +74,7 @@ CASES = {
     "pads": ({"pad": PADS, "control": CONTROLS}, {}),
     "plan": (PLAN, {"grids": GRIDS}),
     "a share": (PLAN, {"grids": GRIDS, "shares": {3: SHARES[3]}, "tester": "T3", "name": "Zoë <Ω> & Co"}),
-    "all shares": (PLAN, {"grids": GRIDS, "shares": SHARES, "gaps": GAPS, "budget": budget_json(SCENES, memory=2048, held={"screen": 100})}),
+    "all shares": (PLAN, {"grids": GRIDS, "shares": SHARES, "gaps": GAPS, "budget": BUDGET}),
     "issues": ({"issue": ISSUES, "links": LONG_LINKS}, {"changes": SINCE}),
 }
 
@@ -86,7 +91,7 @@ def look(folder: Path, changed: dict, more: dict, language: str, **game: str) ->
 
 @pytest.mark.parametrize("case", CASES)
 def test_no_packet_looks_other_than_it_was_looked_at(tmp_path, case):
-    """A short packet, and one with all its pads, plan, shares, issues and changes, in both sizes of print, on both papers, in both languages."""
+    """Pads, a plan, shares, issues and changes, in both sizes of print, on both papers, in both languages."""
     found = {
         "normal A4": look(tmp_path, *CASES[case], "en", paper="A4", text="normal"),
         "large Letter": look(tmp_path, *CASES[case], "de", paper="Letter", text="large", title=TITLE),
