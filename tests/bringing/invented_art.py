@@ -114,7 +114,9 @@ def rectangle(whole: np.ndarray, left: int, top: int, width: int, height: int, c
 def folder(chance: random.Random, looks: list[Look]) -> dict[str, Looked]:
     """Return files as if they had been looked at: pictures with looks of such pictures, some as large as a screen, sounds and the rest."""
     found = {}
-    for _ in range(chance.randint(6, 24)):
+    for _ in range(chance.randint(1, 5)):
+        found |= _row(chance, looks)
+    for _ in range(chance.randint(2, 16)):
         stem = chance.choice(STEMS).format(n=chance.randint(1, 12))
         kind = chance.choices(("picture", "animation", "sound", "font", "palette", ""), (16, 1, 2, 1, 1, 1))[0]
         name = "/".join(filter(None, (chance.choice(FOLDERS), f"{stem}.{kind or 'doc'}")))
@@ -130,6 +132,19 @@ def folder(chance: random.Random, looks: list[Look]) -> dict[str, Looked]:
             one = replace(one, entries=chance.choice((1, 4, 16, 17, 256, 257)))
         found[name] = replace(one, wrong="is damaged") if chance.random() < 0.05 else one
     return {name: found[name] for name in sorted(found, key=natural)}
+
+
+def _row(chance: random.Random, looks: list[Look]) -> dict[str, Looked]:
+    """Return numbered pictures of one size, or nearly, as exported frame by frame; some in a folder for each movement."""
+    look, place = chance.choice(looks), chance.choice((*FOLDERS, "hero/run", "enemies/bat/fly left", "cat/1", "01 idle", "frames"))
+    stem = chance.choice(("{n}", "walk_{n:02}", "hero_walk_{n}", "hero{n}", "bat fly {n}", "hero_hit{n}_left", "tile_{n:03}", "coin-{n}x"))
+    first, step = chance.choice((0, 1, 1, 9)), chance.choice((1, 1, 1, 2))
+    found = {}
+    for number in range(first, first + step * chance.randint(1, 9), step):
+        name = "/".join(filter(None, (place, f"{stem.format(n=number)}.png")))
+        other = look._replace(width=look.width + 1) if chance.random() < 0.1 else look
+        found[name] = Looked(name, "picture", digest=f"{chance.randrange(1 << 32):064x}", size=9, look=other)
+    return found
 
 
 def _large(chance: random.Random, look: Look) -> Look:
