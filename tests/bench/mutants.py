@@ -38,6 +38,7 @@ WHOLE = (
     "tests/proofs", "tests/memory", "tests/graph/test_release.py", "tests/graph/test_testers.py", "tests/test_bad_input.py",
 )  # fmt: skip
 _FIRST = 24  # tests of the first turn, when it is known which call the function
+_RECORDS = 8  # tests that compare with a record of results and are tried next: they notice much, and say least about what is wrong
 _OF_A_FILE = 60.0  # seconds that a whole file is taken to last
 _LONGEST = 300  # seconds without a test that ends, after which the mistake has made them hang, and is found
 _SWAPS = {
@@ -156,24 +157,35 @@ class Callers:
         found = json.loads(record.read_text(encoding="utf-8"))
         self._calls, self._seconds = found["calls"], found["seconds"]
         self._breadth = collections.Counter(test for tests in self._calls.values() for test in tests)
+        names = set(_comparing_with_records())
+        self._records = sorted((one for one in self._seconds if one.partition("[")[0] in names), key=lambda one: (self._breadth[one], one))
 
     def turns(self, mistake: Mistake, source: str) -> list[list[str]]:
         """Return the tests to try in turns: those that call little else, and are short, first; whole files where a fixture calls it.
 
-        What runs when a module is imported has no tests of its own: those of all its functions are tried.
+        Before the broad ones come some that compare with a record of results, whose fixture may be what calls the function. What runs when a module is imported has no tests of its own: those of all its functions are tried.
         """
         first = _function_at(source, mistake.line)
         tests = set(self._calls.get(f"{mistake.file}:{first}", ())) if first else set()
         if not first:
             tests.update(test for name, some in self._calls.items() if name.startswith(f"{mistake.file}:") for test in some)
+        records = [one for one in self._records if one in tests or one.partition("::")[0] in tests][:_RECORDS]
         everywhere, tests = "*" in tests, sorted(tests - {"*"}, key=lambda test: (self._breadth[test], self._seconds.get(test, 60.0)))
         taken = itertools.accumulate(self._seconds.get(test, _OF_A_FILE) for test in tests)
         tests = [test for test, seconds in zip(tests, taken, strict=True) if seconds <= self.most] or tests[:1]
-        turns = [tests[:_FIRST], tests[_FIRST:]]
+        turns = [tests[:_FIRST], [one for one in records if one not in tests[:_FIRST]], tests[_FIRST:]]
         # What the server of builds calls at its start it may keep, and the builds that use it then do not call it again.
         if not tests or (everywhere and len(tests) < _FIRST):
             turns += tests_of(mistake.file, False)
         return [turn for turn in turns if turn]
+
+
+def _comparing_with_records() -> Iterator[str]:
+    """Yield the names of tests that use ``tests.recorded``, as pytest writes them, without parameters."""
+    for path in sorted((ROOT / "tests").rglob("test_*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.FunctionDef) and any(isinstance(one, ast.Name) and one.id == "differing" for one in ast.walk(node)):
+                yield f"{path.relative_to(ROOT).as_posix()}::{node.name}"
 
 
 def _function_at(source: str, line: int) -> int:
@@ -296,8 +308,9 @@ def main() -> None:
     print(f"{len(chosen)} of {len(every)} mistakes, seed {options.seed}", flush=True)
     before = options.after.read_text(encoding="utf-8").splitlines() if options.after else []
     known = [line for line in before if line.startswith(("found ", "SURVIVES "))]
-    left = [one for one in chosen if not any(line[9:].startswith(_shown(one)) for line in known)]
-    found, start = sum(line.startswith("found ") for line in known), time.monotonic()
+    judged = {one: line for one in chosen for line in known if line[9:].startswith(f"{_shown(one)} ")}
+    left = [one for one in chosen if one not in judged]
+    found, start = sum(line.startswith("found ") for line in judged.values()), time.monotonic()
     with tempfile.TemporaryDirectory(prefix="mutants-") as scratch, ThreadPoolExecutor(options.workers) as pool:
         copies = Copies(Path(scratch), options.near, options.calls and Callers(options.calls, options.most))
         workers = [pool.submit(_work, copies, number, left[number :: options.workers]) for number in range(options.workers)]

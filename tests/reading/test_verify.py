@@ -24,9 +24,11 @@ from pipeline.reading.show import clear_mask, frames_rgb
 from pipeline.reading.verify import verify_image
 from pipeline.rom.image import Entry, write_image
 from pipeline.target.records import Target
+from tests.graph.looks import looks_of
 from tests.made_facts import made_facts
 from tests.makers import TARGETS, Built, as_map, build_here, make_project, wav_levels
 from tests.reading.decoding import decode_blob
+from tests.recorded import differing
 
 
 @pytest.fixture(scope="module", params=TARGETS)
@@ -36,6 +38,11 @@ def made(request, tmp_path_factory) -> Built:
     if request.param == "lattice16":
         snapped = [(old, f"{old}\nexact = true") for old in ("colours = 8\ntransparent = true", "colours = 8\nfirst = 16")]
     return build_here(make_project(tmp_path_factory.mktemp("verify") / request.param, *snapped, target=request.param))
+
+
+def test_build_looks_as_it_was_looked_at(made):
+    """All that a person and a program get; see ``tests.recorded``."""
+    assert differing(f"build of all kinds, {made.project.spec.game.target}", looks_of(made.project.folder)) == set()
 
 
 @pytest.fixture(scope="module")
