@@ -163,7 +163,8 @@ class Callers:
     def turns(self, mistake: Mistake, source: str) -> list[list[str]]:
         """Return the tests to try in turns: those that call little else, and are short, first; whole files where a fixture calls it.
 
-        Before the broad ones come some that compare with a record of results, whose fixture may be what calls the function. What runs when a module is imported has no tests of its own: those of all its functions are tried.
+        Before the broad ones come some that compare with a record of results, whose fixture may be what calls the function.
+        What runs when a module is imported has no tests of its own: those of all its functions are tried.
         """
         first = _function_at(source, mistake.line)
         tests = set(self._calls.get(f"{mistake.file}:{first}", ())) if first else set()

@@ -25,6 +25,7 @@ from pipeline.joints.layouts import PIECE, record_bytes
 from pipeline.joints.map import MapEntry, read_map
 from pipeline.project.loading.load import load_project
 from pipeline.proofs.subject import coloured
+from pipeline.questions.reductions import changes
 from pipeline.reading.decoded import Decoded
 from pipeline.reading.reader import read_image
 from pipeline.reading.show import screen_rgb
@@ -339,4 +340,7 @@ def test_savings_name_nothing_the_project_may_not_say(built):
     done = run(built.folder, "savings")
     assert done.returncode == 0, done.stdout + done.stderr
     assert 'packing = "best" and the scene\'s packed for lointain' in done.stdout
+    project = load_project(built.folder)
+    tried = {f"tried {rank}": f"{one.words}; {one.lost}" for rank, one in enumerate(changes(project, set(project.assets)))}
+    assert differing("answer, savings, veillee", tried | {"savings": done.stdout}) == set()
     assert "mask1" not in done.stdout
