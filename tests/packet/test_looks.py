@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ import pytest
 import pipeline.project.file as pf
 from pipeline.packet.content.party import Gap
 from pipeline.packet.document import write_packet
+from pipeline.plain.shipped import TEMPLATES
 from pipeline.project.plan import Grid, Plan, Task
 from tests.graph.looks import pages_of
 from tests.makers import budget_json
@@ -26,6 +28,7 @@ PADS = {
     "many": pf.Pad(name="Pad of sixteen", buttons=SIXTEEN), "keys": pf.Pad(name="Keys", buttons=BLOCK, grid=(4, 4)),
     "list": pf.Pad(name="Light gun", buttons=["Trigger"]),
 }  # fmt: skip
+LISTED = {name: pf.Pad(name=f"Pad {name}", buttons=["A", "B"]) for name in ("two", "gun", "third")}  # three go into one table
 CONTROLS = [
     pf.Control(action="Hop over the fence", buttons={"three": "A", "six": "Z", "many": "Circle", "keys": "Key11", "list": "Trigger"}),
     pf.Control(action="Dash", buttons={"three": "A + B / C", "six": "Left / Right", "many": "R1 + L2", "keys": "Key23 / Key32"}),
@@ -54,9 +57,11 @@ def grid_of(*shape: int) -> Grid:
     return Grid(f"Go through {shape}", tuple("abcd"[: len(shape)]), sides, cells, ("",) * len(cells), None, None)
 
 
-GRIDS = (GRID, ALONE, grid_of(1, 1), grid_of(40, 3), grid_of(3, 40), grid_of(2, 2, 2, 3), grid_of(23), grid_of(5, 5))
+LONG_NAMES = ("A quay with a name that is far too long for a row", "Pier", "Breakwater", "Weir")
+LONG_NAMED = Grid("Go", ("place", "tide"), (LONG_NAMES, LONG_NAMES), tuple(itertools.product(range(4), range(4))), ("",) * 16, None, None)
+GRIDS = (GRID, ALONE, LONG_NAMED, grid_of(1, 1), grid_of(40, 3), grid_of(3, 40), grid_of(2, 2, 2, 3), grid_of(23), grid_of(5, 5))
 SHARES = {3: tuple(tuple(range(0, len(one.cells), 2)) for one in GRIDS), 12: tuple((0,) for _ in GRIDS)}
-GAPS = [Gap(0, (1, 3, 5, 7, 9, 11), "gun"), Gap(3, tuple(range(24))), Gap(4, tuple(range(25))), Gap(6, (1,))]
+GAPS = [Gap(0, (1, 3, 5, 7, 9, 11), "gun"), Gap(4, tuple(range(24))), Gap(5, tuple(range(25))), Gap(7, (1,))]
 ISSUES = [
     pf.Issue(
         id=f"KESTREL-{10 ** (rank % 5)}", severity=severity, where="Cliff " * (1 + rank % 4),
@@ -75,7 +80,7 @@ CASES = {
     "plan": (PLAN, {"grids": GRIDS}),
     "a share": (PLAN, {"grids": GRIDS, "shares": {3: SHARES[3]}, "tester": "T3", "name": "Zoë <Ω> & Co"}),
     "all shares": (PLAN, {"grids": GRIDS, "shares": SHARES, "gaps": GAPS, "budget": BUDGET}),
-    "issues": ({"issue": ISSUES, "links": LONG_LINKS}, {"changes": SINCE}),
+    "issues": ({"issue": ISSUES, "links": LONG_LINKS, "pad": LISTED}, {"changes": SINCE}),
 }
 
 
@@ -87,6 +92,17 @@ def look(folder: Path, changed: dict, more: dict, language: str, **game: str) ->
     spec = make_spec(**changed | {"game": make_game(**game)})
     write_packet(*packet_files(folder, language), spec, DATE, "Basalt 32", folder / "p.pdf", write_boot(folder), "kest.rom", **more)
     return hash_of(*(page.encode() for page in pages_of(folder / "p.pdf")))
+
+
+def test_a_wordy_packet_looks_as_it_was_looked_at(tmp_path):
+    """With every short text said twice, so that all columns, fields and headings are as wide as they may be."""
+    shipped = (TEMPLATES / "packet.en.toml").read_text(encoding="utf-8")
+    head, section, rest = shipped.partition("[severity]")
+    (tmp_path / "templates").mkdir()
+    wordy = re.sub(r'(?m)^(\w+ = ")([\w \'-]{3,30})"$', r'\1\2 \2"', rest)
+    (tmp_path / "templates/packet.en.toml").write_text(head + section + wordy, encoding="utf-8")
+    found = {text: look(tmp_path, *CASES["issues"], "en", text=text) for text in ("normal", "large")}
+    assert differing("packet, wordy", found) == set()
 
 
 @pytest.mark.parametrize("case", CASES)
