@@ -359,3 +359,12 @@ def test_backgrounds_that_may_meet_in_the_tile_memory_are_reported(tmp_path):
     assert answer.count("backgrounds far and dyke number the same tiles") == 1
     written, _ = budget(tmp_path, dict.fromkeys(facts, 32), scenes, facts=facts)
     assert written["scenes"]["both"]["tile_overlaps"] == []
+
+
+@pytest.mark.parametrize(("members", "listed"), [(1, 0), (3, 2), (4, 3), (5, 3), (9, 3)])
+def test_three_further_cases_are_listed(tmp_path, members, listed):
+    """The ones that need most after the worst, as many as there are, three at most."""
+    sizes = {f"a{rank}": 10 * (rank + 1) for rank in range(members)}
+    written, _ = budget(tmp_path, sizes, {"play": Scene(choose=[Choice(count=1, of=list(sizes))])})
+    further = [one["bytes"] for one in written["scenes"]["play"]["next"]]
+    assert further == sorted(sizes.values(), reverse=True)[1 : 1 + listed]
