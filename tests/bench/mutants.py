@@ -41,6 +41,11 @@ _FIRST = 24  # tests of the first turn, when it is known which call the function
 _RECORDS = 8  # tests that compare with a record of results and are tried next: they notice much, and say least about what is wrong
 _OF_A_FILE = 60.0  # seconds that a whole file is taken to last
 _LONGEST = 300  # seconds without a test that ends, after which the mistake has made them hang, and is found
+# What can change nothing that anybody sees is not among the mistakes:
+# - keywords of a class that only forbid its users something, as an assertion does;
+# - how many pixels, samples, colours or bytes are handled together, which the modules give these names: results do not depend on it.
+_FORBIDDING = ("frozen", "kw_only")
+_HANDLED_TOGETHER = ("_AT_ONCE", "_BAND", "_BLOCK", "_CHUNK", "_PART", "_TOGETHER")
 _SWAPS = {
     ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==", ast.In: "not in", ast.NotIn: "in",
     ast.Is: "is not", ast.IsNot: "is", ast.Add: "-", ast.Sub: "+", ast.Mult: "//", ast.FloorDiv: "*", ast.LShift: ">>",
@@ -87,7 +92,11 @@ def mistakes_in(file: str, source: str) -> Iterator[Mistake]:
     def place(node: ast.AST) -> tuple[int, int]:
         return starts[node.lineno - 1] + node.col_offset, starts[node.end_lineno - 1] + node.end_col_offset
 
-    for node in _running(ast.parse(source)):
+    tree = ast.parse(source)
+    unseen = {id(part) for node in tree.body if _is_unseen(node) for part in ast.walk(node) if isinstance(part, ast.Constant)}
+    for node in _running(tree):
+        if id(node) in unseen:
+            continue
         if isinstance(node, ast.Compare):
             pairs = list(zip([node.left, *node.comparators], node.ops, node.comparators, strict=False))
         elif isinstance(node, ast.BoolOp):
@@ -115,14 +124,19 @@ def mistakes_in(file: str, source: str) -> Iterator[Mistake]:
             yield made(*place(node), "pass", node.lineno)
 
 
+def _is_unseen(node: ast.stmt) -> bool:
+    """Return whether a statement of a module gives a number on which no result depends."""
+    return isinstance(node, ast.Assign) and all(isinstance(one, ast.Name) and one.id in _HANDLED_TOGETHER for one in node.targets)
+
+
 def _running(tree: ast.AST) -> Iterator[ast.AST]:
     """Yield the parts of a module that run: no annotations, no texts with values in them, and nothing that is asserted."""
     for name, value in ast.iter_fields(tree):
         if name in ("annotation", "returns", "decorator_list"):
             continue
         for node in value if isinstance(value, list) else [value]:
-            if isinstance(node, ast.keyword) and node.arg == "strict":  # of zip: an assertion too
-                continue
+            if isinstance(node, ast.keyword) and node.arg in ("strict", *(_FORBIDDING if isinstance(tree, ast.ClassDef) else ())):
+                continue  # ``strict`` of zip is an assertion too
             if isinstance(node, ast.AST) and not isinstance(node, ast.JoinedStr | ast.Assert):
                 yield node
                 yield from _running(node)
