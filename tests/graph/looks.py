@@ -11,7 +11,7 @@ from PIL import Image, ImageSequence
 
 from pipeline.bringing.bring import show_found
 from pipeline.questions.start import start_project
-from tests.graph.builds import build
+from tests.graph.builds import run
 from tests.graph.everything import make_everything
 from tests.recorded import hash_of
 
@@ -21,10 +21,14 @@ _NOT_GIVEN = ("work", ".state", "schema")  # folders of the tool's own, and what
 def looks(folder: Path) -> dict[str, str]:
     """Build a project with every kind of asset, write a new one, and return what can be seen of both: name -> hash."""
     project, started = make_everything(folder / "every"), folder / "started"
-    build(project, "commands=yes")
+    done = run(project, "commands=yes")
+    assert done.returncode == 0, done.stdout + done.stderr
     start_project(started, "started")
     show_found(project, project / "build/found.png", project / "build/budget.json", started / "art", "art", link=False, add=False)
-    return looks_of(project) | {path.relative_to(folder).as_posix(): _look(path) for path in sorted(started.rglob("*")) if path.is_file()}
+    # What each step says of itself, but for the sizes of pictures and packets, which depend on libraries, and the interpreter's place.
+    said = [line.partition("  ")[2].strip() for line in done.stdout.splitlines()[1:] if not re.search(r"pictures?, |pages, ", line)]
+    new = {path.relative_to(folder).as_posix(): _look(path) for path in sorted(started.rglob("*")) if path.is_file()}
+    return {"said": hash_of("\n".join(said).encode())} | looks_of(project) | new
 
 
 def looks_of(project: Path) -> dict[str, str]:
