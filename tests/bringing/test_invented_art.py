@@ -47,10 +47,10 @@ def test_pictures_are_measured_as_before():
 
 
 def test_folders_become_the_same_projects(tmp_path):
-    """Twenty folders on each shipped console: kinds, names, animations, scales, rates, palettes, and what is left out."""
+    """Fifteen folders on each shipped console: kinds, names, animations, scales, rates, palettes, and what is left out."""
     pool = looks(random.Random(5), 60)
     found = {}
-    for rank in range(20):
+    for rank in range(15):
         chance = random.Random(rank)
         art = folder(chance, pool)
         for console in CONSOLES:

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 import pipeline.project.file as pf
+from pipeline.packet import document
 from pipeline.packet.content.party import Gap
 from pipeline.packet.document import write_packet
 from pipeline.plain.shipped import TEMPLATES
@@ -40,7 +41,10 @@ PLAN = {"plan": Plan(task=[Task(text="Go"), Task(text=ALONE.text)]), "links": LI
 SINCE = changes(
     added=[asset("hoot", "sound", None, plain(5, 300, 60)), asset("nest", "level", None, plain(6, 33, 15))],
     removed=[asset("bat", "sprite", plain(7, 24, 12), None)],
-    changed=[asset(f"a{rank}", "sprite", plain(rank, 10 + 45 * rank, 8 + 7 * rank), plain(50 + rank, 24, 12)) for rank in range(12)],
+    changed=[
+        asset(f"a{rank}", "sprite", plain(rank, 10 + 45 * rank // (1 + rank % 3), 8 + 5 * rank), plain(50 + rank, 24, 12))
+        for rank in range(12)
+    ],
     recoloured=[asset("jay", "sprite", plain(8, 24, 12), plain(9, 24, 12)), asset("dusk", "background", None, None)],
 )  # fmt: skip
 PARTS = [{"name": f"part {rank}", "bytes": 190 - 19 * rank, "assets": ["x"]} for rank in range(9)]
@@ -59,7 +63,7 @@ def grid_of(*shape: int) -> Grid:
 
 LONG_NAMES = ("A quay with a name that is far too long for a row", "Pier", "Breakwater", "Weir")
 LONG_NAMED = Grid("Go", ("place", "tide"), (LONG_NAMES, LONG_NAMES), tuple(itertools.product(range(4), range(4))), ("",) * 16, None, None)
-GRIDS = (GRID, ALONE, LONG_NAMED, grid_of(1, 1), grid_of(40, 3), grid_of(3, 40), grid_of(2, 2, 2, 3), grid_of(23), grid_of(5, 5))
+GRIDS = (GRID, ALONE, LONG_NAMED, grid_of(1, 1), grid_of(40, 3), grid_of(3, 30), grid_of(2, 2, 2, 3), grid_of(23), grid_of(5, 5))
 SHARES = {3: tuple(tuple(range(0, len(one.cells), 2)) for one in GRIDS), 12: tuple((0,) for _ in GRIDS)}
 GAPS = [Gap(0, (1, 3, 5, 7, 9, 11), "gun"), Gap(4, tuple(range(24))), Gap(5, tuple(range(25))), Gap(7, (1,))]
 ISSUES = [
@@ -94,22 +98,27 @@ def look(folder: Path, changed: dict, more: dict, language: str, **game: str) ->
     return hash_of(*(page.encode() for page in pages_of(folder / "p.pdf")))
 
 
-def test_a_wordy_packet_looks_as_it_was_looked_at(tmp_path):
+def test_a_wordy_packet_looks_as_it_was_looked_at(tmp_path, monkeypatch):
     """With every short text said twice, so that all columns, fields and headings are as wide as they may be."""
     shipped = (TEMPLATES / "packet.en.toml").read_text(encoding="utf-8")
     head, section, rest = shipped.partition("[severity]")
     (tmp_path / "templates").mkdir()
+    monkeypatch.setattr(document, "_guess_pages", lambda _: None)
+    monkeypatch.setattr(document, "_PASSES", 1)
     wordy = re.sub(r'(?m)^(\w+ = ")([\w \'-]{3,30})"$', r'\1\2 \2"', rest)
     (tmp_path / "templates/packet.en.toml").write_text(head + section + wordy, encoding="utf-8")
-    found = {text: look(tmp_path, *CASES["issues"], "en", text=text) for text in ("normal", "large")}
-    assert differing("packet, wordy", found) == set()
+    assert differing("packet, wordy", {"normal": look(tmp_path, *CASES["issues"], "en", text="normal")}) == set()
 
 
 @pytest.mark.parametrize("case", CASES)
-def test_no_packet_looks_other_than_it_was_looked_at(tmp_path, case):
+def test_no_packet_looks_other_than_it_was_looked_at(tmp_path, monkeypatch, case):
     """Pads, a plan, shares, issues and changes, in both sizes of print, on both papers, in both languages."""
-    found = {
-        "normal A4": look(tmp_path, *CASES[case], "en", paper="A4", text="normal"),
-        "large Letter": look(tmp_path, *CASES[case], "de", paper="Letter", text="large", title=TITLE),
-    }
+    if case != "as it comes":  # set once, so that page numbers in the text are all 1: that they settle is looked at there
+        monkeypatch.setattr(document, "_guess_pages", lambda _: None)
+        monkeypatch.setattr(document, "_PASSES", 1)
+    found = {}
+    if case not in ("as it comes", "all shares"):
+        found["normal A4"] = look(tmp_path, *CASES[case], "en", paper="A4", text="normal")
+    if case != "a share":
+        found["large Letter"] = look(tmp_path, *CASES[case], "de", paper="Letter", text="large", title=TITLE)
     assert differing(f"packet, {case}", found) == set()
