@@ -25,8 +25,9 @@ def looks(folder: Path) -> dict[str, str]:
     assert done.returncode == 0, done.stdout + done.stderr
     start_project(started, "started")
     show_found(project, project / "build/found.png", project / "build/budget.json", started / "art", "art", link=False, add=False)
-    # What each step says of itself, but for the sizes of pictures and packets, which depend on libraries, and the interpreter's place.
-    said = [line.partition("  ")[2].strip() for line in done.stdout.splitlines()[1:] if not re.search(r"pictures?, |pages, ", line)]
+    # What each step says of itself, in any order, but for the sizes of pictures and packets, which depend on libraries.
+    steps = (line.strip().partition("  ")[2] for line in done.stdout.splitlines() if re.match(r" *[0-9]+/[0-9]+ ", line))
+    said = sorted(line for line in steps if not re.search(r"pictures?, |pages, ", line))
     new = {path.relative_to(folder).as_posix(): _look(path) for path in sorted(started.rglob("*")) if path.is_file()}
     return {"said": hash_of("\n".join(said).encode())} | looks_of(project) | new
 
