@@ -11,6 +11,7 @@ import os
 import random
 import shutil
 import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -40,7 +41,9 @@ def test_every_document_is_read_or_refused_in_words(name):
     one, tally, said = FORMATS[name], Tally(name), {}
     for result in run_cases(one, range(SEED, SEED + share(one))):
         tally.add(result)
-        said[f"{result.seed} {hash_of(rendered(document(one, result.seed)))}"] = hash_of(result.outcome.encode(), result.details.encode())
+        # Words of Python's own, and what a library packs into a document, are others with another release.
+        case = hash_of(sys.version[:4].encode(), rendered(document(one, result.seed)))
+        said[f"{result.seed} {case}"] = hash_of(result.outcome.encode(), result.details.encode())
     assert tally.failures == {}, tally.report()
     assert tally.cases == share(one)
     accepted, others = tally.outcomes["accepted"], tally.outcomes["refused"] + tally.outcomes["set aside"]
