@@ -184,10 +184,11 @@ class Callers:
         tests = set(self._calls.get(f"{mistake.file}:{first}", ())) if first else set()
         if not first:
             tests.update(test for name, some in self._calls.items() if name.startswith(f"{mistake.file}:") for test in some)
-        records = [one for one in self._records if one in tests or one.partition("::")[0] in tests][:_RECORDS]
         everywhere, tests = "*" in tests, sorted(tests - {"*"}, key=lambda test: (self._breadth[test], self._seconds.get(test, 60.0)))
         # Of what is called everywhere the tests of its own module and room come next, in which its checks are.
         near = {name: rank for rank, turn in enumerate(tests_of(mistake.file, True)) if turn != _SEEN for name in turn}
+        records = [one for one in self._records if one in tests or one.partition("::")[0] in tests]
+        records = sorted(records, key=lambda test: near.get(test.partition("::")[0], math.inf))[:_RECORDS]
         tests[_FIRST:] = sorted(tests[_FIRST:], key=lambda test: near.get(test.partition("::")[0], math.inf))
         taken = itertools.accumulate(self._seconds.get(test, _OF_A_FILE) for test in tests)
         tests = [test for test, seconds in zip(tests, taken, strict=True) if seconds <= self.most] or tests[:1]
