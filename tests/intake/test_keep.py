@@ -198,3 +198,13 @@ def test_file_of_the_most_bytes_is_read_again(tmp_path, monkeypatch):
     with pytest.raises(ProjectError, match=f"reports/bugs.json: would have .* at most {len(data) - 1:,} are read again"):
         save_reports(folder, reports)
     assert (folder / "bugs.json").read_bytes() == data
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "utf-16-le", "utf-16-be"])
+def test_name_in_an_export_is_reported_in_any_encoding(tmp_path, encoding):
+    """A file that somebody put beside the reports is looked through; UTF-16 has a mark, in either order (RFC 2781)."""
+    folder = project(tmp_path)
+    read(folder, bugs_csv(ANNA, KOFI))
+    mark = {"utf-16-le": b"\xff\xfe", "utf-16-be": b"\xfe\xff"}.get(encoding, b"")
+    (folder / "reports/notes.txt").write_bytes(mark + "Seen by Anna B".encode(encoding))
+    assert "The name is still in notes.txt, in what others wrote" in drop(folder, "Anna B")

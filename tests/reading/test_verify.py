@@ -18,7 +18,7 @@ from PIL import Image
 from pipeline.joints.facts import DataFacts
 from pipeline.joints.layouts import ANIMATION, BACKGROUND, PALETTE, SCREEN, SOUND, SPRITE, STEP
 from pipeline.plain.errors import ProjectError
-from pipeline.reading.decoded import BlobFault
+from pipeline.reading.decoded import BlobFault, Decoded
 from pipeline.reading.reader import read_image
 from pipeline.reading.show import clear_mask, frames_rgb
 from pipeline.reading.verify import verify_image
@@ -404,6 +404,14 @@ def test_pictures_decode_to_the_source_pictures(made):
             assert (seen[rank][:height, :width][opaque] == shown(source[..., :3], bits)[opaque]).all()
             whole = -(-height // target.cells.height) * target.cells.height, -(-width // target.cells.width) * target.cells.width
             assert decoded.pixels.shape[1:] == whole
+
+
+def test_number_outside_the_palette_is_shown_in_magenta(basalt):
+    """A colour that is in hardly any art, so that it is seen; pixels count from the palette's place."""
+    pixels = np.array([[[2, 3, 1, 4, 255]]], dtype=np.uint32)
+    decoded = Decoded({}, pixels, pixel_format=basalt.project.target.pixel_formats["index8"])
+    seen = frames_rgb(decoded, np.array([(1, 2, 3), (4, 5, 6)], dtype=np.uint8), 2)
+    assert seen[0, 0].tolist() == [[1, 2, 3], [4, 5, 6], *[[255, 0, 255]] * 3]
 
 
 def test_sound_decodes_to_the_recorded_samples(made):
