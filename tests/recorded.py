@@ -23,11 +23,11 @@ def differing(record: str, found: dict[str, str], known_only: bool = False) -> s
     """Return the names under which something else is recorded, or nothing on one side; record what was found if that is asked for.
 
     Args:
-        record: name of a file of ``tests/recorded`` without its suffix.
+        record: what it is of; with hyphens the name of a file of ``tests/recorded``.
         found: name -> text or hash.
         known_only: leave out names that are on one side alone, as where a name holds the hash of an input that a library packs.
     """
-    path = FOLDER / f"{record}.json"
+    path = FOLDER / f"{record.replace(', ', '-').replace(' ', '-')}.json"
     if os.environ.get("ROMWRIGHT_RECORD") == "yes":
         path.write_text(json.dumps(found, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     known = json.loads(path.read_text(encoding="utf-8"))
