@@ -30,6 +30,6 @@ def differing(record: str, found: dict[str, str], known_only: bool = False) -> s
     path = FOLDER / f"{record.replace(', ', '-').replace(' ', '-')}.json"
     if os.environ.get("ROMWRIGHT_RECORD") == "yes":
         path.write_text(json.dumps(found, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
-    known = json.loads(path.read_text(encoding="utf-8"))
+    known = json.loads(path.read_text(encoding="utf-8")) if path.exists() else {}
     names = known.keys() & found.keys() if known_only else known.keys() | found.keys()
     return {name for name in names if known.get(name) != found.get(name)}
