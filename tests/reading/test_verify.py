@@ -23,6 +23,7 @@ from pipeline.reading.reader import read_image
 from pipeline.reading.show import clear_mask, frames_rgb
 from pipeline.reading.verify import verify_image
 from pipeline.rom.image import Entry, write_image
+from pipeline.target.loading import SHIPPED, load_target
 from pipeline.target.records import Target
 from tests.graph.looks import looks_of
 from tests.made_facts import made_facts
@@ -412,6 +413,14 @@ def test_number_outside_the_palette_is_shown_in_magenta(basalt):
     decoded = Decoded({}, pixels, pixel_format=basalt.project.target.pixel_formats["index8"])
     seen = frames_rgb(decoded, np.array([(1, 2, 3), (4, 5, 6)], dtype=np.uint8), 2)
     assert seen[0, 0].tolist() == [[1, 2, 3], [4, 5, 6], *[[255, 0, 255]] * 3]
+
+
+def test_first_entry_of_every_line_is_clear():
+    """Of lines of 16 entries; without a transparent entry none is."""
+    pixels = np.array([[[0, 16, 17, 32, 47, 48, 15]]], dtype=np.uint32)
+    decoded = Decoded({}, pixels, pixel_format=load_target(SHIPPED / "lattice16.toml").pixel_formats["tile4"], lines=True)
+    assert clear_mask(decoded, 0, transparent=True)[0, 0].tolist() == [True, True, False, True, False, True, False]
+    assert not clear_mask(decoded, 0, transparent=False).any()
 
 
 def test_sound_decodes_to_the_recorded_samples(made):
