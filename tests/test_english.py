@@ -6,9 +6,8 @@ Source of the words: common practice, no source; DEVELOPERS.md, "Rules of style"
 from __future__ import annotations
 
 import ast
-import io
 import re
-import tokenize
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import NamedTuple
@@ -106,12 +105,20 @@ def _plain(text: str) -> str:
 
 def texts_of_python(source: str) -> Iterator[tuple[int, str]]:
     """Yield line and text of every comment and of every literal with a space: docstrings, messages and their parts."""
-    for token in tokenize.generate_tokens(io.StringIO(source).readline):
-        if token.type == tokenize.COMMENT:
-            yield token.start[0], token.string
+    lines, literal = source.split("\n"), defaultdict(list)  # line -> from where to where it is part of a literal, in bytes
     for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and " " in node.value.strip():
             yield node.lineno, node.value
+        if isinstance(node, ast.JoinedStr) or isinstance(node, ast.Constant) and isinstance(node.value, str | bytes):
+            for number in range(node.lineno, node.end_lineno + 1):
+                first = node.col_offset if number == node.lineno else 0
+                literal[number].append((first, node.end_col_offset if number == node.end_lineno else len(lines[number - 1].encode())))
+    for number, line in enumerate(lines, 1):  # to read all tokens takes far longer
+        if "#" in line:
+            places = (match.start() for match in re.finditer(b"#", line.encode()))
+            start = next((at for at in places if not any(first <= at < end for first, end in literal[number])), None)
+            if start is not None:
+                yield number, line.encode()[start:].decode()
 
 
 def texts_of_page(page: str) -> Iterator[tuple[int, str]]:

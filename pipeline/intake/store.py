@@ -26,6 +26,7 @@ from pipeline.project.testers import LIST, Tester, number_in, read_testers
 
 LETTERS = {"bugs": "R", "feedback": "F"}
 _KEYS = {"reports": (("id",), "tester"), "testers": (("tester", "number"), "number")}  # what every entry has, and what is a number
+_END = b"\n]\n}\n"  # of a file
 PERSON = ("tester", "contact")  # fields kept in testers.json
 
 
@@ -211,7 +212,8 @@ def _save(path: Path, head: dict[str, Any], part: str, items: list[dict[str, Any
         file.write(f'{{\n{start},\n"{part}": ['.encode())
         for rank, item in enumerate(items):
             file.write(("," if rank else "").encode() + b"\n" + json.dumps(item, ensure_ascii=False).encode())
-            if file.tell() > REPORTS_BYTES:
-                wrong = f"would have more than {file.tell():,} bytes, at most {REPORTS_BYTES:,} are read again"
+            size = file.tell() + len(_END)
+            if size > REPORTS_BYTES:
+                wrong = f"would have {size:,} bytes or more, at most {REPORTS_BYTES:,} are read again"
                 raise refuse(f"reports/{path.name}", "", wrong, "keep fewer fields, or move the file out of the project as an archive")
-        file.write(b"\n]\n}\n")
+        file.write(_END)

@@ -17,7 +17,7 @@ from pipeline.assets.backgrounds.prepare import prepare_background
 from pipeline.assets.sources.keyed import Ground, likely_key, near, rgb_of
 from pipeline.assets.sources.pictures import open_picture
 from pipeline.assets.sources.prepare import prepare_sprite
-from pipeline.assets.sources.structure import is_turned
+from pipeline.assets.sources.structure import _scans, is_turned
 from pipeline.joints.places import Sources, frame_files
 from pipeline.plain.bounds import JPEG_SCANS
 from pipeline.plain.errors import ProjectError
@@ -170,6 +170,17 @@ def test_more_scans_than_any_encoder_writes_are_refused(tmp_path):
     (tmp_path / "a.jpg").write_bytes(data[:last] + data[last:-2] * (JPEG_SCANS + 1) + data[-2:])
     with pytest.raises(ProjectError, match=f"scans, at most {JPEG_SCANS} are decoded"):
         open_picture(tmp_path, "a.jpg")
+
+
+def test_scans_are_counted_by_their_markers():
+    """ITU-T T.81, B.1.1: FF 00 and restarts belong to a scan's bits, FF may fill up before a marker, and nothing counts after the end."""
+    start, table, scan, end = b"\xff\xd8", b"\xff\xdb\0\x06\xff\xda\0\x02", b"\xff\xda\0\x03\x01", b"\xff\xd9"
+    bits = b"\x12\xff\0\x34\xff\xd3\x56"
+    data = start + table + scan + bits + b"\xff\xff" + scan + bits
+    assert _scans(data + end) == _scans(data) == 2
+    assert _scans(data + end + scan * 9) == 2
+    assert _scans(data + scan[:4]) == 3  # its last byte is missing
+    assert _scans(data + scan[:3]) == 2
 
 
 def ground_with_a_figure(height: int, width: int) -> np.ndarray:

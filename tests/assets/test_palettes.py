@@ -93,9 +93,14 @@ def test_text_palette_is_loaded_in_its_order(project):
 
 def test_exact_file_that_lacks_a_colour_of_the_art_is_refused(project):
     """Blue is missing and named; with it in the file the palette is loaded, and the art keeps its colours."""
-    Image.new("RGB", (64, 48), (0, 0, 255)).save(project / "art/hill.png")
+    picture = Image.new("RGB", (64, 48), (0, 0, 255))
+    picture.paste((0, 255, 0), (0, 0, 9, 9))
+    picture.save(project / "art/hill.png")
     (project / "hill.pal").write_text("JASC-PAL\n0100\n1\n255 0 0\n")
     _replace(project, "colours = 32", 'colours = 8\nfile = "hill.pal"\nexact = true')
+    with pytest.raises(AssertionError, match="the art has 2 colours that the file lacks, as the console shows them: #"):
+        build(project, "verify")
+    Image.new("RGB", (64, 48), (0, 0, 255)).save(project / "art/hill.png")
     with pytest.raises(AssertionError, match="the art has 1 colour that the file lacks, as the console shows it: #0000ff"):
         build(project, "verify")
     (project / "hill.pal").write_text("JASC-PAL\n0100\n2\n255 0 0\n0 0 255\n")

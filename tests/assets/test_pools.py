@@ -23,9 +23,11 @@ from pipeline.target.records import picture_rules
 from tests.assets.test_arrangements_random import prepare
 from tests.conftest import tries
 from tests.graph.builds import build, clean_outputs, draw_frame, for_target, make_project, outputs, reasons
+from tests.graph.looks import looks_of
 from tests.makers import TARGETS, as_map, build_here, problems
 from tests.reading.decoding import decode_blob
 from tests.reading.test_verify import faults_of_blob
+from tests.recorded import differing
 
 POOLED = '[defaults.sprite]\narrangement = "pieces"\npool = "crew"\n'
 
@@ -53,6 +55,11 @@ def made(request, tmp_path_factory):
     """The small project with a pool, built and verified for each shipped target, with proofs and report."""
     folder = pooled_project(tmp_path_factory.mktemp("pool") / request.param, request.param)
     return build_here(folder, "verify", "proofs", "report", "include")
+
+
+def test_build_looks_as_it_was_looked_at(made):
+    """All that a person and a program get; see ``tests.recorded``."""
+    assert differing(f"build with a pool, {made.project.spec.game.target}", looks_of(made.project.folder)) == set()
 
 
 def blob_of(made, name: str) -> bytes:

@@ -10,6 +10,7 @@ from PIL import Image, ImageDraw
 
 from pipeline.assets.backgrounds.prepare import prepare_background
 from pipeline.assets.fonts.source import StripSource
+from pipeline.assets.sources.canvas import without_marker
 from pipeline.assets.sources.prepare import prepare_sprite
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.places import Sources, frame_files
@@ -364,3 +365,13 @@ def test_the_key_of_a_background_is_black_and_of_a_strip_clear(tmp_path):
     StripSource(tmp_path, "s.png", Font(**strip, key=("#ff00ff",)))
     with pytest.raises(ProjectError, match='or write key = "#ff00ff"'):
         StripSource(tmp_path, "s.png", Font(**strip))
+
+
+def test_marker_beside_the_figure_becomes_nothing():
+    """A pixel of it with one opaque neighbour is clear, and so black; between two it takes their colour."""
+    picture = Image.new("RGBA", (5, 3))
+    for place, colour in {(0, 1): (9, 8, 7, 255), (1, 1): (255, 0, 0, 255), (3, 1): (255, 0, 0, 1)}.items():
+        picture.putpixel(place, colour)
+    assert [without_marker(picture, "#ff0000").getpixel((x, 1)) for x in range(5)] == [(9, 8, 7, 255), *[(0, 0, 0, 0)] * 4]
+    picture.putpixel((2, 1), (9, 8, 7, 255))
+    assert without_marker(picture, "#ff0000").getpixel((1, 1)) == (9, 8, 7, 255)

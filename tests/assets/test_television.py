@@ -137,3 +137,9 @@ def test_what_is_photographed_holds_both_codes():
     finally:
         television.sent = original
     assert {shape[0] for shape in seen} == {min(240, top + layout.side + layout.side // 8) - (top - layout.side // 8)}
+
+
+def test_screen_that_is_too_small_for_both_codes_is_refused(tmp_path):
+    """Three pixels a module and the lines above need more than that."""
+    with pytest.raises(ProjectError, match=r"project.toml, \[screen.boot\]: its codes do not fit 160 x 100 pixels"):
+        notice(tmp_path, (160, 100))

@@ -38,8 +38,14 @@ WHOLE = (
     "tests/proofs", "tests/memory", "tests/graph/test_release.py", "tests/graph/test_testers.py", "tests/test_bad_input.py",
 )  # fmt: skip
 _FIRST = 24  # tests of the first turn, when it is known which call the function
+_RECORDS = 8  # tests that compare with a record of results and are tried next: they notice much, and say least about what is wrong
 _OF_A_FILE = 60.0  # seconds that a whole file is taken to last
 _LONGEST = 300  # seconds without a test that ends, after which the mistake has made them hang, and is found
+# What can change nothing that anybody sees is not among the mistakes:
+# - keywords of a class that only forbid its users something, as an assertion does;
+# - how many pixels, samples, colours or bytes are handled together, which the modules give these names: results do not depend on it.
+_FORBIDDING = ("frozen", "kw_only")
+_HANDLED_TOGETHER = ("_AT_ONCE", "_BAND", "_BLOCK", "_CHUNK", "_PART", "_TOGETHER")
 _SWAPS = {
     ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==", ast.In: "not in", ast.NotIn: "in",
     ast.Is: "is not", ast.IsNot: "is", ast.Add: "-", ast.Sub: "+", ast.Mult: "//", ast.FloorDiv: "*", ast.LShift: ">>",
@@ -86,7 +92,11 @@ def mistakes_in(file: str, source: str) -> Iterator[Mistake]:
     def place(node: ast.AST) -> tuple[int, int]:
         return starts[node.lineno - 1] + node.col_offset, starts[node.end_lineno - 1] + node.end_col_offset
 
-    for node in _running(ast.parse(source)):
+    tree = ast.parse(source)
+    unseen = {id(part) for node in tree.body if _is_unseen(node) for part in ast.walk(node) if isinstance(part, ast.Constant)}
+    for node in _running(tree):
+        if id(node) in unseen:
+            continue
         if isinstance(node, ast.Compare):
             pairs = list(zip([node.left, *node.comparators], node.ops, node.comparators, strict=False))
         elif isinstance(node, ast.BoolOp):
@@ -114,14 +124,19 @@ def mistakes_in(file: str, source: str) -> Iterator[Mistake]:
             yield made(*place(node), "pass", node.lineno)
 
 
+def _is_unseen(node: ast.stmt) -> bool:
+    """Return whether a statement of a module gives a number on which no result depends."""
+    return isinstance(node, ast.Assign) and all(isinstance(one, ast.Name) and one.id in _HANDLED_TOGETHER for one in node.targets)
+
+
 def _running(tree: ast.AST) -> Iterator[ast.AST]:
     """Yield the parts of a module that run: no annotations, no texts with values in them, and nothing that is asserted."""
     for name, value in ast.iter_fields(tree):
         if name in ("annotation", "returns", "decorator_list"):
             continue
         for node in value if isinstance(value, list) else [value]:
-            if isinstance(node, ast.keyword) and node.arg == "strict":  # of zip: an assertion too
-                continue
+            if isinstance(node, ast.keyword) and node.arg in ("strict", *(_FORBIDDING if isinstance(tree, ast.ClassDef) else ())):
+                continue  # ``strict`` of zip is an assertion too
             if isinstance(node, ast.AST) and not isinstance(node, ast.JoinedStr | ast.Assert):
                 yield node
                 yield from _running(node)
@@ -156,10 +171,13 @@ class Callers:
         found = json.loads(record.read_text(encoding="utf-8"))
         self._calls, self._seconds = found["calls"], found["seconds"]
         self._breadth = collections.Counter(test for tests in self._calls.values() for test in tests)
+        names = set(_comparing_with_records())
+        self._records = sorted((one for one in self._seconds if one.partition("[")[0] in names), key=lambda one: (self._breadth[one], one))
 
     def turns(self, mistake: Mistake, source: str) -> list[list[str]]:
         """Return the tests to try in turns: those that call little else, and are short, first; whole files where a fixture calls it.
 
+        Before the broad ones come some that compare with a record of results, whose fixture may be what calls the function.
         What runs when a module is imported has no tests of its own: those of all its functions are tried.
         """
         first = _function_at(source, mistake.line)
@@ -167,13 +185,26 @@ class Callers:
         if not first:
             tests.update(test for name, some in self._calls.items() if name.startswith(f"{mistake.file}:") for test in some)
         everywhere, tests = "*" in tests, sorted(tests - {"*"}, key=lambda test: (self._breadth[test], self._seconds.get(test, 60.0)))
+        # Of what is called everywhere the tests of its own module and room come next, in which its checks are.
+        near = {name: rank for rank, turn in enumerate(tests_of(mistake.file, True)) if turn != _SEEN for name in turn}
+        records = [one for one in self._records if one in tests or one.partition("::")[0] in tests]
+        records = sorted(records, key=lambda test: near.get(test.partition("::")[0], math.inf))[:_RECORDS]
+        tests[_FIRST:] = sorted(tests[_FIRST:], key=lambda test: near.get(test.partition("::")[0], math.inf))
         taken = itertools.accumulate(self._seconds.get(test, _OF_A_FILE) for test in tests)
         tests = [test for test, seconds in zip(tests, taken, strict=True) if seconds <= self.most] or tests[:1]
-        turns = [tests[:_FIRST], tests[_FIRST:]]
+        turns = [tests[:_FIRST], [one for one in records if one not in tests[:_FIRST]], tests[_FIRST:]]
         # What the server of builds calls at its start it may keep, and the builds that use it then do not call it again.
         if not tests or (everywhere and len(tests) < _FIRST):
             turns += tests_of(mistake.file, False)
         return [turn for turn in turns if turn]
+
+
+def _comparing_with_records() -> Iterator[str]:
+    """Yield the names of tests that use ``tests.recorded``, as pytest writes them, without parameters."""
+    for path in sorted((ROOT / "tests").rglob("test_*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.FunctionDef) and any(isinstance(one, ast.Name) and one.id == "differing" for one in ast.walk(node)):
+                yield f"{path.relative_to(ROOT).as_posix()}::{node.name}"
 
 
 def _function_at(source: str, line: int) -> int:
@@ -296,8 +327,9 @@ def main() -> None:
     print(f"{len(chosen)} of {len(every)} mistakes, seed {options.seed}", flush=True)
     before = options.after.read_text(encoding="utf-8").splitlines() if options.after else []
     known = [line for line in before if line.startswith(("found ", "SURVIVES "))]
-    left = [one for one in chosen if not any(line[9:].startswith(_shown(one)) for line in known)]
-    found, start = sum(line.startswith("found ") for line in known), time.monotonic()
+    judged = {one: line for one in chosen for line in known if line[9:].startswith(f"{_shown(one)} ")}
+    left = [one for one in chosen if one not in judged]
+    found, start = sum(line.startswith("found ") for line in judged.values()), time.monotonic()
     with tempfile.TemporaryDirectory(prefix="mutants-") as scratch, ThreadPoolExecutor(options.workers) as pool:
         copies = Copies(Path(scratch), options.near, options.calls and Callers(options.calls, options.most))
         workers = [pool.submit(_work, copies, number, left[number :: options.workers]) for number in range(options.workers)]

@@ -29,6 +29,8 @@ from pipeline.target.loading import load_target, shipped_targets
 from tests.bringing.test_look import picture, tone
 from tests.bringing.test_measure import full_cells_of, sheet
 from tests.graph.builds import ROOT, build
+from tests.graph.looks import looks_of
+from tests.recorded import differing, hash_of
 
 
 @pytest.fixture(scope="module")
@@ -69,6 +71,8 @@ def test_project_builds_on_every_shipped_console(tmp_path, loose, target):
     for one, _ in fitted.assets:
         size = (tmp_path / f"game/build/blobs/{one.name}.bin").stat().st_size
         assert size <= room.bytes_of(one, Fraction(str(fitted.scale)), fitted.rate), one.name
+    looks = looks_of(tmp_path / "game") | {"project.toml": hash_of((tmp_path / "game/project.toml").read_bytes())}
+    assert differing(f"build of found art, {target}", looks) == set()
 
 
 def test_same_folder_gives_the_same_project(tmp_path, loose):

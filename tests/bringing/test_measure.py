@@ -169,3 +169,13 @@ def test_strip_of_colours():
     colours[:, 56:] = colours[:, :8]
     assert not measure(colours).strip
     assert not measure(colours[:4, :32:8]).strip  # a slope of 4 x 4 pixels is the edge of a frame, and not a palette
+
+
+@pytest.mark.parametrize(
+    ("columns", "rows", "side", "found"),
+    [(8, 8, 12, True), (9, 9, 11, False), (7, 8, 12, False), (4, 4, 128, True), (4, 4, 129, False), (4, 4, 24, True), (3, 4, 40, False)],
+)
+def test_squares_of_several_rows_have_bounds(columns, rows, side, found):
+    """12 to 128 pixels across, four in each direction, 96 pixels in all; common practice, no source."""
+    grid = full_cells(full_cells_of(columns, rows, side), lossy=False)
+    assert (grid is not None and grid.frame == (side, side)) == found

@@ -25,6 +25,7 @@ from pipeline.joints.layouts import PIECE, record_bytes
 from pipeline.joints.map import MapEntry, read_map
 from pipeline.project.loading.load import load_project
 from pipeline.proofs.subject import coloured
+from pipeline.questions.reductions import changes
 from pipeline.reading.decoded import Decoded
 from pipeline.reading.reader import read_image
 from pipeline.reading.show import screen_rgb
@@ -32,7 +33,9 @@ from pipeline.target.kinds import KINDS
 from pipeline.target.records import Target
 from tests.conftest import missing, need_library
 from tests.graph.builds import run
+from tests.graph.looks import looks_of
 from tests.reading.decoding import take
+from tests.recorded import differing
 
 VEILLEE = DEMO / "veillee"
 NAMES = {1: "Camille Exemple", 2: "Dominique Modèle"}  # in its reports/testers.toml
@@ -73,6 +76,11 @@ def built(tmp_path_factory) -> Built:
 
 def _texts(data: Path | object) -> str:
     return "\n".join(page.extract_text() for page in pypdf.PdfReader(data).pages)
+
+
+def test_nothing_looks_other_than_it_was_looked_at(built):
+    """If this is meant: see ``tests.recorded``; no outside source."""
+    assert differing("veillee", looks_of(built.folder)) == set()
 
 
 def test_image_is_whole_from_its_bytes_alone(built):
@@ -332,4 +340,7 @@ def test_savings_name_nothing_the_project_may_not_say(built):
     done = run(built.folder, "savings")
     assert done.returncode == 0, done.stdout + done.stderr
     assert 'packing = "best" and the scene\'s packed for lointain' in done.stdout
+    project = load_project(built.folder)
+    tried = {f"tried {rank}": f"{one.words}; {one.lost}" for rank, one in enumerate(changes(project, set(project.assets)))}
+    assert differing("answer, savings, veillee", tried | {"savings": done.stdout}) == set()
     assert "mask1" not in done.stdout

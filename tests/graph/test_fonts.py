@@ -19,8 +19,10 @@ from pipeline.project.loading.load import load_project
 from pipeline.reading.verify import verify_image
 from tests.conftest import tries
 from tests.graph.builds import build, clean_outputs, for_target, make_project, outputs, reasons, run
+from tests.graph.looks import looks_of
 from tests.makers import TARGETS, as_map
 from tests.reading.decoding import decode_blob
+from tests.recorded import differing
 
 WORDS = "Żaglowiec, 12:45?\r\nna morze!\n"
 FONTS = """
@@ -74,6 +76,11 @@ def from_image(project: Path, name: str):
     (entry,) = [one for one in json.loads((project / "build/map.json").read_bytes())["entries"] if one["name"] == name]
     blob = image[entry["offset"] : entry["offset"] + entry["bytes"]]
     return decode_blob(entry["kind"], blob, load_project(project).target), entry, image
+
+
+def test_build_looks_as_it_was_looked_at(built):
+    """All that a person and a program get; see ``tests.recorded``."""
+    assert differing(f"build with fonts, {load_project(built).spec.game.target}", looks_of(built)) == set()
 
 
 def test_image_holds_every_character_of_the_text_and_no_other(built):

@@ -8,6 +8,8 @@ import pytest
 from PIL import Image
 
 from tests.graph.builds import build, clean_outputs, copy_built, make_project, outputs, reasons, run
+from tests.graph.looks import looks_of
+from tests.recorded import differing
 
 PARTS = """
 [background.far]
@@ -43,6 +45,11 @@ def built(tmp_path_factory) -> Path:
     path.write_text(text + PARTS, encoding="utf-8")
     build(project)
     return project
+
+
+def test_build_looks_as_it_was_looked_at(built):
+    """All that a person and a program get; see ``tests.recorded``."""
+    assert differing("build with parts", looks_of(built)) == set()
 
 
 @pytest.fixture

@@ -17,6 +17,8 @@ from PIL import Image
 from pipeline.graph.plan import plan_project
 from pipeline.project.loading.load import load_project
 from tests.graph.builds import build, clean_outputs, copy_built, draw_frame, make_project, outputs, run
+from tests.graph.looks import looks_of
+from tests.recorded import differing
 
 ISSUES = """
 [[issue]]
@@ -107,6 +109,11 @@ def walk(tmp_path_factory) -> dict:
     seen["listed"] = run(folder, "changes").stdout
     seen["second"] = run(folder, "release")
     return seen
+
+
+def test_second_release_looks_as_it_was_looked_at(walk):
+    """All that a person and a program get; see ``tests.recorded``."""
+    assert differing("second release", looks_of(walk["folder"])) == set()
 
 
 def test_first_release_tells_what_to_commit_and_records_the_build(walk):

@@ -18,7 +18,9 @@ from pipeline.project.assets import Sheet
 from pipeline.project.boxes import boxes_file
 from pipeline.project.loading.load import load_project
 from tests.graph.builds import ROOT, build, run
+from tests.graph.looks import looks_of
 from tests.makers import problems
+from tests.recorded import differing
 
 GUIDE = (ROOT / "pipeline/guide/sheets.md").read_text(encoding="utf-8")
 PROJECT, FOUND = (block for block in re.findall(r"```toml\n(.*?)```", GUIDE, re.DOTALL) if "[game]" in block or block.startswith("join"))
@@ -43,6 +45,11 @@ def fair(tmp_path_factory) -> Path:
     folder = make_fair(tmp_path_factory.mktemp("fair"))
     build(folder, "proofs", "report")
     return folder
+
+
+def test_build_looks_as_it_was_looked_at(fair):
+    """All that a person and a program get; see ``tests.recorded``."""
+    assert differing("build with a sheet", looks_of(fair)) == set()
 
 
 def test_the_guides_example_finds_what_the_guide_shows(fair):

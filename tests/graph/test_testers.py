@@ -18,6 +18,8 @@ import zxingcpp
 from PIL import Image
 
 from tests.graph.builds import build, clean_outputs, copy_built, make_project, outputs, reasons, run
+from tests.graph.looks import looks_of
+from tests.recorded import differing
 
 _PLAN = """
 [pad.three]
@@ -50,6 +52,11 @@ def built(tmp_path_factory) -> Path:
     write_list(folder)
     assert set(PACKETS) <= set(build(folder))
     return folder
+
+
+def test_build_looks_as_it_was_looked_at(built):
+    """All that a person and a program get; see ``tests.recorded``."""
+    assert differing("build with testers", looks_of(built)) == set()
 
 
 @pytest.fixture

@@ -9,6 +9,8 @@ import pytest
 
 from tests.assets.test_tiled import draw
 from tests.graph.builds import build, clean_outputs, for_target, make_project, outputs, run
+from tests.graph.looks import looks_of
+from tests.recorded import differing
 
 TILES = """arrangement = "tiles"
 pan = [2, 0]
@@ -39,6 +41,11 @@ def project(tmp_path_factory) -> Path:
     path.write_text(text + FAR)
     build(folder)
     return folder
+
+
+def test_build_looks_as_it_was_looked_at(project):
+    """All that a person and a program get; see ``tests.recorded``."""
+    assert differing("build with tiles", looks_of(project)) == set()
 
 
 def test_kit_and_report_are_made(project):

@@ -7,7 +7,9 @@ import json
 import msgspec
 import pytest
 
+from pipeline.intake import store
 from pipeline.intake.shown import cell
+from pipeline.intake.store import Reports, load_reports, save_reports
 from pipeline.plain.errors import ProjectError
 from tests.intake.makers import BUGS, FORMS, bugs_csv, drop, kept, project, read, table
 
@@ -180,3 +182,29 @@ def test_cells_that_would_run_as_a_formula(text):
     """OWASP, "CSV Injection": cells that begin with one of = + - @ tab CR get an apostrophe before them."""
     assert cell(text).startswith("'")
     assert cell("a" + text)[0] == "a"
+
+
+def test_file_of_the_most_bytes_is_read_again(tmp_path, monkeypatch):
+    """A byte more than can be read again is refused, and the file stays as it was."""
+    folder = tmp_path / "reports"
+    folder.mkdir()
+    reports = Reports("bugs", 3, ("what",), [{"id": f"R-000{rank}", "row": "x", "what": "Bell"} for rank in (1, 2)])
+    save_reports(folder, reports)
+    data = (folder / "bugs.json").read_bytes()
+    monkeypatch.setattr(store, "REPORTS_BYTES", len(data))
+    save_reports(folder, reports)
+    assert load_reports(folder, "bugs") == reports
+    monkeypatch.setattr(store, "REPORTS_BYTES", len(data) - 1)
+    with pytest.raises(ProjectError, match=f"reports/bugs.json: would have .* at most {len(data) - 1:,} are read again"):
+        save_reports(folder, reports)
+    assert (folder / "bugs.json").read_bytes() == data
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "utf-16-le", "utf-16-be"])
+def test_name_in_an_export_is_reported_in_any_encoding(tmp_path, encoding):
+    """A file that somebody put beside the reports is looked through; UTF-16 has a mark, in either order (RFC 2781)."""
+    folder = project(tmp_path)
+    read(folder, bugs_csv(ANNA, KOFI))
+    mark = {"utf-16-le": b"\xff\xfe", "utf-16-be": b"\xfe\xff"}.get(encoding, b"")
+    (folder / "reports/notes.txt").write_bytes(mark + "Seen by Anna B".encode(encoding))
+    assert "The name is still in notes.txt, in what others wrote" in drop(folder, "Anna B")

@@ -294,3 +294,13 @@ def test_an_answer_is_one_however_it_is_written(tmp_path):
     assert re.findall("<title>(.*?)</title>", pace)[:2] == ["Too slow: 2", "Too fast: 1"]
     assert re.findall("<title>(.*?)</title>", wish)[:1] == ["more: 5"]
     assert "5 answers to the feedback form" in text
+
+
+@pytest.mark.parametrize(("few", "compared"), [(50, 49), (49, 40)])
+def test_of_many_reports_the_latest_are_compared(monkeypatch, few, compared):
+    """Fifty that share a rare word: all are compared where that many are few; else each with forty before it, the latest first."""
+    monkeypatch.setattr(groups, "_FEW", few)
+    vocabulary = Vocabulary([(f"xylophone {rank:03} {'abcdefghij'[rank % 10] * 4}", "") for rank in range(50)])
+    *_, last = groups._candidates(50, vocabulary)
+    assert len(last) == compared
+    assert last == (list(range(49)) if few == 50 else list(range(48, 8, -1)))

@@ -152,6 +152,16 @@ def test_weak_contrast_is_refused_although_it_reads():
     assert code_fault(picture, 20, 20, 4, LINK) == NO_MARGIN
 
 
+@pytest.mark.parametrize(
+    ("light", "passes"), [((128, 128, 128), True), ((127, 127, 127), False), ((255, 89, 0), True), ((255, 88, 0), False)]
+)
+def test_contrast_is_one_of_light(light, passes):
+    """Half of the range at least, colours by their light as ITU-R BT.601 weighs them: 0.299, 0.587, 0.114."""
+    code = drawn(code_matrix(LINK))
+    picture = screen(np.where(code > 0, np.array(light), 0).astype(np.uint8), 40, 30, ground=0)
+    assert (code_fault(picture, 40, 30, 4, LINK) is None) == passes
+
+
 @pytest.mark.parametrize(("left", "top"), [(180, 20), (20, 200), (180, 200)])
 def test_a_code_at_another_place(left, top):
     """A code that is elsewhere than asked is refused."""

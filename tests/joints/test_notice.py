@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from pipeline.joints.links import code_modules, code_version
 from pipeline.joints.notice import LEAST_MODULE_PIXELS, LINE, code_problem, lay_out_notice, notice_colours
+from tests.recorded import differing, hash_of
 
 # Sizes of televisions, computers and handhelds (common practice, no source; BT.601 gives 720 x 480 and 720 x 576).
 SCREENS = [
@@ -133,3 +134,10 @@ def test_colours_of_a_notice(bits, count):
     colours = notice_colours(bits)
     assert len(set(colours)) == len(colours) == count <= 2**bits
     assert {(0, 0, 0), (255, 255, 255)} <= set(colours)
+
+
+def test_layouts_are_those_that_were_looked_at():
+    """Which of several layouts that fit is taken is a matter of taste; if a change is meant: see ``tests.recorded``."""
+    sizes = [*SCREENS, *((200 + 7 * rank, 130 + 5 * rank) for rank in range(12))]
+    found = {f"{width} x {height}": repr([lay_out_notice(width, height, version) for version in range(1, 11)]) for width, height in sizes}
+    assert differing("notices", {size: hash_of(text.encode()) for size, text in found.items()}) == set()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import random
 
 import pytest
 
@@ -24,6 +25,7 @@ from pipeline.plain.errors import BadAnswer, ProjectError
 from pipeline.project.file import Choice, Planned, Scene
 from tests.made_facts import made_facts, stored_tiles
 from tests.makers import as_budget
+from tests.recorded import differing, hash_of
 
 
 def room(**changes) -> Room:
@@ -359,3 +361,45 @@ def test_backgrounds_that_may_meet_in_the_tile_memory_are_reported(tmp_path):
     assert answer.count("backgrounds far and dyke number the same tiles") == 1
     written, _ = budget(tmp_path, dict.fromkeys(facts, 32), scenes, facts=facts)
     assert written["scenes"]["both"]["tile_overlaps"] == []
+
+
+@pytest.mark.parametrize(("members", "listed"), [(1, 0), (3, 2), (4, 3), (5, 3), (9, 3)])
+def test_three_further_cases_are_listed(tmp_path, members, listed):
+    """The ones that need most after the worst, as many as there are, three at most."""
+    sizes = {f"a{rank}": 10 * (rank + 1) for rank in range(members)}
+    written, _ = budget(tmp_path, sizes, {"play": Scene(choose=[Choice(count=1, of=list(sizes))])})
+    further = [one["bytes"] for one in written["scenes"]["play"]["next"]]
+    assert further == sorted(sizes.values(), reverse=True)[1 : 1 + listed]
+
+
+def test_budgets_are_those_they_were(tmp_path):
+    """Twenty made by chance: what they hold and what is said of them; no outside source. If a change is meant: see ``tests.recorded``."""
+    found = {}
+    for seed in range(20):
+        chance = random.Random(seed)
+        sizes = {f"a{rank}": chance.choice((0, 3, 40, 100, 333)) + rank for rank in range(chance.randint(2, 9))}
+        names = list(sizes)
+        bundles = {f"b{rank}": chance.sample(names, chance.randint(1, len(names))) for rank in range(chance.randint(0, 3))}
+        planned = {"coming": Planned(kind="data", bytes=chance.choice((10, 500)))} if chance.random() < 0.4 else {}
+        members = [*names, *bundles, *planned]
+        scenes = {
+            f"s{rank}": Scene(
+                always=chance.sample(members, chance.randint(0, 2)),
+                choose=[
+                    Choice(count=chance.randint(1, 2), of=chance.sample(members, chance.randint(2, len(members))))
+                    for _ in range(chance.randint(0, 2))
+                ],
+                direct=chance.sample(names, 1) if chance.random() < 0.3 else [],
+            )
+            for rank in range(chance.randint(1, 3))
+        }
+        held = {"screen": 100, "stack": 7} if chance.random() < 0.5 else {}
+        more = {"memory": chance.choice((150, 500, 1000)), "granularity": chance.choice((1, 1, 16)), "image": chance.choice((400, 5000))}
+        written, said = budget(tmp_path, sizes, scenes, bundles, planned=planned, held=held, **more)
+        (tmp_path / "advice.json").write_text(json.dumps({"changes": ["pack a1 saves 9 bytes"][: seed % 2]}))
+        try:
+            shown = show_budget(tmp_path / "budget.json", tmp_path / "advice.json")
+        except BadAnswer as answer:
+            shown = str(answer)
+        found[f"{seed}"] = hash_of(json.dumps(written).encode(), said.encode(), shown.encode())
+    assert differing("budgets", found) == set()

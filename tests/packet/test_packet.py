@@ -14,14 +14,15 @@ import pypdf
 import pypdfium2
 import pytest
 import zxingcpp
+from reportlab.platypus import Paragraph
 
 import pipeline.project.file as pf
 from pipeline.packet import document
 from pipeline.packet.document import write_packet
 from pipeline.packet.typeset import style
-from pipeline.packet.typeset.codes import CodeDrawing
+from pipeline.packet.typeset.codes import CodeDrawing, card
 from pipeline.packet.typeset.page import render
-from pipeline.packet.typeset.style import Look
+from pipeline.packet.typeset.style import Look, use_fonts
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import TEMPLATES
 from tests.conftest import need_tool
@@ -463,3 +464,14 @@ def test_only_open_issues_are_known_ones(tmp_path):
     assert "☐ KE-1 Cliff Thing 1." in text
     assert not any(f"KE-{rank}" in text for rank in (2, 3, 4))
     assert "Please test again" not in all_text(make_packet(tmp_path, issue=issues[:1]))
+
+
+@pytest.mark.parametrize(("length", "size"), [(120, "CARD_LINK"), (121, "CARD_LINK_LONG")])
+def test_long_links_are_set_smaller_beside_their_code(length, size):
+    """A link of over 120 characters; common practice, no source."""
+    use_fonts()
+    look = Look("normal")
+    link = "https://example.org/".ljust(length, "x")
+    table = card(look, "Feedback", "What you thought", link, dark=False, width=400)
+    cells = [one for row in table._cellvalues for cell in row for one in (cell if isinstance(cell, list) else [cell])]
+    assert getattr(look, size) in [one.style for one in cells if isinstance(one, Paragraph)]

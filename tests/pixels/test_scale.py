@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from pipeline.pixels.scaling.scale import cut_alpha, exact_factors, scale_rgba, scaled_size
-from pipeline.pixels.scaling.weights import Axis, covered, lanczos
+from pipeline.pixels.scaling.weights import Axis, Weights, covered, lanczos, weighted_sums
 
 RESAMPLERS = ("nearest", "area", "lanczos", "dominant")
 
@@ -360,3 +360,13 @@ def test_alpha_cut_to_on_or_off(threshold, kept):
     assert cut_alpha(rgba, threshold).tolist() == [[[9, 8, 7, 255] if stays else [0, 0, 0, 0] for stays in kept]]
     assert np.array_equal(rgba, before)
     assert cut_alpha(rgba, threshold).dtype == np.uint8
+
+
+@pytest.mark.parametrize("most", [1, 65535, 65536, 65537, 131071])
+def test_sums_are_whole_up_to_and_above_32_bits(most):
+    """Of one pixel with the weights 65536 and 1, sums are products, as Python multiplies: at 2**32 they need more room."""
+    whole, one = (Weights(np.zeros((1, 1), dtype=np.intp), np.array([[total]]), total, np.zeros((1, 1))) for total in (65536, 1))
+    planes = [np.full((1, 1), value, dtype=np.uint32) for value in (most, most // 2)]
+    for down, across in ((whole, one), (one, whole)):
+        sums = [int(found[0, 0]) for found in weighted_sums(planes, down, across, most)]
+        assert sums == [most * 65536, most // 2 * 65536]

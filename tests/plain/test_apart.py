@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import os
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -61,3 +62,9 @@ def test_its_words_are_dropped(capfd):
 
     assert list(parts_apart(function, Bounds())) == [b"said"]
     assert capfd.readouterr().err == ""
+
+
+def test_longer_than_it_may_take():
+    """Time on the clock counts, where nothing comes back and no processor time is used."""
+    with pytest.raises(TooMuch, match="takes more than 0.3 seconds"):
+        list(parts_apart(lambda: [b"late"][time.sleep(60) or 0 :], Bounds(wall_seconds=0.3)))

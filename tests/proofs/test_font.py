@@ -98,3 +98,11 @@ def test_letters_in_a_variants_colours_are_named_by_their_characters():
     one = font([["##."], ["#.#"], ["..#"]], [(0x41, 3), (0x7A, 5), (0x2192, 5)], baseline=1)
     pairs = _pairs(one, palette(), palette((0, 0, 200)), "small", ("ink", "night"), (1, 1))
     assert [pair.captions[0] for pair in pairs] == ["small A 0041 in ink", "small z 007A in ink", "small 2192 in ink"]
+
+
+def test_a_font_of_one_sample_is_set_once():
+    """Ten digits in their order are a sample and the whole set; with a letter more, the sample and the set are two lines."""
+    digits = [(0x30 + rank, 3) for rank in range(10)]
+    heights = [np.asarray(draw_font(font([["##."]] * len(glyphs), glyphs, baseline=1), palette())).shape[0]
+               for glyphs in (digits, [*digits, (0x41, 3)])]  # fmt: skip
+    assert heights[1] - heights[0] == 2 * 6  # the line's height, twice the size of the console's pixels

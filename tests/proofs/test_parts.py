@@ -12,7 +12,9 @@ from PIL import Image
 from pipeline.joints.originals import read_originals
 from pipeline.project.model import LoadedProject
 from pipeline.proofs.kinds.parts import _meet, _tag_box, compared, outlines, text_width
+from tests.graph.looks import looks_of
 from tests.makers import build_here, make_project
+from tests.recorded import differing
 from tests.report.making import arguments, pixels, subject
 
 # Scaled by a half: the lamp's box is at 5, 3 and 6 x 10 pixels of the image, shown four times as large.
@@ -44,6 +46,11 @@ def project(tmp_path_factory) -> LoadedProject:
     Image.fromarray(lamp).save(folder / "art/lamp.png")
     Image.new("RGB", (8, 8), (200, 10, 10)).save(folder / "art/barrel.png")
     return build_here(folder, "verify", "proofs", "report").project
+
+
+def test_build_looks_as_it_was_looked_at(project):
+    """All that a person and a program get; see ``tests.recorded``."""
+    assert differing("build with a lamp", looks_of(project.folder)) == set()
 
 
 def test_outline_is_around_what_the_image_holds(project):

@@ -18,8 +18,10 @@ from pipeline.proofs.kinds.animation import HELD, animation, place, play
 from pipeline.proofs.kinds.background import background, cell_size, placed
 from pipeline.proofs.kinds.sprite import Group, arranged, contact_sheet, groups
 from pipeline.target.kinds import KINDS
+from tests.graph.looks import looks_of
 from tests.made_facts import stored_tiles
 from tests.makers import TARGETS
+from tests.recorded import differing
 from tests.report.making import CROWD, arguments, build, harmed, middles, pixels, subject
 
 _BEHIND = {BOARD_LIGHT, BOARD_DARK, ANCHOR_LIGHT, ANCHOR_DARK}
@@ -29,6 +31,11 @@ _BEHIND = {BOARD_LIGHT, BOARD_DARK, ANCHOR_LIGHT, ANCHOR_DARK}
 def project(request, tmp_path_factory) -> LoadedProject:
     """The small project for each shipped target; the pixels of one of them are not square (32:35)."""
     return build(tmp_path_factory.mktemp("proofs") / request.param, target=request.param)
+
+
+def test_build_looks_as_it_was_looked_at(project):
+    """All that a person and a program get; see ``tests.recorded``."""
+    assert differing(f"build of a crowd, {project.spec.game.target}", looks_of(project.folder)) == set()
 
 
 def _is_frame(shown: np.ndarray, rgb: np.ndarray, clear: np.ndarray) -> bool:

@@ -129,6 +129,7 @@ def test_lines_of_a_file_must_hold_the_art_and_be_whole(tmp_path):
     text = (folder / "project.toml").read_text()
     write_text(folder, text.replace("exact = true\n", ""))
     paste(folder, "quay_colours", freeze(folder, "quay_colours"))
+    assert build_here(folder).facts["quay_colours"].exact
     file = folder / "palettes/quay_colours.png"
 
     def refusal(clear: set[int], count: int = 32) -> str:

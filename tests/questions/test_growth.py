@@ -5,11 +5,14 @@ from __future__ import annotations
 import json
 import xml.etree.ElementTree as ElementTree
 
+import pytest
+
 from pipeline.graph.growth_log import note_build, read_log
 from pipeline.joints.budget import Budget
 from pipeline.joints.map import MappedImage
 from pipeline.plain.rendering import find_template
 from pipeline.questions.growth import show_growth
+from pipeline.report.growth_chart import _panel
 from tests.graph.builds import build, make_project, outputs, run
 from tests.makers import as_budget, as_map, budget_json, map_json
 
@@ -68,3 +71,14 @@ def test_build_that_makes_a_scene_larger_says_so_and_the_log_is_no_output(tmp_pa
     assert "Memory  play grew by " in done.stdout
     assert len(json.loads((project / "build/.state/growth.json").read_bytes())) == 2
     assert not any("growth" in name for name in outputs(project))
+
+
+def test_points_are_where_their_values_are():
+    """A panel is 150 pixels high and ends 8 % above the largest value, a limit among them; by hand."""
+    panel = _panel("Image", [50, 108, None], [100, 100, 216], 1)
+    top = panel["top"]
+    highest = 216 * 1.08
+    down = {value: pytest.approx(top + 150 * (1 - value / highest), abs=0.051) for value in (50, 100, 108, 216)}
+    assert panel["limit"] == [(96, down[100]), (486, down[100]), (876, down[216])]
+    assert panel["dots"] == [(96, down[50]), (486, down[108])]
+    assert (panel["bottom"] - top, panel["over"], panel["title"]) == (150, False, "Image: 108 bytes of 216 bytes")

@@ -14,6 +14,7 @@ from pipeline.reading import reader, verify
 from tests.bench.damage import Count, Good, Remembered, flipped, flips, good_image, map_of, put_right, run, with_sums
 from tests.conftest import tries
 from tests.makers import TARGETS
+from tests.recorded import differing, hash_of
 
 
 @pytest.fixture(scope="module", params=TARGETS)
@@ -50,6 +51,8 @@ def test_what_is_kept_between_images_changes_no_answer(good):
         data = flipped(good.data, [chance.randrange(place.start * 8, place.stop * 8)])
         images += [data, with_sums(good, data)]
     plain = [(good.by_bytes(data), good.by_all(data, map_of(good, data))) for data in images]
+    said = {str(rank): hash_of(repr(one).encode()) for rank, one in enumerate(plain)}
+    assert differing(f"faults of damage, {good.target.name}", said) == set()
     with Remembered(good):
         for _ in range(2):
             assert [(good.by_bytes(data), good.by_all(data, map_of(good, data))) for data in images] == plain

@@ -21,16 +21,19 @@ from pipeline.joints.layouts import ANIMATION, BACKGROUND, PALETTE, SCREEN, SOUN
 from pipeline.joints.map import MapEntry
 from pipeline.plain.errors import ProjectError
 from pipeline.reading import verify
-from pipeline.reading.decoded import BlobFault
+from pipeline.reading.decoded import BlobFault, Decoded
 from pipeline.reading.reader import read_image
 from pipeline.reading.show import clear_mask, frames_rgb
 from pipeline.reading.verify import verify_image
 from pipeline.rom.image import Entry, write_image
 from pipeline.target.calls import Call
+from pipeline.target.loading import SHIPPED, load_target
 from pipeline.target.records import Target
+from tests.graph.looks import looks_of
 from tests.made_facts import made_facts
 from tests.makers import TARGETS, Built, as_map, build_here, make_project, wav_levels
 from tests.reading.decoding import decode_blob
+from tests.recorded import differing
 
 
 @pytest.fixture(scope="module", params=TARGETS)
@@ -40,6 +43,11 @@ def made(request, tmp_path_factory) -> Built:
     if request.param == "lattice16":
         snapped = [(old, f"{old}\nexact = true") for old in ("colours = 8\ntransparent = true", "colours = 8\nfirst = 16")]
     return build_here(make_project(tmp_path_factory.mktemp("verify") / request.param, *snapped, target=request.param))
+
+
+def test_build_looks_as_it_was_looked_at(made):
+    """All that a person and a program get; see ``tests.recorded``."""
+    assert differing(f"build of all kinds, {made.project.spec.game.target}", looks_of(made.project.folder)) == set()
 
 
 @pytest.fixture(scope="module")
@@ -445,6 +453,22 @@ def test_pictures_decode_to_the_source_pictures(made):
             assert (seen[rank][:height, :width][opaque] == shown(source[..., :3], bits)[opaque]).all()
             whole = -(-height // target.cells.height) * target.cells.height, -(-width // target.cells.width) * target.cells.width
             assert decoded.pixels.shape[1:] == whole
+
+
+def test_number_outside_the_palette_is_shown_in_magenta(basalt):
+    """A colour that is in hardly any art, so that it is seen; pixels count from the palette's place."""
+    pixels = np.array([[[2, 3, 1, 4, 255]]], dtype=np.uint32)
+    decoded = Decoded({}, pixels, pixel_format=basalt.project.target.pixel_formats["index8"])
+    seen = frames_rgb(decoded, np.array([(1, 2, 3), (4, 5, 6)], dtype=np.uint8), 2)
+    assert seen[0, 0].tolist() == [[1, 2, 3], [4, 5, 6], *[[255, 0, 255]] * 3]
+
+
+def test_first_entry_of_every_line_is_clear():
+    """Of lines of 16 entries; without a transparent entry none is."""
+    pixels = np.array([[[0, 16, 17, 32, 47, 48, 15]]], dtype=np.uint32)
+    decoded = Decoded({}, pixels, pixel_format=load_target(SHIPPED / "lattice16.toml").pixel_formats["tile4"], lines=True)
+    assert clear_mask(decoded, 0, transparent=True)[0, 0].tolist() == [True, True, False, True, False, True, False]
+    assert not clear_mask(decoded, 0, transparent=False).any()
 
 
 def test_sound_decodes_to_the_recorded_samples(made):

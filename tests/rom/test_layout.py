@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+
 import msgspec
 import pytest
 from hypothesis import given, settings
@@ -11,6 +13,7 @@ from pipeline.plain.errors import ProjectError
 from pipeline.rom.layout import Item, Placement, address_of, bank_of, choose_size, offset_of
 from pipeline.target.fields import directory_offset
 from pipeline.target.loading import load_target, shipped_targets
+from tests.recorded import differing, hash_of
 
 BASALT = load_target(shipped_targets()["basalt32"])
 PEBBLE = load_target(shipped_targets()["pebble8"])
@@ -154,3 +157,25 @@ def test_program_stands_in_bank_0():
         "project.toml, [program.code]: 15.8 KiB do not fit bank 0, which the console sees when it is switched on\n"
         "    make it smaller, or split off data that can be switched in"
     )
+
+
+@pytest.mark.parametrize("target", [BASALT, PEBBLE], ids=["linear", "banked"])
+def test_places_are_those_they_were(target):
+    """Which of many legal places an asset gets has no outside source. If a change is meant: see ``tests.recorded``."""
+    found = {}
+    for seed in range(30):
+        chance = random.Random(seed)
+        most = chance.choice((60, 3000, 16000))
+        items = [
+            Item(f"a{rank}", chance.choice(("data", "program", "sprite")), chance.randint(1, most), chance.choice((1, 2, 4, 32, 256)))
+            for rank in range(chance.randint(1, 30))
+        ]
+        try:
+            offsets = Placement(target, len(items)).place(items)
+            used = max(offsets[item.name] + item.bytes for item in items)
+            size = choose_size(target, used, chance.choice((None, None, target.cartridge.sizes[0])), items)
+            said = [(name, offset, address_of(target, offset), bank_of(target, offset)) for name, offset in sorted(offsets.items())]
+            found[f"{seed}"] = hash_of(repr((said, size)).encode())
+        except ProjectError as error:
+            found[f"{seed}"] = hash_of(str(error).encode())
+    assert differing(f"places, {target.name}", found) == set()

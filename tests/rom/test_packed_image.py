@@ -21,8 +21,10 @@ from pipeline.reading.reader import read_image
 from pipeline.reading.verify import verify_image
 from pipeline.rom.image import Entry
 from tests.conftest import need_tool
+from tests.graph.looks import looks_of
 from tests.makers import TARGETS, Built, as_map, build_here, make_project, problems, project_text, target_data, toml_text, write_text
 from tests.reading.test_verify import entries, rank_of, replaced, write
+from tests.recorded import differing
 
 KINDS = ("sprite", "background", "palette", "sound", "data")
 PACKABLE = ("ada", "quay", "figures", "quay_colours", "bell", "level")
@@ -39,6 +41,12 @@ def packed(request, tmp_path_factory) -> Built:
     target, value = request.param
     folder = tmp_path_factory.mktemp("packed") / "ferry"
     return build_here(make_project(folder, target=target, more=packing(value)), "verify")
+
+
+def test_build_looks_as_it_was_looked_at(packed):
+    """All that a person and a program get; see ``tests.recorded``."""
+    how = f"{packed.project.spec.game.target}, {packed.project.spec.defaults.data['packing']}"
+    assert differing(f"build packed, {how}", looks_of(packed.project.folder)) == set()
 
 
 @pytest.fixture(scope="module")

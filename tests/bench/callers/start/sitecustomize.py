@@ -28,6 +28,7 @@ def forget() -> None:
     """Start again with nothing called."""
     _met.clear()
     _called.clear()
+    sys.settrace(_meet)  # Python takes it away where it fails, as it does when a test recurses too deep, and for good
 
 
 def write_down(server: bool = False) -> None:
@@ -50,7 +51,7 @@ def _watch() -> None:
     os.register_at_fork(before=lambda: write_down("tests.warm" in sys.orig_argv), after_in_child=forget)
     atexit.register(write_down)
     threading.settrace(_meet)
-    sys.settrace(_meet)
+    forget()
 
 
 if FOLDER in os.environ:
