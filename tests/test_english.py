@@ -6,6 +6,7 @@ Source of the words: common practice, no source; DEVELOPERS.md, "Rules of style"
 from __future__ import annotations
 
 import ast
+import itertools
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
@@ -198,7 +199,8 @@ def test_all_kinds_of_text_are_read():
 def test_examples_of_the_page_are_real():
     """Each "before" of the page of style has an idiom, each "after" none."""
     page = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    rows = [line.strip("| ").split(" | ") for line in page.partition("| before")[2].splitlines()[2:] if line.startswith("|")]
+    table = itertools.takewhile(lambda line: line.startswith("|"), page.partition("| before")[2].splitlines()[2:])
+    rows = [line.strip("| ").split(" | ") for line in table]
     assert len(rows) >= 30
     assert [row for row in rows if len(row) != 2 or found(row[1])] == []
     assert sum(bool(found(row[0])) for row in rows) >= 25
