@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import functools
 import hashlib
-from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal, TypeVar
+from typing import Any, ClassVar, Generic, Literal, TypeVar
 
 import msgspec
 
@@ -65,18 +64,19 @@ class WorstFrame(_Fields, frozen=True, kw_only=True):
 
 
 @dataclass(frozen=True)
-class View(ABC):
-    """A file of which only some fields count."""
+class View(Generic[_R]):
+    """A file of which only some fields count; each kind of view names the record that holds them."""
 
     path: Path
+    record: ClassVar[type[Any]]
 
-    @abstractmethod
-    def read(self) -> FileRecord:
+    def read(self) -> _R:
         """Return the fields.
 
         Raises:
             ProjectError: the file cannot be read, is damaged, has another format number, or is of another kind.
         """
+        return read_record(self.path, _decoder(self.record), FORMAT)
 
     @property
     def paths(self) -> tuple[Path, ...]:
@@ -91,42 +91,30 @@ class View(ABC):
             return None
 
 
-class PaletteView(View):
+class PaletteView(View[PaletteEntries]):
     """A palette's facts, as art reads them."""
 
-    def read(self) -> PaletteEntries:
-        """See ``View.read``."""
-        return _read(self.path, PaletteEntries)
+    record = PaletteEntries
 
 
-class SizeView(View):
+class SizeView(View[StoredSize]):
     """Facts of an asset or of its packed form, as placement reads them."""
 
-    def read(self) -> StoredSize:
-        """See ``View.read``."""
-        return _read(self.path, StoredSize)
+    record = StoredSize
 
 
-class ContentView(View):
+class ContentView(View[Content]):
     """Facts of an asset, for a step that reads its bytes in the image."""
 
-    def read(self) -> Content:
-        """See ``View.read``."""
-        return _read(self.path, Content)
+    record = Content
 
 
-class WorstFrameView(View):
+class WorstFrameView(View[WorstFrame]):
     """Facts of a sprite, as sampling reads them."""
 
-    def read(self) -> WorstFrame:
-        """See ``View.read``."""
-        return _read(self.path, WorstFrame)
-
-
-def _read(path: Path, record: type[_R]) -> _R:
-    return read_record(path, _decoder(record), FORMAT)
+    record = WorstFrame
 
 
 @functools.cache  # made when first asked for: a build with nothing to do needs few of them
-def _decoder(record: type[_R]) -> msgspec.json.Decoder[_R]:
+def _decoder(record: type[Any]) -> msgspec.json.Decoder[Any]:
     return msgspec.json.Decoder(record)

@@ -13,6 +13,7 @@ import hashlib
 import os
 import re
 from collections.abc import Iterable
+from dataclasses import fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
@@ -117,8 +118,7 @@ def _fields(kind: type) -> Iterable[str] | None:
     """Return the names of a record's fields; None for other types, and for a bit pattern, which is kept as it is written."""
     if issubclass(kind, msgspec.Struct):
         return kind.__struct_fields__
-    fields = getattr(kind, "__dataclass_fields__", None)
-    return tuple(fields) if fields is not None and kind is not BitPattern else None
+    return tuple(one.name for one in fields(kind)) if is_dataclass(kind) and kind is not BitPattern else None
 
 
 @functools.cache
