@@ -13,7 +13,7 @@ from pipeline.rom.checksum import checksum
 from pipeline.rom.layout import address_of, bank_of
 from pipeline.target.fields import CODEC_NUMBERS, SUMS, directory_place
 from pipeline.target.kinds import KIND_NUMBERS
-from pipeline.target.ranges import parse_place
+from pipeline.target.ranges import offset_of
 from pipeline.target.records import Field, Target
 
 
@@ -119,7 +119,9 @@ def _field_checksum(
     places = range_places(target, directory, used, len(seen))
     covered = bytearray()
     for bounds in one.covers or ():
-        start, end = (_offset(bound, places) for bound in bounds)
+        start, end = (offset_of(bound, places) for bound in bounds)
+        assert start is not None, "a target that names another place is refused"
+        assert end is not None, "likewise"
         own = (one.offset, one.offset + one.bytes)
         if one.skip_own and start < own[1] and own[0] < end:
             parts = seen[start : own[0]], seen[own[1] : end]
@@ -138,13 +140,6 @@ def mirrored(image: bytes) -> bytes:
         return image
     rest = mirrored(image[low:])
     return image[:low] + rest * (low // len(rest))
-
-
-def _offset(bound: int | str, places: dict[str, int]) -> int:
-    place = parse_place(bound) if isinstance(bound, str) else None
-    if place is None:
-        return int(bound)
-    return (places[place.name] if place.name else places["end"] * place.part // place.parts) + place.shift
 
 
 def _check_range(

@@ -15,7 +15,7 @@ from pipeline.plain.sizes import counted, listed
 from pipeline.rom.image import Entry, write_image
 from pipeline.rom.layout import Item, Placement, address_of, bank_of, choose_size
 from pipeline.rom.wish import Wish
-from pipeline.target.fields import directory_place
+from pipeline.target.fields import directory_place, program_fields
 from pipeline.target.records import Target
 
 
@@ -85,7 +85,7 @@ def write_rom(
     image = write_image(target, entries, size, used, known)
     write_bytes(image_file, image)
     write_map(map_file, _mapped_image(image, used, build_code), [_map_entry(entry, target) for entry in entries])
-    about = [field.name for field in target.header.fields if str(field.value).startswith("program.")]
+    about = program_fields(target)
     chosen = f", the header's {listed(about)} of {program}" if program and about else ""
     return f"{size:,} bytes, {used / size:.0%} used{chosen}"
 

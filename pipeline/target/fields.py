@@ -5,7 +5,7 @@ from __future__ import annotations
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import parse_size, round_up, show_size
-from pipeline.target.ranges import RANGE_NAMES, mirrored_size, parse_place
+from pipeline.target.ranges import RANGE_NAMES, mirrored_size, offset_of, parse_place
 from pipeline.target.records import Directory, Field, Target
 
 # By which an entry of the directory gives its codec; never changed, since programs compare with them.
@@ -71,6 +71,11 @@ CHECKSUM_BYTES = (
 )
 
 _CONTENTS = ("text", "hex", "number", "value", "checksum")
+
+
+def program_fields(target: Target) -> list[str]:
+    """Return the names of the header's fields that are about a program."""
+    return [one.name for one in target.header.fields if (one.value or "").startswith("program.")]
 
 
 def check_fields(document: Document, target: Target) -> None:
@@ -202,8 +207,9 @@ def _check_ranges(document: Document, target: Target) -> None:
 
 def _range_problem(target: Target, one: Field, bounds: tuple[int | str, int | str], size: int) -> str | None:
     """Return what is wrong with a range in an image of some size, as far as it shows before the image is made."""
-    whole = mirrored_size(size) if one.mirrored else size
-    first, end = (_place(target, bound, whole) for bound in bounds)
+    header, whole = target.header, mirrored_size(size) if one.mirrored else size
+    places = {"start": 0, "header": header.offset, "header_end": header.offset + header.size, "end": whole}
+    first, end = (offset_of(bound, places) for bound in bounds)
     if first is None or end is None:
         return None
     if not 0 <= first < end <= whole:
@@ -211,17 +217,6 @@ def _range_problem(target: Target, one: Field, bounds: tuple[int | str, int | st
     if SUMS.get(one.checksum or "") == 2 and not one.skip_own and (end - first) % 2:
         return f"has {end - first} bytes of an image of {show_size(size)}, no whole number of words"
     return None
-
-
-def _place(target: Target, bound: int | str, size: int) -> int | None:
-    """Return the offset of a place; None where it is known only when the image is made, or not at all."""
-    place = parse_place(bound) if isinstance(bound, str) else None
-    if place is None:
-        return bound if isinstance(bound, int) else None
-    header = target.header
-    known = {"": size * place.part // place.parts, "start": 0, "end": size}
-    known |= {"header": header.offset, "header_end": header.offset + header.size}
-    return known[place.name] + place.shift if place.name in known else None
 
 
 def _check_overlap(document: Document, path: tuple, fields: list[Field]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import NamedTuple
 
 RANGE_NAMES = ("start", "header", "header_end", "directory", "directory_end", "used", "end")
@@ -24,6 +25,23 @@ class RangePlace(NamedTuple):
     part: int
     parts: int
     shift: int
+
+
+def offset_of(bound: int | str, places: Mapping[str, int]) -> int | None:
+    """Return the offset that a target file means by one end of a range.
+
+    Args:
+        places: offsets by name; ``end`` is the size of the image.
+
+    Returns:
+        None where it is the text of no place, or of a place that is not among ``places``.
+    """
+    if isinstance(bound, int):
+        return bound
+    place = parse_place(bound)
+    if place is None or (place.name or "end") not in places:
+        return None
+    return place.shift + (places[place.name] if place.name else places["end"] * place.part // place.parts)
 
 
 def mirrored_size(size: int) -> int:

@@ -22,7 +22,7 @@ from pipeline.project.plan import check_plan
 from pipeline.project.wording import check_wording
 from pipeline.target.alignment import align
 from pipeline.target.calls import Call
-from pipeline.target.fields import directory_place
+from pipeline.target.fields import directory_place, program_fields
 from pipeline.target.kinds import KINDS, calls_of
 
 CHECKS = calls_of("check", *KINDS)
@@ -88,14 +88,14 @@ def _check_game(document: Document, project: LoadedProject) -> None:
 def _check_program(document: Document, project: LoadedProject) -> None:
     """Refuse a header that could be about either of several programs."""
     names = [asset.name for asset in project.of_kind("program")]
-    wanted, meant = project.spec.game.program, [field for field in project.target.header.fields if str(field.value).startswith("program.")]
+    wanted, meant = project.spec.game.program, program_fields(project.target)
     if wanted and wanted not in names:
         near = nearest_name(wanted, names)
         remedy = f"did you mean {near}?" if near else f"the programs are {', '.join(names)}" if names else "leave it out"
         document.say(("game", "program"), f"there is no program {wanted!r}", remedy)
     elif meant and len(names) > 1 and project.header_program() is None:
         wrong = f"is missing: {listed(names)} are programs, and none has the name {project.target.header.program}"
-        remedy = f"say which one the header's {meant[0].name} is about, such as program = \"{names[0]}\""
+        remedy = f"say which one the header's {meant[0]} is about, such as program = \"{names[0]}\""
         document.say(("game", "program"), wrong, remedy)
 
 
