@@ -170,9 +170,7 @@ def _counted(user: FrameFiles) -> tuple[np.ndarray, np.ndarray, str]:
     for frames in PreparedFrames(user).stacks():
         read.update(frames.data)
         pixels = packed(frames).ravel()
-        keys = np.sort(pixels[pixels >= OPAQUE] & (OPAQUE - 1))
-        starts = np.flatnonzero(np.diff(keys, prepend=OPAQUE))
-        known = _together([known, (keys[starts], np.diff(starts, append=len(keys)))])
+        known = _together([known, np.unique(pixels[pixels >= OPAQUE] & (OPAQUE - 1), return_counts=True)])
     return *tallied(to_words(unpacked(known[0]), DRAWN), known[1]), read.hexdigest()
 
 

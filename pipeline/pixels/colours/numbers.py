@@ -24,9 +24,7 @@ def unpacked(keys: np.ndarray) -> np.ndarray:
 def distinct(keys: np.ndarray) -> np.ndarray:
     """Return the different ones of some numbers, rising: what ``np.unique`` returns, in a third of its time where most are different."""
     keys = np.sort(keys)
-    first = np.ones(len(keys), dtype=bool)
-    np.not_equal(keys[1:], keys[:-1], out=first[1:])
-    return keys[first]
+    return keys[_first_of_each(keys)]
 
 
 def tallied(keys: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -38,8 +36,15 @@ def tallied(keys: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.ndarra
     """
     order = np.argsort(keys, kind="stable")
     keys, counts = keys[order], counts[order]
-    starts = np.flatnonzero(np.concatenate([np.ones(min(1, len(keys)), dtype=bool), keys[1:] != keys[:-1]]))
+    starts = np.flatnonzero(_first_of_each(keys))
     return keys[starts], np.add.reduceat(counts, starts) if len(starts) else counts
+
+
+def _first_of_each(keys: np.ndarray) -> np.ndarray:
+    """Return where a number comes first among rising ones: bool, shape (n,)."""
+    first = np.ones(len(keys), dtype=bool)
+    np.not_equal(keys[1:], keys[:-1], out=first[1:])
+    return first
 
 
 class Column:
