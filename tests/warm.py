@@ -165,7 +165,7 @@ def load_quick(pages: bool = False) -> None:
     name are right, so they name page 1; ``tests/packet`` checks those numbers.
 
     Args:
-        pages: packets name the right pages all the same, for who compares them with those of a build in a process of its own.
+        pages: packets name the right pages all the same, for a test that compares them with those of a build in a process of its own.
     """
     load_tool()
     import numpy as np

@@ -31,6 +31,7 @@ from pipeline.project.loading.load import load_project
 from pipeline.project.model import PROJECT_FILE
 
 DEFAULT_PROJECT = "demo_project"
+NAME_A_PROJECT = "name a project folder with project=PATH, or make one with: start project=PATH"
 _MAIN_TARGET = "basalt32"  # of a new project that names none
 # SQLite opens no file with a longer path, its journal included; MAX_PATHNAME in its os_unix.c.
 _LONGEST_PATH = 512 - len("-journal")
@@ -105,8 +106,7 @@ def _load_plan(folder: Path) -> Plan:
     if not (folder / PROJECT_FILE).is_file():
         where = f"{shown(folder)} is a file, and not the folder of a project" if folder.is_file() else ""
         missing = shown(folder / PROJECT_FILE) if get_var("project", None) else f"{PROJECT_FILE} here"
-        hint = "name a project folder with project=PATH, or make one with: start project=PATH"
-        raise InvalidDodoFile(f"{where or f'there is no {missing}'}\n    {hint}")
+        raise InvalidDodoFile(f"{where or f'there is no {missing}'}\n    {NAME_A_PROJECT}")
     try:
         plan = plan_project(load_project(folder), {name: get_var(name, "") or "" for name in VARIABLES})
     except ProjectError as error:

@@ -31,8 +31,6 @@ class HeaderProgram(NamedTuple):
     programs: tuple[str, ...]
 
 
-
-
 def all_checks(
     releases: list[Release],
     content: dict[str, str],

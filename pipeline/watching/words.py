@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from pipeline.graph.front import folder_of
+from pipeline.graph.front import NAME_A_PROJECT, folder_of
 from pipeline.graph.words import wrong_words
 from pipeline.plain.errors import BadAnswer, refuse, shown
 from pipeline.project.model import PROJECT_FILE
@@ -35,7 +35,7 @@ def read_words(words: Sequence[str]) -> Asked:
     """Take the words of a command line that names ``watch``.
 
     Raises:
-        ProjectError: one of them is not for ``watch``, the port is not one, or there is no project.
+        ProjectError: one of them is not for ``watch``, the port is not a valid number, or there is no project.
     """
     wrong = wrong_words(words)
     if wrong:
@@ -80,6 +80,5 @@ def _project(asked: str | None) -> Path:
     except (OSError, ValueError):
         found = False
     if not found:
-        hint = "name a project folder with project=PATH, or make one with: start project=PATH"
-        raise refuse("watch", "project", f"there is no {shown(folder / PROJECT_FILE)}", hint)
+        raise refuse("watch", "project", f"there is no {shown(folder / PROJECT_FILE)}", NAME_A_PROJECT)
     return Path(os.path.realpath(folder))
