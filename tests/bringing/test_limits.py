@@ -97,7 +97,7 @@ def fitting(target: Target) -> Iterator[tuple[str, Ramp]]:
     yield "memory", (lambda size: fits(changed(target, "memory.size", size), *some, how=briefly), 1024, 1 << 21)
     yield "width of a sprite", (lambda wide: fits(target, sprite(width=wide, height=9, frames=1)), 4, 900)
     yield "height of a sprite", (lambda high: fits(target, sprite(width=9, height=high, frames=1)), 4, 900)
-    yield "cells of a sprite", (lambda wide: fits(target, *[sprite(width=wide, frames=60)] * 3, how=briefly), 4, 240)
+    yield "cells of a sprite", (lambda wide: fits(target, *[sprite(width=wide, frames=20)] * 3, how=briefly), 4, 240)
     yield "width of a background", (lambda wide: fits(target, sky(wide, 2000)), 280, 400)
     yield "height of a background", (lambda high: fits(target, sky(2000, high)), 130, 270)
     yield "backgrounds of two sizes", (lambda wide: fits(target, sky(wide), sky(400), sprite()), 395, 405)
@@ -108,7 +108,7 @@ def fitting(target: Target) -> Iterator[tuple[str, Ramp]]:
     yield "seconds of two sounds", (lambda tenths: fits(target, sound(tenths / 10), sound(5.0, name="horn"), how=briefly), 1, 6000)
     yield "rate of a sound", (lambda rate: fits(target, sound(1.0, rate), how=briefly), 1000, 48000)
     yield "width of the screen", (lambda wide: fits(changed(target, "screen.width", wide), LETTERS, sky(), how=first_keys), 100, 520)
-    yield "frames of one that was opened", (lambda many: fits(target, sprite("a", 64, 64, many, source="animated"), how=briefly), 1, 200)
+    yield "frames of one that was opened", (lambda many: fits(target, sprite("a", 40, 40, many, source="animated"), how=briefly), 1, 80)
     yield "letters", (lambda many: fits(target, replace(LETTERS, letters="a" * many), sprite(), how=briefly), 1, 9000)
 
 
@@ -247,7 +247,7 @@ SHEETS: dict[str, Ramp] = {
     "name with a count": (lambda many: sheet_said(f"run_strip{many}.png", width=96), 0, 10),
     "name with a width": (lambda wide: sheet_said(f"run_{wide}x15.png", width=96, grids=(grid(4, 2),)), 0, 10),
     "name with columns": (lambda wide: sheet_said(f"run_{wide}x2.png", width=97, height=31, grids=(grid(4, 2), grid(1, 2))), 0, 9),
-    "name with a long number": (lambda wide: sheet_said(f"run_{wide}x1.png", width=30_000), 9_995, 10_005),
+    "name with a long number": (lambda wide: sheet_said(f"run_{wide}x1.png", width=29_997), 9_995, 10_005),
     "name with a long count": (lambda many: sheet_said(f"run_strip{many}.png", width=999_000), 995, 1005),
     "name with many cells": (lambda side: sheet_said("run_1x1.png", width=side, height=64), 62, 66),
 }  # fmt: skip
@@ -316,7 +316,7 @@ def row(many: int, step: int, size: tuple[int, int], width: int = 0, down: int =
 PICTURES: dict[str, Ramp] = {
     "alpha": (lambda value: measured(alpha(value)), 0, 255),
     "width of cells": (lambda step: measured(row(5, step, (max(1, step - 4), 20))), 3, 40),
-    "cells in a row": (lambda many: [one.columns == many for one in measure(row(many, 4, (2, 3), down=6)).grids], 250, 262),
+    "cells in a row": (lambda many: [one.columns == many for one in measure(row(many, 4, (2, 3), down=6)).grids], 255, 258),
     "figures that touch the next": (lambda wide: measured(row(6, 12, (wide, 2))), 1, 16),
     "pixels across a line": (
         lambda high: measured(np.maximum(row(6, 12, (8, 24)), drawn(72, 30, (0, 3, 72, high)))), 0, 20,
@@ -349,7 +349,7 @@ PICTURES: dict[str, Ramp] = {
     "ground of a lossy picture": (
         lambda far: len(measure(drawn(90, 30, (5, 4, 20, 20), (40, 6, 30, 20), ground=(200 - far, 40, 90, 255)), True).parts), 0, 60,
     ),
-    "side of blocks": (lambda side: measure(blocks(side, 9)).strip, 60, 68),
+    "side of blocks": (lambda side: measure(blocks(side, 9)).strip, 63, 66),
     "number of blocks": (lambda many: measure(blocks(4, many)).strip, 1, 20),
     "height of blocks": (lambda high: measure(blocks(4, 8, high)).strip, 1, 70),
     "side of a strip's squares": (lambda side: cells_said(squares(side, 6, 1, 6, 67)), 3, 40),

@@ -23,7 +23,8 @@ def thin(tiles: np.ndarray, uses: np.ndarray, most: int, points: np.ndarray, fli
         Numbers of tiles, rising, int64, shape (m,), and uses, int64, shape (lines, m).
     """
     kept, moved = [], []
-    for group in _groups(_looks(tiles, uses, points), max(_GROUP, -(-len(tiles) // most))):
+    # No group is smaller than half of the most, so each of them keeps a tile of its share.
+    for group in _groups(_looks(tiles, uses, points), max(_GROUP, 2 * -(-len(tiles) // most))):
         share = max(1, len(group) * most // len(tiles))
         cost = costs(tiles[group], uses[:, group], tiles[group], points, flips)
         left = drop(cost, share)
