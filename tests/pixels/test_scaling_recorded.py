@@ -50,7 +50,7 @@ def test_pictures_scaled_from_their_corner():
 
 
 def test_pictures_scaled_about_points():
-    """Points inside, on the edges and outside; with the size and place that are told of them."""
+    """Points inside, on the edges and outside; with the size and place that are said of them."""
     found = {}
     points = [(Fraction(x), Fraction(y)) for x, y in (("0", "0"), ("5/2", "3"), ("-7/3", "20"), ("1", "-1"), ("13", "7"), ("31/4", "-5/2"))]
     for seed, width, height, factor in CASES:

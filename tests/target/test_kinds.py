@@ -14,7 +14,7 @@ from pipeline.project.assets import Defaults
 from pipeline.project.file import Planned, Project
 from pipeline.project.model import ASSET_RECORDS
 from pipeline.target.calls import Call
-from pipeline.target.kinds import KIND_NUMBERS, KINDS
+from pipeline.target.kinds import KIND_NUMBERS, KINDS, calls_of, kinds_with
 
 
 def test_numbers_are_those_that_programs_compare_with():
@@ -52,3 +52,37 @@ def test_the_project_file_has_the_kinds_of_the_table():
     assert {name for name in Project.__struct_fields__ if name in KINDS} == set(KINDS)
     assert set(Defaults.__struct_fields__) == {name for name, record in ASSET_RECORDS.items() if "packing" in record.__struct_fields__}
     assert set(get_args(get_type_hints(Planned)["kind"])) == {name for name, kind in KINDS.items() if kind.planned is not None}
+
+
+# What a kind is, by what is done with it: its page of the guide, and the docstring of ``Kind``, say what each trait means.
+TRAITS = {
+    "art": "sprite background font",
+    "scaled": "sprite background",
+    "pixels": "sprite pool background screen font",
+    "video": "sprite pool background font",
+    "large": "sprite pool background level",
+    "late": "screen program",
+    "shows_code": "screen",
+    "thumbnail": "sprite background palette sound font level",
+    "steps": "sprite pool background palette sound screen program data font level",
+    "bound": "sprite background palette sound font level",
+}
+
+
+@pytest.mark.parametrize("trait", TRAITS)
+def test_traits_of_the_first_ten_kinds(trait):
+    """Those that have it, in the order of the table; of a kind that comes later its own page says so."""
+    first = [name for name, kind in KINDS.items() if kind.number <= 10]
+    assert [name for name in kinds_with(trait) if name in first] == TRAITS[trait].split()
+    assert set(calls_of(trait, *first)) == set(TRAITS[trait].split())
+    some = [name for name in ("program", "screen") if name in TRAITS[trait]]
+    assert calls_of(trait, "screen", "program") == {name: getattr(KINDS[name], trait) for name in some}
+
+
+def test_what_can_be_planned():
+    """Keys that give the size of an asset to come."""
+    planned = {name: kind.planned for name, kind in KINDS.items() if kind.number <= 10 and kind.planned is not None}
+    assert planned == {
+        "sprite": ("width", "height", "frames", "scale"), "background": ("width", "height", "scale"), "sound": ("seconds",), "data": (),
+        "level": ("width", "height"),
+    }  # fmt: skip
