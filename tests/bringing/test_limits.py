@@ -5,7 +5,6 @@ No outside source: the limits are choices. What is recorded was looked at; if a 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
@@ -29,21 +28,11 @@ from pipeline.bringing.sheets import grid_of, is_parted, is_strip_of_cells
 from pipeline.bringing.text import not_taken, scene, summary, tables
 from pipeline.target.loading import load_target, shipped_targets
 from pipeline.target.records import Target
-from tests.limits import changes
+from tests.limits import Ramp, recorded, without_numbers
 from tests.makers import as_budget, budget_json
 from tests.recorded import differing, hash_of
 
 CONSOLES = {name: load_target(path) for name, path in sorted(shipped_targets().items())}
-Ramp = tuple[Callable[[int], Any], int, int]
-
-
-def recorded(record: str, ramps: dict[str, Ramp]) -> set[str]:
-    """Return the ramps on which something changes elsewhere than recorded, a long list of changes being kept as its hash."""
-    found = {}
-    for name, (result, first, last) in ramps.items():
-        text = "; ".join(f"{at}: {one}" for at, one in changes(result, first, last).items())
-        found[name] = text if len(text) < 400 else f"{text[:200]} ... {hash_of(text.encode())}"
-    return differing(record, found)
 
 
 def sprite(name: str = "hero", width: int = 32, height: int = 40, frames: int = 6, **more: Any) -> Found:
@@ -134,11 +123,6 @@ def test_palettes_are_dealt_within_the_console():
                             assert one.keys.get("first", 0) + one.keys.get("colours", 0) <= entries
                 found[f"{console}, {groups} folders, {len(letters)} fonts"] = hash_of("\n".join(lines).encode())
     assert differing("palettes dealt", found) == set()
-
-
-def without_numbers(text: str) -> str:
-    """Return a text that stays the same while only numbers in it change."""
-    return re.sub(r"[0-9.,]*[0-9]", "0", text)
 
 
 def look(width: int = 40, height: int = 30, **more: Any) -> Look:
