@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 _LEAST = 5  # hundredths tried
-_STEP = 4  # hundredths
+_STEP = 2  # hundredths
 _ABOVE = 3
 _LOOKS = 7  # apart from the known one, after which nothing further is tried above
 _NEAR = 0.02  # of what scales; sizes that rise by steps may fall again within this
@@ -59,8 +59,8 @@ def largest_scale(look: Callable[[int], Look], start: int, most: int = 100) -> d
 def _guess(seen: dict[int, Look], low: int, high: int, most: int) -> int:
     """Return a scale strictly between ``low`` and ``high``.
 
-    The first guesses suppose sizes that grow with the square. While all that is known lies on one side, guesses step out,
-    each twice as far; then the gap is halved, since sizes that are steps lead finer guesses astray.
+    Guesses suppose sizes that grow in a line with the square. While all that is known lies on one side, guesses step out,
+    each twice as far at least; then the gap is halved, since sizes that are steps lead finer guesses astray.
     """
     first, last = max(low + 1, _LEAST), min(high - 1, most)
     over = {at: seen[at].over for at in (high, low) if at in seen}
@@ -73,10 +73,17 @@ def _guess(seen: dict[int, Look], low: int, high: int, most: int) -> int:
     if len(known) != 1 or over.get(high, 0) is None:  # too large to be converted says nothing of how much
         return (first + last) // 2
     (at, count), step = known[0], _STEP << (len(seen) - 2) if len(seen) > 1 else 0
-    square = at**2 * (1 - Fraction(count, max(seen[at].scaled, 1)))
+    square = at**2 - Fraction(count) / _slope(seen, at, count)
     guess = math.isqrt(max(int(square), 1))
     guess = min(guess, at - step) if at == high else max(guess, at + step)
     return min(max(guess, first), last)
+
+
+def _slope(seen: dict[int, Look], at: int, over: int) -> Fraction:
+    """Return by how much a scale's bytes grow with its square: from the nearest other that was measured, else as if from nothing."""
+    others = [(one**2 - at**2, look.over - over) for one, look in seen.items() if look.over is not None and one != at]
+    slope = Fraction(*min(others, key=lambda one: abs(one[0]))[::-1]) if others else Fraction(0)
+    return slope if slope > 0 else Fraction(max(seen[at].scaled, 1), at**2)
 
 
 def _look_above(look: Callable[[int], Look], seen: dict[int, Look], best: int, most: int) -> dict[int, Look]:

@@ -182,7 +182,7 @@ def _too_small(project: LoadedProject, rows: dict[int, Row]) -> list[str]:
 def _instead(trials: Trials, checks: Mapping[str, Call], small: list[str]) -> list[str]:
     """Return ``small``, and what saves most at the sizes that the project file gives."""
     try:
-        best = savings(trials, trials.change([]).budget(), checks)[:_SHOWN]
+        best = savings(trials, trials.change([]).budget(), checks, _SHOWN)[0][:_SHOWN]
     except ProjectError:
         best = []  # at these sizes nothing can be converted, or a change of them
     if not best:

@@ -63,3 +63,16 @@ def test_size_that_falls_a_little_with_a_larger_scale_is_found():
         return Look({72: 1, 73: -1}.get(hundredths, (hundredths - 71) * 3), 100)
 
     assert largest(largest_scale(look, 80)) == 73
+
+
+@pytest.mark.parametrize("still", [0, 0.2, 0.3])
+def test_what_does_not_grow_with_the_scale_costs_no_looks(still):
+    """Tables and small cells make sizes a line in the square of the scale, not a multiple of it: two known scales give the line."""
+
+    def look(hundredths: int) -> Look:
+        scaled = round(1_000_000 * (still + hundredths**2 / 10_000))
+        return Look(scaled - round(1_000_000 * (still + 0.2735**2)), scaled)
+
+    seen = largest_scale(look, 77)
+    assert largest(seen) == 27
+    assert len(seen) - 1 < 5
