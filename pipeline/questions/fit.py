@@ -10,7 +10,7 @@ from typing import Any
 import msgspec
 
 from pipeline.joints.budget import Budget, SceneBudget
-from pipeline.joints.facts import Facts, SpriteFacts
+from pipeline.joints.facts import Facts, PoolFacts, SpriteFacts, StoredSheet
 from pipeline.memory.budget import describe_scene
 from pipeline.memory.largest import Look, largest_scale
 from pipeline.plain.errors import ProjectError, nearest_name, refuse
@@ -136,7 +136,17 @@ def _row(trial: Trial, assets: list[Asset]) -> Row:
     facts = {name: trial.facts(name) for name in [*(asset.name for asset in assets), *pools]}
     limits = [_image_look(budget, facts), *(_scene_look(name, scene, facts) for name, scene in budget.scenes.items())]
     over, scaled, words = max(limits, key=lambda one: one[0])
-    return Row(Look(over, scaled), sum(one.unpacked_bytes for one in facts.values()), words, facts=facts)
+    total = sum(one.unpacked_bytes for one in facts.values())
+    solid = min(sum(map(_solid_bytes, facts.values())), total)
+    return Row(Look(over, scaled, scaled * solid // max(total, 1)), total, words, facts=facts)
+
+
+def _solid_bytes(facts: Facts) -> int:
+    """Return the bytes of an asset that grow with the square of its scale: of cells cut to a figure, its opaque pixels."""
+    if isinstance(facts, PoolFacts):
+        return 0  # its sprites say what their pixels take
+    cut = isinstance(facts, SpriteFacts) and not isinstance(facts.stored, StoredSheet)
+    return facts.opaque_bytes if cut else facts.unpacked_bytes
 
 
 def _image_look(budget: Budget, facts: dict[str, Facts]) -> tuple[int, int, str]:
@@ -182,7 +192,7 @@ def _too_small(project: LoadedProject, rows: dict[int, Row]) -> list[str]:
 def _instead(trials: Trials, checks: Mapping[str, Call], small: list[str]) -> list[str]:
     """Return ``small``, and what saves most at the sizes that the project file gives."""
     try:
-        best = savings(trials, trials.change([]).budget(), checks)[:_SHOWN]
+        best = savings(trials, trials.change([]).budget(), checks, _SHOWN)[0][:_SHOWN]
     except ProjectError:
         best = []  # at these sizes nothing can be converted, or a change of them
     if not best:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterator
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +32,8 @@ class Change:
         lost: what else is lost apart from colours, as text.
         apart: whether each asset may be changed without the others.
         packed: the assets stay packed in memory, so that their packed bytes count.
+        share: how much of its assets it may save at most, 0 to 1, as far as that is known without making it: frames count by their opaque
+            pixels, equal ones once.
     """
 
     words: str
@@ -38,6 +41,7 @@ class Change:
     lost: str = ""
     apart: bool = True
     packed: bool = False
+    share: Fraction = Fraction(1)
 
 
 def changes(project: LoadedProject, names: set[str]) -> Iterator[Change]:
@@ -106,35 +110,56 @@ def _rates(concerned: list[Asset]) -> Iterator[Change]:
 
 
 def _fewer_frames(project: LoadedProject, asset: Asset) -> Iterator[Change]:
-    from pipeline.assets.sprites.repeats import like_earlier
+    from pipeline.assets.sprites.repeats import like_earlier, opaque_pixels
 
     prepared = Site(project).prepared(asset.name)
     steps = {name: animation_frames(one, asset.files) for name, one in asset.spec.animations.items()}
     count, every = len(asset.files), list(range(len(asset.files)))
     equal = like_earlier(prepared, 0)
     near = like_earlier(prepared, _NEAR)
-    yield from _replaced(asset, steps, equal, "one file for equal frames", "nothing: they show the same")
+    sizes = _Sizes(every, [1] * count) if asset.spec.arrangement == "sheet" else _Sizes(equal, opaque_pixels(prepared))
+    yield from _replaced(asset, steps, equal, sizes, "one file for equal frames", "nothing: they show the same")
     if near != equal:
         words = f"one file for frames that differ in under {_NEAR:.0%} of their pixels"
-        yield from _replaced(asset, steps, near, words, "those differences")
+        yield from _replaced(asset, steps, near, sizes, words, "those differences")
     shown = [frame for some in steps.values() for frame in some]
     idle = [frame for frame in every if frame not in set(shown)]
     if idle and len(idle) < count and steps:
         stands = {frame: frame for frame in every if frame not in set(idle)}
         many = f"{len(idle)} frames" if len(idle) > 1 else "frame"
-        yield _kept(asset, steps, stands, f"without the {many} that no animation shows", f"the {many}")
+        yield _kept(asset, steps, stands, sizes, f"without the {many} that no animation shows", f"the {many}")
     rare = _least_shown(asset, steps, every)
     if rare:
         stands = _neighbours(steps, rare, every)
         many = f"{len(rare)} frames" if len(rare) > 1 else "frame"
-        yield _kept(asset, steps, stands, f"without the {many} shown least", f"{len(rare)} of {count} frames")
+        yield _kept(asset, steps, stands, sizes, f"without the {many} shown least", f"{len(rare)} of {count} frames")
 
 
-def _replaced(asset: Asset, steps: dict[str, list[int]], stands_for: list[int], words: str, lost: str) -> Iterator[Change]:
+class _Sizes:
+    """What frames take, as far as that is known without converting others.
+
+    Args:
+        equal: for each frame the one that is stored for it.
+        sizes: of each frame, in any unit.
+    """
+
+    def __init__(self, equal: list[int], sizes: list[int]) -> None:
+        self._equal, self._sizes = equal, sizes
+
+    def share(self, kept: list[int]) -> Fraction:
+        """Return which part of all goes where only some frames are kept."""
+        left = sum(self._sizes[frame] for frame in {self._equal[frame] for frame in kept})
+        total = sum(self._sizes[frame] for frame in set(self._equal))
+        return 1 - Fraction(left, total) if total else Fraction(0)
+
+
+def _replaced(
+    asset: Asset, steps: dict[str, list[int]], stands_for: list[int], sizes: _Sizes, words: str, lost: str
+) -> Iterator[Change]:
     gone = [rank for rank, one in enumerate(stands_for) if one != rank]
     if gone:
         named = ", ".join(Path(asset.files[rank]).stem for rank in gone[:4]) + (" ..." if len(gone) > 4 else "")
-        yield _kept(asset, steps, dict(enumerate(stands_for)), f"{words}: {len(gone)} fewer ({named})", lost)
+        yield _kept(asset, steps, dict(enumerate(stands_for)), sizes, f"{words}: {len(gone)} fewer ({named})", lost)
 
 
 def _least_shown(asset: Asset, steps: dict[str, list[int]], every: list[int]) -> list[int]:
@@ -164,7 +189,7 @@ def _neighbours(steps: dict[str, list[int]], rare: list[int], every: list[int]) 
     return stands
 
 
-def _kept(asset: Asset, steps: dict[str, list[int]], stands: dict[int, int], words: str, lost: str) -> Change:
+def _kept(asset: Asset, steps: dict[str, list[int]], stands: dict[int, int], sizes: _Sizes, words: str, lost: str) -> Change:
     """Return the change that keeps only the frames that replace others or themselves."""
     kept = sorted(set(stands.values()))
     number = {frame: rank for rank, frame in enumerate(kept)}
@@ -173,4 +198,4 @@ def _kept(asset: Asset, steps: dict[str, list[int]], stands: dict[int, int], wor
         renumbered = [number[stands[frame]] for frame in frames]
         animations[name] = msgspec.structs.replace(asset.spec.animations[name], frames=renumbered)
     fewer = dataclasses.replace(_with(asset, animations=animations), files=tuple(asset.files[frame] for frame in kept))
-    return Change(words, (fewer,), lost)
+    return Change(words, (fewer,), lost, share=sizes.share(kept))

@@ -1,13 +1,16 @@
 """``doit savings``: what else would make it fit, each change measured by making it.
 
-The saving of a change is what the worst case of the tightest scene, computed again, needs less.
+The saving of a change is what the worst case of the tightest scene, computed again, needs less. It is at most what the changed assets
+take in that case; changes are measured in the order of that, until no other can save more than those that are wanted.
 """
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+import math
+from collections.abc import Iterator, Mapping
 from pathlib import Path
+from typing import NamedTuple
 
 from pipeline.joints.budget import Budget, read_budget_file
 from pipeline.joints.facts import BackgroundFacts, Facts, FontFacts, SpriteFacts
@@ -17,10 +20,10 @@ from pipeline.plain.sizes import show_size
 from pipeline.project.loading.across import allowed
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.questions.reductions import Change, changes
-from pipeline.questions.trial import Trials
+from pipeline.questions.trial import Trial, Trials
 from pipeline.target.calls import Call
 
-_SHOWN_AT_MOST, _NAMED = 12, 6
+_SHOWN_AT_MOST, _ADVISED, _NAMED = 12, 3, 6
 _SMALLEST = 50  # times less than the largest saving is not worth showing
 
 
@@ -52,14 +55,14 @@ def show_savings(
     if name is None:
         return "The project names no scene, so nothing is known about memory. Add a [scene.NAME] table."
     with Trials(project, trials, steps) as tried:
-        found = savings(tried, budget, checks)
+        found, left = savings(tried, budget, checks, _SHOWN_AT_MOST)
     if not found:
         return f"No change known would make the worst case of {name} smaller."
     lines = [f"What would make the worst case of {name} smaller, measured by doing it", ""]
     lines.append(f"  {'scene':>11} {'image':>11}  {'colours':<12} what to do")
     lines += [_line(one) for one in found[:_SHOWN_AT_MOST]]
-    if len(found) > _SHOWN_AT_MOST:
-        lines.append(f"  and {len(found) - _SHOWN_AT_MOST} that save less")
+    if len(found) > _SHOWN_AT_MOST or left:
+        lines.append("  and others that save less" if left else f"  and {len(found) - _SHOWN_AT_MOST} that save less")
     note = "Bytes saved; colours: mean CIEDE2000 from the art, now and then. Changes do not add up: ask again after each."
     return "\n".join([*lines, "", note])
 
@@ -83,7 +86,7 @@ def write_advice(
     best = []
     if over and short:
         with Trials(project, trials, steps) as tried:
-            best = savings(tried, budget, checks)[:3]
+            best = savings(tried, budget, checks, _ADVISED)[0][:_ADVISED]
     write_json(out, {"changes": [f"{one.words} saves {show_size(one.scene)}" for one in best]})
     return f"{len(best)} changes measured" if over else "everything fits"
 
@@ -93,49 +96,72 @@ def tightest(budget: Budget) -> str | None:
     return min(budget.scenes, key=lambda name: budget.scenes[name].margin, default=None)
 
 
-def savings(trials: Trials, budget: Budget, checks: Mapping[str, Call]) -> list[Saving]:
+class _Candidate(NamedTuple):
+    """A change for some assets, and the bytes that it may save at most."""
+
+    most: int
+    change: Change
+    assets: tuple[Asset, ...]
+
+
+def savings(trials: Trials, budget: Budget, checks: Mapping[str, Call], wanted: int) -> tuple[list[Saving], bool]:
     """Return the changes that make the tightest scene smaller, the largest saving first, the very small ones left out.
 
     Args:
         checks: kind -> what decides whether the project file may say so; see ``target.kinds``.
+        wanted: how many are asked for; there may be more or fewer.
+
+    Returns:
+        The changes; and whether there are others that were not measured, because they save less than those wanted.
     """
     name = tightest(budget)
     if name is None:
-        return []
-    found = []
-    for change in changes(trials.project, set(budget.loaded)):
-        found += _measured(trials, change, budget, name, checks)
-    least = max((one.scene for one in found), default=0) // _SMALLEST
-    return sorted((one for one in found if one.scene > least), key=lambda one: (-one.scene, one.words))
-
-
-def _measured(trials: Trials, change: Change, budget: Budget, scene: str, checks: Mapping[str, Call]) -> list[Saving]:
-    """Return the saving of a change for all its assets and, where they may be changed apart, for each of them alone."""
-    parts = [change.assets]
-    if change.apart and len(change.assets) > 1:
-        parts += [(asset,) for asset in change.assets]
-    found = []
-    for assets in parts:
-        if not allowed(trials.project, assets, checks):
+        return [], False
+    before, found, left = trials.change([]), [], False
+    for one in sorted(_candidates(trials.project, before, budget, name), key=lambda one: -one.most):
+        best = sorted((saving.scene for saving in found), reverse=True)
+        least = best[0] // _SMALLEST if best else 0
+        if one.most <= least or len(best) >= wanted and one.most <= best[wanted - 1]:
+            left = one.most > least
+            break
+        if not allowed(trials.project, one.assets, checks):
             continue  # do not advise what the project file may not say
         try:
-            found.append(_saving(trials, change, assets, budget, scene))
+            found.append(_saving(trials, before, one, budget, name))
         except ProjectError:
             continue  # do not advise what cannot be converted
-    return found
+    least = max((one.scene for one in found), default=0) // _SMALLEST
+    return sorted((one for one in found if one.scene > least), key=lambda one: (-one.scene, one.words)), left
 
 
-def _saving(trials: Trials, change: Change, assets: tuple[Asset, ...], budget: Budget, scene: str) -> Saving:
-    trial = trials.change(assets)
-    after = trial.budget([asset.name for asset in assets] if change.packed else [])
-    names = [asset.name for asset in assets if asset.kind != "palette"]
-    before = trials.change([])
+def _candidates(project: LoadedProject, before: Trial, budget: Budget, scene: str) -> Iterator[_Candidate]:
+    """Yield each change for all its assets and, where they may be changed apart, for each of them alone.
+
+    What the worst case of the scene does not hold saves nothing in it.
+    """
+    held = {asset for part in budget.scenes[scene].parts for asset in part.assets}
+    sizes = {asset: before.facts(asset).unpacked_bytes for asset in held & {*budget.loaded}}
+    for change in changes(project, set(budget.loaded)):
+        parts = [change.assets]
+        if change.apart and len(change.assets) > 1:
+            parts += [(asset,) for asset in change.assets]
+        for assets in parts:
+            touched = {asset.name for asset in assets} | {getattr(asset.spec, "pool", "") for asset in assets}
+            most = math.ceil(sum(sizes.get(one, 0) for one in touched) * change.share)
+            if most:
+                yield _Candidate(most, change, assets)
+
+
+def _saving(trials: Trials, before: Trial, one: _Candidate, budget: Budget, scene: str) -> Saving:
+    trial = trials.change(one.assets)
+    after = trial.budget([asset.name for asset in one.assets] if one.change.packed else [])
+    names = [asset.name for asset in one.assets if asset.kind != "palette"]
     return Saving(
-        f"{change.words} for {_listed(names)}",
+        f"{one.change.words} for {_listed(names)}",
         budget.scenes[scene].bytes - after.scenes[scene].bytes,
         budget.image.bytes - after.image.bytes,
         _colours([before.facts(name) for name in names], [trial.facts(name) for name in names]),
-        change.lost,
+        one.change.lost,
     )
 
 

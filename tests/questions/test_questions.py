@@ -7,6 +7,7 @@ import json
 import multiprocessing
 import re
 import shutil
+from fractions import Fraction
 from types import SimpleNamespace
 
 import msgspec
@@ -17,6 +18,7 @@ from pipeline.assets.sprites import cut
 from pipeline.graph.freshness.settings import flatten
 from pipeline.graph.plan import plan_project
 from pipeline.graph.steps.assets import makers
+from pipeline.joints.budget import read_budget_file
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.files import read_json, write_json
 from pipeline.project.assets import Animation, Data
@@ -24,9 +26,10 @@ from pipeline.project.file import Issue
 from pipeline.project.loading.load import load_project
 from pipeline.project.model import Asset
 from pipeline.questions.fit import Row, _table, at_scale, fit_rows, scaled_assets
-from pipeline.questions.reductions import _least_shown, changes
-from pipeline.questions.savings import write_advice
+from pipeline.questions.reductions import _least_shown, _Sizes, changes
+from pipeline.questions.savings import savings, write_advice
 from pipeline.questions.trial import Trials
+from pipeline.target.kinds import calls_of
 from pipeline.target.loading import shipped_targets
 from tests.conftest import LONG
 from tests.graph.builds import build, copy_built, make_project, outputs, run
@@ -206,6 +209,28 @@ def test_savings_are_what_doing_it_saves(built, tmp_path):
     build(copy)
     needs = [json.loads((one / "build/budget.json").read_bytes())["scenes"]["play"]["bytes"] for one in (built, copy)]
     assert needs[0] - needs[1] == saved > 0
+
+
+def test_savings_are_measured_until_no_other_can_be_among_those_wanted(built, tmp_path):
+    """The largest saving alone is the same as among all, and is found by converting less."""
+    project, budget = load_project(built), read_budget_file(built / "build/budget.json")
+    checks = calls_of("check", *(asset.kind for asset in project.assets.values()))
+    ran = []
+    for wanted in (100, 1):
+        with Trials(project, tmp_path / f"trials-{wanted}", makers(late=False)) as trials:
+            found, left = savings(trials, budget, checks, wanted)
+            ran.append((len(trials.ran), found[0], left))
+    assert ran[0][1:] == (ran[1][1], False)
+    assert ran[1][0] < ran[0][0] // 2
+    assert ran[1][2]
+
+
+def test_share_of_frames_counts_what_is_stored():
+    """Frames 0 and 2 are stored once: to drop 2 saves nothing, to drop 1 a fourth; of frames that are stored one by one each counts."""
+    stored = _Sizes([0, 1, 0, 3], [5, 3, 5, 4])
+    assert stored.share([0, 1, 3]) == 0
+    assert stored.share([0, 2, 3]) == Fraction(1, 4)
+    assert _Sizes([0, 1, 2, 3], [1] * 4).share([0, 1, 3]) == Fraction(1, 4)
 
 
 def test_kit_over_budget_is_refused_with_what_would_help_and_fits_when_it_is_done(built, tmp_path):

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
+from typing import NamedTuple
+
 import numpy as np
 
 from pipeline.assets.sources.prepared import PreparedFrames
@@ -17,17 +20,37 @@ def like_earlier(files: FrameFiles, most_different: float) -> list[int]:
         files: its prepared frames.
         most_different: share of the pixels opaque in either frame that may differ at all, 0 to 1; 0 for equal frames.
     """
-    kept: list[tuple[int, np.ndarray]] = []
+    kept: list[_Frame] = []
+    found: dict[bytes, int] = {}  # of equal frames the first says it
     stands_for = []
     for rank, frame in enumerate(PreparedFrames(files)):
-        pixels = np.ascontiguousarray(frame).view(np.uint32)[..., 0].ravel()
-        found = next((number for number, other in kept if _alike(pixels, other, most_different)), rank)
-        stands_for.append(found)
-        if found == rank:
-            kept.append((rank, pixels))
+        digest = hashlib.sha256(frame.data).digest()
+        if digest not in found:
+            pixels = np.ascontiguousarray(frame).view(np.uint32)[..., 0].ravel()
+            one = _Frame(rank, pixels, int(np.count_nonzero(pixels)))
+            others = kept if most_different else []
+            found[digest] = next((other.rank for other in others if _alike(one, other, most_different)), rank)
+            if found[digest] == rank:
+                kept.append(one)
+        stands_for.append(found[digest])
     return stands_for
 
 
-def _alike(one: np.ndarray, other: np.ndarray, most_different: float) -> bool:
-    different = int(np.count_nonzero(one != other))
-    return different == 0 or different <= most_different * int(np.count_nonzero(one | other))
+def opaque_pixels(files: FrameFiles) -> list[int]:
+    """Return how many pixels of each frame are opaque."""
+    return [int(np.count_nonzero(frame[..., 3])) for frame in PreparedFrames(files)]
+
+
+class _Frame(NamedTuple):
+    """A frame: its number, its pixels as one number each, uint32, shape (pixels,), and how many of them are opaque."""
+
+    rank: int
+    pixels: np.ndarray
+    opaque: int
+
+
+def _alike(one: _Frame, other: _Frame, most_different: float) -> bool:
+    if abs(one.opaque - other.opaque) > most_different * (one.opaque + other.opaque):
+        return False  # at least so many differ, and no more are opaque in either
+    different = int(np.count_nonzero(one.pixels != other.pixels))
+    return different <= most_different * int(np.count_nonzero(one.pixels | other.pixels))
