@@ -110,7 +110,7 @@ def _asset(entry: MapEntry, every: dict[str, Facts], proofs: dict[str, Path], re
     if not (isinstance(facts, SpriteFacts) and facts.wander):
         pictures["onion"] = None  # only where frames were moved can they have been moved wrongly
     forms = forms_table(facts) if isinstance(facts, BackgroundFacts) else None
-    summary = "; ".join(part for part in (_kind_text(facts, every), *facts.remarks, *remarks) if part)
+    summary = "; ".join(part for part in (_kind_text(facts, every), _padding(facts), *facts.remarks, *remarks) if part)
     texts = {"summary": summary, "packed": _packed(facts), "origin": facts.origin}
     return {**asdict(entry), **pictures, **texts, "forms": forms}
 
@@ -157,6 +157,11 @@ def _compared(taken: int, facts: SpriteFacts | PoolFacts, whole: str) -> str:
 
 def _opaque(facts: SpriteFacts | PoolFacts) -> str:
     return f"{facts.opaque_bytes / facts.sheet_bytes:.0%}"
+
+
+def _padding(facts: Facts) -> str:
+    """Return what is lost inside a blob so that hardware can fetch its parts; empty where nothing is."""
+    return f"{facts.padding:,} bytes lost so that rows and parts start where the target says" if facts.padding else ""
 
 
 def _packed(facts: Facts) -> str:

@@ -7,6 +7,7 @@ cannot disagree with what the build writes.
 from __future__ import annotations
 
 import re
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +16,10 @@ from pipeline.joints.pixel_size import packed_bytes
 from pipeline.plain.bits import ByteOrder
 from pipeline.plain.files import write_bytes
 from pipeline.plain.rendering import Template, render
+from pipeline.plain.sizes import round_up
 from pipeline.target.fields import CODEC_NUMBERS, directory_offset
 from pipeline.target.kinds import KIND_NUMBERS
-from pipeline.target.records import Field, PixelFormat, Target
+from pipeline.target.records import Field, PixelFormat, Target, starts_of
 
 _VERSIONS = {
     "plain": layouts.VERSION,
@@ -57,6 +59,8 @@ def reader_values(target: Target) -> dict[str, Any]:
         "versions": _VERSIONS,
         "records": [_record(name, record) for name, record in layouts.RECORDS.items()],
         "formats": _formats(target),
+        "row_units": any(one.row_unit > 1 for one in target.pixel_formats.values()),
+        "starts": asdict(starts_of(target)),
         "cell": (target.cells.width, target.cells.height),
         "big": _big(target, None),
         "map_big": _big(target, target.tiles.byte_order if target.tiles else None),
@@ -99,7 +103,8 @@ def _format(one: PixelFormat, target: Target) -> dict[str, Any]:
         "cells": int(one.order == "cells"),
         "low": int(one.first == "low"),
         "big": _big(target, one.byte_order),
-        "cell_bytes": packed_bytes(*cell, one, cell),
+        "row_unit": one.row_unit,
+        "cell_bytes": round_up(packed_bytes(*cell, one, cell), starts_of(target).cell),
     }
 
 

@@ -92,6 +92,21 @@ def test_consoles_of_other_depths(planes, bits, tmp_path):
     assert_same(walk_native(compile_native(made, tmp_path, *PLAIN), made, tmp_path), expected(made))
 
 
+STARTS = {"default": 128, "frame": 128, "cell": 64, "tile": 128, "glyph": 32, "entries": 16}
+
+
+@pytest.mark.parametrize(
+    ("planes", "order", "bits", "row_unit"),
+    [("chunky", "rows", 4, 16), ("chunky", "cells", 4, 16), ("by row", "rows", 4, 4), ("by byte", "cells", 5, 4),
+     ("by picture", "rows", 4, 8)],
+)  # fmt: skip
+def test_console_whose_hardware_fetches_parts_by_themselves(planes, order, bits, row_unit, tmp_path):
+    """Frames, cells, tiles, glyphs and entries start where the target says, rows are whole units; the reader in C finds every pixel."""
+    console = own_console(planes=planes, order=order, bits=bits, row_unit=row_unit, alignment=STARTS)
+    made = every_kind(tmp_path / "project", "lattice16", console)
+    assert_same(walk_native(compile_native(made, tmp_path, *PLAIN), made, tmp_path), expected(made))
+
+
 def test_console_without_directory(tmp_path):
     """There is no rw_find; assets are read from where assets.h says they are."""
     made = every_kind(tmp_path / "project", "lattice16", own_console(without_directory=True))
