@@ -238,8 +238,12 @@ def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 def _banks(use: dict[str, Any], entries: list[MapEntry]) -> dict[str, Any]:
     """Return what banks hold, with the names of the assets in each."""
-    rows = [{**one, "assets": [e.name for e in entries if e.offset // use["size"] == one["bank"]]} for one in use["banks"]]
-    return {"rows": rows, "summary": show_banks(use)}
+    rows = [{**one, "assets": [e.name for e in entries if _touches(e, one["bank"], use["size"])]} for one in use["banks"]]
+    return {"rows": rows, "summary": show_banks(use), "fixed": use.get("fixed", 1)}
+
+
+def _touches(entry: MapEntry, bank: int, size: int) -> bool:
+    return entry.offset < (bank + 1) * size and entry.offset + entry.bytes > bank * size
 
 
 def _budget(budget: Budget) -> dict[str, Any]:

@@ -17,6 +17,7 @@ from pipeline.plain.bits import ByteOrder
 from pipeline.plain.files import write_bytes
 from pipeline.plain.rendering import Template, render
 from pipeline.plain.sizes import round_up
+from pipeline.rom.addresses import address_of, bank_of
 from pipeline.target.fields import CODEC_NUMBERS, directory_offset
 from pipeline.target.kinds import KIND_NUMBERS
 from pipeline.target.records import Field, PixelFormat, Target, starts_of
@@ -70,6 +71,7 @@ def reader_values(target: Target) -> dict[str, Any]:
         "banks": banks
         and {
             "size": banks.size,
+            "fixed": banks.fixed,
             "window": banks.window & _MOST,
             "home": (banks.window if banks.home is None else banks.home) & _MOST,
         },
@@ -110,8 +112,9 @@ def _format(one: PixelFormat, target: Target) -> dict[str, Any]:
 
 def _directory(target: Target) -> dict[str, Any]:
     """Return where the directory is and its fields; nothing when a program cannot read it."""
-    none = {"directory": None, "directory_offset": 0, "entry_bytes": 0, "count": None}
-    if target.directory is None:
+    none = {"directory": None, "directory_offset": 0, "directory_bank": 0, "entry_bytes": 0, "count": None}
+    start, banks = directory_offset(target), target.cartridge.banks
+    if target.directory is None or start is None:
         return none
     counts = [one for one in target.header.fields if one.value == "directory.count" and one.table is None]
     fields = {
@@ -123,7 +126,10 @@ def _directory(target: Target) -> dict[str, Any]:
         return none
     return {
         "directory": fields,
-        "directory_offset": directory_offset(target),
+        "directory_offset": start,
+        "directory_bank": bank_of(target, start) if banks and start >= banks.fixed_end else 0,
+        "directory_room": banks.size - start % banks.size if banks else 0,
+        "directory_address": address_of(target, start) & _MOST,
         "entry_bytes": target.directory.entry_bytes,
         "count": _place(counts[0], target),
     }

@@ -10,7 +10,7 @@ from pipeline.plain.sizes import counted, show_size
 from pipeline.target.alignment import PARTS, align
 from pipeline.target.fields import check_fields
 from pipeline.target.kinds import KINDS
-from pipeline.target.records import PixelFormat, Target
+from pipeline.target.records import Banks, PixelFormat, Target
 from pipeline.target.tiles import check_tile_unit
 
 
@@ -164,3 +164,21 @@ def _check_cartridge(document: Document, target: Target) -> None:
             document.say(("cartridge", "sizes", rank), wrong, "use a multiple of the bank size")
     if banks and not banks.size:
         document.say(("cartridge", "banks", "size"), "a bank of 0 bytes", "write the bank's size")
+    if banks and banks.fixed > 1:
+        _check_fixed(document, banks, sizes[0])
+
+
+def _check_fixed(document: Document, banks: Banks, least: int) -> None:
+    """Refuse fixed banks that have no address, leave the cartridge, or lie under the window."""
+    place = ("cartridge", "banks", "fixed")
+    if banks.home is None:
+        document.say(place, f"{banks.fixed} banks are always visible, but home is missing", "write the address of bank 0 as home")
+        return
+    if banks.fixed_end > least:
+        wrong = f"{banks.fixed} banks of {show_size(banks.size)} are more than the smallest cartridge, {show_size(least)}"
+        document.say(place, wrong, "correct fixed, or leave out that size")
+    low, high = banks.home, banks.home + banks.fixed_end
+    if low < banks.window + banks.size and banks.window < high:
+        window = f"{banks.window:#x} to {banks.window + banks.size - 1:#x}"
+        wrong = f"{banks.fixed} banks from {low:#x} to {high - 1:#x} lie under the window, {window}"
+        document.say(place, wrong, "correct home, window or fixed")

@@ -73,11 +73,17 @@ class Memory(Record):
 
 
 class Banks(Record):
-    """A cartridge seen through a window; an asset may not cross a bank's end."""
+    """A cartridge seen through a window; an asset may not cross a bank's end, except between fixed banks."""
 
     size: Size
     window: Annotated[Address, about("Address at which a switched-in bank is seen.")]
     home: Annotated[Address | None, about("Address of bank 0 when it is always visible elsewhere.")] = None
+    fixed: Annotated[int, about("Banks always visible, from bank 0 at home on; what is in them may span them.", ge=1, le=256)] = 1
+
+    @property
+    def fixed_end(self) -> int:
+        """Return the offset after the banks whose addresses alone say which bank is meant."""
+        return self.fixed * self.size
 
 
 class Cartridge(Record):

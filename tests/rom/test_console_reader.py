@@ -125,6 +125,18 @@ def test_console_with_banks(home, tmp_path):
     assert_same(walk_native(compile_native(made, tmp_path, *flags, *PLAIN), made, tmp_path), expected(made))
 
 
+def test_console_with_fixed_banks(tmp_path):
+    """The first two banks are seen one after the other, so the boot notice lies in both; the others are seen in a window."""
+    data = target_data("pebble8")
+    data["cartridge"] |= {"sizes": ["60 KiB", "120 KiB"], "banks": {"size": "5 KiB", "window": 0x8000, "home": 0x1000, "fixed": 2}}
+    data["header"]["fields"] = [one for one in data["header"]["fields"] if one["name"] != "size"]
+    made = every_kind(tmp_path / "project", "pebble8", toml_text(data))
+    ends = [(one["offset"] // 5120, (one["offset"] + one["bytes"] - 1) // 5120) for one in made.map["entries"]]
+    assert (0, 1) in ends
+    assert max(ends) > (1, 1)
+    assert_same(walk_native(compile_native(made, tmp_path, *PLAIN), made, tmp_path), expected(made))
+
+
 def pebble_in_small_banks(home: bool) -> str:
     """Return the handheld with banks that just hold the boot notice, so that more than one is needed."""
     data = target_data("pebble8")
