@@ -73,6 +73,11 @@ def save_facts(file: Path, facts: Facts) -> str:
     return f"{facts.bytes:,} bytes"
 
 
+def show_padding(facts: Facts) -> str:
+    """Return what a blob loses so that its parts start where the target says, for a step's line; empty where it is nothing."""
+    return f", {facts.padding:,} of them so that parts start where the target says" if facts.padding else ""
+
+
 @contextmanager
 def body_file(blob: Path) -> Iterator[BinaryIO]:
     """Open a file beside a blob, gone when the block ends, for what comes in it after tables that are complete only after that.

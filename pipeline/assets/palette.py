@@ -24,7 +24,7 @@ from pipeline.pixels.colours.quantise import choose_words, kept_exact
 from pipeline.plain.bounds import PALETTE_BYTES, PALETTE_PIXELS
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import sha256_of
-from pipeline.plain.sizes import counted
+from pipeline.plain.sizes import counted, round_up
 from pipeline.project.assets import Palette
 from pipeline.target.records import PictureRules
 
@@ -206,8 +206,8 @@ def save_palette(
         first=spec.first,
         entry_count=len(entries),
         line_entries=size,
-        entries=record_bytes(PALETTE),
-    )
+        entries=round_up(record_bytes(PALETTE), rules.starts.entries),
+    ).ljust(round_up(record_bytes(PALETTE), rules.starts.entries), b"\0")
     body = b"".join(word.to_bytes(rules.entry.bytes, rules.entry_order) for word in entries)
     facts = PaletteFacts(
         **save_blob(out.content, name, [head, body], spec.origin),

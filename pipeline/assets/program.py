@@ -64,20 +64,21 @@ def build_program(
             so that no path of the machine can reach the image.
         room: bytes of the target's largest cartridge; a command that writes more is stopped.
         epoch: seconds since 1970 that the command sees as SOURCE_DATE_EPOCH.
-        layout: ``work/layout.json``, which says where the program will be, for ``{address}`` (written 0x...).
+        layout: ``work/layout.json``, which says where the program will be, for ``{address}`` (written 0x...) and ``{bank}``.
 
     Raises:
         ProjectError: the command cannot be found, fails, makes nothing or too much; the message has its last lines.
     """
     output.parent.mkdir(parents=True, exist_ok=True)
     remove_tree(output)
-    address = read_json(layout)[name]["address"]
+    place = read_json(layout)[name]
     folder = sources.folder
     places = {
         "include": includes[0].parent.relative_to(folder).as_posix(),
         "output": output.relative_to(folder).as_posix(),
         "project": ".",
-        "address": f"{address:#x}",
+        "address": f"{place['address']:#x}",
+        "bank": f"{place['bank']}",
     }
     command = [_fill(word, places) for word in spec.command or ()]
     shown = f"[program.{name}] command"

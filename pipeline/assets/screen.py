@@ -8,12 +8,12 @@ from typing import NamedTuple
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from pipeline.assets.blob import put_record, save_blob, save_facts
+from pipeline.assets.blob import put_record, save_blob, save_facts, show_padding
 from pipeline.assets.intent import Intent
 from pipeline.assets.television import Television
 from pipeline.joints.codes import code_fault, code_matrix
 from pipeline.joints.facts import ScreenCode, ScreenFacts, TvMargins
-from pipeline.joints.layouts import SCREEN, VERSION, record_bytes
+from pipeline.joints.layouts import SCREEN, VERSION
 from pipeline.joints.links import QUIET, code_version, report_link
 from pipeline.joints.notice import (
     BUG,
@@ -30,7 +30,7 @@ from pipeline.joints.notice import (
     lay_out_notice,
     notice_colours,
 )
-from pipeline.joints.pixel_size import screen_pixels_at
+from pipeline.joints.pixel_size import padding_bytes, screen_entries_at, screen_pixels_at, stored_bytes
 from pipeline.joints.places import BlobFiles
 from pipeline.pixels.cells import pad_to_cells
 from pipeline.pixels.colours.apply import EntryFinder
@@ -113,8 +113,10 @@ def draw_screen(
         codes=_codes(spec, text, layout),
         intent=intent.facts(),
         tv=television,
+        padding=padding_bytes(padded.shape[1], padded.shape[0], rules, stored_bytes(padded.shape[1], padded.shape[0], rules)),
     )
-    return f"{size[0]} x {size[1]}, codes of {layout.module} pixels a module read back{_margin(television)}, {save_facts(out.facts, facts)}"
+    stored = f"{save_facts(out.facts, facts)}{show_padding(facts)}"
+    return f"{size[0]} x {size[1]}, codes of {layout.module} pixels a module read back{_margin(television)}, {stored}"
 
 
 def _codes(spec: Screen, text: NoticeText, layout: NoticeLayout) -> list[ScreenCode]:
@@ -254,8 +256,10 @@ def _blob(pixels: np.ndarray, words: np.ndarray, rules: PictureRules, alignment:
         width=pixels.shape[1],
         height=pixels.shape[0],
         entry_count=len(words),
-        entries=record_bytes(SCREEN),
+        entries=screen_entries_at(rules),
         pixels=pixels_at,
-    )
+    ).ljust(screen_entries_at(rules), b"\0")
     entries = b"".join(word.to_bytes(rules.entry.bytes, rules.entry_order) for word in words.tolist())
-    return (head + entries).ljust(pixels_at, b"\0") + pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell)
+    return (head + entries).ljust(pixels_at, b"\0") + pack_picture(
+        pixels, rules.pixel_format, rules.pixel_order, rules.cell, rules.starts.cell
+    )

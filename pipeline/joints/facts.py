@@ -44,6 +44,7 @@ class Facts(FileRecord, frozen=True, kw_only=True, forbid_unknown_fields=True, o
         sha256: SHA-256.
         origin: where the art comes from and under which terms, as the author says; empty where nothing is said.
         remarks: what the author should know of it and the build does not refuse, a sentence without a full stop each.
+        padding: bytes of the blob, unpacked, that are there only because rows, frames, cells, tiles or glyphs start where the target says.
         unpacked_sha256, tried: of a packed asset, in what ``image_facts`` returns; see ``PackedFacts``. None in the file.
     """
 
@@ -55,6 +56,7 @@ class Facts(FileRecord, frozen=True, kw_only=True, forbid_unknown_fields=True, o
     sha256: Sha256
     origin: str
     remarks: list[str] = msgspec.field(default_factory=list)
+    padding: Count = 0
     unpacked_sha256: Sha256 | None = None
     tried: dict[str, Count] | None = None
 

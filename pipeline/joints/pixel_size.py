@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from pipeline.joints.layouts import SCREEN, record_bytes
 from pipeline.joints.notice import notice_colours
 from pipeline.plain.sizes import round_up
 from pipeline.target.records import PictureRules, PixelFormat
 
 
-def packed_bytes(width: int, height: int, pixel_format: PixelFormat, cell: tuple[int, int]) -> int:
+def packed_bytes(width: int, height: int, pixel_format: PixelFormat, cell: tuple[int, int], start: int = 1) -> int:
     """Return the bytes a picture of this size takes in a pixel format.
 
     Args:
         width, height: in pixels; whole cells when the format's order is ``cells``.
         cell: width and height of a cell in pixels.
+        start: at multiples of which each cell starts when the format's order is ``cells``.
     """
     parts = 1
     if pixel_format.order == "cells":
@@ -21,19 +24,36 @@ def packed_bytes(width: int, height: int, pixel_format: PixelFormat, cell: tuple
         width, height = cell
     bits = pixel_format.pixel.width
     if pixel_format.planes == "chunky":
-        return parts * height * -(-width * bits // 8)
-    unit = 8 if pixel_format.planes == "by byte" else 16
-    return parts * height * bits * round_up(width, unit) // 8
+        size = height * round_up(-(-width * bits // 8), pixel_format.row_unit)
+    else:
+        unit = 1 if pixel_format.planes == "by byte" else 2
+        size = height * bits * round_up(-(-width // 8), max(unit, pixel_format.row_unit))
+    return parts * round_up(size, start if pixel_format.order == "cells" else 1)
+
+
+def stored_bytes(width: int, height: int, rules: PictureRules, start: int = 1) -> int:
+    """Return the bytes a picture of this size takes in a blob where what follows it starts at a multiple of ``start``."""
+    return round_up(packed_bytes(width, height, rules.pixel_format, rules.cell, rules.starts.cell), start)
+
+
+def padding_bytes(width: int, height: int, rules: PictureRules, stored: int) -> int:
+    """Return how many of the ``stored`` bytes of a picture are there only because rows, cells and frames start where they must."""
+    return stored - packed_bytes(width, height, msgspec.structs.replace(rules.pixel_format, row_unit=1), rules.cell)
 
 
 def screen_pixels_at(rules: PictureRules, alignment: int) -> int:
     """Return the offset of the pixels in a boot notice's blob: after its record and its own palette."""
     indexed = rules.pixel_format.pixel.bits("I")
     entries = len(notice_colours(rules.pixel_format.pixel.width)) if indexed else 0
-    return round_up(record_bytes(SCREEN) + entries * rules.entry.bytes, max(alignment, 4))
+    return round_up(screen_entries_at(rules) + entries * rules.entry.bytes, max(alignment, 4))
+
+
+def screen_entries_at(rules: PictureRules) -> int:
+    """Return the offset of its own palette's entries in a boot notice's blob."""
+    return round_up(record_bytes(SCREEN), rules.starts.entries)
 
 
 def screen_bytes(width: int, height: int, rules: PictureRules, alignment: int) -> int:
     """Return the size of a boot notice's blob; known before its content, so that other assets can be placed first."""
     across, down = round_up(width, rules.cell[0]), round_up(height, rules.cell[1])
-    return screen_pixels_at(rules, alignment) + packed_bytes(across, down, rules.pixel_format, rules.cell)
+    return screen_pixels_at(rules, alignment) + stored_bytes(across, down, rules)

@@ -13,28 +13,44 @@ from pipeline.pixels.cells import cut_into_cells
 from pipeline.target.records import PixelFormat
 
 
-def pack_picture(pixels: np.ndarray, pixel_format: PixelFormat, byte_order: str, cell: tuple[int, int]) -> bytes:
+def pack_picture(pixels: np.ndarray, pixel_format: PixelFormat, byte_order: str, cell: tuple[int, int], start: int = 1) -> bytes:
     """Pack one picture.
 
     Args:
         pixels: unsigned integers, shape (height, width): indices, or words of ``pixel_format``.
         byte_order: ``big`` or ``little``, for pixels wider than a byte and planes by word.
         cell: width and height of a cell, used when the format's order is ``cells``; the picture must be whole cells.
+        start: bytes at multiples of which each cell starts, counted from the first, when the format's order is ``cells``.
 
     Returns:
-        Every row (of the picture, or of each cell) starts at a whole byte; planar rows at a whole byte or word.
+        Every row (of the picture, or of each cell) starts at a whole byte; planar rows at a whole byte or word; both at a multiple of
+        the format's ``row_unit``. What is left over before a row or cell is 0.
     """
-    parts = cut_into_cells(pixels, *cell) if pixel_format.order == "cells" else pixels[None]
-    return b"".join(_pack_rows(part, pixel_format, byte_order) for part in parts)
+    if pixel_format.order != "cells":
+        return _pack_rows(pixels, pixel_format, byte_order)
+    return b"".join(padded(_pack_rows(part, pixel_format, byte_order), start) for part in cut_into_cells(pixels, *cell))
+
+
+def padded(content: bytes, start: int) -> bytes:
+    """Return bytes with as many zeros as let what follows start at a multiple of ``start``."""
+    return content + bytes(-len(content) % start)
 
 
 def _pack_rows(pixels: np.ndarray, pixel_format: PixelFormat, byte_order: str) -> bytes:
     bits = pixel_format.pixel.width
     if pixel_format.planes != "chunky":
         return _pack_planes(pixels, pixel_format, byte_order)
-    if bits >= 8:
-        return _words(pixels, bits // 8, byte_order)
-    return _pack_narrow(pixels, bits, pixel_format.first)
+    packed = _words(pixels, bits // 8, byte_order) if bits >= 8 else _pack_narrow(pixels, bits, pixel_format.first)
+    return _in_units(packed, len(pixels), pixel_format.row_unit)
+
+
+def _in_units(packed: bytes, height: int, unit: int) -> bytes:
+    """Return rows of one length, each with zeros up to a whole multiple of ``unit`` bytes."""
+    row = len(packed) // height if height else 0
+    if row % unit == 0:
+        return packed
+    rows = np.frombuffer(packed, dtype=np.uint8).reshape(height, row)
+    return np.pad(rows, ((0, 0), (0, -row % unit))).tobytes()
 
 
 def _words(words: np.ndarray, width: int, byte_order: str) -> bytes:
@@ -70,7 +86,7 @@ def _pack_planes(pixels: np.ndarray, pixel_format: PixelFormat, byte_order: str)
 
 def _pack_plane(bits: np.ndarray, pixel_format: PixelFormat) -> np.ndarray:
     """One plane: uint8, shape (height, bytes of a row); rows end at a whole word unless planes take turns by byte."""
-    unit = 8 if pixel_format.planes == "by byte" else 16
+    unit = max(8 if pixel_format.planes == "by byte" else 16, 8 * pixel_format.row_unit)
     padded = np.pad(bits, ((0, 0), (0, -bits.shape[1] % unit)))
     packed = _pack_narrow(padded, 1, pixel_format.first)
     return np.frombuffer(packed, dtype=np.uint8).reshape(len(bits), -1)

@@ -410,6 +410,17 @@ class Screen(Record):
     origin: Annotated[str, about("Where it comes from and under what rights.")] = "Drawn by Romwright."
 
 
+Bank = Annotated[
+    Annotated[int, Meta(ge=0, le=65535)] | Literal["any"],
+    Meta(
+        title="a bank",
+        description="The bank it starts in; an address is then as that bank is seen. Or any: the bank is chosen, and an address is one in "
+        "the window that it is linked for. Left out: a program goes to the fixed banks, data to any.",
+        examples=["any"],
+    ),
+]
+
+
 class Program(Record):
     """What the console runs: a file that is ready, or a command that makes it. Never run through a shell."""
 
@@ -417,8 +428,8 @@ class Program(Record):
     command: Annotated[
         list[str] | None,
         about(
-            "The command as a list; it runs only with your yes. {include}, {output}, {project} (folders and file) and {address} "
-            "(written 0x...) are replaced.",
+            "The command as a list; it runs only with your yes. {include}, {output}, {project} (folders and file), {address} "
+            "(written 0x...) and {bank} are replaced.",
             examples=[["make-it", "-I", "{include}", "-o", "{output}"]],
         ),
     ] = None
@@ -426,6 +437,7 @@ class Program(Record):
     entry: Annotated[int, about("Offset of the first instruction.", ge=0)] = 0
     reserve: Annotated[Size | None, about("Room kept for it; needed with address or banks.")] = None
     address: Address | None = None
+    bank: Bank | None = None
     alignment: Alignment | None = None
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
@@ -436,6 +448,7 @@ class Data(Record):
     file: File
     packing: Packing = "stored"
     address: Address | None = None
+    bank: Bank | None = None
     alignment: Alignment | None = None
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 

@@ -28,6 +28,7 @@ def read_entries(blob: bytes, head: dict[str, int], target: Target) -> np.ndarra
     """
     pattern, order = target.palette.entry, target.order_of(target.palette.byte_order)
     width, colours = -(-pattern.width // 8), []
+    check_start(head["entries"], start_of("entries", target), "its first entry")
     for rank in range(head["entry_count"]):
         at = head["entries"] + rank * width
         raw = blob[at : at + width]
@@ -60,26 +61,29 @@ def read_picture(blob: bytes, at: int, head: dict[str, int], pixel_format: Pixel
     if not width or not height or width % across or height % down:
         raise BlobFault(f"{width} x {height} pixels are not whole cells")
     rows, columns = height // down, width // across
-    parts, _ = read_parts(blob, at, rows * columns, across, down, pixel_format, target)
+    start = start_of("cell", target) if pixel_format.order == "cells" else 1
+    parts, _ = read_parts(blob, at, rows * columns, across, down, pixel_format, target, start)
     return parts.reshape(rows, columns, down, across).swapaxes(1, 2).reshape(height, width)
 
 
 def read_parts(
-    blob: bytes, at: int, count: int, width: int, height: int, pixel_format: PixelFormat, target: Target
+    blob: bytes, at: int, count: int, width: int, height: int, pixel_format: PixelFormat, target: Target, start: int = 1
 ) -> tuple[np.ndarray, int]:
     """Decode rectangles of one size, each stored in one run, one after another.
+
+    Args:
+        start: bytes of which each begins at a whole multiple.
 
     Returns:
         uint32, shape (count, height, width), and the offset after the last.
 
     Raises:
-        BlobFault: pixels leave the blob.
+        BlobFault: pixels leave the blob, or begin elsewhere.
     """
-    depth = pixel_format.pixel.width
+    check_start(at, start, "the first of its pixels")
     planar = pixel_format.planes != "chunky"
-    unit = {"chunky": 8, "by byte": 8}.get(pixel_format.planes, 16)
-    row_bits = -(-width // unit) * unit * depth if planar else -(-width * depth // 8) * 8
-    size = row_bits // 8 * height
+    size = _row_octets(width, pixel_format) * height
+    size += -size % start
     if at < 0 or at + count * size > len(blob):
         first = at + (len(blob) - at) // size * size if 0 <= at <= len(blob) else at
         raise BlobFault(f"pixels at {first} leave the blob")
@@ -89,8 +93,30 @@ def read_parts(
     return read(raw.reshape(count, size), width, height, pixel_format, order), at + count * size
 
 
+def start_of(part: str, target: Target) -> int:
+    """Return at which multiples of bytes a part of a blob starts: ``frame``, ``cell``, ``tile``, ``glyph`` or ``entries``."""
+    return target.alignment.get(part, 1)
+
+
+def check_start(at: int, start: int, what: str) -> None:
+    """Raise ``BlobFault`` for a part that starts elsewhere than the hardware fetches it."""
+    if at % start:
+        raise BlobFault(f"{what} starts at {at}, not at a multiple of {start}")
+
+
+def _row_octets(width: int, pixel_format: PixelFormat) -> int:
+    """Return the bytes of a row, of all its planes."""
+    depth, unit = pixel_format.pixel.width, pixel_format.row_unit
+    if pixel_format.planes == "chunky":
+        return -(-width * depth // (8 * unit)) * unit
+    bits = 8 * unit if pixel_format.planes == "by byte" else max(16, 8 * unit)
+    return -(-width // bits) * bits // 8 * depth
+
+
 def _from_chunky(raw: np.ndarray, width: int, height: int, pixel_format: PixelFormat, order: str) -> np.ndarray:
     depth, count = pixel_format.pixel.width, len(raw)
+    row, used = _row_octets(width, pixel_format), -(-width * depth // 8)
+    raw = raw[:, : height * row].reshape(count, height, row)[:, :, :used].reshape(count, height * used)
     if depth < 8:
         bits = np.unpackbits(raw, axis=-1, bitorder="big" if pixel_format.first == "high" else "little")
         bits = bits.reshape(count, height, bits.shape[1] // (height * depth), depth)[:, :, :width]
@@ -105,7 +131,8 @@ def _from_chunky(raw: np.ndarray, width: int, height: int, pixel_format: PixelFo
 
 def _from_planes(raw: np.ndarray, width: int, height: int, pixel_format: PixelFormat, order: str) -> np.ndarray:
     depth, planes, count = pixel_format.pixel.width, pixel_format.planes, len(raw)
-    octets = raw.shape[1] // (height * depth)  # of a plane of a row
+    octets = _row_octets(width, pixel_format) // depth  # of a plane of a row
+    raw = raw[:, : height * depth * octets]
     if planes in ("by byte", "by word"):
         size = 1 if planes == "by byte" else 2
         groups = raw.reshape(count, height, octets // size, depth, size)

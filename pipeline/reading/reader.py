@@ -180,7 +180,7 @@ def seen_address(offset: int, target: Target) -> int:
     banks = target.cartridge.banks
     if banks is None:
         return target.cartridge.base + offset
-    start = banks.window if banks.home is None or offset >= banks.size else banks.home
+    start = banks.window if banks.home is None or offset >= banks.size * banks.fixed else banks.home + offset // banks.size * banks.size
     return start + offset % banks.size
 
 
@@ -188,7 +188,9 @@ def _offset(address: int, bank: int | None, target: Target) -> int | None:
     banks = target.cartridge.banks
     if banks is None:
         return address - target.cartridge.base if address >= target.cartridge.base else None
-    home = banks.home if banks.home is not None and bank in (0, None) else banks.window
+    home = banks.window
+    if banks.home is not None and (bank is None or bank < banks.fixed):
+        home = banks.home + (bank or 0) * banks.size
     within = address - home
     return bank * banks.size + within if bank is not None and 0 <= within < banks.size else None
 
@@ -203,6 +205,7 @@ def _check_header_values(data: bytes, target: Target, found: FoundImage, directo
         "memory.end": target.memory.base + target.memory.size,
         "image.first_address": seen_address(0, target),
         "directory.address": seen_address(directory[0], target),
+        "directory.bank": directory[0] // target.cartridge.banks.size if target.cartridge.banks else 0,
     }
     if target.cartridge.banks is None:
         wanted["image.last_address"] = target.cartridge.base + len(data) - 1
@@ -303,7 +306,7 @@ def _check_entries(data: bytes, target: Target, found: FoundImage, directory: tu
         owed = target.alignment.get(one.kind or "default", target.alignment.get("default", 1))
         if one.alignment == 0 or one.offset % (one.alignment or 1) or one.offset % owed:
             found.faults.append(f"{shown} is at {one.offset}, which is not aligned")
-        if banks and one.offset // banks.size != (end - 1) // banks.size:
+        if banks and end > banks.size * banks.fixed and one.offset // banks.size != (end - 1) // banks.size:
             found.faults.append(f"{shown} crosses the end of a bank")
         if zlib.crc32(data[one.offset : end]) != one.crc32:
             found.faults.append(f"{shown} at {one.offset} has another CRC-32 than its entry says")

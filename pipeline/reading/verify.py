@@ -56,7 +56,7 @@ def verify_image(
     faults += _compare_values(found, target, wanted)
     faults += _compare_directory(found, image_map.entries)
     faults += _compare_map(image_map, target)
-    faults += _compare_program(found, image_map.entries, facts, program)
+    faults += _compare_program(found, image_map.entries, facts, program, target)
     find_pool = _pools_in(data, image_map.entries, target, decoders)
     known, around = results or Results(None), _around(data, image_map.entries, target)
     for entry in image_map.entries:
@@ -205,12 +205,15 @@ def _compare_map(image_map: ImageMap, target: Target) -> list[str]:
     return faults
 
 
-def _compare_program(found: FoundImage, entries: list[MapEntry], facts: dict[str, Facts], program: str | None) -> list[str]:
+def _compare_program(
+    found: FoundImage, entries: list[MapEntry], facts: dict[str, Facts], program: str | None, target: Target
+) -> list[str]:
     meant = next((entry for entry in entries if entry.name == program), None)
     if meant is None:
         return [] if program is None else [f"the map has no program {program}, which the header is about"]
     known = facts[meant.name]
     wanted = {"program.address": meant.address, "program.bytes": meant.bytes}
+    wanted["program.bank"] = meant.offset // target.cartridge.banks.size if target.cartridge.banks else 0
     if isinstance(known, ProgramFacts):
         wanted["program.entry"] = meant.address + known.entry
     return [

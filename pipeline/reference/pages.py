@@ -110,7 +110,9 @@ def blobs_page() -> str:
         _NOTE,
         "",
         "How a program finds an asset and what it finds there. All numbers are in the target's byte order; offsets inside a",
-        "blob are from its first byte. A blob starts at a multiple of its kind's alignment.",
+        "blob are from its first byte. A blob starts at a multiple of its kind's alignment. Where the target's `[alignment]` has the",
+        "keys `frame`, `cell`, `tile`, `glyph` or `entries`, each of those parts also starts at such a multiple, counted from the image's",
+        "first byte, with zeros before it; in a blob that is packed, counted from where it is unpacked to.",
         "",
         "## Finding an asset",
         "",
@@ -177,7 +179,8 @@ _PIXELS = [
     "Pixels are packed as the target's pixel format says: `pixel` is its bit pattern, `planes` whether its bits are",
     "together or in planes, `first` which end of a byte holds the leftmost pixel, `order` whether rows run across the whole",
     "picture or cell after cell. A pixel of a palette's entry *n* holds `first + n`, modulo what a pixel can hold; in a",
-    "palette with a transparent entry that entry is 0. Palette entries follow one another, each as the target's",
+    "palette with a transparent entry that entry is 0. Where the format has a `row_unit`, zeros fill each row, in planes each plane's",
+    "row, up to a whole multiple of this many bytes. Palette entries follow one another, each as the target's",
     "`palette.entry` draws it.",
     "",
 ]
@@ -239,7 +242,8 @@ def _is_record(hint: Any) -> bool:
 
 
 def _description(hint: Any, inner: type[Record] | None) -> str:
-    for meta in getattr(hint, "__metadata__", ()):
+    # What a key says of itself comes after what its type says of any such value.
+    for meta in reversed(getattr(hint, "__metadata__", ())):
         if isinstance(meta, msgspec.Meta) and meta.description:
             return _cell(meta.description)
     for option in get_args(hint):

@@ -110,7 +110,7 @@ def _asset(entry: MapEntry, every: dict[str, Facts], proofs: dict[str, Path], re
     if not (isinstance(facts, SpriteFacts) and facts.wander):
         pictures["onion"] = None  # only where frames were moved can they have been moved wrongly
     forms = forms_table(facts) if isinstance(facts, BackgroundFacts) else None
-    summary = "; ".join(part for part in (_kind_text(facts, every), *facts.remarks, *remarks) if part)
+    summary = "; ".join(part for part in (_kind_text(facts, every), _padding(facts), *facts.remarks, *remarks) if part)
     texts = {"summary": summary, "packed": _packed(facts), "origin": facts.origin}
     return {**asdict(entry), **pictures, **texts, "forms": forms}
 
@@ -157,6 +157,11 @@ def _compared(taken: int, facts: SpriteFacts | PoolFacts, whole: str) -> str:
 
 def _opaque(facts: SpriteFacts | PoolFacts) -> str:
     return f"{facts.opaque_bytes / facts.sheet_bytes:.0%}"
+
+
+def _padding(facts: Facts) -> str:
+    """Return what is lost inside a blob so that hardware can fetch its parts; empty where nothing is."""
+    return f"{facts.padding:,} bytes lost so that rows and parts start where the target says" if facts.padding else ""
 
 
 def _packed(facts: Facts) -> str:
@@ -233,8 +238,12 @@ def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 def _banks(use: dict[str, Any], entries: list[MapEntry]) -> dict[str, Any]:
     """Return what banks hold, with the names of the assets in each."""
-    rows = [{**one, "assets": [e.name for e in entries if e.offset // use["size"] == one["bank"]]} for one in use["banks"]]
-    return {"rows": rows, "summary": show_banks(use)}
+    rows = [{**one, "assets": [e.name for e in entries if _touches(e, one["bank"], use["size"])]} for one in use["banks"]]
+    return {"rows": rows, "summary": show_banks(use), "fixed": use.get("fixed", 1)}
+
+
+def _touches(entry: MapEntry, bank: int, size: int) -> bool:
+    return entry.offset < (bank + 1) * size and entry.offset + entry.bytes > bank * size
 
 
 def _budget(budget: Budget) -> dict[str, Any]:

@@ -29,7 +29,8 @@ def bank_use(entries: list[MapEntry], target: Target) -> dict[str, Any]:
     Returns:
         ``size`` of a bank; ``banks``: for each up to the last that holds something ``bank``, ``used`` (bytes of header, directory
         and assets), ``between`` (free before the last of them) and ``end`` (free after it); ``lost``: all free bytes but the
-        last bank's end, which can still grow; ``fewest``: a lower bound of the banks needed (``banks.bound``).
+        last bank's end, which can still grow; ``fixed`` banks, where there are several; ``fewest``: a lower bound of the banks needed
+        (``banks.bound``).
 
     Raises:
         ValueError: the target has no banks.
@@ -44,7 +45,8 @@ def bank_use(entries: list[MapEntry], target: Target) -> dict[str, Any]:
     taken += [(one.offset, one.offset + one.bytes) for one in entries]
     banks = [_bank(number, taken, size) for number in range((max(end for _, end in taken) - 1) // size + 1)]
     lost = sum(one["between"] + one["end"] for one in banks) - banks[-1]["end"]
-    return {"size": size, "banks": banks, "lost": lost, "fewest": fewest_banks(target, size, [one.bytes for one in entries])}
+    fixed = {"fixed": target.cartridge.banks.fixed} if target.cartridge.banks.fixed > 1 else {}
+    return {"size": size, **fixed, "banks": banks, "lost": lost, "fewest": fewest_banks(target, size, [one.bytes for one in entries])}
 
 
 def _bank(number: int, taken: list[tuple[int, int]], size: int) -> dict[str, int]:

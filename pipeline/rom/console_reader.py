@@ -7,6 +7,7 @@ cannot disagree with what the build writes.
 from __future__ import annotations
 
 import re
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +16,11 @@ from pipeline.joints.pixel_size import packed_bytes
 from pipeline.plain.bits import ByteOrder
 from pipeline.plain.files import write_bytes
 from pipeline.plain.rendering import Template, render
+from pipeline.plain.sizes import round_up
+from pipeline.rom.addresses import address_of, bank_of
 from pipeline.target.fields import CODEC_NUMBERS, directory_offset
 from pipeline.target.kinds import KIND_NUMBERS
-from pipeline.target.records import Field, PixelFormat, Target
+from pipeline.target.records import Field, PixelFormat, Target, starts_of
 
 _VERSIONS = {
     "plain": layouts.VERSION,
@@ -57,6 +60,8 @@ def reader_values(target: Target) -> dict[str, Any]:
         "versions": _VERSIONS,
         "records": [_record(name, record) for name, record in layouts.RECORDS.items()],
         "formats": _formats(target),
+        "row_units": any(one.row_unit > 1 for one in target.pixel_formats.values()),
+        "starts": asdict(starts_of(target)),
         "cell": (target.cells.width, target.cells.height),
         "big": _big(target, None),
         "map_big": _big(target, target.tiles.byte_order if target.tiles else None),
@@ -66,6 +71,7 @@ def reader_values(target: Target) -> dict[str, Any]:
         "banks": banks
         and {
             "size": banks.size,
+            "fixed": banks.fixed,
             "window": banks.window & _MOST,
             "home": (banks.window if banks.home is None else banks.home) & _MOST,
         },
@@ -99,14 +105,16 @@ def _format(one: PixelFormat, target: Target) -> dict[str, Any]:
         "cells": int(one.order == "cells"),
         "low": int(one.first == "low"),
         "big": _big(target, one.byte_order),
-        "cell_bytes": packed_bytes(*cell, one, cell),
+        "row_unit": one.row_unit,
+        "cell_bytes": round_up(packed_bytes(*cell, one, cell), starts_of(target).cell),
     }
 
 
 def _directory(target: Target) -> dict[str, Any]:
     """Return where the directory is and its fields; nothing when a program cannot read it."""
-    none = {"directory": None, "directory_offset": 0, "entry_bytes": 0, "count": None}
-    if target.directory is None:
+    none = {"directory": None, "directory_offset": 0, "directory_bank": 0, "entry_bytes": 0, "count": None}
+    start, banks = directory_offset(target), target.cartridge.banks
+    if target.directory is None or start is None:
         return none
     counts = [one for one in target.header.fields if one.value == "directory.count" and one.table is None]
     fields = {
@@ -118,7 +126,10 @@ def _directory(target: Target) -> dict[str, Any]:
         return none
     return {
         "directory": fields,
-        "directory_offset": directory_offset(target),
+        "directory_offset": start,
+        "directory_bank": bank_of(target, start) if banks and start >= banks.fixed_end else 0,
+        "directory_room": banks.size - start % banks.size if banks else 0,
+        "directory_address": address_of(target, start) & _MOST,
         "entry_bytes": target.directory.entry_bytes,
         "count": _place(counts[0], target),
     }

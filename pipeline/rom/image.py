@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from pipeline.joints.facts import Facts
 from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import parse_size
+from pipeline.rom.addresses import address_of, bank_of
 from pipeline.rom.checksum import checksum
-from pipeline.rom.layout import address_of, bank_of
 from pipeline.target.fields import CODEC_NUMBERS, SUMS, directory_place
 from pipeline.target.kinds import KIND_NUMBERS
 from pipeline.target.ranges import offset_of
@@ -54,6 +54,7 @@ def _places(target: Target, size: int, used: int, directory: tuple[int, int], co
         "image.first_address": address_of(target, 0),
         "image.last_address": target.cartridge.base + size - 1,
         "directory.address": address_of(target, directory[0]),
+        "directory.bank": bank_of(target, directory[0]),
         "directory.count": count,
         "memory.base": target.memory.base,
         "memory.last": target.memory.base + target.memory.size - 1,

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import round_up, show_size
+from pipeline.rom.addresses import address_of, offset_of, seen_room
 from pipeline.rom.banks.bound import fewest_banks
 from pipeline.rom.banks.filling import Piece, fits, without
 from pipeline.rom.banks.packing import pack_banks
@@ -37,6 +39,7 @@ class Item:
         bytes: room it takes.
         alignment: power of two.
         address: fixed place as the console sees it, or None.
+        bank: the bank it must start in, ``any`` where it may be in each that the window shows, or None where its kind decides.
     """
 
     name: str
@@ -44,13 +47,14 @@ class Item:
     bytes: int
     alignment: int
     address: int | None = None
+    bank: int | Literal["any"] | None = None
 
 
 class Placement:
     """Free room of an image, filled item by item.
 
-    Phases of ``place``: fixed items, then the others by falling alignment and size into the first gap that fits (banks: as
-    ``banks.packing`` finds).
+    Phases of ``place``: fixed items, those of one bank, those linked for the window, then the others by falling alignment and size into the
+    first gap that fits (banks: as ``banks.packing`` finds).
     """
 
     def __init__(self, target: Target, entry_count: int) -> None:
@@ -60,12 +64,14 @@ class Placement:
         self.bank = banks.size if banks else None
         self.offsets: dict[str, int] = {}
         self._taken: list[tuple[int, int, str]] = []
+        self._home = banks.fixed_end if banks else self.room
         step = self.bank or self.room
-        self._gaps = [(start, start + step) for start in range(0, self.room, step)]
+        self._gaps = [(0, self._home), *((start, start + step) for start in range(self._home, self.room, step))]
         self._take(target.header.offset, target.header.size, "the header")
         self._tables = target.header.size
         directory = directory_place(target, entry_count)
         if directory is not None:
+            self._check_directory(directory)
             self._take(directory.start, len(directory), "the directory")
             self._tables += len(directory)
 
@@ -75,10 +81,16 @@ class Placement:
         Raises:
             ProjectError: a fixed place is outside the image or taken, an item is larger than a bank, or not all fit.
         """
-        fixed = [(item, item.address) for item in items if item.address is not None]
-        free = [item for item in items if item.address is None]
-        for item, address in sorted(fixed, key=lambda one: one[1]):
+        fixed = [(item, item.address) for item in items if item.address is not None and item.bank != "any"]
+        banked = [(item, item.bank) for item in items if item.address is None and isinstance(item.bank, int)]
+        linked = [(item, item.address) for item in items if item.address is not None and item.bank == "any"]
+        free = [item for item in items if item.address is None and not isinstance(item.bank, int)]
+        for item, address in sorted(fixed, key=lambda one: (one[1], one[0].name)):
             self._place_fixed(item, address)
+        for item, bank in sorted(banked, key=_largest_first):
+            self._place_in_bank(item, bank)
+        for item, address in sorted(linked, key=_largest_first):
+            self._place_in_window(item, address)
         free.sort(key=self._order)
         packed = self._packed(free, items, self.bank) if self.bank else None
         for item in free:
@@ -90,22 +102,25 @@ class Placement:
 
     def _packed(self, free: list[Item], items: list[Item], bank: int) -> dict[str, int] | None:
         """Return places in banks, or None when not all fit: placing them one by one then shows which."""
-        pieces = [_piece(item) for item in free]
+        pieces = [self._piece(item) for item in free]
         return pack_banks(self._gaps, pieces, bank, fewest_banks(self.target, bank, [item.bytes for item in items]))
 
     def _order(self, item: Item) -> tuple:
         if self.bank:
-            return (item.kind != "program", -item.bytes, -item.alignment, item.name)
+            return (not self._at_home(item), -item.bytes, -item.alignment, item.name)
         return (-item.alignment, -item.bytes, item.name)
 
     def _place_fixed(self, item: Item, address: int) -> None:
-        offset = offset_of(self.target, address)
+        bank = item.bank if isinstance(item.bank, int) else None
+        offset = offset_of(self.target, address, bank)
         shown = f"[{item.kind}.{item.name}] address"
         if offset is None:
-            base, room = _fixed_room(self.target)
+            base, _, room = seen_room(self.target, bank)
             wrong = f"{address:#x} lies outside the cartridge as the console sees it"
-            if self.bank:
-                wrong = f"{address:#x} is not in bank 0, the only one whose addresses say which bank is meant"
+            if bank is not None:
+                wrong = f"{address:#x} is not in bank {bank} as the console sees it"
+            elif self.bank:
+                wrong = f"{address:#x} is not in {self._fixed_banks()} whose addresses say which bank is meant"
             remedy = f"use an address from {base:#x} to {base + room - 1:#x}, or leave it out; [cartridge] of the target says where that is"
             raise refuse("project.toml", shown, wrong, remedy)
         if not any(start <= offset and offset + item.bytes <= end for start, end in self._gaps):
@@ -123,12 +138,59 @@ class Placement:
     def _free_address(self, item: Item) -> str:
         for start, end in self._gaps:
             offset = round_up(start, item.alignment)
-            if offset + item.bytes <= end and (not self.bank or offset < self.bank):
+            if offset + item.bytes <= end and offset < self._home:
                 return f"use {address_of(self.target, offset):#x}, the first place where it fits, or leave address out"
         return "leave address out, or make it smaller"
 
+    def _fixed_banks(self) -> str:
+        fixed = self._home // self.bank if self.bank else 1
+        return "bank 0, the only one" if fixed == 1 else f"banks 0 to {fixed - 1}, the only ones"
+
+    def _at_home(self, item: Item) -> bool:
+        # A program must be where the console can start it: in what is there when it is switched on. Whoever names a bank knows better.
+        return item.kind == "program" and item.bank is None
+
+    def _check_directory(self, directory: range) -> None:
+        """Refuse a directory that is not seen as one: a program walks it from its first entry to its last."""
+        if not self.bank or directory.stop <= self._home or directory.start // self.bank == (directory.stop - 1) // self.bank:
+            return
+        wrong = f"the directory takes {directory.start:#x} to {directory.stop - 1:#x}, across the end of a bank"
+        remedy = f"set [directory] offset to {round_up(directory.start, self.bank):#x}, the next bank, with a header field directory.bank"
+        if len(directory) > self.bank:
+            remedy = "use fewer assets, smaller entries, or larger banks"
+        raise refuse(self.target.name, "[directory]", wrong, remedy)
+
+    def _place_in_bank(self, item: Item, bank: int) -> None:
+        if self.bank is None:
+            raise refuse("project.toml", _bank_of(item), f"the cartridge of {self.target.name} has no banks", "leave it out")
+        low, high = bank * self.bank, (bank + 1) * self.bank
+        inside = [(max(start, low), end) for start, end in self._gaps if start < high and end > low]
+        found = min(fits(inside, Piece(item.name, item.bytes, item.alignment), self.bank), default=None)
+        if found is None:
+            wrong = f"{show_size(item.bytes)} do not fit bank {bank} beside what has its place there"
+            raise refuse("project.toml", _bank_of(item), wrong, 'make it smaller, name another bank, or write "any"')
+        self._put(item, found[1])
+
+    def _place_in_window(self, item: Item, address: int) -> None:
+        """Place an item that is linked for an address in the window in the first bank where that is free."""
+        banks = self.target.cartridge.banks
+        if banks is None:
+            raise refuse("project.toml", _bank_of(item), f"the cartridge of {self.target.name} has no banks", "leave it out")
+        within = address - banks.window
+        if not 0 <= within <= banks.size - item.bytes:
+            wrong = f"{item.bytes} bytes at {address:#x} leave the window, {banks.window:#x} to {banks.window + banks.size - 1:#x}"
+            remedy = "link it for an address in the window, or make it smaller"
+            raise refuse("project.toml", f"[{item.kind}.{item.name}] address", wrong, remedy)
+        first = self._home if banks.home is not None else 0
+        for offset in range(first + within, self.room, banks.size):
+            if any(start <= offset and offset + item.bytes <= end for start, end in self._gaps):
+                self._put(item, offset)
+                return
+        wrong = f"{item.bytes} bytes at {address:#x} are free in none of the banks that the window shows"
+        raise refuse("project.toml", _bank_of(item), wrong, "link it for another address, or use a larger cartridge")
+
     def _place_free(self, item: Item, items: list[Item]) -> None:
-        found = fits(self._gaps, _piece(item), self.bank or self.room)
+        found = fits(self._gaps, self._piece(item), self.bank or self.room)
         place = min(found, default=None) if self.bank else next(found, None)
         if place is None:
             raise self._too_large(item, items)
@@ -139,13 +201,20 @@ class Placement:
         return round_up(self.used(), alignment)
 
     def _too_large(self, item: Item, items: list[Item]) -> Exception:
-        if self.bank and item.bytes > self.bank:
-            wrong = f"{show_size(item.bytes)} in one piece, a bank holds {show_size(self.bank)}"
+        if self.bank and item.bytes > (self.bank if item.bank == "any" else self._home):
+            holds = f"a bank holds {show_size(self.bank)}"
+            if item.bank != "any" and self._home > self.bank:
+                holds = f"the {self._home // self.bank} fixed banks hold {show_size(self._home)}"
+            wrong = f"{show_size(item.bytes)} in one piece, {holds}"
             return refuse("project.toml", f"[{item.kind}.{item.name}]", wrong, _smaller(item.kind))
-        if self.bank and item.kind == "program":
-            wrong = f"{show_size(item.bytes)} do not fit bank 0, which the console sees when it is switched on"
+        if self.bank and self._at_home(item):
+            fixed = "bank 0" if self._home == self.bank else f"banks 0 to {self._home // self.bank - 1}"
+            wrong = f"{show_size(item.bytes)} do not fit {fixed}, which the console sees when it is switched on"
             return refuse("project.toml", f"[program.{item.name}]", wrong, "make it smaller, or split off data that can be switched in")
         return does_not_fit(sum(one.bytes for one in items) + self._tables, self.target, self.room, items)
+
+    def _piece(self, item: Item) -> Piece:
+        return Piece(item.name, item.bytes, item.alignment, home=self._home if self.bank and self._at_home(item) else 0)
 
     def _put(self, item: Item, offset: int) -> None:
         self._take(offset, item.bytes, item.name)
@@ -169,9 +238,12 @@ class Placement:
         self._gaps = without(self._gaps, start, start + count)
 
 
-def _piece(item: Item) -> Piece:
-    # A program must be where the console can start it: in the bank that is there when it is switched on.
-    return Piece(item.name, item.bytes, item.alignment, home=item.kind == "program")
+def _bank_of(item: Item) -> str:
+    return f"[{item.kind}.{item.name}] bank"
+
+
+def _largest_first(one: tuple[Item, int]) -> tuple:
+    return (-one[0].bytes, -one[0].alignment, one[0].name)
 
 
 def does_not_fit(needed: int, target: Target, room: int, items: list[Item]) -> Exception:
@@ -185,38 +257,6 @@ def does_not_fit(needed: int, target: Target, room: int, items: list[Item]) -> E
     else:
         remedy = f"no larger cartridge of {target.name} holds it; make assets smaller or pack them; the largest: {listed}"
     return refuse("project.toml", "[game] cartridge", wrong, remedy)
-
-
-def address_of(target: Target, offset: int) -> int:
-    """Return the address at which the console sees an offset of the image (in its bank's window, with banks)."""
-    banks = target.cartridge.banks
-    if banks is None:
-        return target.cartridge.base + offset
-    bank, within = divmod(offset, banks.size)
-    base = banks.home if bank == 0 and banks.home is not None else banks.window
-    return base + within
-
-
-def bank_of(target: Target, offset: int) -> int:
-    """Return the bank an offset lies in; 0 without banks."""
-    return offset // target.cartridge.banks.size if target.cartridge.banks else 0
-
-
-def offset_of(target: Target, address: int) -> int | None:
-    """Return the image offset of a fixed address, or None when it is not the cartridge's.
-
-    With banks only bank 0 has addresses of its own (its home, or the window when it has none).
-    """
-    base, room = _fixed_room(target)
-    return address - base if base <= address < base + room else None
-
-
-def _fixed_room(target: Target) -> tuple[int, int]:
-    """Return the first address an asset can be fixed at, and the bytes from there on."""
-    banks = target.cartridge.banks
-    if banks:
-        return banks.window if banks.home is None else banks.home, banks.size
-    return target.cartridge.base, target.cartridge.sizes[-1]
 
 
 def choose_size(target: Target, used: int, wanted: int | None, items: list[Item]) -> int:

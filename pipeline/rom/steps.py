@@ -12,8 +12,9 @@ from pipeline.joints.places import FactsFiles
 from pipeline.joints.views import SizeView
 from pipeline.plain.files import read_json, write_bytes, write_json
 from pipeline.plain.sizes import counted, listed
+from pipeline.rom.addresses import address_of, bank_of
 from pipeline.rom.image import Entry, write_image
-from pipeline.rom.layout import Item, Placement, address_of, bank_of, choose_size
+from pipeline.rom.layout import Item, Placement, choose_size
 from pipeline.rom.wish import Wish
 from pipeline.target.fields import directory_place, program_fields
 from pipeline.target.records import Target
@@ -47,7 +48,7 @@ def plan_layout(sizes: dict[str, SizeView], out: Path, wishes: tuple[Wish, ...],
 
 def _item(sizes: dict[str, SizeView], wish: Wish) -> Item:
     size = wish.bytes if wish.bytes is not None else sizes[wish.name].read().bytes
-    return Item(wish.name, wish.kind, size, wish.alignment, wish.address)
+    return Item(wish.name, wish.kind, size, wish.alignment, wish.address, wish.bank)
 
 
 def write_rom(
@@ -108,6 +109,7 @@ def _program_values(entries: list[Entry], target: Target, program: str | None) -
                 "program.address": address,
                 "program.entry": address + entry.facts.entry,
                 "program.bytes": len(entry.blob),
+                "program.bank": bank_of(target, entry.offset),
             }
     return {}
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 
 @dataclass(frozen=True)
@@ -11,6 +12,7 @@ class Wish:
 
     Attributes:
         name, kind, alignment, address: as in ``layout.Item``.
+        bank: as in ``layout.Item``.
         bytes: size known beforehand (a reserve, a boot notice), or None to take it from the facts.
         last: placed after everything else: a program whose size is not known before its address is.
     """
@@ -21,3 +23,4 @@ class Wish:
     address: int | None = None
     bytes: int | None = None
     last: bool = False
+    bank: int | Literal["any"] | None = None

@@ -7,10 +7,10 @@ from pipeline.plain.bounds import PIXEL_ASPECT, TARGET_BYTES
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import counted, show_size
-from pipeline.target.alignment import align
+from pipeline.target.alignment import PARTS, align
 from pipeline.target.fields import check_fields
 from pipeline.target.kinds import KINDS
-from pipeline.target.records import PixelFormat, Target
+from pipeline.target.records import Banks, PixelFormat, Target
 from pipeline.target.tiles import check_tile_unit
 
 
@@ -28,17 +28,32 @@ def check_target(document: Document, target: Target) -> None:
 
 def _check_alignment(document: Document, target: Target) -> None:
     for kind in target.alignment:
-        if kind not in (*KINDS, "default"):
-            near = nearest_name(kind, (*KINDS, "default"))
-            remedy = f"did you mean {near}?" if near else f"the kinds are {', '.join(KINDS)} and default"
+        if kind not in (known := (*KINDS, "default", *PARTS)):
+            near = nearest_name(kind, known)
+            listed = f"the kinds are {', '.join(KINDS)} and default, the parts of blobs {', '.join(PARTS)}"
+            remedy = f"did you mean {near}?" if near else listed
             document.say(("alignment", kind), f"unknown kind {kind!r}", remedy)
     amounts = {("alignment", kind): amount for kind, amount in target.alignment.items()}
     amounts[("memory", "granularity")] = target.memory.granularity
     if target.directory:
         amounts[("directory", "alignment")] = target.directory.alignment
+    amounts |= {("pixel_formats", name, "row_unit"): one.row_unit for name, one in target.pixel_formats.items()}
     for path, amount in amounts.items():
         if amount & (amount - 1):
             document.say(path, f"{amount} is not a power of two", "use 1, 2, 4, 8, ...")
+    _check_parts(document, target)
+
+
+def _check_parts(document: Document, target: Target) -> None:
+    """Refuse a part that would start less well aligned than the target says, since its blob may start anywhere in between."""
+    for part, kinds in PARTS.items():
+        amount = target.alignment.get(part, 1)
+        # What is not a power of two is refused above.
+        short = [kind for kind in kinds if align(target, kind) < amount] if amount & (amount - 1) == 0 else []
+        if short:
+            starts, it = ("entries start", "them") if part == "entries" else (f"a {part} starts", "it")
+            wrong = f"{starts} at multiples of {amount}, but a {short[0]} that holds {it} at multiples of {align(target, short[0])}"
+            document.say(("alignment", part), wrong, f"set {' and '.join(f'{kind} = {amount}' for kind in short)} or more")
 
 
 def _check_memory(document: Document, target: Target) -> None:
@@ -149,3 +164,21 @@ def _check_cartridge(document: Document, target: Target) -> None:
             document.say(("cartridge", "sizes", rank), wrong, "use a multiple of the bank size")
     if banks and not banks.size:
         document.say(("cartridge", "banks", "size"), "a bank of 0 bytes", "write the bank's size")
+    if banks and banks.fixed > 1:
+        _check_fixed(document, banks, sizes[0])
+
+
+def _check_fixed(document: Document, banks: Banks, least: int) -> None:
+    """Refuse fixed banks that have no address, leave the cartridge, or lie under the window."""
+    place = ("cartridge", "banks", "fixed")
+    if banks.home is None:
+        document.say(place, f"{banks.fixed} banks are always visible, but home is missing", "write the address of bank 0 as home")
+        return
+    if banks.fixed_end > least:
+        wrong = f"{banks.fixed} banks of {show_size(banks.size)} are more than the smallest cartridge, {show_size(least)}"
+        document.say(place, wrong, "correct fixed, or leave out that size")
+    low, high = banks.home, banks.home + banks.fixed_end
+    if low < banks.window + banks.size and banks.window < high:
+        window = f"{banks.window:#x} to {banks.window + banks.size - 1:#x}"
+        wrong = f"{banks.fixed} banks from {low:#x} to {high - 1:#x} lie under the window, {window}"
+        document.say(place, wrong, "correct home, window or fixed")

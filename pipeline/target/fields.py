@@ -25,7 +25,9 @@ HEADER_VALUES = {
     "program.address": "number: address of the program's first byte",
     "program.entry": "number: address at which the program starts",
     "program.bytes": "number: size of the program",
+    "program.bank": "number: bank of the program's first byte, 0 without banks",
     "directory.address": "number: address of the directory",
+    "directory.bank": "number: bank of the directory, 0 without banks",
     "directory.count": "number: entries of the directory",
     "memory.base": "number: first address of main memory",
     "memory.last": "number: last address of main memory",
@@ -245,6 +247,18 @@ def _check_directory(document: Document, target: Target, directory: Directory) -
     first, end = target.header.offset, target.header.offset + target.header.size
     if directory.offset is not None and first <= directory.offset < end:
         document.say(("directory", "offset"), "the directory is inside the header", f"use {end} or more, or leave it out")
+    _check_directory_bank(document, target)
+
+
+def _check_directory_bank(document: Document, target: Target) -> None:
+    """Refuse a directory in a bank that must be switched in, where no field of the header says which that is."""
+    banks, start = target.cartridge.banks, directory_offset(target)
+    said = any(one.value == "directory.bank" for one in target.header.fields)
+    if not banks or not banks.size or start is None or start < banks.fixed_end or said:
+        return
+    wrong = f"{start:#x} is in bank {start // banks.size}, which is not always visible, and no header field holds directory.bank"
+    fixed = "bank 0" if banks.fixed == 1 else f"the {banks.fixed} fixed banks"
+    document.say(("directory", "offset"), wrong, f"add a header field with value = \"directory.bank\", or move the directory into {fixed}")
 
 
 def directory_offset(target: Target) -> int | None:

@@ -127,7 +127,7 @@ KINDS = {
         proofs=_drawn(itself="screen:screen", tv="screen:television"), pixels=True, late=True, shows_code=True,
     ),
     "program": Kind(number=6, plural="programs", steps=_made("others:program_steps"), check=_check("others:check_program"), late=True),
-    "data": Kind(number=7, plural="data", steps=_made("others:data_steps"), planned=()),
+    "data": Kind(number=7, plural="data", steps=_made("others:data_steps"), check=_check("others:check_data"), planned=()),
     "font": Kind(
         number=9, plural="fonts", steps=_made("art:font_steps"),
         constants=("glyph_count", "width", "height", "left", "baseline", "line_height", "advance"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Annotated, Literal
 
 from msgspec import Meta, field
@@ -73,11 +73,17 @@ class Memory(Record):
 
 
 class Banks(Record):
-    """A cartridge seen through a window; an asset may not cross a bank's end."""
+    """A cartridge seen through a window; an asset may not cross a bank's end, except between fixed banks."""
 
     size: Size
     window: Annotated[Address, about("Address at which a switched-in bank is seen.")]
     home: Annotated[Address | None, about("Address of bank 0 when it is always visible elsewhere.")] = None
+    fixed: Annotated[int, about("Banks always visible, from bank 0 at home on; what is in them may span them.", ge=1, le=256)] = 1
+
+    @property
+    def fixed_end(self) -> int:
+        """Return the offset after the banks whose addresses alone say which bank is meant."""
+        return self.fixed * self.size
 
 
 class Cartridge(Record):
@@ -126,6 +132,7 @@ class PixelFormat(Record):
     first: Annotated[Literal["high", "low"], about("Which end of a byte holds the leftmost pixel.")] = "high"
     order: Annotated[Literal["rows", "cells"], about("Rows across the whole picture, or cell after cell.")] = "rows"
     byte_order: Annotated[ByteOrder | None, about("Byte order of a pixel wider than a byte, where it differs.")] = None
+    row_unit: Annotated[Alignment, about("Each row, of planes each row of a plane, takes a whole multiple of this many bytes.")] = 1
 
 
 class TileUnit(Record):
@@ -235,7 +242,10 @@ class Target(Record):
     sprites: SpriteLimits = field(default_factory=SpriteLimits)
     limits: Limits = field(default_factory=Limits)
     tiles: TileUnit | None = None
-    alignment: Annotated[dict[str, Alignment], about("Per asset kind, and default.")] = field(default_factory=dict)
+    alignment: Annotated[
+        dict[str, Alignment],
+        about("Per asset kind, and default; of parts that hardware fetches by themselves frame, cell, tile, glyph and entries."),
+    ] = field(default_factory=dict)
     directory: Directory | None = None
     codecs: Annotated[list[Literal["packbits", "lz4"]], about("What the game's program can unpack on this console.")] = field(
         default_factory=lambda: ["packbits", "lz4"]
@@ -247,6 +257,24 @@ class Target(Record):
 
 
 @dataclass(frozen=True)
+class Starts:
+    """At which multiples of bytes, counted from the image's start, parts of a blob start: powers of two, 1 for any byte.
+
+    Attributes:
+        frame: each stored frame of a sprite.
+        cell: each cell, where cells are stored one after another: of a pool, of pieces, and of pictures stored cell after cell.
+        tile: each tile of a background; ``glyph``: each picture of a font.
+        entries: the first entry of a palette.
+    """
+
+    frame: int = 1
+    cell: int = 1
+    tile: int = 1
+    glyph: int = 1
+    entries: int = 1
+
+
+@dataclass(frozen=True)
 class PictureRules:
     """What a target says about one picture's pixels; all that its conversion may depend on.
 
@@ -255,6 +283,7 @@ class PictureRules:
         pixel_order, entry_order: byte order of pixels and of palette entries.
         cell: width and height of a cell in pixels.
         entry: bit pattern of a palette entry.
+        starts: where parts of a blob start.
     """
 
     pixel_format: PixelFormat
@@ -264,6 +293,12 @@ class PictureRules:
     entry_order: ByteOrder
     cell: tuple[int, int]
     entry: BitPattern
+    starts: Starts = Starts()
+
+
+def starts_of(target: Target) -> Starts:
+    """Return where parts of blobs start; what the target does not say starts at any byte."""
+    return Starts(**{part.name: target.alignment.get(part.name, 1) for part in fields(Starts)})
 
 
 def picture_rules(target: Target, format_name: str) -> PictureRules:
@@ -277,6 +312,7 @@ def picture_rules(target: Target, format_name: str) -> PictureRules:
         entry_order=target.order_of(target.palette.byte_order),
         cell=(target.cells.width, target.cells.height),
         entry=target.palette.entry,
+        starts=starts_of(target),
     )
 
 

@@ -52,7 +52,7 @@ def test_digest_follows_its_fields_alone(file, view, counts):
     changed = {
         "name": "blue", "bytes": 21, "unpacked_bytes": 21, "codec": "lz4", "crc32": "2" * 8, "sha256": "3" * 64, "first": 5,
         "transparent": False, "entry_count": 4, "line_entries": 4, "line_used": [2], "colours": [(1, 1, 1)], "exact": True,
-        "drawn": [(1, 2, 3)], "unpacked_sha256": "4" * 64, "tried": {"lz4": 3}, **OTHER,
+        "drawn": [(1, 2, 3)], "padding": 4, "unpacked_sha256": "4" * 64, "tried": {"lz4": 3}, **OTHER,
     }  # fmt: skip
     assert {*changed, "version"} == {*PaletteFacts.__struct_fields__}
     for name, value in changed.items():

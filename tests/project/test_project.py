@@ -265,7 +265,7 @@ ONE_CHANGE = [
         "[program.main]+1",
         "[program.main] command",
         "there is no {colour}",
-        "known are {include}, {output}, {address}, {project}",
+        "known are {include}, {output}, {address}, {bank}, {project}",
     ),
     (
         (MAIN, 'command = ["make-it", "{outptu}", "{output}"]'),

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import msgspec
 
-from pipeline.joints.facts import BackgroundFacts, FormBytes, Merging, TilesBytes, TilesError
+from pipeline.joints.facts import BackgroundFacts, FormBytes, Merging, SpriteFacts, TilesBytes, TilesError
 from pipeline.report.forms import forms_table, layer_scenes, tiles_cost
+from pipeline.report.page import _padding
 from tests.made_facts import FORMS, made_facts, stored_tiles
 
 _BITMAP = {"image_bytes": 4096, "memory_bytes": 4096, "window_bytes": 2048, "moved_bytes": 64}
@@ -30,6 +31,12 @@ def test_both_forms_stand_in_rows():
         "1,200 distinct tiles of 8 × 8, 1,100 with mirroring. Stored: 3 KiB less in the image as tiles. "
         "Moving 4 pixels across and 2 down a screen picture: 36 bytes less to move as a bitmap."
     )
+
+
+def test_bytes_lost_to_where_parts_start_are_reported():
+    """As gaps between assets are: what a target's alignment of frames and cells costs is for the author to see."""
+    assert _padding(made_facts(SpriteFacts, padding=1208)) == "1,208 bytes lost so that rows and parts start where the target says"
+    assert _padding(made_facts(SpriteFacts)) == ""
 
 
 def test_packing_is_reported_beside_the_unpacked_forms():

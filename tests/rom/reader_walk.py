@@ -93,12 +93,21 @@ def every_kind(folder: Path, target: str, own_target: str | None = None, packing
     return build_here(folder, "verify", "include", "reader", *(["unpackers"] if packing else []))
 
 
-def own_console(planes: str = "by word", first: str = "high", order: str = "cells", without_directory: bool = False, bits: int = 4) -> str:
+def own_console(
+    planes: str = "by word",
+    first: str = "high",
+    order: str = "cells",
+    without_directory: bool = False,
+    bits: int = 4,
+    row_unit: int = 1,
+    alignment: dict[str, int] | None = None,
+) -> str:
     """Return a console of our own as TOML: little-endian, palette entries big-endian, cells of 16 x 12 at this many bits a pixel."""
     data = target_data("lattice16")
     data["name"] = "Sandstone 16"
     data["byte_order"] = "little"
-    data["pixel_formats"]["tile4"] |= {"pixel": "I" * bits, "planes": planes, "first": first, "order": order}
+    data["pixel_formats"]["tile4"] |= {"pixel": "I" * bits, "planes": planes, "first": first, "order": order, "row_unit": row_unit}
+    data["alignment"] |= alignment or {}
     data["cells"] = {"width": 16, "height": 12}
     data["tiles"] |= {"width": 16, "height": 12}
     data["palette"]["byte_order"] = "big"

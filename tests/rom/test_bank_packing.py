@@ -25,7 +25,7 @@ BANK = 16  # bytes, so that the solver can look at every place
 
 
 def _pieces(sizes: list[tuple[int, int]], home: int = 0) -> list[Piece]:
-    made = [Piece(f"p{rank}", size, step, rank < home) for rank, (size, step) in enumerate(sizes)]
+    made = [Piece(f"p{rank}", size, step, BANK if rank < home else 0) for rank, (size, step) in enumerate(sizes)]
     return sorted(made, key=lambda one: (not one.home, -one.bytes, -one.alignment, one.name))
 
 

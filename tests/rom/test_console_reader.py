@@ -92,6 +92,21 @@ def test_consoles_of_other_depths(planes, bits, tmp_path):
     assert_same(walk_native(compile_native(made, tmp_path, *PLAIN), made, tmp_path), expected(made))
 
 
+STARTS = {"default": 128, "frame": 128, "cell": 64, "tile": 128, "glyph": 32, "entries": 16}
+
+
+@pytest.mark.parametrize(
+    ("planes", "order", "bits", "row_unit"),
+    [("chunky", "rows", 4, 16), ("chunky", "cells", 4, 16), ("by row", "rows", 4, 4), ("by byte", "cells", 5, 4),
+     ("by picture", "rows", 4, 8)],
+)  # fmt: skip
+def test_console_whose_hardware_fetches_parts_by_themselves(planes, order, bits, row_unit, tmp_path):
+    """Frames, cells, tiles, glyphs and entries start where the target says, rows are whole units; the reader in C finds every pixel."""
+    console = own_console(planes=planes, order=order, bits=bits, row_unit=row_unit, alignment=STARTS)
+    made = every_kind(tmp_path / "project", "lattice16", console)
+    assert_same(walk_native(compile_native(made, tmp_path, *PLAIN), made, tmp_path), expected(made))
+
+
 def test_console_without_directory(tmp_path):
     """There is no rw_find; assets are read from where assets.h says they are."""
     made = every_kind(tmp_path / "project", "lattice16", own_console(without_directory=True))
@@ -108,6 +123,18 @@ def test_console_with_banks(home, tmp_path):
     head = directory_offset(target) + target.directory.entry_bytes * len(made.map["entries"])
     flags = [f"-DHEAD_BYTES={head}ul", f"-DBANK_BYTES={target.cartridge.banks.size}ul", f"-DWINDOW={target.cartridge.banks.window}ul"]
     assert_same(walk_native(compile_native(made, tmp_path, *flags, *PLAIN), made, tmp_path), expected(made))
+
+
+def test_console_with_fixed_banks(tmp_path):
+    """The first two banks are seen one after the other, so the boot notice lies in both; the others are seen in a window."""
+    data = target_data("pebble8")
+    data["cartridge"] |= {"sizes": ["60 KiB", "120 KiB"], "banks": {"size": "5 KiB", "window": 0x8000, "home": 0x1000, "fixed": 2}}
+    data["header"]["fields"] = [one for one in data["header"]["fields"] if one["name"] != "size"]
+    made = every_kind(tmp_path / "project", "pebble8", toml_text(data))
+    ends = [(one["offset"] // 5120, (one["offset"] + one["bytes"] - 1) // 5120) for one in made.map["entries"]]
+    assert (0, 1) in ends
+    assert max(ends) > (1, 1)
+    assert_same(walk_native(compile_native(made, tmp_path, *PLAIN), made, tmp_path), expected(made))
 
 
 def pebble_in_small_banks(home: bool) -> str:

@@ -205,7 +205,27 @@ PART_PROBLEMS = [
         [(("alignment", "zz"), 4)],
         "[alignment] zz",
         "unknown kind 'zz'",
-        "the kinds are sprite, pool, background, palette, sound, screen, program, data, font, level and default",
+        "the kinds are sprite, pool, background, palette, sound, screen, program, data, font, level and default, "
+        "the parts of blobs frame, cell, tile, glyph, entries",
+    ),
+    (
+        [(("alignment", "cell"), 64)],
+        "[alignment] cell",
+        "a cell starts at multiples of 64, but a sprite that holds it at multiples of 32",
+        "set sprite = 64 and pool = 64 and background = 64 and screen = 64 and font = 64 or more",
+    ),
+    (
+        [(("alignment", "entries"), 64)],
+        "[alignment] entries",
+        "entries start at multiples of 64, but a palette that holds them at multiples of 4",
+        "set palette = 64 and screen = 64 or more",
+    ),
+    ([(("alignment", "frame"), 24)], "[alignment] frame", "24 is not a power of two", "use 1, 2, 4, 8, ..."),
+    (
+        [(("pixel_formats", "index8", "row_unit"), 6)],
+        "[pixel_formats.index8] row_unit",
+        "6 is not a power of two",
+        "use 1, 2, 4, 8, ...",
     ),
     ([(("alignment", "sound"), 3)], "[alignment] sound", "3 is not a power of two", "use 1, 2, 4, 8, ..."),
     (

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 
 from pipeline.assets.backgrounds.drawn import Drawn, draw_background
 from pipeline.assets.backgrounds.forms import View, compare_forms
 from pipeline.assets.backgrounds.tiled import Tiled, fit_tiles, tiled_blob
-from pipeline.assets.blob import name_hash, put_record, save_blob, save_facts
+from pipeline.assets.blob import name_hash, put_record, save_blob, save_facts, show_padding
 from pipeline.assets.intent import Intent
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.facts import BackgroundFacts, IntentFacts, StoredBitmap, StoredTiles
 from pipeline.joints.layouts import BACKGROUND, NO_PALETTE, VERSION, record_bytes
-from pipeline.joints.pixel_size import packed_bytes
+from pipeline.joints.pixel_size import padding_bytes, stored_bytes
 from pipeline.joints.places import BlobFiles, FrameFiles
 from pipeline.joints.views import PaletteView
 from pipeline.pixels.cells import pad_to_cells
@@ -78,9 +79,18 @@ def convert_background(
         forms=forms,
         intent=intent,
         seen_error=drawn.seen,
+        padding=_padding(stored, intent, cutting, rules),
     )
     summary = _tile_summary(stored, cutting.tile) if isinstance(stored, StoredTiles) else ""
-    return f"{frames.width} x {frames.height}{summary}{_mixed_summary(facts)}, {save_facts(out.facts, facts)}"
+    return f"{frames.width} x {frames.height}{summary}{_mixed_summary(facts)}, {save_facts(out.facts, facts)}{show_padding(facts)}"
+
+
+def _padding(stored: StoredTiles | StoredBitmap, intent: IntentFacts, cutting: TileRules, rules: PictureRules) -> int:
+    if isinstance(stored, StoredTiles):
+        rules = dataclasses.replace(rules, cell=cutting.tile)
+        return stored.tile_count * padding_bytes(*cutting.tile, rules, stored.tile_bytes)
+    _, height, width = intent.shape
+    return padding_bytes(width, height, rules, stored_bytes(width, height, rules))
 
 
 def _check_room(name: str, spec: Background, frames: PreparedFrames, rules: PictureRules, cutting: TileRules, room: int) -> None:
@@ -91,7 +101,7 @@ def _check_room(name: str, spec: Background, frames: PreparedFrames, rules: Pict
     if tiled:
         part, needed = "map", width // cutting.tile[0] * (height // cutting.tile[1]) * cutting.entry.bytes
     else:
-        part, needed = "bitmap", packed_bytes(width, height, rules.pixel_format, rules.cell)
+        part, needed = "bitmap", stored_bytes(width, height, rules)
     if needed > room:
         wrong = f"a {part} of {needed:,} bytes, the target's largest cartridge or memory holds {room:,}"
         raise refuse("project.toml", f"[background.{name}]", wrong, "use a smaller scale, or split it")
@@ -115,7 +125,7 @@ def _bitmap_blob(drawn: Drawn, spec: Background, rules: PictureRules, alignment:
     intent = Intent()
     intent.add(pixels)
     stored = StoredBitmap(cells=(pixels.shape[1] // rules.cell[0], pixels.shape[0] // rules.cell[1]))
-    packed = pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell)
+    packed = pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell, rules.starts.cell)
     return head.ljust(pixels_at, b"\0") + packed, stored, intent.facts()
 
 

@@ -76,7 +76,7 @@ def tiled_blob(
     words = encode_map(tiles, cutting.entry, spec.first_tile, lines)
     table = _words_bytes(words, cutting)
     one_by_one = msgspec.structs.replace(rules.pixel_format, order="cells")
-    packed = pack_picture(tiles.tiles.reshape(-1, cutting.tile[0]), one_by_one, rules.pixel_order, cutting.tile)
+    packed = pack_picture(tiles.tiles.reshape(-1, cutting.tile[0]), one_by_one, rules.pixel_order, cutting.tile, rules.starts.tile)
     map_at = record_bytes(TILED)
     tiles_at = round_up(map_at + len(table), alignment)
     rows, columns = tiles.map_index.shape

@@ -5,16 +5,17 @@ from __future__ import annotations
 import dataclasses
 
 from pipeline.assets.art import Artwork
-from pipeline.assets.blob import name_hash, put_record, save_blob, save_facts
+from pipeline.assets.blob import name_hash, put_record, save_blob, save_facts, show_padding
 from pipeline.assets.fonts.characters import asked_characters, control_problems, is_control
 from pipeline.assets.fonts.source import OutlineSource, StripSource
 from pipeline.assets.sources.prepared import GlyphTable, PreparedFrames, write_frames
 from pipeline.joints.facts import FontFacts
 from pipeline.joints.layouts import FONT, GLYPH, NO_PALETTE, VERSION, record_bytes
+from pipeline.joints.pixel_size import padding_bytes
 from pipeline.joints.places import BlobFiles, FrameFiles, Sources
 from pipeline.joints.views import PaletteView
 from pipeline.pixels.glyphs import Box, Glyph, box_of, evenly_spaced, in_box
-from pipeline.pixels.pack import pack_picture
+from pipeline.pixels.pack import pack_picture, padded
 from pipeline.plain.bounds import CHARACTERS, PICTURE_PIXELS
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.files import replacing
@@ -102,7 +103,7 @@ def convert_font(
     pictures: dict[bytes, int] = {}
     shown = []
     for pixels in art:
-        packed = pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell)
+        packed = padded(pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell, rules.starts.cell), rules.starts.glyph)
         shown.append(pictures.setdefault(packed, len(pictures)))
     described = frames.facts.table
     if described is None:
@@ -146,8 +147,9 @@ def convert_font(
         palette=art.palette,
         intent=art.intent.facts(),
         colour_error=art.colour_error(),
+        padding=len(pictures) * padding_bytes(measures["width"], measures["height"], rules, len(next(iter(pictures)))),
     )
-    return f"{len(table)} glyphs of {facts.width} x {facts.height}, {save_facts(out.facts, facts)}"
+    return f"{len(table)} glyphs of {facts.width} x {facts.height}, {save_facts(out.facts, facts)}{show_padding(facts)}"
 
 
 def _measures(art: Artwork, table: GlyphTable, spacing: str, pictures: int) -> dict[str, int]:

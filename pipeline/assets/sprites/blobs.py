@@ -34,7 +34,8 @@ from pipeline.joints.layouts import (
     Part,
     record_bytes,
 )
-from pipeline.pixels.pack import pack_picture
+from pipeline.joints.pixel_size import padding_bytes, stored_bytes
+from pipeline.pixels.pack import pack_picture, padded
 from pipeline.pixels.pieces.boxes import Box
 from pipeline.plain.bits import ByteOrder
 from pipeline.plain.sizes import round_up
@@ -43,12 +44,26 @@ from pipeline.target.records import PictureRules
 
 
 class Arranged(NamedTuple):
-    """The head of a sprite's blob, up to its own pixels, what its facts say of the arrangement and the conversion, and a remark."""
+    """The head of a sprite's blob, up to its own pixels, what its facts say of the arrangement and the conversion, and a remark.
+
+    ``padding`` counts the bytes that are there only because rows, cells and frames start where the target says.
+    """
 
     head: bytes
     stored: StoredSheet | StoredFrames | StoredPieces
     found: Found
     remark: str = ""
+    padding: int = 0
+
+
+def _packed(pixels: np.ndarray, rules: PictureRules, start: int) -> bytes:
+    """Return the bytes of a frame or cell, so long that the next one starts at a multiple of ``start``."""
+    return padded(pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell, rules.starts.cell), start)
+
+
+def cell_padding(rules: PictureRules) -> int:
+    """Return the bytes by which each cell of a pool is longer so that the next one starts where it must."""
+    return padding_bytes(*rules.cell, rules, stored_bytes(*rules.cell, rules, rules.starts.cell))
 
 
 def sheet_blob(
@@ -67,7 +82,7 @@ def sheet_blob(
     sizes, frame_bytes = SpriteSizes(rules, flips), 0
     for pixels in art:
         sizes.add(pixels, _clear_pixel(art, rules))
-        frame_bytes = body.write(pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell))
+        frame_bytes = body.write(_packed(pixels, rules, rules.starts.frame))
     tables = _animation_tables(animations, rules.byte_order)
     animations_at = record_bytes(SPRITE)
     pixels_at = round_up(animations_at + len(tables), alignment)
@@ -77,7 +92,8 @@ def sheet_blob(
         frame_bytes=frame_bytes, pixels=pixels_at,
     )  # fmt: skip
     stored = StoredSheet(cells=(width // rules.cell[0], height // rules.cell[1]), frame_bytes=frame_bytes)
-    return Arranged((head + tables).ljust(pixels_at, b"\0"), stored, found(art, sizes), sizes.emptiness(art.frames.facts))
+    lost = art.frames.facts.count * padding_bytes(width, height, rules, frame_bytes)
+    return Arranged((head + tables).ljust(pixels_at, b"\0"), stored, found(art, sizes), sizes.emptiness(art.frames.facts), lost)
 
 
 def framed_blob(
@@ -96,13 +112,14 @@ def framed_blob(
     sizes, clear = SpriteSizes(rules, flips), _clear_pixel(art, rules)
     boxes: list[Box] = []
     stored_bytes: list[int] = []
-    cells = 0
+    cells = lost = 0
     for pixels in art.entries():
         box, new = sizes.add((pixels + art.base).astype(np.uint32), clear)
         boxes.append(box)
         if new is not None:
             cells += new.size // (rules.cell[0] * rules.cell[1])
-            stored_bytes.append(body.write(pack_picture(new, rules.pixel_format, rules.pixel_order, rules.cell)))
+            stored_bytes.append(body.write(_packed(new, rules, rules.starts.frame)))
+            lost += padding_bytes(new.shape[1], new.shape[0], rules, stored_bytes[-1])
     tables = _animation_tables(animations, rules.byte_order)
     animations_at = record_bytes(FRAMED)
     boxes_at = animations_at + len(tables)
@@ -113,7 +130,7 @@ def framed_blob(
     )  # fmt: skip
     table = _box_table(boxes, stored_bytes, pixels_at, rules.byte_order)
     stored = StoredFrames(stored_frames=len(stored_bytes), stored_cells=cells)
-    return Arranged((head + tables + table).ljust(pixels_at, b"\0"), stored, found(art, sizes))
+    return Arranged((head + tables + table).ljust(pixels_at, b"\0"), stored, found(art, sizes), padding=lost)
 
 
 def pieced_blob(
@@ -132,11 +149,11 @@ def pieced_blob(
 
     def store(cell: np.ndarray) -> None:
         stored = cell.astype(np.uint32) + art.base
-        body.write(pack_picture(stored, rules.pixel_format, rules.pixel_order, rules.cell))
+        body.write(_packed(stored, rules, rules.starts.cell))
 
     cut = cut_art(art, rules, flips, store)
     tables = _pieced_tables(cut, art.frames.facts, animations, spec, rules, OWN_POOL, cut.cell_count, alignment)
-    return Arranged(tables, _stored_pieces(cut, cut.cell_count, None), cut.found)
+    return Arranged(tables, _stored_pieces(cut, cut.cell_count, None), cut.found, padding=cut.cell_count * cell_padding(rules))
 
 
 def pooled_blob(

@@ -8,11 +8,12 @@ import numpy as np
 
 from pipeline.assets.blob import put_record, save_blob, save_facts
 from pipeline.assets.intent import Intent
+from pipeline.assets.sprites.blobs import cell_padding
 from pipeline.assets.sprites.cut import read_cells, read_cut, write_index
 from pipeline.joints.facts import PoolFacts
 from pipeline.joints.layouts import POOL, VERSION, record_bytes
 from pipeline.joints.places import BlobFiles
-from pipeline.pixels.pack import pack_picture
+from pipeline.pixels.pack import pack_picture, padded
 from pipeline.pixels.pieces.pieces import Pool, pool
 from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import round_up
@@ -62,6 +63,7 @@ def make_pool(
         frames_bytes=sum(cut.frames_bytes for cut in described),
         opaque_bytes=sum(cut.opaque_bytes for cut in described),
         intent=intent.facts(),
+        padding=len(pooled.cells) * cell_padding(rules),
     )
     sprites = f"{len(cuts)} sprite{'s' if len(cuts) > 1 else ''}"
     return f"{facts.pieces} pieces of {len(pooled.cells)} cells for {sprites}, {save_facts(out.facts, facts)}"
@@ -78,7 +80,7 @@ def _blob(cells: np.ndarray, base: int, rules: PictureRules, alignment: int) -> 
     for cell in cells:
         stored = cell.astype(np.uint32) + base
         intent.add(stored)
-        packed.append(pack_picture(stored, rules.pixel_format, rules.pixel_order, rules.cell))
+        packed.append(padded(pack_picture(stored, rules.pixel_format, rules.pixel_order, rules.cell), rules.starts.cell))
     head = put_record(
         POOL, rules.byte_order, version=VERSION, pixel_format=rules.rank, clear=base, cell_count=len(cells), pixels=pixels_at
     )

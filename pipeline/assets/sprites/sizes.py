@@ -11,7 +11,7 @@ from pipeline.assets.art import Artwork
 from pipeline.assets.sources.prepared import Frames
 from pipeline.joints.facts import ColourError, IntentFacts
 from pipeline.joints.layouts import BOX, record_bytes
-from pipeline.joints.pixel_size import packed_bytes
+from pipeline.joints.pixel_size import stored_bytes
 from pipeline.pixels.pieces.boxes import Box, Boxes
 from pipeline.plain.sizes import round_up, show_size
 from pipeline.target.records import PictureRules
@@ -49,7 +49,7 @@ class SpriteSizes:
 
     def _bytes(self, height: int, width: int) -> int:
         across, down = (round_up(side, cell) for side, cell in zip((width, height), self._rules.cell, strict=True))
-        return packed_bytes(across, down, self._rules.pixel_format, self._rules.cell)
+        return stored_bytes(across, down, self._rules, self._rules.starts.frame)
 
     def emptiness(self, frames: Frames) -> str:
         """Return what an author should know of a sheet whose figure fills about a tenth of its canvas; empty where it fills more.

@@ -7,13 +7,13 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from pipeline.assets.art import Artwork
-from pipeline.assets.blob import body_file, body_parts, save_blob, save_facts
+from pipeline.assets.blob import body_file, body_parts, save_blob, save_facts, show_padding
 from pipeline.assets.sources.prepared import Frames, PreparedFrames, read_frames
 from pipeline.assets.sprites.blobs import Arranged, framed_blob, pieced_blob, pooled_blob, sheet_blob
 from pipeline.assets.sprites.cut import read_pooled
 from pipeline.cache.results import Results
 from pipeline.joints.facts import Animation, SpriteFacts, StoredFrames, StoredPieces
-from pipeline.joints.pixel_size import packed_bytes
+from pipeline.joints.pixel_size import stored_bytes
 from pipeline.joints.places import BlobFiles, FrameFiles
 from pipeline.joints.views import PaletteView
 from pipeline.pixels.feet import wander
@@ -99,7 +99,7 @@ def convert_pooled_sprite(
 def _check_room(name: str, frames: Frames, rules: PictureRules, room: int) -> None:
     """Refuse a sheet that no cartridge holds before it is converted; how much other arrangements take shows only then."""
     width, height = (round_up(side, step) for side, step in zip((frames.width, frames.height), rules.cell, strict=True))
-    needed = frames.count * packed_bytes(width, height, rules.pixel_format, rules.cell)
+    needed = frames.count * stored_bytes(width, height, rules, rules.starts.frame)
     if needed > room:
         wrong = f"a sheet of {needed:,} bytes, the target's largest cartridge or memory holds {room:,}"
         raise refuse("project.toml", f"[sprite.{name}]", wrong, 'use a smaller scale or arrangement = "pieces", or split it')
@@ -133,9 +133,11 @@ def _save(
         wander=found,
         **made.found,
         remarks=[made.remark] if made.remark else [],
+        padding=made.padding,
     )
     size = f"{counted(frames.count, 'frame')} of {frames.width} x {frames.height}"
     summary = f"{size}{_arranged_summary(made)}, {save_facts(out.facts, facts)}"
+    summary += show_padding(facts)
     summary += f"; {made.remark}" if made.remark else ""
     return summary + "".join(f"; feet wander {x} across and {y} down in {one}" for one, (x, y) in found.items() if max(x, y) > 1)
 

@@ -41,7 +41,8 @@ def _image_settings(site: Site) -> dict[str, str]:
     for name, screen in spec.screen.items():
         settings |= {f"{name} {key}": getattr(screen, key) for key in ("warning", "feedback_label", "bugs_label")}
     for asset in site.project.assets.values():
-        settings[f"place of {asset.name}"] = f"{asset.spec.address} {site.project.alignment(asset)}"
+        bank = getattr(asset.spec, "bank", None)
+        settings[f"place of {asset.name}"] = f"{asset.spec.address} {site.project.alignment(asset)}" + ("" if bank is None else f" {bank}")
     return dict(sorted(settings.items()))
 
 
@@ -84,7 +85,8 @@ def _wish(site: Site, asset: Asset) -> Wish:
         size = screen_bytes(project.target.screen.width, project.target.screen.height, rules, project.alignment(asset))
     elif asset.kind == "program":
         size, last = asset.spec.reserve, asset.spec.command is not None and asset.spec.reserve is None
-    return Wish(asset.name, asset.kind, project.alignment(asset), asset.spec.address, size, last)
+    bank = getattr(asset.spec, "bank", None)
+    return Wish(asset.name, asset.kind, project.alignment(asset), asset.spec.address, size, last, bank)
 
 
 def _placing_rules(site: Site):

@@ -11,7 +11,7 @@ from pipeline.graph.steps.assets import makers
 from pipeline.graph.steps.handed import Depends, In, Kept, Out, Reached
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
-from pipeline.joints.pixel_size import packed_bytes, screen_bytes
+from pipeline.joints.pixel_size import screen_bytes, stored_bytes
 from pipeline.memory.budget import Room
 from pipeline.plain.sizes import counted, round_up
 from pipeline.project.art import SIZES
@@ -166,6 +166,6 @@ def _held(site: Site) -> dict[str, int]:
         held[reserved.name] = held.get(reserved.name, 0) + reserved.bytes
     if target.screen.buffers:
         width, height = (round_up(side, cell) for side, cell in zip((target.screen.width, target.screen.height), site.cell(), strict=True))
-        one = packed_bytes(width, height, target.pixel_formats[target.screen.pixels], site.cell())
+        one = stored_bytes(width, height, picture_rules(target, target.screen.pixels))
         held[counted(target.screen.buffers, "screen buffer")] = one * target.screen.buffers
     return held

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from pipeline.plain.checked import Document
+from pipeline.plain.sizes import listed, show_size
 from pipeline.project.model import Asset, LoadedProject
+from pipeline.target.fields import program_fields
 
 
 def check_sound(document: Document, project: LoadedProject, asset: Asset) -> None:
@@ -27,3 +29,37 @@ def check_program(document: Document, project: LoadedProject, asset: Asset) -> N
     if spec.reserve and spec.reserve % project.alignment(asset):
         wrong = f"{spec.reserve} is not a multiple of the alignment {project.alignment(asset)}"
         document.say((*path, "reserve"), wrong, "round it up")
+    check_bank(document, project, asset)
+    _check_reached(document, project, asset)
+
+
+def check_bank(document: Document, project: LoadedProject, asset: Asset) -> None:
+    """Note what is wrong with the bank that an asset names."""
+    banks, bank, path = project.target.cartridge.banks, asset.spec.bank, (asset.kind, asset.name, "bank")
+    if bank is None:
+        return
+    if banks is None:
+        document.say(path, f"{bank!r}, but the cartridge of {project.target.name} has no banks", "leave it out")
+        return
+    largest = project.spec.game.cartridge or project.target.cartridge.sizes[-1]
+    if isinstance(bank, int) and bank >= largest // banks.size:
+        wrong = f"{bank} is not one of the {largest // banks.size} banks of a cartridge of {show_size(largest)}"
+        document.say(path, wrong, f"use 0 to {largest // banks.size - 1}")
+
+
+def _check_reached(document: Document, project: LoadedProject, asset: Asset) -> None:
+    """Refuse the program that the console starts in a bank that is not there then, unless the header says which to switch in."""
+    banks, bank, about = project.target.cartridge.banks, asset.spec.bank, program_fields(project.target)
+    said = any(one.value == "program.bank" for one in project.target.header.fields)
+    if banks is None or bank is None or not about or said or asset.name != project.header_program():
+        return
+    if bank == "any" or bank >= banks.fixed:
+        seen = "bank 0 is" if banks.fixed == 1 else f"banks 0 to {banks.fixed - 1} are"
+        wrong = f"{bank!r}: the header's {listed(about)} start this program, and only {seen} there when the console is switched on"
+        remedy = 'leave bank out, or add a header field with value = "program.bank" to the target for what switches the bank in'
+        document.say((asset.kind, asset.name, "bank"), wrong, remedy)
+
+
+def check_data(document: Document, project: LoadedProject, asset: Asset) -> None:
+    """Note what is wrong with data."""
+    check_bank(document, project, asset)

@@ -17,7 +17,7 @@ from pipeline.plain.errors import nearest_name
 from pipeline.project.boxes import FOUND
 from pipeline.project.model import ASSET_RECORDS, Asset
 
-COMMAND_WORDS = ("include", "output", "address", "project")
+COMMAND_WORDS = ("include", "output", "address", "bank", "project")
 IDENTIFIER = re.compile(r"[a-z][a-z0-9_]{0,31}")
 
 

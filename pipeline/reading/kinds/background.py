@@ -8,7 +8,7 @@ from pipeline.joints.facts import BackgroundFacts, StoredTiles
 from pipeline.joints.layouts import BACKGROUND, TILED, TILED_VERSION
 from pipeline.reading.compare import name_hash, size_of, wrong_head, wrong_pixels
 from pipeline.reading.decoded import BlobFault, Decoded, FindPool, read_record
-from pipeline.reading.pixels import format_of, read_parts, read_picture
+from pipeline.reading.pixels import format_of, read_parts, read_picture, start_of
 from pipeline.target.records import Target
 
 
@@ -28,7 +28,7 @@ def _tiled(blob: bytes, target: Target) -> Decoded:
     if not wide or not high or (head["columns"] * wide, head["rows"] * high) != (head["width"], head["height"]):
         raise BlobFault(f"{head['columns']} x {head['rows']} tiles of {wide} x {high} are not {head['width']} x {head['height']} pixels")
     words, count = _map_words(blob, head, target), head["tile_count"]
-    pool, end = read_parts(blob, head["tiles"], count, wide, high, pixel_format, target)
+    pool, end = read_parts(blob, head["tiles"], count, wide, high, pixel_format, target, start_of("tile", target))
     if end - head["tiles"] != count * head["tile_bytes"]:
         raise BlobFault(f"a tile takes {(end - head['tiles']) // count} bytes, the record says {head['tile_bytes']}")
     picture = np.zeros((head["height"], head["width"]), dtype=np.uint32)

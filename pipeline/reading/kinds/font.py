@@ -8,7 +8,7 @@ from pipeline.joints.facts import FontFacts
 from pipeline.joints.layouts import FONT, GLYPH
 from pipeline.reading.compare import name_hash, size_of, wrong_head, wrong_pixels
 from pipeline.reading.decoded import BlobFault, Decoded, FindPool, read_record
-from pipeline.reading.pixels import format_of, read_picture
+from pipeline.reading.pixels import check_start, format_of, read_picture, start_of
 from pipeline.target.records import Target
 
 
@@ -17,6 +17,8 @@ def decode_font(blob: bytes, target: Target, find_pool: FindPool | None = None) 
     head = read_record(FONT, blob, 0, target.byte_order)
     pixel_format, before, frames, glyphs = format_of(head, target), -1, [], []
     size, count = head["picture_bytes"], head["picture_count"]
+    for rank in range(count):
+        check_start(head["pixels"] + rank * size, start_of("glyph", target), f"picture {rank}")
     pictures = [read_picture(blob, head["pixels"] + rank * size, head, pixel_format, target) for rank in range(count)]
     for rank in range(head["glyph_count"]):
         one = read_record(GLYPH, blob, head["glyphs"] + 8 * rank, target.byte_order)

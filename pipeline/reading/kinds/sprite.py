@@ -22,7 +22,7 @@ from pipeline.joints.layouts import (
 )
 from pipeline.reading.compare import name_hash, size_of, wrong_head, wrong_pixels
 from pipeline.reading.decoded import BlobFault, Decoded, FindPool, read_record
-from pipeline.reading.pixels import format_of, read_parts, read_picture
+from pipeline.reading.pixels import check_start, format_of, read_parts, read_picture, start_of
 from pipeline.target.records import Target
 
 
@@ -37,6 +37,7 @@ def decode_sprite(blob: bytes, target: Target, find_pool: FindPool | None = None
     frames = []
     for rank in range(head["frame_count"]):
         at = head["pixels"] + rank * head["frame_bytes"]
+        check_start(at, start_of("frame", target), f"frame {rank}")
         frames.append(read_picture(blob, at, head, pixel_format, target))
     if not frames:
         raise BlobFault("a sprite of no frames")
@@ -52,6 +53,7 @@ def _framed(blob: bytes, target: Target) -> Decoded:
         if box["flips"] > 3 or box["width"] % target.cells.width or box["height"] % target.cells.height:
             raise BlobFault(f"frame {rank} shows {box['width']} x {box['height']} pixels, mirrored {box['flips']}")
         if box["width"] or box["height"]:
+            check_start(box["pixels"], start_of("frame", target), f"frame {rank}")
             _draw(canvas, read_picture(blob, box["pixels"], box, pixel_format, target), box, head["clear"])
     return Decoded(head, frames, animations=_animations(blob, head, target), pixel_format=pixel_format)
 
@@ -97,7 +99,8 @@ def decode_pool(blob: bytes, target: Target, find_pool: FindPool | None = None) 
 
 def _cells(blob: bytes, head: dict[str, int], target: Target) -> np.ndarray:
     """Return consecutive cells: uint32, shape (cells, height, width)."""
-    return read_parts(blob, head["pixels"], head["cell_count"], target.cells.width, target.cells.height, format_of(head, target), target)[0]
+    size, start = (target.cells.width, target.cells.height), start_of("cell", target)
+    return read_parts(blob, head["pixels"], head["cell_count"], *size, format_of(head, target), target, start)[0]
 
 
 def _draw(canvas: np.ndarray, cell: np.ndarray, piece: dict[str, int], clear: int) -> None:

@@ -19,6 +19,9 @@ def fewest_banks(target: Target, bank: int, sizes: Iterable[int]) -> int:
         tables.append(len(sizes) * target.directory.entry_bytes)
     # A directory need not lie in one bank, so only what must counts as a piece.
     whole = [size for size in (*tables[:1], *sizes) if 0 < size <= bank]
+    banks = target.cartridge.banks
+    if banks and banks.fixed > 1:  # pieces may lie across the ends of fixed banks
+        return by_total([*sizes, *tables], bank)
     return max(by_total([*sizes, *tables], bank), by_size(whole, bank))
 
 

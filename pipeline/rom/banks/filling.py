@@ -23,13 +23,13 @@ class Piece:
         name: of the asset.
         bytes: room it takes.
         alignment: power of two.
-        home: whether it must be in the first bank.
+        home: end of the banks that it must start in; 0 where any will do.
     """
 
     name: str
     bytes: int
     alignment: int
-    home: bool = False
+    home: int = 0
 
     @property
     def rounded(self) -> int:
@@ -67,7 +67,7 @@ def fits(gaps: Iterable[Gap], piece: Piece, bank: int) -> Iterator[tuple[int, in
     """Yield the bytes left after a piece, and its offset, at the start of every gap that holds it."""
     for start, end in gaps:
         offset = round_up(start, piece.alignment)
-        if offset + piece.bytes <= end and (start < bank or not piece.home):
+        if offset + piece.bytes <= end and (start < piece.home or not piece.home):
             yield end - offset - piece.bytes, offset
 
 
