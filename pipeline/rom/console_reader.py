@@ -69,6 +69,7 @@ def reader_values(target: Target) -> dict[str, Any]:
             "window": banks.window & _MOST,
             "home": (banks.window if banks.home is None else banks.home) & _MOST,
         },
+        "sorted": target.directory is not None and target.directory.sorted,
         **_directory(target),
     }
 
@@ -105,7 +106,7 @@ def _format(one: PixelFormat, target: Target) -> dict[str, Any]:
 
 def _directory(target: Target) -> dict[str, Any]:
     """Return where the directory is and its fields; nothing when a program cannot read it."""
-    none = {"directory": None, "directory_offset": 0, "entry_bytes": 0, "count": None}
+    none = {"directory": None, "directory_offset": 0, "entry_bytes": 0, "entry_shift": None, "count": None}
     if target.directory is None:
         return none
     counts = [one for one in target.header.fields if one.value == "directory.count" and one.table is None]
@@ -116,10 +117,12 @@ def _directory(target: Target) -> dict[str, Any]:
     }
     if not counts or any(name not in fields for name in _NEEDED) or not {"offset", "address"} & set(fields):
         return none
+    width = target.directory.entry_bytes
     return {
         "directory": fields,
         "directory_offset": directory_offset(target),
-        "entry_bytes": target.directory.entry_bytes,
+        "entry_bytes": width,
+        "entry_shift": width.bit_length() - 1 if width & (width - 1) == 0 else None,
         "count": _place(counts[0], target),
     }
 
