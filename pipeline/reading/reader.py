@@ -6,6 +6,7 @@ writer's mistakes.
 
 from __future__ import annotations
 
+import itertools
 import zlib
 from dataclasses import dataclass, field
 
@@ -42,7 +43,7 @@ class FoundImage:
 
     Attributes:
         values: header values by name, texts without their padding.
-        entries: the directory, in its order.
+        entries: the directory, in its order; of one that is sorted by name hash in image order.
         faults: everything wrong, one sentence each; empty when all is well.
     """
 
@@ -129,7 +130,17 @@ def _read_directory(data: bytes, target: Target, directory: Directory, found: Fo
         raw = data[at : at + directory.entry_bytes]
         _check_fixed(raw, directory, target, found)
         found.entries.append(_entry(raw, directory, target, found))
+    if directory.sorted:
+        _check_order(found)
     return start, end
+
+
+def _check_order(found: FoundImage) -> None:
+    """Find entries out of order, which a program that halves would not find; then put all in image order, like those of any target."""
+    for before, after in itertools.pairwise(found.entries):
+        if before.name_hash >= after.name_hash:
+            found.faults.append(f"the directory is sorted by name hash, and {after.name_hash:#010x} comes after {before.name_hash:#010x}")
+    found.entries.sort(key=lambda entry: entry.offset)
 
 
 def _check_fixed(raw: bytes, directory: Directory, target: Target, found: FoundImage) -> None:

@@ -75,6 +75,7 @@ def reader_values(target: Target) -> dict[str, Any]:
             "window": banks.window & _MOST,
             "home": (banks.window if banks.home is None else banks.home) & _MOST,
         },
+        "sorted": target.directory is not None and target.directory.sorted,
         **_directory(target),
     }
 
@@ -112,7 +113,9 @@ def _format(one: PixelFormat, target: Target) -> dict[str, Any]:
 
 def _directory(target: Target) -> dict[str, Any]:
     """Return where the directory is and its fields; nothing when a program cannot read it."""
-    none = {"directory": None, "directory_offset": 0, "directory_bank": 0, "entry_bytes": 0, "count": None}
+    none = {
+        "directory": None, "directory_offset": 0, "directory_bank": 0, "entry_bytes": 0, "entry_shift": None, "count": None,
+    }  # fmt: skip
     start, banks = directory_offset(target), target.cartridge.banks
     if target.directory is None or start is None:
         return none
@@ -124,13 +127,15 @@ def _directory(target: Target) -> dict[str, Any]:
     }
     if not counts or any(name not in fields for name in _NEEDED) or not {"offset", "address"} & set(fields):
         return none
+    width = target.directory.entry_bytes
     return {
         "directory": fields,
         "directory_offset": start,
         "directory_bank": bank_of(target, start) if banks and start >= banks.fixed_end else 0,
         "directory_room": banks.size - start % banks.size if banks else 0,
         "directory_address": address_of(target, start) & _MOST,
-        "entry_bytes": target.directory.entry_bytes,
+        "entry_bytes": width,
+        "entry_shift": width.bit_length() - 1 if width & (width - 1) == 0 else None,
         "count": _place(counts[0], target),
     }
 

@@ -68,7 +68,8 @@ def _write_directory(image: bytearray, target: Target, entries: list[Entry]) -> 
     if directory is None or place is None:
         return 0, 0
     width = directory.entry_bytes
-    for entry, at in zip(entries, place[::width], strict=True):
+    listed = sorted(entries, key=lambda entry: _name_hash(entry.facts.name)) if directory.sorted else entries
+    for entry, at in zip(listed, place[::width], strict=True):
         image[at : at + width] = bytes(width)
         values = entry_values(target, entry)
         for one in directory.fields:
@@ -76,12 +77,16 @@ def _write_directory(image: bytearray, target: Target, entries: list[Entry]) -> 
     return place.start, place.stop
 
 
+def _name_hash(name: str) -> int:
+    return zlib.crc32(name.encode())
+
+
 def entry_values(target: Target, entry: Entry) -> dict[str, int | str]:
     """Return the ``asset.*`` values of one entry."""
     facts = entry.facts
     return {
         "asset.name": facts.name,
-        "asset.name_hash": zlib.crc32(facts.name.encode()),
+        "asset.name_hash": _name_hash(facts.name),
         "asset.kind": KIND_NUMBERS[facts.kind],
         "asset.codec": CODEC_NUMBERS[facts.codec],
         "asset.alignment": entry.alignment,

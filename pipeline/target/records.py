@@ -222,6 +222,7 @@ class Directory(Record):
     entry_bytes: Annotated[int, about("Bytes of one entry.", ge=1, le=256)]
     offset: Annotated[int | None, about("Its place; default: right after the header.", ge=0)] = None
     alignment: Alignment = 4
+    sorted: Annotated[bool, about("Entries by rising name hash, so that a program finds one by halving; otherwise in image order.")] = False
 
 
 class Target(Record):
@@ -254,6 +255,12 @@ class Target(Record):
     def order_of(self, own: ByteOrder | None) -> ByteOrder:
         """Byte order of a part that may name its own: ``big`` or ``little``."""
         return own or self.byte_order
+
+
+def has_small_banks(target: Target) -> bool:
+    """Return whether 16 bits hold every address of the cartridge and every offset in one of its banks."""
+    banks = target.cartridge.banks
+    return banks is not None and banks.size < 1 << 16 and max(banks.window, banks.home or 0) + banks.size <= 1 << 16
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from pipeline.joints.layouts import FRAMED_VERSION, PIECED_VERSION
+from pipeline.joints.pixel_size import packed_bytes
 from pipeline.plain.shipped import REGULAR
 from pipeline.reading.decoded import Decoded
 from pipeline.reading.unpack import unpack
@@ -121,9 +122,24 @@ def compile_native(made: Built, folder: Path, *flags: str, reader: Path | None =
     """Compile reader and walk for this machine with sanitizers; return the program."""
     include = made.project.folder / "build/include"
     sources = [reader or include / "reader.c", *include.glob("unpack.c"), HERE / "reader_walk.c", HERE / "reader_cases.c"]
+    return _linked(sources, include, folder / "reader_cases", flags)
+
+
+def compile_small(made: Built, folder: Path, *flags: str, reader: Path | None = None) -> Path:
+    """The same with the reader for eight bits."""
+    include, target = made.project.folder / "build/include", made.project.target
+    cells = sum(1 << rank for rank, one in enumerate(target.pixel_formats.values()) if one.order == "cells")
+    screen = target.pixel_formats[target.screen.pixels]
+    size = (target.tiles.width, target.tiles.height) if target.tiles else (16, 16)
+    tile_bytes = packed_bytes(*size, screen, size)
+    known = (f"-DCELLS={cells}u", f"-DCLEAR_MASK={(1 << screen.pixel.width) - 1}u", f"-DTILE_BYTES={tile_bytes}u")
+    sources = [reader or include / "reader8.c", include / "reader.c", HERE / "reader8_walk.c", HERE / "reader_cases.c"]
+    return _linked(sources, include, folder / "reader8_cases", (*known, '-DRW_CONFIG="reader8_console.h"', *flags))
+
+
+def _linked(sources: list[Path], include: Path, out: Path, flags: tuple[str, ...]) -> Path:
     options = (*WARNINGS, *SANITIZERS, *flags)
     objects = [_object(source, options, (f"-I{include}", f"-I{HERE}")) for source in sources]
-    out = folder / "reader_cases"
     _gcc(*SANITIZERS, *map(str, objects), "-o", str(out))
     return out
 
@@ -182,13 +198,17 @@ def hash_of(entry: dict) -> int:
     return zlib.crc32(entry["name"].encode())
 
 
-def expected(made: Built) -> np.ndarray:
-    """Return the numbers a walk over all assets must say: uint32."""
+def expected(made: Built, small: bool = False) -> np.ndarray:
+    """Return the numbers a walk over all assets must say: uint32.
+
+    Args:
+        small: with the reader for eight bits, which gives words of maps as they are, and no names of animations.
+    """
     said: list[np.ndarray] = []
     for entry in made.map["entries"]:
         blob = blob_of(made, entry)
         decoded = decode_blob(entry["kind"], blob, made.project.target, partial(_pool, made))
-        said += [np.asarray(part, dtype=np.int64).ravel() for part in _said(made, entry["kind"], blob, decoded)]
+        said += [np.asarray(part, dtype=np.int64).ravel() for part in _said(made, entry["kind"], blob, decoded, small)]
     return np.concatenate(said).astype("<u4")
 
 
@@ -204,12 +224,12 @@ def _pool(made: Built, name_hash: int) -> Decoded | None:
     return None
 
 
-def _said(made: Built, kind: str, blob: bytes, decoded: Decoded) -> Iterator:
+def _said(made: Built, kind: str, blob: bytes, decoded: Decoded, small: bool) -> Iterator:
     target, head = made.project.target, decoded.head
     if kind == "sprite":
-        yield from _sprite(blob, decoded, target)
+        yield from _sprite(blob, decoded, target, small)
     elif kind == "background":
-        yield from _tiles(blob, decoded, target) if head["version"] == 2 else ([0], _picture(decoded.pixels[0]))
+        yield from _tiles(blob, decoded, target, small) if head["version"] == 2 else ([0], _picture(decoded.pixels[0]))
     elif kind == "palette":
         yield head["first"], head["line_entries"], head["transparent"]
         yield from _colours(blob, head, target)
@@ -238,7 +258,7 @@ def _picture(pixels: np.ndarray) -> np.ndarray:
     return np.concatenate([[pixels.shape[1], pixels.shape[0]], pixels.ravel()])
 
 
-def _sprite(blob: bytes, decoded: Decoded, target: Target) -> Iterator:
+def _sprite(blob: bytes, decoded: Decoded, target: Target, small: bool) -> Iterator:
     head = decoded.head
     yield head["version"], head["width"], head["height"], head["anchor_x"] + 0x8000, head["anchor_y"] + 0x8000, head["frame_count"]
     for rank, frame in enumerate(decoded.pixels):
@@ -252,7 +272,7 @@ def _sprite(blob: bytes, decoded: Decoded, target: Target) -> Iterator:
         yield frame
     yield [head["animation_count"]]
     for name_hash, loop, steps in decoded.animations:
-        yield name_hash, int(loop), len(steps)
+        yield (int(loop), len(steps)) if small else (name_hash, int(loop), len(steps))
         for rank, (frame, ticks) in enumerate(steps):
             following = rank + 1 if rank + 1 < len(steps) else 0 if loop else rank
             yield frame, ticks, following
@@ -265,7 +285,7 @@ def _colours(blob: bytes, head: dict[str, int], target: Target) -> Iterator:
     yield [int.from_bytes(blob[at + size * rank : at + size * (rank + 1)], order) for rank in range(head["entry_count"])]
 
 
-def _tiles(blob: bytes, decoded: Decoded, target: Target) -> Iterator:
+def _tiles(blob: bytes, decoded: Decoded, target: Target, small: bool) -> Iterator:
     """Tiles are cut from the whole decoded picture, at a place of the map that shows each unmirrored by undoing its flips."""
     head, picture = decoded.head, decoded.pixels[0]
     wide, high, size = head["tile_width"], head["tile_height"], head["entry_bytes"]
@@ -279,7 +299,7 @@ def _tiles(blob: bytes, decoded: Decoded, target: Target) -> Iterator:
         shown = picture[row * high : (row + 1) * high, column * wide : (column + 1) * wide]
         line = _bits(word, head["line_mask"])
         tiles[number] = shown[:: -1 if flips & 2 else 1, :: -1 if flips & 1 else 1] - (line << decoded.pixel_format.pixel.bits("I"))
-        places.append((number, line, flips))
+        places.append((word,) if small else (number, line, flips))
     yield 1, head["tile_count"]
     yield from (_picture(tiles[number]) for number in range(head["tile_count"]))
     yield places

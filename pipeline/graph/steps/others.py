@@ -7,7 +7,7 @@ import datetime
 from collections.abc import Iterator
 
 from pipeline.graph.steps.handed import In, Out
-from pipeline.graph.steps.site import INCLUDE_FILES, READERS, UNPACKERS, Site
+from pipeline.graph.steps.site import INCLUDE_FILES, UNPACKERS, Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.links import with_tester
 from pipeline.project.model import Asset, build_date
@@ -47,7 +47,7 @@ def program_steps(site: Site, asset: Asset) -> Iterator[Step]:
         return
     date = build_date(site.project)
     epoch = int(datetime.datetime(date.year, date.month, date.day, tzinfo=datetime.UTC).timestamp()) if date else 0
-    includes = site.includes(*INCLUDE_FILES, *READERS, *(UNPACKERS if site.packed() else ()))
+    includes = site.includes(*INCLUDE_FILES, *site.readers(), *(UNPACKERS if site.packed() else ()))
     arguments |= {
         "includes": In(tuple(includes.values())),
         "layout": In(site.layout),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pipeline.graph.steps.handed import In, Out
-from pipeline.graph.steps.site import READERS, UNPACKERS, Site
+from pipeline.graph.steps.site import UNPACKERS, Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.places import blob_files, packed_files
 from pipeline.rom.console_reader import reader_values
@@ -37,13 +37,14 @@ def unpacker_steps(site: Site) -> Iterator[Step]:
 
 
 def reader_step(site: Site) -> Step:
+    listed = " and ".join(name for name in site.readers())
     return Step(
         "reader",
         "pipeline.rom.console_reader:write_reader",
         {
-            "templates": In({name: site.template(f"console/{name}.j2") for name in READERS}),
-            "outs": Out(site.includes(*READERS)),
+            "templates": In({name: site.template(f"console/{name}.j2") for name in site.readers()}),
+            "outs": Out(site.includes(*site.readers())),
             "values": reader_values(site.project.target),
         },
-        doc="write reader.h and reader.c for the program",
+        doc=f"write {listed} for the program",
     )

@@ -28,6 +28,7 @@ from pipeline.project.model import Asset, LoadedProject
 from pipeline.project.wording import MessageFile, find_wording
 from pipeline.target.calls import Call
 from pipeline.target.kinds import KINDS, calls_of, kinds_with
+from pipeline.target.records import has_small_banks
 
 # The build's own records; the last two are the only folders among them.
 REASONS, GROWTH, TRIALS, CACHE = "reasons.json", "growth.json", "trials", "cache"
@@ -35,6 +36,7 @@ REASONS, GROWTH, TRIALS, CACHE = "reasons.json", "growth.json", "trials", "cache
 INCLUDE_FILES = ("assets.h", "assets.inc", "assets_equ.inc")
 UNPACKERS = ("unpack.h", "unpack.c")
 READERS = ("reader.h", "reader.c")
+SMALL_READERS = ("reader8.h", "reader8.c")
 
 
 class Site:
@@ -175,6 +177,10 @@ class Site:
     def includes(self, *names: str) -> dict[str, Path]:
         """Return generated files for the program, by name."""
         return {name: self.build / "include" / name for name in names}
+
+    def readers(self) -> tuple[str, ...]:
+        """Return the names of the generated files that read the image; the small form is for banks that 16 bits can number."""
+        return READERS + (SMALL_READERS if has_small_banks(self.project.target) else ())
 
     def template(self, name: str) -> Template:
         """Return a template, the project's own where it has one."""

@@ -1,0 +1,143 @@
+"""The reader for eight bits: its walk says what decoding says, through banks that are really switched; its parts link alone; its size.
+
+What it says of an image is compared with ``reading.kinds``; no corrupt image makes it read outside (address and undefined-behaviour
+sanitizers, blocks of exact sizes). The Z80's compiler is sdcc.
+"""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.conftest import LONG, need_tool, tries
+from tests.makers import Built, target_data, toml_text
+from tests.rom.reader_walk import FAULT, HERE, WARNINGS, compile_small, every_kind, expected, walk_native
+from tests.rom.test_console_reader import PLAIN, assert_same, corrupt_cases, cut
+
+ROOM = 4096  # bytes of code for what a game needs on an eight-bit console
+GAME = ("SHOW", "FIND", "SPRITE", "ANIMATION", "PALETTE", "UNPACK")
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory) -> Built:
+    """A project with every kind of asset for the handheld."""
+    return every_kind(tmp_path_factory.mktemp("small") / "project", "pebble8")
+
+
+@pytest.fixture(scope="module")
+def program(made, tmp_path_factory) -> Path:
+    """Its small reader and walk."""
+    return compile_small(made, tmp_path_factory.mktemp("program"))
+
+
+def test_walk_says_what_decoding_says(made, program, tmp_path):
+    """Every kind and arrangement."""
+    wanted = expected(made, small=True)
+    assert FAULT not in wanted
+    assert len(wanted) > 50_000
+    assert_same(walk_native(program, made, tmp_path), wanted)
+
+
+def other_banks(**changes) -> str:
+    """Return the handheld with small banks: ``home``, ``sorted``, ``order`` of bytes, ``rows`` of pixels, ``across`` a bank's end, ``offset``."""
+    data = target_data("pebble8")
+    banks, directory = data["cartridge"]["banks"], data["directory"]
+    data["cartridge"]["sizes"] = ["60 KiB", "120 KiB"]
+    banks["size"] = "10 KiB"
+    if not changes.get("home", True):
+        del banks["home"]
+    if changes.get("across"):
+        directory["offset"] = 10 * 1024 - 41 * 4  # bank 0 ends in the third entry
+    if changes.get("offset"):
+        directory["fields"] = [one for one in directory["fields"] if one["name"] not in ("bank", "address")]
+        directory["fields"].append({"name": "offset", "offset": 6, "bytes": 4, "value": "asset.offset"})
+    data["byte_order"] = changes.get("order", "little")
+    data["pixel_formats"]["tile2"]["order"] = "rows" if changes.get("rows") else "cells"
+    directory["sorted"] = changes.get("sorted", False)
+    data["header"]["fields"] = [one for one in data["header"]["fields"] if one["name"] != "size"]
+    return toml_text(data)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{"home": False, "order": "big", "rows": True}, {"across": True}, {"across": True, "sorted": True}, {"offset": True}],
+    ids=["big-endian rows", "directory across banks", "sorted across banks", "offsets"],
+)
+def test_other_banks(changes, tmp_path):
+    """Bank 0 with and without a home, other orders, a directory that goes on in the next bank, entries with offsets alone."""
+    made = every_kind(tmp_path / "project", "pebble8", other_banks(**changes))
+    assert len({one["offset"] // 10240 for one in made.map["entries"]}) > 1
+    assert_same(walk_native(compile_small(made, tmp_path, *PLAIN), made, tmp_path), expected(made, small=True))
+
+
+@pytest.mark.parametrize("codec", ["lz4", "packbits"])
+def test_packed_assets_are_read_when_unpacked(codec, tmp_path):
+    """With sizes from the directory; the codecs' reference is what unpacks in ``reading``."""
+    data = target_data("pebble8")
+    data["directory"]["entry_bytes"] = 20
+    data["directory"]["fields"].append({"name": "unpacked", "offset": 16, "bytes": 4, "value": "asset.unpacked_bytes"})
+    kinds = ("sprite", "pool", "background", "palette", "sound", "font", "data")
+    packing = "".join(f'[defaults.{kind}]\npacking = "{codec}"\n' for kind in kinds)
+    made = every_kind(tmp_path / "project", "pebble8", toml_text(data), packing)
+    assert codec in {one["codec"] for one in made.map["entries"]}
+    program = compile_small(made, tmp_path, *PLAIN)
+    assert_same(walk_native(program, made, tmp_path), expected(made, small=True))
+    faults = walk_native(program, cut(made), tmp_path, corrupt_cases(made, tries(400, 4000), seed=3))
+    assert np.count_nonzero(faults) > 40
+
+
+def test_corrupt_images_do_no_harm(made, program, tmp_path):
+    """No byte outside a bank or asset is read, every walk ends, most spoilt images are noticed. Long form: 100,000."""
+    count = tries(2000, 100_000)
+    faults = walk_native(program, cut(made), tmp_path, corrupt_cases(made, count))
+    assert len(faults) == count
+    assert count // 10 < np.count_nonzero(faults) < count
+
+
+def parts_of(header: Path) -> dict[str, int]:
+    """Return name -> number of every part a header lists."""
+    found = re.findall(r"#define RW8_PART_(\w+) (\d+)", header.read_text())
+    return {name: int(number) for name, number in found if name != "ALL"}
+
+
+@pytest.mark.parametrize("compiler", ["gcc", "clang", "g++", "clang++"])
+def test_every_part_links_alone_and_with_all_others(made, compiler, tmp_path):
+    """No warning in C89 or C++; each part asks for nothing, and no two bring the same."""
+    include, brought = made.project.folder / "build/include", []
+    flags = [flag for flag in WARNINGS if flag != "-std=c89" or "+" not in compiler]
+    language = ["-x", "c++"] if "+" in compiler else []
+    for name, number in parts_of(include / "reader8.h").items():
+        out = tmp_path / f"{name}.o"
+        command = [need_tool(compiler), *language, *flags, f"-DRW8_PARTS={number}", '-DRW_CONFIG="reader8_console.h"', f"-I{HERE}"]
+        subprocess.run([*command, "-O1", "-ffreestanding", "-c", str(include / "reader8.c"), "-o", str(out)], check=True, capture_output=True)
+        listed = [line.split() for line in subprocess.run(["nm", str(out)], check=True, capture_output=True, text=True).stdout.splitlines()]
+        assert {one[-1] for one in listed if one[-2] == "U"} <= {"console_banks", "console_bank", "memcpy"}
+        brought += [one[-1] for one in listed if one[-2] == "T"]
+    assert len(brought) == len(set(brought)) > 20
+
+
+def sdcc_bytes(include: Path, folder: Path, effort: int, *parts: str) -> int:
+    """Return the bytes of code and constants of some parts of the reader, compiled for a Z80."""
+    numbers = parts_of(include / "reader8.h")
+    out = folder / "reader8.rel"
+    switch = "-DRW_BANK(number)=(*(volatile unsigned char *)0x2000=(unsigned char)(number))"
+    command = [need_tool("sdcc"), "-mz80", "--opt-code-size", "--max-allocs-per-node", str(effort), switch]
+    chosen = f"-DRW8_PARTS={sum(numbers[part] for part in parts)}"
+    subprocess.run([*command, chosen, "-c", str(include / "reader8.c"), "-o", str(out)], check=True, capture_output=True)
+    areas = re.findall(r"^A (\w+) size ([0-9A-F]+)", out.read_text(), re.MULTILINE)
+    return sum(int(size, 16) for name, size in areas if name in ("_CODE", "_INITIALIZER", "_GSINIT"))
+
+
+def test_what_a_game_needs_fits_four_kibibytes(made, tmp_path):
+    """Finding, sprites in pieces, animations, palettes, unpacking: with 16 bytes for what the compiler's library adds."""
+    assert 2000 < sdcc_bytes(made.project.folder / "build/include", tmp_path, 1000, *GAME) <= ROOM - 16
+
+
+@pytest.mark.skipif(not LONG, reason="a minute of the compiler's time: only with ROMWRIGHT_TESTS=long")
+def test_whole_and_trimmed_frames_fit_as_well(made, tmp_path):
+    """The same with every arrangement, when the compiler may try harder."""
+    assert 2000 < sdcc_bytes(made.project.folder / "build/include", tmp_path, 30_000, *GAME, "FRAMES") <= ROOM - 16
