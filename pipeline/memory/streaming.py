@@ -217,15 +217,12 @@ def asked_window(said: SceneWindow, facts: BackgroundFacts) -> tuple[tuple[int, 
 
 
 def _check_window(place: str, said: SceneWindow, facts: BackgroundFacts) -> None:
-    """Refuse a window that holds all of its background, at least along an axis on which it could move."""
-    for what, length, seen in zip(("wide", "high"), facts.forms.size, facts.window, strict=True):
-        if seen < length <= seen + 2 * said.margin:
-            wrong = f"a window of {seen} pixels and {said.margin} on either side; {facts.name} is {length} {what}"
-            raise refuse("project.toml", place, wrong, "give a smaller margin, or keep the background in memory")
-    if all(seen >= length for length, seen in zip(facts.forms.size, facts.window, strict=True)):
+    """Refuse a window that holds all of its background."""
+    if asked_window(said, facts)[0] == facts.forms.size:
         width, height = facts.forms.size
-        wrong = f"the screen shows all of {facts.name}, which is {width} x {height} pixels"
-        raise refuse("project.toml", place, wrong, "leave it out: there is nothing to fetch")
+        held = f"a window of {facts.window[0]} x {facts.window[1]} pixels" + (f" and {said.margin} on each side" if said.margin else "")
+        wrong = f"{held} holds all of {facts.name}, which is {width} x {height}"
+        raise refuse("project.toml", place, wrong, "leave it out, so that the background is resident, or give a smaller margin")
 
 
 class Counted:

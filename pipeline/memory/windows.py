@@ -19,7 +19,7 @@ class Grid:
 
     Attributes:
         unit: width and height of one in pixels; ``bytes``: of one.
-        whole: how many there are across and down.
+        whole: how many there are across and down, with those that pad it.
         split: runs into which a row of units breaks; ``split_whole``: those into which several whole rows do.
     """
 
@@ -78,7 +78,7 @@ def through(grid: Grid, picture: tuple[int, int], seen: tuple[int, int], margin:
         margin: pixels held beyond that, where the picture goes on.
         speed: pixels by which the window moves across and down from one picture to the next, either way, at most.
     """
-    (wide, right), (high, down) = (_axis(*one, margin) for one in zip(picture, seen, grid.unit, grid.whole, speed, strict=True))
+    (wide, right), (high, down) = (_axis(*one, margin) for one in zip(picture, seen, grid.unit, speed, strict=True))
     strips = [right * high, down * wide]
     runs = (high * (1 if right == 1 else 2) * grid.split if right else 0) + (_row_runs(grid, wide, down) if down else 0)
     pace = sum(
@@ -103,8 +103,9 @@ def _row_runs(grid: Grid, wide: int, rows: int) -> int:
     return rows * (2 if wide > 1 else 1) * grid.split
 
 
-def _axis(length: int, seen: int, unit: int, whole: int, speed: int, margin: int) -> tuple[int, int]:
-    """Return how many units are held along one axis, and how many one step brings at most."""
+def _axis(length: int, seen: int, unit: int, speed: int, margin: int) -> tuple[int, int]:
+    """Return how many units are held along one axis, and how many one step brings at most; what only pads the picture is not needed."""
+    whole = -(-length // unit)
     if seen >= length:
         return whole, 0
     held = min(whole, (seen + 2 * margin - 2) // unit + 2 if seen + 2 * margin > 1 else 1)

@@ -308,14 +308,25 @@ def test_window_of_a_tiled_background_holds_entries_and_perhaps_its_tiles():
 
 @pytest.mark.parametrize(
     ("size", "margin", "wrong"),
-    [((96, 32), 32, "a window of 32 pixels and 32 on either side; quay is 96 wide"), ((32, 32), 0, "the screen shows all of quay")],
+    [
+        ((96, 32), 32, "a window of 32 x 32 pixels and 32 on each side holds all of quay, which is 96 x 32"),
+        ((32, 32), 0, "a window of 32 x 32 pixels holds all of quay, which is 32 x 32"),
+        ((20, 16), 0, "a window of 32 x 32 pixels holds all of quay, which is 20 x 16"),
+    ],
 )
 def test_window_that_holds_its_whole_background_is_refused(size, margin, wrong):
     """There would be nothing to fetch."""
     scene = Scene(always=["quay"], window={"quay": SceneWindow(margin=margin)})
     with pytest.raises(ProjectError) as caught:
         counted(scene, {}, background(size=size), formats={"quay": pixel_format()})
-    assert str(caught.value).startswith(f"project.toml, [scene.play.window]: {wrong}")
+    assert str(caught.value).startswith(f"project.toml, [scene.play.window]: {wrong}\n")
+
+
+def test_margin_that_reaches_the_edge_on_one_axis_holds_all_of_it_there():
+    """96 x 40 of which 32 x 32 are seen: 4 more on each side are all rows, so that only columns come in."""
+    scene = Scene(always=["quay"], window={"quay": SceneWindow(margin=4, speed=(1, 1))})
+    play = counted(scene, {}, background(size=(96, 40)), formats={"quay": pixel_format()}).scenes["play"]
+    assert (play.streamed[0].size, play.traffic.bytes) == ((40, 40), 40)
 
 
 BOTH = [

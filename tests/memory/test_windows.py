@@ -113,3 +113,11 @@ def test_strips_worked_out_by_hand(unit, picture, seen, speed, strip):
     """Bytes and runs of six moves of a bitmap of 8 bits a pixel."""
     view = through(Grid(unit, 1, picture), picture, seen, 0, speed)
     assert (view.moved_bytes, view.moved_runs) == strip
+
+
+def test_what_pads_a_picture_is_not_held():
+    """30 of 40 rows are seen, 48 are stored: one row comes in with each step until the last 30 of the 40 are there."""
+    view = through(Grid((1, 1), 1, (48, 48)), (40, 40), (40, 30), 5, (0, 1))
+    assert (view.held, view.moved) == ((40, 40), (0, 0))
+    view = through(Grid((1, 1), 1, (48, 48)), (40, 40), (40, 30), 4, (0, 9))
+    assert (view.held, view.moved) == ((40, 38), (0, 2))
