@@ -261,7 +261,7 @@ def budget_json(scenes: dict[str, dict[str, Any]], **changed: Any) -> dict[str, 
     """Return the JSON of a budget; of its scenes what is given, and else nothing chosen or over; a keyword replaces a key."""
     scene = {"bytes": 500, "margin": 100, "margin_now": 100, "chosen": [], "parts": [], "next": [], "limits": {}, "estimated": 0}
     scene |= {"overlaps": [], "tile_overlaps": []}
-    whole = {"version": 1, "memory": 4096, "held": {}, "scenes": {name: scene | one for name, one in scenes.items()}}
+    whole = {"version": 2, "memory": 4096, "held": {}, "scenes": {name: scene | one for name, one in scenes.items()}}
     whole |= {"image": {"bytes": 100, "planned": 0, "most": 4096}, "planned": {}, "loaded": [], "over": [], "over_planned": []}
     return whole | changed
 

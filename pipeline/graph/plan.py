@@ -10,7 +10,7 @@ from pipeline.graph.steps.handed import Found, In, Kept
 from pipeline.graph.steps.image import banks_steps, build_code_step, image_steps, placing_steps, where_step
 from pipeline.graph.steps.intake import intake_steps
 from pipeline.graph.steps.ledger import ledger_steps
-from pipeline.graph.steps.memory import advice_steps, memory_step
+from pipeline.graph.steps.memory import advice_steps, memory_step, streaming_steps
 from pipeline.graph.steps.packing import packing_steps, reader_step, unpacker_steps
 from pipeline.graph.steps.release import layers_step, proof_steps, release_steps, schema_step
 from pipeline.graph.steps.site import Site
@@ -29,6 +29,7 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
     """
     site, words = Site(project), words or {}
     assets = [*asset_steps(site, makers(late=False)), *packing_steps(site)]
+    streaming = [*streaming_steps(site)]
     steps = [
         *assets,
         *unpacker_steps(site),
@@ -39,8 +40,9 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
         *image_steps(site),
         *banks_steps(site),
         *burn_steps(site),
+        *streaming,
         memory_step(site),
-        *advice_steps(site, words.get("of", ""), assets),
+        *advice_steps(site, words.get("of", ""), [*assets, *streaming]),
         layers_step(site),
         freeze_step(site, words.get("of", "")),
         *proof_steps(site),

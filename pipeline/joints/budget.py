@@ -7,14 +7,14 @@ console allocates them.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import msgspec
 from msgspec import Meta
 
 from pipeline.plain.files import FileRecord, read_record, write_record
 
-FORMAT = 1  # of the file; another one is refused
+FORMAT = 2  # of the file; another one is refused
 _Count = Annotated[int, Meta(ge=0)]
 
 
@@ -23,7 +23,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 
     Attributes:
         bytes: it needs in memory, with what is held.
-        chosen: names of members, a list for each choice of the scene.
+        chosen: names of members, a list for each choice of the scene; one with buffers or windows as often as it is chosen.
     """
 
     bytes: _Count
@@ -55,12 +55,61 @@ class Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         name: "always", a member, or what holds memory.
         bytes: of its assets; an asset that several members load counts for the first of them.
         assets: their names, sorted; ``estimated``: those of them that are planned.
+        fetched: how many of the bytes are buffers and windows, into which it is fetched while the scene goes on.
     """
 
     name: str
     bytes: _Count
     assets: list[str] = []
     estimated: list[str] = []
+    fetched: _Count = 0
+
+
+class Streamed(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """An asset that a scene holds in part.
+
+    Attributes:
+        name: of the asset; ``how``: ``streamed`` or ``window``.
+        unit: what a buffer holds: ``frame``, ``animation``, or ``window``.
+        role: whose buffers it uses; empty for its own.
+        whole: bytes it would take if it were resident; ``tables``: those that stay in memory, once.
+        buffers, buffer: how many for each time it is in memory, and bytes of each.
+        size: of a window, width and height in pixels; None of a sprite.
+        picture_bytes, picture_transfers: what one of its worst pictures fetches; ``pace_bytes``: what a picture does on average.
+        ahead: what comes goes where nothing is shown, so that it need not come in a blank.
+    """
+
+    name: str
+    how: Literal["streamed", "window"]
+    unit: Literal["frame", "animation", "window"]
+    role: str
+    whole: _Count
+    tables: _Count
+    buffers: Annotated[int, Meta(ge=1)]
+    buffer: _Count
+    size: tuple[int, int] | None
+    picture_bytes: _Count
+    picture_transfers: _Count
+    pace_bytes: _Count
+    ahead: bool
+
+
+class Traffic(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What a scene fetches from the cartridge while it goes on. What the target carries is in ``limits``: ``blank``, ``picture``.
+
+    Attributes:
+        bytes, transfers: of the worst picture, in which all that is there needs its next frame, and windows their next strips.
+        start: bytes for which each transfer counts besides its own, where it is compared with what the target carries.
+        chosen: the members with which that is so, as in ``Case``.
+        pace: bytes a picture on average, with the members that need most; ``pace_chosen``: those.
+    """
+
+    bytes: _Count
+    transfers: _Count
+    start: _Count
+    chosen: list[list[str]]
+    pace: _Count
+    pace_chosen: list[list[str]]
 
 
 class SceneBudget(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -76,6 +125,8 @@ class SceneBudget(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
         estimated: bytes of planned assets in the worst case.
         overlaps: pairs of palettes that may be loaded together into the same entries.
         tile_overlaps: pairs of backgrounds that may be loaded together and number the same tiles; none without a tile unit.
+        streamed: what it holds in part, in the order in which the project file names it.
+        traffic: what that fetches; None where nothing is held in part.
     """
 
     bytes: _Count
@@ -88,6 +139,8 @@ class SceneBudget(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     estimated: _Count
     overlaps: list[list[str]]
     tile_overlaps: list[list[str]]
+    streamed: list[Streamed] = []
+    traffic: Traffic | None = None
 
     @property
     def too_much(self) -> bool:

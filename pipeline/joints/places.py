@@ -4,7 +4,8 @@
 ``NAME.packed.bin`` is its form in the image, and ``NAME.packed.json`` the facts of that; ``facts`` documents and reads both.
 ``work/NAME.originals.png`` and ``.json`` show a background with parts at full detail (``originals``).
 ``work/NAME.rgba``, ``NAME.numbers`` and ``NAME.frames.json`` are scaled art (``assets.sources.prepared``); ``NAME.cells``, ``NAME.pieces``,
-``NAME.cut.json`` and ``NAME.index`` a sprite cut into cells for a pool (``assets.sprites.cut``).
+``NAME.cut.json`` and ``NAME.index`` a sprite cut into cells for a pool (``assets.sprites.cut``); ``NAME.fetched.json`` and
+``NAME.windows.json`` what a scene fetches of an asset that it holds in part (``fetched``).
 """
 
 from __future__ import annotations

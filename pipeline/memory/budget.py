@@ -2,21 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.joints.budget import FORMAT, Budget, Case, ImageNeed, Limit, Part, PlannedNeed, SceneBudget, write_budget_file
+from pipeline.joints.budget import (
+    FORMAT,
+    Budget,
+    Case,
+    ImageNeed,
+    Limit,
+    Part,
+    PlannedNeed,
+    SceneBudget,
+    Streamed,
+    Traffic,
+    write_budget_file,
+)
 from pipeline.joints.facts import Facts, image_facts
+from pipeline.joints.fetched import Frames, Windows, read_frames, read_windows
 from pipeline.joints.places import FactsFiles
 from pipeline.memory.members import Members
 from pipeline.memory.overlaps import overlapping, overlapping_tiles
 from pipeline.memory.planned import Estimate, estimate, member_names
-from pipeline.memory.scenes import Group, Worst, worst_cases
+from pipeline.memory.scenes import Group, Sets, Worst, worst_cases
+from pipeline.memory.streaming import Counted, Measured, Stream, scene_streams
 from pipeline.memory.usage import LIMITS, places, usage
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.sizes import round_up, show_size
 from pipeline.plain.written import Record
 from pipeline.project.file import Planned, Scene
+from pipeline.target.records import PixelFormat, Transfer
 
 _NEXT = 3  # further cases shown
 
@@ -33,6 +49,7 @@ class Room(Record):
         image: bytes of the largest cartridge, or of the one wanted.
         head: bytes of the image apart from the counted assets: header, directory, boot notice.
         tile_unit: the console has a tile memory, which map entries number.
+        transfer: what it carries from the cartridge while the game runs.
     """
 
     memory: int
@@ -43,10 +60,21 @@ class Room(Record):
     head: int
     limits: dict[str, int]
     tile_unit: bool = False
+    transfer: Transfer = Transfer()
+
+
+@dataclass(frozen=True)
+class Fetching:
+    """What was measured of assets that scenes hold in part, by name: sprites frame by frame, and windows of tiled backgrounds."""
+
+    frames: Mapping[str, Frames]
+    windows: Mapping[str, Windows]
 
 
 def write_budget(
     facts: dict[str, FactsFiles],
+    frames: dict[str, Path],
+    windows: dict[str, Path],
     out: Path,
     assets: dict[str, int],
     bundles: dict[str, list[str]],
@@ -54,39 +82,49 @@ def write_budget(
     planned: dict[str, Planned],
     needs: dict[str, tuple[str, ...]],
     room: Room,
+    formats: dict[str, PixelFormat],
 ) -> str:
     """Write ``budget.json``; return one line about it.
 
     Args:
         facts: of every counted asset, by name.
+        frames, windows: what was measured of those that scenes hold in part; see ``joints.fetched``.
         assets: name -> alignment in bytes, of every asset with facts.
         needs: asset -> assets that are in memory whenever it is.
+        formats: pixel formats of the backgrounds that scenes show through a window.
 
     Raises:
         ProjectError: a scene has no possible case or too many, or a planned asset has no size.
     """
     known = {name: image_facts(facts[name]) for name in assets}
-    budget = make_budget(known, assets, bundles, scenes, planned, needs, room)
+    fetching = Fetching(
+        {name: read_frames(file) for name, file in frames.items()}, {name: read_windows(file) for name, file in windows.items()}
+    )
+    budget = make_budget(known, fetching, assets, bundles, scenes, planned, needs, room, formats)
     write_budget_file(out, budget)
     return "; ".join(describe_scene(name, scene) for name, scene in budget.scenes.items()) or "the project names no scene"
 
 
 def make_budget(
     facts: dict[str, Facts],
+    fetching: Fetching,
     assets: dict[str, int],
     bundles: dict[str, list[str]],
     scenes: dict[str, Scene],
     planned: dict[str, Planned],
     needs: dict[str, tuple[str, ...]],
     room: Room,
+    formats: dict[str, PixelFormat],
 ) -> Budget:
     """Return the content of ``budget.json``; arguments and errors as ``write_budget``, with the facts themselves."""
     guesses = _estimates(planned, facts, room)
     each = {member: guesses[name].bytes for name, one in planned.items() for member in member_names(name, one)}
-    sizes = {name: round_up(facts[name].unpacked_bytes, max(room.granularity, align)) for name, align in assets.items()}
+    steps = {name: max(room.granularity, align) for name, align in assets.items()}
+    sizes = {name: round_up(facts[name].unpacked_bytes, step) for name, step in steps.items()}
     sizes |= {name: round_up(count, room.granularity) for name, count in each.items()}
-    packed = {name: round_up(facts[name].bytes, max(room.granularity, align)) for name, align in assets.items()}
-    counter = _Counter(facts, sizes, packed, frozenset(each), Members(bundles, planned, needs), room)
+    packed = {name: round_up(facts[name].bytes, step) for name, step in steps.items()}
+    known = Measured(fetching.frames, fetching.windows, formats, room.cell, steps)
+    counter = _Counter(facts, sizes, packed, frozenset(each), bundles, Members(bundles, planned, needs), known, room)
     report = {name: counter.scene(name, scene) for name, scene in scenes.items()}
     image = room.head + sum(round_up(facts[name].bytes, align) for name, align in assets.items())
     return Budget(
@@ -135,6 +173,22 @@ def _estimates(planned: dict[str, Planned], facts: dict[str, Facts], room: Room)
     return found
 
 
+@dataclass(frozen=True)
+class _Seen:
+    """A scene as it is counted: its name, its table, what its names mean, and what it holds in part."""
+
+    name: str
+    scene: Scene
+    members: Members
+    streams: list[Stream]
+    counted: Counted
+
+    @property
+    def tables(self) -> dict[str, int]:
+        """Bytes that stay in memory of each asset held in part."""
+        return {one.name: one.tables for one in self.streams}
+
+
 class _Counter:
     """Counts scenes of one project."""
 
@@ -144,32 +198,40 @@ class _Counter:
         sizes: dict[str, int],
         packed: dict[str, int],
         estimated: frozenset[str],
+        bundles: dict[str, list[str]],
         members: Members,
+        known: Measured,
         room: Room,
     ) -> None:
         self._facts, self._sizes, self._packed = facts, sizes, packed
-        self._estimated, self._members, self._room = estimated, members, room
+        self._estimated, self._bundles, self._members = estimated, bundles, members
+        self._known, self._room = known, room
 
     def scene(self, name: str, scene: Scene) -> SceneBudget:
         """Return what ``budget.json`` says of a scene."""
-        direct, held = self._members.direct(scene), sum(self._room.held.values())
-        sizes = self._sizes | {asset: self._packed[asset] for asset in self._members.packed(scene) & self._packed.keys()}
+        seen = self._seen(name, scene)
+        direct, held = seen.members.direct(scene), sum(self._room.held.values())
+        sizes = self._sizes | {asset: self._packed[asset] for asset in seen.members.packed(scene) & self._packed.keys()}
+        sizes |= {asset: round_up(count, self._known.steps[asset]) for asset, count in seen.tables.items()}
         sizes |= dict.fromkeys(direct, 0)
-        worst, *others = self._cases(name, scene, sizes, 1 + _NEXT)
+        sets = seen.counted.sets(lambda one: one.buffers * one.buffer, alike=True)
+        worst, *others = self._cases(seen, sizes, 1 + _NEXT, sets)
         total, estimated = worst.bytes + held, sum(sizes[asset] for asset in worst.assets & self._estimated)
-        now = self._cases(name, scene, sizes | dict.fromkeys(self._estimated, 0), 1)[0].bytes + held
-        met = (self._members.always(scene), self._members.groups(scene), self._members.never(scene), self._facts)
+        now = self._cases(seen, sizes | dict.fromkeys(self._estimated, 0), 1, sets)[0].bytes + held
+        met = (seen.members.always(scene), seen.members.groups(scene), seen.members.never(scene), self._facts)
         return SceneBudget(
             bytes=total,
             margin=self._room.memory - total,
             margin_now=self._room.memory - now,
             chosen=_lists(worst),
-            parts=self._parts(scene, worst, sizes),
+            parts=self._parts(seen, worst, sizes, sets),
             next=[Case(bytes=one.bytes + held, chosen=_lists(one)) for one in others],
-            limits={key: self._limit(name, scene, key, most) for key, most in self._room.limits.items()},
+            limits={key: self._limit(seen, key, most) for key, most in self._room.limits.items()} | self._carried(seen),
             estimated=estimated,
             overlaps=overlapping(*met),
             tile_overlaps=overlapping_tiles(*met) if self._room.tile_unit else [],
+            streamed=[self._streamed(one) for one in seen.streams],
+            traffic=self._traffic(seen) if seen.streams else None,
         )
 
     def loaded(self, scene: Scene) -> frozenset[str]:
@@ -177,39 +239,127 @@ class _Counter:
         members = (assets for group in self._members.groups(scene) for assets in group.members.values())
         return self._members.always(scene).union(*members) - self._members.direct(scene)
 
-    def _cases(self, name: str, scene: Scene, sizes: dict[str, int], most: int, shared: Mapping[str, str] | None = None) -> list[Worst]:
+    def _seen(self, name: str, scene: Scene) -> _Seen:
+        streams = scene_streams(name, scene, self._bundles, self._facts, self._known)
+        members = self._members.without_needs([one.name for one in streams])
+        return _Seen(name, scene, members, streams, Counted(members, scene, streams))
+
+    def _cases(
+        self, seen: _Seen, sizes: dict[str, int], most: int, sets: Sets | None = None, shared: Mapping[str, str] | None = None
+    ) -> list[Worst]:
         """Return the worst cases; assets with the same value in ``shared`` count once, as the largest of them."""
         room: dict[str, int] = {}
         places = {asset: (shared or {}).get(asset, asset) for asset in sizes}
         for asset, place in places.items():
             room[place] = max(room.get(place, 0), sizes[asset])
-        always = frozenset(places[asset] for asset in self._members.always(scene))
-        groups = [_placed(group, places) for group in self._members.groups(scene)]
+        always = frozenset(places[asset] for asset in seen.members.always(seen.scene))
+        groups = [_placed(group, places) for group in seen.members.groups(seen.scene)]
         try:
-            cases = worst_cases(always, groups, room, self._members.never(scene), most)
+            cases = worst_cases(always, groups, room, seen.members.never(seen.scene), most, sets)
         except ValueError as error:
-            raise refuse("project.toml", f"[scene.{name}]", str(error), "split the scene, or choose fewer members") from None
+            raise refuse("project.toml", f"[scene.{seen.name}]", str(error), "split the scene, or choose fewer members") from None
         if not cases:
             wrong = "what is never together leaves no choice"
-            raise refuse("project.toml", f"[scene.{name}] never", wrong, "take one out, choose fewer, or allow repeat")
+            raise refuse("project.toml", f"[scene.{seen.name}] never", wrong, "take one out, choose fewer, or allow repeat")
         return cases
 
-    def _limit(self, name: str, scene: Scene, key: str, most: int) -> Limit:
+    def _limit(self, seen: _Seen, key: str, most: int) -> Limit:
         uses = {asset: usage(key, self._facts[asset]) if asset in self._facts else 0 for asset in self._sizes}
-        worst = self._cases(name, scene, uses, 1, places(key, self._facts))[0]
+        if key in _IN_PART:
+            uses |= {one.name: _IN_PART[key][0](one) for one in seen.streams}
+        sets = seen.counted.sets(_IN_PART[key][1], alike=True) if key in _IN_PART else None
+        worst = self._cases(seen, uses, 1, sets, places(key, self._facts))[0]
         return Limit(used=worst.bytes, most=most, chosen=_lists(worst))
 
-    def _parts(self, scene: Scene, worst: Worst, sizes: dict[str, int]) -> list[Part]:
+    def _carried(self, seen: _Seen) -> dict[str, Limit]:
+        """Return what the worst picture fetches against what the target carries; each transfer counts for what starting it costs."""
+        transfer, found = self._room.transfer, {}
+        if seen.streams:
+            for key, most in (("blank", transfer.blank), ("picture", transfer.picture)):
+                if most is not None:
+                    case = self._fetched(seen, lambda one: one.worst(transfer.start).weight(transfer.start), self._judged(key))
+                    found[key] = Limit(used=case.bytes, most=most, chosen=_lists(case))
+        return found
+
+    def _judged(self, key: str) -> Callable[[Stream], bool]:
+        """Return which streams count against a blank, or against a picture: all, but where the target states both, some need no blank."""
+        both = self._room.transfer.blank is not None and self._room.transfer.picture is not None
+        return (lambda one: not one.ahead) if both and key == "blank" else lambda one: True
+
+    def _fetched(self, seen: _Seen, amount: Callable[[Stream], int], counts: Callable[[Stream], bool] = lambda one: True) -> Worst:
+        """Return the case of which streams fetch most."""
+        return self._cases(seen, dict.fromkeys(self._sizes, 0), 1, seen.counted.sets(lambda one: amount(one) if counts(one) else 0))[0]
+
+    def _traffic(self, seen: _Seen) -> Traffic:
+        start = self._room.transfer.start
+        worst = self._fetched(seen, lambda one: one.worst(start).weight(start))
+        load = seen.counted.worst_load([name for names in worst.chosen for name in names], start)
+        pace = self._fetched(seen, lambda one: one.pace)
+        return Traffic(
+            bytes=load.bytes,
+            transfers=load.transfers,
+            start=start,
+            chosen=_lists(worst),
+            pace=pace.bytes,
+            pace_chosen=_lists(pace),
+        )
+
+    def _streamed(self, one: Stream) -> Streamed:
+        load = one.worst(self._room.transfer.start)
+        return Streamed(
+            name=one.name,
+            how=one.how,
+            unit=one.unit,
+            role=one.role,
+            whole=self._sizes[one.name],
+            tables=round_up(one.tables, self._known.steps[one.name]),
+            buffers=one.buffers,
+            buffer=one.buffer,
+            size=one.size,
+            picture_bytes=load.bytes,
+            picture_transfers=load.transfers,
+            pace_bytes=one.pace,
+            ahead=one.ahead,
+        )
+
+    def _parts(self, seen: _Seen, worst: Worst, sizes: dict[str, int], sets: Sets) -> list[Part]:
         """What a case is made of; an asset that several members load counts for the first of them."""
         parts: list[Part] = []
         counted: set[str] = set()
-        chosen = [(name, self._members.loads(name)) for names in worst.chosen for name in names]
-        for label, assets in [("always", self._members.always(scene)), *chosen]:
+        chosen = [name for names in worst.chosen for name in names]
+        fetched = _fetched_parts(chosen, sets)
+        loads = [("", seen.members.always(seen.scene)), *((name, seen.members.loads(name)) for name in dict.fromkeys(chosen))]
+        for label, assets in loads:
             fresh = sorted(assets - counted)
             counted.update(fresh)
             estimated = sorted(self._estimated & set(fresh))
-            parts.append(Part(name=label, bytes=sum(sizes[asset] for asset in fresh), assets=fresh, estimated=estimated))
-        return [part for part in parts if part.assets]
+            buffers = fetched.pop(label, 0)
+            count = sum(sizes[asset] for asset in fresh) + buffers
+            parts.append(Part(name=label or "always", bytes=count, assets=fresh, estimated=estimated, fetched=buffers))
+        return [part for part in parts if part.assets or part.fetched]
+
+
+# Limit -> what of a stream stays loaded, and what its buffers use.
+_IN_PART: dict[str, tuple[Callable[[Stream], int], Callable[[Stream], int]]] = {
+    "cells": (lambda one: one.tables_cells, lambda one: one.cells),
+    "video": (lambda one: one.tables_video, lambda one: one.video),
+}
+
+
+def _fetched_parts(chosen: list[str], sets: Sets) -> dict[str, int]:
+    """Return the bytes of buffers and windows by member, under an empty name of what is always there.
+
+    Where a role has fewer sets, the first members get them.
+    """
+    left = dict(sets.most)
+    found = dict.fromkeys(("", *chosen), 0)
+    for name, pairs in [("", sets.always), *((name, sets.each.get(name, [])) for name in chosen)]:
+        for role, amount in pairs:
+            if left.get(role) != 0:
+                found[name] += amount
+                if role in left:
+                    left[role] -= 1
+    return found
 
 
 def _placed(group: Group, places: Mapping[str, str]) -> Group:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import collections
 import textwrap
 from pathlib import Path
 
-from pipeline.joints.budget import Budget, ImageNeed, PlannedNeed, SceneBudget, read_budget_file
+from pipeline.joints.budget import Budget, ImageNeed, PlannedNeed, SceneBudget, Streamed, Traffic, read_budget_file
 from pipeline.memory.budget import describe_scene
 from pipeline.memory.usage import LIMITS
 from pipeline.plain.errors import BadAnswer
 from pipeline.plain.files import read_json
-from pipeline.plain.sizes import show_size
+from pipeline.plain.sizes import counted, show_size
 
 _BAR = 40  # characters for all of memory
 _NAME = 26
@@ -52,6 +53,9 @@ def _scene(name: str, scene: SceneBudget, budget: Budget) -> list[str]:
         lines.append(f"  {shown:<{_NAME}} {_number(part.bytes)}  {_bar(part.bytes, budget.memory)}".rstrip())
     rest = scene.margin
     lines.append(f"  {'free' if rest >= 0 else 'MISSING':<{_NAME}} {_number(abs(rest))}  {_bar(abs(rest), budget.memory, '.')}".rstrip())
+    lines += [f"  {show_streamed(one)}" for one in scene.streamed]
+    if scene.traffic:
+        lines.append(f"  {show_traffic(scene.traffic)}{_with(scene.traffic.chosen)}")
     for key, limit in scene.limits.items():
         state = "" if not limit.passed else f", {limit.used - limit.most:,} TOO MANY"
         lines.append(f"  {LIMITS[key]}: {limit.used:,} of {limit.most:,}{state}{_with(limit.chosen)}")
@@ -64,6 +68,32 @@ def _scene(name: str, scene: SceneBudget, budget: Budget) -> list[str]:
     return lines
 
 
+def show_streamed(one: Streamed) -> str:
+    """Return what a scene holds of an asset in part, and what fetching that brings, as one line."""
+    buffer = show_size(one.buffer)
+    if one.size:
+        held = f"a window of {one.size[0]} x {one.size[1]} pixels, {buffer}"
+    else:
+        held = f"{counted(one.buffers, 'buffer')} of {buffer}, one {one.unit} each"
+    role = f" (role {one.role})" if one.role else ""
+    pace = f", {one.pace_bytes:,} on average" if one.pace_bytes else ""
+    fetched = f"a picture fetches {one.picture_bytes:,} bytes in {counted(one.picture_transfers, 'transfer')} at worst{pace}"
+    return f"{one.name} {one.how}: {held}{role}, and {show_size(one.tables)} resident, of {show_size(one.whole)}; {fetched}"
+
+
+def show_traffic(traffic: Traffic) -> str:
+    """Return what a scene's worst picture fetches as one line, without who is there then."""
+    start = f", each of which counts as {counted(traffic.start, 'byte')} more" if traffic.start else ""
+    pace = f"; {traffic.pace:,} bytes a picture on average" if traffic.pace else ""
+    return f"fetched in the worst picture: {traffic.bytes:,} bytes in {counted(traffic.transfers, 'transfer')}{start}{pace}"
+
+
+def show_names(chosen: list[list[str]]) -> str:
+    """Return the members of a case as one text; one that is there several times once, with its number."""
+    counts = collections.Counter(name for group in chosen for name in group)
+    return ", ".join(f"{count} × {name}" if count > 1 else name for name, count in counts.items())
+
+
 def _number(count: int) -> str:
     return f"{count:>11,}"
 
@@ -74,8 +104,8 @@ def _bar(count: int, whole: int, mark: str = "#") -> str:
 
 
 def _with(chosen: list[list[str]]) -> str:
-    names = [name for group in chosen for name in group]
-    return " " + textwrap.shorten(f"with {', '.join(names)}", 100, placeholder=" ...") if names else ""
+    names = show_names(chosen)
+    return " " + textwrap.shorten(f"with {names}", 100, placeholder=" ...") if names else ""
 
 
 def _planned(planned: dict[str, PlannedNeed]) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Collection
 
 from pipeline.memory.planned import member_names
 from pipeline.memory.scenes import Group
@@ -20,6 +21,10 @@ class Members:
 
     def __init__(self, bundles: dict[str, list[str]], planned: dict[str, Planned], needs: dict[str, tuple[str, ...]]) -> None:
         self._bundles, self._planned, self._needs = bundles, planned, needs
+
+    def without_needs(self, assets: Collection[str]) -> Members:
+        """Return the same where these assets need no other: what they need of it is fetched."""
+        return Members(self._bundles, self._planned, {asset: names for asset, names in self._needs.items() if asset not in assets})
 
     def names(self, name: str) -> list[str]:
         """Return the members that a name in a list of members means."""

@@ -21,6 +21,8 @@ LIMITS = {
     "palette_entries": "palette entries",
     "cells": "cells and tiles",
     "video": "bytes of video memory",
+    "blank": "bytes of a blank",
+    "picture": "bytes of a picture",
 }
 
 
@@ -28,7 +30,7 @@ def usage(limit: str, facts: Facts) -> int:
     """Return how much of a limit of the target an asset uses when it is loaded.
 
     Args:
-        limit: a key of ``LIMITS``.
+        limit: a key of ``LIMITS`` that is about what is loaded, not about what is fetched while the game runs.
         facts: of the asset.
     """
     return _USES[limit](facts)

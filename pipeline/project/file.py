@@ -188,6 +188,37 @@ class SceneLayer(Record):
     factor: Annotated[float, about("How far it moves while the scene moves by 1.", ge=0, le=64)] = 1.0
 
 
+class Streamed(Record):
+    """Sprites of which a scene holds a few frames: the program fetches the next ones from the cartridge into buffers."""
+
+    buffers: Annotated[
+        int, about("Buffers that each time it is in memory has for itself; with 2 the next fetch goes where nothing is shown.", ge=1, le=64)
+    ] = 2
+    unit: Annotated[
+        Literal["frame", "animation"], about("What a buffer holds, and what a fetch brings: one frame, or all frames of one animation.")
+    ] = "frame"
+    role: Annotated[
+        str, about("Members of one role have buffers of one size, the largest that any of them needs.", examples=["courier"], max_length=30)
+    ] = ""
+    within: Annotated[
+        int, about("Pictures over which a fetch is spread; more than 1 needs 2 buffers, and frames that are shown this long.", ge=1, le=600)
+    ] = 1
+
+
+class SceneWindow(Record):
+    """A background of which a scene holds the part that the screen shows, and fetches what comes in as the picture moves."""
+
+    margin: Annotated[
+        Annotated[int, Meta(ge=0, le=4096)], about("Pixels held beyond the part that is seen, on each side to which the picture goes on.")
+    ] = 0
+    speed: Annotated[
+        Pan | None, about("Pixels it moves across and down from one screen picture to the next, at most; left out: the background's pan.")
+    ] = None
+    tiles: Annotated[
+        Literal["resident", "streamed"], about("Of a tiled background: all tiles are in memory, or those that the window needs.")
+    ] = "resident"
+
+
 class Scene(Record):
     """A moment of the game, and what must be in memory then."""
 
@@ -202,6 +233,24 @@ class Scene(Record):
     packed: Annotated[
         list[str], about("Bundles or assets that stay packed in memory here until needed, so that only their packed bytes count.")
     ] = field(default_factory=list)
+    streamed: Annotated[
+        dict[str, Streamed],
+        about(
+            "Bundles or assets whose sprites are here with a few frames at a time; none of them packed. See memory.md.",
+            examples=[{"pell": {"buffers": 2}}],
+        ),
+    ] = field(default_factory=dict)
+    sets: Annotated[
+        dict[str, Annotated[int, Meta(ge=1, le=64)]],
+        about("Role = how many sets of buffers its members have between them; left out: one for each that is in memory."),
+    ] = field(default_factory=dict)
+    window: Annotated[
+        dict[str, SceneWindow],
+        about(
+            "Bundles or assets whose backgrounds are here as far as the screen shows them; none of them packed. See memory.md.",
+            examples=[{"quay": {"margin": 16, "speed": [4, 0]}}],
+        ),
+    ] = field(default_factory=dict)
     layers: Annotated[
         list[SceneLayer],
         about(

@@ -21,14 +21,15 @@ from pipeline.cache.code import code_digests, library_versions
 from pipeline.graph.freshness.digest import file_digest
 from pipeline.graph.freshness.settings import flatten, shown_path
 from pipeline.graph.steps.assets import asset_steps
-from pipeline.graph.steps.memory import budget_settings
+from pipeline.graph.steps.memory import budget_settings, in_part, streaming_steps
 from pipeline.graph.steps.packing import packing_steps
 from pipeline.graph.steps.site import TRIALS, Site
 from pipeline.graph.steps.step import Step
 from pipeline.graph.stopping import refuse_to_go_on
 from pipeline.joints.budget import Budget
 from pipeline.joints.facts import Facts, decode_image_facts
-from pipeline.memory.budget import make_budget
+from pipeline.joints.fetched import decode_frames, decode_windows
+from pipeline.memory.budget import Fetching, make_budget
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import TEMPORARY, remove_tree, write_bytes
 from pipeline.project.model import Asset, LoadedProject
@@ -154,7 +155,14 @@ class Trial:
         facts = {name: self.facts(name) for name in settings["assets"]}
         for name in set(kept_packed) & facts.keys():
             facts[name] = msgspec.structs.replace(facts[name], unpacked_bytes=facts[name].bytes)
-        return make_budget(facts, **settings)
+        return make_budget(facts, self._fetching(), **settings)
+
+    def _fetching(self) -> Fetching:
+        """Return what is measured of assets that scenes hold in part."""
+        site, found = self._keyed.site, in_part(self.project)
+        frames = {name: decode_frames(self._trials.content(self._keyed, site.fetched(name)), name) for name in found.frames}
+        windows = {name: decode_windows(self._trials.content(self._keyed, site.windows(name)), name) for name in found.windows}
+        return Fetching(frames, windows)
 
 
 class _Keyed:
@@ -162,7 +170,7 @@ class _Keyed:
 
     def __init__(self, site: Site, steps: Mapping[str, Call], digests: dict[Path, str | None]) -> None:
         self.site, self._digests = site, digests
-        every = [*asset_steps(site, steps), *packing_steps(site)]
+        every = [*asset_steps(site, steps), *packing_steps(site), *streaming_steps(site)]
         self.makers = {path: step for step in every for path in step.writes}
         self._keys: dict[str, str] = {}
         self.steps = {self.key(step): step for step in every}

@@ -9,7 +9,7 @@ from typing import Any
 from msgspec import to_builtins
 from msgspec.structs import asdict
 
-from pipeline.joints.budget import Budget, read_budget_file
+from pipeline.joints.budget import Budget, SceneBudget, read_budget_file
 from pipeline.joints.facts import (
     BackgroundFacts,
     ColourError,
@@ -31,6 +31,7 @@ from pipeline.joints.facts import (
 from pipeline.joints.map import MapEntry, read_map
 from pipeline.joints.places import FactsFiles
 from pipeline.joints.worn import read_worn
+from pipeline.memory.budget_text import show_names, show_streamed, show_traffic
 from pipeline.memory.usage import LIMITS
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import Template, render
@@ -250,13 +251,18 @@ def _budget(budget: Budget) -> dict[str, Any]:
     scenes = []
     for name, scene in budget.scenes.items():
         parts = [{**asdict(part), "held": True} for part in budget.held_parts()] + [{**asdict(part), "held": False} for part in scene.parts]
-        cases = [{"bytes": one.bytes, "names": _names(one.chosen)} for one in (scene, *scene.next)]
-        limits = [{"what": LIMITS[key], **asdict(one), "names": _names(one.chosen)} for key, one in scene.limits.items()]
-        shown = {"parts": parts, "whole": max(budget.memory, scene.bytes), "cases": cases, "limits": limits}
+        cases = [{"bytes": one.bytes, "names": show_names(one.chosen)} for one in (scene, *scene.next)]
+        limits = [{"what": LIMITS[key], **asdict(one), "names": show_names(one.chosen)} for key, one in scene.limits.items()]
+        held = {"streamed": [show_streamed(one) for one in scene.streamed], "traffic": _traffic(scene)}
+        shown = {"parts": parts, "whole": max(budget.memory, scene.bytes), "cases": cases, "limits": limits, **held}
         scenes.append({"name": name, **to_builtins(scene), **shown})
     planned = [{"name": name, **asdict(one)} for name, one in budget.planned.items()]
     return {"memory": budget.memory, "scenes": scenes, "planned": planned}
 
 
-def _names(chosen: list[list[str]]) -> str:
-    return ", ".join(name for group in chosen for name in group)
+def _traffic(scene: SceneBudget) -> str:
+    """Return what a scene's worst picture fetches, and with whom; empty where nothing is fetched."""
+    if scene.traffic is None:
+        return ""
+    names = show_names(scene.traffic.chosen)
+    return show_traffic(scene.traffic) + (f", with {names}" if names else "")

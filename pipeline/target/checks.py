@@ -18,6 +18,7 @@ def check_target(document: Document, target: Target) -> None:
     """Note what the records alone cannot refuse: parts that do not agree, numbers that no console has."""
     _check_alignment(document, target)
     _check_memory(document, target)
+    _check_transfer(document, target)
     _check_formats(document, target)
     _check_orders(document, target)
     _check_cartridge(document, target)
@@ -68,6 +69,16 @@ def _check_memory(document: Document, target: Target) -> None:
         if part.address is not None and not memory.base <= part.address <= part.address + part.bytes <= end:
             wrong = f"{show_size(part.bytes)} at {part.address:#x} leaves the memory, {memory.base:#x} to {end - 1:#x}"
             document.say(("memory", "reserved", rank, "address"), wrong, "correct it, or leave address out")
+
+
+def _check_transfer(document: Document, target: Target) -> None:
+    blank, picture = target.transfer.blank, target.transfer.picture
+    for key, most in (("blank", blank), ("picture", picture)):
+        if most == 0:
+            document.say(("transfer", key), "0 bytes", "leave it out where nothing limits it")
+    if blank is not None and picture is not None and picture < blank:
+        wrong = f"{show_size(picture)} in a picture, {show_size(blank)} in its blank alone"
+        document.say(("transfer", "picture"), wrong, "count what the whole picture carries, its blank included")
 
 
 def _check_formats(document: Document, target: Target) -> None:

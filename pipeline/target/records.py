@@ -174,6 +174,19 @@ class Limits(Record):
     video: Annotated[Size | None, about("Bytes of pixels of sprites, pools, backgrounds and fonts, where video memory is apart.")] = None
 
 
+class Transfer(Record):
+    """What the console's bus or DMA carries from the cartridge while the game runs, for scenes that stream; what you leave out is not
+    checked."""
+
+    blank: Annotated[
+        Size | None, about("Bytes in one vertical blank, where memory on screen can only be written then.", examples=["16 KiB"])
+    ] = None
+    picture: Annotated[Size | None, about("Bytes in a whole picture, its blank included.", examples=["64 KiB"])] = None
+    start: Annotated[
+        int, about("What starting a transfer costs: bytes that could be carried in that time.", ge=0, le=65536, examples=[16])
+    ] = 0
+
+
 class Field(Record):
     """One field of the header or of a directory entry.
 
@@ -242,6 +255,7 @@ class Target(Record):
     summary: str = ""
     sprites: SpriteLimits = field(default_factory=SpriteLimits)
     limits: Limits = field(default_factory=Limits)
+    transfer: Transfer = field(default_factory=Transfer)
     tiles: TileUnit | None = None
     alignment: Annotated[
         dict[str, Alignment],

@@ -36,7 +36,7 @@ def test_scene_is_too_much_without_what_is_planned(scene, too_much):
 @pytest.mark.parametrize(
     ("damaged", "place"),
     [
-        (budget_json({}, version=2), ", version: is 2, this version of the tool reads 1"),
+        (budget_json({}, version=1), ", version: is 1, this version of the tool reads 2"),
         (budget_json({}, memory=0), ", memory: is damaged"),
         (budget_json({}, colour=1), ": is damaged: Object contains unknown field colour"),
         (budget_json({}, image={"bytes": 1, "planned": 0}), ", image: is damaged: Object missing required field most"),

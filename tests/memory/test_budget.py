@@ -42,14 +42,14 @@ def budget(
         kind, fields = (facts or {}).get(name, (DataFacts, {}))
         write_facts(facts_file(folder, name), made_facts(kind, name, **{"bytes": size, "unpacked_bytes": size} | fields))
     out = folder / "budget.json"
-    arguments = (bundles or {}, scenes, planned or {}, needs or {}, room(**changes))
-    said = write_budget({name: facts_files(folder, name, packed=False) for name in sizes}, out, dict.fromkeys(sizes, alignment), *arguments)
+    arguments = (dict.fromkeys(sizes, alignment), bundles or {}, scenes, planned or {}, needs or {}, room(**changes), {})
+    said = write_budget({name: facts_files(folder, name, packed=False) for name in sizes}, {}, {}, out, *arguments)
     return json.loads(out.read_bytes()), said
 
 
 def part(name: str, count: int, *assets: str) -> dict:
-    """Return a part of a case, nothing of it planned."""
-    return {"name": name, "bytes": count, "assets": list(assets), "estimated": []}
+    """Return a part of a case, nothing of it planned or fetched."""
+    return {"name": name, "bytes": count, "assets": list(assets), "estimated": [], "fetched": 0}
 
 
 @pytest.mark.parametrize(
@@ -77,7 +77,7 @@ def test_budget_adds_what_is_held_and_tells_what_is_left(tmp_path):
     sizes, held = {"a": 300, "b": 400, "c": 200, "d": 300}, {"screen": 100, "stack": 50}
     written, said = budget(tmp_path, sizes, scenes, bundles={"duo": ["c", "d"]}, held=held)
     assert written == {
-        "version": 1,
+        "version": 2,
         "memory": 1000,
         "held": held,
         "scenes": {
@@ -92,6 +92,8 @@ def test_budget_adds_what_is_held_and_tells_what_is_left(tmp_path):
                 "estimated": 0,
                 "overlaps": [],
                 "tile_overlaps": [],
+                "streamed": [],
+                "traffic": None,
             },
             "end": {
                 "bytes": 1050,
@@ -104,6 +106,8 @@ def test_budget_adds_what_is_held_and_tells_what_is_left(tmp_path):
                 "estimated": 0,
                 "overlaps": [],
                 "tile_overlaps": [],
+                "streamed": [],
+                "traffic": None,
             },
         },
         "image": {"bytes": 1300, "planned": 0, "most": 5000},
@@ -230,7 +234,7 @@ def test_planned_assets_are_estimated_from_those_there_are(tmp_path):
     assert written["planned"] == {"cat": {"count": 2, "bytes": 2688, "from_assets": ["ann", "bob"], "error": 0.25}}
     play = written["scenes"]["play"]
     assert (play["chosen"], play["bytes"], play["estimated"]) == ([["cat 1", "cat 2"]], 1024 + 2 * 2688, 2 * 2688)
-    assert play["parts"][1] == {"name": "cat 1", "bytes": 2688, "assets": ["cat 1"], "estimated": ["cat 1"]}
+    assert play["parts"][1] == {"name": "cat 1", "bytes": 2688, "assets": ["cat 1"], "estimated": ["cat 1"], "fetched": 0}
     assert written["image"] == {"bytes": 100 + 3584, "planned": 2 * 2688, "most": 5000}
     assert said == "play needs 6.2 KiB at worst, 3.5 KiB free (5.2 KiB of it estimated)"
     answer = show_budget(tmp_path / "budget.json", tmp_path / "advice.json")

@@ -49,6 +49,77 @@ WRONG = [
         "[[scene.play.choose]] number 1 count: 4 of 3",
         "choose fewer, or allow repeat",
     ),
+    (CHOOSE + "\nstreamed.ada = { buffers = 0 }", "", "[scene.play.streamed.ada] buffers: expected a whole number, 1 to 64", "1 to 64"),
+    (CHOOSE + "\nstreamed.adda = {}", "", "[scene.play.streamed.adda]: the scene does not load 'adda'", "did you mean ada?"),
+    (CHOOSE + "\nstreamed.level = {}", "", "[scene.play.streamed.level]: the scene does not load 'level'", "name what always or choose"),
+    (
+        CHOOSE + "\nstreamed.quay = {}",
+        "",
+        "[scene.play.streamed.quay]: 'quay' is a background, which has no frames to stream",
+        "name a sprite",
+    ),
+    (
+        CHOOSE + "\nstreamed.figures = {}",
+        "",
+        "[scene.play.streamed.figures]: 'figures' is a palette, which has no frames",
+        "name a sprite, or a bundle",
+    ),
+    (
+        CHOOSE + "\nwindow.crew = {}",
+        "",
+        "[scene.play.window.crew]: there is no background in 'crew', which has no picture to move",
+        "that holds one",
+    ),
+    (
+        CHOOSE + '\nstreamed.ada = {}\ndirect = ["crew"]',
+        "",
+        "[scene.play.streamed.ada]: 'ada' is under direct too",
+        "leave it out of one of the two",
+    ),
+    (
+        CHOOSE + '\nwindow.quay = {}\npacked = ["quay"]',
+        "",
+        "[scene.play.window.quay]: 'quay' is under packed too",
+        "leave it out of one of the two",
+    ),
+    (CHOOSE + "\nstreamed.ada = {}\nstreamed.crew = {}", "", "[scene.play.streamed.crew]: 'ada' is under ada already", "name it once"),
+    (
+        CHOOSE + "\nstreamed.ada = {}",
+        '[defaults.sprite]\npacking = "best"',
+        "[scene.play.streamed.ada]: 'ada' may be packed in the image as a whole, and cannot be fetched by frame",
+        'give it packing = "stored"',
+    ),
+    (
+        CHOOSE + "\nstreamed.ada = {}",
+        '[defaults.sprite]\narrangement = "pieces"\npool = "cells"\n[pool.cells]\npacking = "lz4"',
+        "[scene.play.streamed.ada]: 'cells' may be packed in the image as a whole",
+        'give it packing = "stored"',
+    ),
+    (CHOOSE + "\nwindow.quay = {}", '[defaults.background]\npacking = "lz4"', "cannot be fetched in strips", 'packing = "stored"'),
+    (
+        CHOOSE + "\nstreamed.ada = { buffers = 1, within = 2 }",
+        "",
+        "[scene.play.streamed.ada] within: 2 pictures for a fetch into the only buffer",
+        "buffers = 2",
+    ),
+    (
+        CHOOSE + "\nstreamed.ada.role = 'hero'\nsets.heroes = 1",
+        "",
+        "[scene.play.sets] heroes: nothing streamed here has the role 'heroes'",
+        "did you mean hero?",
+    ),
+    (
+        CHOOSE + '\nwindow.quay.tiles = "streamed"',
+        "",
+        "[scene.play.window.quay] tiles: 'quay' is a bitmap, which has no tiles",
+        "leave it out",
+    ),
+    (
+        CHOOSE.replace("crew", "cy") + "\nstreamed.cy = {}",
+        '[planned.cy]\nkind = "sprite"\nlike = "ada"',
+        "[scene.play.streamed.cy]: 'cy' is planned, and has no frames or pixels to measure yet",
+        "leave it out until it exists",
+    ),
 ]
 
 
@@ -67,3 +138,12 @@ def test_planned_assets_stand_in_bundles_and_scenes(folder):
     change = 'choose = [{ count = 2, of = ["crew", "cy"] }]\nnever = [["crew", "cy"]]\ndirect = ["cy"]'
     write_text(folder, project_text((CHOOSE, change), ('crew = ["ada"', 'crew = ["cy", "ada"'), more=more))
     assert problems(folder) == []
+
+
+def test_animations_that_are_not_there_are_not_streamed(folder):
+    """A sprite without animations has no unit of one."""
+    walk = '[sprite.ada.animations]\nwalk = { frames = "walk_*", ms = 80 }\n'
+    write_text(folder, project_text((CHOOSE, CHOOSE + "\nstreamed.ada.unit = 'animation'"), (walk, "")))
+    (said,) = problems(folder)
+    assert "[scene.play.streamed.ada] unit: 'ada' has no animations" in said
+    assert 'write unit = "frame"' in said

@@ -1,9 +1,9 @@
-"""Steps about memory: the budget."""
+"""Steps about memory: what scenes hold in part, the budget, and what is asked about it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import msgspec
 
@@ -12,16 +12,81 @@ from pipeline.graph.steps.handed import Depends, In, Kept, Out, Reached
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.pixel_size import screen_bytes, stored_bytes
+from pipeline.joints.places import blob_files
 from pipeline.memory.budget import Room
+from pipeline.memory.streaming import named_in
 from pipeline.plain.sizes import counted, round_up
 from pipeline.project.art import SIZES
-from pipeline.project.assets import Defaults
+from pipeline.project.assets import Defaults, Pan
 from pipeline.project.file import Game, Links, Project, Scene
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.target.calls import Call
 from pipeline.target.fields import directory_place
 from pipeline.target.kinds import KINDS, calls_of, kinds_with
-from pipeline.target.records import picture_rules
+from pipeline.target.records import PixelFormat, picture_rules
+
+# What measures assets that scenes hold in part; trials come to these too, where savings tries to stream.
+_FRAMES, _WINDOWS = "pipeline.reading.kinds.fetched:write_frames", "pipeline.assets.backgrounds.windows:write_windows"
+
+
+class InPart(NamedTuple):
+    """What the scenes of a project hold in part, by name; sorted.
+
+    Attributes:
+        frames: sprites that are streamed.
+        seen: backgrounds through a window.
+        windows: those of them whose tiles are streamed: margin and speed of each of their windows, None for the background's pan.
+    """
+
+    frames: tuple[str, ...]
+    seen: tuple[str, ...]
+    windows: dict[str, tuple[tuple[int, Pan | None], ...]]
+
+
+def in_part(project: LoadedProject) -> InPart:
+    """Return what the scenes of a project hold in part."""
+    spec = project.spec
+    sprites, backgrounds = ([asset.name for asset in project.of_kind(kind)] for kind in ("sprite", "background"))
+    tiled = {asset.name for asset in project.of_kind("background") if asset.spec.arrangement == "tiles"}
+    frames: set[str] = set()
+    windows: dict[str, set] = {}
+    seen: set[str] = set()
+    for scene in spec.scene.values():
+        frames.update(named_in(scene.streamed, spec.bundle, sprites))
+        for name, window in named_in(scene.window, spec.bundle, backgrounds).items():
+            seen.add(name)
+            if name in tiled and window.tiles == "streamed":
+                windows.setdefault(name, set()).add((window.margin, window.speed))
+    return InPart(
+        tuple(sorted(frames)), tuple(sorted(seen)), {name: tuple(sorted(windows[name], key=repr)) for name in sorted(windows)}
+    )
+
+
+def streaming_steps(site: Site) -> Iterator[Step]:
+    """Yield the steps that measure what scenes hold in part, and nothing where none does."""
+    found, target = in_part(site.project), site.project.target
+    rules = msgspec.structs.replace(target, header=None, directory=None, name="", summary="", codecs=[])
+    for name in found.frames:
+        pool = site.project.assets[name].spec.pool
+        arguments = {
+            "blob": In(blob_files(site.blobs, name).content),
+            "pool": In(blob_files(site.blobs, pool).content if pool else None),
+            "out": Out(site.fetched(name)),
+            "name": name,
+            "target": rules,
+        }
+        doc = f"measure what is fetched of {name}, frame by frame"
+        yield Step(f"fetched:{name}", _FRAMES, arguments, doc=doc)
+    for name, asked in found.windows.items():
+        arguments = {
+            "facts": In(site.facts(name)),
+            "map_file": In(site.tile_map(name)),
+            "out": Out(site.windows(name)),
+            "name": name,
+            "asked": asked,
+        }
+        doc = f"measure the tiles of {name} that its windows need"
+        yield Step(f"windows:{name}", _WINDOWS, arguments, doc=doc)
 
 
 def memory_step(site: Site) -> Step:
@@ -29,7 +94,13 @@ def memory_step(site: Site) -> Step:
     return Step(
         "memory",
         "pipeline.memory.budget:write_budget",
-        {"facts": In(site.image_facts(*counted)), "out": Out(site.budget), **budget_settings(site)},
+        {
+            "facts": In(site.image_facts(*counted)),
+            "frames": In({name: site.fetched(name) for name in in_part(site.project).frames}),
+            "windows": In({name: site.windows(name) for name in in_part(site.project).windows}),
+            "out": Out(site.budget),
+            **budget_settings(site),
+        },
         doc="what each scene needs at worst, and what is left",
     )
 
@@ -43,11 +114,12 @@ def advice_steps(site: Site, wanted: str, made_by: Sequence[Step]) -> Iterator[S
     """
     made = [path for step in made_by for path in (*step.reads, *step.writes)]
     made += [site.facts(asset.name) for asset in _counted(site)]  # of programs and boot notices too, which no trial makes
+    calls = [*(name for step in made_by for name in step.calls), _FRAMES, _WINDOWS]
     asked = {
         "project": _tried(site),
         # Trials come to all of this by themselves, and run these functions.
         "made": Depends(tuple(dict.fromkeys(made))),
-        "converters": Depends(tuple(Call(name) for name in dict.fromkeys(name for step in made_by for name in step.calls))),
+        "converters": Depends(tuple(Call(name) for name in dict.fromkeys(calls))),
         "trials": Kept(site.trials),
         "caches": Reached(site.caches),
         "steps": makers(late=False),
@@ -106,6 +178,7 @@ def budget_settings(site: Site) -> dict:
         "planned": spec.planned,
         "needs": {asset.name: (asset.spec.pool,) for asset in site.project.of_kind("sprite") if asset.spec.pool},
         "room": _room(site),
+        "formats": _window_formats(site),
     }
 
 
@@ -140,7 +213,13 @@ def _room(site: Site) -> Room:
         head=_head(site),
         limits={key: int(most) for key, most in limits.items() if most is not None},
         tile_unit=target.tiles is not None,
+        transfer=target.transfer,
     )
+
+
+def _window_formats(site: Site) -> dict[str, PixelFormat]:
+    project = site.project
+    return {name: project.target.pixel_formats[project.pixel_format(project.assets[name])] for name in in_part(project).seen}
 
 
 def _head(site: Site) -> int:

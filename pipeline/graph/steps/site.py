@@ -92,6 +92,14 @@ class Site:
         """Return the file of a background's map of tiles; see ``assets.backgrounds.forms``."""
         return self.work / f"{name}.map"
 
+    def fetched(self, name: str) -> Path:
+        """Return the file of what is fetched of a streamed sprite; see ``joints.fetched``."""
+        return self.work / f"{name}.fetched.json"
+
+    def windows(self, name: str) -> Path:
+        """Return the file of the tiles that a background's windows need; see ``joints.fetched``."""
+        return self.work / f"{name}.windows.json"
+
     def cache(self, name: str) -> Cache:
         """Return where results of an asset's frames are kept."""
         return Cache(self.caches / f"{name}.results")

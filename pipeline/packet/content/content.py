@@ -9,9 +9,8 @@ from collections.abc import Callable
 from pathlib import PurePath
 from typing import Any
 
-from pipeline.joints.changes import ASSETS
 from pipeline.joints.links import report_link, with_build
-from pipeline.joints.map import MappedImage
+from pipeline.joints.map import ASSETS, MappedImage
 from pipeline.plain.sizes import ENGLISH, Numbers
 from pipeline.project.file import SEVERITIES
 from pipeline.project.issues import issue_title, open_issues, to_retest

@@ -7,13 +7,14 @@ from reportlab.lib.colors import Color, HexColor
 from reportlab.platypus import Flowable, KeepTogether, PageBreak, Paragraph, Spacer
 
 from pipeline.joints.budget import Budget, Case, Part, SceneBudget
+from pipeline.memory.budget_text import show_names
 from pipeline.memory.usage import LIMITS
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.page import Draft, head
 from pipeline.packet.typeset.tables import grid
 from pipeline.packet.typeset.text import mark
 
-_HEIGHT, _KEY = 20, 9  # points
+_HEIGHT, _KEY, _HATCH = 20, 9, 3  # points
 # Dark beside light, so that neighbours look different without colour.
 _FILLS = [HexColor(value) for value in (0x8A949E, 0x16475A, 0xA9CFCF, 0x2F6F73, 0xE3C27A, 0x6B4A2E, 0xD9DEE2, 0x1B2127)]
 
@@ -43,7 +44,26 @@ def _scene(draft: Draft, name: str, scene: SceneBudget, budget: Budget) -> list[
     table.hAlign = "LEFT"
     more = [_next(draft, one) for one in scene.next]
     after = [_text(draft, "budget.next", draft.look.BODY_STRONG), *more] if more else []
-    return [Spacer(1, 10), Paragraph(mark(title), draft.look.BODY_STRONG), Spacer(1, 4), bar, Spacer(1, 6), table, Spacer(1, 6), *after]
+    fetched = [*_fetched(draft, scene), Spacer(1, 6)] if scene.traffic else []
+    shown = [bar, Spacer(1, 6), table, Spacer(1, 6), *fetched, *after]
+    return [Spacer(1, 10), Paragraph(mark(title), draft.look.BODY_STRONG), Spacer(1, 4), *shown]
+
+
+def _fetched(draft: Draft, scene: SceneBudget) -> list[Flowable]:
+    """Return what a scene holds in part, and what that fetches."""
+    wording, numbers = draft.wording, draft.wording.numbers
+    lines = []
+    for one in scene.streamed:
+        size = f"{one.size[0]} × {one.size[1]}" if one.size else ""
+        sizes = {"held": numbers.size(one.buffers * one.buffer), "whole": numbers.size(one.whole)}
+        lines.append(wording.text(f"budget.{one.how}", name=one.name, buffers=one.buffers, window=size, **sizes))
+    if scene.traffic:
+        counts = {"count": numbers.count(scene.traffic.bytes), "transfers": numbers.count(scene.traffic.transfers)}
+        lines.append(wording.text("budget.traffic", pace=numbers.count(scene.traffic.pace), **counts))
+    for key in ("blank", "picture"):
+        if limit := scene.limits.get(key):
+            lines.append(wording.text(f"budget.{key}", used=numbers.count(limit.used), most=numbers.count(limit.most)))
+    return [Paragraph(mark(line), draft.look.CELL) for line in lines]
 
 
 def _title(draft: Draft, name: str, scene: SceneBudget, memory: int) -> str:
@@ -80,10 +100,18 @@ def _bar(width: float, parts: list[Part], memory: int, whole: int) -> Drawing:
         share = width * part.bytes / whole
         drawing.add(_box(left, 2, share, _HEIGHT, fill, style.PAPER, 0.6))
         left += share
+        for line in _hatching(left - width * part.fetched / whole, left):
+            drawing.add(line)
     end = width * memory / whole
     if memory < whole:
         drawing.add(Line(end, 0, end, _HEIGHT + 4, strokeColor=style.INK, strokeWidth=2.2))
     return drawing
+
+
+def _hatching(left: float, right: float) -> list[Line]:
+    """Return lines over the part of a bar that is buffers and windows."""
+    places = [left + _HATCH * rank for rank in range(1, int((right - left) / _HATCH) + 1)]
+    return [Line(at, 2, at, _HEIGHT + 2, strokeColor=style.PAPER, strokeWidth=0.8) for at in places]
 
 
 def _box(left: float, bottom: float, width: float, height: float, fill: Color, line: Color, line_width: float) -> Rect:
@@ -94,8 +122,7 @@ def _box(left: float, bottom: float, width: float, height: float, fill: Color, l
 
 
 def _next(draft: Draft, one: Case) -> Paragraph:
-    names = ", ".join(name for group in one.chosen for name in group)
-    return Paragraph(mark(f"{draft.wording.numbers.count(one.bytes)}: {names}"), draft.look.CELL)
+    return Paragraph(mark(f"{draft.wording.numbers.count(one.bytes)}: {show_names(one.chosen)}"), draft.look.CELL)
 
 
 def _text(draft: Draft, key: str, look) -> Paragraph:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import pipeline.project.file as pf
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
 from pipeline.project.loading.sources import IDENTIFIER
 from pipeline.project.loading.tiles import check_layers
-from pipeline.project.model import LoadedProject
+from pipeline.project.model import Asset, LoadedProject
 from pipeline.target.kinds import KINDS
 
 
@@ -26,6 +28,7 @@ def check_scenes(document: Document, project: LoadedProject) -> None:
         _check_scene(document, ("scene", name), scene, {**loaded, **spec.bundle})
         _check_direct(document, project, ("scene", name, "direct"), scene)
         _check_packed(document, project, ("scene", name, "packed"), scene)
+        _check_streams(document, project, name, scene)
         check_layers(document, project, name, scene)
 
 
@@ -70,6 +73,97 @@ def _check_packed(document: Document, project: LoadedProject, path: tuple, scene
         if both:
             wrong = f"{', '.join(map(repr, both))} is under direct too, which takes no memory"
             document.say((*path, rank), wrong, "leave it out of one of the two")
+
+
+def _check_streams(document: Document, project: LoadedProject, name: str, scene: pf.Scene) -> None:
+    """Note every problem of a scene's tables ``streamed``, ``sets`` and ``window``."""
+    path = ("scene", name)
+    _check_named(document, project, (*path, "streamed"), scene, scene.streamed, "sprite")
+    _check_named(document, project, (*path, "window"), scene, scene.window, "background")
+    for member, said in scene.streamed.items():
+        _check_streamed(document, project, (*path, "streamed", member), member, said)
+    for member, said in scene.window.items():
+        _check_window(document, project, (*path, "window", member), member, said)
+    roles = dict.fromkeys(said.role for said in scene.streamed.values() if said.role)
+    for role in scene.sets:
+        if role not in roles:
+            near = nearest_name(role, roles)
+            remedy = f"did you mean {near}?" if near else "name the role of something under streamed"
+            document.say((*path, "sets", role), f"nothing streamed here has the role {role!r}", remedy)
+
+
+def _check_named(document: Document, project: LoadedProject, path: tuple, scene: pf.Scene, names: Iterable[str], kind: str) -> None:
+    """Note names that are not in the scene, hold nothing of the kind, are named twice, or are held in another way too."""
+    bundles, spec = project.spec.bundle, project.spec
+    loaded = _parts([*scene.always, *(member for choice in scene.choose for member in choice.of)], bundles)
+    other = {"direct": _parts(scene.direct, bundles), "packed": _parts(scene.packed, bundles)}
+    before: dict[str, str] = {}
+    for name in names:
+        if name in document.broken:
+            continue
+        parts = _parts([name], bundles)
+        planned = [part for part in parts if part in spec.planned]
+        found = [project.assets[part] for part in parts if part in project.assets and project.assets[part].kind == kind]
+        if not set(parts) <= set(loaded) and not set(parts) & document.broken:
+            near = nearest_name(name, [*loaded, *scene.always])
+            remedy = f"did you mean {near}?" if near else "name what always or choose of this scene loads"
+            document.say((*path, name), f"the scene does not load {name!r}", remedy)
+        elif planned and not found:
+            wrong = f"{planned[0]!r} is planned, and has no frames or pixels to measure yet"
+            document.say((*path, name), wrong, "leave it out until it exists")
+        elif not found and not set(parts) & document.broken:
+            held = f"{name!r} is a {project.assets[name].kind}" if name in project.assets else f"there is no {kind} in {name!r}"
+            document.say((*path, name), f"{held}, which has no {_PARTS[kind]}", f"name a {kind}, or a bundle that holds one")
+        for asset in found:
+            _check_once(document, (*path, name), asset, other, before)
+            before[asset.name] = name
+
+
+_PARTS = {"sprite": "frames to stream", "background": "picture to move a window over"}
+
+
+def _check_once(document: Document, path: tuple, asset: Asset, other: dict[str, list[str]], before: dict[str, str]) -> None:
+    for table, parts in other.items():
+        if asset.name in parts:
+            document.say(path, f"{asset.name!r} is under {table} too", "leave it out of one of the two")
+    if asset.name in before:
+        document.say(path, f"{asset.name!r} is under {before[asset.name]} already", "name it once")
+
+
+def _parts(members: Iterable[str], bundles: dict[str, list[str]]) -> list[str]:
+    return [part for member in members for part in bundles.get(member, [member])]
+
+
+def _found(project: LoadedProject, member: str, kind: str) -> list[Asset]:
+    parts = _parts([member], project.spec.bundle)
+    return [project.assets[part] for part in parts if part in project.assets and project.assets[part].kind == kind]
+
+
+def _check_streamed(document: Document, project: LoadedProject, path: tuple, member: str, said: pf.Streamed) -> None:
+    if said.within > 1 and said.buffers < 2:
+        wrong = f"{said.within} pictures for a fetch into the only buffer, which is shown"
+        document.say((*path, "within"), wrong, "give buffers = 2, or leave within out")
+    for sprite in _found(project, member, "sprite"):
+        _check_stored(document, project, path, sprite, "by frame")
+        if said.unit == "animation" and not (sprite.spec.animations or sprite.spec.animated):
+            document.say((*path, "unit"), f"{sprite.name!r} has no animations", 'give it some, or write unit = "frame"')
+
+
+def _check_window(document: Document, project: LoadedProject, path: tuple, member: str, said: pf.SceneWindow) -> None:
+    for background in _found(project, member, "background"):
+        _check_stored(document, project, path, background, "in strips")
+        if said.tiles == "streamed" and background.spec.arrangement != "tiles":
+            wrong = f"{background.name!r} is a bitmap, which has no tiles"
+            document.say((*path, "tiles"), wrong, 'leave it out, or give the background arrangement = "tiles"')
+
+
+def _check_stored(document: Document, project: LoadedProject, path: tuple, asset: Asset, how: str) -> None:
+    """Note what is packed as a whole: no part of it can be fetched."""
+    pool = project.assets.get(getattr(asset.spec, "pool", "") or "")
+    for one in (asset, pool):
+        if one is not None and one.spec.packing != "stored":
+            wrong = f"{one.name!r} may be packed in the image as a whole, and cannot be fetched {how}"
+            document.say(path, wrong, 'give it packing = "stored", or leave it out here')
 
 
 def _sizes(planned: pf.Planned) -> tuple[str, ...]:
