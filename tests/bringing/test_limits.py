@@ -418,4 +418,8 @@ def test_board_changes_where_it_did(tmp_path, monkeypatch):
     found = {f"{kind} of {width} x {height}": board(width, height, 3, kind) for width, height in sizes for kind in ("sheet", "frames")}
     found |= {f"background of {size}": board(*size, 1, "background") for size in (*sizes, (480, 200), (481, 201))}
     found |= {f"{many} frames": board(20, 9, many, "frames") for many in (1, 2, 8, 9, 48, 49)}
+    dots = [(str(rank), Image.new("RGBA", (1, 1))) for rank in range(20)]
+    for ways in ((40, 4), (200, 3), (3, 290)):
+        sizes = [picture._laid_out(dots, replace(sprite(), canvas=(ways[0] + rank, ways[1]))).size for rank in range(90)]
+        found[f"rows of frames from {ways} on"] = " ".join(str(high) for _, high in sizes)
     assert differing("found art at limits", found) == set()
