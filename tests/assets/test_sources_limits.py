@@ -335,7 +335,7 @@ def test_boxes_of_figures(tmp_path):
         places = [(2, 2, 12, 9), (4 + seed % 3, 3, 12, 12), (15, 3, 12, 16), (0, 0, 30, 24)][: 2 + seed % 3]
         lines = [f"[[frame]]\nbox = {list(one)}\n" + ("anchor = [5, 6]\n" if rank else 'name = "one"\n') for rank, one in enumerate(places)]
         file.write_text(f"join = {seed % 3}\n" + "".join(lines), encoding="utf-8")
-        for cuts in (None, tmp_path / "cuts.png"):
+        for cuts in (None, tmp_path / "build/work/cuts.png"):
             found[f"{seed}, written, {bool(cuts)}"] = hash_of_values(said(functools.partial(boxed_said, picture, spec, file, cuts)))
     assert differing("boxes of figures", found) == set()
     file.write_text("[[frame]]\nbox = [20, 14, 10, 10]\n", encoding="utf-8")

@@ -235,6 +235,15 @@ def test_link_outside_and_copy_from_inside_are_refused(tmp_path, loose):
     shutil.copytree(loose, tmp_path / "game/art")
     with pytest.raises(ProjectError, match="link=yes"):
         start(tmp_path / "game", tmp_path / "game/art")
+    start(tmp_path / "other", loose)
+    for source, link, said in (
+        (loose, True, "leave link= out"), (tmp_path / "other/art", False, "link=yes"), (tmp_path / "none", False, "does not exist"),
+        (tmp_path / "other/project.toml", False, "is a file, and not a folder of art"),
+    ):  # fmt: skip
+        with pytest.raises(ProjectError, match=said):
+            bring(tmp_path / "other", source, link=link)
+    with pytest.raises(ProjectError, match="no folder of art is named"):
+        show_found(tmp_path / "other", tmp_path / "x.png", tmp_path / "b.json", None, "", False, False)
 
 
 def test_start_without_from_names_the_command(tmp_path):

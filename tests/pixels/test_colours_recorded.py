@@ -93,7 +93,7 @@ def test_levels_by_their_definition():
 def test_rules_for_every_kind_of_palette():
     """One entry, two alike, many; pixels that keep an entry; clear pixels; a pattern that starts inside and outside the frame."""
     found = {}
-    for amount, seed in ((1, 1), (2, 2), (3, 3), (9, 4), (40, 5)):
+    for amount, seed in ((1, 1), (2, 2), (9, 4), (40, 5)):
         entries = few_colours(seed, amount, amount) if amount < 40 else pixels(seed, 40, 3)
         frames = np.concatenate([pixels(seed, 2, 9, 11, 4, holes="some"), np.zeros((1, 9, 11, 4), dtype=np.uint8)])
         frames[0, :4] = [90, 120, 60, 255]
@@ -145,12 +145,12 @@ def test_nearest_is_the_lowest_of_the_nearest():
 def test_choices():
     """Palettes of few colours and many, some locked, on consoles with few colours and many; colours put together; words around others."""
     found = {}
-    for name, pattern in PATTERNS.items():
+    for rank, (name, pattern) in enumerate(PATTERNS.items()):
         drawn = np.unique(few_colours(len(name), 30, 200), axis=0)
         counts = 1 + pixels(3, len(drawn)).astype(np.int64) ** 2
         words, place = np.unique(to_words(drawn, pattern), return_inverse=True)
         tally = np.bincount(place.ravel(), counts).astype(np.int64)
-        for most in (1, 2, 7, 17, 64):
+        for most in ((1, 7, 64), (2, 17))[rank % 2]:
             locked = words[: most // 3]
             plain, fine = (
                 quantise.choose_words(words[::-1], tally[::-1], most, pattern, locked=locked),
