@@ -68,7 +68,7 @@ def test_tallied_numbers_are_those_of_numpy(count):
 
 
 def test_like_colours_take_little_memory():
-    """Colours of a picture lie together: 40,000 around a grey slope take a fraction of a table of all, 64 MiB; scattered ones are found too."""
+    """60,000 colours around a slope of greys take a fraction of a table of all colours, 64 MiB; scattered ones are found too."""
     random = np.random.default_rng(2)
     grey = random.integers(20, 235, (60_000, 1))
     like = np.clip(grey + random.normal(0, 6, (60_000, 3)), 0, 255).astype(np.uint32)
