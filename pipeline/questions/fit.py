@@ -145,8 +145,9 @@ def _solid_bytes(facts: Facts) -> int:
     """Return the bytes of an asset that grow with the square of its scale: of cells cut to a figure, its opaque pixels."""
     if isinstance(facts, PoolFacts):
         return 0  # its sprites say what their pixels take
-    cut = isinstance(facts, SpriteFacts) and not isinstance(facts.stored, StoredSheet)
-    return facts.opaque_bytes if cut else facts.unpacked_bytes
+    if isinstance(facts, SpriteFacts) and not isinstance(facts.stored, StoredSheet):
+        return facts.opaque_bytes
+    return facts.unpacked_bytes
 
 
 def _image_look(budget: Budget, facts: dict[str, Facts]) -> tuple[int, int, str]:

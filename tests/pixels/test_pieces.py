@@ -17,7 +17,9 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_matrix
 from skimage import data, transform
 
+from pipeline.pixels.pieces import cover as search
 from pipeline.pixels.pieces.bands import cover_by_bands
+from pipeline.pixels.pieces.bound import needs_as_many
 from pipeline.pixels.pieces.cover import _SIDES
 from pipeline.pixels.pieces.pieces import _overlap, cover, cut_pieces, pool
 from pipeline.pixels.pieces.prices import UNIT, least_cells, pixel_prices
@@ -149,6 +151,27 @@ def test_noise_needs_at_most_one_cell_too_many(mask, cell_width, cell_height):
     least = fewest(mask, cell_width, cell_height)
     assert least <= len(cover(mask, cell_width, cell_height)) <= least + 1
     assert least_cells(pixel_prices(mask, cell_width, cell_height)) <= least
+    assert not needs_as_many(mask, cell_width, cell_height, least + 1)
+
+
+def test_pixels_far_apart_prove_a_covering_without_prices(monkeypatch):
+    """Of horses 40 high in cells of 16 x 16 most need no prices, and none gets other places than with them."""
+    frames = [np.roll(horse(height), height % 5, axis=1) for height in range(28, 52)]
+    priced = []
+    monkeypatch.setattr(search, "pixel_prices", lambda *given: priced.append(given) or pixel_prices(*given))
+    quick = [cover(frame, 16, 16).tolist() for frame in frames]
+    assert len(priced) < len(frames) // 2
+    monkeypatch.setattr(search, "needs_as_many", lambda *given: False)
+    assert [cover(frame, 16, 16).tolist() for frame in frames] == quick
+
+
+@pytest.mark.parametrize(("count", "proved"), [(9, True), (10, False)])
+def test_pixels_a_cell_apart_need_a_cell_each(count, proved):
+    """Nine pixels 8 apart need nine cells of 8 x 8; where one cell more is asked about, nothing is proved."""
+    mask = np.zeros((17, 17), dtype=bool)
+    mask[::8, ::8] = True
+    assert needs_as_many(mask, 8, 8, count) is proved
+    assert not needs_as_many(mask, 9, 9, 5)
 
 
 @searching

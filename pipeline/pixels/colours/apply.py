@@ -57,7 +57,7 @@ class Converter:
         clear: what transparent pixels hold.
         base: added to what the rule says that opaque pixels hold.
 
-    Memory does not grow with the number of frames. Two tables span 64 MiB each, of which unused pages take no memory.
+    Memory does not grow with the number of frames. A table spans 64 MiB, of which unused pages take no memory.
     """
 
     def __init__(self, rule: Plain | Ordered | Diffused | WhereNeeded, clear: int, base: int = 0) -> None:

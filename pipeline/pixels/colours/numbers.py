@@ -73,14 +73,16 @@ class Column:
 class ColourNumbers:
     """Numbers colours from 1 on as they are met.
 
-    A table of all 24-bit colours answers at once. It spans 64 MiB, of which pages without a colour in use take no memory.
+    A table of all 24-bit colours would answer at once and take 64 MiB. Here like colours share a part of it, of 1024, and only parts in
+    which there are colours exist.
 
     Attributes:
         keys: the colours by number, packed without alpha.
     """
 
     def __init__(self) -> None:
-        self._number = np.zeros(1 << 24, dtype=np.int32)  # 0 where not met yet
+        self._parts = np.zeros(1 << 14, dtype=np.uint32)  # where each part begins; 0, where nothing is, for those that do not exist
+        self._number = np.zeros(_PART, dtype=np.int32)  # 0 where not met yet
         self.keys = Column(np.uint32)
 
     def find(self, keys: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -92,11 +94,34 @@ class ColourNumbers:
         Returns:
             int32, shape (n,); and uint8, shape (m, 3).
         """
-        found = self._number[keys]
+        part, place = _places(keys)
+        found = self._number[self._parts[part] + place]
         fresh = distinct(keys[found == 0])
         if len(fresh):
             first = len(self.keys.all()) + 1
-            self._number[fresh] = np.arange(first, first + len(fresh))
+            self._add(fresh, np.arange(first, first + len(fresh)))
             self.keys.extend(fresh)
-            found = self._number[keys]
+            found = self._number[self._parts[part] + place]
         return found, unpacked(fresh)
+
+    def _add(self, keys: np.ndarray, numbers: np.ndarray) -> None:
+        """Write numbers of colours into the table, with the parts that it lacks."""
+        part, place = _places(keys)
+        lacking = distinct(part[self._parts[part] == 0])
+        size = len(self._number)
+        self._parts[lacking] = size + np.arange(len(lacking), dtype=np.uint32) * _PART
+        self._number = np.concatenate([self._number, np.zeros(len(lacking) * _PART, dtype=np.int32)])
+        self._number[self._parts[part] + place] = numbers
+
+
+_PART = 1 << 10  # colours
+
+
+def _places(keys: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return which part of the table colours are in, by the high bits of blue, green and red, and where in it, by the low ones: uint32."""
+    keys = keys.astype(np.uint32)
+
+    def moved(bits: int, right: int) -> np.ndarray:
+        return (keys & np.uint32(bits)) >> np.uint32(right)
+
+    return moved(0xF80000, 10) | moved(0x00F800, 7) | moved(0x0000F0, 4), moved(0x070000, 9) | moved(0x000700, 4) | moved(0x00000F, 0)
