@@ -79,6 +79,12 @@ def _check_formats(document: Document, target: Target) -> None:
         problem = format_problem(pixel_format)
         if problem:
             document.say(path, *problem)
+        tile = pixel_format.tile
+        if tile and pixel_format.order == "rows":
+            document.say((*path[:2], "tile"), "rows run across the whole picture, not tile after tile", 'set order = "cells" or "columns"')
+        elif tile and (target.cells.width % tile[0] or target.cells.height % tile[1]):
+            wrong = f"a cell of {target.cells.width} x {target.cells.height} is not whole tiles of {tile[0]} x {tile[1]}"
+            document.say((*path[:2], "tile"), wrong, "use sides that divide those of [cells]")
     entry = target.palette.entry
     missing = [letter for letter in "RGB" if not entry.bits(letter)]
     if missing:
