@@ -170,8 +170,21 @@ def _check_cartridge(document: Document, target: Target) -> None:
             document.say(("cartridge", "sizes", rank), wrong, "use a multiple of the bank size")
     if banks and not banks.size:
         document.say(("cartridge", "banks", "size"), "a bank of 0 bytes", "write the bank's size")
+    if target.cartridge.boundary is not None:
+        _check_boundary(document, target, target.cartridge.boundary)
     if banks and banks.fixed > 1:
         _check_fixed(document, banks, sizes[0])
+
+
+def _check_boundary(document: Document, target: Target, boundary: int) -> None:
+    place = ("cartridge", "boundary")
+    if target.cartridge.banks:
+        document.say(place, "an asset never crosses the end of a bank", "leave it out, or describe the cartridge without banks")
+    elif not boundary or boundary & (boundary - 1):
+        document.say(place, f"{boundary} is not a power of two", 'write for example "128 KiB"')
+    elif target.cartridge.base % boundary:
+        wrong = f"the cartridge starts at {target.cartridge.base:#x}, which is not a multiple of {show_size(boundary)}"
+        document.say(place, wrong, "correct one of them")
 
 
 def _check_fixed(document: Document, banks: Banks, least: int) -> None:

@@ -93,6 +93,9 @@ class Cartridge(Record):
     base: Annotated[Address, about("Address of the image's first byte (without banks).")] = 0
     pad: Annotated[int, about("Byte that fills unused room.", ge=0, le=255)] = 0xFF
     banks: Banks | None = None
+    boundary: Annotated[
+        Size | None, about("No transfer may cross a multiple of this many bytes, so no asset does unless it says split; left out: any may.")
+    ] = None
 
 
 class Screen(Record):
