@@ -28,6 +28,9 @@ UNUSED = {
         f"{kind}.alignment" for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Program", "Level")
     },
     "neither console has banks; tests/rom/test_program_banks.py names them": {"Program.bank", "Data.bank"},
+    "neither console has a boundary that transfers may not cross; tests/rom/test_boundaries.py sets one": {
+        f"{kind}.split" for kind in ("Sprite", "Pool", "Background", "Font", "Sound", "Screen", "Data", "Level")
+    },
     "both demos have one program; tests/rom/test_header_program.py chooses between two": {"Game.program"},
     "both consoles have one pixel format for art": {"Sprite.pixels", "Background.pixels"},
     "both consoles take the target's own: one has no tile unit, the other's suits": {"Background.tile", "Background.map_entry"},

@@ -14,21 +14,27 @@ def packed_bytes(width: int, height: int, pixel_format: PixelFormat, cell: tuple
     """Return the bytes a picture of this size takes in a pixel format.
 
     Args:
-        width, height: in pixels; whole cells when the format's order is ``cells``.
+        width, height: in pixels; whole cells when the format's order is not ``rows``.
         cell: width and height of a cell in pixels.
-        start: at multiples of which each cell starts when the format's order is ``cells``.
+        start: at multiples of which each cell starts when the format's order is not ``rows`` and cells are not tiles.
     """
     parts = 1
-    if pixel_format.order == "cells":
-        parts = (width // cell[0]) * (height // cell[1])
-        width, height = cell
+    part = pixel_format.part(cell)
+    if part is not None:
+        parts = (width // part[0]) * (height // part[1])
+        width, height = part
     bits = pixel_format.pixel.width
     if pixel_format.planes == "chunky":
         size = height * round_up(-(-width * bits // 8), pixel_format.row_unit)
     else:
-        unit = 1 if pixel_format.planes == "by byte" else 2
+        unit = 1 if pixel_format.planes in ("by byte", "by pair") else 2
         size = height * bits * round_up(-(-width // 8), max(unit, pixel_format.row_unit))
-    return parts * round_up(size, start if pixel_format.order == "cells" else 1)
+    return parts * round_up(size, start if part == cell else 1)
+
+
+def one_part(pixel_format: PixelFormat) -> PixelFormat:
+    """Return a format whose pictures are consecutive cells, the rows of each one below another, as tiles of a background are."""
+    return msgspec.structs.replace(pixel_format, order="cells", tile=None)
 
 
 def stored_bytes(width: int, height: int, rules: PictureRules, start: int = 1) -> int:

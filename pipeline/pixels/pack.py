@@ -2,7 +2,7 @@
 
 Sources for the planar forms: the 1985/86 interchange-file bitmap definition (``by row``: planes take turns within a
 row, plane 0 holds bit 0, a plane's row is padded to 16 bits); ``by byte`` and ``by word`` as 8-bit and 16-bit tile
-hardware reads them (common practice, no source).
+hardware reads them (common practice, no source), ``by pair`` as the hardware of ``tests/pixels/test_orders.py`` does.
 """
 
 from __future__ import annotations
@@ -19,16 +19,21 @@ def pack_picture(pixels: np.ndarray, pixel_format: PixelFormat, byte_order: str,
     Args:
         pixels: unsigned integers, shape (height, width): indices, or words of ``pixel_format``.
         byte_order: ``big`` or ``little``, for pixels wider than a byte and planes by word.
-        cell: width and height of a cell, used when the format's order is ``cells``; the picture must be whole cells.
-        start: bytes at multiples of which each cell starts, counted from the first, when the format's order is ``cells``.
+        cell: width and height of a cell, used when the format's order is not ``rows``; the picture must be whole cells.
+        start: bytes at multiples of which each cell starts, counted from the first, when the format's order is not ``rows`` and its
+            cells are not several tiles.
 
     Returns:
         Every row (of the picture, or of each cell) starts at a whole byte; planar rows at a whole byte or word; both at a multiple of
         the format's ``row_unit``. What is left over before a row or cell is 0.
     """
-    if pixel_format.order != "cells":
+    part = pixel_format.part(cell)
+    if part is None:
         return _pack_rows(pixels, pixel_format, byte_order)
-    return b"".join(padded(_pack_rows(part, pixel_format, byte_order), start) for part in cut_into_cells(pixels, *cell))
+    parts = cut_into_cells(pixels, *part)
+    if pixel_format.order == "columns":
+        parts = parts.reshape(-1, pixels.shape[1] // part[0], *part[::-1]).swapaxes(0, 1).reshape(parts.shape)
+    return b"".join(padded(_pack_rows(one, pixel_format, byte_order), start if part == cell else 1) for one in parts)
 
 
 def padded(content: bytes, start: int) -> bytes:
@@ -79,14 +84,16 @@ def _pack_planes(pixels: np.ndarray, pixel_format: PixelFormat, byte_order: str)
         return stack.tobytes()
     if pixel_format.planes == "by row":
         return stack.swapaxes(0, 1).tobytes()
+    if pixel_format.planes == "by pair":
+        return b"".join(stack[first : first + 2].transpose(1, 2, 0).tobytes() for first in range(0, depth, 2))
     unit = 1 if pixel_format.planes == "by byte" else 2
     units = stack.reshape(depth, len(pixels), -1, unit)
     return units.transpose(1, 2, 0, 3).tobytes()
 
 
 def _pack_plane(bits: np.ndarray, pixel_format: PixelFormat) -> np.ndarray:
-    """One plane: uint8, shape (height, bytes of a row); rows end at a whole word unless planes take turns by byte."""
-    unit = max(8 if pixel_format.planes == "by byte" else 16, 8 * pixel_format.row_unit)
+    """One plane: uint8, shape (height, bytes of a row); rows end at a whole word unless planes take turns by byte or pair."""
+    unit = max(8 if pixel_format.planes in ("by byte", "by pair") else 16, 8 * pixel_format.row_unit)
     padded = np.pad(bits, ((0, 0), (0, -bits.shape[1] % unit)))
     packed = _pack_narrow(padded, 1, pixel_format.first)
     return np.frombuffer(packed, dtype=np.uint8).reshape(len(bits), -1)

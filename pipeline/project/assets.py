@@ -72,6 +72,9 @@ Lines2 = Lines | Annotated[list[Lines], Meta(min_length=2, max_length=2)]
 FrameSide = Annotated[int, Meta(ge=1, le=4096)]
 
 
+Split = Annotated[bool, about("The game fetches it in several transfers, so it may cross the target's boundary of transfers.")]
+
+
 class Sheet(Record):
     """One picture that holds all frames, row by row: on a grid, or anywhere with boxes; see sheets.md."""
 
@@ -158,6 +161,7 @@ class Sprite(Record):
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
+    split: Split = False
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
@@ -171,6 +175,7 @@ class Pool(Record):
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
+    split: Split = False
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
@@ -260,6 +265,7 @@ class Background(Record):
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
+    split: Split = False
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
@@ -380,6 +386,7 @@ class Font(Record):
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
+    split: Split = False
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
@@ -396,6 +403,7 @@ class Sound(Record):
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
+    split: Split = False
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
@@ -407,6 +415,7 @@ class Screen(Record):
     bugs_label: Annotated[str, about("Words under the bug code.", min_length=1, max_length=24)] = "REPORT A BUG"
     address: Address | None = None
     alignment: Alignment | None = None
+    split: Split = False
     origin: Annotated[str, about("Where it comes from and under what rights.")] = "Drawn by Romwright."
 
 
@@ -450,6 +459,7 @@ class Data(Record):
     address: Address | None = None
     bank: Bank | None = None
     alignment: Alignment | None = None
+    split: Split = False
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
@@ -473,6 +483,7 @@ class Level(Record):
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
+    split: Split = False
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
     @property

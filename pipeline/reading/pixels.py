@@ -57,13 +57,37 @@ def read_picture(blob: bytes, at: int, head: dict[str, int], pixel_format: Pixel
         BlobFault: no whole cells, or pixels that leave the blob.
     """
     width, height = head["width"], head["height"]
-    across, down = (target.cells.width, target.cells.height) if pixel_format.order == "cells" else (width, height)
+    cell = target.cells.width, target.cells.height
+    across, down = (width, height) if pixel_format.order == "rows" else pixel_format.tile or cell
     if not width or not height or width % across or height % down:
         raise BlobFault(f"{width} x {height} pixels are not whole cells")
     rows, columns = height // down, width // across
-    start = start_of("cell", target) if pixel_format.order == "cells" else 1
+    start = 1 if pixel_format.order == "rows" or pixel_format.tile else start_of("cell", target)
     parts, _ = read_parts(blob, at, rows * columns, across, down, pixel_format, target, start)
+    if pixel_format.order == "columns":
+        return parts.reshape(columns, rows, down, across).transpose(1, 2, 0, 3).reshape(height, width)
     return parts.reshape(rows, columns, down, across).swapaxes(1, 2).reshape(height, width)
+
+
+def read_cells(blob: bytes, at: int, count: int, pixel_format: PixelFormat, target: Target) -> np.ndarray:
+    """Decode consecutive cells, each a run of its own, or several tiles: uint32, shape (count, height, width).
+
+    Raises:
+        BlobFault: pixels leave the blob, or begin elsewhere.
+    """
+    width, height = target.cells.width, target.cells.height
+    start = start_of("cell", target)
+    if not pixel_format.tile:
+        return read_parts(blob, at, count, width, height, pixel_format, target, start)[0]
+    check_start(at, start, "the first of its pixels")
+    across, down = pixel_format.tile
+    size = _row_octets(across, pixel_format) * down * (width // across) * (height // down)
+    size += -size % start
+    head = {"width": width, "height": height}
+    if at + count * size > len(blob):
+        raise BlobFault(f"{count} cells of {size} bytes at {at} leave the blob")
+    cells = [read_picture(blob, at + rank * size, head, pixel_format, target) for rank in range(count)]
+    return np.array(cells, dtype=np.uint32).reshape(count, height, width)
 
 
 def read_parts(
@@ -109,7 +133,7 @@ def _row_octets(width: int, pixel_format: PixelFormat) -> int:
     depth, unit = pixel_format.pixel.width, pixel_format.row_unit
     if pixel_format.planes == "chunky":
         return -(-width * depth // (8 * unit)) * unit
-    bits = 8 * unit if pixel_format.planes == "by byte" else max(16, 8 * unit)
+    bits = 8 * unit if pixel_format.planes in ("by byte", "by pair") else max(16, 8 * unit)
     return -(-width // bits) * bits // 8 * depth
 
 
@@ -139,6 +163,13 @@ def _from_planes(raw: np.ndarray, width: int, height: int, pixel_format: PixelFo
         if planes == "by word" and order == "little":
             groups = groups[..., ::-1]
         rows = groups.swapaxes(2, 3).reshape(count, height, depth, octets)
+    elif planes == "by pair":
+        rows = np.empty((count, height, depth, octets), dtype=np.uint8)
+        for plane in range(depth):
+            mates = min(2, depth - plane // 2 * 2)  # an odd number of planes leaves the last one alone
+            first = plane // 2 * 2 * height * octets
+            pair = raw[:, first : first + mates * height * octets].reshape(count, height, octets, mates)
+            rows[:, :, plane] = pair[..., plane % 2]
     elif planes == "by row":
         rows = raw.reshape(count, height, depth, octets)
     else:

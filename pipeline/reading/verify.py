@@ -103,6 +103,7 @@ def verify_files(
     comparisons: dict[str, Call],
     published: dict[str, Path] | None = None,
     program: str | None = None,
+    split: tuple[str, ...] = (),
     cache: Path | None = None,
 ) -> str:
     """Verify the files of a build and write what was checked; return one line about it.
@@ -112,6 +113,7 @@ def verify_files(
         wanted, decoders, comparisons: see ``verify_image``.
         published: where image and map go when they are as meant, by the name of the argument; until then the files there stay.
         program: see ``verify_image``.
+        split: names of assets that may cross the target's boundary of transfers, as programs may.
         cache: where is kept which bytes were found to be as meant; see ``cache.results``.
 
     Raises:
@@ -123,6 +125,7 @@ def verify_files(
     wanted = {**wanted, "build.code": read_json(code_file)["build_code"]}
     with Results(cache) as results:
         faults = verify_image(data, target, image_map, meant, wanted, decoders, comparisons, results, program)
+    faults += _crossing(image_map.entries, target, split)
     if faults:
         remedy = "delete the build folder and build again; if that does not help, it is a mistake of the tool"
         raise ProjectError(Problem(image.name, "", fault, remedy) for fault in faults)
@@ -132,6 +135,19 @@ def verify_files(
         write_bytes(published["map_file"], text)
     write_json(out, {"image": image.name, "sha256": image_map.image.sha256, "entries": len(meant), "program": program, "faults": []})
     return f"header, directory, padding and {len(meant)} assets are as meant; {image.name} is ready"
+
+
+def _crossing(entries: list[MapEntry], target: Target, split: tuple[str, ...]) -> list[str]:
+    """Return which assets a transfer cannot fetch, since they cross a boundary."""
+    boundary = target.cartridge.boundary
+    if boundary is None:
+        return []
+    whole = [one for one in entries if one.kind != "program" and one.name not in split]
+    return [
+        f"{one.name} at {one.address:#x} crosses a multiple of {boundary:,} bytes"
+        for one in whole
+        if one.address // boundary != (one.address + one.bytes - 1) // boundary
+    ]
 
 
 def _entries_of(image_map: ImageMap) -> list[FoundEntry]:

@@ -61,6 +61,8 @@ def reader_values(target: Target) -> dict[str, Any]:
         "records": [_record(name, record) for name, record in layouts.RECORDS.items()],
         "formats": _formats(target),
         "row_units": any(one.row_unit > 1 for one in target.pixel_formats.values()),
+        "pairs": any(one.planes == "by pair" for one in target.pixel_formats.values()),
+        "tile_orders": any(one.tile or one.order == "columns" for one in target.pixel_formats.values()),
         "starts": asdict(starts_of(target)),
         "cell": (target.cells.width, target.cells.height),
         "big": _big(target, None),
@@ -103,12 +105,22 @@ def _format(one: PixelFormat, target: Target) -> dict[str, Any]:
     return {
         "depth": one.pixel.width,
         "planes": one.planes.upper().replace(" ", "_"),
-        "cells": int(one.order == "cells"),
+        "cells": int(one.order != "rows"),
+        "columns": int(one.order == "columns"),
+        "part": one.part(cell) or (0, 0),
+        "part_stride": _part_stride(one, target),
         "low": int(one.first == "low"),
         "big": _big(target, one.byte_order),
         "row_unit": one.row_unit,
         "cell_bytes": round_up(packed_bytes(*cell, one, cell), starts_of(target).cell),
     }
+
+
+def _part_stride(one: PixelFormat, target: Target) -> int:
+    """Return the bytes from one cell or tile of a picture to the next; 0 where a picture is one part."""
+    cell = target.cells.width, target.cells.height
+    part = one.part(cell)
+    return 0 if part is None else packed_bytes(*part, one, cell, starts_of(target).cell)
 
 
 def _directory(target: Target) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import round_up, show_size
 from pipeline.rom.addresses import address_of, offset_of, seen_room
 from pipeline.rom.banks.bound import fewest_banks
-from pipeline.rom.banks.filling import Piece, fits, without
+from pipeline.rom.banks.filling import Gap, Piece, fits, without
 from pipeline.rom.banks.packing import pack_banks
 from pipeline.target.fields import directory_place
 from pipeline.target.kinds import KINDS
@@ -39,6 +39,7 @@ class Item:
         bytes: room it takes.
         alignment: power of two.
         address: fixed place as the console sees it, or None.
+        split: fetched in several transfers, so that it may cross the target's boundary of transfers.
         bank: the bank it must start in, ``any`` where it may be in each that the window shows, or None where its kind decides.
     """
 
@@ -48,6 +49,7 @@ class Item:
     alignment: int
     address: int | None = None
     bank: int | Literal["any"] | None = None
+    split: bool = False
 
 
 class Placement:
@@ -65,8 +67,10 @@ class Placement:
         self.offsets: dict[str, int] = {}
         self._taken: list[tuple[int, int, str]] = []
         self._home = banks.fixed_end if banks else self.room
-        step = self.bank or self.room
-        self._gaps = [(0, self._home), *((start, start + step) for start in range(self._home, self.room, step))]
+        self._boundary = target.cartridge.boundary
+        step = self.bank or self._boundary or self.room
+        first = self._home if self.bank else min(step, self.room)
+        self._gaps = [(0, first), *((start, min(start + step, self.room)) for start in range(first, self.room, step))]
         self._take(target.header.offset, target.header.size, "the header")
         self._tables = target.header.size
         directory = directory_place(target, entry_count)
@@ -123,7 +127,7 @@ class Placement:
                 wrong = f"{address:#x} is not in {self._fixed_banks()} whose addresses say which bank is meant"
             remedy = f"use an address from {base:#x} to {base + room - 1:#x}, or leave it out; [cartridge] of the target says where that is"
             raise refuse("project.toml", shown, wrong, remedy)
-        if not any(start <= offset and offset + item.bytes <= end for start, end in self._gaps):
+        if not any(start <= offset and offset + item.bytes <= end for start, end in self._room_of(item)):
             wrong = f"{item.bytes} bytes at {address:#x} {self._in_the_way(offset, item.bytes)}"
             raise refuse("project.toml", shown, wrong, self._free_address(item))
         self._put(item, offset)
@@ -133,10 +137,12 @@ class Placement:
             if start < offset + count and offset < end:
                 low, high = (address_of(self.target, place) for place in (start, end - 1))
                 return f"overlap {name}, which is at {low:#x} to {high:#x}"
+        if self._boundary and offset + count <= self.room:
+            return f"cross a multiple of {show_size(self._boundary)}, which no transfer may; set split = true if the game takes several"
         return "cross the end of a bank" if self.bank else "leave the cartridge"
 
     def _free_address(self, item: Item) -> str:
-        for start, end in self._gaps:
+        for start, end in self._room_of(item):
             offset = round_up(start, item.alignment)
             if offset + item.bytes <= end and offset < self._home:
                 return f"use {address_of(self.target, offset):#x}, the first place where it fits, or leave address out"
@@ -190,11 +196,22 @@ class Placement:
         raise refuse("project.toml", _bank_of(item), wrong, "link it for another address, or use a larger cartridge")
 
     def _place_free(self, item: Item, items: list[Item]) -> None:
-        found = fits(self._gaps, self._piece(item), self.bank or self.room)
+        found = fits(self._room_of(item), self._piece(item), self.bank or self.room)
         place = min(found, default=None) if self.bank else next(found, None)
         if place is None:
             raise self._too_large(item, items)
         self._put(item, place[1])
+
+    def _room_of(self, item: Item) -> list[Gap]:
+        """Return the free room for an item: without the boundaries of transfers for a program, which is run, and for what is split."""
+        if not self._boundary or not (item.split or item.kind == "program"):
+            return self._gaps
+        whole: list[Gap] = []
+        for start, end in self._gaps:
+            if whole and whole[-1][1] == start:
+                start = whole.pop()[0]
+            whole.append((start, end))
+        return whole
 
     def behind(self, alignment: int) -> int:
         """Return the offset after everything placed, where something of unknown size can start."""
@@ -211,6 +228,11 @@ class Placement:
             fixed = "bank 0" if self._home == self.bank else f"banks 0 to {self._home // self.bank - 1}"
             wrong = f"{show_size(item.bytes)} do not fit {fixed}, which the console sees when it is switched on"
             return refuse("project.toml", f"[program.{item.name}]", wrong, "make it smaller, or split off data that can be switched in")
+        if self._boundary and item.bytes > self._boundary and self._room_of(item) is self._gaps:
+            wrong = f"{show_size(item.bytes)}, and no transfer may cross a multiple of {show_size(self._boundary)}"
+            remedy = "set split = true if the game fetches it in several transfers"
+            remedy += "" if item.kind == "screen" else f"; or {_smaller(item.kind)}"
+            return refuse("project.toml", f"[{item.kind}.{item.name}]", wrong, remedy)
         return does_not_fit(sum(one.bytes for one in items) + self._tables, self.target, self.room, items)
 
     def _piece(self, item: Item) -> Piece:

@@ -13,6 +13,7 @@ class Wish:
     Attributes:
         name, kind, alignment, address: as in ``layout.Item``.
         bank: as in ``layout.Item``.
+        split: as in ``layout.Item``.
         bytes: size known beforehand (a reserve, a boot notice), or None to take it from the facts.
         last: placed after everything else: a program whose size is not known before its address is.
     """
@@ -24,3 +25,4 @@ class Wish:
     bytes: int | None = None
     last: bool = False
     bank: int | Literal["any"] | None = None
+    split: bool = False

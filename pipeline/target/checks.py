@@ -90,6 +90,12 @@ def _check_formats(document: Document, target: Target) -> None:
         problem = format_problem(pixel_format)
         if problem:
             document.say(path, *problem)
+        tile = pixel_format.tile
+        if tile and pixel_format.order == "rows":
+            document.say((*path[:2], "tile"), "rows run across the whole picture, not tile after tile", 'set order = "cells" or "columns"')
+        elif tile and (target.cells.width % tile[0] or target.cells.height % tile[1]):
+            wrong = f"a cell of {target.cells.width} x {target.cells.height} is not whole tiles of {tile[0]} x {tile[1]}"
+            document.say((*path[:2], "tile"), wrong, "use sides that divide those of [cells]")
     entry = target.palette.entry
     missing = [letter for letter in "RGB" if not entry.bits(letter)]
     if missing:
@@ -175,8 +181,21 @@ def _check_cartridge(document: Document, target: Target) -> None:
             document.say(("cartridge", "sizes", rank), wrong, "use a multiple of the bank size")
     if banks and not banks.size:
         document.say(("cartridge", "banks", "size"), "a bank of 0 bytes", "write the bank's size")
+    if target.cartridge.boundary is not None:
+        _check_boundary(document, target, target.cartridge.boundary)
     if banks and banks.fixed > 1:
         _check_fixed(document, banks, sizes[0])
+
+
+def _check_boundary(document: Document, target: Target, boundary: int) -> None:
+    place = ("cartridge", "boundary")
+    if target.cartridge.banks:
+        document.say(place, "an asset never crosses the end of a bank", "leave it out, or describe the cartridge without banks")
+    elif not boundary or boundary & (boundary - 1):
+        document.say(place, f"{boundary} is not a power of two", 'write for example "128 KiB"')
+    elif target.cartridge.base % boundary:
+        wrong = f"the cartridge starts at {target.cartridge.base:#x}, which is not a multiple of {show_size(boundary)}"
+        document.say(place, wrong, "correct one of them")
 
 
 def _check_fixed(document: Document, banks: Banks, least: int) -> None:

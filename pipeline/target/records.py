@@ -93,6 +93,9 @@ class Cartridge(Record):
     base: Annotated[Address, about("Address of the image's first byte (without banks).")] = 0
     pad: Annotated[int, about("Byte that fills unused room.", ge=0, le=255)] = 0xFF
     banks: Banks | None = None
+    boundary: Annotated[
+        Size | None, about("No transfer may cross a multiple of this many bytes, so no asset does unless it says split; left out: any may.")
+    ] = None
 
 
 class Screen(Record):
@@ -126,13 +129,27 @@ class PixelFormat(Record):
 
     pixel: PixelPattern
     planes: Annotated[
-        Literal["chunky", "by byte", "by word", "by row", "by picture"],
-        about("chunky: a pixel's bits are adjacent. Otherwise planar, and how the planes alternate."),
+        Literal["chunky", "by byte", "by pair", "by word", "by row", "by picture"],
+        about(
+            "chunky: a pixel's bits are adjacent. Otherwise planar, and how the planes alternate; by pair: planes 0 and 1 by byte, row "
+            "after row, then 2 and 3, and so on."
+        ),
     ] = "chunky"
     first: Annotated[Literal["high", "low"], about("Which end of a byte holds the leftmost pixel.")] = "high"
-    order: Annotated[Literal["rows", "cells"], about("Rows across the whole picture, or cell after cell.")] = "rows"
+    order: Annotated[
+        Literal["rows", "cells", "columns"],
+        about("Rows across the whole picture, or cell after cell: along rows of cells (cells), or down columns of cells (columns)."),
+    ] = "rows"
+    tile: Annotated[
+        tuple[Side, Side] | None,
+        about("Width and height of the tiles that take the place of cells in these orders, where a cell is several of the hardware's."),
+    ] = None
     byte_order: Annotated[ByteOrder | None, about("Byte order of a pixel wider than a byte, where it differs.")] = None
     row_unit: Annotated[Alignment, about("Each row, of planes each row of a plane, takes a whole multiple of this many bytes.")] = 1
+
+    def part(self, cell: tuple[int, int]) -> tuple[int, int] | None:
+        """Return width and height of what pictures are stored in one after another; None where that is the whole picture."""
+        return None if self.order == "rows" else self.tile or cell
 
 
 class TileUnit(Record):

@@ -18,6 +18,8 @@ FORMATS = [
     (16, "chunky", "high", "little"),
     (24, "chunky", "high", "big"),
     (3, "by byte", "high", "big"),
+    (4, "by pair", "high", "big"),
+    (5, "by pair", "low", "little"),
     (4, "by word", "high", "little"),
     (4, "by word", "low", "big"),
     (2, "by row", "high", "big"),
@@ -41,6 +43,9 @@ def one_pixel(part: bytes, x: int, y: int, depth: int, planes: str, first: str, 
         elif planes == "by word":
             inside = x // 8 % 2
             at = y * row * depth + x // 16 * 2 * depth + 2 * plane + (1 - inside if order == "little" else inside)
+        elif planes == "by pair":
+            mates = 2 if plane // 2 * 2 + 1 < depth else 1
+            at = plane // 2 * 2 * HEIGHT * row + (y * row + x // 8) * mates + plane % 2
         elif planes == "by row":
             at = (y * depth + plane) * row + x // 8
         else:

@@ -102,12 +102,14 @@ def own_console(
     bits: int = 4,
     row_unit: int = 1,
     alignment: dict[str, int] | None = None,
+    tile: tuple[int, int] | None = None,
 ) -> str:
     """Return a console of our own as TOML: little-endian, palette entries big-endian, cells of 16 x 12 at this many bits a pixel."""
     data = target_data("lattice16")
     data["name"] = "Sandstone 16"
     data["byte_order"] = "little"
     data["pixel_formats"]["tile4"] |= {"pixel": "I" * bits, "planes": planes, "first": first, "order": order, "row_unit": row_unit}
+    data["pixel_formats"]["tile4"] |= {"tile": list(tile)} if tile else {}
     data["alignment"] |= alignment or {}
     data["cells"] = {"width": 16, "height": 12}
     data["tiles"] |= {"width": 16, "height": 12}

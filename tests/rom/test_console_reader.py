@@ -92,6 +92,18 @@ def test_consoles_of_other_depths(planes, bits, tmp_path):
     assert_same(walk_native(compile_native(made, tmp_path, *PLAIN), made, tmp_path), expected(made))
 
 
+@pytest.mark.parametrize(
+    ("planes", "order", "bits", "tile", "alignment"),
+    [("by pair", "columns", 4, None, None), ("by pair", "rows", 5, None, None),
+     ("by pair", "cells", 4, (8, 6), {"default": 64, "cell": 64}), ("chunky", "columns", 4, (8, 4), None)],
+)  # fmt: skip
+def test_console_with_pairs_of_planes_and_tiles_down_columns(planes, order, bits, tile, alignment, tmp_path):
+    """Cells of several tiles in the order the hardware numbers them; the reader in C finds every pixel."""
+    console = own_console(planes=planes, order=order, bits=bits, tile=tile, alignment=alignment)
+    made = every_kind(tmp_path / "project", "lattice16", console)
+    assert_same(walk_native(compile_native(made, tmp_path, *PLAIN), made, tmp_path), expected(made))
+
+
 STARTS = {"default": 128, "frame": 128, "cell": 64, "tile": 128, "glyph": 32, "entries": 16}
 
 

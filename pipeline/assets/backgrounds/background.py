@@ -13,7 +13,7 @@ from pipeline.assets.intent import Intent
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.facts import BackgroundFacts, IntentFacts, StoredBitmap, StoredTiles
 from pipeline.joints.layouts import BACKGROUND, NO_PALETTE, VERSION, record_bytes
-from pipeline.joints.pixel_size import padding_bytes, stored_bytes
+from pipeline.joints.pixel_size import one_part, padding_bytes, stored_bytes
 from pipeline.joints.places import BlobFiles, FrameFiles
 from pipeline.joints.views import PaletteView
 from pipeline.pixels.cells import pad_to_cells
@@ -87,7 +87,7 @@ def convert_background(
 
 def _padding(stored: StoredTiles | StoredBitmap, intent: IntentFacts, cutting: TileRules, rules: PictureRules) -> int:
     if isinstance(stored, StoredTiles):
-        rules = dataclasses.replace(rules, cell=cutting.tile)
+        rules = dataclasses.replace(rules, cell=cutting.tile, pixel_format=one_part(rules.pixel_format))
         return stored.tile_count * padding_bytes(*cutting.tile, rules, stored.tile_bytes)
     _, height, width = intent.shape
     return padding_bytes(width, height, rules, stored_bytes(width, height, rules))

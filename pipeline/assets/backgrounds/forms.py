@@ -14,7 +14,7 @@ import numpy as np
 
 from pipeline.assets.backgrounds.drawn import Drawn
 from pipeline.joints.facts import BackgroundFacts, FormBytes, Forms, TilesBytes, read_facts
-from pipeline.joints.pixel_size import packed_bytes, stored_bytes
+from pipeline.joints.pixel_size import one_part, packed_bytes, stored_bytes
 from pipeline.pixels.tiles.compare import Layer, compare
 from pipeline.pixels.tiles.tiles import Tiles, cut
 from pipeline.plain.files import write_bytes
@@ -48,7 +48,7 @@ def compare_forms(
         size=size,
         tile=cutting.tile,
         tile_count=len(tiles.tiles),
-        tile_bytes=round_up(packed_bytes(*cutting.tile, rules.pixel_format, cutting.tile), rules.starts.tile),
+        tile_bytes=round_up(packed_bytes(*cutting.tile, one_part(rules.pixel_format), cutting.tile), rules.starts.tile),
         entry_bytes=cutting.entry.bytes,
         pixel_bits=rules.pixel_format.pixel.width,
         bitmap_bytes=stored_bytes(padded[0], padded[1], rules),

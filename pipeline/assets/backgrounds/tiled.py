@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import msgspec
 import numpy as np
 
 from pipeline.assets.backgrounds.drawn import Drawn, whole_error
@@ -12,6 +11,7 @@ from pipeline.assets.blob import name_hash, put_record
 from pipeline.assets.intent import Intent
 from pipeline.joints.facts import ColourError, IntentFacts, Merging, StoredTiles, TilesError
 from pipeline.joints.layouts import NO_PALETTE, TILED, TILED_VERSION, record_bytes
+from pipeline.joints.pixel_size import one_part
 from pipeline.pixels.pack import pack_picture
 from pipeline.pixels.tiles.loss import worst_cell
 from pipeline.pixels.tiles.merge import Merged, entry_points, merge_to_budget
@@ -75,8 +75,8 @@ def tiled_blob(
     lines = drawn.lines if cutting.entry.bits("c") else None
     words = encode_map(tiles, cutting.entry, spec.first_tile, lines)
     table = _words_bytes(words, cutting)
-    one_by_one = msgspec.structs.replace(rules.pixel_format, order="cells")
-    packed = pack_picture(tiles.tiles.reshape(-1, cutting.tile[0]), one_by_one, rules.pixel_order, cutting.tile, rules.starts.tile)
+    below = tiles.tiles.reshape(-1, cutting.tile[0])
+    packed = pack_picture(below, one_part(rules.pixel_format), rules.pixel_order, cutting.tile, rules.starts.tile)
     map_at = record_bytes(TILED)
     tiles_at = round_up(map_at + len(table), alignment)
     rows, columns = tiles.map_index.shape

@@ -97,7 +97,7 @@ def convert_font(
         ProjectError: a number leaves its field.
     """
     frames = PreparedFrames(prepared)
-    if rules.pixel_format.order != "cells":
+    if rules.pixel_format.order == "rows":
         rules = dataclasses.replace(rules, cell=(1, 1))
     art = Artwork(frames, palette, rules, name, "none")
     pictures: dict[bytes, int] = {}

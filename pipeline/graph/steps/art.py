@@ -9,7 +9,7 @@ import msgspec
 
 from pipeline.graph.steps.handed import Found, Handed, In, Kept, Out
 from pipeline.graph.steps.pools import pooled_sprite_steps
-from pipeline.graph.steps.site import Site
+from pipeline.graph.steps.site import PLACED, Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.views import PaletteView, WorstFrameView
 from pipeline.project.assets import Background, Palette, Part
@@ -39,7 +39,7 @@ def font_steps(site: Site, asset: Asset) -> Iterator[Step]:
     yield _font(site, asset)
 
 
-_NOT_SCALED = {"palette": None, "pixels": None, "dither": "none", "packing": "stored", "address": None, "alignment": None, "origin": ""}
+_NOT_SCALED = {"palette": None, "pixels": None, "dither": "none", "packing": "stored", "origin": "", **PLACED}
 
 _NOT_SCALED_BACKGROUND = {
     "arrangement": "bitmap", "tile": None, "map_entry": None, "tiles_at_most": None, "merge": False, "first_tile": 0, "pan": (4, 4),
@@ -59,7 +59,7 @@ def _prepare(site: Site, asset: Asset) -> Step:
         if asset.spec.sheet:
             arguments["cuts"] = Kept(site.cuts(asset.name))
     elif asset.kind == "font":
-        unused = {"palette": None, "pixels": None, "packing": "stored", "address": None, "alignment": None, "origin": ""}
+        unused = {"palette": None, "pixels": None, "packing": "stored", "origin": "", **PLACED}
         arguments["spec"] = msgspec.structs.replace(asset.spec, **unused)
     else:
         arguments["spec"] = msgspec.structs.replace(asset.spec, part=_unnamed(asset), **_NOT_SCALED, **_NOT_SCALED_BACKGROUND)

@@ -41,8 +41,9 @@ def _image_settings(site: Site) -> dict[str, str]:
     for name, screen in spec.screen.items():
         settings |= {f"{name} {key}": getattr(screen, key) for key in ("warning", "feedback_label", "bugs_label")}
     for asset in site.project.assets.values():
-        bank = getattr(asset.spec, "bank", None)
-        settings[f"place of {asset.name}"] = f"{asset.spec.address} {site.project.alignment(asset)}" + ("" if bank is None else f" {bank}")
+        bank, split = getattr(asset.spec, "bank", None), getattr(asset.spec, "split", False)
+        said = "" if bank is None else f" {bank}"
+        settings[f"place of {asset.name}"] = f"{asset.spec.address} {site.project.alignment(asset)}{said}{' split' if split else ''}"
     return dict(sorted(settings.items()))
 
 
@@ -86,7 +87,8 @@ def _wish(site: Site, asset: Asset) -> Wish:
     elif asset.kind == "program":
         size, last = asset.spec.reserve, asset.spec.command is not None and asset.spec.reserve is None
     bank = getattr(asset.spec, "bank", None)
-    return Wish(asset.name, asset.kind, project.alignment(asset), asset.spec.address, size, last, bank)
+    split = getattr(asset.spec, "split", False)
+    return Wish(asset.name, asset.kind, project.alignment(asset), asset.spec.address, size, last, bank, split)
 
 
 def _placing_rules(site: Site):
@@ -130,6 +132,7 @@ def image_steps(site: Site) -> Iterator[Step]:
             "decoders": calls_of("decode", *kinds),
             "comparisons": calls_of("compare", *kinds),
             "program": site.project.header_program(),
+            "split": tuple(sorted(name for name, asset in site.project.assets.items() if getattr(asset.spec, "split", False))),
             "cache": site.cache("image-verified"),
         },
         doc="read the image back, check all of it, and put image and map.json into their places",

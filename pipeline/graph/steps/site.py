@@ -37,6 +37,8 @@ INCLUDE_FILES = ("assets.h", "assets.inc", "assets_equ.inc")
 UNPACKERS = ("unpack.h", "unpack.c")
 READERS = ("reader.h", "reader.c")
 SMALL_READERS = ("reader8.h", "reader8.c")
+# Keys of an asset that say only where it is, as if they were left out.
+PLACED = {"address": None, "alignment": None, "split": False}
 
 
 class Site:
@@ -208,8 +210,8 @@ class Site:
 
     def bare(self, asset: Asset) -> Any:
         """Return an asset's record without what only packing and placement look at."""
-        unpacked = {"packing": "stored"} if hasattr(asset.spec, "packing") else {}
-        return msgspec.structs.replace(asset.spec, address=None, alignment=None, **unpacked)
+        unpacked = {key: value for key, value in {"packing": "stored", "bank": None, **PLACED}.items() if hasattr(asset.spec, key)}
+        return msgspec.structs.replace(asset.spec, **unpacked)
 
     def asset_step(self, asset: Asset, call: str, arguments: dict[str, Any]) -> Step:
         """Return the step that makes an asset's blob and facts."""

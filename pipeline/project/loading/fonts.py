@@ -28,7 +28,7 @@ def check_font(document: Document, project: LoadedProject, asset: Asset) -> None
         return
     (_check_strip if is_strip(spec.file) else _check_outline)(document, path, spec)
     pixels = target.pixel_formats.get(project.pixel_format(asset))
-    if spec.box and pixels and pixels.order == "cells":
+    if spec.box and pixels and pixels.order != "rows":
         across, down = target.cells.width, target.cells.height
         if spec.box[0] % across or spec.box[1] % down:
             wrong = f"{spec.box[0]} x {spec.box[1]} pixels are not whole cells of {across} x {down}"

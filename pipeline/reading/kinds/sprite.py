@@ -22,7 +22,7 @@ from pipeline.joints.layouts import (
 )
 from pipeline.reading.compare import name_hash, size_of, wrong_head, wrong_pixels
 from pipeline.reading.decoded import BlobFault, Decoded, FindPool, read_record
-from pipeline.reading.pixels import check_start, format_of, read_parts, read_picture, start_of
+from pipeline.reading.pixels import check_start, format_of, read_cells, read_picture, start_of
 from pipeline.target.records import Target
 
 
@@ -99,8 +99,7 @@ def decode_pool(blob: bytes, target: Target, find_pool: FindPool | None = None) 
 
 def _cells(blob: bytes, head: dict[str, int], target: Target) -> np.ndarray:
     """Return consecutive cells: uint32, shape (cells, height, width)."""
-    size, start = (target.cells.width, target.cells.height), start_of("cell", target)
-    return read_parts(blob, head["pixels"], head["cell_count"], *size, format_of(head, target), target, start)[0]
+    return read_cells(blob, head["pixels"], head["cell_count"], format_of(head, target), target)
 
 
 def _draw(canvas: np.ndarray, cell: np.ndarray, piece: dict[str, int], clear: int) -> None:
