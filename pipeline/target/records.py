@@ -51,6 +51,15 @@ MapPattern = Annotated[
         examples=["HVccPxtttttttttt"],
     ),
 ]
+CommandPattern = Annotated[
+    BitPattern,
+    Written(str, _pattern("SNXYLHV")),
+    Meta(
+        description="Bit pattern of one number of a command: S source and L length in units, N number of the cell, X and Y place, "
+        "H and V mirrored.",
+        examples=["YYYYYYYYYYYYYYYY"],
+    ),
+]
 TileSize = Annotated[tuple[Side, Side], Meta(description="Width and height of a tile in pixels.", examples=[[8, 8]])]
 Alignment = Annotated[int, Meta(ge=1, le=1 << 20, description="Bytes; a power of two.", examples=[4])]
 
@@ -147,6 +156,11 @@ class SpriteLimits(Record):
     max_frames: Positive = 65535
     flip_x: Annotated[bool, about("The console can draw a cell mirrored left to right.")] = False
     flip_y: Annotated[bool, about("The console can draw a cell mirrored top to bottom.")] = False
+    commands: Annotated[
+        list[CommandPattern],
+        about("How the blitter or sprite unit is told to draw a cell: numbers of 8, 16, 24 or 32 bits, in the order of memory."),
+    ] = field(default_factory=list)
+    command_unit: Annotated[int, about("Bytes that S and L of a command count.", ge=1, le=4096)] = 1
 
 
 class SoundRules(Record):
@@ -251,6 +265,26 @@ def has_small_banks(target: Target) -> bool:
     """Return whether 16 bits hold every address of the cartridge and every offset in one of its banks."""
     banks = target.cartridge.banks
     return banks is not None and banks.size < 1 << 16 and max(banks.window, banks.home or 0) + banks.size <= 1 << 16
+
+
+@dataclass(frozen=True)
+class DrawRules:
+    """How the pieces of a sprite are prepared for drawing.
+
+    Attributes:
+        sprite: its name.
+        commands: the patterns of one command; empty for source, place and length.
+        unit: bytes that source and length of a command count.
+    """
+
+    sprite: str
+    commands: tuple[BitPattern, ...]
+    unit: int
+
+    @property
+    def bytes(self) -> int:
+        """Bytes of one command."""
+        return sum(pattern.bytes for pattern in self.commands)
 
 
 @dataclass(frozen=True)

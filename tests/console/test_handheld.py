@@ -44,7 +44,8 @@ def compile_program(include: Path, folder: Path, banks: int) -> tuple[bytes, dic
     objects = [str(folder / f"{name}.rel") for name in ("start", "main", "reader8")]
     _run("sdcc", "-mz80", *places, *objects, "-o", str(folder / "main.ihx"))
     linked = IntelHex(str(folder / "main.ihx"))
-    names = {name: int(at, 16) for at, name in re.findall(r"^\s*([0-9A-F]{8})\s+(_\w+)", (folder / "main.map").read_text(), re.MULTILINE)}
+    listed = re.findall(r"^\s*([0-9A-F]{8})\s+(_\w+)", (folder / "main.map").read_text(), re.MULTILINE)
+    names = {name: int(at, 16) for at, name in listed}
     return linked.tobinstr(START, linked.maxaddr()), names
 
 

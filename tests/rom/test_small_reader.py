@@ -43,7 +43,7 @@ def test_walk_says_what_decoding_says(made, program, tmp_path):
 
 
 def other_banks(**changes) -> str:
-    """Return the handheld with small banks: ``home``, ``sorted``, ``order`` of bytes, ``rows`` of pixels, ``across`` a bank's end, ``offset``."""
+    """Return the handheld with small banks; ``across``: the directory goes over a bank's end, ``offset``: instead of bank and address."""
     data = target_data("pebble8")
     banks, directory = data["cartridge"]["banks"], data["directory"]
     data["cartridge"]["sizes"] = ["60 KiB", "120 KiB"]
@@ -113,7 +113,8 @@ def test_every_part_links_alone_and_with_all_others(made, compiler, tmp_path):
     for name, number in parts_of(include / "reader8.h").items():
         out = tmp_path / f"{name}.o"
         command = [need_tool(compiler), *language, *flags, f"-DRW8_PARTS={number}", '-DRW_CONFIG="reader8_console.h"', f"-I{HERE}"]
-        subprocess.run([*command, "-O1", "-ffreestanding", "-c", str(include / "reader8.c"), "-o", str(out)], check=True, capture_output=True)
+        command += ["-O1", "-ffreestanding", "-c", str(include / "reader8.c"), "-o", str(out)]
+        subprocess.run(command, check=True, capture_output=True)
         listed = [line.split() for line in subprocess.run(["nm", str(out)], check=True, capture_output=True, text=True).stdout.splitlines()]
         assert {one[-1] for one in listed if one[-2] == "U"} <= {"console_banks", "console_bank", "memcpy"}
         brought += [one[-1] for one in listed if one[-2] == "T"]

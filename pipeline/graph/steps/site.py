@@ -28,7 +28,7 @@ from pipeline.project.model import Asset, LoadedProject
 from pipeline.project.wording import MessageFile, find_wording
 from pipeline.target.calls import Call
 from pipeline.target.kinds import KINDS, calls_of, kinds_with
-from pipeline.target.records import has_small_banks
+from pipeline.target.records import DrawRules, has_small_banks
 
 # The build's own records; the last two are the only folders among them.
 REASONS, GROWTH, TRIALS, CACHE = "reasons.json", "growth.json", "trials", "cache"
@@ -197,6 +197,14 @@ class Site:
     def flips(self) -> tuple[bool, bool]:
         """Return whether the target mirrors cells left to right, and top to bottom."""
         return self.project.target.sprites.flip_x, self.project.target.sprites.flip_y
+
+    def draws(self, asset: Asset) -> dict[str, DrawRules]:
+        """Return how the pieces of a sprite are prepared for drawing, as arguments of a step; none where they are not."""
+        if asset.spec.prepared == "none":
+            return {}
+        sprites = self.project.target.sprites
+        commands = tuple(sprites.commands) if asset.spec.prepared == "commands" else ()
+        return {"draws": DrawRules(asset.name, commands, sprites.command_unit)}
 
     def bare(self, asset: Asset) -> Any:
         """Return an asset's record without what only packing and placement look at."""
