@@ -65,6 +65,9 @@ class Game(Record):
     program: Annotated[
         str, about("Program that the header's program values are about; left out: the target's choice, or the only program.")
     ] = ""
+    tables: Annotated[
+        bool, about("Write include/tables.h and tables.c: frames, animations, colours and offsets as constants of C, for a program without search.")
+    ] = False
     language: Annotated[
         str,
         about(

@@ -37,6 +37,7 @@ INCLUDE_FILES = ("assets.h", "assets.inc", "assets_equ.inc")
 UNPACKERS = ("unpack.h", "unpack.c")
 READERS = ("reader.h", "reader.c")
 SMALL_READERS = ("reader8.h", "reader8.c")
+TABLES = ("tables.h", "tables.c")
 
 
 class Site:
@@ -181,6 +182,10 @@ class Site:
     def readers(self) -> tuple[str, ...]:
         """Return the names of the generated files that read the image; the small form is for banks that 16 bits can number."""
         return READERS + (SMALL_READERS if has_small_banks(self.project.target) else ())
+
+    def tables(self) -> tuple[str, ...]:
+        """Return the names of the generated files that hold what is in assets; none where the project does not ask for them."""
+        return TABLES if self.project.spec.game.tables else ()
 
     def template(self, name: str) -> Template:
         """Return a template, the project's own where it has one."""
