@@ -66,7 +66,7 @@ class Game(Record):
         str, about("Program that the header's program values are about; left out: the target's choice, or the only program.")
     ] = ""
     tables: Annotated[
-        bool, about("Write include/tables.h and tables.c: frames, animations, colours and offsets as constants of C, for a program without search.")
+        bool, about("Write include/tables.h and tables.c: what is in assets as constants of C, for a program that looks nothing up.")
     ] = False
     language: Annotated[
         str,

@@ -63,7 +63,8 @@ def played(tmp_path_factory) -> tuple[Built, Machine]:
     packing = '[defaults.pool]\npacking = "packbits"\n'
     made = every_kind(project, "pebble8", packing=packing)
     text = (project / "project.toml").read_text()
-    text = text.replace('file = "main.bin"', f'file = "main.bin"\naddress = {START}').replace("[sprite.dot]", '[sprite.dot]\npacking = "lz4"')
+    text = text.replace('file = "main.bin"', f'file = "main.bin"\naddress = {START}')
+    text = text.replace("[sprite.dot]", '[sprite.dot]\npacking = "lz4"')
     (project / "project.toml").write_text(text)
     build_here(project, "include")
     binary, names = compile_program(project / "build/include", compiled, len(made.image) // BANK)

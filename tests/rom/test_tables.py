@@ -121,8 +121,8 @@ def test_tables_say_what_the_image_holds(made, compiler, tmp_path):
 def test_some_tables_alone(made, tmp_path):
     """What is not asked for is not there."""
     include = made.project.folder / "build/include"
-    command = [need_tool("gcc"), *WARNINGS, "-DTABLES_SOME", "-DTABLE_BEA", "-c", str(include / "tables.c"), "-o", str(tmp_path / "tables.o")]
-    subprocess.run(command, check=True, capture_output=True)
+    command = [need_tool("gcc"), *WARNINGS, "-DTABLES_SOME", "-DTABLE_BEA", "-c", str(include / "tables.c")]
+    subprocess.run([*command, "-o", str(tmp_path / "tables.o")], check=True, capture_output=True)
     listed = subprocess.run(["nm", "-g", str(tmp_path / "tables.o")], check=True, capture_output=True, text=True).stdout
     assert [line.split()[-1] for line in listed.splitlines()] == ["table_bea"]
 
