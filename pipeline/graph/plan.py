@@ -7,7 +7,7 @@ from pipeline.graph.steps.art import freeze_step
 from pipeline.graph.steps.assets import asset_steps, makers
 from pipeline.graph.steps.burn import burn_steps
 from pipeline.graph.steps.handed import Found, In, Kept
-from pipeline.graph.steps.image import banks_steps, build_code_step, image_steps, placing_steps, where_step
+from pipeline.graph.steps.image import banks_steps, build_code_step, image_steps, placing_steps, tables_steps, where_step
 from pipeline.graph.steps.intake import intake_steps
 from pipeline.graph.steps.ledger import ledger_steps
 from pipeline.graph.steps.memory import advice_steps, memory_step, streaming_steps
@@ -34,6 +34,7 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
         *assets,
         *unpacker_steps(site),
         *placing_steps(site),
+        *tables_steps(site),
         reader_step(site),
         build_code_step(site),
         *asset_steps(site, makers(late=True)),

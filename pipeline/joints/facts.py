@@ -132,7 +132,30 @@ class StoredFrames(_Part, frozen=True, kw_only=True, tag_field="arrangement", ta
     stored_cells: Count
 
 
-class StoredPieces(_Part, frozen=True, kw_only=True, tag_field="arrangement", tag="pieces"):
+class Trade(_Part, frozen=True, kw_only=True):
+    """What fewer transfers cost a sprite in pieces.
+
+    Attributes:
+        cells, runs: distinct cells stored, and runs of cells over all frames, each in one run.
+        shared_cells, shared_runs: the same where equal cells are stored once.
+        cell_bytes: of one cell.
+    """
+
+    cells: Count
+    runs: Count
+    shared_cells: Count
+    shared_runs: Count
+    cell_bytes: Count
+
+
+def show_trade(trade: Trade) -> str:
+    """Return what fewer transfers cost a sprite, for a person."""
+    more = (trade.cells - trade.shared_cells) * trade.cell_bytes
+    cells = f"{trade.cells:,} cells instead of {trade.shared_cells:,} ({more:+,} bytes)"
+    return f"{cells} for {trade.runs:,} runs of cells instead of {trade.shared_runs:,} over all frames"
+
+
+class StoredPieces(_Part, frozen=True, kw_only=True, omit_defaults=True, tag_field="arrangement", tag="pieces"):
     """Frames made of cells.
 
     Attributes:
@@ -140,12 +163,16 @@ class StoredPieces(_Part, frozen=True, kw_only=True, tag_field="arrangement", ta
         cell_count: cells that a piece can name: the sprite's own, or all of its pool.
         own_cells: different cells of the sprite itself.
         pool: that holds the cells; None where the blob holds them.
+        prepared: the form in which its pieces are drawn, as in the project file.
+        trade: with each frame's cells in one run: what that costs.
     """
 
     pieces: Count
     cell_count: Count
     own_cells: Count
     pool: str | None
+    prepared: str = "none"
+    trade: Trade | None = None
 
 
 class SpriteFacts(Facts, frozen=True, kw_only=True, tag="sprite"):

@@ -70,6 +70,20 @@ PIECE = (
     Part("cell", 2, "rank in the pool"),
     Part("flips", 2, "1 mirrored left to right, 2 top to bottom, 3 both"),
 )
+PREPARED_VERSION = 4  # of a sprite's record: in pieces, which are there in the form in which they are drawn as well
+PREPARED = (
+    *(part if part.name != "version" else Part("version", 1, "of this layout, 4") for part in PIECED),
+    Part("draws", 4, "offset of the prepared pieces: one for each of the piece table, in its order"),
+    Part("draw_bytes", 2, "bytes of one"),
+    Part("commands", 2, "1: each is a command as the target's patterns say, 0: source, place and length"),
+)
+DRAW = (
+    Part("source", 4, "of its pixels, counted from cell 0"),
+    Part("x", 2, "left of the cell in the frame, may be negative", signed=True),
+    Part("y", 2, "top of the cell in the frame", signed=True),
+    Part("bytes", 2, "of the cell"),
+    Part("flips", 2, "1 mirrored left to right, 2 top to bottom, 3 both"),
+)
 FRAMED_VERSION = 3  # of a sprite's record: each frame trimmed to its opaque pixels
 FRAMED = (
     Part("version", 1, "of this layout, 3"),

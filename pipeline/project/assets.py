@@ -157,6 +157,17 @@ class Sprite(Record):
         ),
     ] = "sheet"
     pool: Annotated[str, about("The pool that holds the cells of its pieces; empty: it has its own.")] = ""
+    prepared: Annotated[
+        Literal["none", "cells", "commands"],
+        about(
+            "Pieces also in the form in which they are drawn. cells: source, place and length of each. commands: each as the "
+            "target's blitter takes it; see commands under [sprites] of the target."
+        ),
+    ] = "none"
+    prefer: Annotated[
+        Literal["bytes", "transfers"],
+        about("bytes: equal cells once. transfers: each frame's cells in one run, so that one transfer fetches them; takes more bytes."),
+    ] = "bytes"
     animations: dict[str, Animation] = field(default_factory=dict)
     packing: Packing = "stored"
     address: Address | None = None

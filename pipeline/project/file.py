@@ -65,6 +65,9 @@ class Game(Record):
     program: Annotated[
         str, about("Program that the header's program values are about; left out: the target's choice, or the only program.")
     ] = ""
+    tables: Annotated[
+        bool, about("Write include/tables.h and tables.c: what is in assets as constants of C, for a program that looks nothing up.")
+    ] = False
     language: Annotated[
         str,
         about(

@@ -27,6 +27,7 @@ _VERSIONS = {
     "sheet": layouts.VERSION,
     "pieced": layouts.PIECED_VERSION,
     "framed": layouts.FRAMED_VERSION,
+    "prepared": layouts.PREPARED_VERSION,
     "tiled": layouts.TILED_VERSION,
 }
 _GETTERS = {(1, False): "get8", (2, False): "get16", (2, True): "get_signed16", (4, False): "get32"}

@@ -8,6 +8,7 @@ from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import counted, show_size
 from pipeline.target.alignment import PARTS, align
+from pipeline.target.commands import check_commands
 from pipeline.target.fields import check_fields
 from pipeline.target.kinds import KINDS
 from pipeline.target.records import Banks, PixelFormat, Target
@@ -24,6 +25,7 @@ def check_target(document: Document, target: Target) -> None:
     _check_cartridge(document, target)
     _check_aspect(document, target)
     check_tile_unit(document, target)
+    check_commands(document, target)
     check_fields(document, target)
 
 

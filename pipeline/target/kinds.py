@@ -86,7 +86,7 @@ def _small(name: str) -> Call:
 KINDS = {
     "sprite": Kind(
         number=1, plural="sprites", steps=_made("art:sprite_steps"),
-        constants=("frames", "width", "height"), layouts=("SPRITE", "PIECED", "FRAMED"),
+        constants=("frames", "width", "height"), layouts=("SPRITE", "PIECED", "FRAMED", "PREPARED"),
         bound="PICTURE_BYTES", planned=("width", "height", "frames", "scale"), check=_check("art:check_sprite"),
         decode=_read("sprite:decode_sprite"), compare=_read("sprite:compare_sprite"),
         proofs=_drawn(

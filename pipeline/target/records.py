@@ -51,6 +51,15 @@ MapPattern = Annotated[
         examples=["HVccPxtttttttttt"],
     ),
 ]
+CommandPattern = Annotated[
+    BitPattern,
+    Written(str, _pattern("SNXYLHV")),
+    Meta(
+        description="Bit pattern of one number of a command: S source and L length in units, N number of the cell, X and Y place, "
+        "H and V mirrored.",
+        examples=["YYYYYYYYYYYYYYYY"],
+    ),
+]
 TileSize = Annotated[tuple[Side, Side], Meta(description="Width and height of a tile in pixels.", examples=[[8, 8]])]
 Alignment = Annotated[int, Meta(ge=1, le=1 << 20, description="Bytes; a power of two.", examples=[4])]
 
@@ -171,6 +180,11 @@ class SpriteLimits(Record):
     max_frames: Positive = 65535
     flip_x: Annotated[bool, about("The console can draw a cell mirrored left to right.")] = False
     flip_y: Annotated[bool, about("The console can draw a cell mirrored top to bottom.")] = False
+    commands: Annotated[
+        list[CommandPattern],
+        about("How the blitter or sprite unit is told to draw a cell: numbers of 8, 16, 24 or 32 bits, in the order of memory."),
+    ] = field(default_factory=list)
+    command_unit: Annotated[int, about("Bytes that S and L of a command count.", ge=1, le=4096)] = 1
 
 
 class SoundRules(Record):
@@ -310,6 +324,26 @@ class Starts:
     tile: int = 1
     glyph: int = 1
     entries: int = 1
+
+
+@dataclass(frozen=True)
+class DrawRules:
+    """How the pieces of a sprite are prepared for drawing.
+
+    Attributes:
+        sprite: its name.
+        commands: the patterns of one command; empty for source, place and length.
+        unit: bytes that source and length of a command count.
+    """
+
+    sprite: str
+    commands: tuple[BitPattern, ...]
+    unit: int
+
+    @property
+    def bytes(self) -> int:
+        """Bytes of one command."""
+        return sum(pattern.bytes for pattern in self.commands)
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,13 @@ SPRITES = (
     "rw_find", "rw_sprite", "rw_frame", "rw_frame_piece", "rw_animation", "rw_animation_step", "rw_next_step", "rw_palette", "rw_colour",
 )  # fmt: skip
 LEVELS = ("-Os", "-O2")
+PREPARED = """
+[sprite.eve]
+frames = "art/bea/*.png"
+palette = "figures"
+arrangement = "pieces"
+prepared = "cells"
+"""
 
 
 def main() -> None:
@@ -31,7 +38,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as scratch:
         for target in TARGETS:
             folder = Path(scratch) / target
-            made = every_kind(folder / "project", target)
+            made = every_kind(folder / "project", target, packing=PREPARED)
             for level in LEVELS:
                 whole, sprites = code_bytes(made, folder, level, ()), code_bytes(made, folder, level, SPRITES)
                 print(f"{target} {level}: {whole:,} bytes of code and tables, {sprites:,} for sprites alone")
@@ -73,6 +80,10 @@ def calls(made: Built, folder: Path, level: str):
     yield measured("rw_frame_piece", thing, frame, 0, out)
     yield measured("rw_animation", thing, 1, frame)
     yield measured("rw_animation_step", thing, frame, 2, out)
+    find("eve", "sprite")
+    measured("rw_sprite", asset, thing)
+    yield measured("rw_draws", thing, 2, frame)
+    yield measured("rw_next_draw", frame, out)
     find("figures", "palette")
     yield measured("rw_palette", asset, thing)
     yield measured("rw_colour", thing, 1, out)

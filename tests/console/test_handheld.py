@@ -44,7 +44,8 @@ def compile_program(include: Path, folder: Path, banks: int) -> tuple[bytes, dic
     objects = [str(folder / f"{name}.rel") for name in ("start", "main", "reader8")]
     _run("sdcc", "-mz80", *places, *objects, "-o", str(folder / "main.ihx"))
     linked = IntelHex(str(folder / "main.ihx"))
-    names = {name: int(at, 16) for at, name in re.findall(r"^\s*([0-9A-F]{8})\s+(_\w+)", (folder / "main.map").read_text(), re.MULTILINE)}
+    listed = re.findall(r"^\s*([0-9A-F]{8})\s+(_\w+)", (folder / "main.map").read_text(), re.MULTILINE)
+    names = {name: int(at, 16) for at, name in listed}
     return linked.tobinstr(START, linked.maxaddr()), names
 
 
@@ -62,7 +63,8 @@ def played(tmp_path_factory) -> tuple[Built, Machine]:
     packing = '[defaults.pool]\npacking = "packbits"\n'
     made = every_kind(project, "pebble8", packing=packing)
     text = (project / "project.toml").read_text()
-    text = text.replace('file = "main.bin"', f'file = "main.bin"\naddress = {START}').replace("[sprite.dot]", '[sprite.dot]\npacking = "lz4"')
+    text = text.replace('file = "main.bin"', f'file = "main.bin"\naddress = {START}')
+    text = text.replace("[sprite.dot]", '[sprite.dot]\npacking = "lz4"')
     (project / "project.toml").write_text(text)
     build_here(project, "include")
     binary, names = compile_program(project / "build/include", compiled, len(made.image) // BANK)

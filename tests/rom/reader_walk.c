@@ -50,6 +50,40 @@ static void draw(const RwSprite *sprite, const RwPiece *piece, unsigned long cle
     }
 }
 
+/* What is prepared must say the same as the pieces. */
+static void walk_draws(const RwSprite *sprite, unsigned int rank, const RwFrame *frame)
+{
+    RwDraws draws;
+    RwDraw one;
+    RwPiece piece;
+    unsigned int count;
+
+    if (!rw_draws(sprite, rank, &draws) || draws.left != frame->piece_count) {
+        say(FAULT);
+        return;
+    }
+    if (sprite->commands) {
+        for (count = 0; count < draws.left * sprite->draw_bytes && more(); count++)
+            say(draws.at[count]);
+        return;
+    }
+    for (count = 0; count < frame->piece_count && more(); count++) {
+        if (!rw_next_draw(&draws, &one)) {
+            say(FAULT);
+            continue;
+        }
+        if (seldom) {
+            say(one.pixels[0]);
+            say(one.pixels[draws.bytes - 1]);
+        }
+        if (!rw_frame_piece(sprite, frame, count, &piece) || piece.picture.pixels != one.pixels || piece.x != one.x
+            || piece.y != one.y || piece.flips != one.flips || piece.picture.bytes != draws.bytes)
+            say(FAULT);
+    }
+    if (rw_next_draw(&draws, &one))
+        say(FAULT);
+}
+
 static void walk_frame(const RwSprite *sprite, unsigned int rank, unsigned long clear)
 {
     RwFrame frame;
@@ -74,6 +108,8 @@ static void walk_frame(const RwSprite *sprite, unsigned int rank, unsigned long 
     }
     for (place = 0; !seldom && place < size_of(sprite); place++)
         say(canvas[place]);
+    if (sprite->draws)
+        walk_draws(sprite, rank, &frame);
 }
 
 static void walk_animations(const RwSprite *sprite)

@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image, ImageDraw
 
-from pipeline.joints.layouts import FRAMED_VERSION, PIECED_VERSION
+from pipeline.joints.layouts import FRAMED_VERSION, PIECED_VERSION, PREPARED_VERSION
 from pipeline.joints.pixel_size import packed_bytes
 from pipeline.plain.shipped import REGULAR
 from pipeline.reading.decoded import Decoded
@@ -91,7 +91,7 @@ def every_kind(folder: Path, target: str, own_target: str | None = None, packing
     shutil.copy(REGULAR, folder / "fonts/regular.ttf")
     (folder / "near.csv").write_text("1,2,3\n4,50,90\n")
     (folder / "far.csv").write_text("".join(f"{row},{row * 256},{65535 - row}\n" for row in range(7)))
-    return build_here(folder, "verify", "include", "reader", *(["unpackers"] if packing else []))
+    return build_here(folder, "verify", "include", "reader", *(["unpackers"] if "packing =" in packing else []))
 
 
 def own_console(
@@ -265,13 +265,16 @@ def _sprite(blob: bytes, decoded: Decoded, target: Target, small: bool) -> Itera
     yield head["version"], head["width"], head["height"], head["anchor_x"] + 0x8000, head["anchor_y"] + 0x8000, head["frame_count"]
     for rank, frame in enumerate(decoded.pixels):
         count = 1
-        if head["version"] == PIECED_VERSION:
+        if head["version"] in (PIECED_VERSION, PREPARED_VERSION):
             at = head["frames"] + 8 * rank + 4
             count = int.from_bytes(blob[at : at + 2], target.byte_order)
         elif head["version"] == FRAMED_VERSION:
             count = int(bool(np.any(frame != head["clear"])))
         yield [count]
         yield frame
+        if head.get("commands"):
+            first, size = int.from_bytes(blob[at - 4 : at], target.byte_order), head["draw_bytes"]
+            yield list(blob[head["draws"] + first * size : head["draws"] + (first + count) * size])
     yield [head["animation_count"]]
     for name_hash, loop, steps in decoded.animations:
         yield (int(loop), len(steps)) if small else (name_hash, int(loop), len(steps))

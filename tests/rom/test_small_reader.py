@@ -43,7 +43,7 @@ def test_walk_says_what_decoding_says(made, program, tmp_path):
 
 
 def other_banks(**changes) -> str:
-    """Return the handheld with small banks: ``home``, ``sorted``, ``order`` of bytes, ``rows`` of pixels, ``across`` a bank's end, ``offset``."""
+    """Return the handheld with small banks; ``across``: the directory goes over a bank's end, ``offset``: instead of bank and address."""
     data = target_data("pebble8")
     banks, directory = data["cartridge"]["banks"], data["directory"]
     data["cartridge"]["sizes"] = ["60 KiB", "120 KiB"]
@@ -113,11 +113,31 @@ def test_every_part_links_alone_and_with_all_others(made, compiler, tmp_path):
     for name, number in parts_of(include / "reader8.h").items():
         out = tmp_path / f"{name}.o"
         command = [need_tool(compiler), *language, *flags, f"-DRW8_PARTS={number}", '-DRW_CONFIG="reader8_console.h"', f"-I{HERE}"]
-        subprocess.run([*command, "-O1", "-ffreestanding", "-c", str(include / "reader8.c"), "-o", str(out)], check=True, capture_output=True)
+        command += ["-O1", "-ffreestanding", "-c", str(include / "reader8.c"), "-o", str(out)]
+        subprocess.run(command, check=True, capture_output=True)
         listed = [line.split() for line in subprocess.run(["nm", str(out)], check=True, capture_output=True, text=True).stdout.splitlines()]
         assert {one[-1] for one in listed if one[-2] == "U"} <= {"console_banks", "console_bank", "memcpy"}
         brought += [one[-1] for one in listed if one[-2] == "T"]
     assert len(brought) == len(set(brought)) > 20
+
+
+@pytest.mark.parametrize("compiler", ["gcc", "clang", "g++", "clang++"])
+def test_parts_of_the_large_reader_link_alone(made, compiler, tmp_path):
+    """The same of reader.c: together they bring what the whole brings; compiled without RW_PARTS it is whole."""
+    include, flags = made.project.folder / "build/include", [flag for flag in WARNINGS if flag != "-std=c89" or "+" not in compiler]
+    language, brought = ["-x", "c++"] if "+" in compiler else [], {}
+    listed = re.findall(r"#define RW_PART_(\w+) (\d+)", (include / "reader.h").read_text())
+    for name, number in [*listed, ("WHOLE", "")]:
+        out, some = tmp_path / f"{name}.o", [f"-DRW_PARTS={number}"] if number else []
+        command = [need_tool(compiler), *language, *flags, *some, "-O1", "-ffreestanding", "-c", str(include / "reader.c")]
+        subprocess.run([*command, "-o", str(out)], check=True, capture_output=True)
+        symbols = subprocess.run(["nm", str(out)], check=True, capture_output=True, text=True).stdout.splitlines()
+        assert not [one for one in symbols if one.split()[-2] == "U"]
+        brought[name] = {one.split()[-1] for one in symbols if one.split()[-2] == "T"}
+    whole = brought.pop("WHOLE")
+    assert brought.pop("ALL") == whole
+    assert sorted(name for names in brought.values() for name in names) == sorted(whole)
+    assert all(brought.values())
 
 
 def sdcc_bytes(include: Path, folder: Path, effort: int, *parts: str) -> int:

@@ -6,6 +6,8 @@ that precede them in the blob are returned.
 
 from __future__ import annotations
 
+import dataclasses
+from collections.abc import Callable
 from itertools import accumulate
 from typing import BinaryIO, NamedTuple
 
@@ -15,11 +17,14 @@ from pipeline.assets.art import Artwork
 from pipeline.assets.blob import name_hash, put_record
 from pipeline.assets.sources.prepared import Frames
 from pipeline.assets.sprites.cut import Cut, cut_art
+from pipeline.assets.sprites.draws import draw_table
+from pipeline.assets.sprites.runs import one_run_each, runs_of
 from pipeline.assets.sprites.sizes import Found, SpriteSizes, found
-from pipeline.joints.facts import Animation, StoredFrames, StoredPieces, StoredSheet
+from pipeline.joints.facts import Animation, StoredFrames, StoredPieces, StoredSheet, Trade
 from pipeline.joints.layouts import (
     ANIMATION,
     BOX,
+    DRAW,
     FRAME,
     FRAMED,
     FRAMED_VERSION,
@@ -28,6 +33,8 @@ from pipeline.joints.layouts import (
     PIECE,
     PIECED,
     PIECED_VERSION,
+    PREPARED,
+    PREPARED_VERSION,
     SPRITE,
     STEP,
     VERSION,
@@ -40,7 +47,7 @@ from pipeline.pixels.pieces.boxes import Box
 from pipeline.plain.bits import ByteOrder
 from pipeline.plain.sizes import round_up
 from pipeline.project.assets import Sprite
-from pipeline.target.records import PictureRules
+from pipeline.target.records import DrawRules, PictureRules
 
 
 class Arranged(NamedTuple):
@@ -134,11 +141,19 @@ def framed_blob(
 
 
 def pieced_blob(
-    art: Artwork, animations: list[Animation], spec: Sprite, rules: PictureRules, flips: tuple[bool, bool], alignment: int, body: BinaryIO
+    art: Artwork,
+    animations: list[Animation],
+    spec: Sprite,
+    rules: PictureRules,
+    flips: tuple[bool, bool],
+    alignment: int,
+    body: BinaryIO,
+    draws: DrawRules | None = None,
 ) -> Arranged:
     """Return the head of a blob of frames made of cells at any pixel, and its own facts.
 
     Args:
+        draws: how its pieces are prepared for drawing; None where they are not.
         flips: whether a cell may be drawn mirrored left to right, and top to bottom.
         alignment: of the first cell in the blob.
         body: the cells are written to it, equal ones once.
@@ -151,26 +166,60 @@ def pieced_blob(
         stored = cell.astype(np.uint32) + art.base
         body.write(_packed(stored, rules, rules.starts.cell))
 
-    cut = cut_art(art, rules, flips, store)
-    tables = _pieced_tables(cut, art.frames.facts, animations, spec, rules, OWN_POOL, cut.cell_count, alignment)
-    return Arranged(tables, _stored_pieces(cut, cut.cell_count, None), cut.found, padding=cut.cell_count * cell_padding(rules))
+    if spec.prefer == "transfers":
+        cells: list[np.ndarray] = []
+        cut, trade = _in_runs(cut_art(art, rules, flips, cells.append), cells, store, rules)
+    else:
+        cut, trade = cut_art(art, rules, flips, store), None
+    tables = _pieced_tables(cut, art.frames.facts, animations, spec, rules, OWN_POOL, cut.cell_count, draws, alignment)
+    pieces = _stored_pieces(cut, cut.cell_count, None, spec, trade)
+    return Arranged(tables, pieces, cut.found, padding=cut.cell_count * cell_padding(rules))
+
+
+def _in_runs(cut: Cut, cells: list[np.ndarray], store: Callable[[np.ndarray], None], rules: PictureRules) -> tuple[Cut, Trade]:
+    """Store the cells of each frame in one run; return the pieces with the new numbers, and what it cost."""
+    order, frames = one_run_each(cut.frames)
+    for cell in order:
+        store(cells[cell])
+    trade = Trade(
+        cells=len(order),
+        runs=runs_of(frames),
+        shared_cells=cut.cell_count,
+        shared_runs=runs_of(cut.frames),
+        cell_bytes=stored_bytes(*rules.cell, rules, rules.starts.cell),
+    )
+    return dataclasses.replace(cut, frames=frames, cell_count=len(order)), trade
 
 
 def pooled_blob(
-    cut: Cut, pool: str, pool_cells: int, frames: Frames, animations: list[Animation], spec: Sprite, rules: PictureRules
+    cut: Cut,
+    pool: str,
+    pool_cells: int,
+    frames: Frames,
+    animations: list[Animation],
+    spec: Sprite,
+    rules: PictureRules,
+    draws: DrawRules | None = None,
 ) -> Arranged:
     """Return the blob of a sprite whose cells a pool of ``pool_cells`` cells holds, and its own facts.
 
     Raises:
         OverflowError: a number leaves its field.
     """
-    tables = _pieced_tables(cut, frames, animations, spec, rules, name_hash(pool), pool_cells)
-    return Arranged(tables, _stored_pieces(cut, pool_cells, pool), cut.found)
+    tables = _pieced_tables(cut, frames, animations, spec, rules, name_hash(pool), pool_cells, draws)
+    return Arranged(tables, _stored_pieces(cut, pool_cells, pool, spec), cut.found)
 
 
-def _stored_pieces(cut: Cut, cell_count: int, pool: str | None) -> StoredPieces:
+def _stored_pieces(cut: Cut, cell_count: int, pool: str | None, spec: Sprite, trade: Trade | None = None) -> StoredPieces:
     """Return the facts of a sprite in pieces: ``cell_count`` cells in the pool it uses, its own or another."""
-    return StoredPieces(pieces=sum(map(len, cut.frames)), cell_count=cell_count, own_cells=cut.cell_count, pool=pool)
+    return StoredPieces(
+        pieces=sum(map(len, cut.frames)),
+        cell_count=cell_count,
+        own_cells=cut.cell_count,
+        pool=pool,
+        prepared=spec.prepared,
+        trade=trade,
+    )
 
 
 def _clear_pixel(art: Artwork, rules: PictureRules) -> int:
@@ -198,6 +247,7 @@ def _pieced_tables(
     rules: PictureRules,
     pool: int,
     cell_count: int,
+    draws: DrawRules | None,
     alignment: int = 0,
 ) -> bytes:
     """Return the record of a sprite in pieces and its tables, up to where its own cells begin if it has any.
@@ -206,15 +256,22 @@ def _pieced_tables(
         alignment: of the first cell; 0 when a pool holds the cells.
     """
     tables = _animation_tables(animations, rules.byte_order)
-    animations_at = record_bytes(PIECED)
+    record, version = (PIECED, PIECED_VERSION) if draws is None else (PREPARED, PREPARED_VERSION)
+    animations_at = record_bytes(record)
     frames_at = animations_at + len(tables)
     pieces_at = frames_at + len(cut.frames) * record_bytes(FRAME)
-    pixels_at = round_up(pieces_at + sum(map(len, cut.frames)) * record_bytes(PIECE), alignment) if alignment else 0
+    draws_at = pieces_at + sum(map(len, cut.frames)) * record_bytes(PIECE)
+    prepared, more = b"", {}
+    if draws is not None:
+        prepared = draw_table(cut.frames, draws, rules)
+        more = {"draws": draws_at, "draw_bytes": draws.bytes or record_bytes(DRAW), "commands": int(bool(draws.commands))}
+    pixels_at = round_up(draws_at + len(prepared), alignment) if alignment else 0
     head = _head(
-        PIECED, frames, animations, spec, rules, animations_at, version=PIECED_VERSION, width=frames.width, height=frames.height,
-        pool=pool, clear=cut.base, cell_count=cell_count, frames=frames_at, pieces=pieces_at, pixels=pixels_at,
+        record, frames, animations, spec, rules, animations_at, version=version, width=frames.width, height=frames.height,
+        pool=pool, clear=cut.base, cell_count=cell_count, frames=frames_at, pieces=pieces_at, pixels=pixels_at, **more,
     )  # fmt: skip
-    return (head + tables + _frame_table(cut, rules.byte_order) + _piece_table(cut, rules.byte_order)).ljust(pixels_at, b"\0")
+    whole = head + tables + _frame_table(cut, rules.byte_order) + _piece_table(cut, rules.byte_order) + prepared
+    return whole.ljust(pixels_at, b"\0")
 
 
 def _frame_table(cut: Cut, byte_order: ByteOrder) -> bytes:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 from pipeline.assets.art import Artwork
@@ -12,7 +13,7 @@ from pipeline.assets.sources.prepared import Frames, PreparedFrames, read_frames
 from pipeline.assets.sprites.blobs import Arranged, framed_blob, pieced_blob, pooled_blob, sheet_blob
 from pipeline.assets.sprites.cut import read_pooled
 from pipeline.cache.results import Results
-from pipeline.joints.facts import Animation, SpriteFacts, StoredFrames, StoredPieces
+from pipeline.joints.facts import Animation, SpriteFacts, StoredFrames, StoredPieces, Trade, show_trade
 from pipeline.joints.pixel_size import stored_bytes
 from pipeline.joints.places import BlobFiles, FrameFiles
 from pipeline.joints.views import PaletteView
@@ -21,7 +22,7 @@ from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import counted, round_up
 from pipeline.project.art import animation_frames
 from pipeline.project.assets import Sprite
-from pipeline.target.records import PictureRules
+from pipeline.target.records import DrawRules, PictureRules
 
 _MOST_TICKS = 65535
 
@@ -38,6 +39,7 @@ def convert_sprite(
     flips: tuple[bool, bool],
     alignment: int,
     room: int,
+    draws: DrawRules | None = None,
     cache: Path | None = None,
 ) -> str:
     """Write a sprite's blob and facts; return one line about it.
@@ -48,6 +50,7 @@ def convert_sprite(
         refresh: pictures a second, which animation steps are counted in.
         flips: whether the console can mirror a cell left to right, and top to bottom.
         room: bytes that the frames of a sheet may have; see ``bounds.asset_room``.
+        draws: how pieces are prepared for drawing; None where they are not.
         cache: where results of its frames are kept; see ``cache.results``.
 
     Raises:
@@ -57,7 +60,7 @@ def convert_sprite(
     if spec.arrangement == "sheet":
         _check_room(name, frames.facts, rules, room)
     animations = _animations(name, spec, files, frames.facts, refresh)
-    make = {"sheet": sheet_blob, "frames": framed_blob, "pieces": pieced_blob}[spec.arrangement]
+    make = {"sheet": sheet_blob, "frames": framed_blob, "pieces": partial(pieced_blob, draws=draws)}[spec.arrangement]
     with Results(cache) as results, body_file(out.content) as body:
         art = Artwork(frames, palette, rules, name, spec.dither, results)
         with _fields_that_hold(name):
@@ -76,6 +79,7 @@ def convert_pooled_sprite(
     spec: Sprite,
     rules: PictureRules,
     refresh: float,
+    draws: DrawRules | None = None,
 ) -> str:
     """Write the blob and facts of a sprite whose cells are in the pool that ``spec`` names; see ``cut``. Return one line about it.
 
@@ -92,7 +96,7 @@ def convert_pooled_sprite(
     animations = _animations(name, spec, files, frames, refresh)
     pooled, pool_cells = read_pooled(cut, pieces, index)
     with _fields_that_hold(name):
-        made = pooled_blob(pooled, str(spec.pool), pool_cells, frames, animations, spec, rules)
+        made = pooled_blob(pooled, str(spec.pool), pool_cells, frames, animations, spec, rules, draws)
     return _save(out, name, [made.head], made, spec, frames, animations)
 
 
@@ -153,6 +157,8 @@ def _arranged_summary(made: Arranged) -> str:
     match made.stored:
         case StoredFrames(stored_frames=count):
             return f", {count} of them stored"
+        case StoredPieces(pieces=pieces, trade=Trade() as trade):
+            return f", {pieces} pieces, {show_trade(trade)}"
         case StoredPieces(pieces=pieces, own_cells=cells):
             return f", {pieces} pieces of {cells} cells"
     return ""

@@ -41,6 +41,8 @@ def font_steps(site: Site, asset: Asset) -> Iterator[Step]:
 
 _NOT_SCALED = {"palette": None, "pixels": None, "dither": "none", "packing": "stored", "origin": "", **PLACED}
 
+_NOT_SCALED_SPRITE = {"animations": {}, "arrangement": "sheet", "pool": "", "prepared": "none", "prefer": "bytes"}
+
 _NOT_SCALED_BACKGROUND = {
     "arrangement": "bitmap", "tile": None, "map_entry": None, "tiles_at_most": None, "merge": False, "first_tile": 0, "pan": (4, 4),
 }  # fmt: skip
@@ -53,8 +55,8 @@ def _prepare(site: Site, asset: Asset) -> Step:
     arguments = {"sources": In(site.sources(asset)), "out": Out(site.prepared(asset.name)), "name": asset.name}
     if asset.kind == "sprite":
         # Only what scaling depends on, so that a new palette or animation does not scale everything again.
-        arguments["spec"] = msgspec.structs.replace(asset.spec, animations={}, arrangement="sheet", pool="", **_NOT_SCALED)
-        arguments["limits"] = site.project.target.sprites
+        arguments["spec"] = msgspec.structs.replace(asset.spec, **_NOT_SCALED, **_NOT_SCALED_SPRITE)
+        arguments["limits"] = msgspec.structs.replace(site.project.target.sprites, commands=[], command_unit=1)
         arguments |= _sheet_arguments(site, asset, Kept)
         if asset.spec.sheet:
             arguments["cuts"] = Kept(site.cuts(asset.name))
@@ -161,6 +163,7 @@ def _pixel_room(site: Site, first: int, format_name: str) -> int:
 def _sprite(site: Site, asset: Asset) -> Step:
     arguments = _picture_arguments(site, asset) | {"files": site.project.frame_names(asset), "refresh": site.project.target.screen.refresh}
     arguments |= {"spec": site.bare(asset), "flips": site.flips(), "room": site.project.room(), "cache": site.cache(asset.name)}
+    arguments |= site.draws(asset)
     return site.asset_step(asset, "pipeline.assets.sprites.sprite:convert_sprite", arguments)
 
 

@@ -11,6 +11,7 @@ from pipeline.graph.steps.site import INCLUDE_FILES, Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.links import with_tester
 from pipeline.joints.pixel_size import screen_bytes
+from pipeline.joints.places import blob_files
 from pipeline.project.model import Asset, build_date
 from pipeline.rom.wish import Wish
 from pipeline.target.kinds import KINDS, calls_of
@@ -71,6 +72,29 @@ def placing_steps(site: Site) -> Iterator[Step]:
             "banks": site.project.target.cartridge.banks is not None,
         },
         doc="write assets.h and the assembler's assets.inc for the program",
+    )
+
+
+def tables_steps(site: Site) -> Iterator[Step]:
+    """Yield the step that writes what is in assets as constants, if the project asks for it."""
+    if not site.tables():
+        return
+    target, game = site.project.target, site.project.spec.game
+    known = {asset.name: asset.kind for asset in site.project.assets.values() if not KINDS[asset.kind].late}
+    yield Step(
+        "tables",
+        "pipeline.rom.tables:write_tables",
+        {
+            "blobs": In({name: blob_files(site.blobs, name).content for name in sorted(known)}),
+            "layout": In(site.layout),
+            "templates": In({name: site.template(f"console/{name}.j2") for name in site.tables()}),
+            "outs": Out(site.includes(*site.tables())),
+            "kinds": dict(sorted(known.items())),
+            "order": target.byte_order,
+            "entry": (target.palette.entry.bytes, target.order_of(target.palette.byte_order)),
+            "game": {"title": game.title, "version": game.version},
+        },
+        doc="write tables.h and tables.c for the program",
     )
 
 

@@ -47,7 +47,7 @@ def program_steps(site: Site, asset: Asset) -> Iterator[Step]:
         return
     date = build_date(site.project)
     epoch = int(datetime.datetime(date.year, date.month, date.day, tzinfo=datetime.UTC).timestamp()) if date else 0
-    includes = site.includes(*INCLUDE_FILES, *site.readers(), *(UNPACKERS if site.packed() else ()))
+    includes = site.includes(*INCLUDE_FILES, *site.readers(), *site.tables(), *(UNPACKERS if site.packed() else ()))
     arguments |= {
         "includes": In(tuple(includes.values())),
         "layout": In(site.layout),

@@ -39,6 +39,7 @@ def pooled_sprite_steps(site: Site, asset: Asset) -> Iterator[Step]:
         "spec": site.bare(asset),
         "rules": _rules(site, asset),
         "refresh": site.project.target.screen.refresh,
+        **site.draws(asset),
     }
     yield site.asset_step(asset, "pipeline.assets.sprites.sprite:convert_pooled_sprite", arguments)
 

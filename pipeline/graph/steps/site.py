@@ -28,7 +28,7 @@ from pipeline.project.model import Asset, LoadedProject
 from pipeline.project.wording import MessageFile, find_wording
 from pipeline.target.calls import Call
 from pipeline.target.kinds import KINDS, calls_of, kinds_with
-from pipeline.target.records import has_small_banks
+from pipeline.target.records import DrawRules, has_small_banks
 
 # The build's own records; the last two are the only folders among them.
 REASONS, GROWTH, TRIALS, CACHE = "reasons.json", "growth.json", "trials", "cache"
@@ -39,6 +39,7 @@ READERS = ("reader.h", "reader.c")
 SMALL_READERS = ("reader8.h", "reader8.c")
 # Keys of an asset that say only where it is, as if they were left out.
 PLACED = {"address": None, "alignment": None, "split": False}
+TABLES = ("tables.h", "tables.c")
 
 
 class Site:
@@ -192,6 +193,10 @@ class Site:
         """Return the names of the generated files that read the image; the small form is for banks that 16 bits can number."""
         return READERS + (SMALL_READERS if has_small_banks(self.project.target) else ())
 
+    def tables(self) -> tuple[str, ...]:
+        """Return the names of the generated files that hold what is in assets; none where the project does not ask for them."""
+        return TABLES if self.project.spec.game.tables else ()
+
     def template(self, name: str) -> Template:
         """Return a template, the project's own where it has one."""
         return find_template(self.folder, name)
@@ -207,6 +212,14 @@ class Site:
     def flips(self) -> tuple[bool, bool]:
         """Return whether the target mirrors cells left to right, and top to bottom."""
         return self.project.target.sprites.flip_x, self.project.target.sprites.flip_y
+
+    def draws(self, asset: Asset) -> dict[str, DrawRules]:
+        """Return how the pieces of a sprite are prepared for drawing, as arguments of a step; none where they are not."""
+        if asset.spec.prepared == "none":
+            return {}
+        sprites = self.project.target.sprites
+        commands = tuple(sprites.commands) if asset.spec.prepared == "commands" else ()
+        return {"draws": DrawRules(asset.name, commands, sprites.command_unit)}
 
     def bare(self, asset: Asset) -> Any:
         """Return an asset's record without what only packing and placement look at."""

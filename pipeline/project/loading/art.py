@@ -8,6 +8,7 @@ from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import counted
 from pipeline.project.art import NOT_WITH_FILE, animation_frames
 from pipeline.project.loading.defaults import check_sizes
+from pipeline.project.loading.draws import check_draws
 from pipeline.project.loading.pools import check_pool_user
 from pipeline.project.loading.sheets import check_art_read, check_key, check_parts
 from pipeline.project.loading.sources import IDENTIFIER
@@ -67,6 +68,7 @@ def check_sprite(document: Document, project: LoadedProject, asset: Asset) -> No
         wrong = f"{asset.spec.height} pixels, the target draws at most {most}"
         document.say(("sprite", asset.name, "height"), wrong, "set a smaller height, or split the figure")
     check_pool_user(document, project, asset)
+    check_draws(document, project, asset)
     check_art_read(document, project, asset)
     names = project.frame_names(asset)
     for name, animation in asset.spec.animations.items():

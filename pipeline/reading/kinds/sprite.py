@@ -8,6 +8,7 @@ from pipeline.joints.facts import PoolFacts, SpriteFacts, StoredFrames, StoredPi
 from pipeline.joints.layouts import (
     ANIMATION,
     BOX,
+    DRAW,
     FRAME,
     FRAMED,
     FRAMED_VERSION,
@@ -16,9 +17,12 @@ from pipeline.joints.layouts import (
     PIECED,
     PIECED_VERSION,
     POOL,
+    PREPARED,
+    PREPARED_VERSION,
     SPRITE,
     STEP,
     VERSION,
+    Part,
 )
 from pipeline.reading.compare import name_hash, size_of, wrong_head, wrong_pixels
 from pipeline.reading.decoded import BlobFault, Decoded, FindPool, read_record
@@ -30,6 +34,8 @@ def decode_sprite(blob: bytes, target: Target, find_pool: FindPool | None = None
     """Decode a sprite of any arrangement; see ``decoded.decode_blob``."""
     if blob[:1] == bytes([PIECED_VERSION]):
         return _pieced(blob, target, find_pool)
+    if blob[:1] == bytes([PREPARED_VERSION]):
+        return _prepared(blob, target, find_pool)
     if blob[:1] == bytes([FRAMED_VERSION]):
         return _framed(blob, target)
     head = read_record(SPRITE, blob, 0, target.byte_order)
@@ -58,9 +64,60 @@ def _framed(blob: bytes, target: Target) -> Decoded:
     return Decoded(head, frames, animations=_animations(blob, head, target), pixel_format=pixel_format)
 
 
-def _pieced(blob: bytes, target: Target, find_pool: FindPool | None) -> Decoded:
+def _prepared(blob: bytes, target: Target, find_pool: FindPool | None) -> Decoded:
+    """Put pieces together, and compare each with what is prepared of it."""
+    decoded = _pieced(blob, target, find_pool, PREPARED)
+    head, size = decoded.head, _cell_bytes(decoded, target)
+    patterns = target.sprites.commands
+    wide = sum(pattern.width // 8 for pattern in patterns) if head["commands"] else 12
+    if head["commands"] > 1 or head["draw_bytes"] != wide or (head["commands"] and not patterns):
+        raise BlobFault(f"its prepared pieces are of form {head['commands']} and {head['draw_bytes']} bytes each")
+    for number in range((head["draws"] - head["pieces"]) // 8):
+        piece = read_record(PIECE, blob, head["pieces"] + 8 * number, target.byte_order)
+        at = head["draws"] + wide * number
+        if head["commands"]:
+            said, meant = _command(blob[at : at + wide], target), _meant(piece, size, target)
+            said = {letter: value for letter, value in said.items() if value != meant[letter]}
+        else:
+            draw = read_record(DRAW, blob, at, target.byte_order)
+            meant = {"source": piece["cell"] * size, "x": piece["x"], "y": piece["y"], "bytes": size, "flips": piece["flips"]}
+            said = {key: value for key, value in draw.items() if value != meant[key]}
+        if said:
+            raise BlobFault(f"prepared piece {number} says {said}, the piece {({key: meant[key] for key in said})}")
+    return decoded
+
+
+def _cell_bytes(decoded: Decoded, target: Target) -> int:
+    """Return the bytes of a cell: rows of planes, each of whole bytes or words."""
+    rules, width = decoded.pixel_format, target.cells.width
+    assert rules is not None, "a sprite has a pixel format"
+    if rules.planes == "chunky":
+        return target.cells.height * ((rules.pixel.width * width + 7) // 8)
+    unit = 8 if rules.planes == "by byte" else 16
+    return target.cells.height * rules.pixel.width * (-(-width // unit) * unit // 8)
+
+
+def _command(raw: bytes, target: Target) -> dict[str, int]:
+    """Return letter -> value of a command; places are signed."""
+    values, at = {}, 0
+    for pattern in target.sprites.commands:
+        word = int.from_bytes(raw[at : at + pattern.width // 8], target.byte_order)
+        at += pattern.width // 8
+        for letter, places in pattern.fields.items():
+            value = int("".join(str(word >> place & 1) for place in places), 2)
+            values[letter] = value - (1 << len(places)) if letter in "XY" and word >> places[0] & 1 else value
+    return values
+
+
+def _meant(piece: dict[str, int], size: int, target: Target) -> dict[str, int]:
+    unit = target.sprites.command_unit
+    source = {"S": piece["cell"] * size // unit, "N": piece["cell"], "L": size // unit}
+    return {**source, "X": piece["x"], "Y": piece["y"], "H": piece["flips"] & 1, "V": piece["flips"] >> 1 & 1}
+
+
+def _pieced(blob: bytes, target: Target, find_pool: FindPool | None, record: tuple[Part, ...] = PIECED) -> Decoded:
     """Put the frames of a sprite in pieces together again, pixel by pixel as a program would draw them."""
-    head = read_record(PIECED, blob, 0, target.byte_order)
+    head = read_record(record, blob, 0, target.byte_order)
     own = head["pool"] == OWN_POOL
     cells = _cells(blob, head, target) if own else _pool_of(head, find_pool).pixels
     frames = _empty_frames(head)
@@ -143,7 +200,9 @@ def _stored_head(facts: SpriteFacts) -> dict[str, int]:
     stored = facts.stored
     if isinstance(stored, StoredPieces):
         pool = name_hash(stored.pool) if stored.pool else OWN_POOL
-        return {"version": PIECED_VERSION, "cell_count": stored.cell_count, "pool": pool}
+        version = PIECED_VERSION if stored.prepared == "none" else PREPARED_VERSION
+        more = {} if stored.prepared == "none" else {"commands": int(stored.prepared == "commands")}
+        return {"version": version, **more, "cell_count": stored.cell_count, "pool": pool}
     return {"version": FRAMED_VERSION} if isinstance(stored, StoredFrames) else {"version": VERSION, "frame_bytes": stored.frame_bytes}
 
 
