@@ -72,13 +72,16 @@ def show_streamed(one: Streamed) -> str:
     """Return what a scene holds of an asset in part, and what fetching that brings, as one line."""
     buffer = show_size(one.buffer)
     if one.size:
-        held = f"a window of {one.size[0]} x {one.size[1]} pixels, {buffer}"
+        held = f"{one.name} through a window of {one.size[0]} × {one.size[1]} pixels: {buffer}"
     else:
-        held = f"{counted(one.buffers, 'buffer')} of {buffer}, one {one.unit} each"
-    role = f" (role {one.role})" if one.role else ""
+        held = f"{one.name} streamed: {counted(one.buffers, 'buffer')} of {buffer}, {_UNITS[one.unit]} each"
+    role = f" ({show_size(one.bytes)} for the role {one.role})" if one.role else ""
     pace = f", {one.pace_bytes:,} on average" if one.pace_bytes else ""
     fetched = f"a picture fetches {one.picture_bytes:,} bytes in {counted(one.picture_transfers, 'transfer')} at worst{pace}"
-    return f"{one.name} {one.how}: {held}{role}, and {show_size(one.tables)} resident, of {show_size(one.whole)}; {fetched}"
+    return f"{held}{role}, and {show_size(one.tables)} resident, instead of {show_size(one.whole)}; {fetched}"
+
+
+_UNITS = {"frame": "a frame", "animation": "an animation"}
 
 
 def show_traffic(traffic: Traffic) -> str:

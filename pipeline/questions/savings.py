@@ -11,6 +11,7 @@ from pathlib import Path
 
 from pipeline.joints.budget import Budget, SceneBudget, read_budget_file
 from pipeline.joints.facts import BackgroundFacts, Facts, FontFacts, SpriteFacts
+from pipeline.memory.usage import CARRIED
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.files import write_json
 from pipeline.plain.sizes import show_size
@@ -163,7 +164,7 @@ def _streamed(trials: Trials, offer: Offer, budget: Budget, facts: dict[str, Fac
             after = trials.change([], {offer.scene: scene}).budget().scenes[offer.scene]
         except ProjectError:
             return None  # frames are shown too shortly for that
-        if not any(after.limits[key].passed for key in ("blank", "picture") if key in after.limits):
+        if not any(after.limits[key].passed for key in CARRIED if key in after.limits):
             said = [f"{show_size(now.bytes - after.bytes)} less"]
             if fewer := offer.fewer((asset for part in now.parts for asset in part.assets), facts):
                 said = [f"{fewer} frames of {said[0]}"]
@@ -177,7 +178,7 @@ def _carried(scene: SceneBudget) -> list[str]:
     used = [
         f"{_of(limit.used, limit.most)} of a {key} used"
         for key, limit in scene.limits.items()
-        if key in ("blank", "picture")
+        if key in CARRIED
     ]
     traffic = scene.traffic
     return used or ([f"{show_size(traffic.bytes)} fetched in the worst picture"] if traffic else [])

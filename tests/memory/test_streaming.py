@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import itertools
+import re
+import tomllib
+from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -350,3 +353,52 @@ def test_blank_carries_what_is_shown_and_the_picture_all_of_it(said, window, bla
         play = counted(scene, COURIERS, *more, transfer=Transfer(**{stated: 227}), **formats).scenes["play"]
         assert {key: (one.used, one.passed) for key, one in play.limits.items()} == {stated: (228, True)}
     assert counted(scene, COURIERS, *more, **formats).scenes["play"].limits == {}
+
+
+# ---- The guide -------------------------------------------------------------------------------------------------------
+
+GUIDE = (Path(__file__).parents[2] / "pipeline/guide/memory.md").read_text(encoding="utf-8")
+
+
+def relay(**changes: Any) -> tuple[Scene, dict, dict[str, Any]]:
+    """Return the guide's scene, its sprites by their table, and its pier; a keyword replaces a key of the scene."""
+    block = next(one for one in re.findall(r"```toml\n(.*?)```", GUIDE, re.DOTALL) if "[scene.relay]" in one)
+    scene = msgspec.convert(tomllib.loads(block)["scene"]["relay"], Scene)
+    rows = re.findall(r"^\| (\w+) \| ([\d,]+) \| ([\d,]+) \| (\d+) \| ([\d,]+) \|$", GUIDE, re.MULTILINE)
+    sprites = {}
+    for name, *numbers in rows:
+        tables, largest_, transfers, whole = (int(one.replace(",", "")) for one in numbers)
+        runs = [largest_ // transfers] * (transfers - 1)
+        runs.append(largest_ - sum(runs))
+        rest = whole - tables - largest_
+        smaller = [[min(largest_, rest - at)] for at in range(0, rest, largest_)]
+        sprites[name] = (frames(tables, runs, *smaller), [])
+    pier = background("pier", (640, 240), (320, 240), unpacked_bytes=640 * 240)
+    return msgspec.structs.replace(scene, **changes), sprites, pier
+
+
+def said(number: int) -> bool:
+    """Return whether the guide has this number."""
+    return re.search(rf"(?<![\d,]){number:,}(?![\d,])", GUIDE) is not None
+
+
+def test_example_of_the_guide_adds_up():
+    """Each number of the worked example, from the scene and the table that stand there."""
+    known = {"formats": {"pier": pixel_format()}, "memory": 1 << 20, "transfer": Transfer(blank=16384, start=8)}
+    scene, sprites, pier = relay()
+    assert len(sprites) == 3
+    play = counted(scene, sprites, pier, **known).scenes["play"]
+    window = next(one for one in play.streamed if one.how == "window")
+    assert (window.size, window.buffer, window.whole) == ((352, 240), 84_480, 153_600)
+    assert play.bytes - window.buffer == 29_000
+    assert play.chosen == [["ann", "bob"]]
+    assert (window.picture_bytes, window.picture_transfers) == (960, 480)
+    assert (play.traffic.bytes, play.traffic.transfers, play.traffic.chosen) == (11_960, 488, [["ann", "cyd"]])
+    assert (play.limits["blank"].used, play.limits["blank"].most) == (15_864, 16_384)
+    own = {name: Streamed(buffers=2) for name in sprites}
+    alone = counted(relay(streamed=own, window={}, always=[])[0], sprites, pier, **known).scenes["play"]
+    assert (alone.bytes, alone.chosen, alone.traffic.bytes, alone.traffic.transfers) == (25_000, [["ann", "cyd"]], 11_000, 8)
+    resident = counted(relay(streamed={}, window={}, always=[])[0], sprites, pier, **known).scenes["play"]
+    assert (resident.bytes, resident.chosen) == (160_000, [["bob", "cyd"]])
+    for number in (160_000, 25_000, 29_000, 84_480, 153_600, 960, 480, 11_000, 11_960, 488, 15_864, 16_384):
+        assert said(number), number
