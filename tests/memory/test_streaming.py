@@ -383,7 +383,7 @@ def said(number: int) -> bool:
 
 
 def test_example_of_the_guide_adds_up():
-    """Each number of the worked example, from the scene and the table that stand there."""
+    """Each number of the worked example, from the scene and the table of the guide."""
     known = {"formats": {"pier": pixel_format()}, "memory": 1 << 20, "transfer": Transfer(blank=16384, start=8)}
     scene, sprites, pier = relay()
     assert len(sprites) == 3

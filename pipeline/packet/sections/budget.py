@@ -67,7 +67,7 @@ def _fetched(draft: Draft, scene: SceneBudget) -> list[Flowable]:
             said = wording.text(f"budget.{key}", used=numbers.count(limit.used), most=numbers.count(limit.most))
             lines.append(Paragraph(mark(said), draft.look.BODY_STRONG if limit.passed else draft.look.CELL))
             used = [Part(name=key, bytes=limit.used)]
-            lines += [Spacer(1, 3), _bar(draft.width, used, limit.most, max(limit.used, limit.most), 1), Spacer(1, 3)]
+            lines += [Spacer(1, 3), _bar(draft.width, used, limit.most, max(limit.used, limit.most), 2), Spacer(1, 3)]
     return lines
 
 
