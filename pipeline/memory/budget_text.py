@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pipeline.joints.budget import Budget, ImageNeed, PlannedNeed, SceneBudget, Streamed, Traffic, read_budget_file
 from pipeline.memory.budget import describe_scene
-from pipeline.memory.usage import LIMITS
+from pipeline.memory.usage import CARRIED, LIMITS
 from pipeline.plain.errors import BadAnswer
 from pipeline.plain.files import read_json
 from pipeline.plain.sizes import counted, show_size
@@ -32,6 +32,8 @@ def show_budget(budget_file: Path, advice_file: Path) -> str:
         return lines
     changes = read_json(advice_file)["changes"]
     helps = ["", "What would help most, measured by doing it:", *(f"  {change}" for change in changes)] if changes else []
+    if any(scene.limits[key].passed for scene in budget.scenes.values() for key in CARRIED if key in scene.limits):
+        helps += ["", "The console carries less than is fetched: stream less, spread fetches (within), or move windows more slowly."]
     fits = [f"Without what is planned {name} fits, so a kit can be made." for name in budget.over_planned]
     raise BadAnswer("\n".join([lines, *helps, "", *fits, "See also: doit fit, doit savings"]))
 

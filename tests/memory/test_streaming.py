@@ -13,11 +13,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.joints.budget import Budget
+from pipeline.joints.budget import Budget, write_budget_file
 from pipeline.joints.facts import Animation, BackgroundFacts, PoolFacts, SpriteFacts, StoredBitmap
 from pipeline.joints.fetched import Fetch, Frames, Windows, WindowTiles
 from pipeline.memory.budget import Fetching, make_budget
-from pipeline.plain.errors import ProjectError
+from pipeline.memory.budget_text import show_budget
+from pipeline.plain.errors import BadAnswer, ProjectError
 from pipeline.project.file import Choice, Scene, SceneWindow, Streamed
 from pipeline.target.records import Transfer
 from tests.conftest import tries
@@ -353,6 +354,33 @@ def test_blank_carries_what_is_shown_and_the_picture_all_of_it(said, window, bla
         play = counted(scene, COURIERS, *more, transfer=Transfer(**{stated: 227}), **formats).scenes["play"]
         assert {key: (one.used, one.passed) for key, one in play.limits.items()} == {stated: (228, True)}
     assert counted(scene, COURIERS, *more, **formats).scenes["play"].limits == {}
+
+
+def test_text_of_the_budget_says_what_is_held_and_fetched(tmp_path):
+    """Buffers, role, window, traffic and the blank, each in a line; over the blank it fails, and says what helps."""
+    scene = Scene(
+        always=["quay"],
+        choose=[Choice(count=2, of=["pell", "isk"])],
+        streamed={"pell": Streamed(role="hero", within=2), "isk": Streamed(buffers=1, role="hero")},
+        window={"quay": SceneWindow(margin=4, speed=(3, 0))},
+    )
+    budget = counted(scene, COURIERS, background(), formats={"quay": pixel_format()}, transfer=Transfer(blank=300, start=8))
+    write_budget_file(tmp_path / "budget.json", budget)
+    (tmp_path / "advice.json").write_text('{"changes": []}')
+    with pytest.raises(BadAnswer) as caught:
+        show_budget(tmp_path / "budget.json", tmp_path / "advice.json")
+    lines = [line.strip() for line in str(caught.value).splitlines()]
+    for line in (
+        "pell streamed: 2 buffers of 100 bytes, a frame each (200 bytes for the role hero), and 20 bytes resident, instead of 200 bytes; "
+        "a picture fetches 50 bytes in 2 transfers at worst, 30 on average",
+        "quay through a window of 40 × 32 pixels: 1.2 KiB, and 20 bytes resident, instead of 3.0 KiB; "
+        "a picture fetches 96 bytes in 64 transfers at worst, 96 on average",
+        "fetched in the worst picture: 336 bytes in 66 transfers, each of which counts as 8 bytes more; 156 bytes a picture on average "
+        "with 2 × isk",
+        "bytes of a blank: 864 of 300, 564 TOO MANY with 2 × isk",
+        "The console carries less than is fetched: stream less, spread fetches (within), or move windows more slowly.",
+    ):
+        assert line in lines, (line, lines)
 
 
 # ---- The guide -------------------------------------------------------------------------------------------------------
