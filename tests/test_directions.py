@@ -38,7 +38,7 @@ MAY_IMPORT = {
     "rom.banks": ("plain", "target"),
     "rom": ("plain", "target", "joints", "rom.banks"),
     "reading": ("plain", "cache", "target", "joints"),
-    "reading.kinds": ("target", "joints", "reading"),
+    "reading.kinds": ("plain", "target", "joints", "reading"),
     "memory": ("plain", "joints", "project", "target"),
     "proofs": ("plain", "target", "joints", "reading"),
     "proofs.kinds": ("plain", "joints", "pixels", "pixels.colours", "reading", "proofs"),

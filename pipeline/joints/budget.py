@@ -73,7 +73,8 @@ class Streamed(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
         unit: what a buffer holds: ``frame``, ``animation``, or ``window``.
         role: whose buffers it uses; empty for its own.
         whole: bytes it would take if it were resident; ``tables``: those that stay in memory, once.
-        buffers, buffer: how many for each time it is in memory, and bytes of each.
+        buffers, buffer: how many for each time it is in memory, and bytes of each that it needs.
+        bytes: of all of them, or of the larger ones of its role.
         size: of a window, width and height in pixels; None of a sprite.
         picture_bytes, picture_transfers: what one of its worst pictures fetches; ``pace_bytes``: what a picture does on average.
         ahead: what comes goes where nothing is shown, so that it need not come in a blank.
@@ -87,6 +88,7 @@ class Streamed(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     tables: _Count
     buffers: Annotated[int, Meta(ge=1)]
     buffer: _Count
+    bytes: _Count
     size: tuple[int, int] | None
     picture_bytes: _Count
     picture_transfers: _Count
@@ -99,7 +101,7 @@ class Traffic(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
 
     Attributes:
         bytes, transfers: of the worst picture, in which all that is there needs its next frame, and windows their next strips.
-        start: bytes for which each transfer counts besides its own, where it is compared with what the target carries.
+        start: bytes for which each transfer counts in addition to its own, where it is compared with what the target carries.
         chosen: the members with which that is so, as in ``Case``.
         pace: bytes a picture on average, with the members that need most; ``pace_chosen``: those.
     """

@@ -214,7 +214,7 @@ class _Counter:
         sizes = self._sizes | {asset: self._packed[asset] for asset in seen.members.packed(scene) & self._packed.keys()}
         sizes |= {asset: round_up(count, self._known.steps[asset]) for asset, count in seen.tables.items()}
         sizes |= dict.fromkeys(direct, 0)
-        sets = seen.counted.sets(lambda one: one.buffers * one.buffer, alike=True)
+        sets = seen.counted.sets(_buffers, alike=True)
         worst, *others = self._cases(seen, sizes, 1 + _NEXT, sets)
         total, estimated = worst.bytes + held, sum(sizes[asset] for asset in worst.assets & self._estimated)
         now = self._cases(seen, sizes | dict.fromkeys(self._estimated, 0), 1, sets)[0].bytes + held
@@ -230,7 +230,7 @@ class _Counter:
             estimated=estimated,
             overlaps=overlapping(*met),
             tile_overlaps=overlapping_tiles(*met) if self._room.tile_unit else [],
-            streamed=[self._streamed(one) for one in seen.streams],
+            streamed=[self._streamed(one, seen.counted.size_of(one, _buffers)) for one in seen.streams],
             traffic=self._traffic(seen) if seen.streams else None,
         )
 
@@ -304,7 +304,7 @@ class _Counter:
             pace_chosen=_lists(pace),
         )
 
-    def _streamed(self, one: Stream) -> Streamed:
+    def _streamed(self, one: Stream, taken: int) -> Streamed:
         load = one.worst(self._room.transfer.start)
         return Streamed(
             name=one.name,
@@ -315,6 +315,7 @@ class _Counter:
             tables=round_up(one.tables, self._known.steps[one.name]),
             buffers=one.buffers,
             buffer=one.buffer,
+            bytes=taken,
             size=one.size,
             picture_bytes=load.bytes,
             picture_transfers=load.transfers,
@@ -337,6 +338,10 @@ class _Counter:
             count = sum(sizes[asset] for asset in fresh) + buffers
             parts.append(Part(name=label or "always", bytes=count, assets=fresh, estimated=estimated, fetched=buffers))
         return [part for part in parts if part.assets or part.fetched]
+
+
+def _buffers(one: Stream) -> int:
+    return one.buffers * one.buffer
 
 
 # Limit -> what of a stream stays loaded, and what its buffers use.

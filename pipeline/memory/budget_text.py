@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pipeline.joints.budget import Budget, ImageNeed, PlannedNeed, SceneBudget, Streamed, Traffic, read_budget_file
 from pipeline.memory.budget import describe_scene
-from pipeline.memory.usage import LIMITS
+from pipeline.memory.usage import CARRIED, LIMITS
 from pipeline.plain.errors import BadAnswer
 from pipeline.plain.files import read_json
 from pipeline.plain.sizes import counted, show_size
@@ -32,6 +32,8 @@ def show_budget(budget_file: Path, advice_file: Path) -> str:
         return lines
     changes = read_json(advice_file)["changes"]
     helps = ["", "What would help most, measured by doing it:", *(f"  {change}" for change in changes)] if changes else []
+    if any(scene.limits[key].passed for scene in budget.scenes.values() for key in CARRIED if key in scene.limits):
+        helps += ["", "The console carries less than is fetched: stream less, spread fetches (within), or move windows more slowly."]
     fits = [f"Without what is planned {name} fits, so a kit can be made." for name in budget.over_planned]
     raise BadAnswer("\n".join([lines, *helps, "", *fits, "See also: doit fit, doit savings"]))
 
@@ -72,13 +74,16 @@ def show_streamed(one: Streamed) -> str:
     """Return what a scene holds of an asset in part, and what fetching that brings, as one line."""
     buffer = show_size(one.buffer)
     if one.size:
-        held = f"a window of {one.size[0]} x {one.size[1]} pixels, {buffer}"
+        held = f"{one.name} through a window of {one.size[0]} × {one.size[1]} pixels: {buffer}"
     else:
-        held = f"{counted(one.buffers, 'buffer')} of {buffer}, one {one.unit} each"
-    role = f" (role {one.role})" if one.role else ""
+        held = f"{one.name} streamed: {counted(one.buffers, 'buffer')} of {buffer}, {_UNITS[one.unit]} each"
+    role = f" ({show_size(one.bytes)} for the role {one.role})" if one.role else ""
     pace = f", {one.pace_bytes:,} on average" if one.pace_bytes else ""
     fetched = f"a picture fetches {one.picture_bytes:,} bytes in {counted(one.picture_transfers, 'transfer')} at worst{pace}"
-    return f"{one.name} {one.how}: {held}{role}, and {show_size(one.tables)} resident, of {show_size(one.whole)}; {fetched}"
+    return f"{held}{role}, and {show_size(one.tables)} resident, instead of {show_size(one.whole)}; {fetched}"
+
+
+_UNITS = {"frame": "a frame", "animation": "an animation"}
 
 
 def show_traffic(traffic: Traffic) -> str:

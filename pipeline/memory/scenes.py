@@ -273,7 +273,7 @@ class _Search:
         return group.count if again else min(group.count, len(group.members))
 
     def _complete(self, rank: int, picked: list[int]) -> bool:
-        """Return whether no more need be listed: the rest, if any, are members chosen again that need nothing more for it."""
+        """Return whether the list is complete: the rest, if any, are members chosen again that need nothing more for it."""
         if len(picked) == self._most(rank):
             return True
         free = {one.number for one in self._members[rank] if not one.counts_again}

@@ -249,14 +249,15 @@ class Counted:
             amount: of a stream.
             alike: members of a role need as much as the largest of them, since any of them uses the same buffers.
         """
-        largest: dict[str, int] = {}
-        for one in self._streams.values():
-            largest[one.role] = max(largest.get(one.role, 0), amount(one))
 
         def pairs(streams: list[Stream]) -> list[tuple[str, int]]:
-            return [(one.role, largest[one.role] if alike and one.role else amount(one)) for one in streams]
+            return [(one.role, self.size_of(one, amount) if alike else amount(one)) for one in streams]
 
         return Sets({name: pairs(streams) for name, streams in self._each.items()}, pairs(self._always), dict(self._most))
+
+    def size_of(self, one: Stream, amount: Callable[[Stream], int]) -> int:
+        """Return an amount of a stream, or the largest of its role."""
+        return max(amount(other) for other in self._streams.values() if other.role == one.role) if one.role else amount(one)
 
     def worst_load(self, chosen: Iterable[str], start: int) -> Load:
         """Return what the worst picture fetches while these members are chosen, some perhaps several times."""

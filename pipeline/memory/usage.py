@@ -26,6 +26,9 @@ LIMITS = {
 }
 
 
+CARRIED = ("blank", "picture")  # those of them that are about what is fetched while the game runs
+
+
 def usage(limit: str, facts: Facts) -> int:
     """Return how much of a limit of the target an asset uses when it is loaded.
 

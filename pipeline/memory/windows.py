@@ -81,6 +81,7 @@ def through(grid: Grid, picture: tuple[int, int], seen: tuple[int, int], margin:
     (wide, right), (high, down) = (_axis(*one, margin) for one in zip(picture, seen, grid.unit, speed, strict=True))
     strips = [right * high, down * wide]
     runs = (high * (1 if right == 1 else 2) * grid.split if right else 0) + (_row_runs(grid, wide, down) if down else 0)
+    brought = (sum(strips) - right * down) * grid.bytes
     pace = sum(
         -(-amount * length * grid.bytes // unit) if moved else 0
         for amount, length, unit, moved in zip(speed, (high, wide), grid.unit, (right, down), strict=True)
@@ -90,9 +91,9 @@ def through(grid: Grid, picture: tuple[int, int], seen: tuple[int, int], margin:
         (min(wide * grid.unit[0], picture[0]), min(high * grid.unit[1], picture[1])),
         wide * high * grid.bytes,
         (right, down),
-        (sum(strips) - right * down) * grid.bytes,
+        brought,
         runs,
-        pace,
+        min(pace, brought),
     )
 
 

@@ -160,7 +160,9 @@ def _image_look(budget: Budget, facts: dict[str, Facts]) -> tuple[int, int, str]
 
 def _scene_look(name: str, scene: SceneBudget, facts: dict[str, Facts]) -> tuple[int, int, str]:
     """Return over and scaled of a ``Look``, and what is tightest in words."""
-    scaled = sum(facts[asset].unpacked_bytes for part in scene.parts for asset in part.assets if asset in facts)
+    tables = {one.name: one.tables for one in scene.streamed}
+    scaled = sum(tables.get(asset, facts[asset].unpacked_bytes) for part in scene.parts for asset in part.assets if asset in facts)
+    scaled += sum(part.fetched for part in scene.parts)
     over = -scene.margin
     passed = [limit for limit in scene.limits.values() if limit.passed]
     if passed and over <= 0:

@@ -10,6 +10,7 @@ from typing import Any
 
 import msgspec
 
+from pipeline.graph.steps.memory import in_part
 from pipeline.graph.steps.site import Site
 from pipeline.plain.bits import parse_pattern
 from pipeline.project.art import animation_frames
@@ -77,7 +78,8 @@ def _arrangements(project: LoadedProject, concerned: list[Asset]) -> Iterator[Ch
 
 def _kept_packed(project: LoadedProject, concerned: list[Asset]) -> Iterator[Change]:
     """Packed as well as the target can unpack, and not unpacked in memory before it is needed."""
-    packable = tuple(_with(asset, packing="best") for asset in concerned if hasattr(asset.spec, "packing"))
+    whole = [asset for asset in concerned if asset.name not in {*in_part(project).frames, *in_part(project).seen}]
+    packable = tuple(_with(asset, packing="best") for asset in whole if hasattr(asset.spec, "packing"))
     if packable and project.target.codecs:
         lost = "time to unpack, and room for what is unpacked"
         yield Change('packing = "best" and the scene\'s packed', packable, lost, packed=True)

@@ -12,14 +12,16 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import NamedTuple
 
-from pipeline.joints.budget import Budget, read_budget_file
+from pipeline.joints.budget import Budget, SceneBudget, read_budget_file
 from pipeline.joints.facts import BackgroundFacts, Facts, FontFacts, SpriteFacts
+from pipeline.memory.usage import CARRIED
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.files import write_json
 from pipeline.plain.sizes import show_size
 from pipeline.project.loading.across import allowed
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.questions.reductions import Change, changes
+from pipeline.questions.streams import MOST_WITHIN, Offer, offers
 from pipeline.questions.trial import Trial, Trials
 from pipeline.target.calls import Call
 
@@ -37,6 +39,7 @@ class Saving:
         image: bytes saved in the image.
         colours: mean CIEDE2000 of the changed pictures before and after; None where nothing is drawn.
         lost: what else is lost, as text.
+        lines: what to write into the project file, where the words do not say it.
     """
 
     words: str
@@ -44,6 +47,7 @@ class Saving:
     image: int
     colours: tuple[float, float] | None
     lost: str
+    lines: tuple[str, ...] = ()
 
 
 def show_savings(
@@ -63,6 +67,9 @@ def show_savings(
     lines += [_line(one) for one in found[:_SHOWN_AT_MOST]]
     if len(found) > _SHOWN_AT_MOST or left:
         lines.append("  and others that save less" if left else f"  and {len(found) - _SHOWN_AT_MOST} that save less")
+    written = [one for one in found[:_SHOWN_AT_MOST] if one.lines]
+    for one in written:
+        lines += ["", f"To {one.words.partition(' (')[0]}, write into project.toml:", *(f"    {line}" for line in one.lines)]
     note = "Bytes saved; colours: mean CIEDE2000 from the art, now and then. Changes do not add up: ask again after each."
     return "\n".join([*lines, "", note])
 
@@ -117,7 +124,7 @@ def savings(trials: Trials, budget: Budget, checks: Mapping[str, Call], wanted: 
     name = tightest(budget)
     if name is None:
         return [], False
-    before, found, left = trials.change([]), [], False
+    before, found, left = trials.change([]), _in_part(trials, budget, name), False
     for one in sorted(_candidates(trials.project, before, budget, name), key=lambda one: -one.most):
         best = sorted((saving.scene for saving in found), reverse=True)
         least = best[0] // _SMALLEST if best else 0
@@ -163,6 +170,49 @@ def _saving(trials: Trials, before: Trial, one: _Candidate, budget: Budget, scen
         _colours([before.facts(name) for name in names], [trial.facts(name) for name in names]),
         one.change.lost,
     )
+
+
+def _in_part(trials: Trials, budget: Budget, scene: str) -> list[Saving]:
+    """Return what holding assets of a scene in part would save, as far as the console carries what is fetched then."""
+    before = trials.change([])
+    facts = {name: before.facts(name) for name in budget.loaded}
+    found = (_streamed(trials, offer, budget, facts) for offer in offers(trials.project, scene, facts))
+    return [one for one in found if one is not None]
+
+
+def _streamed(trials: Trials, offer: Offer, budget: Budget, facts: dict[str, Facts]) -> Saving | None:
+    """Return what one offer saves with each fetch spread over as few pictures as the target asks for; None where it carries too little."""
+    now = budget.scenes[offer.scene]
+    for within in range(1, MOST_WITHIN + 1 if offer.streamed else 2):
+        scene = offer.changed(trials.project.spec.scene[offer.scene], within)
+        try:
+            after = trials.change([], {offer.scene: scene}).budget().scenes[offer.scene]
+        except ProjectError:
+            return None  # frames are shown too shortly for that
+        if not any(after.limits[key].passed for key in CARRIED if key in after.limits):
+            said = [f"{show_size(now.bytes - after.bytes)} less"]
+            if fewer := offer.fewer((asset for part in now.parts for asset in part.assets), facts):
+                said = [f"{fewer} frames of {said[0]}"]
+            words = f"{offer.words(_listed(list(offer.names)))} ({', '.join([*said, *_carried(after)])})"
+            return Saving(words, now.bytes - after.bytes, 0, None, "", offer.lines(within))
+    return None
+
+
+def _carried(scene: SceneBudget) -> list[str]:
+    """Return how much a scene fetches of what the target carries, or what it fetches where the target says nothing."""
+    used = [
+        f"{_of(limit.used, limit.most)} of a {key} used"
+        for key, limit in scene.limits.items()
+        if key in CARRIED
+    ]
+    traffic = scene.traffic
+    return used or ([f"{show_size(traffic.bytes)} fetched in the worst picture"] if traffic else [])
+
+
+def _of(used: int, most: int) -> str:
+    """Return two sizes as one text, in one unit where they have the same."""
+    (count, unit), whole = show_size(used).split(), show_size(most)
+    return f"{count} of {whole}" if whole.endswith(f" {unit}") else f"{count} {unit} of {whole}"
 
 
 def _listed(names: list[str]) -> str:

@@ -32,6 +32,7 @@ from pipeline.joints.fetched import decode_frames, decode_windows
 from pipeline.memory.budget import Fetching, make_budget
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import TEMPORARY, remove_tree, write_bytes
+from pipeline.project.file import Scene
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.target.calls import Call
 
@@ -67,14 +68,16 @@ class Trials:
             remove_tree(self._stage)
             _trim(self._kept, MOST_BYTES)
 
-    def change(self, assets: Iterable[Asset]) -> Trial:
-        """Return the trial in which these assets take the place of the project's of the same names.
+    def change(self, assets: Iterable[Asset], scenes: Mapping[str, Scene] | None = None) -> Trial:
+        """Return the trial in which these assets, and these scenes, take the place of the project's of the same names.
 
         Raises:
             ProjectError: when its facts are asked for and something cannot be converted so.
         """
         changed = self.project.assets | {asset.name: asset for asset in assets}
-        return Trial(self, dataclasses.replace(self.project, assets=changed))
+        spec = self.project.spec
+        spec = msgspec.structs.replace(spec, scene=spec.scene | dict(scenes)) if scenes else spec
+        return Trial(self, dataclasses.replace(self.project, assets=changed, spec=spec))
 
     def content(self, keyed: _Keyed, path: Path) -> bytes:
         """Return what a step of a trial writes at a path of its stage."""

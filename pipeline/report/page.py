@@ -32,7 +32,7 @@ from pipeline.joints.map import MapEntry, read_map
 from pipeline.joints.places import FactsFiles
 from pipeline.joints.worn import read_worn
 from pipeline.memory.budget_text import show_names, show_streamed, show_traffic
-from pipeline.memory.usage import LIMITS
+from pipeline.memory.usage import CARRIED, LIMITS
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import Template, render
 from pipeline.plain.sizes import counted
@@ -252,7 +252,10 @@ def _budget(budget: Budget) -> dict[str, Any]:
     for name, scene in budget.scenes.items():
         parts = [{**asdict(part), "held": True} for part in budget.held_parts()] + [{**asdict(part), "held": False} for part in scene.parts]
         cases = [{"bytes": one.bytes, "names": show_names(one.chosen)} for one in (scene, *scene.next)]
-        limits = [{"what": LIMITS[key], **asdict(one), "names": show_names(one.chosen)} for key, one in scene.limits.items()]
+        limits = [
+            {"what": LIMITS[key], "carried": key in CARRIED, **asdict(one), "names": show_names(one.chosen)}
+            for key, one in scene.limits.items()
+        ]
         held = {"streamed": [show_streamed(one) for one in scene.streamed], "traffic": _traffic(scene)}
         shown = {"parts": parts, "whole": max(budget.memory, scene.bytes), "cases": cases, "limits": limits, **held}
         scenes.append({"name": name, **to_builtins(scene), **shown})

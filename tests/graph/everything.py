@@ -188,6 +188,14 @@ letters = ["words", "digits"]
 always = ["quay", "quay_colours", "bell", "coming"]
 layers = [{ background = "quay", factor = 0.5 }, { background = "quay" }]
 
+[scene.play.streamed]
+ada_pack = { buffers = 2, role = "walker" }
+ben_pack = { buffers = 1, role = "runner" }
+
+[scene.play.sets]
+walker = 1
+runner = 1
+
 [[scene.play.choose]]
 name = "figure"
 count = 1
@@ -199,8 +207,12 @@ count = 1
 of = ["horn", "letters"]
 
 [scene.menu]
-always = ["letters", "figures", "hill", "hill_colours"]
+always = ["letters", "figures", "hill", "hill_colours", "quay"]
 layers = [{ background = "hill" }]
+
+[scene.menu.window]
+hill = { margin = 4, speed = [2, 0], tiles = "streamed" }
+quay = { margin = 8 }
 
 [planned.coming]
 kind = "sound"
@@ -388,10 +400,10 @@ def _draw_pictures(art: Path) -> None:
     coin.save(art / "coin.png")
     turning = [Image.new("RGB", (16, 16), (40 + 60 * rank, 20, 20)) for rank in range(2)]
     turning[0].save(art / "turn.gif", save_all=True, append_images=turning[1:], duration=60)
-    quay = Image.new("RGB", (64, 48), (120, 180, 220))
-    ImageDraw.Draw(quay).rectangle((0, 30, 63, 47), fill=(60, 90, 60))
+    quay = Image.new("RGB", (344, 48), (120, 180, 220))
+    ImageDraw.Draw(quay).rectangle((0, 30, 343, 47), fill=(60, 90, 60))
     quay.save(art / "quay.png")
-    hill = Image.new("RGB", (64, 48), (0, 0, 224))
+    hill = Image.new("RGB", (344, 48), (0, 0, 224))
     ImageDraw.Draw(hill).rectangle((8, 16, 40, 40), fill=(0, 224, 0))
     hill.save(art / "hill.png")
     (art / "hill.gpl").write_text("GIMP Palette\n255 0 255\n0 0 224\n0 224 0\n", encoding="utf-8")

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import itertools
+import re
+import tomllib
+from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -10,11 +13,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.joints.budget import Budget
+from pipeline.joints.budget import Budget, write_budget_file
 from pipeline.joints.facts import Animation, BackgroundFacts, PoolFacts, SpriteFacts, StoredBitmap
 from pipeline.joints.fetched import Fetch, Frames, Windows, WindowTiles
 from pipeline.memory.budget import Fetching, make_budget
-from pipeline.plain.errors import ProjectError
+from pipeline.memory.budget_text import show_budget
+from pipeline.plain.errors import BadAnswer, ProjectError
 from pipeline.project.file import Choice, Scene, SceneWindow, Streamed
 from pipeline.target.records import Transfer
 from tests.conftest import tries
@@ -350,3 +354,79 @@ def test_blank_carries_what_is_shown_and_the_picture_all_of_it(said, window, bla
         play = counted(scene, COURIERS, *more, transfer=Transfer(**{stated: 227}), **formats).scenes["play"]
         assert {key: (one.used, one.passed) for key, one in play.limits.items()} == {stated: (228, True)}
     assert counted(scene, COURIERS, *more, **formats).scenes["play"].limits == {}
+
+
+def test_text_of_the_budget_says_what_is_held_and_fetched(tmp_path):
+    """Buffers, role, window, traffic and the blank, each in a line; over the blank it fails, and says what helps."""
+    scene = Scene(
+        always=["quay"],
+        choose=[Choice(count=2, of=["pell", "isk"])],
+        streamed={"pell": Streamed(role="hero", within=2), "isk": Streamed(buffers=1, role="hero")},
+        window={"quay": SceneWindow(margin=4, speed=(3, 0))},
+    )
+    budget = counted(scene, COURIERS, background(), formats={"quay": pixel_format()}, transfer=Transfer(blank=300, start=8))
+    write_budget_file(tmp_path / "budget.json", budget)
+    (tmp_path / "advice.json").write_text('{"changes": []}')
+    with pytest.raises(BadAnswer) as caught:
+        show_budget(tmp_path / "budget.json", tmp_path / "advice.json")
+    lines = [line.strip() for line in str(caught.value).splitlines()]
+    for line in (
+        "pell streamed: 2 buffers of 100 bytes, a frame each (200 bytes for the role hero), and 20 bytes resident, instead of 200 bytes; "
+        "a picture fetches 50 bytes in 2 transfers at worst, 30 on average",
+        "quay through a window of 40 × 32 pixels: 1.2 KiB, and 20 bytes resident, instead of 3.0 KiB; "
+        "a picture fetches 96 bytes in 64 transfers at worst, 96 on average",
+        "fetched in the worst picture: 336 bytes in 66 transfers, each of which counts as 8 bytes more; 156 bytes a picture on average "
+        "with 2 × isk",
+        "bytes of a blank: 864 of 300, 564 TOO MANY with 2 × isk",
+        "The console carries less than is fetched: stream less, spread fetches (within), or move windows more slowly.",
+    ):
+        assert line in lines, (line, lines)
+
+
+# ---- The guide -------------------------------------------------------------------------------------------------------
+
+GUIDE = (Path(__file__).parents[2] / "pipeline/guide/memory.md").read_text(encoding="utf-8")
+
+
+def relay(**changes: Any) -> tuple[Scene, dict, dict[str, Any]]:
+    """Return the guide's scene, its sprites by their table, and its pier; a keyword replaces a key of the scene."""
+    block = next(one for one in re.findall(r"```toml\n(.*?)```", GUIDE, re.DOTALL) if "[scene.relay]" in one)
+    scene = msgspec.convert(tomllib.loads(block)["scene"]["relay"], Scene)
+    rows = re.findall(r"^\| (\w+) \| ([\d,]+) \| ([\d,]+) \| (\d+) \| ([\d,]+) \|$", GUIDE, re.MULTILINE)
+    sprites = {}
+    for name, *numbers in rows:
+        tables, largest_, transfers, whole = (int(one.replace(",", "")) for one in numbers)
+        runs = [largest_ // transfers] * (transfers - 1)
+        runs.append(largest_ - sum(runs))
+        rest = whole - tables - largest_
+        smaller = [[min(largest_, rest - at)] for at in range(0, rest, largest_)]
+        sprites[name] = (frames(tables, runs, *smaller), [])
+    pier = background("pier", (640, 240), (320, 240), unpacked_bytes=640 * 240)
+    return msgspec.structs.replace(scene, **changes), sprites, pier
+
+
+def said(number: int) -> bool:
+    """Return whether the guide has this number."""
+    return re.search(rf"(?<![\d,]){number:,}(?![\d,])", GUIDE) is not None
+
+
+def test_example_of_the_guide_adds_up():
+    """Each number of the worked example, from the scene and the table of the guide."""
+    known = {"formats": {"pier": pixel_format()}, "memory": 1 << 20, "transfer": Transfer(blank=16384, start=8)}
+    scene, sprites, pier = relay()
+    assert len(sprites) == 3
+    play = counted(scene, sprites, pier, **known).scenes["play"]
+    window = next(one for one in play.streamed if one.how == "window")
+    assert (window.size, window.buffer, window.whole) == ((352, 240), 84_480, 153_600)
+    assert play.bytes - window.buffer == 29_000
+    assert play.chosen == [["ann", "bob"]]
+    assert (window.picture_bytes, window.picture_transfers) == (960, 480)
+    assert (play.traffic.bytes, play.traffic.transfers, play.traffic.chosen) == (11_960, 488, [["ann", "cyd"]])
+    assert (play.limits["blank"].used, play.limits["blank"].most) == (15_864, 16_384)
+    own = {name: Streamed(buffers=2) for name in sprites}
+    alone = counted(relay(streamed=own, window={}, always=[])[0], sprites, pier, **known).scenes["play"]
+    assert (alone.bytes, alone.chosen, alone.traffic.bytes, alone.traffic.transfers) == (25_000, [["ann", "cyd"]], 11_000, 8)
+    resident = counted(relay(streamed={}, window={}, always=[])[0], sprites, pier, **known).scenes["play"]
+    assert (resident.bytes, resident.chosen) == (160_000, [["bob", "cyd"]])
+    for number in (160_000, 25_000, 29_000, 84_480, 153_600, 960, 480, 11_000, 11_960, 488, 15_864, 16_384):
+        assert said(number), number

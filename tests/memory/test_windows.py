@@ -66,7 +66,7 @@ def test_window_takes_and_brings_what_a_program_with_a_ring_does(picture, seen, 
 @settings(deadline=None, max_examples=tries(40, 200))
 @given(st.integers(80, 300), st.integers(1, 60), st.integers(1, 16), st.integers(1, 9))
 def test_pace_is_what_a_long_move_brings_on_average(length, seen, unit, speed):
-    """All the way from one end to the other: no more than the pace for each picture, but for the units of one step."""
+    """All the way from one end to the other: at most the pace for each picture, apart from the units of one step."""
     grid = Grid((unit, 1), 1, (-(-length // unit), 1))
     view, ring = through(grid, (length, 1), (seen, 1), 0, (speed, 0)), Ring(length, seen, unit, 0)
     places = range(0, length - seen + 1, speed)

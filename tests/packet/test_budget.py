@@ -45,3 +45,27 @@ def test_authors_copy_ends_with_what_fills_memory(tmp_path):
 def test_project_without_scenes_says_so(tmp_path):
     """Nothing is known then."""
     assert "The project names no scene" in pages(tmp_path, budget_json({}))[-1]
+
+
+STREAMED = {
+    "name": "ann", "how": "streamed", "unit": "frame", "role": "", "whole": 9000, "tables": 100, "buffers": 2, "buffer": 700, "bytes": 1400,
+    "size": None, "picture_bytes": 690, "picture_transfers": 3, "pace_bytes": 200, "ahead": True,
+}  # fmt: skip
+WINDOW = STREAMED | {"name": "quay", "how": "window", "unit": "window", "bytes": 2048, "size": [40, 32]}
+TRAFFIC = {"bytes": 1380, "transfers": 6, "start": 8, "chosen": [["ann", "ann"]], "pace": 400, "pace_chosen": [["ann", "ann"]]}
+
+
+def test_authors_copy_shows_what_is_there_in_part_and_what_of_a_blank_it_uses(tmp_path):
+    """Buffers, window and traffic in words, the blank as a bar; who is there twice is listed once."""
+    limits = {"blank": {"used": 1428, "most": 1024, "chosen": [["ann", "ann"]]}}
+    parts = [{"name": "ann", "bytes": 2900, "assets": ["ann"], "fetched": 2800}]
+    scene = SCENE | {"parts": parts, "streamed": [STREAMED, WINDOW], "traffic": TRAFFIC, "limits": limits, "estimated": 0}
+    scene |= {"next": [{"bytes": 2300, "chosen": [["ann", "ann"], ["bob"]]}]}
+    text = " ".join(pages(tmp_path, budget_json({"race": scene}, memory=2048))[-1].split())
+    for words in (
+        "404 bytes of a blank OVER", "Hatched: buffers and windows", "ann is streamed: 2 buffers, 1.4 KiB instead of 8.8 KiB",
+        "quay is seen through a window of 40 × 32 pixels, 2 KiB instead of 8.8 KiB",
+        "The worst picture fetches 1,380 bytes in 6 transfers, a usual one 400 bytes.",
+        "Of a blank 1,428 of 1,024 bytes are used, transfers counted.", "2,300: 2 × ann, bob",
+    ):  # fmt: skip
+        assert words in text, words

@@ -8,6 +8,7 @@ import multiprocessing
 import re
 import shutil
 from fractions import Fraction
+import textwrap
 from types import SimpleNamespace
 
 import msgspec
@@ -325,3 +326,65 @@ def test_table_of_scales_gives_bytes_where_something_was_measured():
     assert [line[2] for line in lines[1:]] == ["4,000", "1,000", "250"]
     assert lines[3][3:] == ["a", "frame", "is", "empty"]
     assert [line[-1] == "fits" for line in lines[1:]] == [False, True, False]
+
+
+STREAMED = "stream one, two with 2 buffers of a frame each (4 frames of "
+
+
+def test_savings_propose_streaming_with_its_lines_and_what_the_console_carries(built, tmp_path):
+    """Pasted, the lines make the scene smaller by just the bytes listed, and use as much of a blank as was said."""
+    copy = tmp_path / "copy"
+    shutil.copytree(built, copy, ignore=shutil.ignore_patterns("build"))
+    target = (copy / "little.toml").read_text(encoding="utf-8")
+    (copy / "little.toml").write_text(target + '\n[transfer]\nblank = "8 KiB"\nstart = 16\n', encoding="utf-8")
+    before = budget_of(copy)["scenes"]["play"]
+    answer = run(copy, "savings").stdout
+    line = next(line for line in answer.splitlines() if STREAMED in line)
+    saved, used = int(line.split()[0].replace(",", "")), re.search(r"([\d.]+) of 8 KiB of a blank used\)$", line)[1]
+    lines = re.search(r"To stream one, two .*, write into project.toml:\n((?:    .+\n)+)", answer)[1]
+    path = copy / "project.toml"
+    path.write_text(path.read_text(encoding="utf-8") + "\n" + textwrap.dedent(lines), encoding="utf-8")
+    after = budget_of(copy)["scenes"]["play"]
+    assert before["bytes"] - after["bytes"] == saved > 0
+    assert used == f"{after['limits']['blank']['used'] / 1024:.1f}"
+    assert STREAMED not in run(copy, "savings").stdout, "what is streamed already is not proposed again"
+
+
+def test_streaming_is_not_advised_beyond_what_the_console_carries(built, tmp_path):
+    """A blank of a fifth of what is fetched: spread over as many pictures as frames are shown; without that time not at all."""
+    copy = tmp_path / "copy"
+    shutil.copytree(built, copy, ignore=shutil.ignore_patterns("build"))
+    target = (copy / "little.toml").read_text(encoding="utf-8")
+    (copy / "little.toml").write_text(target + "\n[transfer]\nblank = 1300\n", encoding="utf-8")
+    run(copy, "memory")
+    answer = run(copy, "savings").stdout
+    assert "one = { buffers = 2, within = 5 }" in answer  # 6,144 bytes at once, 1,230 a picture; frames are shown for 5
+    (copy / "little.toml").write_text(target + "\n[transfer]\nblank = 1200\n", encoding="utf-8")
+    run(copy, "memory")
+    assert "stream one" not in run(copy, "savings").stdout
+
+
+def budget_of(folder) -> dict:
+    """Make a project's budget and return it."""
+    run(folder, "memory")
+    return json.loads((folder / "build/budget.json").read_bytes())
+
+
+def test_fit_stays_within_what_a_blank_carries(built, tmp_path):
+    """Streamed sprites whose frames fill a blank before they fill memory: the largest scale is that of converting around it."""
+    copy = tmp_path / "copy"
+    shutil.copytree(built, copy, ignore=shutil.ignore_patterns("build"))
+    with (copy / "little.toml").open("a", encoding="utf-8") as target:
+        target.write("\n[transfer]\nblank = 9000\nstart = 8\n")
+    with (copy / "project.toml").open("a", encoding="utf-8") as text:
+        text.write("\n[scene.play.streamed]\none = { buffers = 2 }\ntwo = { buffers = 2 }\n")
+    run(copy, "memory")
+    project = load_project(copy)
+    assets = scaled_assets(project, "")
+    with Trials(project, copy / "build/.state/trials", makers(late=False)) as trials:
+        rows = fit_rows(project, assets, trials)
+        best = max(at for at, row in rows.items() if row.look.fits)
+        seen = {at: trials.change(at_scale(asset, at) for asset in assets).budget().scenes["play"] for at in range(best - 1, best + 5)}
+    assert [scene.too_much for scene in seen.values()] == [at > best for at in seen]
+    assert all(scene.margin > 0 for scene in seen.values()), "only the blank is passed"
+    assert "bytes of a blank OVER" in rows[min(at for at, row in rows.items() if not row.look.fits)].tightest

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import io
+import json
 import re
 from html.parser import HTMLParser
 from pathlib import Path
@@ -104,3 +105,19 @@ def test_each_kind_has_a_colour_of_its_own_in_the_bar():
     text = (TEMPLATES / "report.html.j2").read_text(encoding="utf-8")
     colours = dict(re.findall(r"\.c(\d+) { background: (#[0-9a-f]{6}); }", text))
     assert len({colours[str(rank)] for rank in range(len(KINDS))}) == len(KINDS)
+
+
+def test_page_shows_what_scenes_hold_in_part(tmp_path):
+    """Buffers hatched in the bar and in its key, a line for each streamed asset, and a bar of what a blank carries."""
+    choose = 'choose = [{ count = 1, of = ["crew"] }]'
+    folder = make_project(tmp_path / "p", (choose, f"{choose}\nstreamed.crew = {{ buffers = 2 }}"))
+    build_here(folder, "verify", "proofs", "report")
+    text = (folder / "build/report.html").read_text(encoding="utf-8")
+    scene = json.loads((folder / "build/budget.json").read_bytes())["scenes"]["play"]
+    fetched = scene["parts"][1]["fetched"]
+    assert fetched > 0
+    assert re.search(r'class="c\d fetched" style="width:[\d.]+%" title="crew: 2 KiB of buffers and windows"', text)
+    assert "<p class=\"note\">ada streamed: 2 buffers of 1 KiB, a frame each, and 64 bytes resident, instead of 2.1 KiB; " in text
+    assert f"Fetched in the worst picture: {scene['traffic']['bytes']:,} bytes in 1 transfer, each of which counts as 16 bytes more" in text
+    assert "Bytes of a blank: 1,040 of 16,384, with crew." in text
+    assert 'style="width:6.348%"' in text  # 1,040 of 16,384

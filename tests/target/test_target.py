@@ -407,6 +407,13 @@ PART_PROBLEMS = [
         "expected a number, above 0, at most 1000, saw 0",
         "write a number, above 0, at most 1000",
     ),
+    (
+        [(("transfer", "picture"), "8 KiB")],
+        "[transfer] picture",
+        "8 KiB in a picture, 16 KiB in its blank alone",
+        "count what the whole picture carries, its blank included",
+    ),
+    ([(("transfer", "blank"), 0)], "[transfer] blank", "0 bytes", "leave it out where nothing limits it"),
     ([(("memory", "sise"), 2)], "[memory] sise", "unknown key 'sise'", "did you mean size?"),
 ]
 

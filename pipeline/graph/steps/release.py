@@ -11,6 +11,7 @@ from pipeline.graph.steps.ledger import changes_file, checks_file
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.graph.steps.testers import bare_plan, kit_remarks, make_party, packet_of, tester_steps
+from pipeline.project.file import Scene
 from pipeline.project.issues import ISSUES_FILE
 from pipeline.project.model import PROJECT_FILE, Asset, build_date
 from pipeline.project.testers import file_part
@@ -28,7 +29,7 @@ def layers_step(site: Site) -> Step:
             "facts": In({name: site.facts(name) for name in names}),
             "maps": In({name: site.tile_map(name) for name in names}),
             "out": Out(site.layers),
-            "scenes": {name: msgspec.structs.replace(scene, always=[], choose=[]) for name, scene in scenes.items()},
+            "scenes": {name: Scene(layers=scene.layers, pan=scene.pan) for name, scene in scenes.items()},
             "window": (screen.width, screen.height),
         },
         doc="what each scene's layers take as bitmaps and as tiles",

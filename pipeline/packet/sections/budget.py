@@ -8,7 +8,7 @@ from reportlab.platypus import Flowable, KeepTogether, PageBreak, Paragraph, Spa
 
 from pipeline.joints.budget import Budget, Case, Part, SceneBudget
 from pipeline.memory.budget_text import show_names
-from pipeline.memory.usage import LIMITS
+from pipeline.memory.usage import CARRIED, LIMITS
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.page import Draft, head
 from pipeline.packet.typeset.tables import grid
@@ -50,20 +50,25 @@ def _scene(draft: Draft, name: str, scene: SceneBudget, budget: Budget) -> list[
 
 
 def _fetched(draft: Draft, scene: SceneBudget) -> list[Flowable]:
-    """Return what a scene holds in part, and what that fetches."""
+    """Return what a scene holds in part, what that fetches, and how much of what the console carries."""
     wording, numbers = draft.wording, draft.wording.numbers
-    lines = []
+    lines = [_text(draft, "budget.hatched", draft.look.CELL)] if any(part.fetched for part in scene.parts) else []
     for one in scene.streamed:
         size = f"{one.size[0]} × {one.size[1]}" if one.size else ""
-        sizes = {"held": numbers.size(one.buffers * one.buffer), "whole": numbers.size(one.whole)}
-        lines.append(wording.text(f"budget.{one.how}", name=one.name, buffers=one.buffers, window=size, **sizes))
+        sizes = {"held": numbers.size(one.bytes), "whole": numbers.size(one.whole)}
+        said = wording.text(f"budget.{one.how}", name=one.name, buffers=one.buffers, window=size, **sizes)
+        lines.append(Paragraph(mark(said), draft.look.CELL))
     if scene.traffic:
         counts = {"count": numbers.count(scene.traffic.bytes), "transfers": numbers.count(scene.traffic.transfers)}
-        lines.append(wording.text("budget.traffic", pace=numbers.count(scene.traffic.pace), **counts))
-    for key in ("blank", "picture"):
+        said = wording.text("budget.traffic", pace=numbers.count(scene.traffic.pace), **counts)
+        lines.append(Paragraph(mark(said), draft.look.CELL))
+    for key in CARRIED:
         if limit := scene.limits.get(key):
-            lines.append(wording.text(f"budget.{key}", used=numbers.count(limit.used), most=numbers.count(limit.most)))
-    return [Paragraph(mark(line), draft.look.CELL) for line in lines]
+            said = wording.text(f"budget.{key}", used=numbers.count(limit.used), most=numbers.count(limit.most))
+            lines.append(Paragraph(mark(said), draft.look.BODY_STRONG if limit.passed else draft.look.CELL))
+            used = [Part(name=key, bytes=limit.used)]
+            lines += [Spacer(1, 3), _bar(draft.width, used, limit.most, max(limit.used, limit.most), 2), Spacer(1, 3)]
+    return lines
 
 
 def _title(draft: Draft, name: str, scene: SceneBudget, memory: int) -> str:
@@ -78,8 +83,8 @@ def _title(draft: Draft, name: str, scene: SceneBudget, memory: int) -> str:
     return wording.text("budget.scene", name=name, size=numbers.size(scene.bytes), state=state, memory=numbers.size(memory))
 
 
-def _cycle(count: int) -> list:
-    return [_FILLS[rank % len(_FILLS)] for rank in range(count)]
+def _cycle(count: int, first: int = 0) -> list:
+    return [_FILLS[(first + rank) % len(_FILLS)] for rank in range(count)]
 
 
 def _estimated(draft: Draft, part: Part) -> str:
@@ -92,13 +97,13 @@ def _row(draft: Draft, name: str, count: int, fill) -> list:
     return [box, Paragraph(mark(name), draft.look.CELL), Paragraph(draft.wording.numbers.count(count), draft.look.CELL_MONO)]
 
 
-def _bar(width: float, parts: list[Part], memory: int, whole: int) -> Drawing:
-    """Return all of memory as one bar, and where it ends if what is needed goes on."""
+def _bar(width: float, parts: list[Part], memory: int, whole: int, fill: int = 0) -> Drawing:
+    """Return all of memory as one bar whose parts begin with this fill, and where it ends if what is needed goes on."""
     drawing, left = Drawing(width, _HEIGHT + 4), 0.0
     drawing.add(_box(0, 2, width, _HEIGHT, style.PAPER, style.INK, 0.8))
-    for part, fill in zip(parts, _cycle(len(parts)), strict=True):
+    for part, colour in zip(parts, _cycle(len(parts), fill), strict=True):
         share = width * part.bytes / whole
-        drawing.add(_box(left, 2, share, _HEIGHT, fill, style.PAPER, 0.6))
+        drawing.add(_box(left, 2, share, _HEIGHT, colour, style.PAPER, 0.6))
         left += share
         for line in _hatching(left - width * part.fetched / whole, left):
             drawing.add(line)

@@ -22,6 +22,7 @@ from pipeline.joints.layouts import (
     VERSION,
 )
 from pipeline.joints.pixel_size import packed_bytes
+from pipeline.plain.sizes import counted
 from pipeline.reading.decoded import BlobFault, read_record
 from pipeline.reading.pixels import format_of
 from pipeline.target.records import Target
@@ -38,7 +39,7 @@ def write_frames(blob: Path, pool: Path | None, out: Path, name: str, target: Ta
     found = measure_frames(blob.read_bytes(), pool.read_bytes() if pool else None, target)
     write_fetched(out, found)
     largest = max(found.frames, key=lambda one: one.bytes)
-    return f"{name}: a frame is {largest.bytes:,} bytes at most, in {len(largest.runs)} runs"
+    return f"{name}: a frame is {largest.bytes:,} bytes at most, in {counted(len(largest.runs), 'run')}"
 
 
 def measure_frames(blob: bytes, pool: bytes | None, target: Target) -> Frames:
