@@ -19,7 +19,8 @@ _GROUPS, _REPORTS, _TEXTS = 300, 40, 400  # shown at most: groups, reports of on
 _TITLE = 160  # characters of a report that head its group
 _COLUMNS = (
     "group", "rank", "report", "decided", "severity", "often", "build", "typed build", "where", "what", "picture", "time", "tester",
-    "known issue", "issue decided", "fixed in", "seen again", "like", "per cent", "words in common", "fields in common",
+    "known issue", "issue decided", "perhaps", "fixed in", "seen again", "like", "per cent", "words in common", "fields in common",
+    "nearest",
 )  # fmt: skip
 
 
@@ -31,13 +32,14 @@ def write_page(
     not_understood: dict[str, list[str]],
     questions: list[dict[str, Any]],
     answers: int,
+    learned: bool,
 ) -> None:
     """Write the page.
 
     Args:
         game: title, version, phase.
         groups, unknown, not_understood: see ``Triage``. questions: see ``answers.show_questions``.
-        answers: to the feedback form.
+        answers: to the feedback form. learned: meanings were compared, not words alone.
     """
     script = pages.script.read_text(encoding="utf-8")
     shown = [_group(one) for one in groups[:_GROUPS]]
@@ -50,6 +52,7 @@ def write_page(
         "group_count": len(groups),
         "report_count": sum(len(one["reports"]) for one in groups),
         "answer_count": answers,
+        "learned": learned,
         "unknown": [{**one, "typed": visible(one["typed"])} for one in unknown],
         "not_understood": {key: [visible(one) for one in words] for key, words in not_understood.items()},
         "questions": [_question(one) for one in questions],
@@ -69,6 +72,8 @@ def _group(group: dict[str, Any]) -> dict[str, Any]:
         # The title shows all of one short report.
         "complete": len(ids) == 1 and _brief(group["title"]) == group["title"],
         "where": visible(group["where"]),
+        "near": [{**_suggestion(one), "title": visible(_brief(one["title"]))} for one in group["near"]],
+        "suggested": [_suggestion(one) for one in group["suggested"]],
         "often": visible(group["often"]),
         "ids": ids,
         "more": max(len(ids) - _REPORTS, 0),
@@ -77,6 +82,10 @@ def _group(group: dict[str, Any]) -> dict[str, Any]:
         "issue_line": f'{ids[0]} = "{group["entry"]["id"]}"' if group["entry"] else "",
         "same": "[" + ", ".join(f'"{one}"' for one in ids) + "]," if undecided else "",
     }
+
+
+def _suggestion(one: dict[str, Any]) -> dict[str, Any]:
+    return {**one, "words": [visible(word) for word in one["words"]]}
 
 
 def _brief(text: str) -> str:
@@ -116,13 +125,15 @@ def write_table(out: Path, groups: list[dict[str, Any]]) -> None:
     writer.writerow(_COLUMNS)
     for rank, group in enumerate(groups, start=1):
         issue = group["issue"] or {"id": "", "decided": False}
+        perhaps = " ".join(one["id"] for one in group["suggested"])
         for one in group["reports"]:
             because = one["because"] or {"like": "", "score": "", "words": [], "fields": []}
             row = (
                 group["reports"][0]["id"], rank, one["id"], _yes(one["decided"]), one.get("severity", ""), one.get("often", ""),
                 one["build"], one["typed"], one.get("where", ""), one.get("what", ""), one.get("picture", ""), one.get("time", ""),
-                one.get("tester", ""), issue["id"], _yes(issue["decided"]), group["fixed"], _yes(group["again"]),
+                one.get("tester", ""), issue["id"], _yes(issue["decided"]), perhaps, group["fixed"], _yes(group["again"]),
                 because["like"], because["score"], " ".join(because["words"]), " ".join(because["fields"]),
+                " ".join(near["id"] for near in one["near"]),
             )  # fmt: skip
             writer.writerow([cell(str(part)) for part in row])
     write_bytes(out, b"\xef\xbb\xbf" + text.getvalue().encode())
