@@ -142,7 +142,7 @@ def _rows_in_exports(folder: Path, intake: Intake, names: set[str], number: int 
             continue
         try:
             export = open_export(path, path.relative_to(folder).as_posix(), forms)
-            places = [export.places[name] for name in ("tester", "contact") if name in export.places]
+            places = [place for name in ("tester", "contact") for place in export.places.get(name, ())]
             theirs = [row for row in export.rows() if any(theirs_is(row.cells[place]) for place in places)]
         except ProjectError:
             continue  # no export of these forms; _still_named reports a name in it

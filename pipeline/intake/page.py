@@ -11,16 +11,20 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.intake.shown import cell, links, toml_text, visible
+from pipeline.intake.triage import CIRCUMSTANCES
 from pipeline.joints.report_pages import ReportPages
 from pipeline.plain.files import write_bytes
 from pipeline.plain.rendering import render
 
 _GROUPS, _REPORTS, _TEXTS = 300, 40, 400  # shown at most: groups, reports of one, texts of one question; the table has all
+_LIKELY = 10  # per cent from which on a known issue is named in the open; others are in the details
+_VALUES = 4  # pads, screens and so on of a group shown at most
+_TOLD = ("expected", "steps")  # fields shown below what happened
 _TITLE = 160  # characters of a report that head its group
 _COLUMNS = (
-    "group", "rank", "report", "decided", "severity", "often", "build", "typed build", "where", "what", "picture", "time", "tester",
-    "known issue", "issue decided", "perhaps", "fixed in", "seen again", "like", "per cent", "words in common", "fields in common",
-    "nearest",
+    "group", "rank", "report", "decided", "severity", "often", "build", "typed build", "where", "what", "expected", "steps", "pad",
+    "console", "cartridge", "screen", "picture", "time", "tester", "known issue", "issue decided", "perhaps", "fixed in", "seen again",
+    "like", "per cent", "words in common", "fields in common", "nearest",
 )  # fmt: skip
 
 
@@ -72,8 +76,9 @@ def _group(group: dict[str, Any]) -> dict[str, Any]:
         # The title shows all of one short report.
         "complete": len(ids) == 1 and _brief(group["title"]) == group["title"],
         "where": visible(group["where"]),
+        "circumstances": [_circumstance(one) for one in group["circumstances"]],
         "near": [{**_suggestion(one), "title": visible(_brief(one["title"]))} for one in group["near"]],
-        "suggested": [_suggestion(one) for one in group["suggested"]],
+        "suggested": [{**_suggestion(one), "likely": one["score"] >= _LIKELY} for one in group["suggested"]],
         "often": visible(group["often"]),
         "ids": ids,
         "more": max(len(ids) - _REPORTS, 0),
@@ -82,6 +87,10 @@ def _group(group: dict[str, Any]) -> dict[str, Any]:
         "issue_line": f'{ids[0]} = "{group["entry"]["id"]}"' if group["entry"] else "",
         "same": "[" + ", ".join(f'"{one}"' for one in ids) + "]," if undecided else "",
     }
+
+
+def _circumstance(one: dict[str, Any]) -> dict[str, Any]:
+    return {**one, "values": [(visible(said), count) for said, count in one["values"][:_VALUES]], "more": len(one["values"]) > _VALUES}
 
 
 def _suggestion(one: dict[str, Any]) -> dict[str, Any]:
@@ -96,6 +105,8 @@ def _brief(text: str) -> str:
 
 def _report(report: dict[str, Any]) -> dict[str, Any]:
     shown = {key: visible(str(report.get(key, ""))) for key in ("what", "where", "severity", "often", "time", "typed")}
+    shown |= {"told": [(name, visible(report[name])) for name in _TOLD if report.get(name)]}
+    shown |= {"seen_on": [(name, visible(" ".join(report[name].split()))) for name in CIRCUMSTANCES if report.get(name)]}
     because = report["because"] and {**report["because"], "words": [visible(one) for one in report["because"]["words"]]}
     return {**report, **shown, "pictures": links(report.get("picture", "")), "because": because}
 
@@ -130,7 +141,8 @@ def write_table(out: Path, groups: list[dict[str, Any]]) -> None:
             because = one["because"] or {"like": "", "score": "", "words": [], "fields": []}
             row = (
                 group["reports"][0]["id"], rank, one["id"], _yes(one["decided"]), one.get("severity", ""), one.get("often", ""),
-                one["build"], one["typed"], one.get("where", ""), one.get("what", ""), one.get("picture", ""), one.get("time", ""),
+                one["build"], one["typed"], one.get("where", ""), one.get("what", ""),
+                *(one.get(name, "") for name in (*_TOLD, *CIRCUMSTANCES)), one.get("picture", ""), one.get("time", ""),
                 one.get("tester", ""), issue["id"], _yes(issue["decided"]), perhaps, group["fixed"], _yes(group["again"]),
                 because["like"], because["score"], " ".join(because["words"]), " ".join(because["fields"]),
                 " ".join(near["id"] for near in one["near"]),

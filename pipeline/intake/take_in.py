@@ -70,7 +70,9 @@ def _read(reports_folder: Path, forms: dict[str, BugForm | FeedbackForm], path: 
     save_reports(reports_folder, reports)
     left = [field for field in export.places if field not in kept[export.form]]
     dropped = f"; not kept: {', '.join(left)}" if left else ""
-    return f"{path.name}: {counted(count, 'row')} of the {export.form} form, {new} new{dropped}"
+    absent = [field for field in export.absent if field in kept[export.form]]
+    lacking = f"; no column gives {', '.join(absent)}" if absent else ""
+    return f"{path.name}: {counted(count, 'row')} of the {export.form} form, {new} new{dropped}{lacking}"
 
 
 def write_triage(

@@ -20,6 +20,7 @@ from pipeline.project.intake import BugForm
 if TYPE_CHECKING:
     import numpy as np
 
+CIRCUMSTANCES = ("pad", "console", "cartridge", "screen")  # fields that say what a bug was seen on
 _REASONS = 8  # words shown
 _SUGGESTED = 3  # known issues and other groups suggested for a group
 _NEAREST = 5  # other reports named beside a report
@@ -116,6 +117,7 @@ class Triage:
             "testers": len(named),
             "unnamed": unnamed,
             "builds": builds,
+            "circumstances": _circumstances(reports),
             "issue": issue,
             "suggested": self._suggested(members, issue),
             "again": again,
@@ -230,6 +232,17 @@ class Triage:
         counts = Counter(self.built[rank] for rank in members)
         every = [*((one.code, one.version) for one in self.builds.builds), ("", "")]
         return [{"code": code, "version": version, "reports": counts[code]} for code, version in every if counts[code]]
+
+
+def _circumstances(reports: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return what is known of what the reports were seen on: ``field``, ``values`` (said, how often), ``unsaid`` (how many do not say)."""
+    found = []
+    for name in CIRCUMSTANCES:
+        said = Counter(" ".join(one[name].split()) for one in reports if one.get(name))
+        if said:
+            values = sorted(said.items(), key=lambda one: (-one[1], one[0]))
+            found.append({"field": name, "values": values, "unsaid": len(reports) - said.total()})
+    return found
 
 
 def _per_cent(odds: float) -> int:
