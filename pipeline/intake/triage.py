@@ -80,12 +80,15 @@ class Triage:
         return found
 
     def unknown_builds(self) -> list[dict[str, Any]]:
-        """Return what was typed for builds that are not known: ``typed``, ``reports``, ``near`` (a code one character off)."""
+        """Return what was typed for builds that are not known, or for several at once: ``typed``, ``reports``, ``near`` (a code one
+        character off, or the codes named).
+        """
         typed: dict[str, list[str]] = {}
         for report, code in zip(self.reports, self.built, strict=True):
             if not code:
                 typed.setdefault(report.get("build", ""), []).append(report["id"])
-        return [{"typed": text, "reports": ids, "near": self.builds.near(text)} for text, ids in sorted(typed.items())]
+        named = {text: " and ".join(self.builds.named(text)) for text in typed}
+        return [{"typed": text, "reports": ids, "near": named[text] or self.builds.near(text)} for text, ids in sorted(typed.items())]
 
     def not_understood(self) -> dict[str, list[str]]:
         """Return field -> its words whose rank is not known."""

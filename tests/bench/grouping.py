@@ -6,8 +6,8 @@ several hands who saw neither each other's sets nor the code. A set whose name b
 weights, and what leaving each of those sets out would have given for it.
 
 Precision: the share of pairs put into one group that are of one bug. Recall: the share of pairs of one bug that were put into one
-group. First, five: the share of reports with a partner whose likeliest other, or one of the likeliest five, is one. Decided: recall after 15
-answers to "are these two of one bug?", each about the two groups that the page would show as likeliest.
+group. First, five: the share of reports with a partner whose likeliest other, or one of the likeliest five, is one. Answers: both shares
+after 15 answers to "are these two of one bug?", each about two groups that are likely one.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ class LabelledSet:
     """Reports of a game, and the bug each is of.
 
     Attributes:
-        labels, texts: one of each for a report. issues: (bug, text) of known issues; paraphrases: (bug, text) of what cites none of them.
+        labels, texts: one of each for a report. issues: (bug, text) of known issues.
     """
 
     name: str
@@ -59,7 +59,8 @@ def _read(path: Path) -> LabelledSet:
     data = tomllib.loads(path.read_text(encoding="utf-8"))
     rows = [line.split("\t") for line in data["reports"].splitlines() if line.strip()]
     issues = [(one.get("bug", ""), one["what"]) for one in data.get("issue", [])]
-    return LabelledSet(path.stem, [row[0] for row in rows], [row[1] for row in rows], data.get("names", {}), data.get("buttons", {}), issues)
+    labels, texts = [row[0] for row in rows], [row[1] for row in rows]
+    return LabelledSet(path.stem, labels, texts, data.get("names", {}), data.get("buttons", {}), issues)
 
 
 def compare(one: LabelledSet, vectors: bool = True) -> Compared:
@@ -86,8 +87,8 @@ def partners_found(labels: list[str], compared: Compared) -> tuple[float, float]
 def after_answers(one: LabelledSet, compared: Compared, answers: int = ANSWERS) -> tuple[float, float, int]:
     """Return precision and recall after some answers by who knows the bugs, and how many of them joined groups.
 
-    Each answer is about two groups that are apart and not yet asked about: the likeliest by the mean of all their pairs and of the likeliest pair, large
-    groups first.
+    Each answer is about two groups that are apart and not yet asked about: the likeliest by the mean of all their pairs and of the
+    likeliest pair, large groups first.
     """
     ids = [f"R-{rank:04}" for rank in range(len(one.texts))]
     decisions, joined = Decisions(), 0
@@ -175,7 +176,8 @@ def fit(sets: list[Measured]) -> Weights:
     mean = [np.mean([one.figures(weights, bias, limit)[0] for one in sets]) for limit in limits]
     firm = next((limit for rank, limit in enumerate(limits) if min(mean[rank : rank + 3]) >= _WANTED), limits[-1])
     names = MEASURES[-len(weights) :]
-    return Weights({name: round(float(weight), 2) for name, weight in zip(names, weights, strict=True)}, round(bias, 2), round(float(firm), 1))
+    rounded = {name: round(float(weight), 2) for name, weight in zip(names, weights, strict=True)}
+    return Weights(rounded, round(bias, 2), round(float(firm), 1))
 
 
 def _logistic(measures: np.ndarray, same: np.ndarray) -> np.ndarray:

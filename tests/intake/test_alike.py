@@ -84,7 +84,8 @@ def test_nearest_are_the_likeliest_and_of_equal_ones_the_first():
         ("crashed, back to the boot screen", {"restart"}), ("no more music", set()), ("kein Ton", {"silence"}),
         ("line flickers up top", {"flicker"}), ("la linea parpadea", {"flicker"}), ("Pixelmüll am Rand", {"garbled"}),
         ("ruckelt stark", {"slow"}), ("cannot see the rope", {"missing"}), ("durch den Boden gefallen", {"falling"}),
-        ("key does nothing", {"ignored"}), ("typo: Galery", {"spelling"}), ("lives off by one", {"off_by_one"}), ("the popular song", set()),
+        ("key does nothing", {"ignored"}), ("typo: Galery", {"spelling"}), ("lives off by one", {"off_by_one"}),
+        ("the popular song", set()),
     ],
 )  # fmt: skip
 def test_symptoms(text, symptoms):
