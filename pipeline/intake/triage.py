@@ -72,11 +72,12 @@ class Triage:
         """
         groups = group_reports([one["id"] for one in self.reports], self.compared, self.decisions)
         self._group_of = {member: at for at, group in enumerate(groups) for member in group.members}
-        found = [self._group_row(group) | {"near": self._near(groups, at)} for at, group in enumerate(groups)]
+        found: list[dict[str, Any]] = [{**self._group_row(group), "near": self._near(groups, at)} for at, group in enumerate(groups)]
         found.sort(key=lambda one: one.pop("order"))
         number = _free_id([issue.id for issue in self.issues], self.code)
         for one in found:
-            one["entry"] = {"id": number, **one["entry"]} if one["issue"] is None or not one["issue"]["decided"] else None
+            issue: dict[str, Any] | None = one["issue"]
+            one["entry"] = {"id": number, **one["entry"]} if issue is None or not issue["decided"] else None
         return found
 
     def unknown_builds(self) -> list[dict[str, Any]]:
@@ -220,7 +221,7 @@ class Triage:
         ]
 
     def _decided_none(self, rank: int) -> bool:
-        one = self.reports[rank]["id"]
+        one: str = self.reports[rank]["id"]
         return self._issue_of.get(self._owner.get(one, one)) == ""
 
     def _fixed(self, issue: dict[str, Any] | None, members: list[int]) -> tuple[bool, str]:

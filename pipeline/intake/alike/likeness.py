@@ -26,7 +26,7 @@ MEASURES = ("meaning", "wording", "seen", "clash", "about", "rarest", "all_words
 _NEAR = 0.4  # words less alike than this count as different
 _KIN = 0.8  # how alike a button and what it does are
 _SAYS_LITTLE = 0.25  # of the weight of a word, for one that says nothing about a bug
-_MOST_WORDS = 3000  # different words up to which all are compared at once
+_MOST_AT_ONCE = 3000  # different words, or texts, up to which all are compared with all at once
 _RAREST = 6  # words of a text that bring it together with others, where not all are compared
 _NOTHING = 1e-6  # instead of 0, to divide by
 
@@ -83,6 +83,7 @@ class Likeness:
         if encode is not None:
             both = encode([*plain, *texts, *_typical()])
             self._meant = [_apart(both[: len(plain)], 0)[: self.count], _apart(both[len(plain) :], 1)[: self.count]]
+        self._products = [vectors @ vectors.T for vectors in self._meant if self.count <= _MOST_AT_ONCE]
         symptoms = [symptoms_in(text) for text in plain[: self.count]]
         order = sorted(set().union(*symptoms))
         self._symptoms = np.array([[one in found for one in order] for found in symptoms], np.float32).reshape(self.count, len(order))
@@ -100,15 +101,13 @@ class Likeness:
         self._any = np.where(empty, _SAYS_LITTLE, 1).astype(np.float32) * rarity
         self._subject = np.where(empty | symptom, 0, rarity).astype(np.float32)
         self._most = float(np.log(1 + len(words)))
-        self._flat = np.array([rank[word] for every in words[: self.count] for word in every], np.int64)
-        self._starts = np.cumsum([0, *(len(every) for every in words[: self.count])])
+        texts = [np.array([rank[word] for word in every], np.int64) for every in words[: self.count]]
+        self._all = _Said(texts, self._any)
+        self._about = _Said([every[self._subject[every] > 0] for every in texts], self._subject)
         self._spelled = spelling_vectors(self._words)
         self._understood = _apart(encode(self._words), 0) if encode is not None else None
         self._kin = {(rank[one], rank[other]) for one, other in _kin(buttons) if one in rank and other in rank}
-        self._every = self._alike_words(np.arange(len(self._words))) if len(self._words) <= _MOST_WORDS else None
-        self._totals = []
-        if self.count:
-            self._totals = [np.add.reduceat(weight[self._flat], self._starts[:-1]) for weight in (self._subject, self._any)]
+        self._every = self._alike_words(np.arange(len(self._words))) if len(self._words) <= _MOST_AT_ONCE else None
 
     def _alike_words(self, ranks: np.ndarray) -> np.ndarray:
         """Return how alike some words are to all, 0 to 1: float32 [ranks, words]."""
@@ -140,9 +139,10 @@ class Likeness:
         """Return the measures of a text beside each of some others: float32 [others, measures in use]; see ``odds``."""
         import numpy as np
 
-        columns = [vectors[others] @ vectors[one] for vectors in self._meant]
-        shared = self._symptoms[others] @ self._symptoms[one]
-        named = self._symptoms[others].sum(1)
+        at = _neighbours(others)
+        columns = [every[one, at] for every in self._products] or [vectors[at] @ vectors[one] for vectors in self._meant]
+        shared = self._symptoms[at] @ self._symptoms[one]
+        named = self._symptoms[at].sum(1)
         either = named + self._symptoms[one].sum() - shared
         columns.append(shared / np.maximum(either, 1))
         columns.append(((shared == 0) & (named > 0) & (self._symptoms[one].sum() > 0)).astype(np.float32))
@@ -153,30 +153,11 @@ class Likeness:
         """Return for each other text: the share of what both are about that agrees, the rarest word that does, the share of all words."""
         import numpy as np
 
-        own, (theirs, starts) = self._words_at(one), self._words_of(others)
-        alike = (self._every[own] if self._every is not None else self._alike_words(own))[:, theirs]
-        shares = []
-        for weight, totals in zip((self._subject, self._any), self._totals, strict=True):
-            live = alike * (weight[own][:, None] > 0) * (weight[theirs] > 0)
-            mine = np.maximum.reduceat(live, starts, axis=1).T @ weight[own] / max(float(totals[one]), _NOTHING)
-            yours = np.add.reduceat(live.max(0) * weight[theirs], starts) / np.maximum(totals[others], _NOTHING)
-            shares.append((mine + yours) / 2)
-        least = np.minimum(self._subject[own][:, None], self._subject[theirs])
-        rarest = np.maximum.reduceat((alike * least).max(0), starts) / self._most
-        return [shares[0], rarest, shares[1]]
-
-    def _words_at(self, one: int) -> np.ndarray:
-        return self._flat[self._starts[one] : self._starts[one + 1]]
-
-    def _words_of(self, others: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Return the words of some texts, one after another, and where each text's begin."""
-        import numpy as np
-
-        first, last = int(others[0]), int(others[-1])
-        if last - first + 1 == len(others):  # neighbours: no copy of each
-            return self._flat[self._starts[first] : self._starts[last + 1]], self._starts[first : last + 1] - self._starts[first]
-        every = [self._words_at(int(one)) for one in others]
-        return np.concatenate(every), np.cumsum([0, *(len(words) for words in every[:-1])])
+        own, subject = self._all.words(one), self._about.words(one)
+        alike = self._every[own] if self._every is not None else self._alike_words(own)
+        about = alike[np.isin(own, subject)]
+        rarest = self._about.most(np.minimum(self._subject[subject][:, None], self._subject) * about, others) / self._most
+        return [self._about.share(one, about, others), rarest.max(0), self._all.share(one, alike, others)]
 
     def partners(self, most: int) -> Iterator[np.ndarray]:
         """Yield for each text at most so many earlier ones that share its rarest words, the latest first; for collections too large to
@@ -186,10 +167,9 @@ class Likeness:
 
         buckets: dict[int, list[int]] = {}
         for one in range(self.count):
-            own = self._words_at(one)
-            rarest = own[np.argsort(-self._subject[own], kind="stable")][:_RAREST]
+            own = self._about.words(one)
             found: set[int] = set()
-            for word in rarest[self._subject[rarest] > 0].tolist():
+            for word in own[np.argsort(-self._subject[own], kind="stable")][:_RAREST].tolist():
                 before = buckets.setdefault(word, [])
                 found.update(before[-most:])
                 before.append(one)
@@ -199,13 +179,81 @@ class Likeness:
         """Return words of a text that another has too, or has one like it (``lift ~ elevator``); what counts most first."""
         import numpy as np
 
-        own, theirs = self._words_at(one), self._words_at(other)
+        own, theirs = self._all.words(one), self._all.words(other)
         alike = self._alike_words(own)[:, theirs]
         best = alike.argmax(1)
         weight = self._any[own] * alike.max(1)
         order = [at for at in np.argsort(-weight, kind="stable") if alike[at, best[at]] > 0 and not is_empty(self._words[own[at]])]
         pairs = [(self._words[own[at]], self._words[theirs[best[at]]]) for at in order[:most]]
         return [mine if mine == yours else f"{mine} ~ {yours}" for mine, yours in pairs]
+
+
+class _Said:
+    """Words of texts one after another, and what they weigh.
+
+    A text without any has one that is like nothing, since no part of an array may be empty where its parts are compared.
+    """
+
+    def __init__(self, texts: list[np.ndarray], weight: np.ndarray) -> None:
+        """Take the ranks of each text's words, and the weight of each word."""
+        import numpy as np
+
+        self._texts, self._weight = texts, weight
+        nothing = np.array([len(weight)], np.int64)
+        self._padded = [words if len(words) else nothing for words in texts]
+        self._flat = np.concatenate(self._padded) if texts else nothing
+        self._starts = np.cumsum([0, *(len(words) for words in self._padded)])
+        self._totals = np.array([weight[words].sum() for words in texts], np.float32)
+
+    def words(self, one: int) -> np.ndarray:
+        """Return the ranks of a text's words."""
+        return self._texts[one]
+
+    def most(self, values: np.ndarray, others: np.ndarray) -> np.ndarray:
+        """Return the largest of some values over the words of each other text: float32 [rows, others]; 0 without a row.
+
+        Args:
+            values: float32 [rows, words].
+        """
+        import numpy as np
+
+        flat, starts = self._of(others)
+        padded = np.pad(values if len(values) else np.zeros((1, values.shape[1]), np.float32), ((0, 0), (0, 1)))
+        return np.maximum.reduceat(padded[:, flat], starts, axis=1)
+
+    def share(self, one: int, alike: np.ndarray, others: np.ndarray) -> np.ndarray:
+        """Return how much of what a text and each other say agrees, both ways, 0 to 1: float32 [others].
+
+        Args:
+            alike: how alike each word of the text is to all words: float32 [words of the text, words].
+        """
+        import numpy as np
+
+        own = self._texts[one]
+        if not len(own):
+            return np.zeros(len(others), np.float32)
+        flat, starts = self._of(others)
+        mine = self._weight[own] @ self.most(alike, others) / max(float(self._totals[one]), _NOTHING)
+        best = np.append(alike.max(0) * self._weight, np.float32(0))
+        yours = np.add.reduceat(best[flat], starts) / np.maximum(self._totals[others], _NOTHING)
+        return (mine + yours) / 2
+
+    def _of(self, others: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return the words of some texts, one after another, and where each text's begin."""
+        import numpy as np
+
+        at = _neighbours(others)
+        if isinstance(at, slice):
+            first = self._starts[at.start]
+            return self._flat[first : self._starts[at.stop]], self._starts[at] - first
+        every = [self._padded[one] for one in others.tolist()]
+        return np.concatenate(every), np.cumsum([0, *(len(words) for words in every[:-1])])
+
+
+def _neighbours(ranks: np.ndarray) -> slice | np.ndarray:
+    """Return ascending ranks as a slice where none is left out, since rows are copied otherwise."""
+    first, last = int(ranks[0]), int(ranks[-1])
+    return slice(first, last + 1) if last - first + 1 == len(ranks) else ranks
 
 
 def _apart(vectors: np.ndarray, directions: int) -> np.ndarray:
