@@ -24,7 +24,8 @@ def show_questions(reports: list[dict[str, Any]], builds: Builds, form: Feedback
     answers are not numbers.
     """
     lines = []
-    for key, heading in form.questions.items():
+    for key, headings in form.questions.items():
+        heading = headings if isinstance(headings, str) else headings[0]
         given = [(one["id"], builds.match(one.get("build", "")), one[key]) for one in reports if one.get(key)]
         ordered = form.answers.get(key, [])
         question = {"key": key, "heading": heading, "count": len(given), "mean": ""}

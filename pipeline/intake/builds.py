@@ -19,6 +19,7 @@ from pipeline.project.file import Issue
 from pipeline.project.ledger import read_ledger
 
 _BETWEEN = re.compile(r"[\W_]+")
+_VERSION = re.compile(r"(?<![\w.])v?\.?([0-9]+(?:\.[0-9]+)+(?:-[0-9A-Za-z.-]*[0-9A-Za-z])?)", re.IGNORECASE)  # 0.6.0, v0.6.0-beta.2
 _LARGEST = 32**BUILD_DIGITS
 
 
@@ -46,20 +47,31 @@ class Builds:
         self.ranks = {one.code: rank for rank, one in enumerate(self.builds)}
 
     def match(self, typed: str) -> str:
-        """Return the code of the known build that a text names, or nothing.
+        """Return the code of the known build that a text names; nothing where it names none, or several."""
+        named = self.named(typed)
+        return named[0] if len(named) == 1 else ""
 
-        Read as D. Crockford's base 32: any case, O as 0, I and L as 1, hyphens and spaces do not count; zeros at the front may
-        be lost, as a spreadsheet loses them. If the whole text is not a known code, a word of it may be.
+    def named(self, typed: str) -> list[str]:
+        """Return the codes of the known builds that a text names, by code, or else by version.
+
+        A code is read as D. Crockford's base 32: any case, O as 0, I and L as 1, hyphens and spaces do not count; zeros at the front may
+        be lost, as a spreadsheet loses them. If the whole text is not a known code, words of it may be. A version is that of the first
+        build that has it: a release before what is at hand.
         """
         plain = _hyphens(typed)
         words = _BETWEEN.split(plain)
         pairs = [first + second for first, second in zip(words, words[1:], strict=False)]
         ends = [word[-BUILD_DIGITS:] for word in words if len(word) > BUILD_DIGITS]  # v7ZZ9K2
-        for text in (plain, *words, *pairs, *ends):
-            code = _code(text)
-            if code in self.ranks:
-                return code
-        return ""
+        if _code(plain) in self.ranks:
+            return [_code(plain)]
+        codes = dict.fromkeys(code for text in (*words, *pairs, *ends) if (code := _code(text)) in self.ranks)
+        if codes:
+            return list(codes)
+        first: dict[str, str] = {}
+        for build in self.builds:
+            first.setdefault(build.version.casefold(), build.code)
+        versions = [match[1].casefold() for match in _VERSION.finditer(plain)]
+        return list(dict.fromkeys(first[version] for version in versions if version in first))
 
     def near(self, typed: str) -> str:
         """Return the only known code that differs in one character from what was typed, or nothing."""

@@ -26,7 +26,15 @@ _EXPORTS = (".csv", ".tsv", ".txt")
 
 
 def erase(
-    kept: Sources, build: Path, map_file: Path, pages: ReportPages, intake: Intake, issues: list[Issue], game: dict[str, str], who: str
+    kept: Sources,
+    build: Path,
+    map_file: Path,
+    pages: ReportPages,
+    intake: Intake,
+    issues: list[Issue],
+    game: dict[str, str],
+    buttons: dict[str, str],
+    who: str,
 ) -> str:
     """Remove a person's reports, name and contact; write the triage page again; return where they were.
 
@@ -68,7 +76,7 @@ def erase(
         cut.append(f"{export.shown}: {counted(len(theirs), 'row')}")
     found_some = bool(known or listed or said or cut)
     if found_some or pages.page.is_file():
-        write_triage(folder, pages, intake, issues, game, builds)
+        write_triage(folder, pages, intake, issues, game, buttons, builds)
     if not found_some and not _unnamed(reports_folder, testers):
         remedy = "the numbers are on the triage page, the names in reports/testers.json"
         raise refuse("tester=", "", f"nothing of {who!r} is in reports", remedy)
@@ -134,7 +142,7 @@ def _rows_in_exports(folder: Path, intake: Intake, names: set[str], number: int 
             continue
         try:
             export = open_export(path, path.relative_to(folder).as_posix(), forms)
-            places = [export.places[name] for name in ("tester", "contact") if name in export.places]
+            places = [place for name in ("tester", "contact") for place in export.places.get(name, ())]
             theirs = [row for row in export.rows() if any(theirs_is(row.cells[place]) for place in places)]
         except ProjectError:
             continue  # no export of these forms; _still_named reports a name in it

@@ -16,7 +16,7 @@ from pipeline.plain.bounded import open_regular, too_large, unreadable
 from pipeline.plain.bounds import EXPORT_BYTES, EXPORT_CELL, EXPORT_COLUMNS, EXPORT_ROW, EXPORT_ROWS
 from pipeline.plain.errors import Problem, ProjectError, nearest_name, refuse
 from pipeline.plain.sizes import counted
-from pipeline.project.intake import BugForm, FeedbackForm, named_columns, same_heading
+from pipeline.project.intake import BugForm, FeedbackForm, named_columns, needed_fields, same_heading
 
 FORMS = ("bugs", "feedback")
 _SEPARATORS = (",", ";", "\t")
@@ -43,7 +43,9 @@ class Export:
         path, shown: the file, and its name in messages.
         mark: its byte order mark, or nothing; ``encoding``: what follows.
         separator: between cells.
-        form: one of ``FORMS``; ``places``: field -> column from 0.
+        form: one of ``FORMS``; ``places``: field -> columns from 0, of which the first that is
+            filled in counts.
+        absent: fields that the form has and no column of this file gives.
         width: cells of the heading.
     """
 
@@ -53,7 +55,8 @@ class Export:
     encoding: str
     separator: str
     form: str
-    places: dict[str, int]
+    places: dict[str, tuple[int, ...]]
+    absent: tuple[str, ...]
     width: int
 
     def rows(self) -> Iterator[Row]:
@@ -79,8 +82,8 @@ class Export:
 
     def fields(self, row: Row, names: Iterable[str]) -> dict[str, str]:
         """Return some fields of a row that are not empty; white space at the ends does not count."""
-        found = {name: row.cells[self.places[name]].strip() for name in names}
-        return {name: text for name, text in found.items() if text}
+        found = ((name, (row.cells[at].strip() for at in self.places[name])) for name in names if name in self.places)
+        return {name: text for name, texts in found if (text := next(filter(None, texts), ""))}
 
 
 def open_export(path: Path, shown: str, forms: dict[str, BugForm | FeedbackForm], wanted: str = "") -> Export:
@@ -106,8 +109,9 @@ def open_export(path: Path, shown: str, forms: dict[str, BugForm | FeedbackForm]
         cells = _heading(path, shown, mark, encoding, separator)
         headings = max(headings, cells, key=len)
         for name in [wanted] if wanted else forms:
-            places, missing = _places(cells, forms[name])
-            found.append((len(missing), -len(places), name, separator, places, missing, cells))
+            places, absent, doubled = _places(cells, forms[name])
+            needed = any(field in places for field in needed_fields(forms[name]))
+            found.append((not needed or bool(doubled), -len(places), name, separator, places, absent, doubled, cells))
     if len(headings) > EXPORT_COLUMNS:
         wrong = f"{len(headings):,} columns, at most {EXPORT_COLUMNS:,} are read"
         raise refuse(shown, "line 1", wrong, "export fewer columns")
@@ -116,10 +120,10 @@ def open_export(path: Path, shown: str, forms: dict[str, BugForm | FeedbackForm]
     found.sort(key=lambda one: one[:2])  # stable: the first form and the first separator win
     best = found[0]
     if best[0]:
-        raise _missing(shown, best[2], best[5], headings)
+        raise _missing(shown, best[2], forms[best[2]], best[5], best[6], headings)
     if len(found) > 1 and found[1][:2] == best[:2] and found[1][2] != best[2]:
         raise refuse(shown, "line 1", "the columns of both forms are there", "say which it is: form=bugs or form=feedback")
-    return Export(path, shown, mark, encoding, best[3], best[2], best[4], len(best[6]))
+    return Export(path, shown, mark, encoding, best[3], best[2], best[4], tuple(best[5]), len(best[7]))
 
 
 def _encoding(path: Path, shown: str) -> tuple[bytes, str]:
@@ -149,32 +153,34 @@ def _heading(path: Path, shown: str, mark: bytes, encoding: str, separator: str)
         return []
 
 
-def _places(cells: list[str], form: BugForm | FeedbackForm) -> tuple[dict[str, int], list[str]]:
-    """Return field -> column, and the headings that are not there, or there more than once."""
+def _places(cells: list[str], form: BugForm | FeedbackForm) -> tuple[dict[str, tuple[int, ...]], list[str], list[str]]:
+    """Return field -> columns, the fields that no column gives, and the headings that are there more than once."""
     plain = [same_heading(cell) for cell in cells]
-    places, missing = {}, []
-    for key, heading in named_columns(form).items():
-        wanted = same_heading(heading)
-        if plain.count(wanted) == 1:
-            places[key] = plain.index(wanted)
+    places, absent, doubled = {}, [], []
+    for key, headings in named_columns(form).items():
+        there = [heading for heading in map(same_heading, headings) if heading in plain]
+        doubled += [cells[plain.index(heading)].strip() for heading in there if plain.count(heading) > 1]
+        if there:
+            places[key] = tuple(plain.index(heading) for heading in there)
         else:
-            missing.append(heading)
-    return places, missing
+            absent.append(key)
+    return places, absent, doubled
 
 
-def _missing(shown: str, form: str, missing: list[str], headings: list[str]) -> ProjectError:
+def _missing(
+    shown: str, form: str, spec: BugForm | FeedbackForm, absent: list[str], doubled: list[str], headings: list[str]
+) -> ProjectError:
+    problems = [Problem(shown, "line 1", f"the column {one!r} is there more than once", "rename one in the form") for one in doubled]
     seen = ", ".join(repr(cell) for cell in headings[:30])
-    problems = []
-    for heading in missing:
-        if same_heading(heading) in map(same_heading, headings):
-            problems.append(Problem(shown, "line 1", f"the column {heading!r} is there more than once", "rename one in the form"))
-            continue
-        near = nearest_name(heading, headings)
+    named = named_columns(spec)
+    needed = [field for field in needed_fields(spec) if field in absent]
+    for field in needed if not problems else []:
+        near = next((found for heading in named[field] if (found := nearest_name(heading, headings))), "")
         hint = f"did the form's column become {near!r}? " if near else ""
         # What the export has is listed once, after the first.
         note = f"; it has {seen}" if not problems else ""
         remedy = f"{hint}write the export's own headings into [intake.{form}]{note}"
-        problems.append(Problem(shown, "line 1", f"no column {heading!r}, which [intake.{form}] names", remedy))
+        problems.append(Problem(shown, "line 1", f"no column {named[field][0]!r}, which [intake.{form}] names", remedy))
     return ProjectError(problems)
 
 

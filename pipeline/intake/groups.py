@@ -1,20 +1,21 @@
-"""Reports that are likely of one bug, as suggestions; what the author decided is kept to, and comes first."""
+"""Reports that are likely of one bug, and for each the likeliest others, as suggestions; what the author decided is kept to."""
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from itertools import combinations
+from typing import TYPE_CHECKING
 
+from pipeline.intake.alike.lexicon import folded
+from pipeline.intake.alike.likeness import Likeness
+from pipeline.intake.alike.linkage import FLOOR, Pairs, groups_of
 from pipeline.intake.decisions import Decisions, united
-from pipeline.intake.similar import Vocabulary
 
-LIKELY = 40  # per cent that the reports of two groups must be alike on average; chosen on half the invented set, see tests/bench
-_FEW = 1500  # reports up to which all that share a word that is not everywhere are compared
-_COMMON = 400  # texts that have a word, from which on it alone makes nobody be compared
-_HEAVIEST, _BEFORE, _COMPARED = 6, 40, 40  # words whose pairs bring texts together; how many of those before; most for one text
-_LOOKED_AT = 12  # members of a group whose likeness is averaged
+if TYPE_CHECKING:
+    import numpy as np
+
+_FEW = 2500  # different texts up to which every pair is compared
+_COMPARED = 40  # earlier ones that a text is compared with where there are more
 
 
 @dataclass
@@ -29,129 +30,130 @@ class Group:
     decided: set[int] = field(default_factory=set)
 
 
-def group_reports(ids: list[str], vocabulary: Vocabulary, decisions: Decisions) -> list[Group]:
+class Compared:
+    """Reports compared with each other and with the known issues.
+
+    Equal texts are compared once.
+    """
+
+    def __init__(
+        self,
+        reports: Sequence[str],
+        issues: Sequence[str] = (),
+        names: dict[str, list[str]] | None = None,
+        buttons: dict[str, str] | None = None,
+        encode: Callable[[list[str]], np.ndarray] | None = None,
+    ) -> None:
+        """Compare; see ``alike.likeness.Likeness`` for ``names``, ``buttons`` and ``encode``."""
+        first: dict[str, int] = {}
+        self.text_of = [first.setdefault(folded(text) or text, len(first)) for text in reports]
+        texts = [""] * len(first)
+        self.reports_of: list[list[int]] = [[] for _ in first]
+        for rank, at in enumerate(self.text_of):
+            texts[at] = texts[at] or reports[rank]
+            self.reports_of[at].append(rank)
+        self.likeness = Likeness([*texts, *issues], names, buttons, encode)
+        self._texts = len(texts)
+        self.pairs = self._compare()
+        self.issue_odds = self._with_issues(len(issues))
+
+    def _compare(self) -> Pairs:
+        import numpy as np
+
+        pairs = Pairs(self._texts)
+        every = self._texts <= _FEW
+        partners = (np.arange(one) for one in range(self._texts)) if every else self.likeness.partners(_COMPARED)
+        for one, others in zip(range(self._texts), partners, strict=False):
+            if len(others):
+                odds = self.likeness.odds(one, others)
+                for at in np.flatnonzero(odds > FLOOR).tolist():
+                    pairs.put(one, int(others[at]), float(odds[at]))
+        return pairs
+
+    def _with_issues(self, issues: int) -> list[list[float]]:
+        """Return for each text its log-odds with every known issue."""
+        import numpy as np
+
+        ranks = np.arange(self._texts, self._texts + issues)
+        return [self.likeness.odds(one, ranks).tolist() if issues else [] for one in range(self._texts)]
+
+    def odds(self, one: int, other: int) -> float:
+        """Return the log-odds that two reports are of one bug; equal texts are as likely as anything can be."""
+        first, second = self.text_of[one], self.text_of[other]
+        return CERTAIN if first == second else self.pairs.odds(first, second)
+
+    def nearest(self, one: int, most: int) -> list[int]:
+        """Return the reports that are likeliest of a report's bug, the likeliest first; of equal texts all."""
+        texts = [self.text_of[one], *self.pairs.nearest(self.text_of[one], most)]
+        return [rank for text in texts for rank in self.reports_of[text] if rank != one][:most]
+
+    def words(self, one: int, other: int, most: int) -> list[str]:
+        """Return words of a report that another has too, or one like it; see ``Likeness.words``."""
+        return self.likeness.words(self.text_of[one], self.text_of[other], most)
+
+    def issue_words(self, one: int, issue: int, most: int) -> list[str]:
+        """Return words of a report that a known issue has too, or one like it."""
+        return self.likeness.words(self.text_of[one], self._texts + issue, most)
+
+
+CERTAIN = 6.0  # log-odds of equal texts
+
+
+def group_reports(ids: list[str], compared: Compared, decisions: Decisions) -> list[Group]:
     """Return groups of reports, each report in one, in the order of their first members.
 
-    Groups grow from the most similar pair; two become one while what is compared of them is similar on average. Those that
-    the author separated, or gave different known issues, never meet; those given one known issue are one group in the end.
+    Two groups become one while all their pairs are likely enough of one bug on average. Those that the author separated, or gave
+    different known issues, never meet; those said to be the same, or of one known issue, are one group from the start.
 
     Args:
-        ids: of the reports; ``vocabulary.texts`` holds theirs at the same ranks.
+        ids: of the reports, in the order in which they were compared.
     """
-    groups, where = _decided(ids, vocabulary, decisions)
-    apart = _apart(ids, where, decisions)
-    refused: dict[tuple[int, int], tuple[int, int]] = {}  # two groups -> how large they were when they were not alike enough
-    for _, one, other in _edges(len(ids), vocabulary):
-        first, second = sorted((where[one], where[other]))
-        if first == second or second in apart[first]:
-            continue
-        sizes = len(groups[first].members), len(groups[second].members)
-        if refused.get((first, second)) == sizes:
-            continue
-        if _mean(groups[first], groups[second], vocabulary) < LIKELY:
-            refused[first, second] = sizes
-        else:
-            _join(first, second, groups, where, apart)
-    _join_issues(ids, groups, where, apart, decisions)
-    return sorted((group for group in groups if group.members), key=lambda group: group.members[0])
+    units, unit_of = _units(ids, compared, decisions)
+    pairs = Pairs(len(units))
+    of_text: dict[int, list[int]] = {}
+    for unit, members in enumerate(units):
+        of_text.setdefault(compared.text_of[members[0]], []).append(unit)
+    for text, some in of_text.items():
+        for rank, one in enumerate(some):
+            for other in some[:rank]:
+                pairs.put(one, other, CERTAIN)
+            for other_text, above in compared.pairs.others(text).items():
+                for other in of_text[other_text]:
+                    pairs.put(one, other, above + FLOOR)
+    ranks = {one: unit_of[rank] for rank, one in enumerate(ids)}
+    together = [[ranks[one] for one in some if one in ranks] for some in decisions.one_bug()]
+    apart = [[ranks[one] for one in some if one in ranks] for some in decisions.not_same]
+    apart += _different_issues(ranks, decisions)
+    found = groups_of(pairs, compared.likeness.firm, [some for some in together if some], apart)
+    said = united(decisions.one_bug())
+    groups = [Group(sorted(member for unit in some for member in units[unit])) for some in found]
+    for group in groups:
+        group.decided = {rank for rank in group.members if ids[rank] in said}
+    return sorted(groups, key=lambda group: group.members[0])
 
 
-def _join(first: int, second: int, groups: list[Group], where: list[int], apart: dict[int, set[int]]) -> None:
-    groups[first].members = sorted(groups[first].members + groups[second].members)
-    groups[first].decided |= groups[second].decided
-    for member in groups[second].members:
-        where[member] = first
-    apart[first] |= apart[second]
-    for third in apart[second]:
-        apart[third].add(first)
-    groups[second].members = []
-
-
-def _join_issues(ids: list[str], groups: list[Group], where: list[int], apart: dict[int, set[int]], decisions: Decisions) -> None:
-    """Make one of the groups whose reports the author gave one known issue, unless the author separated others in them.
-
-    This comes last, so that a report takes its group along as the author saw it.
-    """
-    ranks = {one: rank for rank, one in enumerate(ids)}
-    leaders: dict[str, int] = {}
-    for report, issue in decisions.issue.items():
-        if not issue or report not in ranks:
-            continue
-        leader = leaders.setdefault(issue, ranks[report])
-        first, second = sorted((where[leader], where[ranks[report]]))
-        if first != second and second not in apart[first]:
-            _join(first, second, groups, where, apart)
-        if leader != ranks[report] and where[leader] == where[ranks[report]]:
-            groups[where[leader]].decided |= {leader, ranks[report]}
-
-
-def _decided(ids: list[str], vocabulary: Vocabulary, decisions: Decisions) -> tuple[list[Group], list[int]]:
-    """Return a group for every report, but one for those decided to be the same, and for equal texts without a decision."""
-    owner, mentioned = united(decisions.same), _mentioned(decisions)
+def _units(ids: list[str], compared: Compared, decisions: Decisions) -> tuple[list[list[int]], list[int]]:
+    """Return what is grouped: reports of equal texts as one, but each that the author mentioned by itself."""
+    mentioned = {one for some in (*decisions.same, *decisions.not_same) for one in some} | decisions.issue.keys()
     leaders: dict[object, int] = {}
-    groups: list[Group] = []
-    where = []
+    units: list[list[int]] = []
+    unit_of = []
     for rank, one in enumerate(ids):
-        decided = one in owner
-        # Where the author said something of a report, its likeness to others goes by the pairs.
-        key = owner[one] if decided else one if one in mentioned else vocabulary.texts[rank] if vocabulary.texts[rank].every else one
-        at = leaders.setdefault(key, len(groups))
-        if at == len(groups):
-            groups.append(Group([]))
-        groups[at].members.append(rank)
-        if decided:
-            groups[at].decided.add(rank)
-        where.append(at)
-    return groups, where
+        at = leaders.setdefault(one if one in mentioned else compared.text_of[rank], len(units))
+        if at == len(units):
+            units.append([])
+        units[at].append(rank)
+        unit_of.append(at)
+    return units, unit_of
 
 
-def _mentioned(decisions: Decisions) -> set[str]:
-    return {one for ids in decisions.not_same for one in ids} | decisions.issue.keys()
-
-
-def _apart(ids: list[str], where: list[int], decisions: Decisions) -> dict[int, set[int]]:
-    at = {one: where[rank] for rank, one in enumerate(ids)}
-    apart: dict[int, set[int]] = defaultdict(set)
-    pairs = [pair for mentioned in decisions.not_same for pair in combinations(mentioned, 2)]
-    pairs += [pair for pair in combinations(decisions.issue, 2) if decisions.issue[pair[0]] != decisions.issue[pair[1]]]
-    for one, other in pairs:
-        if one in at and other in at:
-            apart[at[one]].add(at[other])
-            apart[at[other]].add(at[one])
-    return apart
-
-
-def _edges(count: int, vocabulary: Vocabulary) -> list[tuple[int, int, int]]:
-    """Return ``(-score, rank, rank)`` of pairs that are similar enough, the most similar first."""
-    texts, edges = vocabulary.texts, []
-    for rank, others in enumerate(_candidates(count, vocabulary)):
-        for other in others:
-            score = vocabulary.alike(texts[rank], texts[other])
-            if score >= LIKELY:
-                edges.append((-score, other, rank))
-    edges.sort()
-    return edges
-
-
-def _candidates(count: int, vocabulary: Vocabulary) -> Iterator[list[int]]:
-    """Yield for each report earlier ones to compare it with."""
-    buckets: dict[object, list[int]] = defaultdict(list)
-    common = max(_COMMON, count // 4) if count <= _FEW else _COMMON
-    for rank in range(count):
-        words = vocabulary.texts[rank].every
-        heavy = sorted(vocabulary.shared(vocabulary.texts[rank], vocabulary.texts[rank])[:_HEAVIEST])
-        keys: list[object] = [word for word in sorted(words) if vocabulary.counts[word] <= common]
-        keys += combinations(heavy, 2)
-        found: dict[int, None] = {}
-        for key in keys:
-            before = buckets[key]
-            found.update(dict.fromkeys(before if count <= _FEW else before[-_BEFORE:]))
-            before.append(rank)
-        yield sorted(found) if count <= _FEW else sorted(found, reverse=True)[:_COMPARED]
-
-
-def _mean(one: Group, other: Group, vocabulary: Vocabulary) -> int:
-    texts = vocabulary.texts
-    first, second = one.members[:_LOOKED_AT], other.members[:_LOOKED_AT]
-    total = sum(vocabulary.alike(texts[a], texts[b]) for a in first for b in second)
-    return total // (len(first) * len(second))
+def _different_issues(ranks: dict[str, int], decisions: Decisions) -> list[list[int]]:
+    """Return units of which no two are of one bug: one of each known issue, and each said to be of none beside those."""
+    issues: dict[str, int] = {}
+    none = []
+    for report, issue in decisions.issue.items():
+        if report in ranks and issue:
+            issues.setdefault(issue, ranks[report])
+        elif report in ranks:
+            none.append(ranks[report])
+    return [list(issues.values()), *([unit, leader] for unit in none for leader in issues.values())]

@@ -29,8 +29,8 @@ def keep_rows(export: Export, kept: tuple[str, ...], reports: Reports, testers: 
         ProjectError: see ``Export.rows``; ``reports`` and ``testers`` are then of no use.
     """
     _drop_fields(kept, reports)
-    # Where other fields are kept than before, rows are compared by those that both have.
-    both = [name for name in kept if name in reports.fields or not reports.reports]
+    # Where other fields are kept than before, or the export lacks some, rows are compared by those that both have.
+    both = [name for name in kept if name in export.places and (name in reports.fields or not reports.reports)]
     common = [name for name in both if name not in PERSON] + ["tester"] * bool(set(PERSON) & set(both))
     known: dict[bytes, list[dict[str, Any]]] = defaultdict(list)
     for report in reversed(reports.reports):
@@ -70,10 +70,11 @@ def _mark(report: dict[str, Any], names: list[str]) -> bytes:
 
 
 def reports_of_rows(export: Export, rows: Iterable[Row], reports: Reports, testers: Testers) -> set[str]:
-    """Return the ids of the reports that rows of an export became, one for each row; none where the export lacks a kept field."""
+    """Return the ids of the reports that rows of an export became, one for each row.
+
+    A field that the export lacks is one that its reports do not have.
+    """
     both = reports.fields
-    if not set(both) <= set(export.places):
-        return set()
     common = [name for name in both if name not in PERSON] + ["tester"] * bool(set(PERSON) & set(both))
     known: dict[bytes, list[str]] = defaultdict(list)
     for report in reports.reports:

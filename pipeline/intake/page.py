@@ -11,15 +11,20 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.intake.shown import cell, links, toml_text, visible
+from pipeline.intake.triage import CIRCUMSTANCES
 from pipeline.joints.report_pages import ReportPages
 from pipeline.plain.files import write_bytes
 from pipeline.plain.rendering import render
 
 _GROUPS, _REPORTS, _TEXTS = 300, 40, 400  # shown at most: groups, reports of one, texts of one question; the table has all
+_LIKELY = 10  # per cent from which on a known issue is named in the open; others are in the details
+_VALUES = 4  # pads, screens and so on of a group shown at most
+_TOLD = ("expected", "steps")  # fields shown below what happened
 _TITLE = 160  # characters of a report that head its group
 _COLUMNS = (
-    "group", "rank", "report", "decided", "severity", "often", "build", "typed build", "where", "what", "picture", "time", "tester",
-    "known issue", "issue decided", "fixed in", "seen again", "like", "per cent", "words in common", "fields in common",
+    "group", "rank", "report", "decided", "severity", "often", "build", "typed build", "where", "what", "expected", "steps", "pad",
+    "console", "cartridge", "screen", "picture", "time", "tester", "known issue", "issue decided", "perhaps", "fixed in", "seen again",
+    "like", "per cent", "words in common", "fields in common", "nearest",
 )  # fmt: skip
 
 
@@ -31,13 +36,14 @@ def write_page(
     not_understood: dict[str, list[str]],
     questions: list[dict[str, Any]],
     answers: int,
+    learned: bool,
 ) -> None:
     """Write the page.
 
     Args:
         game: title, version, phase.
         groups, unknown, not_understood: see ``Triage``. questions: see ``answers.show_questions``.
-        answers: to the feedback form.
+        answers: to the feedback form. learned: meanings were compared, not words alone.
     """
     script = pages.script.read_text(encoding="utf-8")
     shown = [_group(one) for one in groups[:_GROUPS]]
@@ -50,6 +56,7 @@ def write_page(
         "group_count": len(groups),
         "report_count": sum(len(one["reports"]) for one in groups),
         "answer_count": answers,
+        "learned": learned,
         "unknown": [{**one, "typed": visible(one["typed"])} for one in unknown],
         "not_understood": {key: [visible(one) for one in words] for key, words in not_understood.items()},
         "questions": [_question(one) for one in questions],
@@ -69,6 +76,9 @@ def _group(group: dict[str, Any]) -> dict[str, Any]:
         # The title shows all of one short report.
         "complete": len(ids) == 1 and _brief(group["title"]) == group["title"],
         "where": visible(group["where"]),
+        "circumstances": [_circumstance(one) for one in group["circumstances"]],
+        "near": [{**_suggestion(one), "title": visible(_brief(one["title"]))} for one in group["near"]],
+        "suggested": [{**_suggestion(one), "likely": one["score"] >= _LIKELY} for one in group["suggested"]],
         "often": visible(group["often"]),
         "ids": ids,
         "more": max(len(ids) - _REPORTS, 0),
@@ -79,6 +89,14 @@ def _group(group: dict[str, Any]) -> dict[str, Any]:
     }
 
 
+def _circumstance(one: dict[str, Any]) -> dict[str, Any]:
+    return {**one, "values": [(visible(said), count) for said, count in one["values"][:_VALUES]], "more": len(one["values"]) > _VALUES}
+
+
+def _suggestion(one: dict[str, Any]) -> dict[str, Any]:
+    return {**one, "words": [visible(word) for word in one["words"]]}
+
+
 def _brief(text: str) -> str:
     """Return a text on one line, and of a long one its beginning."""
     plain = " ".join(text.split())
@@ -87,6 +105,8 @@ def _brief(text: str) -> str:
 
 def _report(report: dict[str, Any]) -> dict[str, Any]:
     shown = {key: visible(str(report.get(key, ""))) for key in ("what", "where", "severity", "often", "time", "typed")}
+    shown |= {"told": [(name, visible(report[name])) for name in _TOLD if report.get(name)]}
+    shown |= {"seen_on": [(name, visible(" ".join(report[name].split()))) for name in CIRCUMSTANCES if report.get(name)]}
     because = report["because"] and {**report["because"], "words": [visible(one) for one in report["because"]["words"]]}
     return {**report, **shown, "pictures": links(report.get("picture", "")), "because": because}
 
@@ -116,13 +136,16 @@ def write_table(out: Path, groups: list[dict[str, Any]]) -> None:
     writer.writerow(_COLUMNS)
     for rank, group in enumerate(groups, start=1):
         issue = group["issue"] or {"id": "", "decided": False}
+        perhaps = " ".join(one["id"] for one in group["suggested"])
         for one in group["reports"]:
             because = one["because"] or {"like": "", "score": "", "words": [], "fields": []}
             row = (
                 group["reports"][0]["id"], rank, one["id"], _yes(one["decided"]), one.get("severity", ""), one.get("often", ""),
-                one["build"], one["typed"], one.get("where", ""), one.get("what", ""), one.get("picture", ""), one.get("time", ""),
-                one.get("tester", ""), issue["id"], _yes(issue["decided"]), group["fixed"], _yes(group["again"]),
+                one["build"], one["typed"], one.get("where", ""), one.get("what", ""),
+                *(one.get(name, "") for name in (*_TOLD, *CIRCUMSTANCES)), one.get("picture", ""), one.get("time", ""),
+                one.get("tester", ""), issue["id"], _yes(issue["decided"]), perhaps, group["fixed"], _yes(group["again"]),
                 because["like"], because["score"], " ".join(because["words"]), " ".join(because["fields"]),
+                " ".join(near["id"] for near in one["near"]),
             )  # fmt: skip
             writer.writerow([cell(str(part)) for part in row])
     write_bytes(out, b"\xef\xbb\xbf" + text.getvalue().encode())

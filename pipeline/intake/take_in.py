@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from pipeline.intake.alike.sentences import encoder
 from pipeline.intake.answers import show_questions
 from pipeline.intake.builds import Builds, known_builds
 from pipeline.intake.decisions import check_decisions
@@ -29,6 +30,7 @@ def take_in(
     intake: Intake,
     issues: list[Issue],
     game: dict[str, str],
+    buttons: dict[str, str],
     export: Path | None,
     form: str,
 ) -> str:
@@ -37,7 +39,7 @@ def take_in(
     Args:
         kept: the folder ``reports``, and the ledger.
         map_file: ``map.json`` of the current build; it may be missing.
-        game: title, code, version, phase.
+        game: title, code, version, phase. buttons: button -> what it does.
         export: the file, or None to look again at what is kept.
         form: the form it is of, where the author says it.
 
@@ -52,7 +54,7 @@ def take_in(
     forms = {name: one for name in FORMS if (one := getattr(intake, name)) is not None}
     said = [_read(folder / "reports", forms, export, form)] if export is not None else []
     builds = known_builds(folder, map_file, game["version"], game["phase"], issues)
-    said += write_triage(folder, pages, intake, issues, game, builds)
+    said += write_triage(folder, pages, intake, issues, game, buttons, builds)
     return "\n".join(said)
 
 
@@ -68,18 +70,29 @@ def _read(reports_folder: Path, forms: dict[str, BugForm | FeedbackForm], path: 
     save_reports(reports_folder, reports)
     left = [field for field in export.places if field not in kept[export.form]]
     dropped = f"; not kept: {', '.join(left)}" if left else ""
-    return f"{path.name}: {counted(count, 'row')} of the {export.form} form, {new} new{dropped}"
+    absent = [field for field in export.absent if field in kept[export.form]]
+    lacking = f"; no column gives {', '.join(absent)}" if absent else ""
+    return f"{path.name}: {counted(count, 'row')} of the {export.form} form, {new} new{dropped}{lacking}"
 
 
-def write_triage(folder: Path, pages: ReportPages, intake: Intake, issues: list[Issue], game: dict[str, str], builds: Builds) -> list[str]:
+def write_triage(
+    folder: Path,
+    pages: ReportPages,
+    intake: Intake,
+    issues: list[Issue],
+    game: dict[str, str],
+    buttons: dict[str, str],
+    builds: Builds,
+) -> list[str]:
     """Write page and table from what is kept; return lines for a person."""
     reports_folder = folder / "reports"
     bugs, feedback = (load_reports(reports_folder, name).reports for name in FORMS)
     decisions = check_decisions(reports_folder, issues, builds)
-    triage = Triage(bugs, builds, issues, decisions, intake.bugs, game["code"])
+    encode = encoder() if bugs else None
+    triage = Triage(bugs, builds, issues, decisions, intake.bugs, game["code"], buttons, encode)
     groups, unknown, bad = triage.groups(), triage.unknown_builds(), triage.not_understood()
     questions = show_questions(feedback, builds, intake.feedback) if intake.feedback else []
-    write_page(pages, game, groups, unknown, bad, questions, len(feedback))
+    write_page(pages, game, groups, unknown, bad, questions, len(feedback), learned=encode is not None or not bugs)
     write_table(pages.table, groups)
     return _summary(bugs, feedback, groups, unknown)
 
@@ -92,7 +105,8 @@ def _summary(bugs: list, feedback: list, groups: list[dict[str, Any]], unknown: 
     ]
     for group in groups[:5]:
         ids = ", ".join(one["id"] for one in group["reports"][:4]) + (" ..." if len(group["reports"]) > 4 else "")
-        issue = f", {'' if group['issue']['decided'] else 'perhaps '}{group['issue']['id']}" if group["issue"] else ""
+        perhaps = f", perhaps {group['suggested'][0]['id']}" if group["suggested"] else ""
+        issue = f", {group['issue']['id']}" if group["issue"] else perhaps
         noun = "report" if len(group["reports"]) == 1 else "reports"
         lines.append(f"  {group['severity'] or 'not said':<9} {len(group['reports']):>4} {noun}{issue}: {ids}")
     again = [f"{one['issue']['id']} (in {one['fixed']})" for one in groups if one["again"]]

@@ -1,23 +1,30 @@
-"""Bug reports in the order in which to look at them: groups, builds, known issues, what was said to be fixed."""
+"""Bug reports in the order in which to look at them: groups and their nearest, builds, known issues, what was said to be fixed."""
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
 
 from pipeline.intake.builds import Builds
+from pipeline.intake.citations import Citations
 from pipeline.intake.decisions import Decisions, united
-from pipeline.intake.groups import Group, group_reports
+from pipeline.intake.groups import Compared, Group, group_reports
 from pipeline.intake.scales import most_said, often_rank, severity_rank
-from pipeline.intake.similar import Vocabulary, Words
-from pipeline.intake.words import spelt
 from pipeline.project.file import SEVERITIES, Issue
 from pipeline.project.intake import BugForm
 
-KNOWN = 45  # per cent that a group must be like a known issue for it to be suggested
+if TYPE_CHECKING:
+    import numpy as np
+
+CIRCUMSTANCES = ("pad", "console", "cartridge", "screen")  # fields that say what a bug was seen on
 _REASONS = 8  # words shown
+_SUGGESTED = 3  # known issues and other groups suggested for a group
+_NEAREST = 5  # other reports named beside a report
+_LOOKED_AT = 30  # members of a group that are compared for what the page says of it
 
 
 @dataclass
@@ -26,6 +33,7 @@ class Triage:
 
     Attributes:
         issues: the project's known ones. code: of the game, for ids where it has none.
+        buttons: button -> what it does. encode: see ``alike.sentences.encoder``.
     """
 
     reports: list[dict[str, Any]]
@@ -34,11 +42,15 @@ class Triage:
     decisions: Decisions
     form: BugForm | None
     code: str
+    buttons: dict[str, str] = field(default_factory=dict)
+    encode: Callable[[list[str]], np.ndarray] | None = None
 
     def __post_init__(self) -> None:
-        texts = [(one.get("what", ""), one.get("where", "")) for one in self.reports]
-        texts += [(issue.what, issue.where) for issue in self.issues]
-        self.vocabulary = Vocabulary(texts, self.form.names if self.form else {})
+        known = [f"{issue.title}. {issue.what}" if issue.title else issue.what for issue in self.issues]
+        names = self.form.names if self.form else {}
+        self.compared = Compared([one.get("what", "") for one in self.reports], known, names, self.buttons, self.encode)
+        citations = Citations(issue.id for issue in self.issues)
+        self.cited = [citations.cited(one.get("what", "")) + citations.answered(one.get("known", "")) for one in self.reports]
         self.built = [self.builds.match(one["build"]) if one.get("build") else "" for one in self.reports]
         severities = self.form.severities if self.form else {}
         frequencies = self.form.frequencies if self.form else []
@@ -58,21 +70,26 @@ class Triage:
         The order goes by severity, how often it happens, how many testers, whether it was said to be fixed and is seen again,
         and the first report's id. A group's severity is what most of its reports say, the worse of two; so is how often.
         """
-        ids = [one["id"] for one in self.reports]
-        found = [self._group_row(group) for group in group_reports(ids, self.vocabulary, self.decisions)]
+        groups = group_reports([one["id"] for one in self.reports], self.compared, self.decisions)
+        self._group_of = {member: at for at, group in enumerate(groups) for member in group.members}
+        found: list[dict[str, Any]] = [{**self._group_row(group), "near": self._near(groups, at)} for at, group in enumerate(groups)]
         found.sort(key=lambda one: one.pop("order"))
         number = _free_id([issue.id for issue in self.issues], self.code)
         for one in found:
-            one["entry"] = {"id": number, **one["entry"]} if one["issue"] is None or not one["issue"]["decided"] else None
+            issue: dict[str, Any] | None = one["issue"]
+            one["entry"] = {"id": number, **one["entry"]} if issue is None or not issue["decided"] else None
         return found
 
     def unknown_builds(self) -> list[dict[str, Any]]:
-        """Return what was typed for builds that are not known: ``typed``, ``reports``, ``near`` (a code one character off)."""
+        """Return what was typed for builds that are not known, or for several at once: ``typed``, ``reports``, ``near`` (a code one
+        character off, or the codes named).
+        """
         typed: dict[str, list[str]] = {}
         for report, code in zip(self.reports, self.built, strict=True):
             if not code:
                 typed.setdefault(report.get("build", ""), []).append(report["id"])
-        return [{"typed": text, "reports": ids, "near": self.builds.near(text)} for text, ids in sorted(typed.items())]
+        named = {text: " and ".join(self.builds.named(text)) for text in typed}
+        return [{"typed": text, "reports": ids, "near": named[text] or self.builds.near(text)} for text, ids in sorted(typed.items())]
 
     def not_understood(self) -> dict[str, list[str]]:
         """Return field -> its words whose rank is not known."""
@@ -104,7 +121,9 @@ class Triage:
             "testers": len(named),
             "unnamed": unnamed,
             "builds": builds,
+            "circumstances": _circumstances(reports),
             "issue": issue,
+            "suggested": self._suggested(members, issue),
             "again": again,
             "fixed": fixed,
             "settled": settled,
@@ -120,52 +139,90 @@ class Triage:
 
     def _centre(self, members: list[int]) -> int:
         """Return the report most like the others, the first of several."""
-        texts, some = self.vocabulary.texts, members[:30]
-        return max(some, key=lambda rank: (sum(self.vocabulary.alike(texts[rank], texts[other]) for other in some), -rank))
+        some = members[:_LOOKED_AT]
+        return max(some, key=lambda rank: (sum(self.compared.odds(rank, other) for other in some if other != rank), -rank))
 
     def _likeness(self, members: list[int]) -> int:
-        """Return how alike the first reports of a group are on average, in per cent."""
-        texts, some = self.vocabulary.texts, members[:12]
-        scores = [self.vocabulary.alike(texts[a], texts[b]) for a in some for b in some if a < b]
-        return sum(scores) // len(scores) if scores else 100
+        """Return how likely two of the first reports of a group are of one bug on average, in per cent."""
+        some = members[:_LOOKED_AT]
+        odds = [self.compared.odds(one, other) for rank, one in enumerate(some) for other in some[:rank]]
+        return _per_cent(sum(odds) / len(odds)) if odds else 100
 
     def _member(self, rank: int, group: Group) -> dict[str, Any]:
-        report, texts = self.reports[rank], self.vocabulary.texts
-        others = [other for other in group.members[:30] if other != rank]
-        nearest = max(others, key=lambda other: (self.vocabulary.alike(texts[rank], texts[other]), -other), default=None)
+        report = self.reports[rank]
+        others = [other for other in group.members[:_LOOKED_AT] if other != rank]
+        likest = max(others, key=lambda other: (self.compared.odds(rank, other), -other), default=None)
         row = {**report, "build": self.built[rank], "typed": report.get("build", ""), "decided": rank in group.decided, "because": None}
-        if nearest is not None:
-            other = self.reports[nearest]
+        row |= {"cites": self.cited[rank], "near": self._nearest(rank)}
+        if likest is not None:
+            other = self.reports[likest]
             agree = [name for name in ("where", "severity", "often") if report.get(name) and report.get(name) == other.get(name)]
-            agree += ["build"] if self.built[rank] and self.built[rank] == self.built[nearest] else []
-            score = self.vocabulary.alike(texts[rank], texts[nearest])
-            words = self._words(rank, texts[nearest])
+            agree += ["build"] if self.built[rank] and self.built[rank] == self.built[likest] else []
+            score, words = _per_cent(self.compared.odds(rank, likest)), self.compared.words(rank, likest, _REASONS)
             row["because"] = {"like": other["id"], "score": score, "words": words, "fields": agree}
         return row
 
-    def _words(self, rank: int, other: Words) -> list[str]:
-        report = self.reports[rank]
-        written = spelt(f"{report.get('what', '')} {report.get('where', '')}")
-        return [written.get(word, word) for word in self.vocabulary.shared(self.vocabulary.texts[rank], other)[:_REASONS]]
+    def _nearest(self, rank: int) -> list[dict[str, Any]]:
+        """Return the reports of other groups that are likeliest of a report's bug: ``id``, ``score`` in per cent."""
+        found = []
+        for other in self.compared.nearest(rank, _LOOKED_AT):
+            if self._group_of[other] != self._group_of[rank]:
+                found.append({"id": self.reports[other]["id"], "score": _per_cent(self.compared.odds(rank, other))})
+        return found[:_NEAREST]
+
+    def _near(self, groups: list[Group], at: int) -> list[dict[str, Any]]:
+        """Return the groups that are likeliest of one bug with a group, by their likeliest two reports, the likeliest first.
+
+        Each is ``ids`` (of those two), ``title``, ``score`` in per cent, ``words``.
+        """
+        best: dict[int, tuple[float, int, int]] = {}
+        for rank in groups[at].members[:_LOOKED_AT]:
+            for other in self.compared.nearest(rank, _LOOKED_AT):
+                odds = self.compared.odds(rank, other)
+                if self._group_of[other] != at and odds > best.get(self._group_of[other], (-math.inf, 0, 0))[0]:
+                    best[self._group_of[other]] = odds, rank, other
+        likest = sorted(best.items(), key=lambda one: (-one[1][0], one[0]))[:_SUGGESTED]
+        return [
+            {
+                "ids": [self.reports[rank]["id"], self.reports[other]["id"]],
+                "title": self.reports[self._centre(groups[group].members)].get("what", ""),
+                "score": _per_cent(odds),
+                "words": self.compared.words(rank, other, _REASONS),
+            }
+            for group, (odds, rank, other) in likest
+        ]
 
     def _issue(self, members: list[int]) -> dict[str, Any] | None:
-        """Return the known issue that a group is of: the author's word, else the likest one; None when it is of none."""
+        """Return the known issue that a group is of: the author's word, else what its reports cite; None when nothing says so."""
         for rank in members:
             owner = self._owner.get(self.reports[rank]["id"], self.reports[rank]["id"])
             if owner in self._issue_of:
                 issue = self._issue_of[owner]
-                return {"id": issue, "decided": True, "score": 100, "words": []} if issue else None
-        best = (0, 0, 0)
-        for at in range(len(self.issues)):
-            text = self.vocabulary.texts[len(self.reports) + at]
-            scores = [(self.vocabulary.alike(self.vocabulary.texts[rank], text), rank) for rank in members[:30]]
-            mean = sum(score for score, _ in scores) // len(scores)
-            if mean > best[0]:
-                best = (mean, at, max(scores, key=lambda one: (one[0], -one[1]))[1])
-        if best[0] < KNOWN:
+                return {"id": issue, "decided": True, "cited": []} if issue else None
+        cited = Counter(issue for rank in members for issue in dict.fromkeys(self.cited[rank]))
+        if not cited:
             return None
-        words = self._words(best[2], self.vocabulary.texts[len(self.reports) + best[1]])
-        return {"id": self.issues[best[1]].id, "decided": False, "score": best[0], "words": words}
+        issue = min(cited, key=lambda one: (-cited[one], one))
+        return {"id": issue, "decided": False, "cited": [self.reports[rank]["id"] for rank in members if issue in self.cited[rank]]}
+
+    def _suggested(self, members: list[int], issue: dict[str, Any] | None) -> list[dict[str, Any]]:
+        """Return the known issues that fit a group's words best: ``id``, ``score`` in per cent, ``words``; none where one is known."""
+        some = members[:_LOOKED_AT]
+        if issue is not None or any(self._decided_none(rank) for rank in members):
+            return []
+        scored = []
+        for at, one in enumerate(self.issues):
+            odds = [self.compared.issue_odds[self.compared.text_of[rank]][at] for rank in some]
+            likest = max(range(len(some)), key=lambda rank: (odds[rank], -rank))
+            scored.append((-sum(odds) / len(odds), one.id, at, some[likest]))
+        return [
+            {"id": issue_id, "score": _per_cent(-mean), "words": self.compared.issue_words(rank, at, _REASONS)}
+            for mean, issue_id, at, rank in sorted(scored)[:_SUGGESTED]
+        ]
+
+    def _decided_none(self, rank: int) -> bool:
+        one: str = self.reports[rank]["id"]
+        return self._issue_of.get(self._owner.get(one, one)) == ""
 
     def _fixed(self, issue: dict[str, Any] | None, members: list[int]) -> tuple[bool, str]:
         """Return whether what was said to be fixed is seen in a build since, and since which version it is said to be fixed."""
@@ -179,6 +236,22 @@ class Triage:
         counts = Counter(self.built[rank] for rank in members)
         every = [*((one.code, one.version) for one in self.builds.builds), ("", "")]
         return [{"code": code, "version": version, "reports": counts[code]} for code, version in every if counts[code]]
+
+
+def _circumstances(reports: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return what is known of what the reports were seen on: ``field``, ``values`` (said, how often), ``unsaid`` (how many do not say)."""
+    found = []
+    for name in CIRCUMSTANCES:
+        said = Counter(" ".join(one[name].split()) for one in reports if one.get(name))
+        if said:
+            values = sorted(said.items(), key=lambda one: (-one[1], one[0]))
+            found.append({"field": name, "values": values, "unsaid": len(reports) - said.total()})
+    return found
+
+
+def _per_cent(odds: float) -> int:
+    """Return log-odds as a chance in whole per cent."""
+    return round(100 / (1 + math.exp(-odds)))
 
 
 def _most(texts: list[str]) -> str:

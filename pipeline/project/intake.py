@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 from typing import Annotated, Literal
 
-from msgspec import field
+from msgspec import Meta, field
 
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
@@ -14,27 +14,42 @@ from pipeline.plain.written import Record, about
 PERSONAL = ("contact",)  # kept only when asked for
 
 
-class BugColumns(Record):
-    """Columns of a bug form's export, by their headings; case and spaces at the ends do not count."""
+# One heading, or several that a form had or has in another language.
+_Heading = str | Annotated[list[Annotated[str, Meta(min_length=1)]], Meta(min_length=1)]
+_Needed = Annotated[str, Meta(min_length=1)] | Annotated[list[Annotated[str, Meta(min_length=1)]], Meta(min_length=1)]
 
-    what: Annotated[str, about("What happened.", examples=["What happened"], min_length=1)]
-    build: Annotated[str, about("The build code, as the tester typed it.")] = ""
-    severity: Annotated[str, about("How bad it is.")] = ""
-    often: Annotated[str, about("How often it happens.")] = ""
-    where: Annotated[str, about("Where in the game.")] = ""
-    picture: Annotated[str, about("Links to pictures; shown as links, never loaded.")] = ""
-    time: Annotated[str, about("When it was sent, as the form writes it.")] = ""
-    tester: Annotated[str, about("Who sent it: a name, a number, an address.")] = ""
-    contact: Annotated[str, about("How to reach them. Left out of what is kept, unless keep names it.")] = ""
+
+class BugColumns(Record):
+    """Columns of a bug form's export, by their headings; case and spaces at the ends do not count.
+
+    Several headings for one column are a list: what a form calls it now, did before, or does in another language.
+    """
+
+    what: Annotated[_Needed, about("What happened.", examples=["What happened", ["What happened?", "Was ist passiert?"]])]
+    build: Annotated[_Heading, about("The build code, as the tester typed it.")] = ""
+    expected: Annotated[_Heading, about("What the tester expected instead.")] = ""
+    steps: Annotated[_Heading, about("What to do to see it again.")] = ""
+    severity: Annotated[_Heading, about("How bad it is.")] = ""
+    often: Annotated[_Heading, about("How often it happens.")] = ""
+    known: Annotated[_Heading, about("Which known issue it is, by its number.")] = ""
+    where: Annotated[_Heading, about("Where in the game.")] = ""
+    console: Annotated[_Heading, about("Which console.")] = ""
+    cartridge: Annotated[_Heading, about("Which cartridge.")] = ""
+    screen: Annotated[_Heading, about("Which television or monitor.")] = ""
+    pad: Annotated[_Heading, about("Which pad.")] = ""
+    picture: Annotated[_Heading, about("Links to pictures; shown as links, never loaded.")] = ""
+    time: Annotated[_Heading, about("When it was sent, as the form writes it.")] = ""
+    tester: Annotated[_Heading, about("Who sent it: a name, a number, an address.")] = ""
+    contact: Annotated[_Heading, about("How to reach them. Left out of what is kept, unless keep names it.")] = ""
 
 
 class FeedbackColumns(Record):
     """Columns of a feedback form's export apart from the questions, by their headings."""
 
-    build: Annotated[str, about("The build code, as the tester typed it.")] = ""
-    time: Annotated[str, about("When it was sent, as the form writes it.")] = ""
-    tester: Annotated[str, about("Who sent it.")] = ""
-    contact: Annotated[str, about("How to reach them. Left out of what is kept, unless keep names it.")] = ""
+    build: Annotated[_Heading, about("The build code, as the tester typed it.")] = ""
+    time: Annotated[_Heading, about("When it was sent, as the form writes it.")] = ""
+    tester: Annotated[_Heading, about("Who sent it.")] = ""
+    contact: Annotated[_Heading, about("How to reach them. Left out of what is kept, unless keep names it.")] = ""
 
 
 _KEEP = "Fields that are kept, by their keys in columns; left out: all but contact. What is not kept is never written anywhere."
@@ -63,7 +78,9 @@ class BugForm(Record):
 class FeedbackForm(Record):
     """The form for feedback."""
 
-    questions: Annotated[dict[str, str], about("Question = heading of its column.", examples=[{"fun": "How much fun was it?"}])]
+    questions: Annotated[
+        dict[str, _Needed], about("Question = heading of its column, or a list of them.", examples=[{"fun": "How much fun was it?"}])
+    ]
     columns: Annotated[FeedbackColumns, about("The other columns.")] = field(default_factory=FeedbackColumns)
     keep: Annotated[list[str] | None, about(_KEEP + " Questions are named by their keys.", examples=[["build", "fun"]])] = None
     answers: Annotated[
@@ -78,10 +95,18 @@ class Intake(Record):
     feedback: FeedbackForm | None = None
 
 
-def named_columns(form: BugForm | FeedbackForm) -> dict[str, str]:
-    """Return field -> heading for every column a form names, the questions of a feedback form among them."""
-    columns = {key: heading for key in form.columns.__struct_fields__ if (heading := getattr(form.columns, key))}
-    return columns | (form.questions if isinstance(form, FeedbackForm) else {})
+def named_columns(form: BugForm | FeedbackForm) -> dict[str, tuple[str, ...]]:
+    """Return field -> headings for every column a form names, the questions of a feedback form among them."""
+    columns = {key: getattr(form.columns, key) for key in form.columns.__struct_fields__}
+    columns |= form.questions if isinstance(form, FeedbackForm) else {}
+    return {key: (said,) if isinstance(said, str) else tuple(said) for key, said in columns.items() if said}
+
+
+def needed_fields(form: BugForm | FeedbackForm) -> tuple[str, ...]:
+    """Return the fields of which an export must have one: what happened; any question, or without questions any column."""
+    if isinstance(form, BugForm):
+        return ("what",)
+    return tuple(form.questions) or tuple(named_columns(form))
 
 
 def kept_fields(form: BugForm | FeedbackForm) -> tuple[str, ...]:
@@ -106,10 +131,12 @@ def _check_form(document: Document, path: tuple, form: BugForm | FeedbackForm) -
     if isinstance(form, BugForm) and form.keep is not None and "what" not in form.keep:
         document.say((*path, "keep"), "what is not kept, so nothing could be compared", "add what to keep")
     seen: dict[str, str] = {}
-    for key, heading in columns.items():
+    for key, heading in ((key, heading) for key, headings in columns.items() for heading in headings):
         plain = same_heading(heading)
         if plain in seen:
-            document.say((*path, "columns"), f"{seen[plain]} and {key} name the same column, {heading!r}", "give each its own column")
+            wrong = f"{seen[plain]} and {key} name the same column, {heading!r}", "give each its own column"
+            twice = f"{key} has the heading {heading!r} twice", "write it once"
+            document.say((*path, "columns"), *(twice if seen[plain] == key else wrong))
         seen.setdefault(plain, key)
     if isinstance(form, FeedbackForm):
         for key in form.questions:

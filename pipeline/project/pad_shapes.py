@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import re
-from typing import NamedTuple
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, NamedTuple
 
 from pipeline.plain.errors import nearest_name
+
+if TYPE_CHECKING:
+    from pipeline.project.file import Control
 
 # Shape -> width and height of its box, in half columns and half rows. A shoulder has no row: it is on the upper edge.
 SHAPES = {"round": (2, 2), "square": (2, 2), "cross": (2, 2), "bar": (4, 2), "shoulder": (4, 2)}
@@ -87,6 +91,16 @@ def check_place(text: str) -> str:
 def used_buttons(text: str) -> list[list[str]]:
     """Return the ways a control is made: ``A + B / C`` is A with B, or C."""
     return [way.split(" + ") for way in text.split(" / ")]
+
+
+def what_buttons_do(controls: Iterable[Control]) -> dict[str, str]:
+    """Return button -> what it does on any pad, one action after another; buttons that act only together are left out."""
+    does: dict[str, list[str]] = {}
+    for control in controls:
+        ways = [way for text in control.buttons.values() for way in used_buttons(text) if len(way) == 1]
+        for button in dict.fromkeys(button for way in ways for button in way):
+            does.setdefault(button, []).append(control.action)
+    return {button: "; ".join(dict.fromkeys(actions)) for button, actions in does.items()}
 
 
 def _halves(number: str) -> int:

@@ -12,11 +12,11 @@ import tempfile
 import time
 from pathlib import Path
 
+from pipeline.intake.alike.sentences import encoder
 from pipeline.intake.decisions import Decisions
 from pipeline.intake.exports import open_export
-from pipeline.intake.groups import group_reports
+from pipeline.intake.groups import Compared, group_reports
 from pipeline.intake.keep import keep_rows
-from pipeline.intake.similar import Vocabulary
 from pipeline.intake.store import Reports, Testers, load_reports, save_reports
 from pipeline.project.intake import BugColumns, BugForm, kept_fields
 from tests.intake.invented_reports import labelled_set
@@ -64,8 +64,8 @@ def _plain(path: Path) -> int:
 
 
 def _compare(reports: list[dict]) -> int:
-    vocabulary = Vocabulary([(one["what"], one.get("where", "")) for one in reports])
-    return len(group_reports([one["id"] for one in reports], vocabulary, Decisions()))
+    compared = Compared([one["what"] for one in reports], encode=encoder())
+    return len(group_reports([one["id"] for one in reports], compared, Decisions()))
 
 
 def _timed(name: str, work) -> float:

@@ -72,7 +72,7 @@ def read(folder: Path, data: bytes | None, intake: Intake = FORMS, name: str = "
     path = folder / name
     if data is not None:
         path.write_bytes(data)
-    return take_in(*kept_files(folder), intake, issues, GAME, path if data is not None else None, "")
+    return take_in(*kept_files(folder), intake, issues, GAME, {}, path if data is not None else None, "")
 
 
 def kept_files(folder: Path) -> tuple[Sources, Path, ReportPages]:
@@ -85,7 +85,7 @@ def kept_files(folder: Path) -> tuple[Sources, Path, ReportPages]:
 def drop(folder: Path, who: str, intake: Intake = FORMS) -> str:
     """Forget a person."""
     kept, *others = kept_files(folder)
-    return erase(kept, folder / "build", *others, intake, ISSUES, GAME, who)
+    return erase(kept, folder / "build", *others, intake, ISSUES, GAME, {}, who)
 
 
 def kept(folder: Path, form: str = "bugs") -> list[dict]:

@@ -43,6 +43,22 @@ def test_codes_as_typed(typed, code):
     assert KNOWN.match(typed) == code
 
 
+@pytest.mark.parametrize(
+    ("typed", "codes"),
+    [
+        ("0.2.0", ["0A1B0D"]), ("v0.1.0", ["7ZZ9K2"]), ("V.0.3.0", ["110011"]), ("version 0.2.0, I think", ["0A1B0D"]),
+        ("0.2.0 oaibod", ["0A1B0D"]), ("0.9.0", []), ("0.2", []), ("10.2.0", []), ("0.2.0.1", []), ("1.0.0-BETA.2", ["220022"]),
+        ("7ZZ9K2 and 0A1B0D", ["7ZZ9K2", "0A1B0D"]), ("7zz9k2, later oaibod; 7ZZ9K2", ["7ZZ9K2", "0A1B0D"]), 
+        ("0.1.0 / 0.2.0", ["7ZZ9K2", "0A1B0D"]),
+    ],
+)  # fmt: skip
+def test_versions_instead_of_codes_and_two_builds_at_once(typed, codes):
+    """A version is that of the release; a code counts more than a version; where two builds are named, neither is matched."""
+    known = Builds([*KNOWN.builds, Build("220022", "1.0.0-beta.2"), Build("330033", "0.2.0")])
+    assert known.named(typed) == codes
+    assert known.match(typed) == (codes[0] if len(codes) == 1 else "")
+
+
 def test_near_codes_are_reported_when_there_is_only_one():
     """One character off is near, two are not."""
     assert KNOWN.near("7zz9k3") == "7ZZ9K2"

@@ -86,7 +86,7 @@ def test_form_is_found_by_its_headings_in_any_order_and_case(tmp_path):
     path = tmp_path / "a.csv"
     path.write_text('"Sent, when";  HOW MUCH  fun? ;build CODE\n1;2;3\n', encoding="utf-8")
     export = open_export(path, "a.csv", FORMS)
-    assert (export.form, export.separator, export.places) == ("feedback", ";", {"build": 2, "fun": 1})
+    assert (export.form, export.separator, export.places) == ("feedback", ";", {"build": (2,), "fun": (1,)})
 
 
 def test_single_column_reads_alike_with_any_separator(tmp_path):
@@ -129,3 +129,36 @@ def test_what_cannot_be_read_is_reported_with_its_place(tmp_path, data, messages
     for text, start in zip(refusals, messages, strict=True):
         assert text.startswith(start)
         assert "\n    " in text
+
+
+_BOTH = BugColumns(what=["What happened?", "Was ist passiert?"], pad=["Pad", "Controller"], severity="How bad?")
+SEVERAL = {"bugs": BugForm(columns=_BOTH)}
+
+
+@pytest.mark.parametrize(
+    ("data", "found", "absent"),
+    [
+        ("Was ist passiert?,Controller\nHängt,sechs\n", [{"what": "Hängt", "pad": "sechs"}], ("severity",)),
+        ("PAD,what  happened?,How bad?\nthree,It hangs,very\n", [{"what": "It hangs", "pad": "three", "severity": "very"}], ()),
+        # Two exports joined by hand: each row fills in one of the two columns.
+        (
+            "What happened?,Was ist passiert?,How bad?\nIt hangs,,1\n,Hängt,2\n",
+            [{"what": "It hangs", "severity": "1"}, {"what": "Hängt", "severity": "2"}],
+            ("pad",),
+        ),
+    ],
+)
+def test_columns_with_several_headings(tmp_path, data, found, absent):
+    """A form that was reworded, or asked in two languages, gives one field; what no column gives is known, and no reason to refuse."""
+    path = tmp_path / "a.csv"
+    path.write_text(data, encoding="utf-8")
+    export = open_export(path, "a.csv", SEVERAL)
+    assert [export.fields(row, ("what", "pad", "severity")) for row in export.rows()] == found
+    assert export.absent == absent
+
+
+def test_several_headings_of_which_none_is_there(tmp_path):
+    """The nearest of all headings is named."""
+    assert refused(tmp_path / "a.csv", b"Was ist passirt?,x\n", SEVERAL)[0].startswith(
+        "file.csv, line 1: no column 'What happened?', which [intake.bugs] names\n    did the form's column become 'Was ist passirt?'?"
+    )

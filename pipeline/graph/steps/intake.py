@@ -12,6 +12,7 @@ from pipeline.graph.steps.step import Step
 from pipeline.joints.report_pages import ReportPages
 from pipeline.plain.shipped import TEMPLATES
 from pipeline.project.ledger import LEDGER
+from pipeline.project.pad_shapes import what_buttons_do
 
 
 def intake_steps(site: Site, words: dict[str, str]) -> Iterator[Step]:
@@ -28,6 +29,7 @@ def intake_steps(site: Site, words: dict[str, str]) -> Iterator[Step]:
         "pages": Kept(pages),
         "intake": spec.intake,
         "issues": spec.issue,
+        "buttons": what_buttons_do(spec.control),
         "game": {key: getattr(spec.game, key) for key in ("title", "code", "version", "phase")},
     }
     named = words.get("csv", "")

@@ -136,7 +136,7 @@ def _run(folder: Path, data: bytes) -> str:
     wanted = _rows_of(data[len(export.mark) :].decode(export.encoding), export.separator)
     if rows != wanted:
         raise Wrong("Python's csv reads other cells")
-    said = take_in(*kept_files(folder), INTAKE, _ISSUES, GAME, path, "")
+    said = take_in(*kept_files(folder), INTAKE, _ISSUES, GAME, {}, path, "")
     kept = json.loads((folder / f"reports/{export.form}.json").read_bytes())["reports"]
     if len(kept) != len(wanted):
         raise Wrong("another number of reports is kept than the export has rows")
@@ -149,7 +149,7 @@ def _run(folder: Path, data: bytes) -> str:
 
 def _again(folder: Path, path: Path) -> None:
     """Read the export again, which adds nothing, and erase the first tester."""
-    said = take_in(*kept_files(folder), INTAKE, _ISSUES, GAME, path, "")
+    said = take_in(*kept_files(folder), INTAKE, _ISSUES, GAME, {}, path, "")
     if " 0 new" not in said.splitlines()[0]:
         raise Wrong("the same export read twice adds reports")
     testers = json.loads((folder / "reports/testers.json").read_bytes())["testers"]

@@ -166,7 +166,7 @@ def _run_ledger(folder: Path, data: bytes) -> str:
 
 def _run_reports(folder: Path, data: bytes) -> str:
     builds = known_builds(folder, folder / "build/map.json", "0.2.0", "beta", [])
-    write_triage(folder, kept_files(folder)[-1], INTAKE, [], GAME, builds)
+    write_triage(folder, kept_files(folder)[-1], INTAKE, [], GAME, {}, builds)
     return "accepted"
 
 

@@ -349,7 +349,7 @@ def _run_decisions(folder: Path, data: bytes) -> str:
     issues, builds = [pf.Issue(id="TF-007", severity="minor", where="Quay", what="Rings.")], Builds([Build("110011", "0.1.0", "alpha")])
     read_decisions(folder / "reports", {"TF-007"}, {"0.1.0"})
     game = {"title": "Tin Ferry", "code": "TINF", "version": "0.1.0", "phase": "alpha"}
-    write_triage(folder, kept_files(folder)[-1], Intake(bugs=BugForm(columns=BugColumns(what="What"))), issues, game, builds)
+    write_triage(folder, kept_files(folder)[-1], Intake(bugs=BugForm(columns=BugColumns(what="What"))), issues, game, {}, builds)
     return "accepted"
 
 
