@@ -14,7 +14,6 @@ from pipeline.joints.places import Sources
 from pipeline.packet.content.content import clean
 from pipeline.plain.checked import Document, read_document
 from pipeline.plain.errors import Problem, ProjectError
-from pipeline.plain.shipped import BOLD, REGULAR
 from pipeline.project.words import WORDS
 
 _UNSEEN = {("game", "target")}  # never printed
@@ -108,9 +107,12 @@ def letter_fault(text: str, letter: str) -> tuple[str, str]:
 
 @functools.cache
 def _known_letters() -> frozenset[int]:
-    from reportlab.pdfbase.ttfonts import TTFontFile
+    from reportlab.pdfbase import pdfmetrics
 
-    regular, bold = (frozenset(TTFontFile(str(path)).charToGlyph) for path in (REGULAR, BOLD))
+    from pipeline.packet.typeset.style import SANS, STRONG, use_fonts
+
+    use_fonts()  # to read them takes a while, and a packet needs them anyway
+    regular, bold = (frozenset(pdfmetrics.getFont(name).face.charToGlyph) for name in (SANS, STRONG))
     return regular & bold
 
 
