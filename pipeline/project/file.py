@@ -211,6 +211,16 @@ class Scene(Record):
     pan: Annotated[Pan, about("Pixels the scene moves across and down from one screen picture to the next, with layers.")] = (4, 4)
 
 
+class Bundle(Record):
+    """Assets loaded together; a list is the same as a table with nothing but members."""
+
+    members: Annotated[list[str], about("Names of assets, in the order of use.", examples=[["ada", "figures"]])]
+    contiguous: Annotated[
+        bool,
+        about("They follow each other in the image in this order, so that one copy loads them; an asset is in one such bundle at most."),
+    ] = False
+
+
 class Planned(Record):
     """Assets that do not exist yet, counted in scenes as estimates: can I afford six more characters?
 
@@ -268,7 +278,10 @@ class Project(Record):
     data: dict[str, Data] = field(default_factory=dict)
     font: dict[str, Font] = field(default_factory=dict)
     level: dict[str, Level] = field(default_factory=dict)
-    bundle: Annotated[dict[str, list[str]], about("Assets loaded together: name = list of assets.")] = field(default_factory=dict)
+    bundles: Annotated[
+        dict[str, Bundle | list[str]],
+        about("Assets loaded together: name = list of assets, or a table [bundle.NAME].", examples=[{"pell_pack": ["pell", "couriers"]}]),
+    ] = field(default_factory=dict, name="bundle")
     scene: dict[str, Scene] = field(default_factory=dict)
     planned: Annotated[dict[str, Planned], about("Assets to come, counted as estimates.")] = field(default_factory=dict)
     pad: dict[str, Pad] = field(default_factory=dict)
@@ -279,3 +292,13 @@ class Project(Record):
     plan: Plan = field(default_factory=Plan)
     burn: Burn | None = None
     intake: Intake = field(default_factory=Intake)
+
+    @property
+    def bundle(self) -> dict[str, list[str]]:
+        """Return the members of every bundle, by its name."""
+        return {name: one.members if isinstance(one, Bundle) else one for name, one in self.bundles.items()}
+
+    @property
+    def runs(self) -> dict[str, list[str]]:
+        """Return the members of every contiguous bundle, by its name."""
+        return {name: one.members for name, one in self.bundles.items() if isinstance(one, Bundle) and one.contiguous}

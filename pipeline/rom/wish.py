@@ -12,6 +12,7 @@ class Wish:
     Attributes:
         name, kind, alignment, address: as in ``layout.Item``.
         bytes: size known beforehand (a reserve, a boot notice), or None to take it from the facts.
+        run: contiguous bundle that holds it, and its rank there; None for none.
         last: placed after everything else: a program whose size is not known before its address is.
     """
 
@@ -21,3 +22,4 @@ class Wish:
     address: int | None = None
     bytes: int | None = None
     last: bool = False
+    run: tuple[str, int] | None = None

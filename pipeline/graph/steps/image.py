@@ -41,7 +41,9 @@ def _image_settings(site: Site) -> dict[str, str]:
     for name, screen in spec.screen.items():
         settings |= {f"{name} {key}": getattr(screen, key) for key in ("warning", "feedback_label", "bugs_label")}
     for asset in site.project.assets.values():
-        settings[f"place of {asset.name}"] = f"{asset.spec.address} {site.project.alignment(asset)}"
+        settings[f"place of {asset.name}"] = f"{asset.spec.address} {site.project.placed_by(asset)}"
+    for name, members in spec.runs.items():
+        settings[f"run {name}"] = " ".join(members)
     return dict(sorted(settings.items()))
 
 
@@ -84,7 +86,8 @@ def _wish(site: Site, asset: Asset) -> Wish:
         size = screen_bytes(project.target.screen.width, project.target.screen.height, rules, project.alignment(asset))
     elif asset.kind == "program":
         size, last = asset.spec.reserve, asset.spec.command is not None and asset.spec.reserve is None
-    return Wish(asset.name, asset.kind, project.alignment(asset), asset.spec.address, size, last)
+    runs = ((name, members.index(asset.name)) for name, members in project.spec.runs.items() if asset.name in members)
+    return Wish(asset.name, asset.kind, project.placed_by(asset), asset.spec.address, size, last, next(runs, None))
 
 
 def _placing_rules(site: Site):

@@ -84,7 +84,7 @@ def _tried(site: Site) -> LoadedProject:
         game=game,
         links=Links(feedback="", bugs=""),
         defaults=Defaults(sprite=_sizes(spec.defaults.sprite), background=_sizes(spec.defaults.background)),
-        bundle=spec.bundle,
+        bundles=spec.bundles,
         scene={name: _bare(scene) for name, scene in spec.scene.items()},
         planned=spec.planned,
     )
@@ -100,7 +100,7 @@ def budget_settings(site: Site) -> dict:
     """Return the settings of ``memory.budget.make_budget``, apart from the facts."""
     spec = site.project.spec
     return {
-        "assets": {asset.name: site.project.alignment(asset) for asset in _counted(site)},
+        "assets": {asset.name: site.project.placed_by(asset) for asset in _counted(site)},
         "bundles": spec.bundle,
         "scenes": {name: _bare(scene) for name, scene in spec.scene.items()},
         "planned": spec.planned,

@@ -21,12 +21,45 @@ def check_scenes(document: Document, project: LoadedProject) -> None:
         if name in loaded:
             taken = f"a {project.assets[name].kind}" if name in project.assets else "a planned asset"
             document.say(("bundle", name), f"{name!r} is also {taken}", "give the bundle another name")
-        _check_members(document, ("bundle", name), members, loaded)
+        _check_members(document, _members_of(spec, name), members, loaded)
+    _check_runs(document, project)
     for name, scene in spec.scene.items():
         _check_scene(document, ("scene", name), scene, {**loaded, **spec.bundle})
         _check_direct(document, project, ("scene", name, "direct"), scene)
         _check_packed(document, project, ("scene", name, "packed"), scene)
         check_layers(document, project, name, scene)
+
+
+def _members_of(spec: pf.Project, name: str) -> tuple:
+    return ("bundle", name, "members") if isinstance(spec.bundles[name], pf.Bundle) else ("bundle", name)
+
+
+def _check_runs(document: Document, project: LoadedProject) -> None:
+    """Note members of contiguous bundles whose place is not the bundle's to decide."""
+    seen: dict[str, str] = {}
+    for name, members in project.spec.runs.items():
+        path = _members_of(project.spec, name)
+        if not members:
+            document.say(path, "a contiguous bundle has no members", "name its assets, or remove the bundle")
+        for rank, member in enumerate(members):
+            asset = project.assets.get(member)
+            if member in seen:
+                wrong = f"{member!r} is in the contiguous bundle {seen[member]!r} too, and can be at one place only"
+                if seen[member] == name:
+                    wrong = f"{member!r} is named twice"
+                    document.say((*path, rank), wrong, "name it once")
+                else:
+                    remedy = "load it by a bundle of its own, or leave it out of one of the two and name it in the scenes that need it"
+                    document.say((*path, rank), wrong, remedy)
+            elif asset is not None and KINDS[asset.kind].late:
+                remedy = "leave it out here, and name it in scenes"
+                document.say((*path, rank), f"a {asset.kind} has a place of its own", remedy)
+            elif asset is not None and asset.spec.address is not None:
+                wrong = f"{member!r} has an address of its own"
+                document.say((*path, rank), wrong, "remove address from the asset, or leave it out of the contiguous bundle")
+            elif member in project.spec.planned:
+                document.say((*path, rank), f"{member!r} is only planned", "leave it out until there is an asset")
+            seen.setdefault(member, name)
 
 
 def _check_scene(document: Document, path: tuple, scene: pf.Scene, known) -> None:
