@@ -202,6 +202,13 @@ class Scene(Record):
     packed: Annotated[
         list[str], about("Bundles or assets that stay packed in memory here until needed, so that only their packed bytes count.")
     ] = field(default_factory=list)
+    after: Annotated[
+        list[str] | None,
+        about(
+            "Scenes that it may directly follow, for load lists: what stays in memory between them is not moved. Left out: any of them.",
+            examples=[["title"]],
+        ),
+    ] = None
     layers: Annotated[
         list[SceneLayer],
         about(
