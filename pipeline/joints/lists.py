@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 import msgspec
 from msgspec import Meta
 
+from pipeline.joints.layouts import LISTS, RECORDS, record_bytes
 from pipeline.plain.files import FileRecord, read_record, write_record
 
 FORMAT = 1  # of the file; another one is refused
@@ -61,13 +62,13 @@ class Group(_Part, frozen=True):
         name: of a member of a choice; of a scene what is there whatever is chosen.
         places: what is in memory, in the order of loading.
         direct: names of assets read straight from the cartridge.
-        runs: contiguous bundles whose members are consecutive among ``places``, as they are in the image.
+        steps: the assets that each copy brings: one, or all of a contiguous bundle.
     """
 
     name: str
     places: list[Place]
     direct: list[str]
-    runs: list[list[str]]
+    steps: list[list[str]]
 
 
 class Slot(_Part, frozen=True):
@@ -135,6 +136,23 @@ class Lists(FileRecord, frozen=True, kw_only=True):
     areas: list[Area]
     scenes: dict[str, ScenePlan]
     bundles: dict[str, BundlePlan]
+
+
+    def counts(self) -> dict[str, int]:
+        """Return how many records of each kind the load lists in the image have, by the name of their layout."""
+        groups = [group for scene in self.scenes.values() for group in scene.groups()]
+        return {
+            "LIST_SCENE": len(self.scenes),
+            "LIST_SLOT": sum(len(choice.slots) for scene in self.scenes.values() for choice in scene.choices),
+            "LIST_GROUP": len(groups),
+            "LIST_STEP": sum(len(group.steps) for group in groups),
+            "LIST_PLACE": sum(len(one.places) + len(one.direct) for one in groups) + sum(len(one.members) for one in self.bundles.values()),
+            "LIST_BUNDLE": len(self.bundles),
+        }
+
+    def image_bytes(self) -> int:
+        """Return the bytes of the load lists in the image."""
+        return record_bytes(LISTS) + sum(count * record_bytes(RECORDS[name]) for name, count in self.counts().items())
 
 
 _DECODER = msgspec.json.Decoder(Lists)

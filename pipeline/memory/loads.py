@@ -14,6 +14,7 @@ from pathlib import Path
 from pipeline.joints.facts import image_facts
 from pipeline.joints.lists import FORMAT, Area, BundlePlan, ChoicePlan, Group, Lists, Place, ScenePlan, Slot, write_lists_file
 from pipeline.joints.places import FactsFiles
+from pipeline.joints.views import write_size
 from pipeline.memory.blocks import Block, Gap, place_blocks
 from pipeline.memory.members import Members
 from pipeline.memory.planned import member_names
@@ -21,6 +22,8 @@ from pipeline.plain.errors import Problem, ProjectError
 from pipeline.plain.sizes import counted, round_up, show_size
 from pipeline.plain.written import Record
 from pipeline.project.file import Planned, Scene
+
+_MOST = 0xFFFF  # records of a table
 
 
 class Memory(Record):
@@ -46,7 +49,8 @@ class Sizes:
     """What assets take.
 
     Attributes:
-        unpacked, packed: bytes in memory by name, not rounded up; planned assets of known size have no packed ones.
+        unpacked: bytes in memory by name, not rounded up; of assets that there are.
+        packed: bytes in the image by name, of those that are packed there.
         alignments: by name.
     """
 
@@ -64,27 +68,31 @@ def write_lists(
     scenes: dict[str, Scene],
     planned: dict[str, Planned],
     needs: dict[str, tuple[str, ...]],
-    reserves: dict[str, int],
+    fixed: dict[str, int],
+    size: Path,
     memory: Memory,
 ) -> str:
     """Write ``lists.json``; return one line about it.
 
     Args:
-        facts: of every asset that a scene may load, by name, but for those with a reserve.
+        facts: of every asset of bundles and scenes, by name, but for those in ``fixed``.
         alignments: of every asset, by name.
         runs: names of the contiguous bundles.
         scenes: that get a list.
         needs: asset -> assets that are in memory whenever it is.
-        reserves: bytes of programs that are made after this, by name.
+        fixed: bytes of programs and boot notices whose size is known before they are made, by name.
+        size: the file that says how many bytes the load lists take in the image, as facts say it.
 
     Raises:
         ProjectError: a scene needs more memory than there is.
     """
     known = {name: image_facts(files) for name, files in facts.items()}
-    unpacked = {name: one.unpacked_bytes for name, one in known.items()} | reserves
-    packed = {name: one.bytes for name, one in known.items()} | reserves
+    unpacked = {name: one.unpacked_bytes for name, one in known.items()} | fixed
+    packed = {name: one.bytes for name, one in known.items() if one.codec != "stored"}
     lists = make_lists(Sizes(unpacked, packed, alignments), bundles, runs, scenes, planned, needs, memory)
+    _check_counts(lists)
     write_lists_file(out, lists)
+    write_size(size, lists.image_bytes())
     return "; ".join(f"{name} up to {lists.base + scene.top:#x}" for name, scene in lists.scenes.items())
 
 
@@ -110,8 +118,18 @@ def make_lists(
     places = place_blocks(blocks, gaps) if blocks else {}
     found = {name: one.plan(lambda key, name=name: places[parts[key, name]]) for name, one in wanted.items()}
     _check_room(found, gaps, memory)
-    shown = {name: BundlePlan(members=assets, contiguous=name in runs) for name, assets in bundles.items()}
+    made = {name: [asset for asset in assets if asset in sizes.unpacked] for name, assets in bundles.items()}
+    shown = {name: BundlePlan(members=assets, contiguous=name in runs) for name, assets in made.items() if assets}
     return Lists(version=FORMAT, base=memory.base, memory=memory.bytes, areas=areas, scenes=found, bundles=shown)
+
+
+def _check_counts(lists: Lists) -> None:
+    over = {name: count for name, count in lists.counts().items() if count > _MOST}
+    if over:
+        name, count = next(iter(over.items()))
+        noun = name.removeprefix("LIST_").lower()
+        remedy = "name fewer scenes, or fewer members in their choices, in scenes of the [lists.NAME] table"
+        raise ProjectError([Problem("project.toml", "[lists]", f"{count:,} {noun}s, at most {_MOST:,} can be numbered", remedy)])
 
 
 def _check_room(found: dict[str, ScenePlan], gaps: list[Gap], memory: Memory) -> None:
@@ -244,12 +262,12 @@ class _Wanted:
         return asset not in self._direct and (self._known(asset) or asset in self._rooms)
 
     def _key(self, asset: str) -> _Key:
-        return ("asset", asset, asset in self._packed)
+        return ("asset", asset, self._stays_packed(asset))
 
     def keeps_together(self, assets: list[str]) -> bool:
         """Return whether the assets of a contiguous bundle are all there unpacked whatever is chosen, or none of them."""
         there = [asset for asset in assets if asset in self._common and asset not in self._direct]
-        return not there or (len(there) == len(assets) and not self._packed & set(assets))
+        return not there or (len(there) == len(assets) and not any(self._stays_packed(asset) for asset in assets))
 
     def join(self, runs: Mapping[str, list[str]]) -> None:
         """Make one block of every contiguous bundle that is there whole."""
@@ -293,15 +311,19 @@ class _Wanted:
     def _bytes(self, asset: str) -> int:
         if not self._known(asset):
             return self._rooms[asset]
-        return (self._sizes.packed if asset in self._packed else self._sizes.unpacked)[asset]
+        return (self._sizes.packed if self._stays_packed(asset) else self._sizes.unpacked)[asset]
+
+    def _stays_packed(self, asset: str) -> bool:
+        return asset in self._packed and asset in self._sizes.packed
 
     def plan(self, place: Callable[[_Key], int]) -> ScenePlan:
         """Return the scene's part of ``lists.json``; ``place``: from the key of a block to its first byte."""
         starts = {asset: place(unit.key) + at for unit in self._units for asset, at in self._row(unit.assets).starts.items()}
         order = [asset for unit in self._units for asset in unit.assets if self._known(asset)]
         direct = [asset for asset in self._common if asset in self._direct and self._known(asset)]
-        joined = [unit.assets for unit in self._units if unit.key[0] == "run"]
-        common = Group(name=self._name, places=[self._place(asset, starts[asset]) for asset in order], direct=direct, runs=joined)
+        steps = [step for unit in self._units if self._known(unit.assets[0]) for step in self._steps(unit.assets, unit.key[0] == "run")]
+        places = [self._place(asset, starts[asset]) for asset in order]
+        common = Group(name=self._name, places=places, direct=direct, steps=steps)
         kept = [asset for unit in self._units for asset in unit.assets if not self._known(asset)]
         rooms = [Area(name=asset, at=starts[asset], bytes=self._rooms[asset], kind="room") for asset in kept]
         choices = [self._choice(rank, place) for rank in range(len(self._choices))]
@@ -317,13 +339,16 @@ class _Wanted:
     def _member(self, name: str, assets: list[str]) -> Group:
         private = self._private(assets)
         places = [self._place(asset, at) for asset, at in self._row(private).starts.items()]
-        run = self._contiguous.get(name)
-        runs = [private] if private == run and not self._packed & set(private) else []
+        steps = self._steps(private, private == self._contiguous.get(name))
         direct = [asset for asset in assets if asset in self._direct and asset not in self._common and self._known(asset)]
-        return Group(name=name, places=places, direct=direct, runs=runs)
+        return Group(name=name, places=places, direct=direct, steps=steps)
+
+    def _steps(self, assets: list[str], together: bool) -> list[list[str]]:
+        """Return what each copy brings: assets of a contiguous bundle come at once if all of them are stored as they are used."""
+        return [assets] if together and assets and not self._sizes.packed.keys() & set(assets) else [[asset] for asset in assets]
 
     def _place(self, asset: str, at: int) -> Place:
-        return Place(asset=asset, at=at, bytes=self._bytes(asset), packed=asset in self._packed)
+        return Place(asset=asset, at=at, bytes=self._bytes(asset), packed=self._stays_packed(asset))
 
 
 def _shared(choices: list[tuple[str, int, dict[str, list[str]]]]) -> set[str]:

@@ -9,7 +9,7 @@ from msgspec import Meta, field
 
 from pipeline.plain.versions import PATTERN
 from pipeline.plain.written import Record, Written, about
-from pipeline.project.assets import Background, Data, Defaults, Font, Level, Palette, Pan, Pool, Program, Screen, Sound, Sprite
+from pipeline.project.assets import Background, Data, Defaults, Font, Level, Lists, Palette, Pan, Pool, Program, Screen, Sound, Sprite
 from pipeline.project.intake import Intake
 from pipeline.project.pad_shapes import check_place
 from pipeline.project.plan import Plan
@@ -285,9 +285,10 @@ class Project(Record):
     data: dict[str, Data] = field(default_factory=dict)
     font: dict[str, Font] = field(default_factory=dict)
     level: dict[str, Level] = field(default_factory=dict)
+    lists: dict[str, Lists] = field(default_factory=dict)
     bundles: Annotated[
         dict[str, Bundle | list[str]],
-        about("Assets loaded together: name = list of assets, or a table [bundle.NAME].", examples=[{"pell_pack": ["pell", "couriers"]}]),
+        about("Assets loaded together: name = list of assets, or a table [bundle.NAME]."),
     ] = field(default_factory=dict, name="bundle")
     scene: dict[str, Scene] = field(default_factory=dict)
     planned: Annotated[dict[str, Planned], about("Assets to come, counted as estimates.")] = field(default_factory=dict)

@@ -24,9 +24,8 @@ from typing import Any
 
 import msgspec
 
-from pipeline.joints.changes import ASSETS
 from pipeline.joints.facts import Facts, read_facts
-from pipeline.joints.map import MapEntry
+from pipeline.joints.map import ASSETS, MapEntry
 from pipeline.packet.content.content import by_number
 from pipeline.plain.sizes import show_size
 from pipeline.plain.versions import precedence

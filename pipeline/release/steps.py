@@ -9,8 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.joints.budget import read_budget_file
-from pipeline.joints.changes import ASSETS
-from pipeline.joints.map import read_map
+from pipeline.joints.map import ASSETS, read_map
 from pipeline.joints.places import Sources
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import LEDGER_PICTURE, PICTURE_PIXELS

@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 from typing import Any
 
-from pipeline.joints.changes import ASSETS
+from pipeline.joints.map import ASSETS
 from pipeline.plain.sizes import show_size
 from pipeline.project.file import SEVERITIES, Issue
 from pipeline.project.issues import open_issues, to_retest

@@ -55,7 +55,7 @@ def reader_values(target: Target) -> dict[str, Any]:
         "codecs": CODEC_NUMBERS,
         "sound_formats": layouts.SOUND_FORMATS,
         "versions": _VERSIONS,
-        "records": [_record(name, record) for name, record in layouts.RECORDS.items()],
+        "records": [record_values(name, record) for name, record in layouts.RECORDS.items() if name not in layouts.LIST_RECORDS],
         "formats": _formats(target),
         "cell": (target.cells.width, target.cells.height),
         "big": _big(target, None),
@@ -73,7 +73,8 @@ def reader_values(target: Target) -> dict[str, Any]:
     }
 
 
-def _record(name: str, record: tuple[layouts.Part, ...]) -> dict[str, Any]:
+def record_values(name: str, record: tuple[layouts.Part, ...]) -> dict[str, Any]:
+    """Return a record as templates take it: its bytes, and for each part where it is and what gets it."""
     parts, at = [], 0
     for part in record:
         parts.append({"name": part.name, "offset": at, "getter": _GETTERS[part.bytes, part.signed]})

@@ -5,8 +5,8 @@ from __future__ import annotations
 from msgspec import convert
 
 import pipeline.project.file as pf
-from pipeline.joints.changes import ASSETS
 from pipeline.joints.facts import Animation, SpriteFacts, StoredFrames, write_facts
+from pipeline.joints.map import ASSETS
 from pipeline.joints.places import facts_file
 from pipeline.packet.content.content import changes_content
 from pipeline.project.ledger import ReleasedAsset

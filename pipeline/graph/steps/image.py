@@ -11,6 +11,7 @@ from pipeline.graph.steps.site import INCLUDE_FILES, Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.links import with_tester
 from pipeline.joints.pixel_size import screen_bytes
+from pipeline.joints.views import SizeView
 from pipeline.project.model import Asset, build_date
 from pipeline.rom.wish import Wish
 from pipeline.target.kinds import KINDS, calls_of
@@ -53,7 +54,7 @@ def placing_steps(site: Site) -> Iterator[Step]:
     yield Step(
         "layout",
         "pipeline.rom.steps:plan_layout",
-        {"sizes": In(site.image_sizes(*known)), "out": Out(site.layout), "wishes": wishes, "target": _placing_rules(site)},
+        {"sizes": In(_sizes(site, known)), "out": Out(site.layout), "wishes": wishes, "target": _placing_rules(site)},
         doc="decide where every asset goes",
     )
     game = site.project.spec.game
@@ -69,9 +70,17 @@ def placing_steps(site: Site) -> Iterator[Step]:
             "game": {"title": game.title, "version": game.version},
             "kinds": {name: asset.kind for name, asset in sorted(site.project.assets.items())},
             "banks": site.project.target.cartridge.banks is not None,
+            **({"lists": In(site.lists)} if site.lists else {}),
         },
         doc="write assets.h and the assembler's assets.inc for the program",
     )
+
+
+def _sizes(site: Site, names: list[str]) -> dict[str, SizeView]:
+    """Return what says how many bytes some assets take in the image; load lists have no facts before they have a place."""
+    lists = {asset.name for asset in site.project.of_kind("lists")} & {*names}
+    sizes = site.image_sizes(*(name for name in names if name not in lists))
+    return dict(sorted({**sizes, **{name: SizeView(site.lists_size) for name in lists if site.lists_size}}.items()))
 
 
 def _wishes(site: Site) -> tuple[Wish, ...]:

@@ -9,15 +9,14 @@ from collections.abc import Callable
 from pathlib import PurePath
 from typing import Any
 
-from pipeline.joints.changes import ASSETS
 from pipeline.joints.links import report_link, with_build
-from pipeline.joints.map import MappedImage
+from pipeline.joints.map import ASSETS, MappedImage
 from pipeline.plain.sizes import ENGLISH, Numbers
 from pipeline.project.file import SEVERITIES
 from pipeline.project.issues import issue_title, open_issues, to_retest
 from pipeline.project.pad_shapes import read_place, used_buttons
 
-_UNSEEN = ("palette", "pool")  # a tester sees them only in the pictures that use them, and those are listed
+_UNSEEN = ("palette", "pool", "lists")  # a tester sees them only in the pictures that use them, and those are listed
 NOT_POSSIBLE = "-"  # what a pad cannot do
 
 

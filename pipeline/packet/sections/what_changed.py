@@ -5,7 +5,7 @@ from __future__ import annotations
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Flowable, Paragraph
 
-from pipeline.joints.changes import ASSETS
+from pipeline.joints.map import ASSETS
 from pipeline.packet.typeset.page import Draft, head
 from pipeline.packet.typeset.pictures import pictures_before_and_now
 from pipeline.packet.typeset.tables import TALLEST_ROW, pair_table, retest_table

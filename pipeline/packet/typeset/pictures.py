@@ -10,7 +10,7 @@ from PIL import Image as Picture
 from PIL import ImageChops, ImageStat
 from reportlab.platypus import Flowable, Image, Paragraph, Spacer, Table
 
-from pipeline.joints.changes import ASSETS
+from pipeline.joints.map import ASSETS
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.page import Draft
 from pipeline.packet.typeset.tables import grid, name_width
