@@ -46,6 +46,9 @@ _OWN: dict[type[records.Facts], dict[str, Any]] = {
         "intent": records.IntentFacts(shape=[8, 8], sha256="0" * 64),
     },
     records.ProgramFacts: {"entry": 0},
+    records.ListsFacts: {
+        "scenes": [], "bundles": [], "steps": 0, "places": 0, "intent": records.IntentFacts(shape=[0], sha256="0" * 64),
+    },
     records.ScreenFacts: {
         "width": 8, "height": 8, "module_pixels": 3, "code_version": 1, "codes": [], "intent": INTENT, "tv": None,
     },

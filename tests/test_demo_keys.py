@@ -22,10 +22,10 @@ KINDS = {
 UNUSED = {
     "a demo is built on machines without a compiler, so its program is a finished file": {"Program.command", "Program.depends"},
     "a fixed place is shown once, by the programs": {
-        f"{kind}.address" for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Data", "Level")
+        f"{kind}.address" for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Data", "Level", "Lists")
     },
     "alignment is shown once, by data": {
-        f"{kind}.alignment" for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Program", "Level")
+        f"{kind}.alignment" for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Program", "Level", "Lists")
     },
     "neither console has banks; tests/rom/test_program_banks.py names them": {"Program.bank", "Data.bank"},
     "neither console has a boundary that transfers may not cross; tests/rom/test_boundaries.py sets one": {
@@ -34,7 +34,7 @@ UNUSED = {
     "both demos have one program; tests/rom/test_header_program.py chooses between two": {"Game.program"},
     "both consoles have one pixel format for art": {"Sprite.pixels", "Background.pixels"},
     "both consoles take the target's own: one has no tile unit, the other's suits": {"Background.tile", "Background.map_entry"},
-    "the notice says by itself who drew it": {"Screen.origin"},
+    "notice and load lists say by themselves who made them": {"Screen.origin", "Lists.origin"},
     "the demos' own recordings have one channel": {"Sound.channels"},
     "the demos' details have outlines of their own and lie inside; tests/assets/test_parts.py cuts and blends": {"Part.blend", "Part.clip"},
     "a demo's program streams one courier in the plainest way; tests/memory/test_streaming.py counts the other ways": {
@@ -75,6 +75,8 @@ def _used(record: type, value: Any, found: set[str]) -> set[str]:
     if isinstance(value, list):
         for one in value:
             _used(record, one, found)
+        return found
+    if not isinstance(value, dict):  # a bundle as a list of names
         return found
     fields = {field.encode_name: field for field in msgspec.structs.fields(record)}
     for key, inner in value.items():

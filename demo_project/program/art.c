@@ -17,9 +17,9 @@
 #define SCREEN_RECORD 16
 #define PALETTE_RECORD 12
 
-static int find_record(u32 hash, u8 kind, u8 version, u32 record, Asset *asset)
+static int find_record(const Loads *loads, u32 hash, u8 kind, u8 version, u32 record, Asset *asset)
 {
-    return find_asset(hash, kind, asset) && asset->bytes >= record && asset->at[0] == version;
+    return (loads ? find_loaded(loads, hash, kind, asset) : find_asset(hash, kind, asset)) && asset->bytes >= record && asset->at[0] == version;
 }
 
 /* The CPU multiplies 16 bits only. Not inlined: the compiler would take the numbers for wider ones. */
@@ -34,11 +34,11 @@ static int take_pixels(const Asset *asset, u32 offset, u32 count, Picture *pictu
     return asset->at[1] == INDEX8 && count && lies_inside(offset, count, asset->bytes);
 }
 
-int take_background(u32 hash, Picture *picture)
+int take_background(const Loads *loads, u32 hash, Picture *picture)
 {
     Asset asset;
 
-    if (!find_record(hash, KIND_BACKGROUND, VERSION, BACKGROUND_RECORD, &asset))
+    if (!find_record(loads, hash, KIND_BACKGROUND, VERSION, BACKGROUND_RECORD, &asset))
         return 0;
     picture->width = READ16(asset.at + 2);
     picture->height = READ16(asset.at + 4);
@@ -57,7 +57,7 @@ int take_screen(u32 hash, Picture *picture, Palette *palette)
 {
     Asset asset;
 
-    if (!find_record(hash, KIND_SCREEN, VERSION, SCREEN_RECORD, &asset))
+    if (!find_record(0, hash, KIND_SCREEN, VERSION, SCREEN_RECORD, &asset))
         return 0;
     picture->width = READ16(asset.at + 2);
     picture->height = READ16(asset.at + 4);
@@ -68,11 +68,11 @@ int take_screen(u32 hash, Picture *picture, Palette *palette)
         && take_pixels(&asset, READ32(asset.at + 12), times(picture->width, picture->height), picture);
 }
 
-int take_palette(u32 hash, Palette *palette)
+int take_palette(const Loads *loads, u32 hash, Palette *palette)
 {
     Asset asset;
 
-    if (!find_record(hash, KIND_PALETTE, VERSION, PALETTE_RECORD, &asset))
+    if (!find_record(loads, hash, KIND_PALETTE, VERSION, PALETTE_RECORD, &asset))
         return 0;
     palette->first = READ16(asset.at + 2);
     palette->count = READ16(asset.at + 4);
@@ -100,21 +100,21 @@ static int take_animations(const Asset *asset, u32 animations, u32 steps, Sprite
         && lies_inside(steps, (u32)sprite->step_count * STEP_RECORD, asset->bytes);
 }
 
-static u8 clear_pixel(u32 hash)
+static u8 clear_pixel(const Loads *loads, u32 hash)
 {
     Palette palette;
 
-    return hash && take_palette(hash, &palette) ? (u8)palette.first : 0;
+    return hash && take_palette(loads, hash, &palette) ? (u8)palette.first : 0;
 }
 
 /* Counted in rows, at most 65,535 over all frames, so that products stay exact. */
-static int take_sheet(const Asset *asset, Sprite *sprite)
+static int take_sheet(const Loads *loads, const Asset *asset, Sprite *sprite)
 {
     u32 rows = times(sprite->frame_count, sprite->picture.height);
     u16 width = sprite->picture.width;
 
     sprite->frames = 0;
-    sprite->clear = clear_pixel(sprite->picture.palette);
+    sprite->clear = clear_pixel(loads, sprite->picture.palette);
     return times(width, sprite->picture.height) == READ32(asset->at + 20) && rows <= 0xFFFF
         && take_pixels(asset, READ32(asset->at + 32), times((u16)rows, width), &sprite->picture);
 }
@@ -165,16 +165,16 @@ static int take_pieced(const Asset *asset, Sprite *sprite)
         && take_pieces(asset, READ32(asset->at + 44), cells, sprite);
 }
 
-int take_sprite(u32 hash, Sprite *sprite)
+int take_sprite(const Loads *loads, u32 hash, Sprite *sprite)
 {
     Asset asset;
 
-    if (find_record(hash, KIND_SPRITE, VERSION, SHEET_RECORD, &asset)) {
+    if (find_record(loads, hash, KIND_SPRITE, VERSION, SHEET_RECORD, &asset)) {
         take_head(&asset, sprite);
-        return take_sheet(&asset, sprite)
+        return take_sheet(loads, &asset, sprite)
             && take_animations(&asset, READ32(asset.at + 24), READ32(asset.at + 28), sprite);
     }
-    if (find_record(hash, KIND_SPRITE, PIECED_VERSION, PIECED_RECORD, &asset)) {
+    if (find_record(loads, hash, KIND_SPRITE, PIECED_VERSION, PIECED_RECORD, &asset)) {
         take_head(&asset, sprite);
         return take_pieced(&asset, sprite)
             && take_animations(&asset, READ32(asset.at + 32), READ32(asset.at + 36), sprite);

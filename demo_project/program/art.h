@@ -2,6 +2,7 @@
 #ifndef ART_H
 #define ART_H
 
+#include "loads.h"
 #include "numbers.h"
 
 typedef struct {
@@ -52,11 +53,12 @@ typedef struct {
     u16 loops;
 } Animation;
 
-/* Each returns 0, and leaves nothing to use, when the asset is missing, of another pixel format, or not consistent. */
-int take_background(u32 hash, Picture *picture);
+/* Each returns 0, and leaves nothing to use, when the asset is missing, of another pixel format, or not consistent. It is taken
+   from the race in memory; where loads is 0, from the cartridge. */
+int take_background(const Loads *loads, u32 hash, Picture *picture);
 int take_screen(u32 hash, Picture *picture, Palette *palette);
-int take_palette(u32 hash, Palette *palette);
-int take_sprite(u32 hash, Sprite *sprite);
+int take_palette(const Loads *loads, u32 hash, Palette *palette);
+int take_sprite(const Loads *loads, u32 hash, Sprite *sprite);
 
 int take_animation(const Sprite *sprite, u32 hash, Animation *animation);
 

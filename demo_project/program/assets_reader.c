@@ -66,6 +66,11 @@ static int take_entry(const u8 *entry, Asset *found)
         && lies_inside(offset, found->bytes, READ32(HEADER + HEADER_IMAGE_BYTES));
 }
 
+u32 image_size(void)
+{
+    return READ32(HEADER + HEADER_IMAGE_BYTES);
+}
+
 int find_asset(u32 hash, u8 kind, Asset *found)
 {
     u32 whole = READ32(HEADER + HEADER_IMAGE_BYTES);

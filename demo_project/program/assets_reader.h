@@ -25,6 +25,9 @@ u32 name_hash(const char *name);
 /* Whether there is such an asset, stored as it is and all inside the image. */
 int find_asset(u32 hash, u8 kind, Asset *found);
 
+/* Bytes of the image, padding included. */
+u32 image_size(void);
+
 /* Whether count bytes from an offset lie inside a whole. */
 int lies_inside(u32 offset, u32 count, u32 whole);
 

@@ -12,18 +12,24 @@ import sys
 import tempfile
 from pathlib import Path
 
+from pipeline.plain.rendering import find_template
+from pipeline.rom.console_loader import loader_values, write_loader
+from pipeline.rom.console_reader import reader_values, write_reader
+from pipeline.target.loading import load_target, shipped_targets
+
 HERE = Path(__file__).resolve().parent
 OUTPUT = HERE / "harbour.bin"
 PREFIX = "m68k-linux-gnu-"
-SOURCES = ("start.s", "crc32.s", "assets_reader.c", "art.c", "draw.c", "display.c", "walk.c", "harbour.c", "main.c")
-CPU = ("-m68000",)
+SOURCES = ("start.s", "crc32.s", "assets_reader.c", "art.c", "draw.c", "display.c", "walk.c", "loads.c", "harbour.c", "main.c")
+GENERATED = ("load.c",)  # of the files that every build writes for programs on this console; nothing in them depends on the art
+CPU = ("-m68000", "-DRW_COPY=copy_bytes")
 COMPILE = (
     "-std=c89", "-pedantic", "-Wall", "-Wextra", "-Werror", "-Os", "-ffreestanding", "-fno-pic", "-fno-common",
-    "-fno-strict-aliasing", "-fomit-frame-pointer", "-fno-asynchronous-unwind-tables", "-fno-ident", "-g0",
+    "-fno-strict-aliasing", "-fomit-frame-pointer", "-fno-asynchronous-unwind-tables", "-fno-ident", "-g0", "-ffunction-sections",
     "-fno-tree-loop-distribute-patterns",  # no calls of memset and memcpy, which are not there
 )  # fmt: skip
 LINK = (
-    "-nostdlib", "-static", "-no-pie", "-Wl,--build-id=none", "-Wl,-z,noexecstack", "-Wl,--orphan-handling=error",
+    "-nostdlib", "-static", "-Wl,--gc-sections", "-no-pie", "-Wl,--build-id=none", "-Wl,-z,noexecstack", "-Wl,--orphan-handling=error",
     "-Wl,--fatal-warnings", "-Wl,-T,link.ld",
 )  # fmt: skip
 
@@ -47,17 +53,28 @@ def build(output: Path = OUTPUT) -> int:
         raise ProgramError(f"{PREFIX}gcc is not in PATH; install a GNU cross compiler and binutils for m68k")
     with tempfile.TemporaryDirectory() as folder:
         work = Path(folder)
-        made = _link(work, [_compile(work, source) for source in SOURCES])
+        _generate(work)
+        objects = [_compile(work, source) for source in SOURCES]
+        made = _link(work, [*objects, *(_compile(work, source, work) for source in GENERATED)])
         whole = output.with_name(output.name + ".part")
         shutil.copyfile(made, whole)
     os.replace(whole, output)
     return output.stat().st_size
 
 
-def _compile(work: Path, source: str) -> str:
+def _generate(work: Path) -> None:
+    """Write reader.h, load.h and load.c as the demo's build writes them."""
+    target = load_target(shipped_targets()["basalt32"])
+    templates = {name: find_template(HERE, f"console/{name}.j2") for name in ("reader.h", "load.h", "load.c")}
+    outs = {name: work / name for name in templates}
+    write_reader({"reader.h": templates.pop("reader.h")}, outs, reader_values(target))
+    write_loader(templates, outs, loader_values(target, packed=False))
+
+
+def _compile(work: Path, source: str, folder: Path = HERE) -> str:
     made = str(work / f"{source}.o")
-    flags = COMPILE if source.endswith(".c") else ()
-    _run([f"{PREFIX}gcc", *CPU, *flags, "-c", source, "-o", made])
+    flags = (*COMPILE, f"-I{os.path.relpath(work, HERE)}") if source.endswith(".c") else ()
+    _run([f"{PREFIX}gcc", *CPU, *flags, "-c", os.path.relpath(folder / source, HERE), "-o", made])
     return made
 
 

@@ -14,14 +14,19 @@
 typedef struct {
     u16 harbour; /* rank of its name */
     u16 courier; /* of the leader */
+    u16 partner;
     int has_ground;
     int paused;
     Picture ground;
     Walk walk;
+    Loads loads;
 } Scene;
 
 static const char *const harbour_names[HARBOURS] = {"slatequay", "emberdock", "northpier", "palmsteps"};
 static const char *const courier_names[COURIERS] = {"pell", "bram", "isk", "tove", "orrin", "wick"};
+/* What load lists call them: each with its colours. */
+static const char *const harbour_packs[HARBOURS] = {"slatequay_pack", "emberdock_pack", "northpier_pack", "palmsteps_pack"};
+static const char *const courier_packs[COURIERS] = {"pell_pack", "bram_pack", "isk_pack", "tove_pack", "orrin_pack", "wick_pack"};
 
 /* The first sprite there is from a rank on, going round forwards or backwards; COURIERS when there is none. */
 static u16 take_courier(Walker *walker, u16 rank, u16 step)
@@ -31,7 +36,7 @@ static u16 take_courier(Walker *walker, u16 rank, u16 step)
     for (tried = 0; tried < COURIERS; tried++, rank += step) {
         if (rank >= COURIERS)
             rank -= COURIERS;
-        walker->present = take_sprite(name_hash(courier_names[rank]), &walker->sprite);
+        walker->present = take_sprite(0, name_hash(courier_names[rank]), &walker->sprite);
         if (walker->present)
             return rank;
     }
@@ -40,11 +45,9 @@ static u16 take_courier(Walker *walker, u16 rank, u16 step)
 
 static void take_pair(Scene *scene, u16 rank, u16 step)
 {
-    u16 second;
-
     scene->courier = take_courier(&scene->walk.leader, rank, step);
-    second = take_courier(&scene->walk.partner, scene->courier + 1, FORWARDS);
-    if (second == scene->courier)
+    scene->partner = take_courier(&scene->walk.partner, scene->courier + 1, FORWARDS);
+    if (scene->partner == scene->courier)
         scene->walk.partner.present = 0;
 }
 
@@ -55,18 +58,42 @@ static void take_harbour(Scene *scene, u16 rank, u16 step)
     for (tried = 0; tried < HARBOURS; tried++, rank += step) {
         if (rank >= HARBOURS)
             rank -= HARBOURS;
-        scene->has_ground = take_background(name_hash(harbour_names[rank]), &scene->ground);
+        scene->has_ground = take_background(0, name_hash(harbour_names[rank]), &scene->ground);
         if (scene->has_ground)
             break;
     }
     scene->harbour = scene->has_ground ? rank : 0;
 }
 
-static void keep_named_palette(Display *display, u32 hash)
+static void take_loaded(const Loads *loads, Walker *walker, u16 rank)
+{
+    u32 hash = name_hash(courier_names[rank]);
+
+    if (walker->present && !take_sprite(loads, hash, &walker->sprite))
+        walker->present = take_sprite(0, hash, &walker->sprite);
+}
+
+/* What was found in the cartridge is drawn from memory, when load lists can load it. */
+static void load_scene(Scene *scene)
+{
+    Walk *walk = &scene->walk;
+    u32 leader = walk->leader.present ? name_hash(courier_packs[scene->courier]) : 0;
+    u32 partner = walk->partner.present ? name_hash(courier_packs[scene->partner]) : 0;
+    u32 ground = name_hash(harbour_names[scene->harbour]);
+
+    if (!load_race(&scene->loads, leader, partner, scene->has_ground ? name_hash(harbour_packs[scene->harbour]) : 0))
+        return;
+    take_loaded(&scene->loads, &walk->leader, scene->courier);
+    take_loaded(&scene->loads, &walk->partner, scene->partner);
+    if (scene->has_ground && !take_background(&scene->loads, ground, &scene->ground))
+        scene->has_ground = take_background(0, ground, &scene->ground);
+}
+
+static void keep_named_palette(Display *display, const Loads *loads, u32 hash)
 {
     Palette palette;
 
-    if (hash && take_palette(hash, &palette))
+    if (hash && (take_palette(loads->there ? loads : 0, hash, &palette) || take_palette(0, hash, &palette)))
         keep_palette(display, &palette);
 }
 
@@ -74,11 +101,11 @@ static void keep_palettes(Display *display, const Scene *scene)
 {
     drop_palettes(display);
     if (scene->has_ground)
-        keep_named_palette(display, scene->ground.palette);
+        keep_named_palette(display, &scene->loads, scene->ground.palette);
     if (scene->walk.partner.present)
-        keep_named_palette(display, scene->walk.partner.sprite.picture.palette);
+        keep_named_palette(display, &scene->loads, scene->walk.partner.sprite.picture.palette);
     if (scene->walk.leader.present)
-        keep_named_palette(display, scene->walk.leader.sprite.picture.palette);
+        keep_named_palette(display, &scene->loads, scene->walk.leader.sprite.picture.palette);
 }
 
 static void draw_walker(u8 *to, const Walker *walker, long x, s16 y, int facing_left)
@@ -105,8 +132,10 @@ static void draw_scene(u8 *to, const Scene *scene)
 
 static void start_scene(Display *display, Scene *scene)
 {
+    open_loads(&scene->loads);
     take_pair(scene, 0, FORWARDS);
     take_harbour(scene, 0, FORWARDS);
+    load_scene(scene);
     scene->paused = 0;
     start_walk(&scene->walk, scene->has_ground ? scene->ground.width : SCREEN_WIDTH);
     keep_palettes(display, scene);
@@ -114,7 +143,9 @@ static void start_scene(Display *display, Scene *scene)
 
 static void change_harbour(Display *display, Scene *scene, u16 step)
 {
+    take_pair(scene, scene->courier, FORWARDS);
     take_harbour(scene, scene->harbour + step, step);
+    load_scene(scene);
     start_walk(&scene->walk, scene->has_ground ? scene->ground.width : SCREEN_WIDTH);
     keep_palettes(display, scene);
 }
@@ -122,6 +153,8 @@ static void change_harbour(Display *display, Scene *scene, u16 step)
 static void change_couriers(Display *display, Scene *scene, u16 step)
 {
     take_pair(scene, scene->courier + step, step);
+    take_harbour(scene, scene->harbour, FORWARDS);
+    load_scene(scene);
     start_animations(&scene->walk);
     keep_palettes(display, scene);
 }

@@ -20,6 +20,8 @@
 
 #include "numbers.h"
 
+#define MEMORY 0x00100000UL
+#define MEMORY_SIZE 0x00200000UL
 #define CARTRIDGE 0x02000000UL
 #define BUFFER_0 0x00104000UL /* behind the system's 16 KiB */
 #define BUFFER_1 (BUFFER_0 + (u32)SCREEN_BYTES)

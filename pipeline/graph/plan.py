@@ -10,8 +10,8 @@ from pipeline.graph.steps.handed import Found, In, Kept
 from pipeline.graph.steps.image import banks_steps, build_code_step, image_steps, placing_steps, tables_steps, where_step
 from pipeline.graph.steps.intake import intake_steps
 from pipeline.graph.steps.ledger import ledger_steps
-from pipeline.graph.steps.memory import advice_steps, memory_step, streaming_steps
-from pipeline.graph.steps.packing import packing_steps, reader_step, unpacker_steps
+from pipeline.graph.steps.memory import addresses_step, advice_steps, memory_step, show_lists_step, streaming_steps
+from pipeline.graph.steps.packing import loader_steps, packing_steps, reader_step, unpacker_steps
 from pipeline.graph.steps.release import layers_step, proof_steps, release_steps, schema_step
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Plan, Step
@@ -33,9 +33,11 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
     steps = [
         *assets,
         *unpacker_steps(site),
+        *addresses_step(site),
         *placing_steps(site),
         *tables_steps(site),
         reader_step(site),
+        *loader_steps(site),
         build_code_step(site),
         *asset_steps(site, makers(late=True)),
         *image_steps(site),
@@ -50,6 +52,7 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
         *ledger_steps(site, words.get("since", "")),
         *release_steps(site),
         schema_step(site),
+        show_lists_step(site),
         where_step(site, words.get("name", "")),
         *intake_steps(site, words),
         bring_step(site, words),

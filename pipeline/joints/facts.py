@@ -500,6 +500,22 @@ class LevelFacts(Facts, frozen=True, kw_only=True, tag="level"):
     intent: IntentFacts
 
 
+class ListsFacts(Facts, frozen=True, kw_only=True, tag="lists"):
+    """Facts of load lists.
+
+    Attributes:
+        scenes: names of the scenes that have a list; ``bundles``: of the bundles.
+        steps, places: how many there are.
+        intent: all numbers of all tables in their order, as unsigned 32-bit little-endian ones.
+    """
+
+    scenes: list[str]
+    bundles: list[str]
+    steps: Count
+    places: Count
+    intent: IntentFacts
+
+
 class PackedFacts(FileRecord, frozen=True, kw_only=True):
     """Facts of a packed asset's bytes in the image.
 

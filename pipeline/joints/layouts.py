@@ -219,8 +219,78 @@ LEVEL = (
     Part("spare", 2, "0"),
     Part("cells", 4, "offset of the first cell; the others follow, row by row"),
 )
+LISTS = (
+    Part("version", 1, "of this layout, 1"),
+    Part("spare", 1, "0"),
+    Part("scene_count", 2, "scenes"),
+    Part("slot_count", 2, "slots of all scenes"),
+    Part("group_count", 2, "groups of all scenes"),
+    Part("step_count", 2, "steps of all groups"),
+    Part("place_count", 2, "places of all groups and bundles"),
+    Part("bundle_count", 2, "bundles"),
+    Part("spare_too", 2, "0"),
+    Part("memory_bytes", 4, "bytes of main memory; places in it are from its first byte"),
+    Part("scenes", 4, "offset of the scene table"),
+    Part("slots", 4, "offset of the slot table"),
+    Part("groups", 4, "offset of the group table"),
+    Part("steps", 4, "offset of the step table"),
+    Part("places", 4, "offset of the place table"),
+    Part("bundles", 4, "offset of the bundle table"),
+)
+LIST_SCENE = (
+    Part("name_hash", 4, "of the scene's name"),
+    Part("group", 2, "rank of the group that is there whatever is chosen"),
+    Part("first_slot", 2, "rank in the slot table"),
+    Part("slot_count", 2, "slots, those of one choice after those of the choice before"),
+    Part("spare", 2, "0"),
+)
+LIST_SLOT = (
+    Part("at", 4, "its first byte in memory"),
+    Part("bytes", 4, "how many it has"),
+    Part("first_group", 2, "rank of the first member that fits it in the group table"),
+    Part("group_count", 2, "members"),
+)
+LIST_GROUP = (
+    Part("name_hash", 4, "of the member, or of the scene"),
+    Part("first_step", 2, "rank in the step table"),
+    Part("step_count", 2, "steps"),
+    Part("first_place", 2, "rank in the place table"),
+    Part("place_count", 2, "places"),
+)
+LIST_STEP = (
+    Part("source", 4, "first byte in its bank, or in the image without banks"),
+    Part("bytes", 4, "how many there are in the image"),
+    Part("at", 4, "where they go in memory; of a member of a choice, in the slot"),
+    Part("unpacked_bytes", 4, "how many there are in memory"),
+    Part("bank", 2, "bank of the source; 0 without banks"),
+    Part("codec", 1, "how to unpack them"),
+    Part("spare", 1, "0"),
+)
+LIST_PLACE = (
+    Part("name_hash", 4, "of the asset's name"),
+    Part("at", 4, "first byte in memory, or in the slot; of one in the cartridge, in its bank, or in the image without banks"),
+    Part("bytes", 4, "how many there are at that place"),
+    Part("unpacked_bytes", 4, "how many there are unpacked"),
+    Part("bank", 2, "of one in the cartridge; else 0"),
+    Part("kind", 1, "of the asset"),
+    Part("codec", 1, "how it is packed at that place"),
+    Part("in_memory", 1, "1 in memory, 0 in the cartridge"),
+    Part("spare", 1, "0"),
+    Part("spare_too", 2, "0"),
+)
+LIST_BUNDLE = (
+    Part("name_hash", 4, "of the bundle's name"),
+    Part("source", 4, "of a contiguous one its first byte, in its bank, or in the image without banks; else 0"),
+    Part("bytes", 4, "of a contiguous one from its first byte to its last; else 0"),
+    Part("bank", 2, "of a contiguous one; else 0"),
+    Part("first_place", 2, "rank in the place table of its first asset in the cartridge"),
+    Part("place_count", 2, "assets, in the order of use"),
+    Part("contiguous", 2, "1 when it is one run, else 0"),
+)
 SOUND_FORMATS = ("u8", "s8", "s16")
 
+# Of load lists, which the program reads apart from assets.
+LIST_RECORDS = ("LISTS", "LIST_SCENE", "LIST_SLOT", "LIST_GROUP", "LIST_STEP", "LIST_PLACE", "LIST_BUNDLE")
 # Every record by its name, in the order of this file.
 RECORDS = {name: record for name, record in list(globals().items()) if isinstance(record, tuple) and isinstance(record[0], Part)}
 

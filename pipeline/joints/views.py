@@ -16,7 +16,7 @@ import msgspec
 
 from pipeline.joints.facts import FORMAT, Count, Rgb, Sha256
 from pipeline.plain.errors import ProjectError
-from pipeline.plain.files import FileRecord, read_record
+from pipeline.plain.files import FileRecord, read_record, write_record
 
 
 class _Fields(FileRecord, frozen=True, kw_only=True, forbid_unknown_fields=False):
@@ -101,6 +101,11 @@ class SizeView(View[StoredSize]):
     """Facts of an asset or of its packed form, as placement reads them."""
 
     record = StoredSize
+
+
+def write_size(path: Path, count: int) -> None:
+    """Write a file that a ``SizeView`` can read, about something whose facts come later."""
+    write_record(path, StoredSize(version=FORMAT, bytes=count))
 
 
 class ContentView(View[Content]):

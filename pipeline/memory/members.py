@@ -35,6 +35,11 @@ class Members:
         assets = [one for part in self._bundles.get(member, [member]) for one in self.names(part)]
         return frozenset(assets).union(*(self._needs.get(asset, ()) for asset in assets))
 
+    def in_order(self, member: str) -> list[str]:
+        """Return the assets that a member, or all assets of a planned name, load, in the order of use: what one needs is before it."""
+        assets = [one for part in self._bundles.get(member, [member]) for one in self.names(part)]
+        return list(dict.fromkeys(one for asset in assets for one in (*self._needs.get(asset, ()), asset)))
+
     def always(self, scene: Scene) -> frozenset[str]:
         """Return the assets that a scene always has in memory."""
         return frozenset().union(*(self.loads(member) for member in scene.always))

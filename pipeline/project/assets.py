@@ -503,6 +503,15 @@ class Level(Record):
         return self.bounds or (0, 256**self.cell_bytes - 1)
 
 
+class Lists(Record):
+    """Load lists: where in the image the assets of bundles and scenes are, and where in memory they go; see memory.md."""
+
+    scenes: Annotated[list[str] | None, about("Scenes that get a list; left out: all.", examples=[["race"]])] = None
+    address: Address | None = None
+    alignment: Alignment | None = None
+    origin: Annotated[str, about("Where it comes from and under what rights.")] = "Written by Romwright."
+
+
 class Defaults(Record):
     """Keys every asset of a kind takes unless it gives its own."""
 

@@ -9,7 +9,7 @@ from msgspec import Meta, field
 
 from pipeline.plain.versions import PATTERN
 from pipeline.plain.written import Record, Written, about
-from pipeline.project.assets import Background, Data, Defaults, Font, Level, Palette, Pan, Pool, Program, Screen, Sound, Sprite
+from pipeline.project.assets import Background, Data, Defaults, Font, Level, Lists, Palette, Pan, Pool, Program, Screen, Sound, Sprite
 from pipeline.project.intake import Intake
 from pipeline.project.pad_shapes import check_place
 from pipeline.project.plan import Plan
@@ -254,6 +254,13 @@ class Scene(Record):
             examples=[{"quay": {"margin": 16, "speed": [4, 0]}}],
         ),
     ] = field(default_factory=dict)
+    after: Annotated[
+        list[str] | None,
+        about(
+            "Scenes that it may directly follow, for load lists: what stays in memory between them is not moved. Left out: any of them.",
+            examples=[["title"]],
+        ),
+    ] = None
     layers: Annotated[
         list[SceneLayer],
         about(
@@ -261,6 +268,16 @@ class Scene(Record):
         ),
     ] = field(default_factory=list)
     pan: Annotated[Pan, about("Pixels the scene moves across and down from one screen picture to the next, with layers.")] = (4, 4)
+
+
+class Bundle(Record):
+    """Assets loaded together; a list is the same as a table with nothing but members."""
+
+    members: Annotated[list[str], about("Names of assets, in the order of use.", examples=[["ada", "figures"]])]
+    contiguous: Annotated[
+        bool,
+        about("They follow each other in the image in this order, so that one copy loads them; an asset is in one such bundle at most."),
+    ] = False
 
 
 class Planned(Record):
@@ -320,7 +337,11 @@ class Project(Record):
     data: dict[str, Data] = field(default_factory=dict)
     font: dict[str, Font] = field(default_factory=dict)
     level: dict[str, Level] = field(default_factory=dict)
-    bundle: Annotated[dict[str, list[str]], about("Assets loaded together: name = list of assets.")] = field(default_factory=dict)
+    lists: dict[str, Lists] = field(default_factory=dict)
+    bundles: Annotated[
+        dict[str, Bundle | list[str]],
+        about("Assets loaded together: name = list of assets, or a table [bundle.NAME]."),
+    ] = field(default_factory=dict, name="bundle")
     scene: dict[str, Scene] = field(default_factory=dict)
     planned: Annotated[dict[str, Planned], about("Assets to come, counted as estimates.")] = field(default_factory=dict)
     pad: dict[str, Pad] = field(default_factory=dict)
@@ -331,3 +352,13 @@ class Project(Record):
     plan: Plan = field(default_factory=Plan)
     burn: Burn | None = None
     intake: Intake = field(default_factory=Intake)
+
+    @property
+    def bundle(self) -> dict[str, list[str]]:
+        """Return the members of every bundle, by its name."""
+        return {name: one.members if isinstance(one, Bundle) else one for name, one in self.bundles.items()}
+
+    @property
+    def runs(self) -> dict[str, list[str]]:
+        """Return the members of every contiguous bundle, by its name."""
+        return {name: one.members for name, one in self.bundles.items() if isinstance(one, Bundle) and one.contiguous}

@@ -106,6 +106,11 @@ class LoadedProject:
         """Return the alignment of an asset in bytes."""
         return asset.spec.alignment or align(self.target, asset.kind)
 
+    def placed_by(self, asset: Asset) -> int:
+        """Return the alignment of an asset in the image: in a contiguous bundle that of memory too, so that one copy will do."""
+        run = any(asset.name in members for members in self.spec.runs.values())
+        return max(self.alignment(asset), self.target.memory.granularity) if run else self.alignment(asset)
+
 
 def build_date(project: LoadedProject) -> datetime.date | None:
     """Return the date of the build: the project's, else SOURCE_DATE_EPOCH's (UTC), else None. Never the clock's."""

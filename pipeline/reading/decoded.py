@@ -35,6 +35,7 @@ class Decoded:
         lines: a map chose each tile's line of the palette, and pixels are places in the console's whole palette.
         glyphs: (code point, advance) of each frame of a font.
         cells: uint32, shape (height, width): the numbers of a level.
+        tables: of load lists: name of a table -> its records, by field name.
     """
 
     head: dict[str, int]
@@ -46,6 +47,7 @@ class Decoded:
     lines: bool = False
     glyphs: list[tuple[int, int]] = field(default_factory=list)
     cells: np.ndarray = field(default_factory=lambda: np.zeros((0, 0), dtype=np.uint32))
+    tables: dict[str, list[dict[str, int]]] = field(default_factory=dict)
 
     @property
     def pattern(self) -> BitPattern:

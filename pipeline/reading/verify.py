@@ -18,6 +18,7 @@ from pipeline.plain.errors import Problem, ProjectError
 from pipeline.plain.files import read_json, write_bytes, write_json
 from pipeline.reading.compare import name_hash
 from pipeline.reading.decoded import BlobFault, Decoded, FindPool, decode_blob
+from pipeline.reading.loads import wrong_places
 from pipeline.reading.reader import FoundEntry, FoundImage, read_image, seen_address
 from pipeline.reading.unpack import UnpackFault, unpack
 from pipeline.target.calls import Call
@@ -68,6 +69,19 @@ def verify_image(
         if not wrong:
             known.put(key, b"")
         faults += wrong
+    return faults + _wrong_lists(data, image_map.entries, target, decoders)
+
+
+def _wrong_lists(data: bytes, entries: list[MapEntry], target: Target, decoders: Mapping[str, Call]) -> list[str]:
+    """Return what load lists say otherwise than the image is; those that do not decode are reported separately."""
+    faults = []
+    for entry in entries:
+        if entry.kind == "lists":
+            try:
+                decoded = decode_blob(entry.kind, data[entry.offset : entry.offset + entry.bytes], target, decoders)
+            except BlobFault:
+                continue
+            faults += wrong_places(decoded, entries, target)
     return faults
 
 

@@ -59,7 +59,7 @@ def reader_values(target: Target) -> dict[str, Any]:
         "codecs": CODEC_NUMBERS,
         "sound_formats": layouts.SOUND_FORMATS,
         "versions": _VERSIONS,
-        "records": [_record(name, record) for name, record in layouts.RECORDS.items()],
+        "records": [record_values(name, record) for name, record in layouts.RECORDS.items() if name not in layouts.LIST_RECORDS],
         "formats": _formats(target),
         "row_units": any(one.row_unit > 1 for one in target.pixel_formats.values()),
         "pairs": any(one.planes == "by pair" for one in target.pixel_formats.values()),
@@ -83,7 +83,8 @@ def reader_values(target: Target) -> dict[str, Any]:
     }
 
 
-def _record(name: str, record: tuple[layouts.Part, ...]) -> dict[str, Any]:
+def record_values(name: str, record: tuple[layouts.Part, ...]) -> dict[str, Any]:
+    """Return a record as templates take it: its bytes, and for each part where it is and what gets it."""
     parts, at = [], 0
     for part in record:
         parts.append({"name": part.name, "offset": at, "getter": _GETTERS[part.bytes, part.signed]})

@@ -10,11 +10,13 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.joints.facts import BackgroundFacts, SpriteFacts, StoredTiles, image_facts
+from pipeline.joints.lists import read_lists_file
 from pipeline.joints.places import FactsFiles
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import Template, render
 from pipeline.plain.sizes import counted
+from pipeline.rom.include_loads import load_groups
 from pipeline.target.fields import CODEC_NUMBERS
 from pipeline.target.kinds import KIND_NUMBERS, KINDS
 
@@ -29,6 +31,7 @@ def write_include(
     game: dict[str, str],
     kinds: dict[str, str],
     banks: bool,
+    lists: Path | None = None,
 ) -> str:
     """Write ``assets.h``, ``assets.inc`` and ``assets_equ.inc``; return one line about them.
 
@@ -38,13 +41,17 @@ def write_include(
         game: title and version, for the heading.
         kinds: name -> kind of every asset of the project.
         banks: whether the target has banks, so that every asset has a bank number.
+        lists: ``lists.json``; None for a project without load lists.
 
     Raises:
         ProjectError: two constants would have one name.
     """
-    groups = [_group(name, kinds[name], place, facts, banks) for name, place in read_json(layout).items()]
+    places = read_json(layout)
+    groups = [_group(name, kinds[name], place, facts, banks) for name, place in places.items()]
+    count = len(groups)
+    groups += load_groups(read_lists_file(lists), places, lambda name: image_facts(facts[name]).bytes, banks) if lists else []
     _check_names(groups)
-    values = {"game": game, "groups": groups, "count": len(groups), "kinds": KIND_NUMBERS, "codecs": CODEC_NUMBERS}
+    values = {"game": game, "groups": groups, "count": count, "kinds": KIND_NUMBERS, "codecs": CODEC_NUMBERS}
     for name, template in templates.items():
         write_bytes(outs[name], render(template, values).encode())
     return f"{sum(len(group['constants']) for group in groups)} constants"

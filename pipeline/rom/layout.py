@@ -20,6 +20,7 @@ _SMALLER = {
     "program": "make it smaller, split off data that can be switched in, or give the target larger banks",
     "screen": "give the target's screen a pixel format of fewer bits, or larger banks, if the console has them",
     "palette": "give it fewer colours, or pack it",
+    "bundle": "a bank holds a contiguous bundle whole: move members to another bundle, make them smaller, or leave out contiguous",
     "sound": "split it into several sounds, pack it, or give it a lower rate",
 }
 _SMALLER_PIXELS = "split it into several assets, pack it, scale it down, or use fewer bits a pixel"

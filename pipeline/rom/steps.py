@@ -15,6 +15,7 @@ from pipeline.plain.sizes import counted, listed
 from pipeline.rom.addresses import address_of, bank_of
 from pipeline.rom.image import Entry, write_image
 from pipeline.rom.layout import Item, Placement, choose_size
+from pipeline.rom.runs import runs_of
 from pipeline.rom.wish import Wish
 from pipeline.target.fields import directory_place, program_fields
 from pipeline.target.records import Target
@@ -33,7 +34,12 @@ def plan_layout(sizes: dict[str, SizeView], out: Path, wishes: tuple[Wish, ...],
     """
     items = [_item(sizes, wish) for wish in wishes if not wish.last]
     placement = Placement(target, len(wishes))
-    offsets = dict(placement.place(items))
+    runs = runs_of(items, {wish.name: wish.run for wish in wishes if wish.run})
+    alone = [item for item in items if not any(item.name in run.starts for run in runs)]
+    offsets = dict(placement.place([*alone, *(run.item for run in runs)]))
+    for run in runs:
+        start = offsets.pop(run.item.name)
+        offsets |= {name: start + within for name, within in run.starts.items()}
     for wish in wishes:
         if wish.last:
             offsets[wish.name] = placement.behind(wish.alignment)

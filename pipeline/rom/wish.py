@@ -15,6 +15,7 @@ class Wish:
         bank: as in ``layout.Item``.
         split: as in ``layout.Item``.
         bytes: size known beforehand (a reserve, a boot notice), or None to take it from the facts.
+        run: contiguous bundle that holds it, and its rank there; None for none.
         last: placed after everything else: a program whose size is not known before its address is.
     """
 
@@ -26,3 +27,4 @@ class Wish:
     last: bool = False
     bank: int | Literal["any"] | None = None
     split: bool = False
+    run: tuple[str, int] | None = None

@@ -142,6 +142,10 @@ KINDS = {
         decode=_read("level:decode_level"), compare=_read("level:compare_level"),
         proofs=_drawn(itself="level:level"), thumbnail=Call("pipeline.proofs.kinds.level:small_level"), large=True,
     ),
+    "lists": Kind(
+        number=13, plural="load lists", steps=_made("others:lists_steps"), layouts=("LISTS",), aligned_as="data",
+        check=_check("scenes:check_lists"), decode=_read("lists:decode_lists"), compare=_read("lists:compare_lists"), late=True,
+    ),
 }  # fmt: skip
 
 KIND_NUMBERS = {name: kind.number for name, kind in sorted(KINDS.items(), key=lambda pair: pair[1].number)}

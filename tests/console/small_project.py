@@ -87,14 +87,43 @@ def tiny_text(arrangement: str) -> str:
     return text + "[palette.few]\ncolours = 64\nfirst = 64\n"
 
 
-def make_full(folder: Path) -> Built:
-    """Build the project of ``full_text``."""
+def make_full(folder: Path, more: str = "") -> Built:
+    """Build the project of ``full_text`` and further tables."""
     for name, patterns in COURIERS.items():
         for pattern in patterns:
             _copy(folder, f"art/couriers/{name}", f"{pattern}.png")
     for name in HARBOURS:
         _copy(folder, "art/harbours", f"{name}.png")
-    return _build(folder, full_text())
+    return _build(folder, full_text() + more)
+
+
+LISTS = """
+[bundle]
+pell_pack = ["pell", "couriers"]
+isk_pack = ["isk", "couriers"]
+[bundle.wick_pack]
+members = ["wick", "wick_colours"]
+contiguous = true
+[bundle.emberdock_pack]
+members = ["emberdock", "emberdock_colours"]
+contiguous = true
+[bundle.palmsteps_pack]
+members = ["palmsteps", "palmsteps_colours"]
+contiguous = true
+[lists.load]
+[scene.race]
+[[scene.race.choose]]
+count = 2
+of = ["pell_pack", "isk_pack", "wick_pack"]
+[[scene.race.choose]]
+count = 1
+of = ["emberdock_pack", "palmsteps_pack"]
+"""
+
+
+def make_listed(folder: Path) -> Built:
+    """Build the project of ``full_text`` with load lists for a race; its folder keeps blobs and plan."""
+    return make_full(folder, LISTS)
 
 
 def make_bare(folder: Path) -> Built:

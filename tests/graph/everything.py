@@ -182,7 +182,10 @@ order = "01"
 [bundle]
 ada_pack = ["ada", "figures"]
 ben_pack = ["ben", "figures"]
-letters = ["words", "digits"]
+letters = { members = ["words", "digits"], contiguous = true }
+
+[lists.load]
+scenes = ["play", "menu"]
 
 [scene.play]
 always = ["quay", "quay_colours", "bell", "coming"]
@@ -207,6 +210,7 @@ count = 1
 of = ["horn", "letters"]
 
 [scene.menu]
+after = ["play"]
 always = ["letters", "figures", "hill", "hill_colours", "quay"]
 layers = [{ background = "hill" }]
 

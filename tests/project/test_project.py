@@ -594,7 +594,7 @@ WRONG_SHAPES = [
     ("links", 'links = "x"', "links: expected a table, saw 'x'\n    write it as a [table] with keys"),
     ("control", "control = 3", "control: expected a list of tables, saw 3\n    write a list of tables"),
     ("control", "control = [3]", "control[0]: expected a table, saw 3\n    write it as a [table] with keys"),
-    ("bundle", "bundle = 3", "bundle: expected a table of a list of text, saw 3\n    write a table of a list of text"),
+    ("bundle", "bundle = 3", "bundle: expected a table of tables or a list of text, saw 3\n    write a table of tables or a list of text"),
     ("defaults", "defaults = 3", "defaults: expected a table, saw 3\n    write it as a [table] with keys"),
     ("contents", "contents = { included = 3 }", "[contents] included: expected a list of text, saw 3\n    write a list of text"),
 ]

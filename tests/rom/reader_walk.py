@@ -71,7 +71,7 @@ cell_bytes = 2
 _OWN_TILES = 'tile = [16, 16]\nmap_entry = "HVtttttttttttttt"'
 
 
-def every_kind(folder: Path, target: str, own_target: str | None = None, packing: str = "") -> Built:
+def every_kind(folder: Path, target: str, own_target: str | None = None, packing: str = "", goals: tuple[str, ...] = ()) -> Built:
     """Build the small project with sprites in all arrangements, a pool, tiles, a font and levels; verified, with its include files."""
     tiles = _OWN_TILES if target == "basalt32" else ""
     changes = ((f'target = "{target}"', 'target = "own.toml"'),) if own_target else ()
@@ -91,7 +91,7 @@ def every_kind(folder: Path, target: str, own_target: str | None = None, packing
     shutil.copy(REGULAR, folder / "fonts/regular.ttf")
     (folder / "near.csv").write_text("1,2,3\n4,50,90\n")
     (folder / "far.csv").write_text("".join(f"{row},{row * 256},{65535 - row}\n" for row in range(7)))
-    return build_here(folder, "verify", "include", "reader", *(["unpackers"] if "packing =" in packing else []))
+    return build_here(folder, "verify", "include", "reader", *(goals or (["unpackers"] if "packing =" in packing else [])))
 
 
 def own_console(

@@ -12,6 +12,7 @@ from pipeline.graph.steps.step import Step
 from pipeline.joints.links import with_tester
 from pipeline.joints.pixel_size import screen_bytes
 from pipeline.joints.places import blob_files
+from pipeline.joints.views import SizeView
 from pipeline.project.model import Asset, build_date
 from pipeline.rom.wish import Wish
 from pipeline.target.kinds import KINDS, calls_of
@@ -44,7 +45,9 @@ def _image_settings(site: Site) -> dict[str, str]:
     for asset in site.project.assets.values():
         bank, split = getattr(asset.spec, "bank", None), getattr(asset.spec, "split", False)
         said = "" if bank is None else f" {bank}"
-        settings[f"place of {asset.name}"] = f"{asset.spec.address} {site.project.alignment(asset)}{said}{' split' if split else ''}"
+        settings[f"place of {asset.name}"] = f"{asset.spec.address} {site.project.placed_by(asset)}{said}{' split' if split else ''}"
+    for name, members in spec.runs.items():
+        settings[f"run {name}"] = " ".join(members)
     return dict(sorted(settings.items()))
 
 
@@ -54,7 +57,7 @@ def placing_steps(site: Site) -> Iterator[Step]:
     yield Step(
         "layout",
         "pipeline.rom.steps:plan_layout",
-        {"sizes": In(site.image_sizes(*known)), "out": Out(site.layout), "wishes": wishes, "target": _placing_rules(site)},
+        {"sizes": In(_sizes(site, known)), "out": Out(site.layout), "wishes": wishes, "target": _placing_rules(site)},
         doc="decide where every asset goes",
     )
     game = site.project.spec.game
@@ -70,6 +73,7 @@ def placing_steps(site: Site) -> Iterator[Step]:
             "game": {"title": game.title, "version": game.version},
             "kinds": {name: asset.kind for name, asset in sorted(site.project.assets.items())},
             "banks": site.project.target.cartridge.banks is not None,
+            **({"lists": In(site.lists)} if site.lists else {}),
         },
         doc="write assets.h and the assembler's assets.inc for the program",
     )
@@ -98,6 +102,13 @@ def tables_steps(site: Site) -> Iterator[Step]:
     )
 
 
+def _sizes(site: Site, names: list[str]) -> dict[str, SizeView]:
+    """Return what says how many bytes some assets take in the image; load lists have no facts before they have a place."""
+    lists = {asset.name for asset in site.project.of_kind("lists")} & {*names}
+    sizes = site.image_sizes(*(name for name in names if name not in lists))
+    return dict(sorted({**sizes, **{name: SizeView(site.lists_size) for name in lists if site.lists_size}}.items()))
+
+
 def _wishes(site: Site) -> tuple[Wish, ...]:
     """Return what placement must know, by name: the order of the project file must not decide where assets go."""
     return tuple(_wish(site, asset) for _, asset in sorted(site.project.assets.items()))
@@ -112,7 +123,10 @@ def _wish(site: Site, asset: Asset) -> Wish:
         size, last = asset.spec.reserve, asset.spec.command is not None and asset.spec.reserve is None
     bank = getattr(asset.spec, "bank", None)
     split = getattr(asset.spec, "split", False)
-    return Wish(asset.name, asset.kind, project.alignment(asset), asset.spec.address, size, last, bank, split)
+    runs = ((name, members.index(asset.name)) for name, members in project.spec.runs.items() if asset.name in members)
+    return Wish(
+        asset.name, asset.kind, project.placed_by(asset), asset.spec.address, size, last, bank=bank, split=split, run=next(runs, None)
+    )
 
 
 def _placing_rules(site: Site):

@@ -1,4 +1,4 @@
-"""Steps about memory: what scenes hold in part, the budget, and what is asked about it."""
+"""Steps about memory: what scenes hold in part, the budget, the plan of load lists, and what is asked about it."""
 
 from __future__ import annotations
 
@@ -14,12 +14,14 @@ from pipeline.graph.steps.step import Step
 from pipeline.joints.pixel_size import screen_bytes, stored_bytes
 from pipeline.joints.places import blob_files
 from pipeline.memory.budget import Room
+from pipeline.memory.loads import Memory
 from pipeline.memory.streaming import named_in
 from pipeline.plain.sizes import counted, round_up
 from pipeline.project.art import SIZES
 from pipeline.project.assets import Defaults, Pan
 from pipeline.project.file import Game, Links, Project, Scene
 from pipeline.project.model import Asset, LoadedProject
+from pipeline.target.alignment import align
 from pipeline.target.calls import Call
 from pipeline.target.fields import directory_place
 from pipeline.target.kinds import KINDS, calls_of, kinds_with
@@ -156,7 +158,7 @@ def _tried(site: Site) -> LoadedProject:
         game=game,
         links=Links(feedback="", bugs=""),
         defaults=Defaults(sprite=_sizes(spec.defaults.sprite), background=_sizes(spec.defaults.background)),
-        bundle=spec.bundle,
+        bundles=spec.bundles,
         scene={name: _bare(scene) for name, scene in spec.scene.items()},
         planned=spec.planned,
     )
@@ -172,7 +174,7 @@ def budget_settings(site: Site) -> dict:
     """Return the settings of ``memory.budget.make_budget``, apart from the facts."""
     spec = site.project.spec
     return {
-        "assets": {asset.name: site.project.alignment(asset) for asset in _counted(site)},
+        "assets": {asset.name: site.project.placed_by(asset) for asset in _counted(site)},
         "bundles": spec.bundle,
         "scenes": {name: _bare(scene) for name, scene in spec.scene.items()},
         "planned": spec.planned,
@@ -184,7 +186,8 @@ def budget_settings(site: Site) -> dict:
 
 def _bare(scene: Scene) -> Scene:
     """Return a scene without what memory does not look at."""
-    return msgspec.structs.replace(scene, layers=[], pan=(0, 0), choose=[msgspec.structs.replace(one, name="") for one in scene.choose])
+    choose = [msgspec.structs.replace(one, name="") for one in scene.choose]
+    return msgspec.structs.replace(scene, layers=[], pan=(0, 0), after=None, choose=choose)
 
 
 def _counted(site: Site) -> list[Asset]:
@@ -248,3 +251,74 @@ def _held(site: Site) -> dict[str, int]:
         one = stored_bytes(width, height, picture_rules(target, target.screen.pixels))
         held[counted(target.screen.buffers, "screen buffer")] = one * target.screen.buffers
     return held
+
+
+def addresses_step(site: Site) -> Iterator[Step]:
+    """Yield the step that plans memory for load lists, if the project asks for them."""
+    if site.lists is None:
+        return
+    yield Step(
+        "addresses",
+        "pipeline.memory.loads:write_lists",
+        {**lists_settings(site), "out": Out(site.lists), "size": Out(site.lists_size), **_plan_settings(site)},
+        doc="decide where in memory everything goes that a scene loads",
+    )
+
+
+def show_lists_step(site: Site) -> Step:
+    """Return the question what is where in memory."""
+    arguments = {"lists_file": In(site.lists)}
+    return Step("loads", "pipeline.memory.loads_text:show_lists", arguments, always=True, doc="what is where in memory, by scene")
+
+
+def lists_settings(site: Site) -> dict[str, Any]:
+    """Return what says the sizes of all assets of scenes and bundles: their facts, and bytes known before they are made."""
+    spec, project = site.project.spec, site.project
+    named = {one for members in spec.bundle.values() for one in members}
+    for scene in _listed_scenes(site).values():
+        for member in [*scene.always, *(member for choice in scene.choose for member in choice.of)]:
+            named.update(spec.bundle.get(member, [member]))
+    found = {name: project.assets[name] for name in sorted(named) if name in project.assets}
+    pools = {asset.spec.pool for asset in found.values() if asset.kind == "sprite" and asset.spec.pool}
+    fixed = {}
+    for name, asset in found.items():
+        if asset.kind == "screen":
+            rules = picture_rules(project.target, project.target.screen.pixels)
+            fixed[name] = screen_bytes(project.target.screen.width, project.target.screen.height, rules, project.alignment(asset))
+        elif asset.kind == "program" and asset.spec.reserve is not None:
+            fixed[name] = asset.spec.reserve
+    return {"facts": In(site.image_facts(*sorted({*found, *pools} - fixed.keys()))), "fixed": fixed}
+
+
+def _listed_scenes(site: Site) -> dict[str, Scene]:
+    """Return the scenes that get a list, without what a plan of memory does not look at."""
+    (asset,) = site.project.of_kind("lists")
+    wanted = asset.spec.scenes
+    return {
+        name: msgspec.structs.replace(scene, layers=[], pan=(0, 0), never=[])
+        for name, scene in site.project.spec.scene.items()
+        if wanted is None or name in wanted
+    }
+
+
+def _plan_settings(site: Site) -> dict[str, Any]:
+    project, spec, target = site.project, site.project.spec, site.project.target
+    width, height = (round_up(side, cell) for side, cell in zip((target.screen.width, target.screen.height), site.cell(), strict=True))
+    buffer = stored_bytes(width, height, picture_rules(target, target.screen.pixels))
+    base = target.memory.base
+    return {
+        "alignments": {name: project.alignment(asset) for name, asset in sorted(project.assets.items())},
+        "bundles": spec.bundle,
+        "runs": tuple(spec.runs),
+        "scenes": _listed_scenes(site),
+        "planned": spec.planned,
+        "needs": {asset.name: (asset.spec.pool,) for asset in project.of_kind("sprite") if asset.spec.pool},
+        "memory": Memory(
+            base=base,
+            bytes=target.memory.size,
+            granularity=target.memory.granularity,
+            reserved=[(one.name, one.bytes, None if one.address is None else one.address - base) for one in target.memory.reserved],
+            buffers=[buffer] * target.screen.buffers,
+            buffer_alignment=align(target, "screen"),
+        ),
+    }

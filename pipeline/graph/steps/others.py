@@ -7,7 +7,8 @@ import datetime
 from collections.abc import Iterator
 
 from pipeline.graph.steps.handed import In, Out
-from pipeline.graph.steps.site import INCLUDE_FILES, UNPACKERS, Site
+from pipeline.graph.steps.memory import lists_settings
+from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.links import with_tester
 from pipeline.project.model import Asset, build_date
@@ -47,15 +48,30 @@ def program_steps(site: Site, asset: Asset) -> Iterator[Step]:
         return
     date = build_date(site.project)
     epoch = int(datetime.datetime(date.year, date.month, date.day, tzinfo=datetime.UTC).timestamp()) if date else 0
-    includes = site.includes(*INCLUDE_FILES, *site.readers(), *site.tables(), *(UNPACKERS if site.packed() else ()))
     arguments |= {
-        "includes": In(tuple(includes.values())),
+        "includes": In(tuple(site.program_files().values())),
         "layout": In(site.layout),
         "output": Out(site.work / f"{asset.name}.program"),
         "epoch": epoch,
     }
     step = site.asset_step(asset, "pipeline.assets.program:build_program", arguments)
     yield dataclasses.replace(step, command=tuple(asset.spec.command))
+
+
+def lists_steps(site: Site, asset: Asset) -> Iterator[Step]:
+    project, banks = site.project, site.project.target.cartridge.banks
+    settings = lists_settings(site)
+    arguments = {
+        "plan": In(site.lists),
+        "layout": In(site.layout),
+        "facts": settings["facts"],
+        "fixed": settings["fixed"],
+        "kinds": {name: one.kind for name, one in sorted(project.assets.items())},
+        "origin": asset.spec.origin,
+        "byte_order": project.target.byte_order,
+        "bank": banks.size if banks else None,
+    }
+    yield site.asset_step(asset, "pipeline.assets.lists:convert_lists", arguments)
 
 
 def screen_steps(site: Site, asset: Asset) -> Iterator[Step]:

@@ -1,13 +1,14 @@
-"""Steps of packing: converted blobs to their form in the image; and of what a program reads assets with: unpackers and reader."""
+"""Steps of packing: converted blobs to their form in the image; and of what a program reads assets with: unpackers, reader and loader."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from pipeline.graph.steps.handed import In, Out
-from pipeline.graph.steps.site import UNPACKERS, Site
+from pipeline.graph.steps.site import LOADERS, UNPACKERS, Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.places import blob_files, packed_files
+from pipeline.rom.console_loader import loader_values
 from pipeline.rom.console_reader import reader_values
 
 
@@ -48,3 +49,18 @@ def reader_step(site: Site) -> Step:
         },
         doc=f"write {listed} for the program",
     )
+
+
+def loader_steps(site: Site) -> Iterator[Step]:
+    """Yield the step that writes the loader, if the project has load lists."""
+    if site.lists is not None:
+        yield Step(
+            "loader",
+            "pipeline.rom.console_loader:write_loader",
+            {
+                "templates": In({name: site.template(f"console/{name}.j2") for name in LOADERS}),
+                "outs": Out(site.includes(*LOADERS)),
+                "values": loader_values(site.project.target, bool(site.packed())),
+            },
+            doc="write load.h and load.c for the program",
+        )

@@ -40,6 +40,7 @@ SMALL_READERS = ("reader8.h", "reader8.c")
 # Keys of an asset that say only where it is, as if they were left out.
 PLACED = {"address": None, "alignment": None, "split": False}
 TABLES = ("tables.h", "tables.c")
+LOADERS = ("load.h", "load.c")
 
 
 class Site:
@@ -51,6 +52,7 @@ class Site:
         notes, kit: the plain-text notes, and the list of kits.
         image, map, draft, draft_map, layout, code, verified, budget, advice, layers: files; see the guide.
         banks: the file of what banks hold; None for a target without banks.
+        lists, lists_size: the plan of load lists, and what they take in the image; None for a project without them.
     """
 
     def __init__(self, project: LoadedProject, build: Path | None = None) -> None:
@@ -72,6 +74,8 @@ class Site:
         self.caches = project.folder / "build" / ".state" / CACHE  # the build's, also in a trial
         self.reasons, self.growth_log = self.state / REASONS, self.state / GROWTH
         self.banks = self.work / "banks.json" if project.target.cartridge.banks else None
+        wanted = bool(project.of_kind("lists"))
+        self.lists, self.lists_size = (self.build / "lists.json", self.work / "lists.size.json") if wanted else (None, None)
 
     def sources(self, asset: Asset) -> Sources:
         """Return the source files of an asset."""
@@ -131,6 +135,11 @@ class Site:
     def contents_drawn(self, *names: str | None) -> tuple[ContentView, ...]:
         """Return what says of some assets whether their bytes are other ones, for steps that read them in the image; None is left out."""
         return tuple(ContentView(self.facts(name)) for name in dict.fromkeys(names) if name)
+
+    def program_files(self) -> dict[str, Path]:
+        """Return all generated files for the program, by name."""
+        unpackers, loaders = UNPACKERS if self.packed() else (), LOADERS if self.lists else ()
+        return self.includes(*INCLUDE_FILES, *self.readers(), *self.tables(), *unpackers, *loaders)
 
     def proof(self, name: str) -> Path:
         """Return the proof of an asset."""

@@ -16,7 +16,7 @@ from pipeline.project.file import SEVERITIES
 from pipeline.project.issues import issue_title, open_issues, to_retest
 from pipeline.project.pad_shapes import read_place, used_buttons
 
-_UNSEEN = ("palette", "pool")  # a tester sees them only in the pictures that use them, and those are listed
+_UNSEEN = ("palette", "pool", "lists")  # a tester sees them only in the pictures that use them, and those are listed
 NOT_POSSIBLE = "-"  # what a pad cannot do
 
 

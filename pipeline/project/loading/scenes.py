@@ -1,8 +1,9 @@
-"""Checks of bundles, scenes and planned assets: every name means something, and every number can be kept."""
+"""Checks of bundles, scenes, planned assets and load lists: every name means something, and every number can be kept."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping
+from typing import Any
 
 import pipeline.project.file as pf
 from pipeline.plain.checked import Document
@@ -11,6 +12,8 @@ from pipeline.project.loading.sources import IDENTIFIER
 from pipeline.project.loading.tiles import check_layers
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.target.kinds import KINDS
+
+_LARGEST = 1 << 32  # bytes of memory or of an image that numbers of four bytes can count
 
 
 def check_scenes(document: Document, project: LoadedProject) -> None:
@@ -23,19 +26,56 @@ def check_scenes(document: Document, project: LoadedProject) -> None:
         if name in loaded:
             taken = f"a {project.assets[name].kind}" if name in project.assets else "a planned asset"
             document.say(("bundle", name), f"{name!r} is also {taken}", "give the bundle another name")
-        _check_members(document, ("bundle", name), members, loaded)
+        _check_members(document, _members_of(spec, name), members, loaded)
+    _check_runs(document, project)
     for name, scene in spec.scene.items():
-        _check_scene(document, ("scene", name), scene, {**loaded, **spec.bundle})
+        _check_scene(document, ("scene", name), scene, {**loaded, **spec.bundle}, spec.scene)
         _check_direct(document, project, ("scene", name, "direct"), scene)
         _check_packed(document, project, ("scene", name, "packed"), scene)
         _check_streams(document, project, name, scene)
         check_layers(document, project, name, scene)
 
 
-def _check_scene(document: Document, path: tuple, scene: pf.Scene, known) -> None:
+def _members_of(spec: pf.Project, name: str) -> tuple:
+    return ("bundle", name, "members") if isinstance(spec.bundles[name], pf.Bundle) else ("bundle", name)
+
+
+def _check_runs(document: Document, project: LoadedProject) -> None:
+    """Note members of contiguous bundles whose place is not the bundle's to decide."""
+    seen: dict[str, str] = {}
+    for name, members in project.spec.runs.items():
+        path = _members_of(project.spec, name)
+        if not members:
+            document.say(path, "a contiguous bundle has no members", "name its assets, or remove the bundle")
+        for rank, member in enumerate(members):
+            asset = project.assets.get(member)
+            if member in seen:
+                wrong = f"{member!r} is in the contiguous bundle {seen[member]!r} too, and can be at one place only"
+                if seen[member] == name:
+                    wrong = f"{member!r} is named twice"
+                    document.say((*path, rank), wrong, "name it once")
+                else:
+                    remedy = "load it by a bundle of its own, or leave it out of one of the two and name it in the scenes that need it"
+                    document.say((*path, rank), wrong, remedy)
+            elif asset is not None and KINDS[asset.kind].late:
+                remedy = "leave it out here, and name it in scenes"
+                document.say((*path, rank), f"a {asset.kind} has a place of its own", remedy)
+            elif asset is not None and asset.spec.address is not None:
+                wrong = f"{member!r} has an address of its own"
+                document.say((*path, rank), wrong, "remove address from the asset, or leave it out of the contiguous bundle")
+            elif member in project.spec.planned:
+                document.say((*path, rank), f"{member!r} is only planned", "leave it out until there is an asset")
+            seen.setdefault(member, name)
+
+
+def _check_scene(document: Document, path: tuple, scene: pf.Scene, known: Mapping[str, Any], scenes: Collection[str]) -> None:
     _check_members(document, (*path, "always"), scene.always, known)
     _check_members(document, (*path, "direct"), scene.direct, known)
     _check_members(document, (*path, "packed"), scene.packed, known)
+    for rank, name in enumerate(scene.after or []):
+        if name not in scenes and name not in document.broken:
+            near = nearest_name(name, scenes)
+            document.say((*path, "after", rank), f"there is no scene {name!r}", f"did you mean {near}?" if near else "name a scene")
     for rank, choice in enumerate(scene.choose):
         place = (*path, "choose", rank)
         _check_members(document, (*place, "of"), choice.of, known)
@@ -210,3 +250,39 @@ def _check_members(document: Document, path: tuple, members: list[str], known) -
             near = nearest_name(member, known)
             remedy = f"did you mean {near}?" if near else "name an asset or a bundle of this project"
             document.say((*path, rank), f"there is no {member!r}", remedy)
+
+
+def check_lists(document: Document, project: LoadedProject, asset: Asset) -> None:
+    """Note what is wrong with load lists."""
+    path, spec = ("lists", asset.name), project.spec
+    if asset.name != project.of_kind("lists")[0].name:
+        document.say(path, "a project has one table of load lists", "put its scenes into the first, and remove this one")
+        return
+    if not spec.scene:
+        document.say(path, "the project has no scene to load", "add a [scene.NAME] table, or remove the lists")
+    for rank, name in enumerate(asset.spec.scenes or []):
+        if name not in spec.scene and name not in document.broken:
+            near = nearest_name(name, spec.scene)
+            document.say((*path, "scenes", rank), f"there is no scene {name!r}", f"did you mean {near}?" if near else "name a scene")
+    if max(project.target.memory.size, *project.target.cartridge.sizes) > _LARGEST:
+        document.say(path, "load lists number 4 GiB of memory and of cartridge, and the target has more", "remove the lists")
+    _check_known_sizes(document, project)
+
+
+def _check_known_sizes(document: Document, project: LoadedProject) -> None:
+    """Note members that have no size before the lists are made."""
+    spec = project.spec
+    found: list[tuple[tuple, list[str]]] = [(("bundle", name), members) for name, members in spec.bundle.items()]
+    for name, scene in spec.scene.items():
+        found.append((("scene", name, "always"), scene.always))
+        found += [(("scene", name, "choose", rank, "of"), choice.of) for rank, choice in enumerate(scene.choose)]
+    for path, members in found:
+        for member in members:
+            asset = project.assets.get(member)
+            if asset is None:
+                continue
+            if asset.kind == "lists":
+                document.say(path, f"{member!r} are load lists, which are read in the cartridge", "leave them out")
+            elif asset.kind == "program" and asset.spec.command and asset.spec.reserve is None:
+                wrong = f"the size of {member!r} is not known before it is built, and a load list needs it"
+                document.say(path, wrong, f"set reserve of [program.{member}], or leave it out")

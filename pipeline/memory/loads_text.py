@@ -1,0 +1,58 @@
+"""The plan of memory in words, for a terminal: what is where in each scene, as a map from the first byte to the last."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pipeline.joints.lists import Lists, ScenePlan, read_lists_file
+from pipeline.plain.sizes import counted, show_size
+
+_NAME = 34
+
+
+def show_lists(lists_file: Path | None) -> str:
+    """Return what ``lists.json`` holds as lines for a person; without the file, how a project gets one."""
+    if lists_file is None:
+        return "This project has no load lists. Add a table [lists.load] to project.toml; see pipeline/guide/memory.md."
+    lists = read_lists_file(lists_file)
+    lines: list[str] = []
+    for name, scene in lists.scenes.items():
+        lines += [f"{name}, memory from {lists.base:#x} to {lists.base + lists.memory - 1:#x}", *_scene(lists, scene), ""]
+    return "\n".join(lines[:-1])
+
+
+def spans(lists: Lists, scene: ScenePlan) -> list[tuple[int, int, str]]:
+    """Return (first byte, bytes, what is there) of a scene, rising, with what is free between."""
+    taken = [(area.at, area.bytes, area.name) for area in [*lists.areas, *scene.rooms]]
+    taken += [(one.at, one.bytes, f"{one.asset} (packed)" if one.packed else one.asset) for one in scene.common.places]
+    for rank, choice in enumerate(scene.choices):
+        label = choice.name or f"choice {rank + 1}"
+        several = len(choice.slots) > 1
+        taken += [
+            (slot.at, slot.bytes, f"{label} {number}" if several else label) for number, slot in enumerate(choice.slots, 1) if slot.bytes
+        ]
+    found, end = [], 0
+    for at, count, name in sorted(taken):
+        if at > end:
+            found.append((end, at - end, ""))
+        found.append((at, count, name))
+        end = at + count
+    return [*found, (end, lists.memory - end, "")] if end < lists.memory else found
+
+
+def _scene(lists: Lists, scene: ScenePlan) -> list[str]:
+    shown = spans(lists, scene)
+    # What alignment leaves between two things is not worth a line; a free part is one where something could go.
+    lines = [_line(lists, *span) for span in shown if span[2] or span[1] >= 1024]
+    for rank, choice in enumerate(scene.choices):
+        members = ", ".join(group.name for group in choice.members)
+        lines.append(f"  {choice.name or f'choice {rank + 1}'}: {counted(len(choice.slots), 'slot')} for {members}")
+    direct = [asset for group in scene.groups() for asset in group.direct]
+    if direct:
+        lines.append(f"  read straight from the cartridge: {', '.join(direct)}")
+    steps = sum(len(group.steps) for group in scene.groups())
+    return [*lines, f"  {counted(steps, 'step')}, {show_size(sum(span[1] for span in shown if not span[2]))} free"]
+
+
+def _line(lists: Lists, at: int, count: int, name: str) -> str:
+    return f"  {lists.base + at:#010x}  {name or '.......... free':<{_NAME}} {count:>11,}"
