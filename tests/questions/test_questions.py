@@ -7,8 +7,8 @@ import json
 import multiprocessing
 import re
 import shutil
-from fractions import Fraction
 import textwrap
+from fractions import Fraction
 from types import SimpleNamespace
 
 import msgspec
