@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
+import shutil
 import time
 import wave
 from pathlib import Path
@@ -10,10 +12,13 @@ from pathlib import Path
 import av
 import pytest
 import soundfile
+from fontTools.ttLib import TTFont
 from PIL import Image
 
-from pipeline.bringing.look import list_files, look_through
+from pipeline.bringing import look
+from pipeline.bringing.look import art_in, list_files, look_through
 from pipeline.plain.errors import ProjectError
+from pipeline.plain.shipped import MONO
 
 ROOT = Path(__file__).parent.parent.parent
 
@@ -60,6 +65,45 @@ def test_sizes_and_lengths_of_the_demo():
             continue
         known = soundfile.info(ROOT / "demo_project/sound" / one.name)
         assert (one.rate, round(one.seconds * one.rate)) == (known.samplerate, known.frames)
+
+
+def test_what_is_noted_of_each_kind(tmp_path):
+    """Sum and size of every file; letters of a font as fontTools lists its characters; colours, lengths, frames, and what files ask for."""
+    shutil.copy(MONO, tmp_path / "a.ttf")
+    tone(tmp_path / "b.WAV", seconds=0.5)
+    (tmp_path / "c.gpl").write_bytes(b"GIMP Palette\n1 2 3\n4 5 6\n1 2 3\n")
+    exif = Image.Exif()
+    exif[274] = 6
+    Image.new("RGB", (8, 9), (200, 0, 0)).save(tmp_path / "d.jpg", exif=exif)
+    Image.new("RGB", (8, 9), (200, 0, 0)).save(tmp_path / "e.png")
+    looked = look_through(tmp_path)
+    for name, one in looked.items():
+        data = (tmp_path / name).read_bytes()
+        assert (one.name, one.digest, one.size, one.wrong) == (name, hashlib.sha256(data).hexdigest(), len(data), "")
+    letters = "".join(chr(code) for code in sorted(TTFont(MONO).getBestCmap()) if 32 <= code <= 126)
+    assert [looked[name].kind for name in sorted(looked)] == ["font", "sound", "palette", "picture", "picture"]
+    assert (looked["a.ttf"].letters, looked["c.gpl"].entries) == (letters, 2)
+    assert (looked["b.WAV"].seconds, looked["b.WAV"].rate) == (0.5, 8000)
+    assert [(looked[name].look.lossy, looked[name].look.turned) for name in ("d.jpg", "e.png")] == [(True, True), (False, False)]
+    (tmp_path / "f.ttf").write_bytes(b"\0" * 40)
+    assert "f.ttf" in list_files(tmp_path)
+    assert list_files(tmp_path, [tmp_path / "a.ttf", tmp_path / "none"]) == ["b.WAV", "c.gpl", "d.jpg", "e.png", "f.ttf"]
+    assert art_in(tmp_path, {"a.ttf", "d.jpg"}) == 4
+
+
+@pytest.mark.parametrize(("most", "fits"), [(3, True), (2, False)])
+def test_files_of_a_folder_have_a_limit(tmp_path, monkeypatch, most, fits):
+    """As many as the bound says are listed; a folder of a project's own results does not count as art."""
+    monkeypatch.setattr(look, "BROUGHT_FILES", most)
+    for name in ("a.png", "b/c.png", "b/d.txt"):
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).touch()
+    if fits:
+        assert list_files(tmp_path) == ["a.png", "b/c.png", "b/d.txt"]
+        assert art_in(tmp_path, ()) == 2
+    else:
+        with pytest.raises(ProjectError, match="holds more than 2 files"):
+            list_files(tmp_path)
 
 
 def test_hidden_system_and_outer_files_are_left_out(tmp_path):

@@ -72,7 +72,7 @@ def fewest(data: bytes) -> int:
     return costs[-1]
 
 
-@settings(max_examples=tries(60, 150), deadline=None)
+@settings(max_examples=tries(25, 150), deadline=None)
 @given(blobs)
 def test_no_encoding_is_shorter(data):
     """The output is as short as a search over all partings finds, and decodes."""

@@ -89,7 +89,7 @@ def test_few_pieces_are_placed_whenever_it_is_possible_and_in_the_fewest_banks(s
     assert by_total([piece.bytes for piece in pieces], BANK) <= taken
 
 
-@settings(deadline=None, max_examples=tries(8, 25))
+@settings(deadline=None, max_examples=tries(4, 25))
 @given(sizes=st.lists(st.tuples(st.integers(1, BANK), st.sampled_from([1, 1, 2])), min_size=EXACT + 1, max_size=EXACT + 6))
 def test_more_pieces_stand_legally_and_best_fit_takes_no_fewer_banks(sizes):
     """What the search by mixing gives is legal, never worse than best fit, and never below the bound."""

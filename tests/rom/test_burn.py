@@ -173,6 +173,7 @@ def test_devices_for_a_form(form, sizes, wanted, shown):
 
 @example("CON")
 @example("ABCDEFEV")
+@settings(max_examples=tries(8, 100))
 @given(st.from_regex(r"[A-Z][A-Z0-9]{1,7}", fullmatch=True))
 def test_short_names_fit_the_8_3_rule_and_never_meet(code):
     """Whatever the code: 8 capitals or digits, a dot, 3 more, all different, and no name a disk system keeps for itself."""
