@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
+import msgspec
+from msgspec import field
+
 from pipeline.joints.budget import FORMAT, Budget, Case, ImageNeed, Limit, Part, PlannedNeed, SceneBudget, write_budget_file
 from pipeline.joints.facts import Facts, image_facts
 from pipeline.joints.places import FactsFiles
@@ -12,11 +15,12 @@ from pipeline.memory.members import Members
 from pipeline.memory.overlaps import overlapping, overlapping_tiles
 from pipeline.memory.planned import Estimate, estimate, member_names
 from pipeline.memory.scenes import Group, Worst, worst_cases
-from pipeline.memory.usage import LIMITS, places, usage
+from pipeline.memory.usage import area_limit, places, show_limit, usage
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.sizes import round_up, show_size
 from pipeline.plain.written import Record
 from pipeline.project.file import Planned, Scene
+from pipeline.target.records import Area
 
 _NEXT = 3  # further cases shown
 
@@ -32,6 +36,8 @@ class Room(Record):
         cell: width and height of a cell in pixels.
         image: bytes of the largest cartridge, or of the one wanted.
         head: bytes of the image apart from the counted assets: header, directory, boot notice.
+        areas: further memories, each with a budget of its own, by name.
+        loaded_to: the area that an asset, or a planned one's members, are loaded to, by name; those of main memory are left out.
         tile_unit: the console has a tile memory, which map entries number.
     """
 
@@ -43,6 +49,13 @@ class Room(Record):
     head: int
     limits: dict[str, int]
     tile_unit: bool = False
+    areas: dict[str, Area] = field(default_factory=dict)
+    loaded_to: dict[str, str] = field(default_factory=dict)
+
+    def rounded(self, name: str, count: int, alignment: int = 1) -> int:
+        """Return the bytes that are allocated for an asset, wherever it is loaded to."""
+        area = self.areas.get(self.loaded_to.get(name, ""))
+        return round_up(count, max(area.granularity if area else self.granularity, alignment))
 
 
 def write_budget(
@@ -83,9 +96,10 @@ def make_budget(
     """Return the content of ``budget.json``; arguments and errors as ``write_budget``, with the facts themselves."""
     guesses = _estimates(planned, facts, room)
     each = {member: guesses[name].bytes for name, one in planned.items() for member in member_names(name, one)}
-    sizes = {name: round_up(facts[name].unpacked_bytes, max(room.granularity, align)) for name, align in assets.items()}
-    sizes |= {name: round_up(count, room.granularity) for name, count in each.items()}
-    packed = {name: round_up(facts[name].bytes, max(room.granularity, align)) for name, align in assets.items()}
+    room = _with_planned(room, planned)
+    sizes = {name: room.rounded(name, facts[name].unpacked_bytes, align) for name, align in assets.items()}
+    sizes |= {name: room.rounded(name, count) for name, count in each.items()}
+    packed = {name: room.rounded(name, facts[name].bytes, align) for name, align in assets.items()}
     counter = _Counter(facts, sizes, packed, frozenset(each), Members(bundles, planned, needs), room)
     report = {name: counter.scene(name, scene) for name, scene in scenes.items()}
     image = room.head + sum(round_up(facts[name].bytes, align) for name, align in assets.items())
@@ -102,6 +116,13 @@ def make_budget(
     )
 
 
+def _with_planned(room: Room, planned: dict[str, Planned]) -> Room:
+    """Return what there is, with the areas that the members of planned assets are loaded to."""
+    away = {name: one for name, one in planned.items() if name in room.loaded_to}
+    members = {member: room.loaded_to[name] for name, one in away.items() for member in member_names(name, one)}
+    return msgspec.structs.replace(room, loaded_to=room.loaded_to | members)
+
+
 def _planned(count: int, guess: Estimate) -> PlannedNeed:
     return PlannedNeed(count=count, bytes=guess.bytes, from_assets=list(guess.from_assets), error=guess.error)
 
@@ -114,7 +135,7 @@ def describe_scene(name: str, scene: SceneBudget) -> str:
         text += f" ({show_size(scene.estimated)} of it estimated)"
     for key, limit in scene.limits.items():
         if limit.passed:
-            text += f", {limit.used - limit.most:,} {LIMITS[key]} OVER"
+            text += f", {limit.used - limit.most:,} {show_limit(key)} OVER"
     return text
 
 
@@ -155,6 +176,8 @@ class _Counter:
         direct, held = self._members.direct(scene), sum(self._room.held.values())
         sizes = self._sizes | {asset: self._packed[asset] for asset in self._members.packed(scene) & self._packed.keys()}
         sizes |= dict.fromkeys(direct, 0)
+        everywhere = sizes
+        sizes = {asset: 0 if asset in self._room.loaded_to else count for asset, count in sizes.items()}
         worst, *others = self._cases(name, scene, sizes, 1 + _NEXT)
         total, estimated = worst.bytes + held, sum(sizes[asset] for asset in worst.assets & self._estimated)
         now = self._cases(name, scene, sizes | dict.fromkeys(self._estimated, 0), 1)[0].bytes + held
@@ -166,7 +189,8 @@ class _Counter:
             chosen=_lists(worst),
             parts=self._parts(scene, worst, sizes),
             next=[Case(bytes=one.bytes + held, chosen=_lists(one)) for one in others],
-            limits={key: self._limit(name, scene, key, most) for key, most in self._room.limits.items()},
+            limits={key: self._limit(name, scene, key, most) for key, most in self._room.limits.items()}
+            | {area_limit(area): self._area(name, scene, area, everywhere) for area in self._room.areas},
             estimated=estimated,
             overlaps=overlapping(*met),
             tile_overlaps=overlapping_tiles(*met) if self._room.tile_unit else [],
@@ -198,6 +222,15 @@ class _Counter:
         uses = {asset: usage(key, self._facts[asset]) if asset in self._facts else 0 for asset in self._sizes}
         worst = self._cases(name, scene, uses, 1, places(key, self._facts))[0]
         return Limit(used=worst.bytes, most=most, chosen=_lists(worst))
+
+    def _area(self, name: str, scene: Scene, area: str, sizes: dict[str, int]) -> Limit:
+        """Return what a scene needs of an area of memory, with what is planned."""
+        uses = {asset: count if self._room.loaded_to.get(asset) == area else 0 for asset, count in sizes.items()}
+        room, worst = self._room.areas[area], self._cases(name, scene, uses, 1)[0]
+        now = self._cases(name, scene, uses | dict.fromkeys(self._estimated, 0), 1)[0].bytes
+        held = sum(part.bytes for part in room.reserved)
+        planned = now + held if now != worst.bytes else None
+        return Limit(used=worst.bytes + held, most=room.size, chosen=_lists(worst), used_now=planned)
 
     def _parts(self, scene: Scene, worst: Worst, sizes: dict[str, int]) -> list[Part]:
         """What a case is made of; an asset that several members load counts for the first of them."""

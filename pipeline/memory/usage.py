@@ -24,6 +24,19 @@ LIMITS = {
 }
 
 
+_AREA = "area "  # before the name of an area of memory, a limit of its own
+
+
+def area_limit(area: str) -> str:
+    """Return the key of the limit that an area of memory is."""
+    return _AREA + area
+
+
+def show_limit(limit: str) -> str:
+    """Return what a limit is about, in words."""
+    return f"bytes of {limit.removeprefix(_AREA)} memory" if limit.startswith(_AREA) else LIMITS[limit]
+
+
 def usage(limit: str, facts: Facts) -> int:
     """Return how much of a limit of the target an asset uses when it is loaded.
 

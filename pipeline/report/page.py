@@ -31,7 +31,7 @@ from pipeline.joints.facts import (
 from pipeline.joints.map import MapEntry, read_map
 from pipeline.joints.places import FactsFiles
 from pipeline.joints.worn import read_worn
-from pipeline.memory.usage import LIMITS
+from pipeline.memory.usage import show_limit
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import Template, render
 from pipeline.plain.sizes import counted
@@ -251,7 +251,7 @@ def _budget(budget: Budget) -> dict[str, Any]:
     for name, scene in budget.scenes.items():
         parts = [{**asdict(part), "held": True} for part in budget.held_parts()] + [{**asdict(part), "held": False} for part in scene.parts]
         cases = [{"bytes": one.bytes, "names": _names(one.chosen)} for one in (scene, *scene.next)]
-        limits = [{"what": LIMITS[key], **asdict(one), "names": _names(one.chosen)} for key, one in scene.limits.items()]
+        limits = [{"what": show_limit(key), **asdict(one), "names": _names(one.chosen)} for key, one in scene.limits.items()]
         shown = {"parts": parts, "whole": max(budget.memory, scene.bytes), "cases": cases, "limits": limits}
         scenes.append({"name": name, **to_builtins(scene), **shown})
     planned = [{"name": name, **asdict(one)} for name, one in budget.planned.items()]

@@ -21,7 +21,7 @@ from pipeline.project.model import Asset, LoadedProject
 from pipeline.target.calls import Call
 from pipeline.target.fields import directory_place
 from pipeline.target.kinds import KINDS, calls_of, kinds_with
-from pipeline.target.records import picture_rules
+from pipeline.target.records import MAIN_AREA, picture_rules
 
 
 def memory_step(site: Site) -> Step:
@@ -140,7 +140,17 @@ def _room(site: Site) -> Room:
         head=_head(site),
         limits={key: int(most) for key, most in limits.items() if most is not None},
         tile_unit=target.tiles is not None,
+        areas=target.memory.area,
+        loaded_to=_loaded_to(site),
     )
+
+
+def _loaded_to(site: Site) -> dict[str, str]:
+    """Return the area that assets and planned assets are loaded to, of those outside main memory."""
+    project = site.project
+    found = {name: project.area(asset) for name, asset in sorted(project.assets.items())}
+    found |= {name: project.area_of(planned.kind) for name, planned in sorted(project.spec.planned.items())}
+    return {name: area for name, area in found.items() if area != MAIN_AREA}
 
 
 def _head(site: Site) -> int:

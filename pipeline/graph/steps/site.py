@@ -36,7 +36,7 @@ INCLUDE_FILES = ("assets.h", "assets.inc", "assets_equ.inc")
 UNPACKERS = ("unpack.h", "unpack.c")
 READERS = ("reader.h", "reader.c")
 # Keys of an asset that say only where it is, as if they were left out.
-PLACED = {"address": None, "alignment": None, "split": False}
+PLACED = {"address": None, "alignment": None, "split": False, "area": None}
 
 
 class Site:

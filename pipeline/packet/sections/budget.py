@@ -7,7 +7,7 @@ from reportlab.lib.colors import Color, HexColor
 from reportlab.platypus import Flowable, KeepTogether, PageBreak, Paragraph, Spacer
 
 from pipeline.joints.budget import Budget, Case, Part, SceneBudget
-from pipeline.memory.usage import LIMITS
+from pipeline.memory.usage import show_limit
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.page import Draft, head
 from pipeline.packet.typeset.tables import grid
@@ -54,7 +54,7 @@ def _title(draft: Draft, name: str, scene: SceneBudget, memory: int) -> str:
         state += " " + wording.text("budget.part", size=numbers.size(scene.estimated))
     for key, limit in scene.limits.items():
         if limit.passed:
-            state += ", " + wording.text("budget.limit", count=numbers.count(limit.used - limit.most), what=LIMITS[key])
+            state += ", " + wording.text("budget.limit", count=numbers.count(limit.used - limit.most), what=show_limit(key))
     return wording.text("budget.scene", name=name, size=numbers.size(scene.bytes), state=state, memory=numbers.size(memory))
 
 
