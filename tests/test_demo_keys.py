@@ -31,6 +31,10 @@ UNUSED = {
     "neither console has a boundary that transfers may not cross; tests/rom/test_boundaries.py sets one": {
         f"{kind}.split" for kind in ("Sprite", "Pool", "Background", "Font", "Sound", "Screen", "Data", "Level")
     },
+    "neither console has a memory apart from main memory; tests/memory/test_areas.py gives one to a console": {
+        f"{kind}.area"
+        for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Program", "Data", "Level")
+    },
     "both demos have one program; tests/rom/test_header_program.py chooses between two": {"Game.program"},
     "both consoles have one pixel format for art": {"Sprite.pixels", "Background.pixels"},
     "both consoles take the target's own: one has no tile unit, the other's suits": {"Background.tile", "Background.map_entry"},

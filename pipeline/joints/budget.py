@@ -30,22 +30,31 @@ class Case(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     chosen: list[list[str]]
 
 
-class Limit(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Limit(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
     """One further limit of the target in a scene.
 
     Attributes:
-        used, most: in the limit's own unit, see ``memory.usage.LIMITS``.
+        used, most: in the limit's own unit, see ``memory.usage.show_limit``.
         chosen: the members with which most is used, as in ``Case``.
+        used_now: without what is only planned, where that is less.
+        warned: a kit is handed out even if more is used than there is.
     """
 
     used: _Count
     most: _Count
     chosen: list[list[str]]
+    used_now: _Count | None = None
+    warned: bool = False
 
     @property
     def passed(self) -> bool:
         """Whether more is used than there is."""
         return self.used > self.most
+
+    @property
+    def refused(self) -> bool:
+        """Whether a kit is refused for it: what is only planned is left out."""
+        return not self.warned and (self.used if self.used_now is None else self.used_now) > self.most
 
 
 class Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -147,7 +156,7 @@ class SceneBudget(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     @property
     def too_much(self) -> bool:
         """Whether it needs more than there is of anything, what is only planned left out."""
-        return self.margin_now < 0 or any(limit.passed for limit in self.limits.values())
+        return self.margin_now < 0 or any(limit.refused for limit in self.limits.values())
 
 
 class ImageNeed(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

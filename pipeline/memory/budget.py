@@ -6,6 +6,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+import msgspec
+from msgspec import field
+
 from pipeline.joints.budget import (
     FORMAT,
     Budget,
@@ -27,12 +30,12 @@ from pipeline.memory.overlaps import overlapping, overlapping_tiles
 from pipeline.memory.planned import Estimate, estimate, member_names
 from pipeline.memory.scenes import Group, Sets, Worst, worst_cases
 from pipeline.memory.streaming import Counted, Measured, Stream, scene_streams
-from pipeline.memory.usage import LIMITS, places, usage
+from pipeline.memory.usage import area_limit, places, show_limit, usage
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.sizes import round_up, show_size
 from pipeline.plain.written import Record
 from pipeline.project.file import Planned, Scene
-from pipeline.target.records import PixelFormat, Transfer
+from pipeline.target.records import Area, PixelFormat, Transfer
 
 _NEXT = 3  # further cases shown
 
@@ -48,6 +51,8 @@ class Room(Record):
         cell: width and height of a cell in pixels.
         image: bytes of the largest cartridge, or of the one wanted.
         head: bytes of the image apart from the counted assets: header, directory, boot notice.
+        areas: further memories, each with a budget of its own, by name.
+        loaded_to: the area that an asset, or a planned one's members, are loaded to, by name; those of main memory are left out.
         tile_unit: the console has a tile memory, which map entries number.
         transfer: what it carries from the cartridge while the game runs.
     """
@@ -61,6 +66,13 @@ class Room(Record):
     limits: dict[str, int]
     tile_unit: bool = False
     transfer: Transfer = Transfer()
+    areas: dict[str, Area] = field(default_factory=dict)
+    loaded_to: dict[str, str] = field(default_factory=dict)
+
+    def rounded(self, name: str, count: int, alignment: int = 1) -> int:
+        """Return the bytes that are allocated for an asset, wherever it is loaded to."""
+        area = self.areas.get(self.loaded_to.get(name, ""))
+        return round_up(count, max(area.granularity if area else self.granularity, alignment))
 
 
 @dataclass(frozen=True)
@@ -119,9 +131,10 @@ def make_budget(
     """Return the content of ``budget.json``; arguments and errors as ``write_budget``, with the facts themselves."""
     guesses = _estimates(planned, facts, room)
     each = {member: guesses[name].bytes for name, one in planned.items() for member in member_names(name, one)}
-    steps = {name: max(room.granularity, align) for name, align in assets.items()}
+    room = _with_planned(room, planned)
+    steps = {name: room.rounded(name, 1, align) for name, align in assets.items()}
     sizes = {name: round_up(facts[name].unpacked_bytes, step) for name, step in steps.items()}
-    sizes |= {name: round_up(count, room.granularity) for name, count in each.items()}
+    sizes |= {name: room.rounded(name, count) for name, count in each.items()}
     packed = {name: round_up(facts[name].bytes, step) for name, step in steps.items()}
     known = Measured(fetching.frames, fetching.windows, formats, room.cell, steps)
     counter = _Counter(facts, sizes, packed, frozenset(each), bundles, Members(bundles, planned, needs), known, room)
@@ -140,6 +153,13 @@ def make_budget(
     )
 
 
+def _with_planned(room: Room, planned: dict[str, Planned]) -> Room:
+    """Return what there is, with the areas that the members of planned assets are loaded to."""
+    away = {name: one for name, one in planned.items() if name in room.loaded_to}
+    members = {member: room.loaded_to[name] for name, one in away.items() for member in member_names(name, one)}
+    return msgspec.structs.replace(room, loaded_to=room.loaded_to | members)
+
+
 def _planned(count: int, guess: Estimate) -> PlannedNeed:
     return PlannedNeed(count=count, bytes=guess.bytes, from_assets=list(guess.from_assets), error=guess.error)
 
@@ -152,7 +172,7 @@ def describe_scene(name: str, scene: SceneBudget) -> str:
         text += f" ({show_size(scene.estimated)} of it estimated)"
     for key, limit in scene.limits.items():
         if limit.passed:
-            text += f", {limit.used - limit.most:,} {LIMITS[key]} OVER"
+            text += f", {limit.used - limit.most:,} {show_limit(key)} OVER"
     return text
 
 
@@ -214,7 +234,9 @@ class _Counter:
         sizes = self._sizes | {asset: self._packed[asset] for asset in seen.members.packed(scene) & self._packed.keys()}
         sizes |= {asset: round_up(count, self._known.steps[asset]) for asset, count in seen.tables.items()}
         sizes |= dict.fromkeys(direct, 0)
-        sets = seen.counted.sets(_buffers, alike=True)
+        everywhere = sizes
+        sizes = {asset: 0 if asset in self._room.loaded_to else count for asset, count in sizes.items()}
+        sets = seen.counted.sets(lambda one: 0 if one.name in self._room.loaded_to else _buffers(one), alike=True)
         worst, *others = self._cases(seen, sizes, 1 + _NEXT, sets)
         total, estimated = worst.bytes + held, sum(sizes[asset] for asset in worst.assets & self._estimated)
         now = self._cases(seen, sizes | dict.fromkeys(self._estimated, 0), 1, sets)[0].bytes + held
@@ -226,7 +248,9 @@ class _Counter:
             chosen=_lists(worst),
             parts=self._parts(seen, worst, sizes, sets),
             next=[Case(bytes=one.bytes + held, chosen=_lists(one)) for one in others],
-            limits={key: self._limit(seen, key, most) for key, most in self._room.limits.items()} | self._carried(seen),
+            limits={key: self._limit(seen, key, most) for key, most in self._room.limits.items()}
+            | {area_limit(area): self._area(seen, area, everywhere) for area in self._room.areas}
+            | self._carried(seen),
             estimated=estimated,
             overlaps=overlapping(*met),
             tile_overlaps=overlapping_tiles(*met) if self._room.tile_unit else [],
@@ -322,6 +346,16 @@ class _Counter:
             pace_bytes=one.pace,
             ahead=one.ahead,
         )
+
+    def _area(self, seen: _Seen, area: str, sizes: dict[str, int]) -> Limit:
+        """Return what a scene needs of an area of memory, with what is planned."""
+        uses = {asset: count if self._room.loaded_to.get(asset) == area else 0 for asset, count in sizes.items()}
+        sets = seen.counted.sets(lambda one: _buffers(one) if self._room.loaded_to.get(one.name) == area else 0, alike=True)
+        room, worst = self._room.areas[area], self._cases(seen, uses, 1, sets)[0]
+        now = self._cases(seen, uses | dict.fromkeys(self._estimated, 0), 1, sets)[0].bytes
+        held = sum(part.bytes for part in room.reserved)
+        planned = now + held if now != worst.bytes else None
+        return Limit(used=worst.bytes + held, most=room.size, chosen=_lists(worst), used_now=planned)
 
     def _parts(self, seen: _Seen, worst: Worst, sizes: dict[str, int], sets: Sets) -> list[Part]:
         """What a case is made of; an asset that several members load counts for the first of them."""

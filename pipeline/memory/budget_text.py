@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pipeline.joints.budget import Budget, ImageNeed, PlannedNeed, SceneBudget, Streamed, Traffic, read_budget_file
 from pipeline.memory.budget import describe_scene
-from pipeline.memory.usage import CARRIED, LIMITS
+from pipeline.memory.usage import CARRIED, show_limit
 from pipeline.plain.errors import BadAnswer
 from pipeline.plain.files import read_json
 from pipeline.plain.sizes import counted, show_size
@@ -60,7 +60,7 @@ def _scene(name: str, scene: SceneBudget, budget: Budget) -> list[str]:
         lines.append(f"  {show_traffic(scene.traffic)}{_with(scene.traffic.chosen)}")
     for key, limit in scene.limits.items():
         state = "" if not limit.passed else f", {limit.used - limit.most:,} TOO MANY"
-        lines.append(f"  {LIMITS[key]}: {limit.used:,} of {limit.most:,}{state}{_with(limit.chosen)}")
+        lines.append(f"  {show_limit(key)}: {limit.used:,} of {limit.most:,}{state}{_with(limit.chosen)}")
     for one, other in scene.overlaps:
         lines.append(f"  palettes {one} and {other} fill the same entries: load one at a time, or give one of them another first")
     for one, other in scene.tile_overlaps:

@@ -27,6 +27,17 @@ LIMITS = {
 
 
 CARRIED = ("blank", "picture")  # those of them that are about what is fetched while the game runs
+_AREA = "area "  # before the name of an area of memory, a limit of its own
+
+
+def area_limit(area: str) -> str:
+    """Return the key of the limit that an area of memory is."""
+    return _AREA + area
+
+
+def show_limit(limit: str) -> str:
+    """Return what a limit is about, in words."""
+    return f"bytes of {limit.removeprefix(_AREA)} memory" if limit.startswith(_AREA) else LIMITS[limit]
 
 
 def usage(limit: str, facts: Facts) -> int:

@@ -72,6 +72,10 @@ Lines2 = Lines | Annotated[list[Lines], Meta(min_length=2, max_length=2)]
 FrameSide = Annotated[int, Meta(ge=1, le=4096)]
 
 
+AreaName = Annotated[
+    str,
+    about("The memory it is loaded to: an area of the target, or main; left out: that of its kind.", examples=["sound"], min_length=1),
+]
 Split = Annotated[bool, about("The game fetches it in several transfers, so it may cross the target's boundary of transfers.")]
 
 
@@ -172,6 +176,7 @@ class Sprite(Record):
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
+    area: AreaName | None = None
     split: Split = False
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
@@ -186,6 +191,7 @@ class Pool(Record):
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
+    area: AreaName | None = None
     split: Split = False
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
@@ -276,6 +282,7 @@ class Background(Record):
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
+    area: AreaName | None = None
     split: Split = False
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
@@ -347,6 +354,7 @@ class Palette(Record):
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
+    area: AreaName | None = None
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
@@ -397,6 +405,7 @@ class Font(Record):
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
+    area: AreaName | None = None
     split: Split = False
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
@@ -414,6 +423,7 @@ class Sound(Record):
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
+    area: AreaName | None = None
     split: Split = False
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
@@ -426,6 +436,7 @@ class Screen(Record):
     bugs_label: Annotated[str, about("Words under the bug code.", min_length=1, max_length=24)] = "REPORT A BUG"
     address: Address | None = None
     alignment: Alignment | None = None
+    area: AreaName | None = None
     split: Split = False
     origin: Annotated[str, about("Where it comes from and under what rights.")] = "Drawn by Romwright."
 
@@ -459,6 +470,7 @@ class Program(Record):
     address: Address | None = None
     bank: Bank | None = None
     alignment: Alignment | None = None
+    area: AreaName | None = None
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
 
@@ -470,6 +482,7 @@ class Data(Record):
     address: Address | None = None
     bank: Bank | None = None
     alignment: Alignment | None = None
+    area: AreaName | None = None
     split: Split = False
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 
@@ -494,6 +507,7 @@ class Level(Record):
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
+    area: AreaName | None = None
     split: Split = False
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
 

@@ -16,7 +16,7 @@ from pipeline.project.boxes import named_boxes, read_boxes
 from pipeline.project.ledger import Release
 from pipeline.target.alignment import align
 from pipeline.target.kinds import KINDS, kinds_with
-from pipeline.target.records import Target
+from pipeline.target.records import MAIN_AREA, Target
 
 PROJECT_FILE = "project.toml"
 ASSET_RECORDS: dict[str, type[Record]] = {kind: getattr(pa, kind.capitalize()) for kind in KINDS}
@@ -101,6 +101,14 @@ class LoadedProject:
     def room(self) -> int:
         """Return the most bytes that one asset may unpack to."""
         return asset_room(self.target.cartridge.sizes, self.target.memory.size)
+
+    def area(self, asset: Asset) -> str:
+        """Return the name of the memory an asset is loaded to: an area of the target, or ``main``."""
+        return asset.spec.area or self.area_of(asset.kind)
+
+    def area_of(self, kind: str) -> str:
+        """Return the name of the memory that a kind is loaded to where an asset does not say."""
+        return next((name for name, area in self.target.memory.area.items() if kind in area.kinds), MAIN_AREA)
 
     def alignment(self, asset: Asset) -> int:
         """Return the alignment of an asset in bytes."""

@@ -32,7 +32,7 @@ from pipeline.joints.map import MapEntry, read_map
 from pipeline.joints.places import FactsFiles
 from pipeline.joints.worn import read_worn
 from pipeline.memory.budget_text import show_names, show_streamed, show_traffic
-from pipeline.memory.usage import CARRIED, LIMITS
+from pipeline.memory.usage import CARRIED, show_limit
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import Template, render
 from pipeline.plain.sizes import counted
@@ -253,7 +253,7 @@ def _budget(budget: Budget) -> dict[str, Any]:
         parts = [{**asdict(part), "held": True} for part in budget.held_parts()] + [{**asdict(part), "held": False} for part in scene.parts]
         cases = [{"bytes": one.bytes, "names": show_names(one.chosen)} for one in (scene, *scene.next)]
         limits = [
-            {"what": LIMITS[key], "carried": key in CARRIED, **asdict(one), "names": show_names(one.chosen)}
+            {"what": show_limit(key), "carried": key in CARRIED, **asdict(one), "names": show_names(one.chosen)}
             for key, one in scene.limits.items()
         ]
         held = {"streamed": [show_streamed(one) for one in scene.streamed], "traffic": _traffic(scene)}

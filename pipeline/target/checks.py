@@ -11,7 +11,7 @@ from pipeline.target.alignment import PARTS, align
 from pipeline.target.commands import check_commands
 from pipeline.target.fields import check_fields
 from pipeline.target.kinds import KINDS
-from pipeline.target.records import Banks, PixelFormat, Target
+from pipeline.target.records import MAIN_AREA, Area, Banks, Memory, PixelFormat, Target
 from pipeline.target.tiles import check_tile_unit
 
 
@@ -66,11 +66,35 @@ def _check_memory(document: Document, target: Target) -> None:
         document.say(("memory", "size"), wrong, "write the size of the console's main memory")
     if not memory.size:
         document.say(("memory", "size"), "a memory of 0 bytes", "write the memory's size")
+    _check_reserved(document, ("memory", "reserved"), memory)
+    _check_areas(document, target)
+
+
+def _check_reserved(document: Document, path: tuple, memory: Memory | Area) -> None:
     end = memory.base + memory.size
     for rank, part in enumerate(memory.reserved):
         if part.address is not None and not memory.base <= part.address <= part.address + part.bytes <= end:
             wrong = f"{show_size(part.bytes)} at {part.address:#x} leaves the memory, {memory.base:#x} to {end - 1:#x}"
-            document.say(("memory", "reserved", rank, "address"), wrong, "correct it, or leave address out")
+            document.say((*path, rank, "address"), wrong, "correct it, or leave address out")
+
+
+def _check_areas(document: Document, target: Target) -> None:
+    taken: dict[str, str] = {}
+    for name, area in target.memory.area.items():
+        path = ("memory", "area", name)
+        if name == MAIN_AREA:
+            document.say(path, "'main' is main memory", "give the area another name")
+        if not area.size or area.size > TARGET_BYTES:
+            document.say((*path, "size"), f"{area.size:,} bytes", f"write the size of this memory, at most {TARGET_BYTES:,} bytes")
+        if area.granularity & (area.granularity - 1):
+            document.say((*path, "granularity"), f"{area.granularity} is not a power of two", "use 1, 2, 4, 8, ...")
+        for rank, kind in enumerate(area.kinds):
+            if kind not in KINDS:
+                near = nearest_name(kind, KINDS)
+                document.say((*path, "kinds", rank), f"unknown kind {kind!r}", f"did you mean {near}?" if near else ", ".join(KINDS))
+            elif taken.setdefault(kind, name) != name:
+                document.say((*path, "kinds", rank), f"the area {taken[kind]} takes {kind} already", "name each kind once")
+        _check_reserved(document, (*path, "reserved"), area)
 
 
 def _check_transfer(document: Document, target: Target) -> None:

@@ -64,12 +64,25 @@ TileSize = Annotated[tuple[Side, Side], Meta(description="Width and height of a 
 Alignment = Annotated[int, Meta(ge=1, le=1 << 20, description="Bytes; a power of two.", examples=[4])]
 
 
+MAIN_AREA = "main"  # what an asset calls main memory, where areas are named
+
+
 class Reserved(Record):
     """A part of memory the game cannot use for assets."""
 
     name: Annotated[str, about("What it is for.")]
     bytes: Size
     address: Annotated[Address | None, about("Where it starts; left out when it does not matter.")] = None
+
+
+class Area(Record):
+    """A memory apart from main memory, such as that of pictures or of the sound unit."""
+
+    size: Size
+    kinds: Annotated[list[str], about("Kinds of assets loaded there unless an asset names another area.")] = field(default_factory=list)
+    base: Address = 0
+    granularity: Annotated[Alignment, about("Allocations are rounded up to a multiple of this many bytes.")] = 1
+    reserved: list[Reserved] = field(default_factory=list)
 
 
 class Memory(Record):
@@ -79,6 +92,9 @@ class Memory(Record):
     base: Address = 0
     granularity: Annotated[Alignment, about("Allocations are rounded up to a multiple of this many bytes.")] = 1
     reserved: list[Reserved] = field(default_factory=list)
+    area: Annotated[dict[str, Area], about("Memories apart from main memory, by name, each with a budget of its own.")] = field(
+        default_factory=dict
+    )
 
 
 class Banks(Record):

@@ -25,7 +25,7 @@ from pipeline.target.alignment import align
 from pipeline.target.calls import Call
 from pipeline.target.fields import directory_place
 from pipeline.target.kinds import KINDS, calls_of, kinds_with
-from pipeline.target.records import PixelFormat, picture_rules
+from pipeline.target.records import MAIN_AREA, PixelFormat, picture_rules
 
 # What measures assets that scenes hold in part; trials come to these too, where savings tries to stream.
 _FRAMES, _WINDOWS = "pipeline.reading.kinds.fetched:write_frames", "pipeline.assets.backgrounds.windows:write_windows"
@@ -217,12 +217,22 @@ def _room(site: Site) -> Room:
         limits={key: int(most) for key, most in limits.items() if most is not None},
         tile_unit=target.tiles is not None,
         transfer=target.transfer,
+        areas=target.memory.area,
+        loaded_to=_loaded_to(site),
     )
 
 
 def _window_formats(site: Site) -> dict[str, PixelFormat]:
     project = site.project
     return {name: project.target.pixel_formats[project.pixel_format(project.assets[name])] for name in in_part(project).seen}
+
+
+def _loaded_to(site: Site) -> dict[str, str]:
+    """Return the area that assets and planned assets are loaded to, of those outside main memory."""
+    project = site.project
+    found = {name: project.area(asset) for name, asset in sorted(project.assets.items())}
+    found |= {name: project.area_of(planned.kind) for name, planned in sorted(project.spec.planned.items())}
+    return {name: area for name, area in found.items() if area != MAIN_AREA}
 
 
 def _head(site: Site) -> int:

@@ -38,7 +38,7 @@ UNPACKERS = ("unpack.h", "unpack.c")
 READERS = ("reader.h", "reader.c")
 SMALL_READERS = ("reader8.h", "reader8.c")
 # Keys of an asset that say only where it is, as if they were left out.
-PLACED = {"address": None, "alignment": None, "split": False}
+PLACED = {"address": None, "alignment": None, "split": False, "area": None}
 TABLES = ("tables.h", "tables.c")
 LOADERS = ("load.h", "load.c")
 

@@ -8,7 +8,7 @@ from reportlab.platypus import Flowable, KeepTogether, PageBreak, Paragraph, Spa
 
 from pipeline.joints.budget import Budget, Case, Part, SceneBudget
 from pipeline.memory.budget_text import show_names
-from pipeline.memory.usage import CARRIED, LIMITS
+from pipeline.memory.usage import CARRIED, show_limit
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.page import Draft, head
 from pipeline.packet.typeset.tables import grid
@@ -79,7 +79,7 @@ def _title(draft: Draft, name: str, scene: SceneBudget, memory: int) -> str:
         state += " " + wording.text("budget.part", size=numbers.size(scene.estimated))
     for key, limit in scene.limits.items():
         if limit.passed:
-            state += ", " + wording.text("budget.limit", count=numbers.count(limit.used - limit.most), what=LIMITS[key])
+            state += ", " + wording.text("budget.limit", count=numbers.count(limit.used - limit.most), what=show_limit(key))
     return wording.text("budget.scene", name=name, size=numbers.size(scene.bytes), state=state, memory=numbers.size(memory))
 
 

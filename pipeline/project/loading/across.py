@@ -24,6 +24,7 @@ from pipeline.target.alignment import align
 from pipeline.target.calls import Call
 from pipeline.target.fields import directory_place, program_fields
 from pipeline.target.kinds import KINDS, calls_of
+from pipeline.target.records import MAIN_AREA
 
 CHECKS = calls_of("check", *KINDS)
 
@@ -70,6 +71,7 @@ def _check_asset(document: Document, project: LoadedProject, asset: Asset, check
     if check:
         check(document, project, asset)
     _check_place(document, project, asset)
+    _check_area(document, project, asset)
     _check_packing(document, project, asset)
 
 
@@ -157,6 +159,14 @@ def _check_place(document: Document, project: LoadedProject, asset: Asset) -> No
     elif spec.address is not None and spec.address % alignment:
         remedy = f"use a multiple of {alignment}, or give the asset a smaller alignment"
         document.say((*path, "address"), f"{spec.address:#x} is not a multiple of the alignment {alignment}", remedy)
+
+
+def _check_area(document: Document, project: LoadedProject, asset: Asset) -> None:
+    area, known = asset.spec.area, (MAIN_AREA, *project.target.memory.area)
+    if area is not None and area not in known:
+        near = nearest_name(area, known)
+        remedy = f"did you mean {near}?" if near else f"the memories of {project.target.name} are {', '.join(known)}"
+        document.say((asset.kind, asset.name, "area"), f"there is no memory {area!r}", remedy)
 
 
 def _check_packing(document: Document, project: LoadedProject, asset: Asset) -> None:
