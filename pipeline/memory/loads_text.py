@@ -8,6 +8,7 @@ from pipeline.joints.lists import Lists, ScenePlan, read_lists_file
 from pipeline.plain.sizes import counted, show_size
 
 _NAME = 34
+MENTIONED = 1024  # bytes: what is free and less is what alignment leaves between two things
 
 
 def show_lists(lists_file: Path | None) -> str:
@@ -42,16 +43,26 @@ def spans(lists: Lists, scene: ScenePlan) -> list[tuple[int, int, str]]:
 
 def _scene(lists: Lists, scene: ScenePlan) -> list[str]:
     shown = spans(lists, scene)
-    # What alignment leaves between two things is not worth a line; a free part is one where something could go.
-    lines = [_line(lists, *span) for span in shown if span[2] or span[1] >= 1024]
+    lines = [_line(lists, *span) for span in shown if span[2] or span[1] >= MENTIONED]
+    free = sum(count for _, count, name in shown if not name)
+    return [*lines, *(f"  {note}" for note in notes(scene)), f"  {show_size(free)} free"]
+
+
+def notes(scene: ScenePlan) -> list[str]:
+    """Return what the map of a scene does not show: what fits its slots, what stays in the cartridge, the copies to make."""
+    found = []
     for rank, choice in enumerate(scene.choices):
         members = ", ".join(group.name for group in choice.members)
-        lines.append(f"  {choice.name or f'choice {rank + 1}'}: {counted(len(choice.slots), 'slot')} for {members}")
+        found.append(f"{choice.name or f'choice {rank + 1}'}: {counted(len(choice.slots), 'slot')} for {members}")
     direct = [asset for group in scene.groups() for asset in group.direct]
     if direct:
-        lines.append(f"  read straight from the cartridge: {', '.join(direct)}")
-    steps = sum(len(group.steps) for group in scene.groups())
-    return [*lines, f"  {counted(steps, 'step')}, {show_size(sum(span[1] for span in shown if not span[2]))} free"]
+        found.append(f"read straight from the cartridge: {', '.join(direct)}")
+    most = sum(sorted((len(group.steps) for choice in scene.choices for group in choice.members), reverse=True)[: _slots(scene)])
+    return [*found, f"at most {counted(len(scene.common.steps) + most, 'copy', 'copies')} load it"]
+
+
+def _slots(scene: ScenePlan) -> int:
+    return sum(len(choice.slots) for choice in scene.choices)
 
 
 def _line(lists: Lists, at: int, count: int, name: str) -> str:

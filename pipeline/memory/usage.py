@@ -24,8 +24,6 @@ LIMITS = {
     "blank": "bytes of a blank",
     "picture": "bytes of a picture",
 }
-
-
 CARRIED = ("blank", "picture")  # those of them that are about what is fetched while the game runs
 _AREA = "area "  # before the name of an area of memory, a limit of its own
 

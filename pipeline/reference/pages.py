@@ -163,6 +163,13 @@ _RECORDS = (
     ("Font", layouts.FONT),
     ("Glyph of a font", layouts.GLYPH),
     ("Level", layouts.LEVEL),
+    ("Load lists", layouts.LISTS),
+    ("Scene of load lists", layouts.LIST_SCENE),
+    ("Slot of a scene", layouts.LIST_SLOT),
+    ("Group of load lists", layouts.LIST_GROUP),
+    ("Step of a group: bytes to copy or unpack", layouts.LIST_STEP),
+    ("Place of an asset", layouts.LIST_PLACE),
+    ("Bundle", layouts.LIST_BUNDLE),
 )
 _PIXELS = [
     "## Tiles and map",

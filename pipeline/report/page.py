@@ -16,6 +16,7 @@ from pipeline.joints.facts import (
     Facts,
     FontFacts,
     LevelFacts,
+    ListsFacts,
     PaletteFacts,
     PoolFacts,
     ScreenFacts,
@@ -28,10 +29,12 @@ from pipeline.joints.facts import (
     TvMargins,
     image_facts,
 )
+from pipeline.joints.lists import Lists, read_lists_file
 from pipeline.joints.map import MapEntry, read_map
 from pipeline.joints.places import FactsFiles
 from pipeline.joints.worn import read_worn
 from pipeline.memory.budget_text import show_names, show_streamed, show_traffic
+from pipeline.memory.loads_text import MENTIONED, notes, spans
 from pipeline.memory.usage import CARRIED, show_limit
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import Template, render
@@ -70,6 +73,7 @@ def write_page(
     checks_file: Path | None = None,
     changes_file: Path | None = None,
     worn: dict[str, Path] | None = None,
+    lists_file: Path | None = None,
 ) -> str:
     """Write ``report.html``; return one line about it.
 
@@ -81,6 +85,7 @@ def write_page(
         banks_file: ``banks.json``, for a target with banks.
         checks_file: ``checks.json``, see ``release.checks``; None leaves that part out.
         changes_file: ``changes.json``, see ``release.differences``; None without a ledger.
+        lists_file: ``lists.json``, for a project with load lists.
         worn: of variants, what they make of the art that wears them; see ``joints.worn``.
     """
     image_map = read_map(map_file)
@@ -96,6 +101,7 @@ def write_page(
         "budget": _budget(read_budget_file(budget_file)),
         "banks": _banks(read_json(banks_file), image_map.entries) if banks_file else None,
         "layers": layer_scenes(read_json(layers_file)),
+        "lists": _lists(read_lists_file(lists_file)) if lists_file else [],
         **issue_tables(issues, game["version"]),
         "checks": read_json(checks_file)["checks"] if checks_file else [],
         "changes": changes_shown(read_json(changes_file)) if changes_file else None,
@@ -210,6 +216,9 @@ def _kind_text(facts: Facts, every: dict[str, Facts]) -> str:
         case LevelFacts():
             numbers = f"{facts.different} different numbers, {facts.smallest} to {facts.largest} of {facts.least} to {facts.most}"
             return f"{facts.width} × {facts.height} cells of {counted(facts.cell_bytes, 'byte')}; {numbers}"
+        case ListsFacts():
+            names = f"scenes {', '.join(facts.scenes)}; bundles {', '.join(facts.bundles) or 'none'}"
+            return f"{names}; {counted(facts.steps, 'step')}"
         case ScreenFacts():
             return f"{facts.width} × {facts.height}, codes of {facts.module_pixels} pixels a module{_on_television(facts.tv)}"
     return ""
@@ -269,3 +278,16 @@ def _traffic(scene: SceneBudget) -> str:
         return ""
     names = show_names(scene.traffic.chosen)
     return show_traffic(scene.traffic) + (f", with {names}" if names else "")
+
+
+def _lists(lists: Lists) -> list[dict[str, Any]]:
+    """Return each scene's memory from its first byte to its last, with what is free and worth a line."""
+    held, scenes = {area.name for area in lists.areas}, []
+    for name, scene in lists.scenes.items():
+        shown = spans(lists, scene)
+        rows = [
+            {"address": f"{lists.base + at:#x}", "bytes": count, "share": 100 * count / lists.memory, "name": what, "held": what in held}
+            for at, count, what in shown
+        ]
+        scenes.append({"name": name, "rows": rows, "notes": notes(scene), "mentioned": MENTIONED})
+    return scenes

@@ -50,8 +50,7 @@ def made(tmp_path_factory) -> Built:
 def compiled(made: Built, folder: Path) -> Path:
     """Compile the page's block of C and what is around it."""
     include = made.project.folder / "build/include"
-    (example,) = re.findall(r"^```c\n(.*?)^```$", GUIDE.read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)
-    (folder / "example.c").write_text(example)
+    (folder / "example.c").write_text(_examples()[0])
     (folder / "around.c").write_text(_AROUND)
     sources = [folder / "example.c", folder / "around.c", include / "reader.c"]
     flags = [flag for flag in (*WARNINGS, *SANITIZERS) if flag != "-Wconversion"]
@@ -59,6 +58,72 @@ def compiled(made: Built, folder: Path) -> Path:
     done = subprocess.run(command, capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
     return folder / "example"
+
+
+def _examples() -> list[str]:
+    """Return the page's blocks of C: showing a sprite, loading a scene."""
+    example, loading = re.findall(r"^```c\n(.*?)^```$", GUIDE.read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)
+    return [example, loading]
+
+
+_RACE = """
+[sprite.pell]
+frames = "art/ada/*.png"
+palette = "figures"
+[sprite.bram]
+frames = "art/ada/*.png"
+palette = "figures"
+[bundle.pell_pack]
+members = ["pell", "figures"]
+[bundle.bram_pack]
+members = ["bram", "figures"]
+[bundle.slatequay_pack]
+members = ["quay", "quay_colours"]
+contiguous = true
+[lists.load]
+[scene.race]
+[[scene.race.choose]]
+count = 2
+of = ["pell_pack", "bram_pack", "crew"]
+[[scene.race.choose]]
+count = 1
+of = ["slatequay_pack", "level"]
+"""
+_LOADING = """
+#include <stdio.h>
+#include <sys/mman.h>
+int start_race(const unsigned char *image, unsigned long image_bytes, RwSprite *leader);
+static unsigned char image[1 << 20];
+int main(int argc, char **argv)
+{
+    FILE *file = argc == 2 ? fopen(argv[1], "rb") : NULL;
+    int kind = MAP_PRIVATE | MAP_ANONYMOUS | MAP_FIXED_NOREPLACE;
+    void *memory = mmap((void *)MEMORY_ADDRESS, MEMORY_BYTES, PROT_READ | PROT_WRITE, kind, -1, 0);
+    RwSprite leader;
+    if (file == NULL || memory != (void *)MEMORY_ADDRESS)
+        return 2;
+    if (!start_race(image, (unsigned long)fread(image, 1, sizeof image, file), &leader))
+        return 1;
+    printf("%lu", (unsigned long)leader.at);
+    return 0;
+}
+"""
+
+
+def test_example_loads_a_scene(tmp_path):
+    """As it is on the page, with memory at the console's own address: the leader is in the first slot."""
+    made = build_here(make_project(tmp_path / "project", more=_RACE), "verify", "include", "reader", "loader")
+    include = tmp_path / "project/build/include"
+    (tmp_path / "loading.c").write_text(_examples()[1] + _LOADING)
+    (tmp_path / "image").write_bytes(made.image)
+    sources = [tmp_path / "loading.c", include / "load.c", include / "reader.c"]
+    command = [need_tool("gcc"), "-D_GNU_SOURCE", "-Wall", f"-I{include}", *map(str, sources), "-o", str(tmp_path / "loading")]
+    done = subprocess.run(command, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    done = subprocess.run([tmp_path / "loading", tmp_path / "image"], capture_output=True, text=True)
+    assert done.returncode == 0
+    (address,) = re.findall(r"SCENE_RACE_SLOT_0_ADDRESS (0x[0-9a-f]+)ul", (include / "assets.h").read_text())
+    assert int(done.stdout) == int(address, 16)
 
 
 def asset(made: Built, name: str):

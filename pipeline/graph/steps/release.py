@@ -170,6 +170,7 @@ def _report(site: Site) -> Step:
             "budget_file": In(site.budget),
             "layers_file": In(site.layers),
             "banks_file": In(site.banks),
+            **({"lists_file": In(site.lists)} if site.lists else {}),
             "checks_file": In(checks_file(site)),
             "changes_file": In(changes_file(site)),
             "out": Out(site.build / "report.html"),
