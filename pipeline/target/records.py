@@ -198,7 +198,7 @@ class SpriteLimits(Record):
     flip_y: Annotated[bool, about("The console can draw a cell mirrored top to bottom.")] = False
     commands: Annotated[
         list[CommandPattern],
-        about("How the blitter or sprite unit is told to draw a cell: numbers of 8, 16, 24 or 32 bits, in the order of memory."),
+        about("How the blitter or sprite unit takes a command to draw a cell: numbers of 8, 16, 24 or 32 bits, in the order of memory."),
     ] = field(default_factory=list)
     command_unit: Annotated[int, about("Bytes that S and L of a command count.", ge=1, le=4096)] = 1
 

@@ -131,6 +131,32 @@ static void draw(const Rw8Sprite *sprite, const Rw8Piece *piece, unsigned long c
     }
 }
 
+/* Commands are said byte for byte; other draws must say the same as the pieces. */
+static void walk_draws(const Rw8Sprite *sprite, unsigned int rank)
+{
+    Rw8Place draws;
+    Rw8Piece piece;
+    const unsigned char *at;
+    unsigned int count, pieces, byte;
+    unsigned char commands;
+
+    if (!rw8_draws(sprite, rank, &draws, &count, &commands) || !rw8_frame(sprite, rank, &pieces) || pieces != count) {
+        say(FAULT);
+        return;
+    }
+    at = rw8_show(&draws);
+    for (byte = 0; (commands || seldom) && byte < draws.bytes && more(); byte++)
+        say(at[byte]);
+    for (byte = 0; !commands && !seldom && byte < draws.bytes; byte += 12) {
+        if (!rw8_piece(&piece)
+            || (at[byte + 3 * LOW] | at[byte + 1 + LOW] << 8) != (int)(piece.place.offset - sprite->cells.offset - sprite->pixels)
+            || (at[byte + 4 + LOW] | at[byte + 5 - LOW] << 8) != (piece.x & 0xFFFF)
+            || (at[byte + 6 + LOW] | at[byte + 7 - LOW] << 8) != (piece.y & 0xFFFF) || at[byte + 10 + LOW] != piece.flips)
+            say(FAULT);
+        at = rw8_show(&draws);
+    }
+}
+
 static void walk_frame(const Rw8Sprite *sprite, unsigned int rank, unsigned long clear)
 {
     unsigned long place, size = (unsigned long)sprite->width * sprite->height;
@@ -156,6 +182,8 @@ static void walk_frame(const Rw8Sprite *sprite, unsigned int rank, unsigned long
         say(FAULT);
     for (place = 0; !seldom && place < size; place++)
         say(canvas[place]);
+    if (sprite->arrangement == RW_PREPARED)
+        walk_draws(sprite, rank);
 }
 
 static void walk_animations(const Rw8Sprite *sprite)

@@ -134,7 +134,7 @@ def compile_small(made: Built, folder: Path, *flags: str, reader: Path | None = 
     screen = target.pixel_formats[target.screen.pixels]
     size = (target.tiles.width, target.tiles.height) if target.tiles else (16, 16)
     tile_bytes = packed_bytes(*size, screen, size)
-    known = (f"-DCELLS={cells}u", f"-DCLEAR_MASK={(1 << screen.pixel.width) - 1}u", f"-DTILE_BYTES={tile_bytes}u")
+    known = (f"-DCELLS={cells}u", f"-DCLEAR_MASK={(1 << screen.pixel.width) - 1}u", f"-DTILE_BYTES={tile_bytes}u", f"-DLOW={int(target.byte_order == 'big')}")
     sources = [reader or include / "reader8.c", include / "reader.c", HERE / "reader8_walk.c", HERE / "reader_cases.c"]
     return _linked(sources, include, folder / "reader8_cases", (*known, '-DRW_CONFIG="reader8_console.h"', *flags))
 

@@ -15,7 +15,7 @@ from pipeline.target.kinds import KIND_NUMBERS
 from tests.conftest import need_library, need_tool, tries
 from tests.makers import Built, make_project, problems, target_data, target_problems, toml_text
 from tests.reading.decoding import decode_blob
-from tests.rom.reader_walk import FAULT, blob_of, compile_native, every_kind, expected, walk_native
+from tests.rom.reader_walk import FAULT, blob_of, compile_native, compile_small, every_kind, expected, walk_native
 from tests.rom.test_console_reader import PLAIN, assert_same, corrupt_cases, cut
 
 _EVE = """
@@ -60,6 +60,17 @@ def test_program_reads_what_is_prepared(target, prepared, tmp_path):
     assert_same(walk_native(program, made, tmp_path), wanted)
     faults = walk_native(program, cut(made), tmp_path, corrupt_cases(made, 500))
     assert np.count_nonzero(faults) > 50
+
+
+@pytest.mark.parametrize("prepared", ["cells", "commands"])
+def test_eight_bits_read_what_is_prepared(prepared, tmp_path):
+    """The small reader gives the same bytes, and the same pieces."""
+    made = made_for(tmp_path / "project", "pebble8", prepared)
+    program, wanted = compile_small(made, tmp_path, *PLAIN), expected(made, small=True)
+    assert FAULT not in wanted
+    assert_same(walk_native(program, made, tmp_path), wanted)
+    faults = walk_native(program, cut(made), tmp_path, corrupt_cases(made, 300))
+    assert np.count_nonzero(faults) > 30
 
 
 def test_commands_say_what_the_patterns_say(tmp_path):

@@ -140,6 +140,18 @@ def test_parts_of_the_large_reader_link_alone(made, compiler, tmp_path):
     assert all(brought.values())
 
 
+def test_example_of_the_page_compiles(made, tmp_path):
+    """Every line of C on the page, as it is there."""
+    page = Path(__file__).parents[2] / "pipeline/guide/eight-bits.md"
+    (example,) = re.findall(r"^```c\n(.*?)^```$", page.read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)
+    (tmp_path / "example.c").write_text(example)
+    include = made.project.folder / "build/include"
+    command = [need_tool("sdcc"), "-mz80", f"-I{include}", "-c", str(tmp_path / "example.c"), "-o", str(tmp_path / "example.rel")]
+    done = subprocess.run(command, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    assert "warning" not in done.stderr
+
+
 def sdcc_bytes(include: Path, folder: Path, effort: int, *parts: str) -> int:
     """Return the bytes of code and constants of some parts of the reader, compiled for a Z80."""
     numbers = parts_of(include / "reader8.h")

@@ -60,7 +60,7 @@ def test_two_entries_that_changed_places_are_found(made):
 
 @pytest.mark.parametrize("width", [32, 36])
 def test_program_finds_everything(width, tmp_path):
-    """By shifting, and by multiplying where entries are no power of two; what is not there is not found, corrupt images do no harm."""
+    """By shifting or by multiplying, as the size of an entry demands; missing names are not found, corrupt images do no harm."""
     made = every_kind(tmp_path / "project", "basalt32", sorted_target("basalt32", width))
     program = compile_native(made, tmp_path, *PLAIN)
     wanted = expected(made)

@@ -119,7 +119,7 @@ def test_tables_say_what_the_image_holds(made, compiler, tmp_path):
 
 
 def test_some_tables_alone(made, tmp_path):
-    """What is not asked for is not there."""
+    """Other assets leave nothing in the object file."""
     include = made.project.folder / "build/include"
     command = [need_tool("gcc"), *WARNINGS, "-DTABLES_SOME", "-DTABLE_BEA", "-c", str(include / "tables.c")]
     subprocess.run([*command, "-o", str(tmp_path / "tables.o")], check=True, capture_output=True)

@@ -8,8 +8,7 @@ from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import counted
 from pipeline.project.art import NOT_WITH_FILE, animation_frames
 from pipeline.project.loading.defaults import check_sizes
-from pipeline.project.loading.draws import check_draws
-from pipeline.project.loading.pools import check_pool_user
+from pipeline.project.loading.pools import check_draws, check_pool_user
 from pipeline.project.loading.sheets import check_art_read, check_key, check_parts
 from pipeline.project.loading.sources import IDENTIFIER
 from pipeline.project.loading.tiles import check_lines, check_tiles

@@ -1,4 +1,4 @@
-"""Checks of pools: who puts cells there, and whether all of them can share."""
+"""Checks of sprites in pieces and of pools: how pieces are stored, who puts cells into a pool, and whether all of them can share."""
 
 from __future__ import annotations
 
@@ -33,6 +33,21 @@ def check_pool_user(document: Document, project: LoadedProject, asset: Asset) ->
     if own and others and own != others:
         wrong = f"{name!r} would hold {_format_text(own)} of {asset.name!r} and {_format_text(others)} of {first.name!r}"
         document.say(path, wrong, "give both one pixel format, and palettes that begin at the same pixel value; or use two pools")
+
+
+def check_draws(document: Document, project: LoadedProject, asset: Asset) -> None:
+    """Note why a sprite's pieces cannot be stored as it asks."""
+    spec, path = asset.spec, ("sprite", asset.name)
+    for key, usual in (("prepared", "none"), ("prefer", "bytes")):
+        if spec.arrangement != "pieces" and getattr(spec, key) != usual:
+            wrong = f"arrangement {spec.arrangement!r} has no pieces"
+            document.say((*path, key), wrong, f'set arrangement = "pieces", or leave {key} out')
+    if spec.prepared == "commands" and not project.target.sprites.commands:
+        wrong = f"{project.target.name} says nothing about commands"
+        document.say((*path, "prepared"), wrong, 'use prepared = "cells", or give [sprites] of the target its commands')
+    if spec.prefer == "transfers" and spec.pool:
+        wrong = f"the cells are in the pool {spec.pool!r}, which stores equal ones once"
+        document.say((*path, "prefer"), wrong, "leave out pool, or prefer")
 
 
 def _pixels(project: LoadedProject, asset: Asset) -> tuple[str, int] | None:
