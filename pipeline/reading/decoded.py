@@ -35,6 +35,7 @@ class Decoded:
         lines: a map chose each tile's line of the palette, and pixels are places in the console's whole palette.
         glyphs: (code point, advance) of each frame of a font.
         cells: uint32, shape (height, width): the numbers of a level.
+        noted: of each frame, what notes say.
     """
 
     head: dict[str, int]
@@ -46,6 +47,7 @@ class Decoded:
     lines: bool = False
     glyphs: list[tuple[int, int]] = field(default_factory=list)
     cells: np.ndarray = field(default_factory=lambda: np.zeros((0, 0), dtype=np.uint32))
+    noted: list[NotedFrame] = field(default_factory=list)
 
     @property
     def pattern(self) -> BitPattern:
@@ -57,6 +59,25 @@ class Decoded:
         if self.pixel_format is None:
             raise ValueError("a blob without pixels has no pixel format")
         return self.pixel_format.pixel
+
+
+@dataclass(frozen=True)
+class NotedFrame:
+    """What is noted on a frame of a sprite, in pixels of the frame.
+
+    Attributes:
+        boxes: (kind, left, top, width, height).
+        points: (kind, x, y).
+        numbers: of every kind.
+        events: bits.
+        ticks: 0 where not said.
+    """
+
+    boxes: list[tuple[int, int, int, int, int]]
+    points: list[tuple[int, int, int]]
+    numbers: list[int]
+    events: int
+    ticks: int
 
 
 # From the name hash of a pool to the pool, decoded; None when no pool has that name.

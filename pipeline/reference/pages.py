@@ -159,6 +159,10 @@ _RECORDS = (
     ("Font", layouts.FONT),
     ("Glyph of a font", layouts.GLYPH),
     ("Level", layouts.LEVEL),
+    ("Notes on a sprite's frames", layouts.NOTES),
+    ("Frame of notes, one for each of the sprite's", layouts.NOTED_FRAME),
+    ("Box of a frame", layouts.NOTED_BOX),
+    ("Point of a frame", layouts.NOTED_POINT),
 )
 _PIXELS = [
     "## Tiles and map",

@@ -16,6 +16,7 @@ from pipeline.joints.facts import (
     Facts,
     FontFacts,
     LevelFacts,
+    NotesFacts,
     PaletteFacts,
     PoolFacts,
     ScreenFacts,
@@ -204,6 +205,9 @@ def _kind_text(facts: Facts, every: dict[str, Facts]) -> str:
         case LevelFacts():
             numbers = f"{facts.different} different numbers, {facts.smallest} to {facts.largest} of {facts.least} to {facts.most}"
             return f"{facts.width} × {facts.height} cells of {counted(facts.cell_bytes, 'byte')}; {numbers}"
+        case NotesFacts():
+            count = f"{counted(facts.boxes, 'box', 'boxes')} and {counted(facts.points, 'point')}"
+            return f"{count} on {counted(facts.frames, 'frame')} of {facts.of}; {', '.join(facts.used)}"
         case ScreenFacts():
             return f"{facts.width} × {facts.height}, codes of {facts.module_pixels} pixels a module{_on_television(facts.tv)}"
     return ""

@@ -29,6 +29,7 @@ def write_include(
     game: dict[str, str],
     kinds: dict[str, str],
     banks: bool,
+    words: dict[str, list[str]],
 ) -> str:
     """Write ``assets.h``, ``assets.inc`` and ``assets_equ.inc``; return one line about them.
 
@@ -38,13 +39,16 @@ def write_include(
         game: title and version, for the heading.
         kinds: name -> kind of every asset of the project.
         banks: whether the target has banks, so that every asset has a bank number.
+        words: what notes name, by what it is (``box``); each is a constant ``NOTE_BOX_BODY``, whose value is its rank.
 
     Raises:
         ProjectError: two constants would have one name.
     """
     groups = [_group(name, kinds[name], place, facts, banks) for name, place in read_json(layout).items()]
+    count = len(groups)
+    groups += [_words(words)] if any(words.values()) else []
     _check_names(groups)
-    values = {"game": game, "groups": groups, "count": len(groups), "kinds": KIND_NUMBERS, "codecs": CODEC_NUMBERS}
+    values = {"game": game, "groups": groups, "count": count, "kinds": KIND_NUMBERS, "codecs": CODEC_NUMBERS}
     for name, template in templates.items():
         write_bytes(outs[name], render(template, values).encode())
     return f"{sum(len(group['constants']) for group in groups)} constants"
@@ -81,6 +85,15 @@ def _group(name: str, kind: str, place: dict[str, int], facts_of: dict[str, Fact
         for rank, animation in enumerate(facts.animations):
             constants.append(_constant(f"{prefix}_ANIMATION_{animation.name.upper()}", rank, counted(len(animation.steps), "step")))
     return {"name": name, "kind": kind, "constants": constants}
+
+
+def _words(words: dict[str, list[str]]) -> dict[str, Any]:
+    constants = [
+        _constant(f"NOTE_{what.upper()}_{word.upper()}", rank, "its bit" if what == "event" else f"kind of {what}")
+        for what, some in words.items()
+        for rank, word in enumerate(some)
+    ]
+    return {"name": "of notes", "kind": "words", "constants": constants}
 
 
 def _constant(name: str, value: int, note: str) -> dict[str, Any]:

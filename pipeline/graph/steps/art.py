@@ -56,6 +56,8 @@ def _prepare(site: Site, asset: Asset) -> Step:
         arguments["spec"] = msgspec.structs.replace(asset.spec, animations={}, arrangement="sheet", pool="", **_NOT_SCALED)
         arguments["limits"] = site.project.target.sprites
         arguments |= _sheet_arguments(site, asset, Kept)
+        if site.project.notes_of(asset.name):
+            arguments["noted"] = True
         if asset.spec.sheet:
             arguments["cuts"] = Kept(site.cuts(asset.name))
     elif asset.kind == "font":

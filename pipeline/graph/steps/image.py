@@ -54,7 +54,7 @@ def placing_steps(site: Site) -> Iterator[Step]:
         {"sizes": In(site.image_sizes(*known)), "out": Out(site.layout), "wishes": wishes, "target": _placing_rules(site)},
         doc="decide where every asset goes",
     )
-    game = site.project.spec.game
+    game, kinds = site.project.spec.game, site.project.spec.note_kinds
     described = [asset.name for asset in site.project.assets.values() if not KINDS[asset.kind].late]
     yield Step(
         "include",
@@ -67,6 +67,7 @@ def placing_steps(site: Site) -> Iterator[Step]:
             "game": {"title": game.title, "version": game.version},
             "kinds": {name: asset.kind for name, asset in sorted(site.project.assets.items())},
             "banks": site.project.target.cartridge.banks is not None,
+            "words": {"box": kinds.boxes, "point": kinds.points, "number": kinds.numbers, "event": kinds.events},
         },
         doc="write assets.h and the assembler's assets.inc for the program",
     )

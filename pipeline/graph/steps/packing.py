@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pipeline.graph.steps.handed import In, Out
-from pipeline.graph.steps.site import READERS, UNPACKERS, Site
+from pipeline.graph.steps.site import READER_PARTS, READERS, UNPACKERS, Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.places import blob_files, packed_files
 from pipeline.rom.console_reader import reader_values
@@ -41,7 +41,7 @@ def reader_step(site: Site) -> Step:
         "reader",
         "pipeline.rom.console_reader:write_reader",
         {
-            "templates": In({name: site.template(f"console/{name}.j2") for name in READERS}),
+            "templates": In({name: site.template(f"console/{name}.j2") for name in (*READERS, *READER_PARTS)}),
             "outs": Out(site.includes(*READERS)),
             "values": reader_values(site.project.target),
         },

@@ -35,6 +35,7 @@ REASONS, GROWTH, TRIALS, CACHE = "reasons.json", "growth.json", "trials", "cache
 INCLUDE_FILES = ("assets.h", "assets.inc", "assets_equ.inc")
 UNPACKERS = ("unpack.h", "unpack.c")
 READERS = ("reader.h", "reader.c")
+READER_PARTS = ("notes.h", "notes.c")  # templates whose text the readers hold
 
 
 class Site:
@@ -134,7 +135,8 @@ class Site:
     def proofs(self, asset: Asset) -> dict[str, Path]:
         """Return every proof of an asset, by the part of the file name after its own; see ``target.kinds``."""
         without = set()
-        if asset.kind == "sprite" and not (asset.spec.animations or asset.spec.animated):
+        shown = self.project.assets[asset.spec.of] if asset.kind == "notes" else asset
+        if shown.kind == "sprite" and not (shown.spec.animations or shown.spec.animated):
             without |= {"anim", "onion"}
         if asset.kind == "background" and not asset.spec.part:
             without |= {"parts", "originals"}
