@@ -15,7 +15,7 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 OUTPUT = HERE / "harbour.bin"
 PREFIX = "m68k-linux-gnu-"
-SOURCES = ("start.s", "crc32.s", "assets_reader.c", "art.c", "draw.c", "display.c", "walk.c", "harbour.c", "main.c")
+SOURCES = ("start.s", "crc32.s", "assets_reader.c", "art.c", "boxes.c", "draw.c", "display.c", "walk.c", "harbour.c", "main.c")
 CPU = ("-m68000",)
 COMPILE = (
     "-std=c89", "-pedantic", "-Wall", "-Wextra", "-Werror", "-Os", "-ffreestanding", "-fno-pic", "-fno-common",
