@@ -28,7 +28,10 @@ MAY_IMPORT = {
     "sound": ("plain",),
     "codec": (),
     "assets.sources": ("plain", "target", "joints", "project", "pixels", "pixels.scaling"),
-    "assets": ("plain", "cache", "target", "joints", "project", "pixels", "pixels.colours", "sound", "codec", "assets.sources"),
+    "assets": (
+        *("plain", "cache", "target", "joints", "project", "pixels", "pixels.colours", "pixels.scaling", "sound", "codec"),
+        "assets.sources",
+    ),
     "assets.sprites": ("plain", "cache", "target", "joints", "project", "pixels", "pixels.pieces", "assets", "assets.sources"),
     "assets.backgrounds": (
         *("plain", "target", "joints", "project", "pixels", "pixels.colours", "pixels.scaling", "pixels.tiles", "assets"),

@@ -20,7 +20,7 @@ from pipeline.target.loading import load_target, shipped_targets
 HERE = Path(__file__).resolve().parent
 OUTPUT = HERE / "harbour.bin"
 PREFIX = "m68k-linux-gnu-"
-SOURCES = ("start.s", "crc32.s", "assets_reader.c", "art.c", "draw.c", "display.c", "walk.c", "loads.c", "harbour.c", "main.c")
+SOURCES = ("start.s", "crc32.s", "assets_reader.c", "art.c", "boxes.c", "draw.c", "display.c", "walk.c", "loads.c", "harbour.c", "main.c")
 GENERATED = ("load.c",)  # of the files that every build writes for programs on this console; nothing in them depends on the art
 CPU = ("-m68000", "-DRW_COPY=copy_bytes")
 COMPILE = (

@@ -17,6 +17,7 @@ typedef struct {
     u16 partner;
     int has_ground;
     int paused;
+    int noted; /* boxes and points are shown */
     Picture ground;
     Walk walk;
     Loads loads;
@@ -37,8 +38,10 @@ static u16 take_courier(Walker *walker, u16 rank, u16 step)
         if (rank >= COURIERS)
             rank -= COURIERS;
         walker->present = take_sprite(0, name_hash(courier_names[rank]), &walker->sprite);
-        if (walker->present)
+        if (walker->present) {
+            take_notes(courier_names[rank], &walker->sprite, &walker->notes);
             return rank;
+        }
     }
     return COURIERS;
 }
@@ -114,6 +117,12 @@ static void draw_walker(u8 *to, const Walker *walker, long x, s16 y, int facing_
         draw_frame(to, &walker->sprite, walker_frame(walker), (s16)x, y, facing_left);
 }
 
+static void draw_noted(u8 *to, const Walker *walker, long x, s16 y, int facing_left)
+{
+    if (walker->present)
+        draw_notes(to, &walker->notes, &walker->sprite, walker_frame(walker), (s16)x, y, facing_left);
+}
+
 static void draw_scene(u8 *to, const Scene *scene)
 {
     u16 height = scene->has_ground ? scene->ground.height : SCREEN_HEIGHT;
@@ -128,6 +137,10 @@ static void draw_scene(u8 *to, const Scene *scene)
         clear(to);
     draw_walker(to, &scene->walk.partner, x - APART, feet, scene->walk.facing_left);
     draw_walker(to, &scene->walk.leader, x, feet, scene->walk.facing_left);
+    if (scene->noted) {
+        draw_noted(to, &scene->walk.partner, x - APART, feet, scene->walk.facing_left);
+        draw_noted(to, &scene->walk.leader, x, feet, scene->walk.facing_left);
+    }
 }
 
 static void start_scene(Display *display, Scene *scene)
@@ -136,7 +149,7 @@ static void start_scene(Display *display, Scene *scene)
     take_pair(scene, 0, FORWARDS);
     take_harbour(scene, 0, FORWARDS);
     load_scene(scene);
-    scene->paused = 0;
+    scene->paused = scene->noted = 0;
     start_walk(&scene->walk, scene->has_ground ? scene->ground.width : SCREEN_WIDTH);
     keep_palettes(display, scene);
 }
@@ -174,6 +187,8 @@ static void obey(Display *display, Scene *scene, u16 buttons)
 {
     if (buttons & PAD_START)
         scene->paused = !scene->paused;
+    if (buttons & PAD_A)
+        scene->noted = !scene->noted;
     if (buttons & PAD_LEFT)
         change_speed(&scene->walk, -1);
     if (buttons & PAD_RIGHT)

@@ -3,6 +3,7 @@
 #define WALK_H
 
 #include "art.h"
+#include "boxes.h"
 
 #define FASTEST 4    /* half pixels a picture */
 #define FIRST_SPEED 2
@@ -13,6 +14,7 @@
 typedef struct {
     int present;
     Sprite sprite;
+    Notes notes;
     Animation animation;
     u16 step;
     u16 left; /* pictures for which the step is still shown */

@@ -516,6 +516,30 @@ class ListsFacts(Facts, frozen=True, kw_only=True, tag="lists"):
     intent: IntentFacts
 
 
+class NotesFacts(Facts, frozen=True, kw_only=True, tag="notes"):
+    """Facts of notes on a sprite's frames.
+
+    Attributes:
+        of: the sprite.
+        frames, boxes, points: how many there are in all.
+        box_kinds, point_kinds, number_kinds, event_kinds: the project's words, by their ranks.
+        used: those words that are said of some frame, in the same order.
+        intent: shape (frames, boxes, points), and the sum, as signed 32-bit numbers, of for each frame: number of boxes and points, events
+            as bits, ticks; each box as kind, left, top, width, height; each point as kind, x, y; the numbers.
+    """
+
+    of: str
+    frames: Side
+    boxes: Count
+    points: Count
+    box_kinds: list[str]
+    point_kinds: list[str]
+    number_kinds: list[str]
+    event_kinds: list[str]
+    used: list[str]
+    intent: IntentFacts
+
+
 class PackedFacts(FileRecord, frozen=True, kw_only=True):
     """Facts of a packed asset's bytes in the image.
 

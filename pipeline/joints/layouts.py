@@ -287,6 +287,38 @@ LIST_BUNDLE = (
     Part("place_count", 2, "assets, in the order of use"),
     Part("contiguous", 2, "1 when it is one run, else 0"),
 )
+NOTES = (
+    Part("version", 1, "of this layout, 1"),
+    Part("number_count", 1, "numbers of a frame"),
+    Part("frame_count", 2, "frames, as many as the sprite has"),
+    Part("sprite", 4, "name hash of the sprite"),
+    Part("box_count", 4, "boxes of all frames"),
+    Part("point_count", 4, "points of all frames"),
+    Part("frames", 4, "offset of the table of frames"),
+    Part("boxes", 4, "offset of the table of boxes"),
+    Part("points", 4, "offset of the table of points"),
+    Part("numbers", 4, "offset of the numbers, two bytes each, signed: all of frame 0, then all of frame 1; 0 where nothing is said"),
+)
+NOTED_FRAME = (
+    Part("first_box", 4, "rank in the table of boxes"),
+    Part("first_point", 4, "rank in the table of points"),
+    Part("box_count", 2, "boxes, by kind"),
+    Part("point_count", 2, "points, by kind; each kind once at most"),
+    Part("events", 2, "bit 0 is the first event of the project, bit 1 the second, ..."),
+    Part("ticks", 2, "screen pictures for which it is shown where no animation says it, 0 where not said"),
+)
+NOTED_BOX = (
+    Part("kind", 2, "rank of its kind in the project"),
+    Part("x", 2, "left of the box in the frame, in pixels", signed=True),
+    Part("y", 2, "top of the box in the frame", signed=True),
+    Part("width", 2, "in pixels, at least 1"),
+    Part("height", 2, "in pixels, at least 1"),
+)
+NOTED_POINT = (
+    Part("kind", 2, "rank of its kind in the project"),
+    Part("x", 2, "its pixel in the frame, from the left", signed=True),
+    Part("y", 2, "from the top", signed=True),
+)
 SOUND_FORMATS = ("u8", "s8", "s16")
 
 # Of load lists, which the program reads apart from assets.

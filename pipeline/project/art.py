@@ -18,10 +18,13 @@ PICTURES = {
 
 def animation_frames(animation: Animation, files: tuple[str, ...]) -> list[int]:
     """Return the frame numbers of an animation; a pattern is matched against file names without folder and ending."""
-    if isinstance(animation.frames, list):
-        return animation.frames
+    return animation.frames if isinstance(animation.frames, list) else frames_named(animation.frames, files)
+
+
+def frames_named(pattern: str, files: tuple[str, ...]) -> list[int]:
+    """Return the numbers of the frames whose file name, without folder and ending, matches a pattern."""
     stems = [Path(name).stem for name in files]
-    return [rank for rank, stem in enumerate(stems) if fnmatch.fnmatchcase(stem, animation.frames)]
+    return [rank for rank, stem in enumerate(stems) if fnmatch.fnmatchcase(stem, pattern)]
 
 
 def is_strip(file: str) -> bool:

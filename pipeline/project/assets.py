@@ -517,12 +517,34 @@ class Level(Record):
         return self.bounds or (0, 256**self.cell_bytes - 1)
 
 
+class Notes(Record):
+    """What is noted on the frames of a sprite: boxes, points, numbers, events and times. Give file, layer or both; see notes.md."""
+
+    of: Annotated[str, about("The sprite whose frames they are about.", examples=["ada"])]
+    file: Annotated[File | None, about("A notes file.", examples=["art/ada.notes.toml"])] = None
+    layer: Annotated[
+        Glob | None,
+        about(
+            "Pictures that show boxes and points in the colours of [note_kinds.colours]: one for a frame, of the name of the frame's file; "
+            "one of a sheet's size; or for an animation one for each frame.",
+            examples=["art/ada_notes/*.png"],
+        ),
+    ] = None
+    packing: Packing = "stored"
+    address: Address | None = None
+    alignment: Alignment | None = None
+    area: AreaName | None = None
+    split: Split = False
+    origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
+
+
 class Lists(Record):
     """Load lists: where in the image the assets of bundles and scenes are, and where in memory they go; see memory.md."""
 
     scenes: Annotated[list[str] | None, about("Scenes that get a list; left out: all.", examples=[["race"]])] = None
     address: Address | None = None
     alignment: Alignment | None = None
+    area: AreaName | None = None
     origin: Annotated[str, about("Where it comes from and under what rights.")] = "Written by Romwright."
 
 
@@ -537,3 +559,4 @@ class Defaults(Record):
     data: Annotated[dict, about("Keys of [data.NAME].")] = field(default_factory=dict)
     font: Annotated[dict, about("Keys of [font.NAME].")] = field(default_factory=dict)
     level: Annotated[dict, about("Keys of [level.NAME].")] = field(default_factory=dict)
+    notes: Annotated[dict, about("Keys of [notes.NAME].")] = field(default_factory=dict)

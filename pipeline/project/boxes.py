@@ -55,10 +55,13 @@ def read_boxes(path: Path, shown: str, folder: Path) -> tuple[Document, Boxes]:
     return document, boxes
 
 
-def named_boxes(folder: Path, spec: Sprite) -> str | None:
-    """Return the boxes file, relative to the project folder, whose names a sprite's animations use; None where it is not there."""
+def named_boxes(folder: Path, spec: Sprite, always: bool = False) -> str | None:
+    """Return the boxes file, relative to the project folder, whose names a sprite's animations use, or that is there where they are
+    ``always`` wanted; None where it is not there.
+    """
     name = boxes_file(spec.sheet) if spec.sheet else None
-    if name is None or not (folder / name).is_file() or not any(isinstance(one.frames, str) for one in spec.animations.values()):
+    used = always or any(isinstance(one.frames, str) for one in spec.animations.values())
+    if name is None or not used or not (folder / name).is_file():
         return None
     return name
 

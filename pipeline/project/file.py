@@ -9,7 +9,23 @@ from msgspec import Meta, field
 
 from pipeline.plain.versions import PATTERN
 from pipeline.plain.written import Record, Written, about
-from pipeline.project.assets import Background, Data, Defaults, Font, Level, Lists, Palette, Pan, Pool, Program, Screen, Sound, Sprite
+from pipeline.project.assets import (
+    Background,
+    Colour,
+    Data,
+    Defaults,
+    Font,
+    Level,
+    Lists,
+    Notes,
+    Palette,
+    Pan,
+    Pool,
+    Program,
+    Screen,
+    Sound,
+    Sprite,
+)
 from pipeline.project.intake import Intake
 from pipeline.project.pad_shapes import check_place
 from pipeline.project.plan import Plan
@@ -38,6 +54,9 @@ Version = Annotated[
         examples=["0.4.0"],
     ),
 ]
+MOST_KINDS = 16  # of each: the events of a frame are bits of a number of 16
+NoteWord = Annotated[str, Meta(pattern="^[a-z][a-z0-9_]{0,23}$(?!\n)", title="a name of small letters, digits and underscores")]
+NoteWords = Annotated[list[NoteWord], Meta(max_length=MOST_KINDS, title=f"a list of at most {MOST_KINDS} names")]
 ButtonPlace = Annotated[
     str,
     Written(str, check_place),
@@ -280,6 +299,18 @@ class Bundle(Record):
     ] = False
 
 
+class NoteKinds(Record):
+    """What notes may name, at most 16 of each. A program sees each by its rank in its list, from 0, so add new ones at the end."""
+
+    boxes: Annotated[NoteWords, about("Kinds of boxes.", examples=[["body", "strike", "throw"]])] = field(default_factory=list)
+    points: Annotated[NoteWords, about("Points.", examples=[["hand", "muzzle", "overhead"]])] = field(default_factory=list)
+    numbers: Annotated[NoteWords, about("Numbers of a frame.", examples=[["damage"]])] = field(default_factory=list)
+    events: Annotated[NoteWords, about("What happens when a frame is shown.", examples=[["step", "whoosh"]])] = field(default_factory=list)
+    colours: Annotated[
+        dict[str, Colour], about("Of a box or point: the colour that marks it in pictures of a layer.", examples=[{"body": "#00ff00"}])
+    ] = field(default_factory=dict)
+
+
 class Planned(Record):
     """Assets that do not exist yet, counted in scenes as estimates: can I afford six more characters?
 
@@ -337,6 +368,8 @@ class Project(Record):
     data: dict[str, Data] = field(default_factory=dict)
     font: dict[str, Font] = field(default_factory=dict)
     level: dict[str, Level] = field(default_factory=dict)
+    notes: dict[str, Notes] = field(default_factory=dict)
+    note_kinds: NoteKinds = field(default_factory=NoteKinds)
     lists: dict[str, Lists] = field(default_factory=dict)
     bundles: Annotated[
         dict[str, Bundle | list[str]],

@@ -59,15 +59,16 @@ class LoadedProject:
     releases: tuple[Release, ...] = ()
     _boxed: dict[str, tuple[str, ...]] = field(default_factory=dict, repr=False, compare=False)  # names of frames by boxes file
 
-    def frame_names(self, asset: Asset) -> tuple[str, ...]:
-        """Return the names by which animations may name a sprite's frames: of its files, or of its boxes where their file is there.
+    def frame_names(self, asset: Asset, named: bool = False) -> tuple[str, ...]:
+        """Return the names by which animations and notes may name a sprite's frames: of its files, or of its boxes where their file
+        is there and an animation uses them, or ``named`` is true.
 
         A boxes file is read once: what was checked is what is built.
 
         Raises:
             ProjectError: the boxes file cannot be read, or something in it is wrong.
         """
-        name = named_boxes(self.folder, asset.spec)
+        name = named_boxes(self.folder, asset.spec, named)
         if name is None:
             return asset.files
         if name not in self._boxed:
@@ -85,6 +86,10 @@ class LoadedProject:
     def sprites_in(self, pool: str) -> list[Asset]:
         """Return the sprites whose cells a pool holds."""
         return [asset for asset in self.of_kind("sprite") if asset.spec.pool == pool]
+
+    def notes_of(self, sprite: str) -> list[Asset]:
+        """Return the notes on a sprite's frames."""
+        return [asset for asset in self.of_kind("notes") if asset.spec.of == sprite]
 
     def header_program(self) -> str | None:
         """Return the name of the program that the header's program values are about; None where there is none, or no choice is made."""

@@ -33,6 +33,7 @@ class Subject:
         pixel_aspect: width and height of one console pixel.
         before: the source and scaled frames to compare with (see ``assets.sources.sample``); None for kinds without.
         originals: a background with parts at full detail; see ``joints.originals``. None for others.
+        about: of notes the sprite that they are about; None for others.
     """
 
     name: str
@@ -43,6 +44,7 @@ class Subject:
     pixel_aspect: tuple[int, int]
     before: Path | None = None
     originals: OriginalFiles | None = None
+    about: Subject | None = None
 
     def coloured(self) -> tuple[np.ndarray, np.ndarray]:
         """Return all frames as uint8, shape (frames, height, width, 3), and where they are clear, bool without the last axis."""

@@ -26,6 +26,8 @@ def write_proofs(
     originals: OriginalFiles | None,
     target: Target,
     pixel_aspect: tuple[int, int],
+    about: str | None = None,
+    about_facts: Path | None = None,
 ) -> str:
     """Draw one asset from the image; return one line about the pictures.
 
@@ -38,11 +40,15 @@ def write_proofs(
         before: the source and scaled frames to compare with; see ``assets.sources.sample``.
         originals: a background with parts at full detail; see ``joints.originals``.
         pixel_aspect: width and height of one console pixel.
+        about, about_facts: the sprite that notes are about, and its facts; None for other kinds.
     """
     entries = read_map(map_file).by_name()
     decoded = take(image, name, entries, target, decoders)
     colours = take(image, palette, entries, target, decoders) if palette else None
-    subject = Subject(name, decoded, colours, read_facts(facts), target, pixel_aspect, before, originals)
+    other = None
+    if about and about_facts:
+        other = Subject(about, take(image, about, entries, target, decoders), colours, read_facts(about_facts), target, pixel_aspect)
+    subject = Subject(name, decoded, colours, read_facts(facts), target, pixel_aspect, before, originals, other)
     total = 0
     for part, out in outs.items():
         picture = draw[part](subject)

@@ -36,6 +36,7 @@ class Decoded:
         glyphs: (code point, advance) of each frame of a font.
         cells: uint32, shape (height, width): the numbers of a level.
         tables: of load lists: name of a table -> its records, by field name.
+        noted: of each frame, what notes say.
     """
 
     head: dict[str, int]
@@ -48,6 +49,7 @@ class Decoded:
     glyphs: list[tuple[int, int]] = field(default_factory=list)
     cells: np.ndarray = field(default_factory=lambda: np.zeros((0, 0), dtype=np.uint32))
     tables: dict[str, list[dict[str, int]]] = field(default_factory=dict)
+    noted: list[NotedFrame] = field(default_factory=list)
 
     @property
     def pattern(self) -> BitPattern:
@@ -59,6 +61,25 @@ class Decoded:
         if self.pixel_format is None:
             raise ValueError("a blob without pixels has no pixel format")
         return self.pixel_format.pixel
+
+
+@dataclass(frozen=True)
+class NotedFrame:
+    """What is noted on a frame of a sprite, in pixels of the frame.
+
+    Attributes:
+        boxes: (kind, left, top, width, height).
+        points: (kind, x, y).
+        numbers: of every kind.
+        events: bits.
+        ticks: 0 where not said.
+    """
+
+    boxes: list[tuple[int, int, int, int, int]]
+    points: list[tuple[int, int, int]]
+    numbers: list[int]
+    events: int
+    ticks: int
 
 
 # From the name hash of a pool to the pool, decoded; None when no pool has that name.

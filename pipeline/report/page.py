@@ -17,6 +17,7 @@ from pipeline.joints.facts import (
     FontFacts,
     LevelFacts,
     ListsFacts,
+    NotesFacts,
     PaletteFacts,
     PoolFacts,
     ScreenFacts,
@@ -219,6 +220,9 @@ def _kind_text(facts: Facts, every: dict[str, Facts]) -> str:
         case ListsFacts():
             names = f"scenes {', '.join(facts.scenes)}; bundles {', '.join(facts.bundles) or 'none'}"
             return f"{names}; {counted(facts.steps, 'step')}"
+        case NotesFacts():
+            count = f"{counted(facts.boxes, 'box', 'boxes')} and {counted(facts.points, 'point')}"
+            return f"{count} on {counted(facts.frames, 'frame')} of {facts.of}; {', '.join(facts.used)}"
         case ScreenFacts():
             return f"{facts.width} × {facts.height}, codes of {facts.module_pixels} pixels a module{_on_television(facts.tv)}"
     return ""

@@ -39,14 +39,16 @@ def write_reader(templates: dict[str, Template], outs: dict[str, Path], values: 
     """Write ``reader.h`` and ``reader.c`` beside ``assets.h``; return one line.
 
     Args:
-        templates, outs: of each file, by its name.
+        templates, outs: of each file, by its name. A template that is of no file is a part: what it gives is a value of the others, by
+            its name with an underscore for the dot.
         values: see ``reader_values``.
 
     Raises:
         ProjectError: a template cannot be filled in.
     """
-    for name, template in templates.items():
-        write_bytes(outs[name], render(template, values).encode())
+    parts = {name.replace(".", "_"): render(template, values) for name, template in templates.items() if name not in outs}
+    for name, out in outs.items():
+        write_bytes(out, render(templates[name], {**values, **parts}).encode())
     return ", ".join(outs)
 
 

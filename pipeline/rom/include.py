@@ -31,6 +31,7 @@ def write_include(
     game: dict[str, str],
     kinds: dict[str, str],
     banks: bool,
+    words: dict[str, list[str]],
     lists: Path | None = None,
 ) -> str:
     """Write ``assets.h``, ``assets.inc`` and ``assets_equ.inc``; return one line about them.
@@ -41,6 +42,7 @@ def write_include(
         game: title and version, for the heading.
         kinds: name -> kind of every asset of the project.
         banks: whether the target has banks, so that every asset has a bank number.
+        words: what notes name, by what it is (``box``); each is a constant ``NOTE_BOX_BODY``, whose value is its rank.
         lists: ``lists.json``; None for a project without load lists.
 
     Raises:
@@ -49,6 +51,7 @@ def write_include(
     places = read_json(layout)
     groups = [_group(name, kinds[name], place, facts, banks) for name, place in places.items()]
     count = len(groups)
+    groups += [_words(words)] if any(words.values()) else []
     groups += load_groups(read_lists_file(lists), places, lambda name: image_facts(facts[name]).bytes, banks) if lists else []
     _check_names(groups)
     values = {"game": game, "groups": groups, "count": count, "kinds": KIND_NUMBERS, "codecs": CODEC_NUMBERS}
@@ -88,6 +91,15 @@ def _group(name: str, kind: str, place: dict[str, int], facts_of: dict[str, Fact
         for rank, animation in enumerate(facts.animations):
             constants.append(_constant(f"{prefix}_ANIMATION_{animation.name.upper()}", rank, counted(len(animation.steps), "step")))
     return {"name": name, "kind": kind, "constants": constants}
+
+
+def _words(words: dict[str, list[str]]) -> dict[str, Any]:
+    constants = [
+        _constant(f"NOTE_{what.upper()}_{word.upper()}", rank, "its bit" if what == "event" else f"kind of {what}")
+        for what, some in words.items()
+        for rank, word in enumerate(some)
+    ]
+    return {"name": "of notes", "kind": "words", "constants": constants}
 
 
 def _constant(name: str, value: int, note: str) -> dict[str, Any]:

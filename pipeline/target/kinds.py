@@ -138,9 +138,15 @@ KINDS = {
     "level": Kind(
         number=10, plural="levels", steps=_made("others:level_steps"),
         constants=("width", "height", "cell_bytes", "least", "most"), layouts=("LEVEL",), aligned_as="data",
-        bound="LEVEL_BYTES", planned=("width", "height"), check=_check("levels:check_level"),
+        bound="LEVEL_BYTES", planned=("width", "height"), check=_check("others:check_level"),
         decode=_read("level:decode_level"), compare=_read("level:compare_level"),
         proofs=_drawn(itself="level:level"), thumbnail=Call("pipeline.proofs.kinds.level:small_level"), large=True,
+    ),
+    "notes": Kind(
+        number=12, plural="notes", steps=_made("others:notes_steps"), constants=("frames", "boxes", "points"), layouts=("NOTES",),
+        aligned_as="data", bound="TOML_BYTES", check=_check("notes:check_notes"),
+        decode=_read("notes:decode_notes"), compare=_read("notes:compare_notes"),
+        proofs=_drawn(itself="notes:noted_sheet", anim="notes:noted_animation"), large=True,
     ),
     "lists": Kind(
         number=13, plural="load lists", steps=_made("others:lists_steps"), layouts=("LISTS",), aligned_as="data",

@@ -10,7 +10,7 @@ for folder in (HERE, HERE.parents[1]):
     if str(folder) not in sys.path:
         sys.path.insert(0, str(folder))
 
-from small_project import Built, make_bare, make_full, make_tiny  # noqa: E402
+from small_project import Built, make_bare, make_full, make_noted, make_tiny  # noqa: E402
 
 
 @pytest.fixture(scope="session")
@@ -35,6 +35,12 @@ def tiny(tmp_path_factory: pytest.TempPathFactory) -> Built:
 def tiny_pieced(tmp_path_factory: pytest.TempPathFactory) -> Built:
     """The same with the courier in pieces."""
     return make_tiny(tmp_path_factory.mktemp("tiny_pieced"), "pieces")
+
+
+@pytest.fixture(scope="session")
+def noted(tmp_path_factory: pytest.TempPathFactory) -> Built:
+    """One courier in pieces with notes on its frames, a harbour smaller than the screen, the notice."""
+    return make_noted(tmp_path_factory.mktemp("noted"))
 
 
 @pytest.fixture(params=["tiny", "tiny_pieced"])

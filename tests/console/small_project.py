@@ -87,6 +87,28 @@ def tiny_text(arrangement: str) -> str:
     return text + "[palette.few]\ncolours = 64\nfirst = 64\n"
 
 
+NOTES = """
+[[frame]]
+frames = "*"
+boxes.body = [38, 18, 48, 134]
+boxes.throw = [[1, 1, 9, 7], [100, 90, 20, 30]]
+points.overhead = [68, 6]
+[[frame]]
+frames = "walk_01"
+boxes.strike = [90, 58, 27, 22]
+points.hand = [97, 28]
+"""
+
+
+def make_noted(folder: Path) -> Built:
+    """Build the project of ``tiny_text``, its courier in pieces and with notes."""
+    _copy(folder, "art/couriers/tove", "walk_0[01].png")
+    _copy(folder, "art/harbours", "northpier.png")
+    (folder / "tove.notes.toml").write_text(NOTES, encoding="utf-8")
+    kinds = '[note_kinds]\nboxes = ["body", "strike", "throw"]\npoints = ["hand", "overhead"]\n'
+    return _build(folder, tiny_text("pieces") + kinds + '[notes.tove_notes]\nof = "tove"\nfile = "tove.notes.toml"\n')
+
+
 def make_full(folder: Path, more: str = "") -> Built:
     """Build the project of ``full_text`` and further tables."""
     for name, patterns in COURIERS.items():

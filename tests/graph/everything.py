@@ -169,6 +169,26 @@ cell_bytes = 2
 [level.yard]
 file = "art/yard.png"
 
+[defaults.notes]
+packing = "stored"
+origin = "Made for this test."
+
+[note_kinds]
+boxes = ["body", "strike"]
+points = ["hand", "overhead"]
+numbers = ["damage", "push"]
+events = ["step", "whoosh"]
+colours = { body = "#00ff00", hand = "#0000ff" }
+
+[notes.ada_notes]
+of = "ada"
+file = "ada.notes.toml"
+layer = "art/ada_notes/*.png"
+
+[notes.ben_notes]
+of = "ben"
+file = "ben.notes.toml"
+
 [font.words]
 file = "fonts/mono.ttf"
 size = 8
@@ -369,13 +389,17 @@ fields = [
     { name = "codec", offset = 19, bytes = 1, value = "asset.codec" },
 ]
 """
+NOTES = {
+    "ada": '[[frame]]\nframes = "*"\npoints = { overhead = [9, 1] }\nevents = ["step"]\n',
+    "ben": '[[frame]]\nframes = "walk_1"\nboxes = { body = [4, 2, 10, 19], strike = [[10, 6, 8, 4]] }\nnumbers = { push = 1 }\n',
+}
 TESTERS = '[[tester]]\nnumber = 1\nname = "Zabriska Quill"\n[[tester]]\nnumber = 2\npads = ["two"]\n'
 EXPORT = "What happened,Build code,How bad,Name,E-mail\nThe horn is quiet,,It is ugly,Zabriska Quill,z@example.org\n"
 
 
 def make_everything(folder: Path) -> Path:
     """Write the project into a folder that is not there yet; return it."""
-    for name in ("art/ada", "art/ben", "art/cleo", "sound", "made", "text", "fonts", "reports", "templates"):
+    for name in ("art/ada", "art/ben", "art/cleo", "art/ada_notes", "sound", "made", "text", "fonts", "reports", "templates"):
         (folder / name).mkdir(parents=True)
     for rank in range(2):
         for name in ("ada", "ben", "cleo"):
@@ -386,6 +410,8 @@ def make_everything(folder: Path) -> Path:
     for rank, name in enumerate(("main", "level", "table", "made/part")):
         (folder / f"{name}.bin").write_bytes(bytes([rank, 7]) * (40 + rank))
     (folder / "cave.csv").write_text("0,1,2\n300,4,5\n", encoding="utf-8")
+    for name, notes in NOTES.items():
+        (folder / f"{name}.notes.toml").write_text(notes, encoding="utf-8")
     (folder / "text/words.txt").write_text("abc", encoding="utf-8")
     shutil.copy(MONO, folder / "fonts/mono.ttf")
     (folder / "reports/testers.toml").write_text(TESTERS, encoding="utf-8")
@@ -411,6 +437,10 @@ def _draw_pictures(art: Path) -> None:
     ImageDraw.Draw(hill).rectangle((8, 16, 40, 40), fill=(0, 224, 0))
     hill.save(art / "hill.png")
     (art / "hill.gpl").write_text("GIMP Palette\n255 0 255\n0 0 224\n0 224 0\n", encoding="utf-8")
+    marks = Image.new("RGBA", (20, 24))
+    ImageDraw.Draw(marks).rectangle((4, 2, 13, 20), outline=(0, 255, 0))
+    marks.putpixel((12, 8), (0, 0, 255, 255))
+    marks.save(art / "ada_notes/walk_0.png")
     yard = Image.new("P", (4, 2), 3)
     yard.putpalette(range(12))
     yard.save(art / "yard.png")

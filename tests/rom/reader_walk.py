@@ -67,6 +67,28 @@ bounds = [1, 90]
 [level.far]
 file = "far.csv"
 cell_bytes = 2
+[note_kinds]
+boxes = ["body", "strike"]
+points = ["hand", "overhead"]
+numbers = ["damage", "push", "wait"]
+events = ["step", "whoosh"]
+[notes.bea_notes]
+of = "bea"
+file = "art/bea.notes.toml"
+"""
+_NOTES = """
+[[frame]]
+frames = "*"
+boxes = { body = [3, 1, 10, 20], strike = [[12, 4, 9, 5], [0, 0, 2, 2]] }
+points = { hand = [20, 6] }
+numbers = { push = -300, wait = 7 }
+[[frame]]
+frames = [1]
+boxes = { strike = [] }
+points = { overhead = [0, 29] }
+numbers.damage = 32767
+events = ["whoosh"]
+ticks = 65535
 """
 _OWN_TILES = 'tile = [16, 16]\nmap_entry = "HVtttttttttttttt"'
 
@@ -87,6 +109,7 @@ def every_kind(folder: Path, target: str, own_target: str | None = None, packing
     for left in range(0, 96, 32):
         ImageDraw.Draw(picture).polygon([(left, 40), (left + 16, 24), (left + 32, 40)], fill=(60, 90, 60))
     picture.save(folder / "art/pier.png")
+    (folder / "art/bea.notes.toml").write_text(_NOTES)
     (folder / "fonts").mkdir()
     shutil.copy(REGULAR, folder / "fonts/regular.ttf")
     (folder / "near.csv").write_text("1,2,3\n4,50,90\n")
@@ -251,9 +274,25 @@ def _said(made: Built, kind: str, blob: bytes, decoded: Decoded, small: bool) ->
         yield head["width"], head["height"], head["least"], head["most"]
         yield decoded.cells
         yield 0, 0
+    elif kind == "notes":
+        yield from _notes(decoded)
     elif kind != "pool":
         yield [len(blob)]
         yield np.frombuffer(blob, dtype=np.uint8)
+
+
+def _notes(decoded: Decoded) -> Iterator:
+    """Boxes and points also come mirrored, column c where column 9 - c was; then whether a box meets its mirror image."""
+    yield decoded.head["sprite"], decoded.head["frame_count"]
+    for one in decoded.noted:
+        yield len(one.boxes), len(one.points), one.events, one.ticks
+        for kind, x, y, width, height in one.boxes:
+            turned = {9 - column for column in range(x, x + width)}
+            yield kind, x + 0x8000, y + 0x8000, width, height, min(turned) + 0x80000, int(bool(turned & {*range(x, x + width)}))
+        for kind, x, y in one.points:
+            yield kind, x + 0x8000, y + 0x8000, 9 - x + 0x80000
+        yield [number + 0x8000 for number in one.numbers]
+    yield 0, 0
 
 
 def _picture(pixels: np.ndarray) -> np.ndarray:

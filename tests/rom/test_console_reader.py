@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from pipeline.graph.steps.site import READER_PARTS, READERS
 from pipeline.joints import layouts
 from pipeline.plain.rendering import find_template
 from pipeline.rom.console_reader import reader_values, write_reader
@@ -294,8 +295,8 @@ def test_wide_fields_and_fields_with_a_table(tmp_path):
 
 def reader_files(folder: Path) -> tuple[dict, dict]:
     """Return templates and outputs of the reader's two files."""
-    names = ("reader.h", "reader.c")
-    return {name: find_template(folder, f"console/{name}.j2") for name in names}, {name: folder / name for name in names}
+    templates = {name: find_template(folder, f"console/{name}.j2") for name in (*READERS, *READER_PARTS)}
+    return templates, {name: folder / name for name in READERS}
 
 
 def test_format_names_that_are_no_identifiers(tmp_path):

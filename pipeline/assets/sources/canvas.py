@@ -27,6 +27,7 @@ class Drawn(NamedTuple):
         anchor: the point that the author gives it, in pixels from its top left; None where there is none.
         place: column and row of the source that its top left is.
         numbers: of its pixels in the source's own palette, mode L; None where they are not asked for, or there are none.
+        own: on a canvas, where the frame's own picture is there and its width and height; None without one.
     """
 
     picture: Image.Image
@@ -35,6 +36,7 @@ class Drawn(NamedTuple):
     anchor: Point | None = None
     place: tuple[int, int] = (0, 0)
     numbers: Image.Image | None = None
+    own: tuple[int, int, int, int] | None = None
 
 
 class Canvas(NamedTuple):
@@ -49,9 +51,13 @@ class Canvas(NamedTuple):
     height: int
     point: Point
 
+    def place(self, point: Point) -> tuple[int, int]:
+        """Return where the top left corner of a frame goes, by the frame's own point."""
+        return self.point[0] - point[0], self.point[1] - point[1]
+
     def put(self, part: Image.Image, point: Point) -> Image.Image:
         """Return a frame's picture, or its numbers, on the canvas, by the frame's own point; 0 where the frame does not reach."""
-        place = (self.point[0] - point[0], self.point[1] - point[1])
+        place = self.place(point)
         if place == (0, 0) and part.size == (self.width, self.height):
             return part
         picture = Image.new(part.mode, (self.width, self.height))

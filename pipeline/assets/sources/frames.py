@@ -84,13 +84,14 @@ class SourceFrames:
     def placed(self) -> Iterator[Drawn]:
         """Yield every frame that can be read, on the canvas where there is one."""
         for rank, frame in enumerate(self._drawn()):
-            picture, numbers = frame.picture, frame.numbers
+            picture, numbers, own = frame.picture, frame.numbers, None
             if self._spec.marker:
                 picture = without_marker(picture, self._spec.marker)
             if self.canvas:
+                own = (*self.canvas.place(self._points[rank]), *picture.size)
                 picture = self.canvas.put(picture, self._points[rank])
                 numbers = self.canvas.put(numbers, self._points[rank]) if numbers else None
-            yield frame._replace(picture=picture, numbers=numbers)
+            yield frame._replace(picture=picture, numbers=numbers, own=own)
 
     def one(self, number: int) -> Image.Image:
         """Return one frame; without a canvas, of single files only its own is opened.

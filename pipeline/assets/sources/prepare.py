@@ -13,10 +13,10 @@ from PIL import Image
 from pipeline.assets.sources.canvas import Canvas
 from pipeline.assets.sources.frames import SourceFrames, odd_sizes
 from pipeline.assets.sources.pictures import check_drawn
-from pipeline.assets.sources.prepared import write_frames
+from pipeline.assets.sources.prepared import Placed, write_frames
 from pipeline.joints.places import FrameFiles, Sources
 from pipeline.pixels.feet import feet
-from pipeline.pixels.scaling.scale import cut_alpha, exact_factors, least_seen, scale_about, scaled_about
+from pipeline.pixels.scaling.scale import cut_alpha, exact_factors, least_seen, origin_about, scale_about, scaled_about
 from pipeline.plain.bounds import FRAME_PIXELS, SPRITE_PIXELS, most_frames
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.files import replacing
@@ -35,10 +35,12 @@ def prepare_sprite(
     boxes: Path | None = None,
     boxed: Call | None = None,
     cuts: Path | None = None,
+    noted: bool = False,
 ) -> str:
     """Scale a sprite's frames and write them; return one line about it.
 
     Args:
+        noted: there are notes on its frames, so that it is kept where places of the art are in the scaled frames.
         boxes, boxed, cuts: of a sheet; see ``frames.SourceFrames``.
 
     Raises:
@@ -50,11 +52,12 @@ def prepare_sprite(
     source, size, anchor, point = (0, 0), (0, 0), (0, 0), (Fraction(0), Fraction(0))
     sizes: list[tuple[str, tuple[int, int]]] = []
     stands: list[tuple[int, int]] = []
+    places: list[tuple[int, int, int, int, int, int]] = []
     if frames.count > most:
         wrong = f"{frames.count:,} frames, at most {most:,} are taken"
         raise refuse("project.toml", f"[sprite.{name}]", wrong, "split the sprite in two")
     with replacing(out.pixels) as file, numbers_file(out) as numbered:
-        for picture, shown, shown_for, _, _, numbers in frames.placed():
+        for picture, shown, shown_for, _, cut_at, numbers, own in frames.placed():
             source = source if any(source) else picture.size
             sizes.append((shown, picture.size))
             if frames.problems or picture.size != source:
@@ -75,14 +78,24 @@ def prepare_sprite(
             made += 1
             if spec.align:
                 stands.append(feet(scaled[..., 3] > 0))
+            if noted:
+                places.append((*(own or (0, 0, *picture.size)), *cut_at))
             if shown_for:
                 milliseconds.append(shown_for)
         problems = frames.problems + odd_sizes(sizes)
         if problems:
             raise ProjectError(problems)
     origin = _origin(anchor, point, factors)
-    write_frames(out.described, made, size, source, (float(factors[0]), float(factors[1])), anchor, origin, milliseconds, feet=stands)
+    placed = _placed(factors, origin_about(source, factors, point, least_seen(spec.resample, spec.alpha)), places) if noted else None
+    scale = (float(factors[0]), float(factors[1]))
+    write_frames(out.described, made, size, source, scale, anchor, origin, milliseconds, feet=stands, placed=placed)
     return "; ".join([f"{counted(made, 'frame')}, {size[0]} x {size[1]} pixels", *frames.notes])
+
+
+def _placed(
+    factors: tuple[Fraction, Fraction], starts: tuple[Fraction, Fraction], places: list[tuple[int, int, int, int, int, int]]
+) -> Placed:
+    return Placed(factors=(str(factors[0]), str(factors[1])), starts=(str(starts[0]), str(starts[1])), frames=places)
 
 
 def numbers_file(out: FrameFiles) -> contextlib.AbstractContextManager[IO[bytes] | None]:

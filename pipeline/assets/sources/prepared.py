@@ -41,6 +41,21 @@ class GlyphTable(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     line_height: int
 
 
+class Placed(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """How places in the art get to places in scaled frames, exactly: a place times ``factors`` plus ``starts``.
+
+    Attributes:
+        factors: across and down, as the text of a fraction such as ``77/100``.
+        starts: where the top left corner of the art, or of the canvas it is put on, is in a scaled frame; texts too.
+        frames: of each frame, in pixels of the art: where its own picture is on the canvas (0, 0 without one), its width and height, and
+            where it is in the file it comes from.
+    """
+
+    factors: tuple[str, str]
+    starts: tuple[str, str]
+    frames: list[tuple[int, int, _Side, _Side, _Count, _Count]]
+
+
 class Frames(FileRecord, frozen=True, kw_only=True, omit_defaults=True):
     """The description of a sprite's, a background's or a font's scaled frames.
 
@@ -54,6 +69,7 @@ class Frames(FileRecord, frozen=True, kw_only=True, omit_defaults=True):
         ms: how long each frame of an animated source is shown, in milliseconds; empty for other sources.
         table: of a font; None for other kinds.
         feet: of each frame of a sprite with align, the middle of its lowest row and that row's lower edge; empty for others.
+        placed: of a sprite with notes; None for others.
     """
 
     count: _Side
@@ -66,6 +82,7 @@ class Frames(FileRecord, frozen=True, kw_only=True, omit_defaults=True):
     ms: list[float]
     table: GlyphTable | None
     feet: list[tuple[int, int]] = []
+    placed: Placed | None = None
 
 
 _DECODER = msgspec.json.Decoder(Frames)
@@ -91,6 +108,7 @@ def write_frames(
     ms: list[float] | None = None,
     table: GlyphTable | None = None,
     feet: list[tuple[int, int]] | None = None,
+    placed: Placed | None = None,
 ) -> None:
     """Write the description of an asset's frames; see ``Frames``. ``size``: width and height."""
     width, height = size
@@ -106,6 +124,7 @@ def write_frames(
         ms=ms or [],
         table=table,
         feet=feet or [],
+        placed=placed,
     )
     write_record(file, record)
 

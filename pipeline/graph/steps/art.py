@@ -58,6 +58,8 @@ def _prepare(site: Site, asset: Asset) -> Step:
         arguments["spec"] = msgspec.structs.replace(asset.spec, **_NOT_SCALED, **_NOT_SCALED_SPRITE)
         arguments["limits"] = msgspec.structs.replace(site.project.target.sprites, commands=[], command_unit=1)
         arguments |= _sheet_arguments(site, asset, Kept)
+        if site.project.notes_of(asset.name):
+            arguments["noted"] = True
         if asset.spec.sheet:
             arguments["cuts"] = Kept(site.cuts(asset.name))
     elif asset.kind == "font":

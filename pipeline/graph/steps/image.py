@@ -60,7 +60,7 @@ def placing_steps(site: Site) -> Iterator[Step]:
         {"sizes": In(_sizes(site, known)), "out": Out(site.layout), "wishes": wishes, "target": _placing_rules(site)},
         doc="decide where every asset goes",
     )
-    game = site.project.spec.game
+    game, kinds = site.project.spec.game, site.project.spec.note_kinds
     described = [asset.name for asset in site.project.assets.values() if not KINDS[asset.kind].late]
     yield Step(
         "include",
@@ -73,6 +73,7 @@ def placing_steps(site: Site) -> Iterator[Step]:
             "game": {"title": game.title, "version": game.version},
             "kinds": {name: asset.kind for name, asset in sorted(site.project.assets.items())},
             "banks": site.project.target.cartridge.banks is not None,
+            "words": {"box": kinds.boxes, "point": kinds.points, "number": kinds.numbers, "event": kinds.events},
             **({"lists": In(site.lists)} if site.lists else {}),
         },
         doc="write assets.h and the assembler's assets.inc for the program",

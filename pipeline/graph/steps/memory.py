@@ -161,6 +161,7 @@ def _tried(site: Site) -> LoadedProject:
         bundles=spec.bundles,
         scene={name: _bare(scene) for name, scene in spec.scene.items()},
         planned=spec.planned,
+        note_kinds=spec.note_kinds,
     )
     target = msgspec.structs.replace(project.target, name="", summary="")
     return LoadedProject(project.folder, bare, target, "", project.assets)
@@ -178,10 +179,18 @@ def budget_settings(site: Site) -> dict:
         "bundles": spec.bundle,
         "scenes": {name: _bare(scene) for name, scene in spec.scene.items()},
         "planned": spec.planned,
-        "needs": {asset.name: (asset.spec.pool,) for asset in site.project.of_kind("sprite") if asset.spec.pool},
+        "needs": _needs(site),
         "room": _room(site),
         "formats": _window_formats(site),
     }
+
+
+def _needs(site: Site) -> dict[str, tuple[str, ...]]:
+    """Return what is in memory whenever a sprite is: its pool, and notes on its frames."""
+    sprites = site.project.of_kind("sprite")
+    pools = {one.name: [one.spec.pool] if one.spec.pool else [] for one in sprites}
+    needs = {name: (*pool, *(note.name for note in site.project.notes_of(name))) for name, pool in pools.items()}
+    return {name: some for name, some in needs.items() if some}
 
 
 def _bare(scene: Scene) -> Scene:

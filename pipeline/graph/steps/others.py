@@ -1,4 +1,4 @@
-"""Steps of sounds, data, levels, programs and boot notices."""
+"""Steps of sounds, data, levels, notes, programs and boot notices."""
 
 from __future__ import annotations
 
@@ -6,11 +6,14 @@ import dataclasses
 import datetime
 from collections.abc import Iterator
 
+import msgspec
+
 from pipeline.graph.steps.handed import In, Out
 from pipeline.graph.steps.memory import lists_settings
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.links import with_tester
+from pipeline.joints.places import Sources
 from pipeline.project.model import Asset, build_date
 from pipeline.target.records import picture_rules
 
@@ -39,6 +42,24 @@ def level_steps(site: Site, asset: Asset) -> Iterator[Step]:
     arguments = {"sources": In(site.sources(asset)), "spec": site.bare(asset), "room": site.project.room()}
     arguments |= {"byte_order": site.project.target.byte_order, "alignment": site.project.alignment(asset)}
     yield site.asset_step(asset, "pipeline.assets.level:convert_level", arguments)
+
+
+def notes_steps(site: Site, asset: Asset) -> Iterator[Step]:
+    sprite = site.project.assets[asset.spec.of]
+    written = asset.files[-1:] if asset.spec.file else ()
+    arguments = {
+        "layer": In(Sources(site.folder, asset.files[: len(asset.files) - len(written)])),
+        "written": In(Sources(site.folder, written)),
+        "described": In(site.prepared(sprite.name).described),
+        "spec": msgspec.structs.replace(site.bare(asset), file=None, layer=None),
+        "kinds": site.project.spec.note_kinds,
+        "names": site.project.frame_names(sprite, named=True),
+        "source": next(key for key in ("frames", "sheet", "animated") if getattr(sprite.spec, key)),
+        "byte_order": site.project.target.byte_order,
+        "alignment": site.project.alignment(asset),
+    }
+    step = site.asset_step(asset, "pipeline.assets.notes:convert_notes", arguments)
+    yield dataclasses.replace(step, name=f"noted:{asset.name}")  # notes are those that are sent with a kit
 
 
 def program_steps(site: Site, asset: Asset) -> Iterator[Step]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pipeline.graph.steps.handed import In, Out
-from pipeline.graph.steps.site import LOADERS, UNPACKERS, Site
+from pipeline.graph.steps.site import LOADERS, READER_PARTS, UNPACKERS, Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.places import blob_files, packed_files
 from pipeline.rom.console_loader import loader_values
@@ -43,7 +43,7 @@ def reader_step(site: Site) -> Step:
         "reader",
         "pipeline.rom.console_reader:write_reader",
         {
-            "templates": In({name: site.template(f"console/{name}.j2") for name in site.readers()}),
+            "templates": In({name: site.template(f"console/{name}.j2") for name in (*site.readers(), *READER_PARTS)}),
             "outs": Out(site.includes(*site.readers())),
             "values": reader_values(site.project.target),
         },

@@ -46,9 +46,11 @@ def proof_steps(site: Site) -> Iterator[Step]:
         if site.wearers(asset):
             names.append(f"worn:{asset.name}")
             yield _worn(site, asset)
-        # The cells of a pool are shown in the colours of its first sprite.
-        coloured = site.project.sprites_in(asset.name)[0] if asset.kind == "pool" else asset
-        palette, pool = getattr(coloured.spec, "palette", None), getattr(asset.spec, "pool", "")
+        # The cells of a pool are shown in the colours of its first sprite, notes on the frames of theirs.
+        about = asset.spec.of if asset.kind == "notes" else None
+        shown = site.project.assets[about] if about else asset
+        coloured = site.project.sprites_in(asset.name)[0] if asset.kind == "pool" else shown
+        palette, pool = getattr(coloured.spec, "palette", None), getattr(shown.spec, "pool", "")
         before = site.before(asset.name) if "before-after" in outs else None
         names.append(f"proof:{asset.name}")
         yield Step(
@@ -60,16 +62,17 @@ def proof_steps(site: Site) -> Iterator[Step]:
                 "map_file": Trusted(site.map),
                 "facts": In(site.facts(asset.name)),
                 # The bytes of its palette and its pool in the image are drawn too; their facts change when those do.
-                "others": Depends(site.contents_drawn(palette, pool)),
+                "others": Depends(site.contents_drawn(about, palette, pool)),
                 "before": In(before),
                 "originals": In(site.originals(asset.name) if "originals" in outs else None),
                 "draw": {part: KINDS[asset.kind].proofs[part] for part in outs},
-                "decoders": calls_of("decode", *(site.project.assets[name].kind for name in (asset.name, palette, pool) if name)),
+                "decoders": calls_of("decode", *(site.project.assets[name].kind for name in (asset.name, about, palette, pool) if name)),
                 "outs": Out(outs),
                 "name": asset.name,
                 "palette": palette,
                 "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
                 "pixel_aspect": screen.pixel_aspect,
+                **({"about": about, "about_facts": In(site.facts(about))} if about else {}),
             },
             doc=f"draw {asset.name} from the image",
         )

@@ -41,6 +41,7 @@ SMALL_READERS = ("reader8.h", "reader8.c")
 PLACED = {"address": None, "alignment": None, "split": False, "area": None}
 TABLES = ("tables.h", "tables.c")
 LOADERS = ("load.h", "load.c")
+READER_PARTS = ("notes.h", "notes.c")  # templates whose text the readers hold
 
 
 class Site:
@@ -156,7 +157,8 @@ class Site:
     def proofs(self, asset: Asset) -> dict[str, Path]:
         """Return every proof of an asset, by the part of the file name after its own; see ``target.kinds``."""
         without = set()
-        if asset.kind == "sprite" and not (asset.spec.animations or asset.spec.animated):
+        shown = self.project.assets[asset.spec.of] if asset.kind == "notes" else asset
+        if shown.kind == "sprite" and not (shown.spec.animations or shown.spec.animated):
             without |= {"anim", "onion"}
         if asset.kind == "background" and not asset.spec.part:
             without |= {"parts", "originals"}

@@ -57,6 +57,18 @@ def scaled_about(
     return (width, height), (left, top)
 
 
+def origin_about(
+    size: tuple[int, int], factor: Factor, point: tuple[Fraction, Fraction], least: Fraction = Fraction(0)
+) -> tuple[Fraction, Fraction]:
+    """Return where a picture's top left corner is in the picture scaled about a point, in pixels, exactly; see ``scale_about``.
+
+    What is at x in the picture is at the first number + x times the factor across in the scaled one.
+    """
+    factors, (_, places) = exact_factors(factor), scaled_about(size, factor, point, least)
+    left, top = (place - _scaled_from(at, one) * one for place, at, one in zip(places, point, factors, strict=True))
+    return left, top
+
+
 def scale_rgba(picture: Image.Image, factor: Factor, resample: str, solid: bool = False, light: str = "as stored") -> np.ndarray:
     """Scale one picture by exactly ``factor``: one for both directions, or (across, down).
 
@@ -133,7 +145,7 @@ def _sides(length: int, factor: Fraction, at: Fraction, least: Fraction) -> tupl
     """Return the axes from a point back to a source's start, on the reversed source, and on to its end; and how many output
     pixels the point is from the start of both together.
     """
-    at = Fraction(math.floor(at)) if factor == 1 else at
+    at = _scaled_from(at, factor)
     if at < 0:
         after, before, place = _sides(length, factor, length - at, least)
         return before, after, after.count - place
@@ -145,6 +157,11 @@ def _sides(length: int, factor: Fraction, at: Fraction, least: Fraction) -> tupl
         before, after = (0, 1) if at == 0 else (1, 0)
     before, after = Axis(length, before, factor, length - at), Axis(length, after, factor, at)
     return before, after, before.count + passed
+
+
+def _scaled_from(at: Fraction, factor: Fraction) -> Fraction:
+    """Return the place that a direction is scaled from: the point's, rounded down where nothing is scaled."""
+    return Fraction(math.floor(at)) if factor == 1 else at
 
 
 def _whole(pixels: Fraction, least: Fraction) -> int:

@@ -14,6 +14,7 @@ from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import listed, show_size
 from pipeline.project.intake import check_intake
 from pipeline.project.loading.burn import check_burn
+from pipeline.project.loading.notes import check_note_kinds
 from pipeline.project.loading.pads import check_pads
 from pipeline.project.loading.scenes import check_scenes
 from pipeline.project.loading.sizes import check_sizes_of_files
@@ -44,6 +45,7 @@ def check_project(document: Document, project: LoadedProject) -> None:
     check_burn(document, project)
     check_intake(document, project.spec.intake)
     check_plan(document, project.spec)
+    check_note_kinds(document, project)
     check_wording(document, project.folder, project.spec.game.language)
 
 

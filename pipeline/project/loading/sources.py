@@ -54,6 +54,8 @@ def _files_of(document: Document, folder: Path, path: tuple, record) -> tuple[st
         return _background_files(document, folder, path, record)
     if isinstance(record, pa.Font):
         return _font_files(document, folder, path, record)
+    if isinstance(record, pa.Notes):
+        return _notes_files(document, folder, path, record)
     key = "locked_file" if getattr(record, "locked_file", None) and not record.file else "file"
     name = getattr(record, key, None)
     return _one_file(document, folder, (*path, key), name) if name else ()
@@ -87,6 +89,12 @@ def _font_files(document: Document, folder: Path, path: tuple, record: pa.Font) 
     found = _one_file(document, folder, (*path, "file"), record.file)
     texts = [name for rank, pattern in enumerate(record.texts) for name in _glob(document, folder, (*path, "texts", rank), pattern)]
     return (*found, *dict.fromkeys(texts))
+
+
+def _notes_files(document: Document, folder: Path, path: tuple, record: pa.Notes) -> tuple[str, ...]:
+    """Return the pictures of its layer, then the notes file."""
+    pictures = _glob(document, folder, (*path, "layer"), record.layer) if record.layer else ()
+    return (*pictures, *(_one_file(document, folder, (*path, "file"), record.file) if record.file else ()))
 
 
 def _program_files(document: Document, folder: Path, path: tuple, record: pa.Program) -> tuple[str, ...]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from PIL import Image, ImageDraw
 
 from pipeline.proofs.animated_png import animated_png, tick_seconds
@@ -14,8 +16,17 @@ _TWICE = 200  # steps in all up to which a loop is played twice, so that its sea
 HELD = 30  # ticks for which the end of what plays once is held, as the game holds it
 
 
-def animation(subject: Subject) -> bytes:
-    """Return an animated PNG of all animations, in their order, which starts again at the end."""
+# Draws over a figure: the picture of a frame at its size on the screen, and the frame's number.
+Over = Callable[[Image.Image, int], None]
+
+
+def animation(subject: Subject, over: Over | None = None, below: Image.Image | None = None) -> bytes:
+    """Return an animated PNG of all animations, in their order, which starts again at the end.
+
+    Args:
+        over: draws over each figure.
+        below: is shown under all of it, at the left.
+    """
     rgb, clear = subject.coloured()
     height, width = clear.shape[1:]
     times = largest(width, height, _LARGE, subject.pixel_aspect)
@@ -25,7 +36,9 @@ def animation(subject: Subject) -> bytes:
     for name, frame, _ in played:
         if (name, frame) not in pictures:
             figure = Image.fromarray(on_board(rgb[frame], clear[frame], size, subject.anchor()))
-            pictures[name, frame] = _picture(figure, name, frame, len(rgb))
+            if over:
+                over(figure, frame)
+            pictures[name, frame] = _picture(figure, name, frame, len(rgb), below)
     few = dict(zip(pictures, indexed(list(pictures.values())), strict=True))
     shown = [(few[name, frame], ticks) for name, frame, ticks in played]
     return animated_png(shown, tick_seconds(subject.target.screen.refresh))
@@ -54,9 +67,11 @@ def place(subject: Subject) -> tuple[int, int, int, int]:
     return (max(size[0], _NARROW) - size[0]) // 2, 0, *size
 
 
-def _picture(figure: Image.Image, name: str, frame: int, count: int) -> Image.Image:
-    width = max(figure.width, _NARROW)
-    picture = Image.new("RGB", (width, figure.height + _CAPTION), PAPER)
+def _picture(figure: Image.Image, name: str, frame: int, count: int, below: Image.Image | None) -> Image.Image:
+    width = max(figure.width, _NARROW, below.width if below else 0)
+    picture = Image.new("RGB", (width, figure.height + _CAPTION + (below.height if below else 0)), PAPER)
+    if below:
+        picture.paste(below, (0, figure.height + _CAPTION))
     picture.paste(figure, ((width - figure.width) // 2, 0))
     draw = ImageDraw.Draw(picture)
     write(draw, (GAP // 2, figure.height + 8), name, 15, width - GAP, bold=True)

@@ -57,8 +57,12 @@ class Layout:
 
 def contact_sheet(subject: Subject) -> bytes:
     """Return the sheet as a PNG; frames keep their pixels exactly, the anchor's lines are under the figure."""
+    return png(sheet_picture(subject, arranged(subject)))
+
+
+def sheet_picture(subject: Subject, layout: Layout) -> Image.Image:
+    """Return the sheet of a sprite in RGB, laid out as ``arranged`` returns."""
     rgb, clear = subject.coloured()
-    layout = arranged(subject)
     sheet = Image.new("RGB", (layout.width, layout.height), PAPER)
     draw, anchor = ImageDraw.Draw(sheet), subject.anchor()
     _title(draw, subject, layout)
@@ -73,7 +77,7 @@ def contact_sheet(subject: Subject) -> bytes:
         number = str(place.frame)
         middle = place.left + (layout.shown[0] - text_width(number, 12)) // 2
         write(draw, (middle, place.top + layout.shown[1] + 4), number, 12, WIDE, fill=SOFT)
-    return png(sheet)
+    return sheet
 
 
 def arranged(subject: Subject) -> Layout:
@@ -117,9 +121,9 @@ def groups(count: int, animations: list[tuple[str, bool, list[tuple[int, int]]]]
         before = next((group for group in found if set(frames) <= set(group.frames)), None)
         note = _timing(frames, steps, loop)
         if before:
-            found.append(Group(name, f"{note}; frames {_runs(order)}, see {before.title}", ()))
+            found.append(Group(name, f"{note}; frames {runs(order)}, see {before.title}", ()))
         else:
-            found.append(Group(name, note if len(order) == len(frames) else f"{note}; order {_runs(order)}", frames))
+            found.append(Group(name, note if len(order) == len(frames) else f"{note}; order {runs(order)}", frames))
     used = {frame for group in found for frame in group.frames}
     rest = tuple(frame for frame in range(count) if frame not in used)
     if rest:
@@ -134,7 +138,7 @@ def _timing(frames: tuple[int, ...], steps: list[tuple[int, int]], loop: bool) -
     return f"{len(frames)} frame{'s' if len(frames) > 1 else ''}, {each} each, {'looped' if loop else 'once'}"
 
 
-def _runs(order: list[int]) -> str:
+def runs(order: list[int]) -> str:
     """Return frame numbers as text, rising runs of three or more as ``0–7``."""
     parts, start = [], 0
     for end in range(1, len(order) + 1):

@@ -23,8 +23,10 @@ from pipeline.plain.errors import ProjectError
 from pipeline.plain.written import Record
 from pipeline.project.assets import Sheet, Sprite
 from pipeline.project.boxes import Boxes
+from pipeline.project.file import NoteKinds
 from pipeline.project.intake import BugColumns, BugForm, Intake
 from pipeline.project.loading.load import load_project
+from pipeline.project.notes import DrawnFrame, Noted, NotesFile, take_notes
 from pipeline.project.testers import LIST, TesterList, read_testers, remove_tester
 from pipeline.target.calls import Call
 from pipeline.target.loading import SHIPPED, load_target
@@ -288,6 +290,40 @@ def _run_boxes(folder: Path, data: bytes) -> str:
     return "accepted"
 
 
+_NOTE_KINDS = NoteKinds(boxes=["body", "strike"], points=["hand"], numbers=["damage"], events=["step"])
+_NOTES = {
+    "frame": [
+        {"frames": "*", "boxes": {"body": [4, 2, 10, 19]}, "points": {"hand": [12, 8]}},
+        {"frames": [1], "boxes": {"strike": [[10, 6, 8, 4], [0, 0, 1, 1]]}, "numbers": {"damage": -12}, "events": ["step"], "ticks": 7},
+    ]
+}
+_NOTE_NAMES = Names(
+    {
+        "frames": ["*", "walk_*", "walk_1", "none", [0], [0, 1], [2], [-1], []],
+        "boxes": [
+            {"body": [0, 0, 20, 24]}, {"body": [0, 0, 21, 24]}, {"none": [0, 0, 1, 1]}, {"body": []}, {"body": [[]]},
+            {"body": [[1, 2, 3, 4], 5]}, {"body": [[1, 2, 3, 4]] * 300},
+        ],
+        "points": [{"hand": [0, 0]}, {"hand": [20, 24]}, {"none": [0, 0]}, {"hand": []}, {"hand": [1]}],
+        "numbers": [{"damage": 1 << 15}, {"damage": -32768}, {"none": 1}],
+        "events": [["step"], ["step", "step"], ["none"], []],
+    }
+)  # fmt: skip
+
+
+def _run_notes(folder: Path, data: bytes) -> str:
+    frames = [DrawnFrame(f"frame {rank}", 20, 24) for rank in range(2)]
+    found = [Noted(), Noted()]
+    take_notes(found, folder, "ada.notes.toml", _NOTE_KINDS, ("art/walk_0.png", "art/walk_1.png"), frames)
+    for noted in found:
+        for left, top, width, height in (box for boxes in noted.boxes.values() for box in boxes):
+            if not (0 <= left < left + width <= 20 and 0 <= top < top + height <= 24):
+                raise Wrong("a box outside its frame was accepted")
+        if not {*noted.boxes, *noted.points, *noted.numbers, *noted.events} <= {"body", "strike", "hand", "damage", "step"}:
+            raise Wrong("a word that is not known was accepted")
+    return "accepted"
+
+
 def _run_issues(folder: Path, data: bytes) -> str:
     plan_project(_loaded(folder))
     return "accepted"
@@ -379,6 +415,14 @@ FORMATS = (
         256 * MIB,
     ),
     Format("boxes", lambda chance: make_document(chance, _BOXES, Boxes), "s.boxes.toml", _prepare_boxes, _run_boxes, 256 * MIB),
+    Format(
+        "notes",
+        lambda chance: make_document(chance, _NOTES, NotesFile, _NOTE_NAMES),
+        "ada.notes.toml",
+        lambda folder: None,
+        _run_notes,
+        256 * MIB,
+    ),
     Format("issues", lambda chance: make_document(chance, _ISSUES, pf.IssueFile), "issues.toml", _prepare_issues, _run_issues, 256 * MIB),
     Format(
         "testers",
