@@ -405,6 +405,14 @@ class Screen(Record):
     warning: Annotated[str, about("One line under the title.", max_length=80)] = "Test build. Not for sale."
     feedback_label: Annotated[str, about("Words under the feedback code.", min_length=1, max_length=24)] = "FEEDBACK"
     bugs_label: Annotated[str, about("Words under the bug code.", min_length=1, max_length=24)] = "REPORT A BUG"
+    arrangement: Annotated[
+        Literal["bitmap", "tiles"] | None,
+        about("One picture, or tiles and a map; left out: tiles where the console's screen is drawn from tiles."),
+    ] = None
+    correction: Annotated[
+        Literal["M", "L"], about("The least error correction of its codes; L is used only where codes of level M do not fit.")
+    ] = "M"
+    packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
     origin: Annotated[str, about("Where it comes from and under what rights.")] = "Drawn by Romwright."
@@ -479,3 +487,4 @@ class Defaults(Record):
     data: Annotated[dict, about("Keys of [data.NAME].")] = field(default_factory=dict)
     font: Annotated[dict, about("Keys of [font.NAME].")] = field(default_factory=dict)
     level: Annotated[dict, about("Keys of [level.NAME].")] = field(default_factory=dict)
+    screen: Annotated[dict, about("Keys of [screen.NAME].")] = field(default_factory=dict)

@@ -205,7 +205,10 @@ def _kind_text(facts: Facts, every: dict[str, Facts]) -> str:
             numbers = f"{facts.different} different numbers, {facts.smallest} to {facts.largest} of {facts.least} to {facts.most}"
             return f"{facts.width} × {facts.height} cells of {counted(facts.cell_bytes, 'byte')}; {numbers}"
         case ScreenFacts():
-            return f"{facts.width} × {facts.height}, codes of {facts.module_pixels} pixels a module{_on_television(facts.tv)}"
+            tiles = f", {facts.tiles.tile_count} tiles" if facts.tiles else ""
+            level = f" at error correction level {facts.correction}" if facts.correction != "M" else ""
+            codes = f"codes of {facts.module_pixels} pixels a module{level}"
+            return f"{facts.width} × {facts.height}{tiles}, {codes}{_on_television(facts.tv)}"
     return ""
 
 

@@ -37,6 +37,7 @@ class Item:
         bytes: room it takes.
         alignment: power of two.
         address: fixed place as the console sees it, or None.
+        tail: placed after the others, since it may take less in the end.
     """
 
     name: str
@@ -44,6 +45,7 @@ class Item:
     bytes: int
     alignment: int
     address: int | None = None
+    tail: bool = False
 
 
 class Placement:
@@ -76,7 +78,8 @@ class Placement:
             ProjectError: a fixed place is outside the image or taken, an item is larger than a bank, or not all fit.
         """
         fixed = [(item, item.address) for item in items if item.address is not None]
-        free = [item for item in items if item.address is None]
+        free = [item for item in items if item.address is None and not item.tail]
+        tails = [item for item in items if item.address is None and item.tail]
         for item, address in sorted(fixed, key=lambda one: one[1]):
             self._place_fixed(item, address)
         free.sort(key=self._order)
@@ -86,6 +89,8 @@ class Placement:
                 self._put(item, packed[item.name])
             else:
                 self._place_free(item, items)
+        for item in sorted(tails, key=self._order):
+            self._place_free(item, items)
         return self.offsets
 
     def _packed(self, free: list[Item], items: list[Item], bank: int) -> dict[str, int] | None:

@@ -12,6 +12,7 @@ class Wish:
     Attributes:
         name, kind, alignment, address: as in ``layout.Item``.
         bytes: size known beforehand (a reserve, a boot notice), or None to take it from the facts.
+        tail: placed after the others whose size is known, because less than ``bytes`` may be taken in the end: it is packed.
         last: placed after everything else: a program whose size is not known before its address is.
     """
 
@@ -21,3 +22,4 @@ class Wish:
     address: int | None = None
     bytes: int | None = None
     last: bool = False
+    tail: bool = False

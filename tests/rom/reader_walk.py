@@ -206,7 +206,11 @@ def _said(made: Built, kind: str, blob: bytes, decoded: Decoded) -> Iterator:
         yield from _colours(blob, head, target)
     elif kind == "screen":
         yield from _colours(blob, head, target)
-        yield _picture(decoded.pixels[0])
+        if head["version"] == 2:
+            yield [head["line_entries"]]
+            yield from _tiles(blob, decoded, target)
+        else:
+            yield _picture(decoded.pixels[0])
     elif kind == "sound":
         yield head["rate"], head["sample_count"]
         yield decoded.samples + 0x8000
