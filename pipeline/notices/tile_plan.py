@@ -295,7 +295,14 @@ class _Trial:
         side = code_modules(version) * module
         self.card = (-(-side // wide), -(-side // high))
         self.inset = self._best_inset()
+        self.tall_labels = self._form(1, style.tall)
         self.groups, self.labels = self._lines(words)
+        if not self.tall_labels and self.needed_rows() + style.spare < self.room[1]:
+            self.tall_labels = True
+            self.groups, self.labels = self._lines(words)
+            if self.needed_rows() + style.spare > self.room[1] or min(map(self.tiles, self.ways_to_hold())) > screen.most:
+                self.tall_labels = False
+                self.groups, self.labels = self._lines(words)
 
     def _best_inset(self) -> tuple[int, int]:
         """Return the place of the first module in its card, at least the quiet zone from its edges, that makes the fewest tiles."""
@@ -332,8 +339,8 @@ class _Trial:
             info = [line for part in (words.version, words.build) for line in self._text(INFO, part, 1, style.tall, across)]
         title = self._text(TITLE, words.title, style.title, style.title_tall, across)
         warning = self._text(WARNING, words.warning, 1, style.tall, across) if words.warning else []
-        small = not self._form(1, style.tall)
-        labels = [_wrapped(label.upper() if small else label, self.card[0] * self.screen.tile[0] // LETTER) for label in words.labels]
+        most = self.card[0] * self.screen.tile[0] // LETTER
+        labels = [_wrapped(label if self.tall_labels else label.upper(), most) for label in words.labels]
         fitting = [lines for lines in labels if lines is not None]
         return [title, info, build, warning], fitting if len(fitting) == 2 else None
 
@@ -355,7 +362,7 @@ class _Trial:
 
     def label_rows(self) -> int:
         """Return the rows of tiles that the labels take."""
-        return max((len(lines) for lines in self.labels or []), default=1) * self.height(1, self.style.tall)
+        return max((len(lines) for lines in self.labels or []), default=1) * self.height(1, self.tall_labels)
 
     def needed_rows(self) -> int:
         """Return the rows of tiles that all parts take one below the other."""
@@ -380,7 +387,7 @@ class _Trial:
     def _text_tiles(self) -> int:
         """Count the different columns of letters, which every line of the same role shares."""
         texts = [line for group in self.groups for line in group if line is not None]
-        texts += [(role, line, 1, self.style.tall) for role, lines in zip(LABELS, self.labels or [], strict=False) for line in lines]
+        texts += [(role, line, 1, self.tall_labels) for role, lines in zip(LABELS, self.labels or [], strict=False) for line in lines]
         seen: dict[tuple, int] = {}
         for role, words, scale, tall in texts:
             for key in _columns(words, scale, self.screen.tile[0]):
@@ -432,9 +439,9 @@ class _Trial:
         return [warning, title, info, warning, title]
 
     def _label_lines(self, bars: tuple[tuple[int, int, int, int], ...]) -> list[TextLine]:
-        high = self.height(1, self.style.tall)
+        high = self.height(1, self.tall_labels)
         return [
-            self._centred(role, words, 1, self._form(1, self.style.tall), left, wide, top + rank * high)
+            self._centred(role, words, 1, self.tall_labels, left, wide, top + rank * high)
             for role, lines, (left, top, wide, _) in zip(LABELS, self.labels or [], bars, strict=True)
             for rank, words in enumerate(lines)
         ]

@@ -157,7 +157,7 @@ def _draw(plan: TilePlan, text: NoticeText, screen: TileScreen) -> tuple[Image.I
 
 
 def _write(picture: Image.Image, line: TextLine) -> None:
-    height, lower = LINE if line.tall else LETTER, int(line.role in LABELS)
+    height, lower = LINE if line.tall else LETTER, int(line.role == LABELS[1])  # light letters below a light card
     for rank, letter in enumerate(line.words):
         box = np.kron(letter_box(letter, height, line.words, lower), np.ones((line.scale, line.scale), dtype=bool))
         picture.paste(line.role.ink, (line.left + rank * LETTER * line.scale, line.top), Image.fromarray(box))
