@@ -30,6 +30,9 @@ UNUSED = {
     "both demos have one program; tests/rom/test_header_program.py chooses between two": {"Game.program"},
     "both consoles have one pixel format for art": {"Sprite.pixels", "Background.pixels"},
     "both consoles take the target's own: one has no tile unit, the other's suits": {"Background.tile", "Background.map_entry"},
+    "each demo has one notice, in the form that suits its console; tests/notices makes others": {
+        "Defaults.screen", "Screen.arrangement", "Screen.correction",
+    },
     "the notice says by itself who drew it": {"Screen.origin"},
     "the demos' own recordings have one channel": {"Sound.channels"},
     "the demos' details have outlines of their own and lie inside; tests/assets/test_parts.py cuts and blends": {"Part.blend", "Part.clip"},

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import re
+from typing import Literal
 from urllib.parse import urlsplit
 
 QUIET = 4  # modules of light margin on every side, ISO/IEC 18004
 BUILD_DIGITS = 6
 LONGEST_TESTER = "T999"  # number of a tester in a link
 # Bytes a code of version 1, 2, ... holds in byte mode at an error correction level, ISO/IEC 18004 table 7.
-_CAPACITY = {
+_CAPACITY: dict[str, tuple[int, ...]] = {
     "M": (14, 26, 42, 62, 84, 106, 122, 152, 180, 213, 251, 287, 331, 362, 412, 450, 504, 560, 624, 666),
     "L": (17, 32, 53, 78, 106, 134, 154, 192, 230, 271, 321, 367, 425, 458, 520, 586, 644, 718, 792, 858),
 }
-CORRECTIONS = tuple(_CAPACITY)  # the best first
+Correction = Literal["M", "L"]
+CORRECTIONS: tuple[Correction, ...] = ("M", "L")  # the best first
 _URL_CHARACTERS = re.compile(r"[A-Za-z0-9\-._~:/?#\[\]@!$&'()*+,;=%]+")  # RFC 3986, section 2
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.joints.links import BUILD_DIGITS, CORRECTIONS, code_modules, code_version, longest_link, report_link
+from pipeline.joints.links import BUILD_DIGITS, CORRECTIONS, Correction, code_modules, code_version, longest_link, report_link
 
 LEAST_MODULE_PIXELS = 3  # below this a television's blur closes the gaps between modules
 LINE = 11  # height in pixels of one line of the notice's font at scale 1
@@ -85,8 +85,8 @@ def lay_out_notice(width: int, height: int, version: int, safe: int = 100) -> No
 
 
 def lay_out_codes(
-    link_bytes: tuple[int, int], width: int, height: int, safe: int = 100, correction: str = "M"
-) -> tuple[NoticeLayout, int, str] | None:
+    link_bytes: tuple[int, int], width: int, height: int, safe: int = 100, correction: Correction = "M"
+) -> tuple[NoticeLayout, int, Correction] | None:
     """Return the layout for two links of this length, and version and correction of both codes; or None.
 
     Args:
@@ -100,7 +100,7 @@ def lay_out_codes(
     return None
 
 
-def code_problem(link: str, width: int, height: int, safe: int = 100, correction: str = "M") -> tuple[str, str] | None:
+def code_problem(link: str, width: int, height: int, safe: int = 100, correction: Correction = "M") -> tuple[str, str] | None:
     """Return what is wrong with a link as a code on a screen of this size, and what to shorten; or None."""
     length = len(report_link(link, BUILD_LINE).encode())
     if lay_out_codes((length, length), width, height, safe, correction):

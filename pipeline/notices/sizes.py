@@ -1,18 +1,15 @@
-"""Sizes of boot notices: of a checked project's before it is drawn, and where the parts of a blob of tiles are."""
+"""Sizes of a checked project's boot notices, before they are drawn."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from pipeline.joints.layouts import TILED_SCREEN, record_bytes
 from pipeline.joints.links import report_link, with_tester
 from pipeline.joints.notice import BUILD_LINE
-from pipeline.joints.pixel_size import packed_bytes, screen_bytes
+from pipeline.joints.pixel_size import screen_bytes
+from pipeline.notices.places import tiled_screen_places
 from pipeline.notices.tile_plan import TilePlan, TileScreen, Words, entry_count, plan_tiles, tile_screen, words_of
-from pipeline.plain.sizes import round_up
 from pipeline.project.model import Asset, LoadedProject
-from pipeline.target.records import PictureRules, picture_rules
-from pipeline.target.tiles import TileRules, tile_rules
+from pipeline.target.records import picture_rules
+from pipeline.target.tiles import tile_rules
 
 
 def notice_words(project: LoadedProject, asset: Asset) -> tuple[Words, tuple[int, int], TileScreen]:
@@ -59,28 +56,3 @@ def notice_numbers(project: LoadedProject, asset: Asset) -> dict[str, int]:
 def packed_at_most(count: int) -> int:
     """Return the most bytes that this many take packed by any codec: LZ4 adds a byte to 255 and 16, PackBits one to 128."""
     return count + max(count // 255 + 16, count // 128 + 1)
-
-
-@dataclass(frozen=True)
-class TiledPlaces:
-    """Offsets of the parts of a boot notice's blob of tiles, bytes of a tile and of the whole."""
-
-    entries: int
-    map: int
-    tiles: int
-    tile_bytes: int
-    bytes: int
-
-
-def tiled_screen_places(plan: TilePlan, entry_count: int, rules: PictureRules, cutting: TileRules, alignment: int) -> TiledPlaces:
-    """Return where the parts of a boot notice's blob of tiles are; known before its content, with room for the most tiles.
-
-    Args:
-        entry_count: entries of its own palette.
-        alignment: of tile 0 in the blob.
-    """
-    entries = record_bytes(TILED_SCREEN)
-    map_at = round_up(entries + entry_count * rules.entry.bytes, 4)
-    tiles = round_up(map_at + plan.columns * plan.rows * cutting.entry.bytes, max(alignment, 4))
-    one = packed_bytes(*cutting.tile, rules.pixel_format, cutting.tile)
-    return TiledPlaces(entries, map_at, tiles, one, tiles + plan.tiles * one)

@@ -13,7 +13,7 @@ import unicodedata
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from pipeline.joints.links import CORRECTIONS, QUIET, code_modules, code_version, longest_link
+from pipeline.joints.links import CORRECTIONS, QUIET, Correction, code_modules, code_version, longest_link
 from pipeline.joints.notice import (
     BUG,
     BUILD_LINE,
@@ -132,7 +132,7 @@ class TilePlan:
     card: tuple[int, int]
     module: int
     version: int
-    correction: str
+    correction: Correction
     inset: tuple[int, int]
     planes: int
     tiles: int
@@ -142,6 +142,15 @@ class TilePlan:
         side = self.module * (code_modules(self.version) - 2 * QUIET)
         across, down = (_touched(inset, side, one) for inset, one in zip(self.inset, tile, strict=True))
         return across, down
+
+
+class _Line(NamedTuple):
+    """A line of text without its place; see ``TextLine``."""
+
+    role: Role
+    words: str
+    scale: int
+    tall: bool
 
 
 class _Style(NamedTuple):
@@ -199,7 +208,7 @@ def line_of(role: Role, screen: TileScreen) -> int:
 
 
 @functools.lru_cache(64)  # asked for at every start, by several steps
-def plan_tiles(words: Words, link_bytes: tuple[int, int], screen: TileScreen, correction: str = "M") -> TilePlan | None:
+def plan_tiles(words: Words, link_bytes: tuple[int, int], screen: TileScreen, correction: Correction = "M") -> TilePlan | None:
     """Return the roomiest plan whose codes have as large modules as they can, or None when there is none.
 
     Args:
@@ -227,7 +236,7 @@ def words_of(title: str, version: str, phase: str, warning: str, labels: tuple[s
 
 
 def tiles_problem(
-    words: Words, link_bytes: tuple[int, int], screen: TileScreen, correction: str = "M"
+    words: Words, link_bytes: tuple[int, int], screen: TileScreen, correction: Correction = "M"
 ) -> tuple[str, str] | None:
     """Return what is wrong with a notice that cannot be made, and which of its words or links to shorten; or None."""
     if plan_tiles(words, link_bytes, screen, correction) is not None:
@@ -235,7 +244,7 @@ def tiles_problem(
     return _wrong(words, link_bytes, screen, correction), _remedy(words, link_bytes, screen, correction)
 
 
-def _wrong(words: Words, link_bytes: tuple[int, int], screen: TileScreen, correction: str) -> str:
+def _wrong(words: Words, link_bytes: tuple[int, int], screen: TileScreen, correction: Correction) -> str:
     version = code_version(max(link_bytes), correction)
     if version is None:
         return f"a link of {max(link_bytes)} bytes with the build code is too long for any code"
@@ -250,10 +259,10 @@ def _wrong(words: Words, link_bytes: tuple[int, int], screen: TileScreen, correc
     return f"codes of {LEAST_MODULE_PIXELS} pixels a module and the text need {' and '.join(lacking)}"
 
 
-def _remedy(words: Words, link_bytes: tuple[int, int], screen: TileScreen, correction: str) -> str:
+def _remedy(words: Words, link_bytes: tuple[int, int], screen: TileScreen, correction: Correction) -> str:
     """Name each single thing that would be enough."""
 
-    def fits(words: Words, lengths: tuple[int, int] = link_bytes, screen: TileScreen = screen, level: str = correction) -> bool:
+    def fits(words: Words, lengths: tuple[int, int] = link_bytes, screen: TileScreen = screen, level: Correction = correction) -> bool:
         return plan_tiles(words, lengths, screen, level) is not None
 
     ways = []
@@ -286,8 +295,9 @@ def _largest_module(screen: TileScreen, version: int) -> int:
 class _Trial:
     """A notice of one style with modules of one size: what it needs, and the plan if that is there."""
 
-    def __init__(self, words: Words, screen: TileScreen, version: int, correction: str, module: int, style: _Style) -> None:
-        self.screen, self.version, self.correction, self.module, self.style = screen, version, correction, module, style
+    def __init__(self, words: Words, screen: TileScreen, version: int, correction: Correction, module: int, style: _Style) -> None:
+        self.screen, self.version, self.module, self.style = screen, version, module, style
+        self.correction: Correction = correction
         wide, high = screen.tile
         left, top, right, bottom = safe_area(*screen.size, screen.safe)
         self.first = (-(-left // wide), -(-top // high))
@@ -326,10 +336,10 @@ class _Trial:
             count = min(count, 1 << min(modules, 24))
         return count
 
-    def _lines(self, words: Words) -> tuple[list[list[tuple]], list[list[str]] | None]:
-        """Return groups of (role, words, scale, tall), None for a line that does not fit; and the lines of each label."""
+    def _lines(self, words: Words) -> tuple[list[list[_Line | None]], list[list[str]] | None]:
+        """Return groups of lines, None for one that does not fit; and the lines of each label."""
         style, across = self.style, self.room[0] * self.screen.tile[0]
-        both, build = f"{words.version}  {words.build}", []
+        both, build = f"{words.version}  {words.build}", list[_Line | None]()
         if style.build:
             info = self._text(INFO, words.version, 1, style.tall, across)
             build = self._text(BUILD, words.build, style.build, style.tall, across)
@@ -344,13 +354,13 @@ class _Trial:
         fitting = [lines for lines in labels if lines is not None]
         return [title, info, build, warning], fitting if len(fitting) == 2 else None
 
-    def _text(self, role: Role, words: str, scale: int, tall: bool, across: int) -> list[tuple | None]:
+    def _text(self, role: Role, words: str, scale: int, tall: bool, across: int) -> list[_Line | None]:
         while scale > 1 and len(words) * LETTER * scale > across:
             scale, tall = scale - 1, True
         tall = self._form(scale, tall)
         words = words if tall else words.upper()
         lines = _wrapped(words, across // LETTER // scale)
-        return [None] if lines is None else [(role, line, scale, tall) for line in lines]
+        return [None] if lines is None else [_Line(role, line, scale, tall) for line in lines]
 
     def _form(self, scale: int, tall: bool) -> bool:
         """Return whether letters are tall: where small ones would take as many tiles, they are."""
@@ -387,7 +397,7 @@ class _Trial:
     def _text_tiles(self) -> int:
         """Count the different columns of letters, which every line of the same role shares."""
         texts = [line for group in self.groups for line in group if line is not None]
-        texts += [(role, line, 1, self.tall_labels) for role, lines in zip(LABELS, self.labels or [], strict=False) for line in lines]
+        texts += [_Line(role, line, 1, self.tall_labels) for role, lines in zip(LABELS, self.labels or [], strict=False) for line in lines]
         seen: dict[tuple, int] = {}
         for role, words, scale, tall in texts:
             for key in _columns(words, scale, self.screen.tile[0]):
@@ -410,8 +420,8 @@ class _Trial:
         for group, below in zip(self.groups, free, strict=True):
             for line in group:
                 if line is not None:
-                    texts.append(self._centred(*line, self.first[0], self.room[0], row))
-                    row += self.height(line[2], line[3])
+                    texts.append(self._centred(line, self.first[0], self.room[0], row))
+                    row += self.height(line.scale, line.tall)
             row += below
         between = (self.room[0] - 2 * self.card[0]) // 3
         lefts = self.first[0] + between, self.first[0] + self.room[0] - between - self.card[0]
@@ -441,16 +451,16 @@ class _Trial:
     def _label_lines(self, bars: tuple[tuple[int, int, int, int], ...]) -> list[TextLine]:
         high = self.height(1, self.tall_labels)
         return [
-            self._centred(role, words, 1, self.tall_labels, left, wide, top + rank * high)
+            self._centred(_Line(role, words, 1, self.tall_labels), left, wide, top + rank * high)
             for role, lines, (left, top, wide, _) in zip(LABELS, self.labels or [], bars, strict=True)
             for rank, words in enumerate(lines)
         ]
 
-    def _centred(self, role: Role, words: str, scale: int, tall: bool, first: int, room: int, row: int) -> TextLine:
+    def _centred(self, line: _Line, first: int, room: int, row: int) -> TextLine:
         """Return a line in the middle of some columns of tiles, from a whole tile on."""
         wide, high = self.screen.tile
-        taken = -(-len(words) * LETTER * scale // wide)
-        return TextLine(role, words, (first + (room - taken) // 2) * wide, row * high, scale, tall)
+        taken = -(-len(line.words) * LETTER * line.scale // wide)
+        return TextLine(line.role, line.words, (first + (room - taken) // 2) * wide, row * high, line.scale, line.tall)
 
 
 def _columns(words: str, scale: int, tile: int) -> set[tuple]:

@@ -100,7 +100,10 @@ def test_what_to_shorten():
     assert wrong.startswith("codes of 3 pixels a module and the text need 32 columns of tiles (30 are on the screen)")
     assert "use links of at most 42 bytes with the build code: shorten by 6" in remedy
     assert 'correction = "L"' in remedy
-    long = WORDS._replace(warning="This is a test build that should not be passed on to anybody at all, please.")
+    long = WORDS._replace(
+        title="THE LONG AND WINDING TALE OF A TIN FERRY",
+        warning="This is a test build that should not be passed on to anybody at all, please.",
+    )
     wrong, remedy = tiles_problem(long, LENGTH, HANDHELD)
     assert "rows of tiles" in wrong
     count = int(remedy.split("shorten the warning by ")[1].split()[0])

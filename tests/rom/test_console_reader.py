@@ -115,8 +115,8 @@ def pebble_in_small_banks(home: bool) -> str:
     data = target_data("pebble8")
     if not home:
         del data["cartridge"]["banks"]["home"]
-    data["cartridge"]["sizes"] = ["60 KiB", "120 KiB"]
-    data["cartridge"]["banks"]["size"] = "10 KiB"
+    data["cartridge"]["sizes"] = ["36 KiB", "72 KiB"]
+    data["cartridge"]["banks"]["size"] = "6 KiB"
     data["header"]["fields"] = [one for one in data["header"]["fields"] if one["name"] != "size"]
     return toml_text(data)
 

@@ -11,7 +11,7 @@ from PIL import Image
 from pipeline.assets.television import Television
 from pipeline.joints.codes import code_fault
 from pipeline.joints.facts import ScreenCode, TvMargins
-from pipeline.joints.links import QUIET, report_link
+from pipeline.joints.links import QUIET, Correction, report_link
 from pipeline.joints.notice import INK, PAPER, TELEVISION_LINES, safe_area
 from pipeline.plain.errors import Problem, ProjectError, refuse
 from pipeline.plain.files import read_json
@@ -52,7 +52,7 @@ class CodePlaces(NamedTuple):
     side: int
     codes: tuple[tuple[int, int], tuple[int, int]]
     version: int
-    correction: str
+    correction: Correction
 
     def facts(self, labels: tuple[str, str], text: NoticeText) -> list[ScreenCode]:
         """Return what facts say of the codes."""

@@ -55,24 +55,25 @@ def letter_box(letter: str, height: int, words: str, lower: int = 0) -> np.ndarr
         ProjectError: the font has no such letter, or it is too wide for a box.
     """
     drawn = np.zeros((height, LETTER), dtype=bool)
-    for size in _SIZES:
-        font = ImageFont.truetype(MONO, size, layout_engine=ImageFont.Layout.BASIC)
-        _check_letters(letter, font)
-        mask = Image.new("1", (2 * _ROOM + LETTER, 2 * _ROOM))
-        draw = ImageDraw.Draw(mask)
-        draw.fontmode = "1"
-        draw.text((_ROOM, _ROOM), letter, fill=1, font=font, anchor="ls")
-        box = mask.getbbox()
-        if box is None:
-            return drawn
-        left, top, right, bottom = box
-        if right - left > LETTER:
-            raise refuse("project.toml", "[game] title or [screen]", f"{letter!r} of {words!r} is too wide for tiles", "use another letter")
-        if bottom - top <= height or size == _SIZES[-1]:
-            break
-    first = _BASELINE[height] + lower - (_ROOM - top)  # row of the box where the letter begins, if that is inside
-    first = max(0, min(first, height - (bottom - top)))
-    column = max(0, min(1 + left - _ROOM, LETTER - (right - left)))
-    rows = min(bottom - top, height)
-    drawn[first : first + rows, column : column + right - left] = np.asarray(mask)[top : top + rows, left:right]
+    sizes = [_letter(letter, size) for size in _SIZES]
+    mask, left, above = next((one for one in sizes if len(one[0]) <= height), sizes[-1])
+    mask = mask[:height]
+    high, wide = mask.shape
+    if wide > LETTER:
+        raise refuse("project.toml", "[game] title or [screen]", f"{letter!r} of {words!r} is too wide for tiles", "use another letter")
+    top = max(0, min(_BASELINE[height] + lower - above, height - high))
+    column = max(0, min(1 + left, LETTER - wide))
+    drawn[top : top + high, column : column + wide] = mask
     return drawn
+
+
+def _letter(letter: str, size: int) -> tuple[np.ndarray, int, int]:
+    """Return a letter's own pixels: bool, shape (height, width), columns from the pen to the first, rows of it above the baseline."""
+    font = ImageFont.truetype(MONO, size, layout_engine=ImageFont.Layout.BASIC)
+    _check_letters(letter, font)
+    picture = Image.new("1", (2 * _ROOM + LETTER, 2 * _ROOM))
+    draw = ImageDraw.Draw(picture)
+    draw.fontmode = "1"
+    draw.text((_ROOM, _ROOM), letter, fill=1, font=font, anchor="ls")
+    left, top, right, bottom = picture.getbbox() or (0, 0, 0, 0)
+    return np.asarray(picture)[top:bottom, left:right], left - _ROOM, _ROOM - top

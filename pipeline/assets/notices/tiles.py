@@ -29,7 +29,7 @@ from pipeline.joints.layouts import TILED_SCREEN, TILED_SCREEN_VERSION
 from pipeline.joints.links import QUIET, code_modules
 from pipeline.joints.notice import GROUND, INK, LINE, PAPER
 from pipeline.joints.places import BlobFiles
-from pipeline.notices.sizes import tiled_screen_places
+from pipeline.notices.places import tiled_screen_places
 from pipeline.notices.tile_plan import (
     CODES,
     LABELS,
