@@ -44,6 +44,9 @@ UNUSED = {
     "one courier has notes, in a file; tests/assets/test_notes.py draws layers": {
         "Defaults.notes", "Notes.layer", "Notes.packing", "NoteKinds.colours"
     },
+    "each demo has one notice, in the form that suits its console; tests/notices makes others": {
+        "Defaults.screen", "Screen.arrangement", "Screen.correction",
+    },
     "the demos' own recordings have one channel": {"Sound.channels"},
     "the demos' details have outlines of their own and lie inside; tests/assets/test_parts.py cuts and blends": {"Part.blend", "Part.clip"},
     "a demo's program streams one courier in the plainest way; tests/memory/test_streaming.py counts the other ways": {

@@ -40,6 +40,7 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
         *loader_steps(site),
         build_code_step(site),
         *asset_steps(site, makers(late=True)),
+        *packing_steps(site, late=True),
         *image_steps(site),
         *banks_steps(site),
         *burn_steps(site),

@@ -12,22 +12,24 @@ if TYPE_CHECKING:
 
 
 @functools.lru_cache(64)  # a packet is set twice, and the author's has the same codes
-def code_matrix(text: str, version: int | None = None) -> list[list[bool]]:
-    """Return the modules of a code without quiet zone, True is dark; byte mode, error correction level M.
+def code_matrix(text: str, version: int | None = None, correction: str = "M") -> list[list[bool]]:
+    """Return the modules of a code without quiet zone, True is dark; byte mode.
 
     Args:
         text: what it says, encoded as UTF-8.
         version: 1..40, or None for the smallest that holds the text.
+        correction: error correction level, M or L.
 
     Raises:
         ValueError: the text does not fit the version.
     """
     import qrcode
-    from qrcode.constants import ERROR_CORRECT_M
+    from qrcode.constants import ERROR_CORRECT_L, ERROR_CORRECT_M
     from qrcode.exceptions import DataOverflowError
     from qrcode.util import MODE_8BIT_BYTE, QRData
 
-    code = qrcode.QRCode(version=version, error_correction=ERROR_CORRECT_M, border=0)
+    level = ERROR_CORRECT_L if correction == "L" else ERROR_CORRECT_M
+    code = qrcode.QRCode(version=version, error_correction=level, border=0)
     data = QRData(text.encode(), mode=MODE_8BIT_BYTE)  # pyright: ignore[reportArgumentType] (its stubs call its own constant an int)
     code.add_data(data, optimize=0)
     try:

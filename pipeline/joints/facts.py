@@ -15,6 +15,7 @@ from typing import Annotated, TypeVar
 import msgspec
 from msgspec import Meta
 
+from pipeline.joints.links import Correction
 from pipeline.joints.places import FactsFiles
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import FileRecord, decode_record, read_record, write_record
@@ -406,6 +407,30 @@ class ScreenCode(_Part, frozen=True, kw_only=True):
     side: Side
 
 
+class ScreenTiles(_Part, frozen=True, kw_only=True):
+    """A boot notice as tiles and a map.
+
+    Attributes:
+        tile: width and height in pixels.
+        tile_count: different tiles; ``tile_room``: tiles for which the blob has room, since a build code changes their number.
+        tile_bytes: of one.
+        columns, rows: of the map; ``map_entry``: the bit pattern of its entries; ``first_tile``: the number of tile 0.
+        planes: cells of the codes that one tile may hold, 0 where each is a tile.
+        entry_count: entries of its own palette.
+    """
+
+    tile: tuple[Side, Side]
+    tile_count: Side
+    tile_room: Side
+    tile_bytes: Side
+    columns: Side
+    rows: Side
+    map_entry: str
+    first_tile: Count
+    planes: Count
+    entry_count: Count
+
+
 class ScreenFacts(Facts, frozen=True, kw_only=True, tag="screen"):
     """Facts of a boot notice.
 
@@ -414,6 +439,8 @@ class ScreenFacts(Facts, frozen=True, kw_only=True, tag="screen"):
         module_pixels: side of a module of its codes, in pixels.
         code_version: of both codes, 1 to 40.
         tv: None where the screen has too many lines for composite video.
+        tiles: None where the notice is one picture.
+        correction: error correction level of both codes.
     """
 
     width: Side
@@ -423,6 +450,8 @@ class ScreenFacts(Facts, frozen=True, kw_only=True, tag="screen"):
     codes: list[ScreenCode]
     intent: IntentFacts
     tv: TvMargins | None
+    tiles: ScreenTiles | None = None
+    correction: Correction = "M"
 
 
 class PaletteFacts(Facts, frozen=True, kw_only=True, tag="palette"):

@@ -170,6 +170,14 @@ SCREEN = (
     Part("entries", 4, "offset of the palette entries"),
     Part("pixels", 4, "offset of the picture"),
 )
+TILED_SCREEN_VERSION = 2  # of a screen's record: as a tiled background's, with a palette of its own
+TILED_SCREEN = (
+    *TILED,
+    Part("entry_count", 2, "entries of its own palette, 0 for direct colour"),
+    Part("line_entries", 2, "entries from one line of that palette to the next, 0 for direct colour"),
+    Part("entries", 4, "offset of the palette entries, for the console's from 0 on"),
+    Part("tile_room", 4, "tiles for which the blob has room, whatever the build code; those after the last tile are bytes of 0"),
+)
 PALETTE = (
     Part("version", 1, "of this layout, 1"),
     Part("transparent", 1, "1: the first entry is transparent"),

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import re
+from typing import Literal
 from urllib.parse import urlsplit
 
 QUIET = 4  # modules of light margin on every side, ISO/IEC 18004
 BUILD_DIGITS = 6
 LONGEST_TESTER = "T999"  # number of a tester in a link
-# Bytes a code of version 1, 2, ... holds in byte mode at error correction level M, ISO/IEC 18004 table 7.
-_CAPACITY_M = (14, 26, 42, 62, 84, 106, 122, 152, 180, 213, 251, 287, 331, 362, 412, 450, 504, 560, 624, 666)
+# Bytes a code of version 1, 2, ... holds in byte mode at an error correction level, ISO/IEC 18004 table 7.
+_CAPACITY: dict[str, tuple[int, ...]] = {
+    "M": (14, 26, 42, 62, 84, 106, 122, 152, 180, 213, 251, 287, 331, 362, 412, 450, 504, 560, 624, 666),
+    "L": (17, 32, 53, 78, 106, 134, 154, 192, 230, 271, 321, 367, 425, 458, 520, 586, 644, 718, 792, 858),
+}
+Correction = Literal["M", "L"]
+CORRECTIONS: tuple[Correction, ...] = ("M", "L")  # the best first
 _URL_CHARACTERS = re.compile(r"[A-Za-z0-9\-._~:/?#\[\]@!$&'()*+,;=%]+")  # RFC 3986, section 2
 
 
@@ -55,9 +61,9 @@ def link_problem(link: str) -> tuple[str, str] | None:
     return None
 
 
-def code_version(link_bytes: int) -> int | None:
-    """Return the smallest QR version that holds this many bytes at level M, or None beyond version 20."""
-    for rank, capacity in enumerate(_CAPACITY_M):
+def code_version(link_bytes: int, correction: str = "M") -> int | None:
+    """Return the smallest QR version that holds this many bytes at an error correction level, or None beyond version 20."""
+    for rank, capacity in enumerate(_CAPACITY[correction]):
         if link_bytes <= capacity:
             return rank + 1
     return None
@@ -68,7 +74,7 @@ def code_modules(version: int) -> int:
     return 17 + 4 * version + 2 * QUIET
 
 
-def longest_link(modules: int) -> int:
+def longest_link(modules: int, correction: str = "M") -> int:
     """Return the bytes that fit a code of at most this many modules a side with quiet zone; 0 when none does."""
-    fitting = [capacity for rank, capacity in enumerate(_CAPACITY_M) if code_modules(rank + 1) <= modules]
+    fitting = [capacity for rank, capacity in enumerate(_CAPACITY[correction]) if code_modules(rank + 1) <= modules]
     return fitting[-1] if fitting else 0

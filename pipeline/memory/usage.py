@@ -9,6 +9,8 @@ from pipeline.joints.facts import (
     Facts,
     PaletteFacts,
     PoolFacts,
+    ScreenFacts,
+    ScreenTiles,
     SpriteFacts,
     StoredFrames,
     StoredPieces,
@@ -76,11 +78,23 @@ def _cells(facts: Facts) -> int:
             return cells
         case BackgroundFacts(stored=StoredTiles(tile_count=count)):
             return count
+        case ScreenFacts(tiles=ScreenTiles(tile_count=count)):
+            return count
     return 0
 
 
-_USES = {
-    "palette_entries": lambda facts: facts.entry_count if isinstance(facts, PaletteFacts) else 0,
-    "cells": _cells,
-    "video": lambda facts: facts.unpacked_bytes if KINDS[facts.kind].video else 0,
-}
+def _entries(facts: Facts) -> int:
+    match facts:
+        case PaletteFacts():
+            return facts.entry_count
+        case ScreenFacts(tiles=ScreenTiles(entry_count=count)):
+            return count
+    return 0
+
+
+def _video(facts: Facts) -> int:
+    tiled_notice = isinstance(facts, ScreenFacts) and facts.tiles is not None
+    return facts.unpacked_bytes if tiled_notice or KINDS[facts.kind].video else 0
+
+
+_USES = {"palette_entries": _entries, "cells": _cells, "video": _video}

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, field
 
+from pipeline.joints.links import Correction
 from pipeline.plain.written import Record, Written, about
 from pipeline.target.records import Address, Alignment, MapPattern, Positive, Size, TileSize
 
@@ -434,6 +435,14 @@ class Screen(Record):
     warning: Annotated[str, about("One line under the title.", max_length=80)] = "Test build. Not for sale."
     feedback_label: Annotated[str, about("Words under the feedback code.", min_length=1, max_length=24)] = "FEEDBACK"
     bugs_label: Annotated[str, about("Words under the bug code.", min_length=1, max_length=24)] = "REPORT A BUG"
+    arrangement: Annotated[
+        Literal["bitmap", "tiles"] | None,
+        about("One picture, or tiles and a map; left out: tiles where the console's screen is drawn from tiles."),
+    ] = None
+    correction: Annotated[
+        Correction, about("The least error correction of its codes; L is used only where codes of level M do not fit.")
+    ] = "M"
+    packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
     area: AreaName | None = None
@@ -560,3 +569,4 @@ class Defaults(Record):
     font: Annotated[dict, about("Keys of [font.NAME].")] = field(default_factory=dict)
     level: Annotated[dict, about("Keys of [level.NAME].")] = field(default_factory=dict)
     notes: Annotated[dict, about("Keys of [notes.NAME].")] = field(default_factory=dict)
+    screen: Annotated[dict, about("Keys of [screen.NAME].")] = field(default_factory=dict)

@@ -100,8 +100,18 @@ class LoadedProject:
 
     def pixel_format(self, asset: Asset) -> str:
         """Return the name of the pixel format of a sprite, background, font or screen."""
-        tiles = self.target.tiles if getattr(asset.spec, "arrangement", None) == "tiles" else None
+        tiles = self.target.tiles if self.arrangement(asset) == "tiles" else None
         return getattr(asset.spec, "pixels", None) or (tiles and tiles.pixels) or self.target.screen.pixels
+
+    def arrangement(self, asset: Asset) -> str | None:
+        """Return the arrangement of an asset; None of a kind that has none.
+
+        A boot notice whose record says nothing is made of tiles where the target's screen has the pixels of its tiles.
+        """
+        said, unit = getattr(asset.spec, "arrangement", None), self.target.tiles
+        if asset.kind != "screen" or said:
+            return said
+        return "tiles" if unit is not None and unit.pixels in (None, self.target.screen.pixels) else "bitmap"
 
     def room(self) -> int:
         """Return the most bytes that one asset may unpack to."""

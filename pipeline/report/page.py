@@ -224,7 +224,10 @@ def _kind_text(facts: Facts, every: dict[str, Facts]) -> str:
             count = f"{counted(facts.boxes, 'box', 'boxes')} and {counted(facts.points, 'point')}"
             return f"{count} on {counted(facts.frames, 'frame')} of {facts.of}; {', '.join(facts.used)}"
         case ScreenFacts():
-            return f"{facts.width} × {facts.height}, codes of {facts.module_pixels} pixels a module{_on_television(facts.tv)}"
+            tiles = f", {facts.tiles.tile_count} tiles" if facts.tiles else ""
+            level = f" at error correction level {facts.correction}" if facts.correction != "M" else ""
+            codes = f"codes of {facts.module_pixels} pixels a module{level}"
+            return f"{facts.width} × {facts.height}{tiles}, {codes}{_on_television(facts.tv)}"
     return ""
 
 

@@ -23,6 +23,16 @@ from pipeline.target.kinds import KIND_NUMBERS, KINDS
 _TILED = {"tile_count": "tiles", "columns": "map entries of a row", "rows": "rows of the map", "first_tile": "number of its first tile"}
 
 
+_NOTICE = {
+    "unpacked_bytes": "size in memory",
+    "columns": "map entries of a row",
+    "rows": "rows of the map",
+    "tile_room": "tiles at most, whatever the build code",
+    "tile_bytes": "bytes of one tile",
+    "entry_count": "palette entries",
+}
+
+
 def write_include(
     facts: dict[str, FactsFiles],
     layout: Path,
@@ -31,6 +41,7 @@ def write_include(
     game: dict[str, str],
     kinds: dict[str, str],
     banks: bool,
+    notices: dict[str, dict[str, int]],
     words: dict[str, list[str]],
     lists: Path | None = None,
 ) -> str:
@@ -42,6 +53,7 @@ def write_include(
         game: title and version, for the heading.
         kinds: name -> kind of every asset of the project.
         banks: whether the target has banks, so that every asset has a bank number.
+        notices: of every boot notice of tiles, by name: what is known of it before the build code is.
         words: what notes name, by what it is (``box``); each is a constant ``NOTE_BOX_BODY``, whose value is its rank.
         lists: ``lists.json``; None for a project without load lists.
 
@@ -49,7 +61,7 @@ def write_include(
         ProjectError: two constants would have one name.
     """
     places = read_json(layout)
-    groups = [_group(name, kinds[name], place, facts, banks) for name, place in places.items()]
+    groups = [_group(name, kinds[name], place, facts, banks, notices.get(name, {})) for name, place in places.items()]
     count = len(groups)
     groups += [_words(words)] if any(words.values()) else []
     groups += load_groups(read_lists_file(lists), places, lambda name: image_facts(facts[name]).bytes, banks) if lists else []
@@ -67,7 +79,9 @@ def write_unpackers(templates: dict[str, Template], outs: dict[str, Path]) -> st
     return ", ".join(outs)
 
 
-def _group(name: str, kind: str, place: dict[str, int], facts_of: dict[str, FactsFiles], banks: bool) -> dict[str, Any]:
+def _group(
+    name: str, kind: str, place: dict[str, int], facts_of: dict[str, FactsFiles], banks: bool, notice: dict[str, int]
+) -> dict[str, Any]:
     prefix = name.upper()
     constants = [
         _constant(f"{prefix}_HASH", zlib.crc32(name.encode()), "name by which the directory knows it"),
@@ -77,6 +91,7 @@ def _group(name: str, kind: str, place: dict[str, int], facts_of: dict[str, Fact
         constants.append(_constant(f"{prefix}_BANK", place["bank"], "bank to switch in"))
     # A program is built after this file, and a boot notice shows a code computed from the program: no facts yet.
     if KINDS[kind].late:
+        constants += [_constant(f"{prefix}_{key.upper()}", value, _NOTICE[key]) for key, value in notice.items()]
         return {"name": name, "kind": kind, "constants": constants}
     facts = image_facts(facts_of[name])
     constants.append(_constant(f"{prefix}_BYTES", facts.bytes, "size in the image"))

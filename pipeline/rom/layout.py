@@ -42,6 +42,7 @@ class Item:
         address: fixed place as the console sees it, or None.
         split: fetched in several transfers, so that it may cross the target's boundary of transfers.
         bank: the bank it must start in, ``any`` where it may be in each that the window shows, or None where its kind decides.
+        tail: placed after the others, since it may take less in the end.
     """
 
     name: str
@@ -51,6 +52,7 @@ class Item:
     address: int | None = None
     bank: int | Literal["any"] | None = None
     split: bool = False
+    tail: bool = False
 
 
 class Placement:
@@ -89,7 +91,8 @@ class Placement:
         fixed = [(item, item.address) for item in items if item.address is not None and item.bank != "any"]
         banked = [(item, item.bank) for item in items if item.address is None and isinstance(item.bank, int)]
         linked = [(item, item.address) for item in items if item.address is not None and item.bank == "any"]
-        free = [item for item in items if item.address is None and not isinstance(item.bank, int)]
+        free = [item for item in items if item.address is None and not isinstance(item.bank, int) and not item.tail]
+        tails = [item for item in items if item.address is None and not isinstance(item.bank, int) and item.tail]
         for item, address in sorted(fixed, key=lambda one: (one[1], one[0].name)):
             self._place_fixed(item, address)
         for item, bank in sorted(banked, key=_largest_first):
@@ -103,6 +106,8 @@ class Placement:
                 self._put(item, packed[item.name])
             else:
                 self._place_free(item, items)
+        for item in sorted(tails, key=self._order):
+            self._place_free(item, items)
         return self.offsets
 
     def _packed(self, free: list[Item], items: list[Item], bank: int) -> dict[str, int] | None:

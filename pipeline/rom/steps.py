@@ -54,7 +54,7 @@ def plan_layout(sizes: dict[str, SizeView], out: Path, wishes: tuple[Wish, ...],
 
 def _item(sizes: dict[str, SizeView], wish: Wish) -> Item:
     size = wish.bytes if wish.bytes is not None else sizes[wish.name].read().bytes
-    return Item(wish.name, wish.kind, size, wish.alignment, wish.address, wish.bank, wish.split)
+    return Item(wish.name, wish.kind, size, wish.alignment, wish.address, wish.bank, wish.split, wish.tail)
 
 
 def write_rom(

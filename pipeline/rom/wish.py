@@ -16,6 +16,7 @@ class Wish:
         split: as in ``layout.Item``.
         bytes: size known beforehand (a reserve, a boot notice), or None to take it from the facts.
         run: contiguous bundle that holds it, and its rank there; None for none.
+        tail: placed after the others whose size is known, because less than ``bytes`` may be taken in the end: it is packed.
         last: placed after everything else: a program whose size is not known before its address is.
     """
 
@@ -28,3 +29,4 @@ class Wish:
     bank: int | Literal["any"] | None = None
     split: bool = False
     run: tuple[str, int] | None = None
+    tail: bool = False

@@ -24,6 +24,7 @@ def check_target(document: Document, target: Target) -> None:
     _check_orders(document, target)
     _check_cartridge(document, target)
     _check_aspect(document, target)
+    _check_safe(document, target)
     check_tile_unit(document, target)
     check_commands(document, target)
     check_fields(document, target)
@@ -179,6 +180,13 @@ def _check_aspect(document: Document, target: Target) -> None:
         times = max(wide, high) / min(wide, high)
         wrong = f"[{wide}, {high}]: one side is {times:,.1f} times the other, at most {PIXEL_ASPECT} times can be shown"
         document.say(("screen", "pixel_aspect"), wrong, "write width and height of one pixel, for example [8, 7]")
+
+
+def _check_safe(document: Document, target: Target) -> None:
+    action, title = target.screen.action_safe, target.screen.title_safe
+    if title > action:
+        wrong = f"{title} % of a side, of which televisions show {action} % (action_safe)"
+        document.say(("screen", "title_safe"), wrong, f"use at most {action}, or raise action_safe; 100 for both if nothing is cut off")
 
 
 def _check_cartridge(document: Document, target: Target) -> None:

@@ -123,7 +123,7 @@ KINDS = {
     ),
     "screen": Kind(
         number=5, plural="screens", steps=_made("others:screen_steps"),
-        layouts=("SCREEN",), decode=_read("screen:decode_screen"), compare=_read("screen:compare_screen"),
+        layouts=("SCREEN", "TILED_SCREEN"), decode=_read("screen:decode_screen"), compare=_read("screen:compare_screen"),
         proofs=_drawn(itself="screen:screen", tv="screen:television"), pixels=True, late=True, shows_code=True,
     ),
     "program": Kind(number=6, plural="programs", steps=_made("others:program_steps"), check=_check("others:check_program"), late=True),

@@ -27,6 +27,10 @@ Address = Annotated[int, Meta(ge=0, le=2**40, description="An address as the con
 Place = Annotated[int | str, Meta(title="a number or the name of a place")]
 Positive = Annotated[int, Meta(ge=1, le=1 << 24)]
 Side = Annotated[int, Meta(ge=1, le=256)]
+Percent = Annotated[int, Meta(ge=50, le=100)]
+# Percent of each side, around the middle, that televisions show and in which captions stay: SMPTE ST 2046-1:2009, EBU R 95 (from
+# memory: both give 93 % for action and 90 % for titles).
+ACTION_SAFE, TITLE_SAFE = 93, 90
 PixelPattern = Annotated[
     BitPattern,
     Written(str, _pattern("IRGBA")),
@@ -132,6 +136,8 @@ class Screen(Record):
     pixel_aspect: Annotated[tuple[Positive, Positive], about("Width and height of one pixel on the tube.")] = (1, 1)
     refresh: Annotated[float, about("Pictures a second.", gt=0, le=1000)] = 60.0
     buffers: Annotated[int, about("Screen buffers kept in main memory.", ge=0, le=8)] = 0
+    action_safe: Annotated[Percent, about("Percent of each side that every television shows; 100 for a screen of its own.")] = ACTION_SAFE
+    title_safe: Annotated[Percent, about("Percent of each side in which text and codes stay; 100 for a screen of its own.")] = TITLE_SAFE
 
 
 class Cells(Record):

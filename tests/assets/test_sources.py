@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageFont
 
-from pipeline.assets.screen import _check_letters
+from pipeline.assets.notices.letters import _check_letters
 from pipeline.assets.sources.frames import SourceFrames
 from pipeline.assets.sources.pictures import open_animation
 from pipeline.joints.places import Sources

@@ -7,7 +7,8 @@ import pytest
 import zxingcpp
 
 from pipeline.assets import television
-from pipeline.assets.screen import NoticeText, draw_screen
+from pipeline.assets.notices.bitmap import draw_screen
+from pipeline.assets.notices.codes import NoticeText
 from pipeline.assets.television import PERCENTS, WIDTHS, Television, _least
 from pipeline.joints.codes import code_matrix
 from pipeline.joints.facts import Margins, ScreenFacts, read_facts
@@ -28,7 +29,8 @@ def notice(folder, size, links=LINKS, target="basalt32", aspect=(1, 1)) -> Scree
     """Draw a notice and return its facts."""
     console = load_target(SHIPPED / f"{target}.toml")
     text = NoticeText("Tin Ferry", "0.1.0", "alpha", "7ZK3QM", *links)
-    draw_screen(blob_files(folder, "boot"), "boot", Screen(), text, size, picture_rules(console, console.screen.pixels), 4, aspect)
+    safe = (console.screen.action_safe, console.screen.title_safe)
+    draw_screen(blob_files(folder, "boot"), "boot", Screen(), text, size, picture_rules(console, console.screen.pixels), 4, aspect, safe)
     return read_facts(facts_file(folder, "boot"), ScreenFacts)
 
 

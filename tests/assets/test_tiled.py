@@ -85,7 +85,8 @@ def test_every_layout_of_pixels_holds_tiles(planes, first, order, tmp_path):
     unit = {"width": 16, "height": 8, **entry}
     data = changed(target_data("lattice16"), (("pixel_formats", "tile4"), pixels), (("tiles",), unit))
     keys = ("palette = \"quay_colours\"\n", "palette = \"quay_colours\"\narrangement = \"tiles\"\n")
-    folder = make_project(tmp_path / "p", keys, ('target = "lattice16"', 'target = "console.toml"'), target="lattice16")
+    picture = ("[screen.boot]\n", '[screen.boot]\narrangement = "bitmap"\n')  # 128 tiles are too few for a notice
+    folder = make_project(tmp_path / "p", keys, picture, ('target = "lattice16"', 'target = "console.toml"'), target="lattice16")
     (folder / "console.toml").write_text(toml_text(data), encoding="utf-8")
     draw(folder / "art/quay.png")
     facts, tiled, palette, blob = convert(folder)

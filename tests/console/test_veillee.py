@@ -29,6 +29,7 @@ from pipeline.questions.reductions import changes
 from pipeline.reading.decoded import Decoded
 from pipeline.reading.reader import read_image
 from pipeline.reading.show import screen_rgb
+from pipeline.reading.unpack import unpack
 from pipeline.target.kinds import KINDS
 from pipeline.target.records import Target
 from tests.conftest import missing, need_library
@@ -218,7 +219,7 @@ def test_program_is_what_the_sources_make(built, tmp_path):
 
 need_library("unicorn")
 
-from brindille_machine import LEFT, RIGHT, START, A, B, L, Machine  # noqa: E402
+from brindille_machine import COLOURS, LEFT, MAP, RIGHT, START, VIDEO, VIDEO_BYTES, A, B, L, Machine, picture  # noqa: E402
 
 WALK, IDLE, RAISE = 0, 1, 2
 BEFORE = [0, START, 0, START]  # notice, title
@@ -311,6 +312,34 @@ def _rgb(words: np.ndarray) -> np.ndarray:
 def test_program_shows_notice_and_title(built, machine):
     assert np.array_equal(_rgb(machine.shown[1]), screen_rgb(built.take("boot")))
     assert np.array_equal(_rgb(machine.shown[3]), built.rgb("titre", "titre_couleurs")[0][0])
+
+
+def test_program_copies_the_notice_to_the_console_s_memories(built):
+    """On the emulated 68000: tiles, map and palette in video memory are the blob's own bytes; drawn from there, both codes read."""
+    machine = Machine(built.image)
+    machine.play([0, 0])
+    video = bytes(machine.cpu.mem_read(VIDEO, VIDEO_BYTES))
+    head, blob = built.take("boot").head, _unpacked(built, "boot")
+    assert head["version"] == 2
+    tiles = blob[head["tiles"] :][: head["tile_count"] * head["tile_bytes"]]
+    assert video[: len(tiles)] == tiles
+    for row in range(head["rows"]):
+        entries = blob[head["map"] + row * head["columns"] * 2 :][: head["columns"] * 2]
+        assert video[MAP + row * 128 : MAP + row * 128 + len(entries)] == entries
+    assert video[COLOURS : COLOURS + head["entry_count"] * 2] == blob[head["entries"] :][: head["entry_count"] * 2]
+    shown = _rgb(picture(video))
+    assert np.array_equal(shown, screen_rgb(built.take("boot")))
+    code = json.loads((built.out / "map.json").read_bytes())["image"]["build_code"]
+    for percent in (100, 93, 90):  # SMPTE ST 2046-1:2009, EBU R 95: action-safe and title-safe
+        high, wide = 192 * percent // 200 * 2, 256 * percent // 200 * 2
+        middle = shown[(192 - high) // 2 :][:high, (256 - wide) // 2 :][:, :wide]
+        found = {one.text for one in zxingcpp.read_barcodes(np.ascontiguousarray(middle))}
+        assert found == {f"https://example.org/v?b={code}", f"https://example.org/w/{code}"}, percent
+
+
+def _unpacked(built: Built, name: str) -> bytes:
+    one = built.entries[name]
+    return unpack(one.codec, built.image[one.offset : one.offset + one.bytes], one.unpacked_bytes)
 
 
 def test_program_walks_the_round_as_its_readme_says(built, machine):

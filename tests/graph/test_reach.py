@@ -80,7 +80,7 @@ MOST = {
     "pixels/tiles": 29, "proofs/kinds": 20, "assets/sprites": 19, "pixels/pieces": 19, "memory": 17, "sound": 15, "packet/content": 13,
     "assets/backgrounds": 19, "codec": 12, "rom/banks": 7, "packet": 7, "packet/sections": 7, "packet/typeset": 7, "assets/fonts": 5,
     "rom": 4, "release": 2, "graph/freshness": 2, "graph/steps": 2, "graph": 2, "project/loading": 2, "questions": 2, "report": 2,
-    "reference": 2, "cache": 47,
+    "reference": 2, "cache": 47, "notices": 4, "assets/notices": 2,
 }  # fmt: skip
 
 

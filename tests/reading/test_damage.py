@@ -73,7 +73,7 @@ def test_check_that_is_taken_away_is_missed(small, monkeypatch, module, name, no
     monkeypatch.setattr(module, name, nothing)
     tally = Count()
     with Remembered(small):
-        put_right(small, random.Random(1), 400, tally)
+        put_right(small, random.Random(1), 800, tally)
     assert tally.missed
 
 

@@ -171,33 +171,24 @@ static void walk_sprite(const unsigned char *image, unsigned long bytes, const R
     walk_animations(&sprite);
 }
 
-static void walk_background(const RwAsset *asset)
+static void walk_tiles(const RwBackground *background)
 {
-    RwBackground background;
     RwPlace place;
     RwPicture tile;
     unsigned long rank;
     unsigned int column, row;
 
-    if (!rw_background(asset, &background)) {
-        say(FAULT);
-        return;
-    }
-    say(background.tiled);
-    if (!background.tiled) {
-        say_picture(&background.picture);
-        return;
-    }
-    say(background.tile_count);
-    for (rank = 0; rank < background.tile_count && more(); rank++) {
-        if (rw_tile(&background, rank, &tile))
+    say(background->tiled);
+    say(background->tile_count);
+    for (rank = 0; rank < background->tile_count && more(); rank++) {
+        if (rw_tile(background, rank, &tile))
             say_picture(&tile);
         else
             say(FAULT);
     }
-    for (row = 0; row < background.rows; row++) {
-        for (column = 0; column < background.columns && more(); column++) {
-            if (!rw_map(&background, column, row, &place)) {
+    for (row = 0; row < background->rows; row++) {
+        for (column = 0; column < background->columns && more(); column++) {
+            if (!rw_map(background, column, row, &place)) {
                 say(FAULT);
                 continue;
             }
@@ -206,6 +197,22 @@ static void walk_background(const RwAsset *asset)
             say(place.flips);
         }
     }
+}
+
+static void walk_background(const RwAsset *asset)
+{
+    RwBackground background;
+
+    if (!rw_background(asset, &background)) {
+        say(FAULT);
+        return;
+    }
+    if (background.tiled) {
+        walk_tiles(&background);
+        return;
+    }
+    say(background.tiled);
+    say_picture(&background.picture);
 }
 
 static void walk_colours(const RwPalette *palette)
@@ -236,7 +243,14 @@ static void walk_screen(const RwAsset *asset)
 {
     RwPalette palette;
     RwPicture picture;
+    RwBackground tiles;
 
+    if (rw_screen_tiles(asset, &tiles, &palette)) {
+        walk_colours(&palette);
+        say(palette.line_entries);
+        walk_tiles(&tiles);
+        return;
+    }
     if (!rw_screen(asset, &picture, &palette)) {
         say(FAULT);
         return;

@@ -157,7 +157,8 @@ def compile_small(made: Built, folder: Path, *flags: str, reader: Path | None = 
     screen = target.pixel_formats[target.screen.pixels]
     size = (target.tiles.width, target.tiles.height) if target.tiles else (16, 16)
     tile_bytes = packed_bytes(*size, screen, size)
-    known = (f"-DCELLS={cells}u", f"-DCLEAR_MASK={(1 << screen.pixel.width) - 1}u", f"-DTILE_BYTES={tile_bytes}u", f"-DLOW={int(target.byte_order == 'big')}")
+    values = {"CELLS": cells, "CLEAR_MASK": (1 << screen.pixel.width) - 1, "TILE_BYTES": tile_bytes}
+    known = (*(f"-D{name}={value}u" for name, value in values.items()), f"-DLOW={int(target.byte_order == 'big')}")
     sources = [reader or include / "reader8.c", include / "reader.c", HERE / "reader8_walk.c", HERE / "reader_cases.c"]
     return _linked(sources, include, folder / "reader8_cases", (*known, '-DRW_CONFIG="reader8_console.h"', *flags))
 
@@ -260,7 +261,11 @@ def _said(made: Built, kind: str, blob: bytes, decoded: Decoded, small: bool) ->
         yield from _colours(blob, head, target)
     elif kind == "screen":
         yield from _colours(blob, head, target)
-        yield _picture(decoded.pixels[0])
+        if head["version"] == 2:
+            yield [head["line_entries"]]
+            yield from _tiles(blob, decoded, target)
+        else:
+            yield _picture(decoded.pixels[0])
     elif kind == "sound":
         yield head["rate"], head["sample_count"]
         yield decoded.samples + 0x8000

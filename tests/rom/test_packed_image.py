@@ -277,10 +277,26 @@ def test_codec_the_target_lacks_is_refused_and_best_does_without(tmp_path):
     assert {entry["codec"] for entry in made.map["entries"]} == {"stored", "packbits"}
 
 
-@pytest.mark.parametrize("table", ["[screen.boot]", "[program.main]"])
-def test_notice_and_program_are_not_packed(tmp_path, table):
-    """A program runs where it is, and a notice's place must be known before its content is."""
-    folder = make_project(tmp_path / "ferry")
+@pytest.mark.parametrize("target", ["basalt32", "pebble8"])
+@pytest.mark.parametrize("codec", ["lz4", "packbits", "best"])
+def test_packed_notice_is_the_last_and_what_it_saves_is_saved(tmp_path, target, codec):
+    """Its place is known before its content is, so it has room for all that it might take, where nothing comes after it."""
+    sizes = {}
+    for packing in ("stored", codec):
+        folder = make_project(tmp_path / packing, target=target)
+        write_text(folder, project_text(("[screen.boot]", f'[screen.boot]\npacking = "{packing}"'), target=target))
+        made = build_here(folder, "verify")
+        sizes[packing] = made.map["image"]["used"]
+    boot = next(entry for entry in made.map["entries"] if entry["name"] == "boot")
+    assert boot["codec"] in ("lz4", "packbits")
+    assert boot["bytes"] < boot["unpacked_bytes"] * 3 // 4
+    assert boot == made.map["entries"][-1]
+    assert sizes["stored"] - sizes[codec] > boot["unpacked_bytes"] // 5
+
+
+def test_program_is_not_packed(tmp_path):
+    """It runs where it is."""
+    folder, table = make_project(tmp_path / "ferry"), "[program.main]"
     write_text(folder, project_text((table, f'{table}\npacking = "best"')))
     assert len(problems(folder)) == 1
     assert "packing" in problems(folder)[0]

@@ -81,16 +81,6 @@ static int show_whole(const RwPicture *picture, unsigned int line)
     return 1;
 }
 
-int show_screen(Room room, u32 hash)
-{
-    RwAsset asset;
-    RwPicture picture;
-    RwPalette palette;
-
-    return load(&room, hash, RW_KIND_SCREEN, &asset) && rw_screen(&asset, &picture, &palette) && show_whole(&picture, 0)
-        && set_colours(&palette);
-}
-
 int show_bitmap(Room room, u32 hash)
 {
     RwAsset asset, colours;
@@ -102,23 +92,44 @@ int show_bitmap(Room room, u32 hash)
         && show_whole(&background.picture, palette.first >> 4) && set_colours(&palette);
 }
 
+/* Tiles to the tile memory as they are, map entries to the map memory from a row on. */
+static int put_tiles(const RwBackground *background, unsigned int row)
+{
+    RwPlace place;
+    unsigned int x, y;
+
+    if (background->picture.format != RW_FORMAT_TILE4 || background->columns > MAP_COLUMNS || row + background->rows > MAP_ROWS
+        || background->first_tile + background->tile_count > TILE_COUNT)
+        return 0;
+    copy_words(TILES + background->first_tile * (TILE_BYTES / 2), background->at + background->tiles,
+        background->tile_count * TILE_BYTES);
+    for (y = 0; y < background->rows; y++)
+        for (x = 0; x < background->columns; x++) {
+            if (!rw_map(background, x, y, &place))
+                return 0;
+            MAP[(row + y) * MAP_COLUMNS + x] = (u16)place.word;
+        }
+    return 1;
+}
+
+int show_screen(Room room, u32 hash)
+{
+    RwAsset asset;
+    RwBackground notice;
+    RwPalette palette;
+    u16 row;
+
+    for (row = 0; row < SCREEN_ROWS; row++)
+        SCROLL[row] = 0;
+    return load(&room, hash, RW_KIND_SCREEN, &asset) && rw_screen_tiles(&asset, &notice, &palette) && put_tiles(&notice, 0)
+        && set_colours(&palette);
+}
+
 int show_tiles(Room room, u32 hash, unsigned int row)
 {
     RwAsset asset;
     RwBackground background;
-    RwPlace place;
-    unsigned int x, y;
 
-    if (!load(&room, hash, RW_KIND_BACKGROUND, &asset) || !rw_background(&asset, &background) || !background.tiled
-        || background.picture.format != RW_FORMAT_TILE4 || background.columns != MAP_COLUMNS || row + background.rows > MAP_ROWS
-        || background.first_tile + background.tile_count > TILE_COUNT)
-        return 0;
-    copy_words(TILES + background.first_tile * (TILE_BYTES / 2), asset.at + background.tiles, background.tile_count * TILE_BYTES);
-    for (y = 0; y < background.rows; y++)
-        for (x = 0; x < background.columns; x++) {
-            if (!rw_map(&background, x, y, &place))
-                return 0;
-            MAP[(row + y) * MAP_COLUMNS + x] = (u16)place.word;
-        }
-    return show_palette(room, background.palette);
+    return load(&room, hash, RW_KIND_BACKGROUND, &asset) && rw_background(&asset, &background) && background.tiled
+        && background.columns == MAP_COLUMNS && put_tiles(&background, row) && show_palette(room, background.palette);
 }

@@ -9,6 +9,7 @@ import numpy as np
 from pipeline.assets.backgrounds.drawn import Drawn, whole_error
 from pipeline.assets.blob import name_hash, put_record
 from pipeline.assets.intent import Intent
+from pipeline.assets.map_words import map_bytes, map_masks
 from pipeline.joints.facts import ColourError, IntentFacts, Merging, StoredTiles, TilesError
 from pipeline.joints.layouts import NO_PALETTE, TILED, TILED_VERSION, record_bytes
 from pipeline.joints.pixel_size import one_part
@@ -74,7 +75,7 @@ def tiled_blob(
     tiles = tiled.tiles
     lines = drawn.lines if cutting.entry.bits("c") else None
     words = encode_map(tiles, cutting.entry, spec.first_tile, lines)
-    table = _words_bytes(words, cutting)
+    table = map_bytes(words, cutting)
     below = tiles.tiles.reshape(-1, cutting.tile[0])
     packed = pack_picture(below, one_part(rules.pixel_format), rules.pixel_order, cutting.tile, rules.starts.tile)
     map_at = record_bytes(TILED)
@@ -99,7 +100,7 @@ def tiled_blob(
         first_tile=spec.first_tile,
         map=map_at,
         tiles=tiles_at,
-        **_masks(cutting),
+        **map_masks(cutting),
     )
     stored = StoredTiles(
         tile_count=count,
@@ -138,17 +139,6 @@ def _figures(wanted: np.ndarray, shown: np.ndarray, error: ColourError, tile: tu
     worst, (column, row) = worst_cell(wanted, shown, tile)
     # A background has opaque pixels, so there are means.
     return TilesError(mean=error.mean or 0.0, p95=error.p95 or 0.0, worst=worst, worst_cell=(column, row))
-
-
-def _masks(cutting: TileRules) -> dict[str, int]:
-    letters = {"tile_mask": "t", "flip_x_mask": "H", "flip_y_mask": "V", "line_mask": "c"}
-    return {name: sum(1 << place for place in cutting.entry.fields.get(letter, ())) for name, letter in letters.items()}
-
-
-def _words_bytes(words: np.ndarray, cutting: TileRules) -> bytes:
-    width = cutting.entry.bytes
-    octets = words.astype(">u4").view(np.uint8).reshape(*words.shape, 4)[..., 4 - width :]
-    return (octets[..., ::-1] if cutting.entry_order == "little" else octets).tobytes()
 
 
 def _intent(pixels: np.ndarray, lines: np.ndarray | None, rules: PictureRules, tile: tuple[int, int]) -> IntentFacts:

@@ -10,13 +10,12 @@ from pipeline.graph.steps.handed import In, Out
 from pipeline.graph.steps.site import INCLUDE_FILES, Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.links import with_tester
-from pipeline.joints.pixel_size import screen_bytes
 from pipeline.joints.places import blob_files
 from pipeline.joints.views import SizeView
+from pipeline.notices.sizes import notice_bytes, notice_numbers, packed_at_most
 from pipeline.project.model import Asset, build_date
 from pipeline.rom.wish import Wish
 from pipeline.target.kinds import KINDS, calls_of
-from pipeline.target.records import picture_rules
 
 
 def build_code_step(site: Site) -> Step:
@@ -42,6 +41,7 @@ def _image_settings(site: Site) -> dict[str, str]:
     settings |= {"feedback": with_tester(spec.links.feedback), "bugs": with_tester(spec.links.bugs)}
     for name, screen in spec.screen.items():
         settings |= {f"{name} {key}": getattr(screen, key) for key in ("warning", "feedback_label", "bugs_label")}
+        settings |= {f"{name} {key}": getattr(screen, key) for key, usual in _USUAL.items() if getattr(screen, key) != usual}
     for asset in site.project.assets.values():
         bank, split = getattr(asset.spec, "bank", None), getattr(asset.spec, "split", False)
         said = "" if bank is None else f" {bank}"
@@ -75,9 +75,14 @@ def placing_steps(site: Site) -> Iterator[Step]:
             "banks": site.project.target.cartridge.banks is not None,
             "words": {"box": kinds.boxes, "point": kinds.points, "number": kinds.numbers, "event": kinds.events},
             **({"lists": In(site.lists)} if site.lists else {}),
+            "notices": {one.name: numbers for one in site.project.of_kind("screen") if (numbers := notice_numbers(site.project, one))},
         },
         doc="write assets.h and the assembler's assets.inc for the program",
     )
+
+
+# What a boot notice's record says of its form unless an author says otherwise; a build code need not name what is as usual.
+_USUAL = {"arrangement": None, "correction": "M", "packing": "stored"}
 
 
 def tables_steps(site: Site) -> Iterator[Step]:
@@ -116,18 +121,18 @@ def _wishes(site: Site) -> tuple[Wish, ...]:
 
 
 def _wish(site: Site, asset: Asset) -> Wish:
-    project, size, last = site.project, None, False
+    project, size, last, tail = site.project, None, False, False
     if asset.kind == "screen":
-        rules = picture_rules(project.target, project.target.screen.pixels)
-        size = screen_bytes(project.target.screen.width, project.target.screen.height, rules, project.alignment(asset))
+        size = notice_bytes(project, asset)
+        if asset.spec.packing != "stored":
+            size, tail = packed_at_most(size), True
     elif asset.kind == "program":
         size, last = asset.spec.reserve, asset.spec.command is not None and asset.spec.reserve is None
     bank = getattr(asset.spec, "bank", None)
     split = getattr(asset.spec, "split", False)
     runs = ((name, members.index(asset.name)) for name, members in project.spec.runs.items() if asset.name in members)
-    return Wish(
-        asset.name, asset.kind, project.placed_by(asset), asset.spec.address, size, last, bank=bank, split=split, run=next(runs, None)
-    )
+    placed = {"bank": bank, "split": split, "run": next(runs, None), "tail": tail}
+    return Wish(asset.name, asset.kind, project.placed_by(asset), asset.spec.address, size, last, **placed)
 
 
 def _placing_rules(site: Site):

@@ -11,11 +11,12 @@ from pipeline.graph.steps.assets import makers
 from pipeline.graph.steps.handed import Depends, In, Kept, Out, Reached
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
-from pipeline.joints.pixel_size import screen_bytes, stored_bytes
+from pipeline.joints.pixel_size import stored_bytes
 from pipeline.joints.places import blob_files
 from pipeline.memory.budget import Room
 from pipeline.memory.loads import Memory
 from pipeline.memory.streaming import named_in
+from pipeline.notices.sizes import notice_bytes
 from pipeline.plain.sizes import counted, round_up
 from pipeline.project.art import SIZES
 from pipeline.project.assets import Defaults, Pan
@@ -152,11 +153,14 @@ def advice_steps(site: Site, wanted: str, made_by: Sequence[Step]) -> Iterator[S
 def _tried(site: Site) -> LoadedProject:
     """Return the project without what trials do not look at, so that other words for testers do not cause new measurements."""
     project, spec = site.project, site.project.spec
-    game = Game(title="", code=spec.game.code, version="", phase=spec.game.phase, target="", cartridge=spec.game.cartridge)
+    # How large a notice of tiles is depends on what it says.
+    says = any(project.arrangement(asset) == "tiles" for asset in project.of_kind("screen"))
+    title, version = (spec.game.title, spec.game.version) if says else ("", "")
+    game = Game(title=title, code=spec.game.code, version=version, phase=spec.game.phase, target="", cartridge=spec.game.cartridge)
     bare = Project(
         format=1,
         game=game,
-        links=Links(feedback="", bugs=""),
+        links=Links(feedback=spec.links.feedback, bugs=spec.links.bugs) if says else Links(feedback="", bugs=""),
         defaults=Defaults(sprite=_sizes(spec.defaults.sprite), background=_sizes(spec.defaults.background)),
         bundles=spec.bundles,
         scene={name: _bare(scene) for name, scene in spec.scene.items()},
@@ -249,13 +253,12 @@ def _head(site: Site) -> int:
     project, target = site.project, site.project.target
     directory = directory_place(target, len(project.assets))
     whole = max(target.header.offset + target.header.size, directory.stop if directory is not None else 0)
-    rules = picture_rules(target, target.screen.pixels)
     counted = {asset.name for asset in _counted(site)}
     for asset in project.of_kind(*kinds_with("late")):
         if asset.name in counted:
             continue
         alignment = project.alignment(asset)
-        size = screen_bytes(target.screen.width, target.screen.height, rules, alignment) if asset.kind == "screen" else 0
+        size = notice_bytes(project, asset) if asset.kind == "screen" else 0
         whole += round_up(size or getattr(asset.spec, "reserve", None) or 0, alignment)
     return whole
 
@@ -302,8 +305,7 @@ def lists_settings(site: Site) -> dict[str, Any]:
     fixed = {}
     for name, asset in found.items():
         if asset.kind == "screen":
-            rules = picture_rules(project.target, project.target.screen.pixels)
-            fixed[name] = screen_bytes(project.target.screen.width, project.target.screen.height, rules, project.alignment(asset))
+            fixed[name] = notice_bytes(project, asset)
         elif asset.kind == "program" and asset.spec.reserve is not None:
             fixed[name] = asset.spec.reserve
     return {"facts": In(site.image_facts(*sorted({*found, *pools} - fixed.keys()))), "fixed": fixed}

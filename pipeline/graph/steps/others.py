@@ -14,8 +14,10 @@ from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.links import with_tester
 from pipeline.joints.places import Sources
+from pipeline.notices.tile_plan import Console, tile_screen
 from pipeline.project.model import Asset, build_date
 from pipeline.target.records import picture_rules
+from pipeline.target.tiles import tile_rules
 
 
 def sound_steps(site: Site, asset: Asset) -> Iterator[Step]:
@@ -96,15 +98,21 @@ def lists_steps(site: Site, asset: Asset) -> Iterator[Step]:
 
 
 def screen_steps(site: Site, asset: Asset) -> Iterator[Step]:
-    game, links, screen = site.project.spec.game, site.project.spec.links, site.project.target.screen
+    target = site.project.target
+    game, links, screen = site.project.spec.game, site.project.spec.links, target.screen
+    rules = picture_rules(target, site.project.pixel_format(asset))
     arguments = {
         "code_file": In(site.code),
         "spec": site.bare(asset),
         "game": {"title": game.title, "version": game.version, "phase": game.phase},
         "links": {"feedback": with_tester(links.feedback), "bugs": with_tester(links.bugs)},
-        "size": (screen.width, screen.height),
-        "rules": picture_rules(site.project.target, screen.pixels),
-        "alignment": site.project.alignment(asset),
         "pixel_aspect": screen.pixel_aspect,
+        "safe": (screen.action_safe, screen.title_safe),
     }
-    yield site.asset_step(asset, "pipeline.assets.screen:make_screen", arguments)
+    if site.project.arrangement(asset) == "tiles":
+        drawn = tile_screen(target, site.project.pixel_format(asset))
+        console = Console(drawn, rules, tile_rules(target, None, None), site.project.alignment(asset))
+        yield site.asset_step(asset, "pipeline.assets.notices.tiles:make_tiled_screen", {**arguments, "console": console})
+        return
+    size = {"size": (screen.width, screen.height), "rules": rules, "alignment": site.project.alignment(asset)}
+    yield site.asset_step(asset, "pipeline.assets.notices.bitmap:make_screen", {**arguments, **size})

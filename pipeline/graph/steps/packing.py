@@ -10,11 +10,15 @@ from pipeline.graph.steps.step import Step
 from pipeline.joints.places import blob_files, packed_files
 from pipeline.rom.console_loader import loader_values
 from pipeline.rom.console_reader import reader_values
+from pipeline.target.kinds import KINDS
 
 
-def packing_steps(site: Site) -> Iterator[Step]:
+def packing_steps(site: Site, late: bool = False) -> Iterator[Step]:
+    """Yield the steps that pack assets; of those that are made when all places are decided, or of the others."""
     for name in site.packed():
         asset = site.project.assets[name]
+        if KINDS[asset.kind].late != late:
+            continue
         packing = asset.spec.packing
         yield Step(
             f"pack:{name}",

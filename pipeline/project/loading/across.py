@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 import msgspec
 
 from pipeline.joints.links import BUILD_DIGITS, LONGEST_TESTER, code_version, link_problem, report_link, with_tester
-from pipeline.joints.notice import CHARACTER, code_problem
+from pipeline.notices.checks import check_notices
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import listed, show_size
@@ -36,6 +36,7 @@ def check_project(document: Document, project: LoadedProject) -> None:
     _check_program(document, project)
     _check_title(document, project)
     _check_links(document, project)
+    check_notices(document, project)
     for asset in project.assets.values():
         if asset.name not in document.broken:
             _check_asset(document, project, asset, CHECKS)
@@ -109,19 +110,8 @@ def _check_title(document: Document, project: LoadedProject) -> None:
     if "project.title" in fields and not shown.isascii():
         wrong = f"{shown!r} has letters outside ASCII, which the cartridge header of {project.target.name} does not take"
         document.say(("game", path), wrong, "keep it, and add plain_title with only ASCII letters")
-    width = project.target.screen.width
-    for name, screen in project.spec.screen.items():
-        texts = {"warning": screen.warning, "feedback_label": screen.feedback_label, "bugs_label": screen.bugs_label}
-        for key, words in texts.items():
-            if not words.isprintable():
-                document.say(("screen", name, key), f"{words!r} has a line break or another control character", "write one plain line")
     if not game.title.isprintable():
         document.say(("game", "title"), f"{game.title!r} has a line break or another control character", "write one plain line")
-    for name, screen in project.spec.screen.items():
-        for path, words in ((("game", "title"), game.title), (("screen", name, "warning"), screen.warning)):
-            if words.isascii() and len(words) * CHARACTER > width:
-                wrong = f"{len(words)} characters are {len(words) * CHARACTER} pixels wide, the screen {width}"
-                document.say(path, wrong, f"shorten it to {width // CHARACTER} characters")
 
 
 def _check_links(document: Document, project: LoadedProject) -> None:
@@ -134,21 +124,15 @@ def _check_links(document: Document, project: LoadedProject) -> None:
         if problem:
             document.say(path, *problem)
         elif path in named:
-            _check_code(document, project, path, link)
+            _check_code(document, path, link)
     if with_tester(links.feedback) == with_tester(links.bugs):
         document.say(("links", "bugs"), "is the same link as feedback", "give each form its own link")
 
 
-def _check_code(document: Document, project: LoadedProject, path: tuple, link: str) -> None:
+def _check_code(document: Document, path: tuple, link: str) -> None:
     length = len(report_link(link, "0" * BUILD_DIGITS, LONGEST_TESTER).encode())
     if code_version(length) is None:
         document.say(path, f"{length} bytes with the build code are too long for any code", "shorten the link")
-        return
-    if not project.of_kind("screen"):
-        return
-    problem = code_problem(link, project.target.screen.width, project.target.screen.height)
-    if problem:
-        document.say(path, *problem)
 
 
 def _check_place(document: Document, project: LoadedProject, asset: Asset) -> None:
