@@ -61,13 +61,16 @@ def test_free_names_by_their_words():
 
 
 def invented(seed: int) -> list[Picture]:
-    """Return pictures of one to four rows, in folders of all kinds, of few sizes."""
+    """Return pictures of one to four rows, often in one folder, of few sizes, and often of one figure."""
     chance, made = random.Random(seed), {}
-    for _ in range(chance.randint(1, 4)):
-        folder = chance.choice((*FOLDERS, "hero/run", "enemies/bat/fly left", "cat/1", "01 idle", "frames", "slime"))
+    folders = (*FOLDERS, "hero/run", "enemies/bat/fly left", "cat/1", "01 idle", "frames", "slime", "zoo", "zoo")
+    common = chance.choice(folders)
+    for _ in range(chance.randint(1, 5)):
+        folder = common if chance.random() < 0.7 else chance.choice(folders)
         stem = chance.choice((
             "{n}", "walk_{n:02}", "hero_walk_{n}", "hero{n}", "bat fly {n}", "hero_hit{n}_left", "coin-{n}x", "slime_zork_{n}", "icon{n}",
             "zork", "slime_zork", "hero_{w}", "{w}", "{w}_{n}",
+            "orc_zork_{n}", "orc_walk_{n}", "orc_zork_walk_{n}", "orc", "orc_{w}_{n}", "orc{n}", "elf_run_{n}", "elf_zork",
         ))  # fmt: skip
         size = chance.choice(((16, 16), (16, 16), (32, 24)))
         for number in range(chance.choice((0, 1, 15)), chance.choice((2, 4, 9, 17))):
