@@ -98,6 +98,32 @@ def test_buffers_hold_whole_animations_where_asked():
     assert (play.traffic.bytes, play.traffic.transfers) == (180, 3)
 
 
+def test_members_of_a_role_fetch_into_as_many_sets_as_it_has():
+    """Three sparks of 9, 7 and 5 bytes, of which two fly at once: 16 bytes in 2 transfers, a frame of each every 2 pictures."""
+    sprites = {name: (frames(1, [size], [size]), played((True, [(0, 2), (1, 2)]))) for name, size in (("a", 9), ("b", 7), ("c", 5))}
+    scene = Scene(always=["a", "b", "c"], streamed=dict.fromkeys("abc", Streamed(role="spark")), sets={"spark": 2})
+    play = counted(scene, sprites, transfer=Transfer(blank=99, start=1)).scenes["play"]
+    assert (play.bytes, play.traffic.bytes, play.traffic.transfers) == (3 + 2 * 18, 16, 2)
+    assert (play.limits["blank"].used, play.traffic.pace) == (18, 5 + 4)
+
+
+PACES = [
+    # Worked out by hand for frames of 100 and 80 bytes: what is fetched in one round, over the pictures that it takes.
+    ((True, [(0, 4), (1, 2)]), 180, 6),
+    ((True, [(0, 2), (1, 2), (0, 2)]), 180, 6),  # frame 0 stays from the end to the beginning
+    ((False, [(0, 2), (1, 2), (0, 2)]), 280, 6),  # begun anew it is fetched again
+    ((True, [(0, 1), (0, 3), (1, 4)]), 180, 8),
+    ((True, [(0, 5)]), 0, 5),
+]
+
+
+@pytest.mark.parametrize(("moves", "fetched", "pictures"), PACES)
+def test_pace_is_what_an_animation_fetches_in_a_round(moves, fetched, pictures):
+    """Rounded up to whole bytes; a frame that stays is not fetched again."""
+    play = counted(Scene(always=["pell"], streamed={"pell": Streamed()}), {"pell": (COURIERS["pell"][0], played(moves))}).scenes["play"]
+    assert play.traffic.pace == -(-fetched // pictures)
+
+
 def test_sets_are_rounded_up_as_memory_is_given_out():
     """Steps of 64: tables of 20 take 64, each buffer of 100 takes 128."""
     play = counted(Scene(always=["pell"], streamed=BUFFERED), COURIERS, granularity=64).scenes["play"]
