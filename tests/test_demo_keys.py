@@ -9,7 +9,7 @@ from typing import Annotated, Any, Union, get_args, get_origin
 
 import msgspec
 
-from pipeline.project.assets import Background, Data, Font, Level, Notes, Palette, Pool, Sound, Sprite
+from pipeline.project.assets import Background, Data, Font, Level, Notes, Palette, Pool, Sound, Sprite, Text
 from pipeline.project.file import IssueFile, Project
 from pipeline.project.testers import TesterList
 
@@ -17,15 +17,16 @@ DEMOS = (Path("demo_project"), Path("demo_project/veillee"))
 ROOT = Path(__file__).parents[1]
 KINDS = {
     "sprite": Sprite, "pool": Pool, "background": Background, "palette": Palette, "sound": Sound, "data": Data, "font": Font,
-    "level": Level, "notes": Notes,
+    "level": Level, "notes": Notes, "text": Text,
 }  # fmt: skip
+_TABLES = ("Level", "Notes", "Text")
 UNUSED = {
     "a demo is built on machines without a compiler, so its program is a finished file": {"Program.command", "Program.depends"},
     "a fixed place is shown once, by the programs": {
-        f"{kind}.address" for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Data", "Level", "Notes")
+        f"{kind}.address" for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Data", *_TABLES)
     },
     "alignment is shown once, by data": {
-        f"{kind}.alignment" for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Program", "Level", "Notes")
+        f"{kind}.alignment" for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Program", *_TABLES)
     },
     "both demos have one program; tests/rom/test_header_program.py chooses between two": {"Game.program"},
     "both consoles have one pixel format for art": {"Sprite.pixels", "Background.pixels"},
@@ -33,6 +34,7 @@ UNUSED = {
     "one courier has notes, in a file; tests/assets/test_notes.py draws layers": {
         "Defaults.notes", "Notes.layer", "Notes.packing", "NoteKinds.colours"
     },
+    "one asset of texts is small": {"Defaults.text", "Text.packing"},
     "the notice says by itself who drew it": {"Screen.origin"},
     "the demos' own recordings have one channel": {"Sound.channels"},
     "the demos' details have outlines of their own and lie inside; tests/assets/test_parts.py cuts and blends": {"Part.blend", "Part.clip"},

@@ -37,6 +37,7 @@ MAY_IMPORT = {
         *("plain", "target", "joints", "project", "pixels", "pixels.colours", "pixels.scaling", "pixels.tiles", "assets"),
         "assets.sources",
     ),
+    "assets.texts": ("plain", "joints", "project", "assets"),
     "assets.fonts": ("plain", "target", "joints", "project", "pixels", "pixels.scaling", "assets", "assets.sources"),
     "rom.banks": ("plain", "target"),
     "rom": ("plain", "target", "joints", "rom.banks"),

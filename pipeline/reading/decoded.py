@@ -36,6 +36,7 @@ class Decoded:
         glyphs: (code point, advance) of each frame of a font.
         cells: uint32, shape (height, width): the numbers of a level.
         noted: of each frame, what notes say.
+        texts: of each language, by key, the units of a text without its end.
     """
 
     head: dict[str, int]
@@ -48,6 +49,7 @@ class Decoded:
     glyphs: list[tuple[int, int]] = field(default_factory=list)
     cells: np.ndarray = field(default_factory=lambda: np.zeros((0, 0), dtype=np.uint32))
     noted: list[NotedFrame] = field(default_factory=list)
+    texts: list[list[list[int]]] = field(default_factory=list)
 
     @property
     def pattern(self) -> BitPattern:

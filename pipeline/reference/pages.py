@@ -159,6 +159,8 @@ _RECORDS = (
     ("Font", layouts.FONT),
     ("Glyph of a font", layouts.GLYPH),
     ("Level", layouts.LEVEL),
+    ("Texts", layouts.TEXT),
+    ("Text, one for each key of each language", layouts.STRING),
     ("Notes on a sprite's frames", layouts.NOTES),
     ("Frame of notes, one for each of the sprite's", layouts.NOTED_FRAME),
     ("Box of a frame", layouts.NOTED_BOX),

@@ -26,6 +26,7 @@ from pipeline.joints.facts import (
     StoredFrames,
     StoredPieces,
     StoredTiles,
+    TextFacts,
     TvMargins,
     image_facts,
 )
@@ -205,6 +206,10 @@ def _kind_text(facts: Facts, every: dict[str, Facts]) -> str:
         case LevelFacts():
             numbers = f"{facts.different} different numbers, {facts.smallest} to {facts.largest} of {facts.least} to {facts.most}"
             return f"{facts.width} × {facts.height} cells of {counted(facts.cell_bytes, 'byte')}; {numbers}"
+        case TextFacts():
+            size = f"{counted(len(facts.keys), 'text')} in {', '.join(facts.languages)}; {facts.different} different characters"
+            widest = f", at most {max(facts.widest)} pixels wide" if facts.font else ""
+            return f"{size} of {facts.font or 'Unicode'} in {counted(facts.unit_bytes, 'byte')} each{widest}"
         case NotesFacts():
             count = f"{counted(facts.boxes, 'box', 'boxes')} and {counted(facts.points, 'point')}"
             return f"{count} on {counted(facts.frames, 'frame')} of {facts.of}; {', '.join(facts.used)}"

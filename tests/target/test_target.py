@@ -205,7 +205,7 @@ PART_PROBLEMS = [
         [(("alignment", "zz"), 4)],
         "[alignment] zz",
         "unknown kind 'zz'",
-        "the kinds are sprite, pool, background, palette, sound, screen, program, data, font, level, notes and default",
+        "the kinds are sprite, pool, background, palette, sound, screen, program, data, font, level, text, notes and default",
     ),
     ([(("alignment", "sound"), 3)], "[alignment] sound", "3 is not a power of two", "use 1, 2, 4, 8, ..."),
     (

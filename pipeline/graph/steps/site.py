@@ -35,7 +35,7 @@ REASONS, GROWTH, TRIALS, CACHE = "reasons.json", "growth.json", "trials", "cache
 INCLUDE_FILES = ("assets.h", "assets.inc", "assets_equ.inc")
 UNPACKERS = ("unpack.h", "unpack.c")
 READERS = ("reader.h", "reader.c")
-READER_PARTS = ("notes.h", "notes.c")  # templates whose text the readers hold
+READER_PARTS = ("text.h", "text.c", "notes.h", "notes.c")  # templates whose text the readers hold
 
 
 class Site:
