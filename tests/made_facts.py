@@ -45,6 +45,10 @@ _OWN: dict[type[records.Facts], dict[str, Any]] = {
         "width": 8, "height": 8, "cell_bytes": 1, "least": 0, "most": 255, "smallest": 0, "largest": 7, "different": 8,
         "intent": records.IntentFacts(shape=[8, 8], sha256="0" * 64),
     },
+    records.TextFacts: {
+        "font": None, "unit_bytes": 1, "languages": ["en"], "keys": ["start"], "characters": 5, "different": 4, "widest": [0],
+        "intent": records.IntentFacts(shape=[1, 1], sha256="0" * 64),
+    },
     records.NotesFacts: {
         "of": "ada", "frames": 2, "boxes": 1, "points": 1, "box_kinds": ["body"], "point_kinds": ["hand"], "number_kinds": [],
         "event_kinds": [], "used": ["body", "hand"], "intent": records.IntentFacts(shape=[2, 1, 1], sha256="0" * 64),

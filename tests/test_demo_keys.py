@@ -9,7 +9,7 @@ from typing import Annotated, Any, Union, get_args, get_origin
 
 import msgspec
 
-from pipeline.project.assets import Background, Data, Font, Level, Notes, Palette, Pool, Sound, Sprite
+from pipeline.project.assets import Background, Data, Font, Level, Notes, Palette, Pool, Sound, Sprite, Text
 from pipeline.project.file import IssueFile, Project
 from pipeline.project.testers import TesterList
 
@@ -17,25 +17,26 @@ DEMOS = (Path("demo_project"), Path("demo_project/veillee"))
 ROOT = Path(__file__).parents[1]
 KINDS = {
     "sprite": Sprite, "pool": Pool, "background": Background, "palette": Palette, "sound": Sound, "data": Data, "font": Font,
-    "level": Level, "notes": Notes,
+    "level": Level, "notes": Notes, "text": Text,
 }  # fmt: skip
+_TABLES = ("Level", "Notes", "Text")
 UNUSED = {
     "a demo is built on machines without a compiler, so its program is a finished file": {"Program.command", "Program.depends"},
     "a fixed place is shown once, by the programs": {
         f"{kind}.address"
-        for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Data", "Level", "Notes", "Lists")
+        for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Data", *_TABLES, "Lists")
     },
     "alignment is shown once, by data": {
         f"{kind}.alignment"
-        for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Program", "Level", "Notes", "Lists")
+        for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Program", *_TABLES, "Lists")
     },
     "neither console has banks; tests/rom/test_program_banks.py names them": {"Program.bank", "Data.bank"},
     "neither console has a boundary that transfers may not cross; tests/rom/test_boundaries.py sets one": {
-        f"{kind}.split" for kind in ("Sprite", "Pool", "Background", "Font", "Sound", "Screen", "Data", "Level", "Notes")
+        f"{kind}.split" for kind in ("Sprite", "Pool", "Background", "Font", "Sound", "Screen", "Data", *_TABLES)
     },
     "neither console has a memory apart from main memory; tests/memory/test_areas.py gives one to a console": {
         f"{kind}.area"
-        for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Program", "Data", "Level", "Notes", "Lists")
+        for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Program", "Data", *_TABLES, "Lists")
     },
     "both demos have one program; tests/rom/test_header_program.py chooses between two": {"Game.program"},
     "both consoles have one pixel format for art": {"Sprite.pixels", "Background.pixels"},
@@ -47,6 +48,7 @@ UNUSED = {
     "each demo has one notice, in the form that suits its console; tests/notices makes others": {
         "Defaults.screen", "Screen.arrangement", "Screen.correction",
     },
+    "one asset of texts is small": {"Defaults.text", "Text.packing"},
     "the demos' own recordings have one channel": {"Sound.channels"},
     "the demos' details have outlines of their own and lie inside; tests/assets/test_parts.py cuts and blends": {"Part.blend", "Part.clip"},
     "a demo's program streams one courier in the plainest way; tests/memory/test_streaming.py counts the other ways": {

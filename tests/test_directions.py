@@ -38,6 +38,7 @@ MAY_IMPORT = {
         *("plain", "target", "joints", "project", "pixels", "pixels.colours", "pixels.scaling", "pixels.tiles", "assets"),
         "assets.sources",
     ),
+    "assets.texts": ("plain", "joints", "project", "assets"),
     "assets.fonts": ("plain", "target", "joints", "project", "pixels", "pixels.scaling", "assets", "assets.sources"),
     "assets.notices": ("plain", "target", "joints", "project", "notices", "pixels", "pixels.colours", "pixels.tiles", "assets"),
     "rom.banks": ("plain", "target"),

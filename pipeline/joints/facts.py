@@ -545,6 +545,30 @@ class ListsFacts(Facts, frozen=True, kw_only=True, tag="lists"):
     intent: IntentFacts
 
 
+class TextFacts(Facts, frozen=True, kw_only=True, tag="text"):
+    """Facts of texts.
+
+    Attributes:
+        font: whose glyphs units are; None: code points.
+        unit_bytes: of a unit.
+        languages, keys: by their ranks.
+        characters: units of all texts, line breaks included.
+        different: characters that occur.
+        widest: of each language the pixels of its widest line; 0 without a font.
+        intent: shape (languages, keys), and the sum, as unsigned 32-bit numbers, of each text in the order of the table: the number of its
+            units, then the units.
+    """
+
+    font: str | None
+    unit_bytes: Side
+    languages: list[str]
+    keys: list[str]
+    characters: Count
+    different: Count
+    widest: list[Count]
+    intent: IntentFacts
+
+
 class NotesFacts(Facts, frozen=True, kw_only=True, tag="notes"):
     """Facts of notes on a sprite's frames.
 

@@ -295,6 +295,23 @@ LIST_BUNDLE = (
     Part("place_count", 2, "assets, in the order of use"),
     Part("contiguous", 2, "1 when it is one run, else 0"),
 )
+NO_FONT = 0
+TEXT = (
+    Part("version", 1, "of this layout, 1"),
+    Part("unit_bytes", 1, "bytes of a unit, 1, 2 or 4: a glyph's rank in the font, or a code point"),
+    Part("language_count", 2, "languages"),
+    Part("key_count", 2, "texts of each language"),
+    Part("spare", 2, "0"),
+    Part("font", 4, "name hash of the font, 0: units are Unicode code points"),
+    Part("end", 4, "the unit after a text's last"),
+    Part("line_break", 4, "the unit that begins another line"),
+    Part("texts", 4, "offset of the table of texts: all of the first language, by key, then all of the next"),
+)
+STRING = (
+    Part("text", 4, "offset of its first unit; equal texts have one offset"),
+    Part("units", 2, "units, without its end"),
+    Part("lines", 2, "lines, at least 1"),
+)
 NOTES = (
     Part("version", 1, "of this layout, 1"),
     Part("number_count", 1, "numbers of a frame"),

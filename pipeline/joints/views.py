@@ -53,6 +53,13 @@ class Content(_Fields, frozen=True, kw_only=True):
     sha256: Sha256
 
 
+class Characters(_Fields, frozen=True, kw_only=True):
+    """Code point and advance of a font's glyphs; see ``facts.FontFacts``."""
+
+    kind: Literal["font"]
+    characters: list[tuple[Count, Count]]
+
+
 class _Worst(msgspec.Struct, frozen=True):
     worst_frame: Count | None
 
@@ -118,6 +125,12 @@ class WorstFrameView(View[WorstFrame]):
     """Facts of a sprite, as sampling reads them."""
 
     record = WorstFrame
+
+
+class CharactersView(View[Characters]):
+    """Facts of a font, as texts read them."""
+
+    record = Characters
 
 
 @functools.cache  # made when first asked for: a build with nothing to do needs few of them

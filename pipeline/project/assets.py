@@ -526,6 +526,32 @@ class Level(Record):
         return self.bounds or (0, 256**self.cell_bytes - 1)
 
 
+class Text(Record):
+    """The game's texts in one or more languages, each under its key; see text.md."""
+
+    languages: Annotated[
+        dict[str, File],
+        about(
+            "Language -> its file: TOML with key = \"text\" (.toml), or a line key = text for each (.txt). The first decides the order of "
+            "keys.",
+            examples=[{"en": "text/en.toml", "fr": "text/fr.toml"}],
+        ),
+    ]
+    font: Annotated[
+        str | None, about("The font in whose characters texts are stored, each as its glyph's rank; left out: Unicode code points.")
+    ] = None
+    unit_bytes: Annotated[
+        Literal[1, 2, 4] | None, about("Bytes of a character; left out: the fewest that hold all of the font, or of the texts.")
+    ] = None
+    width: Annotated[int | None, about("Widest line in pixels, by the font's advances; a text may have its own.", ge=1, le=65535)] = None
+    packing: Packing = "stored"
+    address: Address | None = None
+    alignment: Alignment | None = None
+    area: AreaName | None = None
+    split: Split = False
+    origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
+
+
 class Notes(Record):
     """What is noted on the frames of a sprite: boxes, points, numbers, events and times. Give file, layer or both; see notes.md."""
 
@@ -568,5 +594,6 @@ class Defaults(Record):
     data: Annotated[dict, about("Keys of [data.NAME].")] = field(default_factory=dict)
     font: Annotated[dict, about("Keys of [font.NAME].")] = field(default_factory=dict)
     level: Annotated[dict, about("Keys of [level.NAME].")] = field(default_factory=dict)
+    text: Annotated[dict, about("Keys of [text.NAME].")] = field(default_factory=dict)
     notes: Annotated[dict, about("Keys of [notes.NAME].")] = field(default_factory=dict)
     screen: Annotated[dict, about("Keys of [screen.NAME].")] = field(default_factory=dict)

@@ -25,6 +25,7 @@ from pipeline.project.assets import (
     Screen,
     Sound,
     Sprite,
+    Text,
 )
 from pipeline.project.intake import Intake
 from pipeline.project.pad_shapes import check_place
@@ -368,6 +369,7 @@ class Project(Record):
     data: dict[str, Data] = field(default_factory=dict)
     font: dict[str, Font] = field(default_factory=dict)
     level: dict[str, Level] = field(default_factory=dict)
+    text: dict[str, Text] = field(default_factory=dict)
     notes: dict[str, Notes] = field(default_factory=dict)
     note_kinds: NoteKinds = field(default_factory=NoteKinds)
     lists: dict[str, Lists] = field(default_factory=dict)

@@ -12,6 +12,7 @@ import pipeline.project.assets as pa
 import pipeline.project.file as pf
 from pipeline.plain.bounds import asset_room
 from pipeline.plain.written import Record
+from pipeline.project.art import is_strip
 from pipeline.project.boxes import named_boxes, read_boxes
 from pipeline.project.ledger import Release
 from pipeline.target.alignment import align
@@ -90,6 +91,12 @@ class LoadedProject:
     def notes_of(self, sprite: str) -> list[Asset]:
         """Return the notes on a sprite's frames."""
         return [asset for asset in self.of_kind("notes") if asset.spec.of == sprite]
+
+    def said_in(self, font: Asset) -> tuple[str, ...]:
+        """Return the files of texts whose characters a font must have: none for a strip that is taken whole."""
+        if is_strip(font.spec.file) and not (font.spec.characters or font.spec.texts):
+            return ()
+        return tuple(dict.fromkeys(name for asset in self.of_kind("text") if asset.spec.font == font.name for name in asset.files))
 
     def header_program(self) -> str | None:
         """Return the name of the program that the header's program values are about; None where there is none, or no choice is made."""

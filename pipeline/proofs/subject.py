@@ -33,7 +33,7 @@ class Subject:
         pixel_aspect: width and height of one console pixel.
         before: the source and scaled frames to compare with (see ``assets.sources.sample``); None for kinds without.
         originals: a background with parts at full detail; see ``joints.originals``. None for others.
-        about: of notes the sprite that they are about; None for others.
+        about: of notes the sprite that they are about, of texts their font; None for others.
     """
 
     name: str

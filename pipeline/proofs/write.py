@@ -40,7 +40,7 @@ def write_proofs(
         before: the source and scaled frames to compare with; see ``assets.sources.sample``.
         originals: a background with parts at full detail; see ``joints.originals``.
         pixel_aspect: width and height of one console pixel.
-        about, about_facts: the sprite that notes are about, and its facts; None for other kinds.
+        about, about_facts: the sprite that notes are about, or the font of texts, and its facts; None for other kinds.
     """
     entries = read_map(map_file).by_name()
     decoded = take(image, name, entries, target, decoders)

@@ -37,6 +37,7 @@ class Decoded:
         cells: uint32, shape (height, width): the numbers of a level.
         tables: of load lists: name of a table -> its records, by field name.
         noted: of each frame, what notes say.
+        texts: of each language, by key, the units of a text without its end.
     """
 
     head: dict[str, int]
@@ -50,6 +51,7 @@ class Decoded:
     cells: np.ndarray = field(default_factory=lambda: np.zeros((0, 0), dtype=np.uint32))
     tables: dict[str, list[dict[str, int]]] = field(default_factory=dict)
     noted: list[NotedFrame] = field(default_factory=list)
+    texts: list[list[list[int]]] = field(default_factory=list)
 
     @property
     def pattern(self) -> BitPattern:

@@ -171,6 +171,8 @@ _RECORDS = (
     ("Step of a group: bytes to copy or unpack", layouts.LIST_STEP),
     ("Place of an asset", layouts.LIST_PLACE),
     ("Bundle", layouts.LIST_BUNDLE),
+    ("Texts", layouts.TEXT),
+    ("Text, one for each key of each language", layouts.STRING),
     ("Notes on a sprite's frames", layouts.NOTES),
     ("Frame of notes, one for each of the sprite's", layouts.NOTED_FRAME),
     ("Box of a frame", layouts.NOTED_BOX),

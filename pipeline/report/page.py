@@ -27,6 +27,7 @@ from pipeline.joints.facts import (
     StoredFrames,
     StoredPieces,
     StoredTiles,
+    TextFacts,
     TvMargins,
     image_facts,
 )
@@ -220,6 +221,10 @@ def _kind_text(facts: Facts, every: dict[str, Facts]) -> str:
         case ListsFacts():
             names = f"scenes {', '.join(facts.scenes)}; bundles {', '.join(facts.bundles) or 'none'}"
             return f"{names}; {counted(facts.steps, 'step')}"
+        case TextFacts():
+            size = f"{counted(len(facts.keys), 'text')} in {', '.join(facts.languages)}; {facts.different} different characters"
+            widest = f", at most {max(facts.widest)} pixels wide" if facts.font else ""
+            return f"{size} of {facts.font or 'Unicode'} in {counted(facts.unit_bytes, 'byte')} each{widest}"
         case NotesFacts():
             count = f"{counted(facts.boxes, 'box', 'boxes')} and {counted(facts.points, 'point')}"
             return f"{count} on {counted(facts.frames, 'frame')} of {facts.of}; {', '.join(facts.used)}"

@@ -9,7 +9,7 @@ import zlib
 from pathlib import Path
 from typing import Any
 
-from pipeline.joints.facts import BackgroundFacts, SpriteFacts, StoredTiles, image_facts
+from pipeline.joints.facts import BackgroundFacts, SpriteFacts, StoredTiles, TextFacts, image_facts
 from pipeline.joints.lists import read_lists_file
 from pipeline.joints.places import FactsFiles
 from pipeline.plain.errors import refuse
@@ -100,6 +100,9 @@ def _group(
     constants += [_constant(f"{prefix}_{key.upper()}", getattr(facts, key), key.replace("_", " ")) for key in KINDS[kind].constants]
     if isinstance(facts, BackgroundFacts) and isinstance(facts.stored, StoredTiles):
         constants += [_constant(f"{prefix}_{key.upper()}", getattr(facts.stored, key), note) for key, note in _TILED.items()]
+    if isinstance(facts, TextFacts):
+        for what, words in (("language", facts.languages), ("text", facts.keys)):
+            constants += [_constant(f"{prefix}_{what}_{word}".upper(), rank, f"rank of the {what}") for rank, word in enumerate(words)]
     if isinstance(facts, SpriteFacts):
         constants.append(_constant(f"{prefix}_ANCHOR_X", facts.anchor[0], "point that stays in place"))
         constants.append(_constant(f"{prefix}_ANCHOR_Y", facts.anchor[1], "point that stays in place"))

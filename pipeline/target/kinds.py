@@ -142,6 +142,11 @@ KINDS = {
         decode=_read("level:decode_level"), compare=_read("level:compare_level"),
         proofs=_drawn(itself="level:level"), thumbnail=Call("pipeline.proofs.kinds.level:small_level"), large=True,
     ),
+    "text": Kind(
+        number=11, plural="texts", steps=_made("others:text_steps"), constants=("unit_bytes",), layouts=("TEXT",), aligned_as="data",
+        bound="TOML_BYTES", check=_check("fonts:check_text"), decode=_read("text:decode_text"), compare=_read("text:compare_text"),
+        proofs=_drawn(itself="text:texts"), large=True,
+    ),
     "notes": Kind(
         number=12, plural="notes", steps=_made("others:notes_steps"), constants=("frames", "boxes", "points"), layouts=("NOTES",),
         aligned_as="data", bound="TOML_BYTES", check=_check("notes:check_notes"),

@@ -169,6 +169,17 @@ cell_bytes = 2
 [level.yard]
 file = "art/yard.png"
 
+[defaults.text]
+packing = "stored"
+origin = "Made for this test."
+
+[text.menu]
+languages = { en = "text/menu.toml", de = "text/menu_de.toml" }
+
+[text.said]
+font = "words"
+languages = { en = "text/said.toml", de = "text/said_de.toml" }
+
 [defaults.notes]
 packing = "stored"
 origin = "Made for this test."
@@ -410,6 +421,9 @@ def make_everything(folder: Path) -> Path:
     for rank, name in enumerate(("main", "level", "table", "made/part")):
         (folder / f"{name}.bin").write_bytes(bytes([rank, 7]) * (40 + rank))
     (folder / "cave.csv").write_text("0,1,2\n300,4,5\n", encoding="utf-8")
+    for name in ("menu", "said"):
+        (folder / f"text/{name}.toml").write_text('start = "abc"\nover = "cab"\n', encoding="utf-8")
+        (folder / f"text/{name}_de.toml").write_text('start = "bca"\nover = "ab\\nc"\n', encoding="utf-8")
     for name, notes in NOTES.items():
         (folder / f"{name}.notes.toml").write_text(notes, encoding="utf-8")
     (folder / "text/words.txt").write_text("abc", encoding="utf-8")

@@ -295,6 +295,38 @@ static void walk_level(const RwAsset *asset)
     say((unsigned long)rw_cell(&level, 0, level.height, &number));
 }
 
+static void walk_text(const RwAsset *asset)
+{
+    RwText text;
+    RwString string;
+    unsigned int language, key, rank;
+    unsigned long unit;
+
+    if (!rw_text(asset, &text)) {
+        say(FAULT);
+        return;
+    }
+    say(text.font);
+    say(text.end);
+    say(text.line_break);
+    for (language = 0; language < text.language_count && more(); language++) {
+        for (key = 0; key < text.key_count && more(); key++) {
+            if (!rw_string(&text, language, key, &string)) {
+                say(FAULT);
+                continue;
+            }
+            say(string.lines);
+            say(string.count);
+            for (rank = 0; rank < string.count && more(); rank++)
+                say(rw_unit(&text, &string, rank, &unit) ? unit : FAULT);
+            say((unsigned long)string.units[string.count * text.unit_bytes]); /* of the end, which is inside, one byte */
+            say((unsigned long)rw_unit(&text, &string, string.count, &unit));
+        }
+    }
+    say((unsigned long)rw_string(&text, text.language_count, 0, &string));
+    say((unsigned long)rw_string(&text, 0, text.key_count, &string));
+}
+
 static void walk_noted(const RwNotes *notes, unsigned int frame)
 {
     RwNoted noted;
@@ -419,6 +451,8 @@ void walk(const unsigned char *image, unsigned long bytes, unsigned long hash, u
         walk_font(&asset);
     else if (kind == RW_KIND_LEVEL)
         walk_level(&asset);
+    else if (kind == RW_KIND_TEXT)
+        walk_text(&asset);
     else if (kind == RW_KIND_NOTES)
         walk_notes(&asset);
     else if (kind != RW_KIND_POOL)

@@ -67,6 +67,12 @@ bounds = [1, 90]
 [level.far]
 file = "far.csv"
 cell_bytes = 2
+[text.said]
+font = "words"
+languages = { one = "one.txt", other = "other.toml" }
+[text.plain]
+unit_bytes = 2
+languages = { other = "other.toml" }
 [note_kinds]
 boxes = ["body", "strike"]
 points = ["hand", "overhead"]
@@ -110,6 +116,8 @@ def every_kind(folder: Path, target: str, own_target: str | None = None, packing
         ImageDraw.Draw(picture).polygon([(left, 40), (left + 16, 24), (left + 32, 40)], fill=(60, 90, 60))
     picture.save(folder / "art/pier.png")
     (folder / "art/bea.notes.toml").write_text(_NOTES)
+    (folder / "one.txt").write_text("near = Hafen 0\nfar = 1, 2,\\n3!\nnone =\n", encoding="utf-8")
+    (folder / "other.toml").write_text('far = "ż"\nnear = "Hafen 0"\nnone = ""\n', encoding="utf-8")
     (folder / "fonts").mkdir()
     shutil.copy(REGULAR, folder / "fonts/regular.ttf")
     (folder / "near.csv").write_text("1,2,3\n4,50,90\n")
@@ -278,6 +286,12 @@ def _said(made: Built, kind: str, blob: bytes, decoded: Decoded, small: bool) ->
     elif kind == "level":
         yield head["width"], head["height"], head["least"], head["most"]
         yield decoded.cells
+        yield 0, 0
+    elif kind == "text":
+        yield head["font"], head["end"], head["line_break"]
+        for units in (units for language in decoded.texts for units in language):
+            end = head["end"].to_bytes(head["unit_bytes"], target.byte_order)[0]
+            yield [1 + units.count(head["line_break"]), len(units), *units, end, 0]
         yield 0, 0
     elif kind == "notes":
         yield from _notes(decoded)

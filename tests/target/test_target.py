@@ -205,7 +205,7 @@ PART_PROBLEMS = [
         [(("alignment", "zz"), 4)],
         "[alignment] zz",
         "unknown kind 'zz'",
-        "the kinds are sprite, pool, background, palette, sound, screen, program, data, font, level, notes, lists and default, "
+        "the kinds are sprite, pool, background, palette, sound, screen, program, data, font, level, text, notes, lists and default, "
         "the parts of blobs frame, cell, tile, glyph, entries",
     ),
     (

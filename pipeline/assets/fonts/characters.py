@@ -7,9 +7,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from pipeline.joints.places import Sources
 from pipeline.plain.bounded import read_source
 from pipeline.plain.bounds import TEXT_BYTES
 from pipeline.plain.errors import Problem, ProjectError
+from pipeline.target.calls import Call
 
 _SHOWN = 3  # places shown for one character
 
@@ -55,6 +57,20 @@ def asked_characters(folder: Path, key: str, characters: str, texts: Iterable[st
                 if uses.count <= _SHOWN:  # a place is only written if it may be shown
                     uses.first.append((name, f"line {number}, column {column}"))
     return dict(sorted(found.items()))
+
+
+def also_said(asked: dict[str, Uses], said: Sources, read: Call, problems: list[Problem]) -> dict[str, Uses]:
+    """Return the characters asked for and those of files of texts, by rising code point; a file that cannot be read is noted."""
+    for name in said.names:
+        try:
+            texts = read(said.folder, name)
+        except ProjectError as error:
+            problems += error.problems
+            continue
+        for text, _, place in texts.values():
+            for character in dict.fromkeys(text.replace("\n", "")):
+                asked.setdefault(character, Uses()).add(name, place)
+    return dict(sorted(asked.items()))
 
 
 def _read(folder: Path, name: str, problems: list[Problem]) -> list[str]:

@@ -6,7 +6,7 @@ import dataclasses
 
 from pipeline.assets.art import Artwork
 from pipeline.assets.blob import name_hash, put_record, save_blob, save_facts, show_padding
-from pipeline.assets.fonts.characters import asked_characters, control_problems, is_control
+from pipeline.assets.fonts.characters import also_said, asked_characters, control_problems, is_control
 from pipeline.assets.fonts.source import OutlineSource, StripSource
 from pipeline.assets.sources.prepared import GlyphTable, PreparedFrames, write_frames
 from pipeline.joints.facts import FontFacts
@@ -22,14 +22,18 @@ from pipeline.plain.files import replacing
 from pipeline.plain.sizes import round_up
 from pipeline.project.art import is_strip, strip_order
 from pipeline.project.assets import Font
+from pipeline.target.calls import Call
 from pipeline.target.records import PictureRules
 
 
-def prepare_font(sources: Sources, out: FrameFiles, name: str, spec: Font) -> str:
+def prepare_font(
+    sources: Sources, out: FrameFiles, name: str, spec: Font, said: Sources | None = None, read: Call | None = None
+) -> str:
     """Draw or cut the glyphs of a font, one frame each, and write them; return one line about it.
 
     Args:
         sources: the font or strip, then the text files.
+        said: files of texts, whose characters it must have as well; ``read`` reads them, see ``texts.read``.
 
     Raises:
         ProjectError: the source cannot be used, a text cannot be read, or a character has no glyph (all are reported at once).
@@ -39,6 +43,7 @@ def prepare_font(sources: Sources, out: FrameFiles, name: str, spec: Font) -> st
     problems = []
     key, characters = ("characters", spec.characters) if spec.characters or spec.texts else ("order", strip_order(spec))
     asked = asked_characters(folder, f"[font.{name}] {key}", characters, files[1:], problems)
+    asked = also_said(asked, said, read, problems) if said and read else asked
     problems += control_problems(asked)
     asked = {character: uses for character, uses in asked.items() if not is_control(character)}
     problems += source.problems(asked)

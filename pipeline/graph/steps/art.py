@@ -11,6 +11,7 @@ from pipeline.graph.steps.handed import Found, Handed, In, Kept, Out
 from pipeline.graph.steps.pools import pooled_sprite_steps
 from pipeline.graph.steps.site import PLACED, Site
 from pipeline.graph.steps.step import Step
+from pipeline.joints.places import Sources
 from pipeline.joints.views import PaletteView, WorstFrameView
 from pipeline.project.assets import Background, Palette, Part
 from pipeline.project.boxes import boxes_file
@@ -65,6 +66,9 @@ def _prepare(site: Site, asset: Asset) -> Step:
     elif asset.kind == "font":
         unused = {"palette": None, "pixels": None, "packing": "stored", "origin": "", **PLACED}
         arguments["spec"] = msgspec.structs.replace(asset.spec, **unused)
+        files = site.project.said_in(asset)
+        if files:
+            arguments |= {"said": In(Sources(site.folder, files)), "read": Call("pipeline.assets.texts.read:read_texts")}
     else:
         arguments["spec"] = msgspec.structs.replace(asset.spec, part=_unnamed(asset), **_NOT_SCALED, **_NOT_SCALED_BACKGROUND)
     call = f"pipeline.assets.{_PREPARING[asset.kind]}:prepare_{asset.kind}"

@@ -1,4 +1,4 @@
-"""Steps of sounds, data, levels, notes, programs and boot notices."""
+"""Steps of sounds, data, levels, texts, notes, programs and boot notices."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.links import with_tester
 from pipeline.joints.places import Sources
+from pipeline.joints.views import CharactersView
 from pipeline.notices.tile_plan import Console, tile_screen
 from pipeline.project.model import Asset, build_date
 from pipeline.target.records import picture_rules
@@ -44,6 +45,19 @@ def level_steps(site: Site, asset: Asset) -> Iterator[Step]:
     arguments = {"sources": In(site.sources(asset)), "spec": site.bare(asset), "room": site.project.room()}
     arguments |= {"byte_order": site.project.target.byte_order, "alignment": site.project.alignment(asset)}
     yield site.asset_step(asset, "pipeline.assets.level:convert_level", arguments)
+
+
+def text_steps(site: Site, asset: Asset) -> Iterator[Step]:
+    font = asset.spec.font
+    arguments = {
+        "sources": In(site.sources(asset)),
+        "font": In(CharactersView(site.facts(font)) if font else None),
+        "spec": msgspec.structs.replace(site.bare(asset), languages=dict.fromkeys(asset.spec.languages, "-")),
+        "byte_order": site.project.target.byte_order,
+        "alignment": site.project.alignment(asset),
+        "room": site.project.room(),
+    }
+    yield site.asset_step(asset, "pipeline.assets.texts.convert:convert_text", arguments)
 
 
 def notes_steps(site: Site, asset: Asset) -> Iterator[Step]:

@@ -54,6 +54,8 @@ def _files_of(document: Document, folder: Path, path: tuple, record) -> tuple[st
         return _background_files(document, folder, path, record)
     if isinstance(record, pa.Font):
         return _font_files(document, folder, path, record)
+    if isinstance(record, pa.Text):
+        return _text_files(document, folder, path, record)
     if isinstance(record, pa.Notes):
         return _notes_files(document, folder, path, record)
     key = "locked_file" if getattr(record, "locked_file", None) and not record.file else "file"
@@ -89,6 +91,12 @@ def _font_files(document: Document, folder: Path, path: tuple, record: pa.Font) 
     found = _one_file(document, folder, (*path, "file"), record.file)
     texts = [name for rank, pattern in enumerate(record.texts) for name in _glob(document, folder, (*path, "texts", rank), pattern)]
     return (*found, *dict.fromkeys(texts))
+
+
+def _text_files(document: Document, folder: Path, path: tuple, record: pa.Text) -> tuple[str, ...]:
+    """Return the file of each language, in their order; where one is missing, none."""
+    found = [_one_file(document, folder, (*path, "languages", one), name) for one, name in record.languages.items()]
+    return tuple(name for some in found for name in some) if all(found) else ()
 
 
 def _notes_files(document: Document, folder: Path, path: tuple, record: pa.Notes) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""A level's text: rows of numbers. What is accepted is compared with what Python's csv module reads (RFC 4180)."""
+"""A level's text: rows of numbers. What is accepted is compared with what Python's csv module reads (RFC 4180). And a file of texts."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import io
 import random
 from pathlib import Path
 
+from pipeline.assets.texts.read import read_texts
 from pipeline.graph.plan import plan_project
 from pipeline.graph.steps.step import Step
 from pipeline.joints.layouts import LEVEL, record_bytes
@@ -63,4 +64,31 @@ def _step(folder: Path) -> Step:
     return next(one for one in plan_project(load_project(folder)).steps if one.name == "level:cave")
 
 
-FORMATS = (Format("level", _level, "cave.csv", _prepare, _run, 256 << 20),)
+_KEYS = ("start", "over", "a", "a1_b", "A", "1a", "", "a b", "k" * 48, "k" * 49, "é")
+_SAID = ("Go", "", "a = b", "\\n", "x\\ny", "\\\\", "\\t", "#", "é\u20ac", "\U0001f6a2", "\t", "\0", "\x85", "\u2028", "x" * 70000)
+
+
+def _words(chance: random.Random) -> Part:
+    end, rows = chance.choice(("\n", "\n", "\r\n", "\r")), []
+    for rank in range(chance.choice((1, 2, 8, 40))):
+        key = f"key{rank}" if chance.random() < 0.95 else chance.choice(_KEYS)
+        said = chance.choice(_SAID) if chance.random() < 0.2 else "word " * chance.randrange(4)
+        rows.append(chance.choice(("", " ")) + key + chance.choice(("=", " = ", " = ", "\t=")) + said + end)
+        rows += [chance.choice(("# note", "", "  ")) + end] if chance.random() < 0.1 else []
+    top = Part([b"\xef\xbb\xbf" if chance.random() < 0.1 else b"", *(row.encode() for row in rows)])
+    return damaged(chance, top, chance.choice((1, 1, 2, 4))) if chance.random() < 0.25 else top
+
+
+def _run_words(folder: Path, data: bytes) -> str:
+    found = read_texts(folder, "words.txt")
+    lines = [line.strip(" \t") for line in io.StringIO(data.decode("utf-8-sig"), newline=None).read().split("\n")]
+    wanted = [line.partition("=")[0].strip(" \t") for line in lines if line and not line.startswith("#")]
+    if list(found) != wanted:
+        raise Wrong("other keys were found than are before the equals signs")
+    return "accepted"
+
+
+FORMATS = (
+    Format("level", _level, "cave.csv", _prepare, _run, 256 << 20),
+    Format("texts", _words, "words.txt", lambda folder: None, _run_words, 256 << 20),
+)
