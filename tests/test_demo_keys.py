@@ -39,6 +39,9 @@ UNUSED = {
         for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Program", "Data", *_TABLES, "Lists")
     },
     "both demos have one program; tests/rom/test_header_program.py chooses between two": {"Game.program"},
+    "a demo's program is a finished file that reads its art as it is; tests/rom/test_prepared.py and test_tables.py ask for both": {
+        "Sprite.prepared", "Sprite.prefer", "Game.tables",
+    },
     "both consoles have one pixel format for art": {"Sprite.pixels", "Background.pixels"},
     "both consoles take the target's own: one has no tile unit, the other's suits": {"Background.tile", "Background.map_entry"},
     "notice and load lists say by themselves who made them": {"Screen.origin", "Lists.origin"},

@@ -28,8 +28,10 @@ from pipeline.joints.facts import (
     StoredPieces,
     StoredTiles,
     TextFacts,
+    Trade,
     TvMargins,
     image_facts,
+    show_trade,
 )
 from pipeline.joints.lists import Lists, read_lists_file
 from pipeline.joints.map import MapEntry, read_map
@@ -146,6 +148,8 @@ def _arranged(facts: SpriteFacts) -> str:
     match facts.stored:
         case StoredPieces(pool=str(pool)) as stored:
             return f"{stored.pieces:,} pieces of {stored.own_cells:,} cells in the pool {pool}"
+        case StoredPieces(trade=Trade() as trade) as stored:
+            return f"{stored.pieces:,} pieces, {show_trade(trade)}; {_compared(facts.unpacked_bytes, facts, 'a sheet')}"
         case StoredPieces() as stored:
             return f"{stored.pieces:,} pieces of {stored.cell_count:,} cells, {_compared(facts.unpacked_bytes, facts, 'a sheet')}"
         case StoredFrames(stored_frames=count):

@@ -1,4 +1,5 @@
-"""Code, stack and instructions of the generated reader. Run: ``python -m tests.bench.reader_size`` (needs m68k-linux-gnu-gcc, unicorn).
+"""Code, stack and instructions of the generated readers. Run: ``python -m tests.bench.reader_size`` (needs m68k-linux-gnu-gcc, unicorn,
+sdcc).
 
 The reader of each shipped target is compiled for a 68000. ``sprites`` is what a linker keeps of it for a program that only
 finds and draws sprites. Stack is the deepest a call went, by painting it, its return address included; instructions are
@@ -19,6 +20,7 @@ from pipeline.target.kinds import KIND_NUMBERS
 from tests.makers import TARGETS, Built
 from tests.rom.reader_68000 import OUTPUT, Console, link_walk
 from tests.rom.reader_walk import every_kind
+from tests.rom.test_small_reader import GAME, HARDER, USUAL, parts_of, sdcc_bytes
 
 SPRITES = (
     "rw_find", "rw_sprite", "rw_frame", "rw_frame_piece", "rw_animation", "rw_animation_step", "rw_next_step", "rw_palette", "rw_colour",
@@ -44,6 +46,17 @@ def main() -> None:
                 print(f"{target} {level}: {whole:,} bytes of code and tables, {sprites:,} for sprites alone")
                 for name, stack, count in calls(made, folder, level):
                     print(f"  {name:18} {stack:4} bytes of stack, {count:6,} instructions")
+            if made.project.target.cartridge.banks:
+                eight_bits(made.project.folder / "build/include", folder)
+
+
+def eight_bits(include: Path, folder: Path) -> None:
+    """Print the bytes of the reader for eight bits on a Z80, part by part and together."""
+    for name in (name for name in parts_of(include / "reader8.h") if name not in ("FRAMES",)):
+        print(f"  reader8.c, {name}: {sdcc_bytes(include, folder, USUAL, name):,} bytes")
+    print(f"  for a game: {sdcc_bytes(include, folder, USUAL, *GAME):,} bytes")
+    print(f"  for a game, with whole and trimmed frames: {sdcc_bytes(include, folder, USUAL, *GAME, 'FRAMES'):,} bytes,")
+    print(f"    when the compiler tries harder {sdcc_bytes(include, folder, HARDER, *GAME, 'FRAMES'):,}")
 
 
 def code_bytes(made: Built, folder: Path, level: str, names: tuple[str, ...]) -> int:

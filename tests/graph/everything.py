@@ -22,6 +22,7 @@ version = "0.2.0"
 phase = "alpha"
 target = "console.toml"
 author = "Nobody (invented)"
+tables = true
 
 [links]
 feedback = "https://example.org/f/{build}"

@@ -162,13 +162,12 @@ def compile_small(made: Built, folder: Path, *flags: str, reader: Path | None = 
     """The same with the reader for eight bits."""
     include, target = made.project.folder / "build/include", made.project.target
     cells = sum(1 << rank for rank, one in enumerate(target.pixel_formats.values()) if one.order == "cells")
-    screen = target.pixel_formats[target.screen.pixels]
+    screen, low = target.pixel_formats[target.screen.pixels], int(target.byte_order == "big")
     size = (target.tiles.width, target.tiles.height) if target.tiles else (16, 16)
     tile_bytes = packed_bytes(*size, screen, size)
-    values = {"CELLS": cells, "CLEAR_MASK": (1 << screen.pixel.width) - 1, "TILE_BYTES": tile_bytes}
-    known = (*(f"-D{name}={value}u" for name, value in values.items()), f"-DLOW={int(target.byte_order == 'big')}")
+    known = (f"-DCELLS={cells}u", f"-DCLEAR_MASK={(1 << screen.pixel.width) - 1}u", f"-DTILE_BYTES={tile_bytes}u")
     sources = [reader or include / "reader8.c", include / "reader.c", HERE / "reader8_walk.c", HERE / "reader_cases.c"]
-    return _linked(sources, include, folder / "reader8_cases", (*known, '-DRW_CONFIG="reader8_console.h"', *flags))
+    return _linked(sources, include, folder / "reader8_cases", (*known, f"-DLOW={low}", '-DRW_CONFIG="reader8_console.h"', *flags))
 
 
 def _linked(sources: list[Path], include: Path, out: Path, flags: tuple[str, ...]) -> Path:

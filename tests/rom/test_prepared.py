@@ -11,6 +11,7 @@ from pipeline.assets.sprites.runs import one_run_each, runs_of
 from pipeline.joints.layouts import PREPARED_VERSION
 from pipeline.plain.errors import ProjectError
 from pipeline.reading.decoded import BlobFault
+from pipeline.report.page import _arranged
 from pipeline.target.kinds import KIND_NUMBERS
 from tests.conftest import need_library, need_tool, tries
 from tests.makers import Built, make_project, problems, target_data, target_problems, toml_text
@@ -114,6 +115,7 @@ def test_frames_in_runs_need_one_transfer_each(tmp_path):
     assert trade.cells == eve.head["cell_count"]
     assert trade.shared_cells == bea.head["cell_count"]
     assert trade.runs == len(eve.pixels) <= trade.shared_runs
+    assert f"for {trade.runs} runs of cells instead of {trade.shared_runs}" in _arranged(made.facts["eve"])
 
 
 def test_runs_of_any_frames():
