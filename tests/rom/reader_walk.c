@@ -344,11 +344,10 @@ static void walk_noted(const RwNotes *notes, unsigned int frame)
     say(noted.events);
     say(noted.ticks);
     for (rank = 0; rank < noted.box_count && more(); rank++) {
-        if (!rw_noted_box(notes, &noted, rank, &box)) {
+        if (!rw_noted_box(notes, &noted, rank, &box) || !rw_noted_box(notes, &noted, rank, &turned)) {
             say(FAULT);
             continue;
         }
-        turned = box;
         rw_mirror_box(&turned, 9);
         say(box.kind);
         say((unsigned long)(box.x + 0x8000L));

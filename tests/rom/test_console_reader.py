@@ -141,10 +141,10 @@ def test_console_with_banks(home, tmp_path):
 def test_console_with_fixed_banks(tmp_path):
     """The first two banks are seen one after the other, so the boot notice lies in both; the others are seen in a window."""
     data = target_data("pebble8")
-    data["cartridge"] |= {"sizes": ["60 KiB", "120 KiB"], "banks": {"size": "5 KiB", "window": 0x8000, "home": 0x1000, "fixed": 2}}
+    data["cartridge"] |= {"sizes": ["60 KiB", "120 KiB"], "banks": {"size": "3 KiB", "window": 0x8000, "home": 0x1000, "fixed": 2}}
     data["header"]["fields"] = [one for one in data["header"]["fields"] if one["name"] != "size"]
     made = every_kind(tmp_path / "project", "pebble8", toml_text(data))
-    ends = [(one["offset"] // 5120, (one["offset"] + one["bytes"] - 1) // 5120) for one in made.map["entries"]]
+    ends = [(one["offset"] // 3072, (one["offset"] + one["bytes"] - 1) // 3072) for one in made.map["entries"]]
     assert (0, 1) in ends
     assert max(ends) > (1, 1)
     assert_same(walk_native(compile_native(made, tmp_path, *PLAIN), made, tmp_path), expected(made))
@@ -254,13 +254,13 @@ def test_reader_without_a_guard_is_caught(name, guarded, tmp_path):
 
 
 def test_every_field_of_every_record_is_rendered():
-    """A record or field added to the definitions cannot be forgotten: all there are reach the template."""
+    """A record or field added to the definitions cannot be forgotten: all there are reach the template of the reader, or the loader's."""
     values = reader_values(read_shipped("basalt32"))
     rendered = {one["name"]: [part["name"] for part in one["parts"]] for one in values["records"]}
     defined = {
         name: [part.name for part in value]
         for name, value in vars(layouts).items()
-        if isinstance(value, tuple) and value and isinstance(value[0], layouts.Part)
+        if isinstance(value, tuple) and value and isinstance(value[0], layouts.Part) and not name.startswith("LIST")
     }
     assert rendered == defined
     assert {one["name"]: one["bytes"] for one in values["records"]} == {

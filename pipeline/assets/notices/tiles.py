@@ -275,5 +275,6 @@ def _blob(tiles: Tiles, lines: np.ndarray, entries: np.ndarray, plan: TilePlan, 
     packed = pack_picture(below, one_part(rules.pixel_format), rules.pixel_order, screen.tile, rules.starts.tile)
     table = map_bytes(encode_map(tiles, cutting.entry, 0, lines if cutting.entry.bits("c") else None), cutting)
     own = b"".join(word.to_bytes(rules.entry.bytes, rules.entry_order) for word in entries.tolist())
-    blob = ((head + own).ljust(at.map, b"\0") + table).ljust(at.tiles, b"\0") + packed
+    start = (head.ljust(at.entries, b"\0") + own).ljust(at.map, b"\0")
+    blob = (start + table).ljust(at.tiles, b"\0") + packed
     return blob.ljust(at.bytes, b"\0")
