@@ -61,7 +61,7 @@ def png(width: int, height: int) -> bytes:
     ("width", "height", "kept"), [(1, 1, True), (PICTURE_PIXELS, 1, True), (PICTURE_PIXELS + 1, 1, False), (4097, 4096, False)]
 )
 def test_pictures_of_the_ledger(tmp_path, width, height, kept):
-    """Shown if they have the bytes their name says and no more pixels than a picture may have; one that is missing is left out."""
+    """Shown if they have the bytes their name says and at most as many pixels as a picture may have; one that is missing is left out."""
     data = png(width, height)
     name = record.picture_name(data)
     file = record.picture_file(tmp_path, name)
