@@ -9,8 +9,9 @@ import itertools
 from pathlib import Path
 
 import msgspec
+import numpy as np
 
-from pipeline.joints import build_names, links, notice
+from pipeline.joints import build_names, codes, links, notice
 from pipeline.joints.codes import code_matrix
 from pipeline.joints.pixel_size import packed_bytes, screen_bytes, screen_pixels_at
 from pipeline.plain.bits import parse_pattern
@@ -97,3 +98,29 @@ def test_what_a_build_clears(tmp_path):
     left = sorted(path.relative_to(tmp_path).as_posix() for path in tmp_path.rglob("*"))
     assert left == ["blobs", "blobs/Ada.bin", "blobs/ada.json", "kit", "kit/kit.json", "map.json", "mine.txt", "work", "work/a", "work/a/b"]
     assert {Path(one).name for one in build_names.own_folders(tmp_path)} >= {"blobs", "work", "testers", tmp_path.name}
+
+
+def drawn_code(text: str, module: int, light: int = 255, dark: int = 0) -> np.ndarray:
+    """Return a picture that is just a code with its margin: uint8, shape (side, side, 3)."""
+    modules = np.pad(np.array(code_matrix(text)), 4)
+    shown = np.where(modules, dark, light).astype(np.uint8)
+    return shown.repeat(module, axis=0).repeat(module, axis=1)[..., None].repeat(3, axis=2)
+
+
+def test_code_that_just_fits_can_be_relied_on():
+    """It may reach all four edges of the screen and no farther; margin and modules are 128 steps of grey apart or more."""
+    text, module = "https://example.org/b/ABCDEF", 4
+    whole = drawn_code(text, module)
+    assert codes.code_fault(whole, 0, 0, module, text) is None
+    wider = np.pad(whole, ((3, 3), (5, 5), (0, 0)), constant_values=255)
+    assert codes.code_fault(wider, 5, 3, module, text) is None
+    for left, top in ((-1, 0), (0, -1), (11, 3), (5, 7)):
+        assert codes.code_fault(wider, left, top, module, text) == "leaves the screen"
+    apart = np.pad(whole, ((0, 0), (0, 400), (0, 0)), constant_values=255)
+    assert codes.code_fault(apart, 300, 0, module, text) == "reads, but at another place"
+    for dark, fits in ((72, True), (73, False)):
+        fault = codes.code_fault(drawn_code(text, module, 200, dark), 0, 0, module, text)
+        assert (fault is None) == fits, fault
+    assert codes.code_fault(whole, 0, 0, module, text + "x") == "does not read"
+    ((said, middle),) = codes.read_codes(whole)
+    assert (said, [abs(at - len(whole) // 2) <= 1 for at in middle]) == (text, [True, True])
