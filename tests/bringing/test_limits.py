@@ -194,6 +194,14 @@ def test_guesses_change_where_they_did():
     assert recorded("limits of guesses", GUESSES) == set()
 
 
+def test_anchor_of_what_is_drawn_and_of_nothing():
+    """The middle of the lower edge of all that is drawn; where nothing is, of the canvas."""
+    for box, anchor in ((Box(0, 0, 0, 0), (20, 30)), (Box(3, 4, 11, 20), (8, 24)), (Box(39, 29, 1, 1), (39, 30))):
+        files = {"run.gif": Looked("run.gif", "animation", look=look(box=box), frames=3)}
+        (found,) = describe(files, (320, 240), "art").found
+        assert (found.anchor, found.canvas, len(found.frames)) == (anchor, (40, 30), 3)
+
+
 def parts(*sizes: tuple[int, int], gap: int = 20, line: int = 0) -> tuple[Box, ...]:
     """Return figures in a line, or each so much lower than the one before."""
     lefts = [sum(width + gap for width, _ in sizes[:rank]) for rank in range(len(sizes))]
