@@ -6,6 +6,7 @@ The limits are choices. What is recorded was looked at; if a change is meant, se
 from __future__ import annotations
 
 import functools
+import io
 import itertools
 import json
 import random
@@ -33,6 +34,7 @@ from pipeline.assets.sources import (
     prepared,
     sample,
     sheets,
+    structure,
 )
 from pipeline.assets.sources.grid import read_grid
 from pipeline.joints.places import FrameFiles, Sources, frame_files
@@ -581,3 +583,55 @@ def test_grids_of_numbers(tmp_path):
             (tmp_path / "a.csv").write_bytes(line)
             assert (said(lambda: read_grid(tmp_path, "a.csv", 0, 9, 1 << 20).size) == str(wide)) == fits
     assert isinstance(Call("a:b"), Call)
+
+
+def samples() -> dict[str, bytes]:
+    """Return small files of every kind that is looked at before it is decoded."""
+    plain, grey = Image.fromarray(pixels(1, 4, 5, 3)), Image.fromarray(pixels(2, 4, 5))
+    mapped = grey.convert("P")
+    found = {}
+    for kind, form, picture, more in (
+        ("TGA", "a", plain, {}), ("TGA", "b", mapped, {}), ("TGA", "c", grey, {}), ("PCX", "a", plain, {}),
+        ("PCX", "b", mapped, {}), ("PPM", "a", plain, {}), ("PPM", "b", grey, {}), ("PPM", "c", grey.convert("1"), {}),
+    ):  # fmt: skip
+        out = io.BytesIO()
+        picture.save(out, kind, **more)
+        found[f"{kind} {form}"] = out.getvalue()
+    canvas_chunk = b"VP8X" + struct.pack("<I", 10) + bytes([0, 0, 0, 0, 4, 0, 0, 6, 0, 0])
+    chunks = (canvas_chunk, b"VP8 " + struct.pack("<I", 10) + bytes(6) + b"\x05\x40\x07\xc0")
+    lossless = b"VP8L" + struct.pack("<I", 5) + b"\x2f" + struct.pack("<I", 4 | 6 << 14)
+    for name, parts in (("a", chunks[:1]), ("b", chunks), ("c", (lossless,)), ("d", (chunks[0], b"ANIM" + bytes(4)))):
+        found[f"WEBP {name}"] = b"RIFF\x00\x00\x00\x00WEBP" + b"".join(parts)
+    scan = b"\xff\xda\x00\x04ab\x12\xff\x00\x34\xff\xd0\x56"
+    found["JPEG a"] = b"\xff\xd8\xff\xe0\x00\x04xx" + scan * 3 + b"\xff\xff\xd9" + scan
+    return found
+
+
+def test_structures_cut_and_changed():
+    """Each file ended after each byte, and each of its first bytes another: what is refused, for which size it asks, how many scans."""
+    found = {}
+    for name, data in samples().items():
+        kind, asked = name.split()[0], []
+        changed = [data[:end] for end in range(min(len(data), 140) + 1)]
+        changed += [data[:at] + bytes([value]) + data[at + 1 :] for at in range(min(len(data), 34)) for value in (0, 1, 8, 24, 255)]
+        texts = []
+        for one in changed:
+            asked.clear()
+            text = said(lambda one=one, kind=kind, asked=asked: structure.check_structure(one, kind, "a", lambda *size: asked.append(size)))
+            more = [structure.kind_of(one, "a.png"), structure.is_lossy(one, kind), len(structure.padded(one, kind))]
+            texts.append([text, *asked, *more, structure._scans(one) if kind == "JPEG" else 0])
+        found[name] = hash_of_values(texts)
+    assert structure._scans(samples()["JPEG a"]) == 3
+    many = b"\xff\xd8" + b"\xff\xda\x00\x02" * bounds.JPEG_SCANS
+    assert said(lambda: structure.check_structure(many, "JPEG", "a", print)) == "None"
+    assert "scans" in said(lambda: structure.check_structure(many + b"\xff\xda\x00\x02", "JPEG", "a", print))
+    for order, mark in (("little", b"II*\0"), ("big", b"MM\0*")):
+        for value, turned in ((0, False), (1, False), (2, True), (8, True), (9, False)):
+            fields = [(256, 5), (274, value)]
+            exif = mark + (8).to_bytes(4, order) + len(fields).to_bytes(2, order)
+            for tag, number in fields:
+                exif += tag.to_bytes(2, order) + (3).to_bytes(2, order) + (1).to_bytes(4, order) + number.to_bytes(2, order) + bytes(2)
+            assert [structure.is_turned(start + exif) for start in (b"", b"Exif\0\0")] == [turned] * 2
+            assert not structure.is_turned(exif[:-13])
+    assert [structure.is_turned(one) for one in (b"", b"XX*\0", b"II*\0")] == [False] * 3
+    assert differing("structures cut and changed", found) == set()

@@ -102,8 +102,8 @@ def fitting(target: Target) -> Iterator[tuple[str, Ramp]]:
 
 
 def test_what_a_console_makes_of_numbers():
-    """Scales, rates, palettes, what is read from the cartridge and what is left, on each shipped console."""
-    ramps = {f"{console}, {name}": ramp for console, target in CONSOLES.items() for name, ramp in fitting(target)}
+    """Scales, rates, palettes, what is read from the cartridge and what is left, on a console of bitmaps and one of tiles."""
+    ramps = {f"{console}, {name}": ramp for console in ("basalt32", "pebble8") for name, ramp in fitting(CONSOLES[console])}
     assert recorded("limits of fitting", ramps) == set()
 
 
@@ -192,6 +192,14 @@ GUESSES: dict[str, Ramp] = {
 def test_guesses_change_where_they_did():
     """Of pictures of every size about the screen's, colours, clear parts, counts and names."""
     assert recorded("limits of guesses", GUESSES) == set()
+
+
+def test_anchor_of_what_is_drawn_and_of_nothing():
+    """The middle of the lower edge of all that is drawn; where nothing is, of the canvas."""
+    for box, anchor in ((Box(0, 0, 0, 0), (20, 30)), (Box(3, 4, 11, 20), (8, 24)), (Box(39, 29, 1, 1), (39, 30))):
+        files = {"run.gif": Looked("run.gif", "animation", look=look(box=box), frames=3)}
+        (found,) = describe(files, (320, 240), "art").found
+        assert (found.anchor, found.canvas, len(found.frames)) == (anchor, (40, 30), 3)
 
 
 def parts(*sizes: tuple[int, int], gap: int = 20, line: int = 0) -> tuple[Box, ...]:

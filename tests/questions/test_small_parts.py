@@ -10,6 +10,7 @@ import io
 import itertools
 import os
 import random
+import wave
 from typing import Any
 
 import msgspec
@@ -27,6 +28,7 @@ from pipeline.project.loading.load import load_project
 from pipeline.project.model import LoadedProject
 from pipeline.questions import fit, freeze, reductions, savings, trial, where
 from pipeline.questions.growth import show_growth
+from pipeline.questions.start import start_project
 from pipeline.questions.why import show_reasons
 from tests.limits import recorded
 from tests.made_facts import made_facts
@@ -220,6 +222,28 @@ def test_palettes_drawn_by_number():
         assert rgba[:, :3].tolist() == [list(one) for one in colours]
         clear = [rank % size >= used[rank // size] or (transparent and rank % size == 0) for rank in range(count)]
         assert (rgba[:, 3] == 0).tolist() == clear
+
+
+def test_project_to_start_with(tmp_path):
+    """What is said of it; the same again changes nothing; another file in the way is refused and left alone."""
+    said = "13 files in game; next: build it with project=game"
+    assert [start_project(tmp_path / "game", "game") for _ in range(2)] == [said, said]
+    started = load_project(tmp_path / "game")
+    frames = [np.asarray(Image.open(tmp_path / "game" / name)) for name in started.assets["hopper"].files]
+    assert [frame.shape for frame in frames] == [(64, 64, 4)] * 8
+    assert all(frame[..., 3].any() and not frame[63:, :, 3].any() for frame in frames)
+    lowest = [int(np.flatnonzero(frame[..., 3].any(axis=1))[-1]) for frame in frames]
+    assert lowest[0] == max(lowest)
+    assert lowest[2] == min(lowest) < lowest[0] - 8  # a quarter of the way it is highest
+    with wave.open(str(tmp_path / "game/sound/pop.wav")) as sound:
+        assert sound.getparams()[:4] == (1, 2, 22050, 22050 // 6)
+        levels = np.frombuffer(sound.readframes(5000), dtype="<i2")
+    assert 10_000 < abs(levels.astype(int)).max() <= 14_000
+    assert abs(levels[-50:].astype(int)).max() < 20
+    (tmp_path / "game/art/backdrop.png").write_bytes(b"mine")
+    with pytest.raises(ProjectError, match=r"art/backdrop\.png: is already in game"):
+        start_project(tmp_path / "game", "game")
+    assert (tmp_path / "game/art/backdrop.png").read_bytes() == b"mine"
 
 
 def test_lines_about_bytes_and_builds(tmp_path):
