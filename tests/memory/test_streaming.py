@@ -111,7 +111,7 @@ PACES = [
     # Worked out by hand for frames of 100 and 80 bytes: what is fetched in one round, over the pictures that it takes.
     ((True, [(0, 4), (1, 2)]), 180, 6),
     ((True, [(0, 2), (1, 2), (0, 2)]), 180, 6),  # frame 0 stays from the end to the beginning
-    ((False, [(0, 2), (1, 2), (0, 2)]), 280, 6),  # begun anew it is fetched again
+    ((False, [(0, 2), (1, 2), (0, 2)]), 280, 6),  # begun again it is fetched again
     ((True, [(0, 1), (0, 3), (1, 4)]), 180, 8),
     ((True, [(0, 5)]), 0, 5),
 ]

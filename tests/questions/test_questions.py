@@ -335,8 +335,7 @@ def test_savings_propose_streaming_with_its_lines_and_what_the_console_carries(b
     """Pasted, the lines make the scene smaller by just the bytes listed, and use as much of a blank as was said."""
     copy = tmp_path / "copy"
     shutil.copytree(built, copy, ignore=shutil.ignore_patterns("build"))
-    target = (copy / "little.toml").read_text(encoding="utf-8")
-    (copy / "little.toml").write_text(target + '\n[transfer]\nblank = "8 KiB"\nstart = 16\n', encoding="utf-8")
+    carry(copy, 8192, 16)
     before = budget_of(copy)["scenes"]["play"]
     answer = run(copy, "savings").stdout
     line = next(line for line in answer.splitlines() if STREAMED in line)
@@ -354,14 +353,20 @@ def test_streaming_is_not_advised_beyond_what_the_console_carries(built, tmp_pat
     """A blank of a fifth of what is fetched: spread over as many pictures as frames are shown; without that time not at all."""
     copy = tmp_path / "copy"
     shutil.copytree(built, copy, ignore=shutil.ignore_patterns("build"))
-    target = (copy / "little.toml").read_text(encoding="utf-8")
-    (copy / "little.toml").write_text(target + "\n[transfer]\nblank = 1300\n", encoding="utf-8")
+    carry(copy, 1300, 0)
     run(copy, "memory")
     answer = run(copy, "savings").stdout
     assert "one = { buffers = 2, within = 5 }" in answer  # 6,144 bytes at once, 1,230 a picture; frames are shown for 5
-    (copy / "little.toml").write_text(target + "\n[transfer]\nblank = 1200\n", encoding="utf-8")
+    carry(copy, 1200, 0)
     run(copy, "memory")
     assert "stream one" not in run(copy, "savings").stdout
+
+
+def carry(folder, blank: int, start: int) -> None:
+    """Make a project's console carry this many bytes in a blank, where starting a transfer costs so many."""
+    path = folder / "little.toml"
+    changed = re.sub(r"(?m)^blank = .*\nstart = .*$", f"blank = {blank}\nstart = {start}", path.read_text(encoding="utf-8"))
+    path.write_text(changed, encoding="utf-8")
 
 
 def budget_of(folder) -> dict:
@@ -374,8 +379,7 @@ def test_fit_stays_within_what_a_blank_carries(built, tmp_path):
     """Streamed sprites whose frames fill a blank before they fill memory: the largest scale is that of converting around it."""
     copy = tmp_path / "copy"
     shutil.copytree(built, copy, ignore=shutil.ignore_patterns("build"))
-    with (copy / "little.toml").open("a", encoding="utf-8") as target:
-        target.write("\n[transfer]\nblank = 9000\nstart = 8\n")
+    carry(copy, 9000, 8)
     with (copy / "project.toml").open("a", encoding="utf-8") as text:
         text.write("\n[scene.play.streamed]\none = { buffers = 2 }\ntwo = { buffers = 2 }\n")
     run(copy, "memory")

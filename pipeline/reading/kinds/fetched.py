@@ -49,7 +49,7 @@ def measure_frames(blob: bytes, pool: bytes | None, target: Target) -> Frames:
         blob: as it is in memory; ``pool``: its pool's, where that holds its cells.
 
     Raises:
-        BlobFault: a table leaves the blob, or the layout is one whose frames cannot be told apart.
+        BlobFault: a table leaves the blob, or the layout is one that is not known here.
     """
     parts, cells_each = _stored(blob, pool, target)
     own = frozenset() if pool is not None else frozenset().union(*parts)
