@@ -35,6 +35,9 @@ members = ["cid", "ferry_cells"]
 [bundle.view]
 members = ["quay", "quay_colours"]
 contiguous = true
+[program.made]
+command = ["/bin/sh", "-c", "printf made > $0", "{output}"]
+reserve = "2 KiB"
 [planned.variables]
 kind = "data"
 bytes = 200
@@ -50,7 +53,7 @@ of = ["ada", "duo", "ferry"]
 count = 1
 of = ["view", "pier", "words"]
 [scene.shop]
-always = ["bell", "dots", "level"]
+always = ["bell", "dots", "level", "made"]
 direct = ["bell"]
 [[scene.shop.choose]]
 count = 1

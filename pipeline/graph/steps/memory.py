@@ -181,7 +181,7 @@ def addresses_step(site: Site) -> Iterator[Step]:
     yield Step(
         "addresses",
         "pipeline.memory.loads:write_lists",
-        {**lists_settings(site), "out": Out(site.lists), "size": Out(site.lists_size), **_plan_settings(site)},
+        {**lists_settings(site, made=False), "out": Out(site.lists), "size": Out(site.lists_size), **_plan_settings(site)},
         doc="decide where in memory everything goes that a scene loads",
     )
 
@@ -192,8 +192,12 @@ def show_lists_step(site: Site) -> Step:
     return Step("loads", "pipeline.memory.loads_text:show_lists", arguments, always=True, doc="what is where in memory, by scene")
 
 
-def lists_settings(site: Site) -> dict[str, Any]:
-    """Return what says the sizes of all assets of scenes and bundles: their facts, and bytes known before they are made."""
+def lists_settings(site: Site, *, made: bool) -> dict[str, Any]:
+    """Return what says the sizes of all assets of scenes and bundles: their facts, and bytes known before they are made.
+
+    Args:
+        made: whether programs that a command makes are made; before that their reserve counts.
+    """
     spec, project = site.project.spec, site.project
     named = {one for members in spec.bundle.values() for one in members}
     for scene in _listed_scenes(site).values():
@@ -206,7 +210,7 @@ def lists_settings(site: Site) -> dict[str, Any]:
         if asset.kind == "screen":
             rules = picture_rules(project.target, project.target.screen.pixels)
             fixed[name] = screen_bytes(project.target.screen.width, project.target.screen.height, rules, project.alignment(asset))
-        elif asset.kind == "program" and asset.spec.reserve is not None:
+        elif asset.kind == "program" and asset.spec.command and not made:
             fixed[name] = asset.spec.reserve
     return {"facts": In(site.image_facts(*sorted({*found, *pools} - fixed.keys()))), "fixed": fixed}
 
