@@ -38,6 +38,7 @@ Make it fit
   romwright freeze of=NAME         write a computed palette as a file
   romwright savings                what else would make it fit, measured
   romwright backgrounds            each scene's layers as bitmaps and as tiles
+  romwright loads                  what is where in memory, scene by scene, with load lists
   romwright growth                 image and scenes of every build so far, as a chart
 Look
   romwright proofs                 every asset, drawn from the image's own bytes

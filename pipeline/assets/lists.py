@@ -37,7 +37,7 @@ def convert_lists(
     Args:
         plan: ``lists.json``; ``layout``: ``work/layout.json``.
         facts: of the assets of scenes and bundles, by name, but for those in ``fixed``.
-        fixed: bytes of programs and boot notices, by name.
+        fixed: bytes of boot notices, by name.
         kinds: name -> kind of every asset.
         bank: bytes of a bank; None without banks.
 
@@ -121,7 +121,7 @@ class _Writer:
         for place in group.places:
             size, unpacked, codec = self._stored(place.asset)
             self._add(
-                "LIST_PLACE", **self._named(place.asset), at=place.at, bytes=place.bytes, unpacked_bytes=unpacked,
+                "LIST_PLACE", **self._named(place.asset), at=place.at, bytes=size if place.packed else unpacked, unpacked_bytes=unpacked,
                 codec=CODEC_NUMBERS[codec if place.packed else "stored"], in_memory=1,
             )  # fmt: skip
         for asset in group.direct:

@@ -41,8 +41,6 @@ def _wrong_place(row: dict[str, int], known: dict[int, MapEntry], target: Target
     packed = row["codec"] != CODEC_NUMBERS["stored"] or not row["in_memory"]
     wanted = {"kind": KIND_NUMBERS[entry.kind], "unpacked_bytes": entry.unpacked_bytes}
     wanted |= {"bytes": entry.bytes, "codec": CODEC_NUMBERS[entry.codec]} if packed else {"bytes": entry.unpacked_bytes}
-    if entry.kind == "program":  # as much as is kept for it
-        wanted = {"kind": wanted["kind"]}
     if not row["in_memory"] and _offset(row, "at", target) != entry.offset:
         yield f"the load lists say {entry.name} is at {_offset(row, 'at', target):#x} of the image, it is at {entry.offset:#x}"
     for key, value in wanted.items():

@@ -35,6 +35,9 @@ members = ["cid", "ferry_cells"]
 [bundle.view]
 members = ["quay", "quay_colours"]
 contiguous = true
+[program.made]
+command = ["/bin/sh", "-c", "printf made > $0", "{output}"]
+reserve = "2 KiB"
 [planned.variables]
 kind = "data"
 bytes = 200
@@ -50,7 +53,7 @@ of = ["ada", "duo", "ferry"]
 count = 1
 of = ["view", "pier", "words"]
 [scene.shop]
-always = ["bell", "dots", "level"]
+always = ["bell", "dots", "level", "made"]
 direct = ["bell"]
 [[scene.shop.choose]]
 count = 1
@@ -84,18 +87,21 @@ def _console(banks: bool) -> str:
 @pytest.fixture(scope="module", params=["stored", "packed", "banks"])
 def made(request, tmp_path_factory) -> Built:
     """A project with load lists: as it is, with packed assets, on a console with banks."""
-    banks = request.param == "banks"
-    more = LISTS + (PACKED if request.param == "packed" else "")
-    goals = ("loader", "unpackers") if request.param == "packed" else ("loader",)
-    folder = tmp_path_factory.mktemp("loader") / "project"
+    return _make(tmp_path_factory.mktemp("loader") / "project", request.param)
+
+
+def _make(folder: Path, form: str) -> Built:
+    banks = form == "banks"
+    more = LISTS + (PACKED if form == "packed" else "")
+    goals = ("loader", "unpackers") if form == "packed" else ("loader",)
     return every_kind(folder, "pebble8" if banks else "basalt32", _console(banks), more, goals)
 
 
-def _compile(made: Built, folder: Path, compiler: str = "gcc", *flags: str) -> Path:
+def _compile(made: Built, folder: Path, compiler: str = "gcc", *flags: str, loader: Path | None = None) -> Path:
     include = made.project.folder / "build/include"
     banks = made.project.target.cartridge.banks
     seen = [f"-DBANK_BYTES={banks.size}ul", f"-DWINDOW={banks.window}ul", f"-DHOME={banks.home}ul"] if banks else []
-    sources = [include / "load.c", include / "reader.c", *include.glob("unpack.c"), HERE / "load_cases.c"]
+    sources = [loader or include / "load.c", include / "reader.c", *include.glob("unpack.c"), HERE / "load_cases.c"]
     out = folder / f"load_cases_{compiler}"
     words = [need_tool(compiler), *WARNINGS, *(flags or SANITIZERS), *seen, f"-I{include}", *map(str, sources), "-o", str(out)]
     done = subprocess.run(words, capture_output=True, text=True)
@@ -269,3 +275,37 @@ def test_corrupt_lists_do_no_harm(made, program, tmp_path):
     whole = len(LOADS) * len(made.map["entries"])  # calls that fail in a good image too: what a scene does not load
     assert sum(one > whole for one in failures) > 0
     assert len(set(failures)) > 20
+
+
+GUARDS = {
+    "what is read of the image": ("bank == 0 && lies_inside(source, bytes, lists->image_bytes) ?", "bank == 0 && source + bytes ?"),
+    "tables": ("return lies_inside(table, product(count, size), lists->bytes);", "return table + product(count, size) + lists->bytes > 0;"),
+    "ranks of a table": ("return first <= all && count <= all - first;", "return first + count + all + 1 > 0;"),
+    "what is written": ("from == 0 || !lies_inside(copy->at, copy->unpacked_bytes, lists->memory_bytes)", "from == 0"),
+    "where assets are in memory": ("if (!lies_inside(place, asset->bytes, room))", "if (room == MOST)"),
+}
+
+
+@pytest.fixture(scope="module")
+def guarded(tmp_path_factory) -> Built:
+    """A build whose loader loses its guards."""
+    return _make(tmp_path_factory.mktemp("guarded") / "project", "stored")
+
+
+@pytest.mark.parametrize("guard", GUARDS)
+def test_the_cases_notice_a_missing_guard(guarded, guard, tmp_path):
+    """Without one of its checks the loader reads or writes outside with one of the corrupt images, and the sanitizers stop it."""
+    made = guarded
+    old, new = GUARDS[guard]
+    text = (made.project.folder / "build/include/load.c").read_text()
+    assert text.count(old) == 1
+    text = text.replace(old, new)
+    if guard == "what is written":  # two checks stand before a write
+        text = text.replace("return lies_inside(within, copy->unpacked_bytes, group->bytes);", "return group->bytes + within > 0;")
+    (tmp_path / "load.c").write_text(text)
+    program = _compile(made, tmp_path, loader=tmp_path / "load.c")
+    for name, content in {"image": made.image[: made.map["image"]["used"]], "orders": _orders(made), "answers": b""}.items():
+        (tmp_path / name).write_bytes(content)
+    (tmp_path / "cases").write_bytes(_cases(made, 3000, seed=11))
+    words = [program, *(tmp_path / name for name in ("image", "orders", "answers", "cases"))]
+    assert subprocess.run(words, capture_output=True, timeout=300).returncode != 0

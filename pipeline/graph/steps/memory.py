@@ -282,7 +282,7 @@ def addresses_step(site: Site) -> Iterator[Step]:
     yield Step(
         "addresses",
         "pipeline.memory.loads:write_lists",
-        {**lists_settings(site), "out": Out(site.lists), "size": Out(site.lists_size), **_plan_settings(site)},
+        {**lists_settings(site, made=False), "out": Out(site.lists), "size": Out(site.lists_size), **_plan_settings(site)},
         doc="decide where in memory everything goes that a scene loads",
     )
 
@@ -293,8 +293,12 @@ def show_lists_step(site: Site) -> Step:
     return Step("loads", "pipeline.memory.loads_text:show_lists", arguments, always=True, doc="what is where in memory, by scene")
 
 
-def lists_settings(site: Site) -> dict[str, Any]:
-    """Return what says the sizes of all assets of scenes and bundles: their facts, and bytes known before they are made."""
+def lists_settings(site: Site, *, made: bool) -> dict[str, Any]:
+    """Return what says the sizes of all assets of scenes and bundles: their facts, and bytes known before they are made.
+
+    Args:
+        made: whether programs that a command makes are made; before that their reserve counts.
+    """
     spec, project = site.project.spec, site.project
     named = {one for members in spec.bundle.values() for one in members}
     for scene in _listed_scenes(site).values():
@@ -306,7 +310,7 @@ def lists_settings(site: Site) -> dict[str, Any]:
     for name, asset in found.items():
         if asset.kind == "screen":
             fixed[name] = notice_bytes(project, asset)
-        elif asset.kind == "program" and asset.spec.reserve is not None:
+        elif asset.kind == "program" and asset.spec.command and not made:
             fixed[name] = asset.spec.reserve
     return {"facts": In(site.image_facts(*sorted({*found, *pools} - fixed.keys()))), "fixed": fixed}
 

@@ -97,7 +97,7 @@ def program_steps(site: Site, asset: Asset) -> Iterator[Step]:
 
 def lists_steps(site: Site, asset: Asset) -> Iterator[Step]:
     project, banks = site.project, site.project.target.cartridge.banks
-    settings = lists_settings(site)
+    settings = lists_settings(site, made=True)
     arguments = {
         "plan": In(site.lists),
         "layout": In(site.layout),
