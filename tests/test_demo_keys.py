@@ -34,6 +34,7 @@ UNUSED = {
     "one courier has notes, in a file; tests/assets/test_notes.py draws layers": {
         "Defaults.notes", "Notes.layer", "Notes.packing", "NoteKinds.colours"
     },
+    "the demos' map is not of tiles; tests/assets/test_tile_levels.py draws such maps": {"Level.picture", "Level.set"},
     "one asset of texts is small": {"Defaults.text", "Text.packing"},
     "the notice says by itself who drew it": {"Screen.origin"},
     "the demos' own recordings have one channel": {"Sound.channels"},

@@ -457,6 +457,7 @@ class LevelFacts(Facts, frozen=True, kw_only=True, tag="level"):
         cell_bytes: bytes of a cell.
         least, most: numbers that a cell may hold; ``smallest``, ``largest``: those that are in it.
         different: how many different numbers.
+        set: the background whose tiles the numbers are; None without one.
         intent: shape (height, width), and the sum of all cells as unsigned 32-bit numbers.
     """
 
@@ -469,6 +470,7 @@ class LevelFacts(Facts, frozen=True, kw_only=True, tag="level"):
     largest: Count
     different: Side
     intent: IntentFacts
+    set: str | None = None
 
 
 class TextFacts(Facts, frozen=True, kw_only=True, tag="text"):
