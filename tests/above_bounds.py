@@ -216,6 +216,42 @@ def level_of_wrong_cells(folder: Path):
     _level(folder, (b"x," * 1999 + b"x\n") * 3000)
 
 
+_NOTED = '[note_kinds]\nboxes = ["body"]\n[notes.ada_notes]\nof = "ada"\nfile = "ada.notes.toml"\n'
+
+
+def _noted(folder: Path, text: str) -> None:
+    steps(project(folder, more=_NOTED, then=lambda made: (made / "ada.notes.toml").write_text(text)), "noted:ada_notes")
+
+
+@case
+def notes_large(folder: Path):
+    return project(folder, more=_NOTED, then=lambda made: sparse(made / "ada.notes.toml", bounds.TOML_BYTES + 1))
+
+
+@case
+def notes_on_many_frames(folder: Path):
+    _noted(folder, f"[[frame]]\nframes = {[0, 1] * (bounds.NOTED_FRAMES // 2 + 1)}\n")
+
+
+@case
+def notes_of_many_boxes(folder: Path):
+    numbers = f"frames = {[0, 1]}\nboxes.body = {[[0, 0, 1, 1]] * 256}\n"
+    _noted(folder, f"[[frame]]\n{numbers}")
+
+
+@case
+def texts_large(folder: Path):
+    more = '[text.words]\nlanguages = { en = "en.txt" }\n'
+    return project(folder, more=more, then=lambda made: sparse(made / "en.txt", bounds.TOML_BYTES + 1))
+
+
+@case
+def texts_of_many_keys(folder: Path):
+    more = '[text.words]\nlanguages = { en = "en.txt" }\n'
+    text = "".join(f"k{rank}=a\n" for rank in range(65536))
+    steps(project(folder, more=more, then=lambda made: (made / "en.txt").write_text(text)), "text:words")
+
+
 @case
 def program_large(folder: Path):
     return project(folder, then=lambda made: sparse(made / "main.bin", (6 << 20) + 1))

@@ -51,6 +51,7 @@ UNUSED = {
     "each demo has one notice, in the form that suits its console; tests/notices makes others": {
         "Defaults.screen", "Screen.arrangement", "Screen.correction",
     },
+    "the demos' map is not of tiles; tests/assets/test_tile_levels.py draws such maps": {"Level.picture", "Level.set"},
     "one asset of texts is small": {"Defaults.text", "Text.packing"},
     "the demos' own recordings have one channel": {"Sound.channels"},
     "the demos' details have outlines of their own and lie inside; tests/assets/test_parts.py cuts and blends": {"Part.blend", "Part.clip"},

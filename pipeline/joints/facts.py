@@ -515,6 +515,7 @@ class LevelFacts(Facts, frozen=True, kw_only=True, tag="level"):
         cell_bytes: bytes of a cell.
         least, most: numbers that a cell may hold; ``smallest``, ``largest``: those that are in it.
         different: how many different numbers.
+        set: the background whose tiles the numbers are; None without one.
         intent: shape (height, width), and the sum of all cells as unsigned 32-bit numbers.
     """
 
@@ -527,6 +528,7 @@ class LevelFacts(Facts, frozen=True, kw_only=True, tag="level"):
     largest: Count
     different: Side
     intent: IntentFacts
+    set: str | None = None
 
 
 class ListsFacts(Facts, frozen=True, kw_only=True, tag="lists"):

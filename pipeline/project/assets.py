@@ -497,21 +497,34 @@ class Data(Record):
 
 
 class Level(Record):
-    """A map of the game as a grid of numbers, stored row by row; see levels.md."""
+    """A map of the game as a grid of numbers, stored row by row. Give file or picture; see levels.md."""
 
     file: Annotated[
-        str,
+        str | None,
         about(
             "A text with a row of numbers in each line, between commas, semicolons or blanks (.csv, .txt); or an indexed picture, whose "
             "pixels are the numbers (.png).",
             examples=["levels/quay.csv"],
             min_length=1,
         ),
-    ]
+    ] = None
+    picture: Annotated[
+        File | None,
+        about(
+            "A picture made of the tiles of set, in the colours of its art: each tile-sized cell becomes the number of the tile it shows.",
+            examples=["levels/quay.png"],
+        ),
+    ] = None
+    set: Annotated[
+        str | None, about("A background of tiles whose tiles the numbers are, counted from 0: none may be higher.", examples=["quay"])
+    ] = None
     cell_bytes: Annotated[Literal[1, 2], about("Bytes of a cell: 1 for numbers to 255, 2 for numbers to 65535.")] = 1
     bounds: Annotated[
         tuple[Cell, Cell] | None,
-        about("Smallest and largest number that may be in it; left out: from 0 to what a cell holds.", examples=[[0, 63]]),
+        about(
+            "Smallest and largest number that may be in it; left out: from 0 to what a cell holds, or to the last tile of set.",
+            examples=[[0, 63]],
+        ),
     ] = None
     packing: Packing = "stored"
     address: Address | None = None

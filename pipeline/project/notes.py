@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Any, NamedTuple
@@ -10,8 +10,9 @@ from typing import Annotated, Any, NamedTuple
 import msgspec
 from msgspec import Meta
 
+from pipeline.plain.bounds import NOTED_BOXES, NOTED_FRAMES
 from pipeline.plain.checked import Document, build, read_document
-from pipeline.plain.errors import nearest_name
+from pipeline.plain.errors import nearest_name, refuse
 from pipeline.plain.sizes import listed
 from pipeline.plain.written import Record, about
 from pipeline.project.art import frames_named
@@ -20,7 +21,7 @@ from pipeline.project.file import NoteKinds
 Box = tuple[int, int, int, int]
 Point = tuple[int, int]
 _Place = Annotated[int, Meta(ge=-65535, le=65535)]
-_MOST_BOXES = 255  # of a frame
+_MOST_BOXES = 255  # of a kind, on a frame
 _LEAST, _LARGEST = -0x8000, 0x7FFF
 
 
@@ -103,12 +104,24 @@ def take_notes(
     document = read_document(folder / name, name, folder)
     made = build(document, (), document.data, NotesFile)
     file = document.finished(made)
+    count = 0
     for rank, note in enumerate(file.frame):
         here = ("frame", rank)
         _check_words(document, here, note, kinds)
-        for number in _frames_of(document, here, note, names, frames):
-            _take(document, here, note, found[number])
+        boxes = {kind: _boxes(document, (*here, "boxes", kind), written) for kind, written in note.boxes.items()}
+        points = {name: _point(document, (*here, "points", name), written) for name, written in note.points.items()}
+        numbers = _frames_of(document, here, note, names, frames)
+        count += len(numbers)
+        if count > NOTED_FRAMES:
+            wrong = f"with it the file speaks of frames {count:,} times, at most {NOTED_FRAMES:,} are taken"
+            document.say(here, wrong, 'say once what is so of all frames, with frames = "*"')
+            break
+        for number in numbers:
+            _take(here, note, boxes, points, found[number])
     document.finish()
+    total = sum(len(boxes) for noted in found for boxes in noted.boxes.values())
+    if total > NOTED_BOXES:
+        raise refuse(name, "", f"notes {total:,} boxes on all frames, at most {NOTED_BOXES:,} are taken", "note fewer, or split the sprite")
     for noted, frame in zip(found, frames, strict=True):
         _check_inside(document, noted, frame)
     document.finish()
@@ -125,7 +138,7 @@ def _check_words(document: Document, here: tuple, note: FrameNote, kinds: NoteKi
                 document.say((*here, key, word) if key != "events" else (*here, key), f"unknown word {word!r}", remedy)
 
 
-def _frames_of(document: Document, here: tuple, note: FrameNote, names: tuple[str, ...], frames: list[DrawnFrame]) -> Iterable[int]:
+def _frames_of(document: Document, here: tuple, note: FrameNote, names: tuple[str, ...], frames: list[DrawnFrame]) -> Sequence[int]:
     path = (*here, "frames")
     if isinstance(note.frames, list):
         outside = [number for number in note.frames if not 0 <= number < len(frames)]
@@ -144,15 +157,15 @@ def _frames_of(document: Document, here: tuple, note: FrameNote, names: tuple[st
     return found
 
 
-def _take(document: Document, here: tuple, note: FrameNote, noted: Noted) -> None:
-    for kind, written in note.boxes.items():
-        noted.boxes[kind], noted.places[kind] = _boxes(document, (*here, "boxes", kind), written), (*here, "boxes", kind)
-    for name, written in note.points.items():
+def _take(here: tuple, note: FrameNote, boxes: dict[str, list[Box]], points: dict[str, Point | None], noted: Noted) -> None:
+    noted.boxes |= boxes
+    noted.places |= {kind: (*here, "boxes", kind) for kind in boxes}
+    for name, point in points.items():
         noted.places[name] = (*here, "points", name)
-        if written:
-            noted.points[name] = _point(document, noted.places[name], written)
-        else:
+        if point is None:
             noted.points.pop(name, None)
+        else:
+            noted.points[name] = point
     noted.numbers |= note.numbers
     noted.events = noted.events if note.events is None else tuple(dict.fromkeys(note.events))
     noted.ticks = noted.ticks if note.ticks is None else note.ticks
@@ -161,19 +174,20 @@ def _take(document: Document, here: tuple, note: FrameNote, noted: Noted) -> Non
 def _boxes(document: Document, path: tuple, written: list[Any]) -> list[Box]:
     boxes = [one for one in written if isinstance(one, list)] or ([written] if written else [])
     mixed = len(boxes) != len(written) and any(isinstance(one, list) for one in written)
-    if mixed or any(len(one) != 4 for one in boxes) or len(boxes) > _MOST_BOXES:
-        if path not in document.paths:  # once for all its frames
-            remedy = "write left, top, width and height, such as [12, 4, 20, 44], or a list of those"
-            document.say(path, f"{written!r} is not a box", remedy)
+    if mixed or any(len(one) != 4 for one in boxes):
+        document.say(path, f"{written!r} is not a box", "write left, top, width and height, such as [12, 4, 20, 44], or a list of those")
         return []
-    return [(one[0], one[1], one[2], one[3]) for one in boxes]
+    if len(boxes) > _MOST_BOXES:
+        document.say(path, f"{len(boxes):,} boxes of a kind, at most {_MOST_BOXES} are taken", "note fewer")
+    return [(one[0], one[1], one[2], one[3]) for one in boxes[:_MOST_BOXES]]
 
 
-def _point(document: Document, path: tuple, written: list[int]) -> Point:
+def _point(document: Document, path: tuple, written: list[int]) -> Point | None:
+    if not written:
+        return None
     if len(written) != 2:
-        if path not in document.paths:
-            document.say(path, f"{written!r} is not a point", "write two numbers, across and down, such as [30, 18]")
-        return (0, 0)
+        document.say(path, f"{written!r} is not a point", "write two numbers, across and down, such as [30, 18]")
+        return None
     return written[0], written[1]
 
 

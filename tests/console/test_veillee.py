@@ -87,7 +87,7 @@ def test_nothing_looks_other_than_it_was_looked_at(built):
 def test_image_is_whole_from_its_bytes_alone(built):
     found = read_image(built.image, built.target)
     assert found.faults == []
-    assert len(found.entries) == len(built.entries) == 27
+    assert len(found.entries) == len(built.entries) == 28
 
 
 def test_no_asset_crosses_a_bank(built):

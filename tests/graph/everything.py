@@ -167,6 +167,14 @@ file = "cave.csv"
 bounds = [0, 300]
 cell_bytes = 2
 
+[level.far]
+file = "far.csv"
+set = "hill"
+
+[level.near]
+picture = "art/near.png"
+set = "hill"
+
 [level.yard]
 file = "art/yard.png"
 
@@ -421,6 +429,7 @@ def make_everything(folder: Path) -> Path:
         write_wav(folder / f"sound/{name}.wav", count=200 + 50 * rank)
     for rank, name in enumerate(("main", "level", "table", "made/part")):
         (folder / f"{name}.bin").write_bytes(bytes([rank, 7]) * (40 + rank))
+    (folder / "far.csv").write_text("0,1\n1,0\n", encoding="utf-8")
     (folder / "cave.csv").write_text("0,1,2\n300,4,5\n", encoding="utf-8")
     for name in ("menu", "said"):
         (folder / f"text/{name}.toml").write_text('start = "abc"\nover = "cab"\n', encoding="utf-8")
@@ -451,6 +460,7 @@ def _draw_pictures(art: Path) -> None:
     hill = Image.new("RGB", (344, 48), (0, 0, 224))
     ImageDraw.Draw(hill).rectangle((8, 16, 40, 40), fill=(0, 224, 0))
     hill.save(art / "hill.png")
+    hill.crop((0, 8, 32, 24)).save(art / "near.png")
     (art / "hill.gpl").write_text("GIMP Palette\n255 0 255\n0 0 224\n0 224 0\n", encoding="utf-8")
     marks = Image.new("RGBA", (20, 24))
     ImageDraw.Draw(marks).rectangle((4, 2, 13, 20), outline=(0, 255, 0))

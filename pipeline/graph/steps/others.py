@@ -16,6 +16,7 @@ from pipeline.joints.links import with_tester
 from pipeline.joints.places import Sources
 from pipeline.joints.views import CharactersView
 from pipeline.notices.tile_plan import Console, tile_screen
+from pipeline.project.assets import Background
 from pipeline.project.model import Asset, build_date
 from pipeline.target.records import picture_rules
 from pipeline.target.tiles import tile_rules
@@ -44,7 +45,16 @@ def data_steps(site: Site, asset: Asset) -> Iterator[Step]:
 def level_steps(site: Site, asset: Asset) -> Iterator[Step]:
     arguments = {"sources": In(site.sources(asset)), "spec": site.bare(asset), "room": site.project.room()}
     arguments |= {"byte_order": site.project.target.byte_order, "alignment": site.project.alignment(asset)}
-    yield site.asset_step(asset, "pipeline.assets.level:convert_level", arguments)
+    tiles = site.project.assets[asset.spec.set].spec if asset.spec.set else None
+    call = "level:convert_level"
+    if tiles is not None:
+        flips = tile_rules(site.project.target, tiles.tile, tiles.map_entry).flips
+        arguments |= {"tiles": In(site.facts(asset.spec.set)), "flips": flips}
+    if tiles is not None and asset.spec.picture:
+        key = Background(file="-", key=tiles.key, tolerance=tiles.tolerance)
+        arguments |= {"drawn": key, "art": In(site.prepared(asset.spec.set)), "tile_map": In(site.tile_map(asset.spec.set))}
+        call = "backgrounds.drawn_level:convert_drawn_level"
+    yield site.asset_step(asset, f"pipeline.assets.{call}", arguments)
 
 
 def text_steps(site: Site, asset: Asset) -> Iterator[Step]:

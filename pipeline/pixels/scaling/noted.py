@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from fractions import Fraction
 
 
+@functools.lru_cache(maxsize=4096)  # most frames have the boxes of their neighbours
 def scaled_span(start: int, length: int, factor: Fraction, origin: Fraction, side: int) -> tuple[int, int]:
     """Return first pixel and number of pixels, at least 1, of all pixels of a scaled frame that a span of the art touches.
 

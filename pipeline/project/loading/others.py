@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipeline.plain.checked import Document
+from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import listed, show_size
 from pipeline.project.model import Asset, LoadedProject
 from pipeline.target.fields import program_fields
@@ -72,7 +73,12 @@ def check_data(document: Document, project: LoadedProject, asset: Asset) -> None
 def check_level(document: Document, project: LoadedProject, asset: Asset) -> None:
     """Note what is wrong with a level."""
     path, spec = ("level", asset.name), asset.spec
-    if Path(spec.file).suffix.lower() not in _ENDINGS:
+    if (spec.file is None) == (spec.picture is None) and asset.name not in document.broken:
+        document.say(path, "has both file and picture" if spec.file else "has neither file nor picture", "give one of them")
+    if spec.picture is not None and spec.set is None:
+        document.say((*path, "set"), "is missing: the background whose tiles the picture shows", "name it, or give a file of numbers")
+    _check_tile_set(document, project, path, spec.set)
+    if spec.file is not None and Path(spec.file).suffix.lower() not in _ENDINGS:
         wrong = f"{spec.file!r} has the ending of neither a text nor an indexed picture"
         document.say((*path, "file"), wrong, f"name a file that ends in {', '.join(_ENDINGS[:-1])} or {_ENDINGS[-1]}")
     least, most = spec.limits
@@ -80,3 +86,15 @@ def check_level(document: Document, project: LoadedProject, asset: Asset) -> Non
         document.say((*path, "bounds"), f"{least} is above {most}", "write the smallest number first, for example [0, 63]")
     elif most >= 256**spec.cell_bytes:
         document.say((*path, "bounds"), f"{most} does not fit a cell of {spec.cell_bytes} byte", "set cell_bytes = 2, or a smaller bound")
+
+
+def _check_tile_set(document: Document, project: LoadedProject, path: tuple, name: str | None) -> None:
+    if name is None or name in document.broken:
+        return
+    known = project.spec.background
+    if name not in known:
+        near = nearest_name(name, known)
+        remedy = f"did you mean {near}?" if near else "name a background of tiles"
+        document.say((*path, "set"), f"there is no background {name!r}", remedy)
+    elif known[name].arrangement != "tiles":
+        document.say((*path, "set"), f"{name!r} is a bitmap and has no tiles", 'set arrangement = "tiles" there, or name another')

@@ -58,6 +58,8 @@ def _files_of(document: Document, folder: Path, path: tuple, record) -> tuple[st
         return _text_files(document, folder, path, record)
     if isinstance(record, pa.Notes):
         return _notes_files(document, folder, path, record)
+    if isinstance(record, pa.Level) and record.picture and not record.file:
+        return _one_file(document, folder, (*path, "picture"), record.picture)
     key = "locked_file" if getattr(record, "locked_file", None) and not record.file else "file"
     name = getattr(record, key, None)
     return _one_file(document, folder, (*path, key), name) if name else ()
