@@ -35,8 +35,9 @@ def compile_program(include: Path, folder: Path, banks: int) -> tuple[bytes, dic
     """Return the linked program, from START on, and where its names are."""
     need_tool("sdcc")
     parts = dict(re.findall(r"#define RW8_PART_(\w+) (\d+)", (include / "reader8.h").read_text()))
-    flags = ["-mz80", "--opt-code-size", '-DRW_CONFIG="console.h"', f"-DBANKS={banks}", f"-I{HERE}", f"-I{include}"]
-    flags.append(f"-DRW8_PARTS={sum(int(parts[name]) for name in PARTS)}")
+    chosen = sum(int(parts[name]) for name in PARTS)
+    flags = ["-mz80", "--opt-code-size", "--max-allocs-per-node", "300", '-DRW_CONFIG="console.h"', f"-I{HERE}", f"-I{include}"]
+    flags += [f"-DBANKS={banks}", f"-DRW8_PARTS={chosen}"]
     _run("sdasz80", "-o", str(folder / "start.rel"), str(HERE / "start.s"))
     for source in (HERE / "main.c", include / "reader8.c"):
         _run("sdcc", *flags, "-c", str(source), "-o", str(folder / f"{source.stem}.rel"))
