@@ -27,7 +27,7 @@ HERE = Path(__file__).parent / "handheld"
 START, DATA = 0x0400, 0xC000
 WIDE, HIGH = 64, 64
 STARS = ("ada", "bea", "cid", "dot")
-PARTS = ("SHOW", "FIND", "SPRITE", "FRAMES", "ANIMATION", "PALETTE", "UNPACK")
+PARTS = ("SHOW", "FIND", "SPRITE", "FRAMES", "ANIMATION", "PALETTE", "UNPACK", "BACKGROUND")
 TICKS = 2_000_000_000
 
 
@@ -104,11 +104,13 @@ def wanted_pictures(made: Built) -> list[np.ndarray]:
 
 
 def test_every_frame_is_drawn_as_decoded(played):
-    """In pieces, of a pool, whole, trimmed and mirrored; stored and unpacked; frames and the steps of animations in their order."""
+    """In pieces, of a pool, whole, trimmed and mirrored; stored and unpacked; steps of animations; a background from map and tiles."""
     made, machine = played
     wanted = wanted_pictures(made)
     assert len(wanted) > 20
-    assert len(machine.shown) == len(wanted)
+    assert len(machine.shown) == len(wanted) + 1
+    pier = decoded(made, "pier")
+    wanted.append(pier.pixels[0][:HIGH, :WIDE].astype(np.uint8) & 3)  # without the palette's line
     for rank, (shown, picture) in enumerate(zip(machine.shown, wanted, strict=True)):
         assert np.array_equal(np.frombuffer(shown, dtype=np.uint8).reshape(HIGH, WIDE), picture), f"picture {rank}"
 
