@@ -31,6 +31,7 @@ from pipeline.target.loading import shipped_targets
 from tests.conftest import LONG
 from tests.graph.builds import build, copy_built, make_project, outputs, run
 from tests.makers import budget_json
+from tests.makers import make_project as make_small
 from tests.recorded import differing
 
 TINY = 194  # KiB of memory, most of which the screen takes
@@ -300,3 +301,15 @@ def test_table_of_scales_gives_bytes_where_something_was_measured():
     assert [line[2] for line in lines[1:]] == ["4,000", "1,000", "250"]
     assert lines[3][3:] == ["a", "frame", "is", "empty"]
     assert [line[-1] == "fits" for line in lines[1:]] == [False, True, False]
+
+
+def test_savings_offer_what_makes_pieces_quick(tmp_path):
+    """Prepared pieces and cells in runs take bytes that a tight scene may want back; other sprites are left alone."""
+    asked = 'palette = "figures"\narrangement = "pieces"\nprepared = "cells"\nprefer = "transfers"\n[sprite'
+    project = load_project(make_small(tmp_path, ('palette = "figures"\n[sprite', asked)))
+    found = {one.words: one.assets for one in changes(project, {"ada", "quay"})}
+    (shared,), (plain,) = found['prefer = "bytes"'], found['prepared = "none"']
+    assert (shared.spec.prefer, shared.spec.prepared) == ("bytes", "cells")
+    assert (plain.spec.prefer, plain.spec.prepared) == ("transfers", "none")
+    usual = load_project(make_small(tmp_path / "usual"))
+    assert not any("prefer" in one.words or "prepared" in one.words for one in changes(usual, {"ada", "quay"}))
