@@ -49,6 +49,7 @@ def changes(project: LoadedProject, names: set[str]) -> Iterator[Change]:
     """Yield every change known that concerns these assets."""
     concerned = [asset for asset in project.assets.values() if asset.name in names]
     yield from _arrangements(project, concerned)
+    yield from _slower_pieces(concerned)
     yield from _fewer_bits(project, names)
     yield from _rates(concerned)
     yield from _kept_packed(project, concerned)
@@ -74,6 +75,17 @@ def _arrangements(project: LoadedProject, concerned: list[Asset]) -> Iterator[Ch
     for key, assets in (("pieces", pieced), ("frames", trimmed), ("tiles", cut)):
         if assets:
             yield Change(f'arrangement = "{key}"', assets)
+
+
+def _slower_pieces(concerned: list[Asset]) -> Iterator[Change]:
+    """Pieces without what makes drawing or fetching them quick."""
+    sprites = [asset for asset in concerned if asset.kind == "sprite"]
+    shared = tuple(_with(asset, prefer="bytes") for asset in sprites if asset.spec.prefer != "bytes")
+    plain = tuple(_with(asset, prepared="none") for asset in sprites if asset.spec.prepared != "none")
+    if shared:
+        yield Change('prefer = "bytes"', shared, "a frame's cells in one transfer")
+    if plain:
+        yield Change('prepared = "none"', plain, "pieces in the form in which they are drawn")
 
 
 def _kept_packed(project: LoadedProject, concerned: list[Asset]) -> Iterator[Change]:

@@ -27,7 +27,7 @@ from pipeline.project.file import Issue
 from pipeline.project.loading.load import load_project
 from pipeline.project.model import Asset
 from pipeline.questions.fit import Row, _table, at_scale, fit_rows, scaled_assets
-from pipeline.questions.reductions import _least_shown, _Sizes, changes
+from pipeline.questions.reductions import _least_shown, _Sizes, _slower_pieces, changes
 from pipeline.questions.savings import savings, write_advice
 from pipeline.questions.trial import Trials
 from pipeline.target.kinds import calls_of
@@ -35,6 +35,7 @@ from pipeline.target.loading import shipped_targets
 from tests.conftest import LONG
 from tests.graph.builds import build, copy_built, make_project, outputs, run
 from tests.makers import budget_json
+from tests.makers import make_project as make_small
 from tests.recorded import differing
 
 TINY = 194  # KiB of memory, most of which the screen takes
@@ -392,3 +393,15 @@ def test_fit_stays_within_what_a_blank_carries(built, tmp_path):
     assert [scene.too_much for scene in seen.values()] == [at > best for at in seen]
     assert all(scene.margin > 0 for scene in seen.values()), "only the blank is passed"
     assert "bytes of a blank OVER" in rows[min(at for at, row in rows.items() if not row.look.fits)].tightest
+
+
+def test_savings_offer_what_makes_pieces_quick(tmp_path):
+    """Prepared pieces and cells in runs take bytes that a tight scene may want back; other sprites are left alone."""
+    asked = 'palette = "figures"\narrangement = "pieces"\nprepared = "cells"\nprefer = "transfers"\n[sprite'
+    project = load_project(make_small(tmp_path, ('palette = "figures"\n[sprite', asked)))
+    found = {one.words: one.assets for one in _slower_pieces(list(project.assets.values()))}
+    (shared,), (plain,) = found['prefer = "bytes"'], found['prepared = "none"']
+    assert (shared.spec.prefer, shared.spec.prepared) == ("bytes", "cells")
+    assert (plain.spec.prefer, plain.spec.prepared) == ("transfers", "none")
+    usual = load_project(make_small(tmp_path / "usual"))
+    assert not list(_slower_pieces(list(usual.assets.values())))

@@ -62,9 +62,9 @@ static int look(unsigned long hash, unsigned int kind, Rw8Asset *asset)
         blocks[block_count] = block_of(0, 0, bytes);
         return rw8_unpack(asset, blocks[block_count++], bytes);
     }
-    if (!rw8_asset_in(asset->place.bank, asset->place.offset, asset->place.bytes, kind, &known)
+    if (!seldom && (!rw8_asset_in(asset->place.bank, asset->place.offset, asset->place.bytes, kind, &known)
         || known.place.memory || known.place.bank != asset->place.bank || known.place.offset != asset->place.offset
-        || known.place.bytes != asset->place.bytes)
+        || known.place.bytes != asset->place.bytes))
         return 0;
     if (!seldom)
         return 1;

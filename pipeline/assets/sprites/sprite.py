@@ -39,8 +39,8 @@ def convert_sprite(
     flips: tuple[bool, bool],
     alignment: int,
     room: int,
-    draws: DrawRules | None = None,
     cache: Path | None = None,
+    draws: DrawRules | None = None,
 ) -> str:
     """Write a sprite's blob and facts; return one line about it.
 
@@ -50,8 +50,8 @@ def convert_sprite(
         refresh: pictures a second, which animation steps are counted in.
         flips: whether the console can mirror a cell left to right, and top to bottom.
         room: bytes that the frames of a sheet may have; see ``bounds.asset_room``.
-        draws: how pieces are prepared for drawing; None where they are not.
         cache: where results of its frames are kept; see ``cache.results``.
+        draws: how pieces are prepared for drawing; None where they are not.
 
     Raises:
         ProjectError: a sheet takes more bytes than fit, an animation names a frame that is not there, or a number leaves its field.

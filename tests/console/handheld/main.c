@@ -1,4 +1,4 @@
-/* Shows every frame of four sprites in pieces, whole and trimmed, two of them packed; then plays every animation of them. */
+/* Shows every frame of four sprites in pieces, whole and trimmed, two of them packed, plays their animations, then a background. */
 #include "assets.h"
 #include "reader8.h"
 
@@ -131,6 +131,29 @@ static void play(const Rw8Sprite *sprite, unsigned char clear)
     }
 }
 
+/* The part of a background of tiles that fits, as the console's own unit draws it from map and tiles. */
+static void show_background(unsigned long hash)
+{
+    Rw8Asset asset;
+    Rw8Background background;
+    Rw8Place tile;
+    unsigned int column, row, word;
+
+    fetch(hash, RW_KIND_BACKGROUND, PIER_UNPACKED_BYTES, &asset);
+    if (!rw8_background(&asset, &background) || !background.tiled)
+        stop(12);
+    for (row = 0; row < HIGH / 8; row++) {
+        for (column = 0; column < WIDE / 8; column++) {
+            if (!rw8_map(&background, column, row, &word) || !rw8_tile(&background, (word & 0xFF) - background.first_tile, &tile))
+                stop(13);
+            /* Bits of Pebble 8's map: mirrored left to right, top to bottom. */
+            draw_cell(rw8_show(&tile), (int)(column * 8), (int)(row * 8),
+                      (unsigned char)((word >> 12 & 1 ? RW_FLIP_X : 0) | (word >> 11 & 1 ? RW_FLIP_Y : 0)), 4);
+        }
+    }
+    show_port = 1;
+}
+
 void main(void)
 {
     Rw8Asset asset, pool;
@@ -155,5 +178,6 @@ void main(void)
             show_frame(&sprite, rank, clear);
         play(&sprite, clear);
     }
+    show_background(PIER_HASH);
     stop(1);
 }
