@@ -15,7 +15,7 @@ from pipeline.memory.members import Members
 from pipeline.memory.overlaps import overlapping, overlapping_tiles
 from pipeline.memory.planned import Estimate, estimate, member_names
 from pipeline.memory.scenes import Group, Worst, worst_cases
-from pipeline.memory.usage import area_limit, places, show_limit, usage
+from pipeline.memory.usage import HARDWARE, area_limit, places, show_limit, usage
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.sizes import round_up, show_size
 from pipeline.plain.written import Record
@@ -36,6 +36,7 @@ class Room(Record):
         cell: width and height of a cell in pixels.
         image: bytes of the largest cartridge, or of the one wanted.
         head: bytes of the image apart from the counted assets: header, directory, boot notice.
+        warned: the limits of hardware sprites refuse no kit.
         areas: further memories, each with a budget of its own, by name.
         loaded_to: the area that an asset, or a planned one's members, are loaded to, by name; those of main memory are left out.
         tile_unit: the console has a tile memory, which map entries number.
@@ -49,6 +50,7 @@ class Room(Record):
     head: int
     limits: dict[str, int]
     tile_unit: bool = False
+    warned: bool = False
     areas: dict[str, Area] = field(default_factory=dict)
     loaded_to: dict[str, str] = field(default_factory=dict)
 
@@ -221,7 +223,7 @@ class _Counter:
     def _limit(self, name: str, scene: Scene, key: str, most: int) -> Limit:
         uses = {asset: usage(key, self._facts[asset]) if asset in self._facts else 0 for asset in self._sizes}
         worst = self._cases(name, scene, uses, 1, places(key, self._facts))[0]
-        return Limit(used=worst.bytes, most=most, chosen=_lists(worst))
+        return Limit(used=worst.bytes, most=most, chosen=_lists(worst), warned=key in HARDWARE and self._room.warned)
 
     def _area(self, name: str, scene: Scene, area: str, sizes: dict[str, int]) -> Limit:
         """Return what a scene needs of an area of memory, with what is planned."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping
 
 from pipeline.joints.facts import (
@@ -21,7 +22,11 @@ LIMITS = {
     "palette_entries": "palette entries",
     "cells": "cells and tiles",
     "video": "bytes of video memory",
+    "line_sprites": "hardware sprites on a line",
+    "line_pixels": "pixels of hardware sprites on a line",
+    "picture_sprites": "hardware sprites in a picture",
 }
+HARDWARE = ("line_sprites", "line_pixels", "picture_sprites")
 
 
 _AREA = "area "  # before the name of an area of memory, a limit of its own
@@ -78,8 +83,14 @@ def _cells(facts: Facts) -> int:
     return 0
 
 
+def _hardware(limit: str, facts: Facts) -> int:
+    """Return what a sprite asks at worst: any frame of any two sprites of a scene may be shown at once, on the same lines."""
+    return facts.hardware.most(limit) if isinstance(facts, SpriteFacts) and facts.hardware else 0
+
+
 _USES = {
     "palette_entries": lambda facts: facts.entry_count if isinstance(facts, PaletteFacts) else 0,
     "cells": _cells,
     "video": lambda facts: facts.unpacked_bytes if KINDS[facts.kind].video else 0,
+    **{key: functools.partial(_hardware, key) for key in HARDWARE},
 }

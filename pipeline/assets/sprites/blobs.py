@@ -6,6 +6,7 @@ that precede them in the blob are returned.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import accumulate
 from typing import BinaryIO, NamedTuple
 
@@ -46,7 +47,8 @@ from pipeline.target.records import PictureRules
 class Arranged(NamedTuple):
     """The head of a sprite's blob, up to its own pixels, what its facts say of the arrangement and the conversion, and a remark.
 
-    ``padding`` counts the bytes that are there only because rows, cells and frames start where the target says.
+    ``padding`` counts the bytes that are there only because rows, cells and frames start where the target says; ``drawn`` holds for
+    each frame x, y, width and height of what is drawn of it, shape (n, 4).
     """
 
     head: bytes
@@ -54,6 +56,7 @@ class Arranged(NamedTuple):
     found: Found
     remark: str = ""
     padding: int = 0
+    drawn: Sequence[np.ndarray] = ()
 
 
 def _packed(pixels: np.ndarray, rules: PictureRules, start: int) -> bytes:
@@ -92,8 +95,9 @@ def sheet_blob(
         frame_bytes=frame_bytes, pixels=pixels_at,
     )  # fmt: skip
     stored = StoredSheet(cells=(width // rules.cell[0], height // rules.cell[1]), frame_bytes=frame_bytes)
+    whole = [np.array([[0, 0, width, height]])] * art.frames.facts.count
     lost = art.frames.facts.count * padding_bytes(width, height, rules, frame_bytes)
-    return Arranged((head + tables).ljust(pixels_at, b"\0"), stored, found(art, sizes), sizes.emptiness(art.frames.facts), lost)
+    return Arranged((head + tables).ljust(pixels_at, b"\0"), stored, found(art, sizes), sizes.emptiness(art.frames.facts), lost, whole)
 
 
 def framed_blob(
@@ -129,8 +133,9 @@ def framed_blob(
         height=art.frames.height, clear=clear, boxes=boxes_at, pixels=pixels_at,
     )  # fmt: skip
     table = _box_table(boxes, stored_bytes, pixels_at, rules.byte_order)
+    drawn = [np.array([[box.x, box.y, box.width, box.height]]) for box in boxes]
     stored = StoredFrames(stored_frames=len(stored_bytes), stored_cells=cells)
-    return Arranged((head + tables + table).ljust(pixels_at, b"\0"), stored, found(art, sizes), padding=lost)
+    return Arranged((head + tables + table).ljust(pixels_at, b"\0"), stored, found(art, sizes), padding=lost, drawn=drawn)
 
 
 def pieced_blob(
@@ -153,7 +158,8 @@ def pieced_blob(
 
     cut = cut_art(art, rules, flips, store)
     tables = _pieced_tables(cut, art.frames.facts, animations, spec, rules, OWN_POOL, cut.cell_count, alignment)
-    return Arranged(tables, _stored_pieces(cut, cut.cell_count, None), cut.found, padding=cut.cell_count * cell_padding(rules))
+    lost = cut.cell_count * cell_padding(rules)
+    return Arranged(tables, _stored_pieces(cut, cut.cell_count, None), cut.found, padding=lost, drawn=_drawn(cut, rules))
 
 
 def pooled_blob(
@@ -165,7 +171,11 @@ def pooled_blob(
         OverflowError: a number leaves its field.
     """
     tables = _pieced_tables(cut, frames, animations, spec, rules, name_hash(pool), pool_cells)
-    return Arranged(tables, _stored_pieces(cut, pool_cells, pool), cut.found)
+    return Arranged(tables, _stored_pieces(cut, pool_cells, pool), cut.found, drawn=_drawn(cut, rules))
+
+
+def _drawn(cut: Cut, rules: PictureRules) -> list[np.ndarray]:
+    return [np.column_stack([pieces[:, :2], np.tile(rules.cell, (len(pieces), 1))]) for pieces in cut.frames]
 
 
 def _stored_pieces(cut: Cut, cell_count: int, pool: str | None) -> StoredPieces:

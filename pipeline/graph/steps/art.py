@@ -54,7 +54,7 @@ def _prepare(site: Site, asset: Asset) -> Step:
     if asset.kind == "sprite":
         # Only what scaling depends on, so that a new palette or animation does not scale everything again.
         arguments["spec"] = msgspec.structs.replace(asset.spec, animations={}, arrangement="sheet", pool="", **_NOT_SCALED)
-        arguments["limits"] = site.project.target.sprites
+        arguments["limits"] = site.drawn_sizes()
         arguments |= _sheet_arguments(site, asset, Kept)
         if asset.spec.sheet:
             arguments["cuts"] = Kept(site.cuts(asset.name))
@@ -161,6 +161,7 @@ def _pixel_room(site: Site, first: int, format_name: str) -> int:
 def _sprite(site: Site, asset: Asset) -> Step:
     arguments = _picture_arguments(site, asset) | {"files": site.project.frame_names(asset), "refresh": site.project.target.screen.refresh}
     arguments |= {"spec": site.bare(asset), "flips": site.flips(), "room": site.project.room(), "cache": site.cache(asset.name)}
+    arguments |= {"hardware": site.hardware()}
     return site.asset_step(asset, "pipeline.assets.sprites.sprite:convert_sprite", arguments)
 
 

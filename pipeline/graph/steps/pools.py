@@ -40,6 +40,7 @@ def pooled_sprite_steps(site: Site, asset: Asset) -> Iterator[Step]:
         "rules": _rules(site, asset),
         "refresh": site.project.target.screen.refresh,
     }
+    arguments |= {"hardware": site.hardware()}
     yield site.asset_step(asset, "pipeline.assets.sprites.sprite:convert_pooled_sprite", arguments)
 
 

@@ -28,6 +28,7 @@ from pipeline.project.model import Asset, LoadedProject
 from pipeline.project.wording import MessageFile, find_wording
 from pipeline.target.calls import Call
 from pipeline.target.kinds import KINDS, calls_of, kinds_with
+from pipeline.target.records import SpriteLimits
 
 # The build's own records; the last two are the only folders among them.
 REASONS, GROWTH, TRIALS, CACHE = "reasons.json", "growth.json", "trials", "cache"
@@ -193,6 +194,17 @@ class Site:
     def flips(self) -> tuple[bool, bool]:
         """Return whether the target mirrors cells left to right, and top to bottom."""
         return self.project.target.sprites.flip_x, self.project.target.sprites.flip_y
+
+    def drawn_sizes(self) -> SpriteLimits:
+        """Return the limits that scaling looks at."""
+        return msgspec.structs.replace(
+            self.project.target.sprites, unit=None, per_line=None, pixels_per_line=None, per_picture=None, over="refuse"
+        )
+
+    def hardware(self) -> SpriteLimits | None:
+        """Return what the console draws at most on a line and in a picture; None where the target says nothing of that."""
+        limits = self.project.target.sprites
+        return limits if limits.hardware() else None
 
     def bare(self, asset: Asset) -> Any:
         """Return an asset's record without what only packing and placement look at."""
