@@ -119,6 +119,23 @@ class Animation(_Part, frozen=True, kw_only=True):
     steps: list[tuple[Count, Annotated[int, Meta(ge=1, le=65535)]]]
 
 
+class HardwareSprites(_Part, frozen=True, kw_only=True):
+    """What a sprite's frames ask of hardware that draws sprites line by line; only where the target limits that.
+
+    Attributes:
+        unit: largest picture of one hardware sprite, in pixels.
+        frames: for each frame its hardware sprites, most of them on one line, the first such line from its top, and most pixels on a line.
+    """
+
+    unit: tuple[Side, Side]
+    frames: list[tuple[Count, Count, int, Count]]
+
+    def most(self, limit: str) -> int:
+        """Return the most that a frame takes of ``line_sprites``, ``line_pixels`` or ``picture_sprites``."""
+        place = {"picture_sprites": 0, "line_sprites": 1, "line_pixels": 3}[limit]
+        return max((frame[place] for frame in self.frames), default=0)
+
+
 class StoredSheet(_Part, frozen=True, kw_only=True, tag_field="arrangement", tag="sheet"):
     """Frames as whole rectangles: cells across and down, and bytes of each."""
 
@@ -189,6 +206,7 @@ class SpriteFacts(Facts, frozen=True, kw_only=True, tag="sprite"):
         wander: of a sprite with align, for each animation the pixels across and down over which the figure's feet wander.
         sheet_bytes: pixels of all frames as whole rectangles; ``frames_bytes``: of all different frames, trimmed, and their
             table; ``opaque_bytes``: of their opaque pixels alone.
+        hardware: what its frames ask of the console; None where the target limits nothing of that.
     """
 
     frames: Side
@@ -207,6 +225,7 @@ class SpriteFacts(Facts, frozen=True, kw_only=True, tag="sprite"):
     intent: IntentFacts
     colour_error: ColourError
     wander: dict[str, tuple[Count, Count]] = {}
+    hardware: HardwareSprites | None = None
 
     @property
     def arrangement(self) -> str:

@@ -30,7 +30,7 @@ from pipeline.memory.overlaps import overlapping, overlapping_tiles
 from pipeline.memory.planned import Estimate, estimate, member_names
 from pipeline.memory.scenes import Group, Sets, Worst, worst_cases
 from pipeline.memory.streaming import Counted, Measured, Stream, scene_streams
-from pipeline.memory.usage import area_limit, places, show_limit, usage
+from pipeline.memory.usage import HARDWARE, area_limit, places, show_limit, usage
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.sizes import round_up, show_size
 from pipeline.plain.written import Record
@@ -51,6 +51,7 @@ class Room(Record):
         cell: width and height of a cell in pixels.
         image: bytes of the largest cartridge, or of the one wanted.
         head: bytes of the image apart from the counted assets: header, directory, boot notice.
+        warned: the limits of hardware sprites refuse no kit.
         areas: further memories, each with a budget of its own, by name.
         loaded_to: the area that an asset, or a planned one's members, are loaded to, by name; those of main memory are left out.
         tile_unit: the console has a tile memory, which map entries number.
@@ -66,6 +67,7 @@ class Room(Record):
     limits: dict[str, int]
     tile_unit: bool = False
     transfer: Transfer = Transfer()
+    warned: bool = False
     areas: dict[str, Area] = field(default_factory=dict)
     loaded_to: dict[str, str] = field(default_factory=dict)
 
@@ -293,7 +295,7 @@ class _Counter:
             uses |= {one.name: _IN_PART[key][0](one) for one in seen.streams}
         sets = seen.counted.sets(_IN_PART[key][1], alike=True) if key in _IN_PART else None
         worst = self._cases(seen, uses, 1, sets, places(key, self._facts))[0]
-        return Limit(used=worst.bytes, most=most, chosen=_lists(worst))
+        return Limit(used=worst.bytes, most=most, chosen=_lists(worst), warned=key in HARDWARE and self._room.warned)
 
     def _carried(self, seen: _Seen) -> dict[str, Limit]:
         """Return what the worst picture fetches against what the target carries; each transfer counts for what starting it costs."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping
 
 from pipeline.joints.facts import (
@@ -25,8 +26,12 @@ LIMITS = {
     "video": "bytes of video memory",
     "blank": "bytes of a blank",
     "picture": "bytes of a picture",
+    "line_sprites": "hardware sprites on a line",
+    "line_pixels": "pixels of hardware sprites on a line",
+    "picture_sprites": "hardware sprites in a picture",
 }
 CARRIED = ("blank", "picture")  # those of them that are about what is fetched while the game runs
+HARDWARE = ("line_sprites", "line_pixels", "picture_sprites")
 _AREA = "area "  # before the name of an area of memory, a limit of its own
 
 
@@ -97,4 +102,14 @@ def _video(facts: Facts) -> int:
     return facts.unpacked_bytes if tiled_notice or KINDS[facts.kind].video else 0
 
 
-_USES = {"palette_entries": _entries, "cells": _cells, "video": _video}
+def _hardware(limit: str, facts: Facts) -> int:
+    """Return what a sprite asks at worst: any frame of any two sprites of a scene may be shown at once, on the same lines."""
+    return facts.hardware.most(limit) if isinstance(facts, SpriteFacts) and facts.hardware else 0
+
+
+_USES = {
+    "palette_entries": _entries,
+    "cells": _cells,
+    "video": _video,
+    **{key: functools.partial(_hardware, key) for key in HARDWARE},
+}

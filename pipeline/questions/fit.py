@@ -164,7 +164,7 @@ def _scene_look(name: str, scene: SceneBudget, facts: dict[str, Facts]) -> tuple
     scaled = sum(tables.get(asset, facts[asset].unpacked_bytes) for part in scene.parts for asset in part.assets if asset in facts)
     scaled += sum(part.fetched for part in scene.parts)
     over = -scene.margin
-    passed = [limit for limit in scene.limits.values() if limit.passed]
+    passed = [limit for limit in scene.limits.values() if limit.passed and not limit.warned]
     if passed and over <= 0:
         over = max(scaled * (limit.used - limit.most) // limit.used for limit in passed) + 1
     return over, scaled, describe_scene(name, scene)

@@ -17,10 +17,9 @@ from pipeline.plain.bits import ByteOrder
 from pipeline.plain.files import write_bytes
 from pipeline.plain.rendering import Template, render
 from pipeline.plain.sizes import round_up
-from pipeline.rom.addresses import address_of, bank_of
 from pipeline.target.fields import CODEC_NUMBERS, directory_offset
 from pipeline.target.kinds import KIND_NUMBERS
-from pipeline.target.records import Field, PixelFormat, Target, starts_of
+from pipeline.target.records import Banks, Field, PixelFormat, Target, starts_of
 
 _VERSIONS = {
     "plain": layouts.VERSION,
@@ -147,13 +146,17 @@ def _directory(target: Target) -> dict[str, Any]:
     return {
         "directory": fields,
         "directory_offset": start,
-        "directory_bank": bank_of(target, start) if banks and start >= banks.fixed_end else 0,
-        "directory_room": banks.size - start % banks.size if banks else 0,
-        "directory_address": address_of(target, start) & _MOST,
+        **(_in_window(banks, start) if banks and start >= banks.fixed_end else {"directory_bank": 0}),
         "entry_bytes": width,
         "entry_shift": width.bit_length() - 1 if width & (width - 1) == 0 else None,
         "count": _place(counts[0], target),
     }
+
+
+def _in_window(banks: Banks, start: int) -> dict[str, int]:
+    """Return bank and address of a directory that must be switched in, and the bytes from there to the end of its bank."""
+    bank, within = divmod(start, banks.size)
+    return {"directory_bank": bank, "directory_room": banks.size - within, "directory_address": (banks.window + within) & _MOST}
 
 
 def _place(one: Field, target: Target) -> dict[str, int]:

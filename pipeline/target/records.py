@@ -207,6 +207,18 @@ class SpriteLimits(Record):
         about("How the blitter or sprite unit takes a command to draw a cell: numbers of 8, 16, 24 or 32 bits, in the order of memory."),
     ] = field(default_factory=list)
     command_unit: Annotated[int, about("Bytes that S and L of a command count.", ge=1, le=4096)] = 1
+    unit: Annotated[
+        tuple[Side, Side] | None, about("Largest picture that one hardware sprite shows, in pixels; left out: a cell.")
+    ] = None
+    per_line: Annotated[Positive | None, about("Hardware sprites on one line; left out: not checked, as the next two.")] = None
+    pixels_per_line: Annotated[Positive | None, about("Pixels of hardware sprites on one line.")] = None
+    per_picture: Annotated[Positive | None, about("Hardware sprites in one picture.")] = None
+    over: Annotated[Literal["refuse", "warn"], about("What is done about a frame or scene that needs more of these.")] = "refuse"
+
+    def hardware(self) -> dict[str, int]:
+        """Return what hardware draws at most, by the key of the budget's limit; empty where nothing is said."""
+        said = {"line_sprites": self.per_line, "line_pixels": self.pixels_per_line, "picture_sprites": self.per_picture}
+        return {key: most for key, most in said.items() if most is not None}
 
 
 class SoundRules(Record):

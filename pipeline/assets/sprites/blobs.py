@@ -7,7 +7,7 @@ that precede them in the blob are returned.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from itertools import accumulate
 from typing import BinaryIO, NamedTuple
 
@@ -53,7 +53,8 @@ from pipeline.target.records import DrawRules, PictureRules
 class Arranged(NamedTuple):
     """The head of a sprite's blob, up to its own pixels, what its facts say of the arrangement and the conversion, and a remark.
 
-    ``padding`` counts the bytes that are there only because rows, cells and frames start where the target says.
+    ``padding`` counts the bytes that are there only because rows, cells and frames start where the target says; ``drawn`` holds for
+    each frame x, y, width and height of what is drawn of it, shape (n, 4).
     """
 
     head: bytes
@@ -61,6 +62,7 @@ class Arranged(NamedTuple):
     found: Found
     remark: str = ""
     padding: int = 0
+    drawn: Sequence[np.ndarray] = ()
 
 
 def _packed(pixels: np.ndarray, rules: PictureRules, start: int) -> bytes:
@@ -99,8 +101,9 @@ def sheet_blob(
         frame_bytes=frame_bytes, pixels=pixels_at,
     )  # fmt: skip
     stored = StoredSheet(cells=(width // rules.cell[0], height // rules.cell[1]), frame_bytes=frame_bytes)
+    whole = [np.array([[0, 0, width, height]])] * art.frames.facts.count
     lost = art.frames.facts.count * padding_bytes(width, height, rules, frame_bytes)
-    return Arranged((head + tables).ljust(pixels_at, b"\0"), stored, found(art, sizes), sizes.emptiness(art.frames.facts), lost)
+    return Arranged((head + tables).ljust(pixels_at, b"\0"), stored, found(art, sizes), sizes.emptiness(art.frames.facts), lost, whole)
 
 
 def framed_blob(
@@ -136,8 +139,9 @@ def framed_blob(
         height=art.frames.height, clear=clear, boxes=boxes_at, pixels=pixels_at,
     )  # fmt: skip
     table = _box_table(boxes, stored_bytes, pixels_at, rules.byte_order)
+    drawn = [np.array([[box.x, box.y, box.width, box.height]]) for box in boxes]
     stored = StoredFrames(stored_frames=len(stored_bytes), stored_cells=cells)
-    return Arranged((head + tables + table).ljust(pixels_at, b"\0"), stored, found(art, sizes), padding=lost)
+    return Arranged((head + tables + table).ljust(pixels_at, b"\0"), stored, found(art, sizes), padding=lost, drawn=drawn)
 
 
 def pieced_blob(
@@ -173,7 +177,8 @@ def pieced_blob(
         cut, trade = cut_art(art, rules, flips, store), None
     tables = _pieced_tables(cut, art.frames.facts, animations, spec, rules, OWN_POOL, cut.cell_count, draws, alignment)
     pieces = _stored_pieces(cut, cut.cell_count, None, spec, trade)
-    return Arranged(tables, pieces, cut.found, padding=cut.cell_count * cell_padding(rules))
+    lost = cut.cell_count * cell_padding(rules)
+    return Arranged(tables, pieces, cut.found, padding=lost, drawn=_drawn(cut, rules))
 
 
 def _in_runs(cut: Cut, cells: list[np.ndarray], store: Callable[[np.ndarray], None], rules: PictureRules) -> tuple[Cut, Trade]:
@@ -207,7 +212,11 @@ def pooled_blob(
         OverflowError: a number leaves its field.
     """
     tables = _pieced_tables(cut, frames, animations, spec, rules, name_hash(pool), pool_cells, draws)
-    return Arranged(tables, _stored_pieces(cut, pool_cells, pool, spec), cut.found)
+    return Arranged(tables, _stored_pieces(cut, pool_cells, pool, spec), cut.found, drawn=_drawn(cut, rules))
+
+
+def _drawn(cut: Cut, rules: PictureRules) -> list[np.ndarray]:
+    return [np.column_stack([pieces[:, :2], np.tile(rules.cell, (len(pieces), 1))]) for pieces in cut.frames]
 
 
 def _stored_pieces(cut: Cut, cell_count: int, pool: str | None, spec: Sprite, trade: Trade | None = None) -> StoredPieces:

@@ -12,6 +12,7 @@ from pipeline.assets.blob import body_file, body_parts, save_blob, save_facts, s
 from pipeline.assets.sources.prepared import Frames, PreparedFrames, read_frames
 from pipeline.assets.sprites.blobs import Arranged, framed_blob, pieced_blob, pooled_blob, sheet_blob
 from pipeline.assets.sprites.cut import read_pooled
+from pipeline.assets.sprites.hardware import check_hardware, hardware_sprites, show_hardware
 from pipeline.cache.results import Results
 from pipeline.joints.facts import Animation, SpriteFacts, StoredFrames, StoredPieces, Trade, show_trade
 from pipeline.joints.pixel_size import stored_bytes
@@ -22,7 +23,7 @@ from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import counted, round_up
 from pipeline.project.art import animation_frames
 from pipeline.project.assets import Sprite
-from pipeline.target.records import DrawRules, PictureRules
+from pipeline.target.records import DrawRules, PictureRules, SpriteLimits
 
 _MOST_TICKS = 65535
 
@@ -41,6 +42,7 @@ def convert_sprite(
     room: int,
     cache: Path | None = None,
     draws: DrawRules | None = None,
+    hardware: SpriteLimits | None = None,
 ) -> str:
     """Write a sprite's blob and facts; return one line about it.
 
@@ -52,6 +54,7 @@ def convert_sprite(
         room: bytes that the frames of a sheet may have; see ``bounds.asset_room``.
         cache: where results of its frames are kept; see ``cache.results``.
         draws: how pieces are prepared for drawing; None where they are not.
+        hardware: what the console draws at most on a line and in a picture; None where nothing is said of that.
 
     Raises:
         ProjectError: a sheet takes more bytes than fit, an animation names a frame that is not there, or a number leaves its field.
@@ -65,7 +68,7 @@ def convert_sprite(
         art = Artwork(frames, palette, rules, name, spec.dither, results)
         with _fields_that_hold(name):
             made = make(art, animations, spec, rules, flips, max(alignment, 4), body)
-        return _save(out, name, body_parts(made.head, body), made, spec, frames.facts, animations)
+        return _save(out, name, body_parts(made.head, body), made, spec, frames.facts, animations, rules.cell, hardware)
 
 
 def convert_pooled_sprite(
@@ -80,6 +83,7 @@ def convert_pooled_sprite(
     rules: PictureRules,
     refresh: float,
     draws: DrawRules | None = None,
+    hardware: SpriteLimits | None = None,
 ) -> str:
     """Write the blob and facts of a sprite whose cells are in the pool that ``spec`` names; see ``cut``. Return one line about it.
 
@@ -88,6 +92,7 @@ def convert_pooled_sprite(
         cut, pieces: how it was cut; see ``cut``.
         index: where its cells are in the pool.
         files: names of its sources, which animations name frames by.
+        hardware: as in ``convert_sprite``.
 
     Raises:
         ProjectError: an animation names a frame that is not there, or a number leaves its field.
@@ -97,7 +102,7 @@ def convert_pooled_sprite(
     pooled, pool_cells = read_pooled(cut, pieces, index)
     with _fields_that_hold(name):
         made = pooled_blob(pooled, str(spec.pool), pool_cells, frames, animations, spec, rules, draws)
-    return _save(out, name, [made.head], made, spec, frames, animations)
+    return _save(out, name, [made.head], made, spec, frames, animations, rules.cell, hardware)
 
 
 def _check_room(name: str, frames: Frames, rules: PictureRules, room: int) -> None:
@@ -119,9 +124,19 @@ def _fields_that_hold(name: str) -> Iterator[None]:
 
 
 def _save(
-    out: BlobFiles, name: str, parts: Iterable[bytes], made: Arranged, spec: Sprite, frames: Frames, animations: list[Animation]
+    out: BlobFiles,
+    name: str,
+    parts: Iterable[bytes],
+    made: Arranged,
+    spec: Sprite,
+    frames: Frames,
+    animations: list[Animation],
+    cell: tuple[int, int],
+    hardware: SpriteLimits | None,
 ) -> str:
     found = _wander(frames, animations)
+    asked = hardware_sprites(made.drawn, hardware.unit or cell) if hardware else None
+    over = check_hardware(name, asked, hardware) if asked and hardware else []
     facts = SpriteFacts(
         **save_blob(out.content, name, parts, spec.origin),
         frames=frames.count,
@@ -136,13 +151,15 @@ def _save(
         animations=animations,
         wander=found,
         **made.found,
-        remarks=[made.remark] if made.remark else [],
+        remarks=[*([made.remark] if made.remark else []), *over],
+        hardware=asked,
         padding=made.padding,
     )
     size = f"{counted(frames.count, 'frame')} of {frames.width} x {frames.height}"
     summary = f"{size}{_arranged_summary(made)}, {save_facts(out.facts, facts)}"
     summary += show_padding(facts)
-    summary += f"; {made.remark}" if made.remark else ""
+    summary += f"; {show_hardware(asked)}" if asked else ""
+    summary += "".join(f"; {remark}" for remark in facts.remarks)
     return summary + "".join(f"; feet wander {x} across and {y} down in {one}" for one, (x, y) in found.items() if max(x, y) > 1)
 
 

@@ -57,7 +57,7 @@ def _prepare(site: Site, asset: Asset) -> Step:
     if asset.kind == "sprite":
         # Only what scaling depends on, so that a new palette or animation does not scale everything again.
         arguments["spec"] = msgspec.structs.replace(asset.spec, **_NOT_SCALED, **_NOT_SCALED_SPRITE)
-        arguments["limits"] = msgspec.structs.replace(site.project.target.sprites, commands=[], command_unit=1)
+        arguments["limits"] = site.drawn_sizes()
         arguments |= _sheet_arguments(site, asset, Kept)
         if site.project.notes_of(asset.name):
             arguments["noted"] = True
@@ -169,7 +169,7 @@ def _pixel_room(site: Site, first: int, format_name: str) -> int:
 def _sprite(site: Site, asset: Asset) -> Step:
     arguments = _picture_arguments(site, asset) | {"files": site.project.frame_names(asset), "refresh": site.project.target.screen.refresh}
     arguments |= {"spec": site.bare(asset), "flips": site.flips(), "room": site.project.room(), "cache": site.cache(asset.name)}
-    arguments |= site.draws(asset)
+    arguments |= {"hardware": site.hardware(), **site.draws(asset)}
     return site.asset_step(asset, "pipeline.assets.sprites.sprite:convert_sprite", arguments)
 
 

@@ -41,6 +41,7 @@ def pooled_sprite_steps(site: Site, asset: Asset) -> Iterator[Step]:
         "refresh": site.project.target.screen.refresh,
         **site.draws(asset),
     }
+    arguments |= {"hardware": site.hardware()}
     yield site.asset_step(asset, "pipeline.assets.sprites.sprite:convert_pooled_sprite", arguments)
 
 

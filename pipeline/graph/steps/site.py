@@ -28,7 +28,7 @@ from pipeline.project.model import Asset, LoadedProject
 from pipeline.project.wording import MessageFile, find_wording
 from pipeline.target.calls import Call
 from pipeline.target.kinds import KINDS, calls_of, kinds_with
-from pipeline.target.records import DrawRules, has_small_banks
+from pipeline.target.records import DrawRules, SpriteLimits, has_small_banks
 
 # The build's own records; the last two are the only folders among them.
 REASONS, GROWTH, TRIALS, CACHE = "reasons.json", "growth.json", "trials", "cache"
@@ -231,6 +231,16 @@ class Site:
         sprites = self.project.target.sprites
         commands = tuple(sprites.commands) if asset.spec.prepared == "commands" else ()
         return {"draws": DrawRules(asset.name, commands, sprites.command_unit)}
+
+    def drawn_sizes(self) -> SpriteLimits:
+        """Return the limits that scaling looks at."""
+        unasked = {"unit": None, "per_line": None, "pixels_per_line": None, "per_picture": None, "over": "refuse"}
+        return msgspec.structs.replace(self.project.target.sprites, commands=[], command_unit=1, **unasked)
+
+    def hardware(self) -> SpriteLimits | None:
+        """Return what the console draws at most on a line and in a picture; None where the target says nothing of that."""
+        limits = self.project.target.sprites
+        return limits if limits.hardware() else None
 
     def bare(self, asset: Asset) -> Any:
         """Return an asset's record without what only packing and placement look at."""
