@@ -10,12 +10,11 @@ from __future__ import annotations
 import functools
 import operator
 from pathlib import Path
-from typing import Annotated, TypeVar
+from typing import Annotated, Literal, TypeVar
 
 import msgspec
 from msgspec import Meta
 
-from pipeline.joints.links import Correction
 from pipeline.joints.places import FactsFiles
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import FileRecord, decode_record, read_record, write_record
@@ -470,7 +469,7 @@ class ScreenFacts(Facts, frozen=True, kw_only=True, tag="screen"):
     intent: IntentFacts
     tv: TvMargins | None
     tiles: ScreenTiles | None = None
-    correction: Correction = "M"
+    correction: Literal["M", "L"] = "M"
 
 
 class PaletteFacts(Facts, frozen=True, kw_only=True, tag="palette"):

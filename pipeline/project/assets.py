@@ -7,7 +7,6 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, field
 
-from pipeline.joints.links import Correction
 from pipeline.plain.written import Record, Written, about
 from pipeline.target.records import Address, Alignment, MapPattern, Positive, Size, TileSize
 
@@ -440,7 +439,7 @@ class Screen(Record):
         about("One picture, or tiles and a map; left out: tiles where the console's screen is drawn from tiles."),
     ] = None
     correction: Annotated[
-        Correction, about("The least error correction of its codes; L is used only where codes of level M do not fit.")
+        Literal["M", "L"], about("The least error correction of its codes; L is used only where codes of level M do not fit.")
     ] = "M"
     packing: Packing = "stored"
     address: Address | None = None

@@ -333,6 +333,8 @@ MAKERS: dict[tuple[str, str], Maker] = {
     ("Screen", "width"): _one(240, 256, 320),
     ("Screen", "height"): _one(160, 224, 240),
     ("Screen", "buffers"): _one(0, 1, 2),
+    ("Screen", "action_safe"): _one(93, 95, 100),
+    ("Screen", "title_safe"): _one(80, 90, 93),
     ("", "pixel_aspect"): _one([1, 1], [32, 35], [8, 7]),
     ("", "refresh"): _one(50, 59.94, 60.0),
     ("", "entry"): _one("xBBBBBGGGGGRRRRR", "0000BBB0GGG0RRR0", "RRRRRGGGGGGBBBBB"),
