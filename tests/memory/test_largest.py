@@ -82,8 +82,8 @@ def test_what_does_not_grow_with_the_scale_costs_no_looks(still):
 def test_cells_along_an_outline_grow_with_the_scale_alone(room, best):
     """A third of the bytes at 0.77 is more than the opaque pixels take: the first guess allows for it, and few looks are left.
 
-    As measured with cells of 16 x 16 and figures that were not made for this (a horse of scikit-image, ground of the free game Pingus): the
-    guess from 0.77 is at most two hundredths off down to 0.20, where the square alone is off by five and more.
+    As measured with cells of 16 x 16 and figures that were not made for this (a horse of scikit-image, ground of the free game Pingus):
+    down to 0.20, the guess from 0.77 misses by two hundredths or less, and that from the square alone by up to eight.
     """
 
     def look(hundredths: int) -> Look:

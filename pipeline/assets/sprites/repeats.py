@@ -51,6 +51,6 @@ class _Frame(NamedTuple):
 
 def _alike(one: _Frame, other: _Frame, most_different: float) -> bool:
     if abs(one.opaque - other.opaque) > most_different * (one.opaque + other.opaque):
-        return False  # at least so many differ, and no more are opaque in either
+        return False  # pixels that only one of the two has differ, and in either are at most those of both
     different = int(np.count_nonzero(one.pixels != other.pixels))
     return different <= most_different * int(np.count_nonzero(one.pixels | other.pixels))
