@@ -14,7 +14,7 @@ from pathlib import Path
 
 from pipeline.plain.rendering import find_template
 from pipeline.rom.console_loader import loader_values, write_loader
-from pipeline.rom.console_reader import reader_values, write_reader
+from pipeline.rom.console_reader import READER_PARTS, reader_values, write_reader
 from pipeline.target.loading import load_target, shipped_targets
 
 HERE = Path(__file__).resolve().parent
@@ -22,6 +22,7 @@ OUTPUT = HERE / "harbour.bin"
 PREFIX = "m68k-linux-gnu-"
 SOURCES = ("start.s", "crc32.s", "assets_reader.c", "art.c", "boxes.c", "draw.c", "display.c", "walk.c", "loads.c", "harbour.c", "main.c")
 GENERATED = ("load.c",)  # of the files that every build writes for programs on this console; nothing in them depends on the art
+READER, LOADER = ("reader.h", *READER_PARTS), ("load.h", "load.c")  # templates
 CPU = ("-m68000", "-DRW_COPY=copy_bytes")
 COMPILE = (
     "-std=c89", "-pedantic", "-Wall", "-Wextra", "-Werror", "-Os", "-ffreestanding", "-fno-pic", "-fno-common",
@@ -65,10 +66,9 @@ def build(output: Path = OUTPUT) -> int:
 def _generate(work: Path) -> None:
     """Write reader.h, load.h and load.c as the demo's build writes them."""
     target = load_target(shipped_targets()["basalt32"])
-    templates = {name: find_template(HERE, f"console/{name}.j2") for name in ("reader.h", "load.h", "load.c")}
-    outs = {name: work / name for name in templates}
-    write_reader({"reader.h": templates.pop("reader.h")}, outs, reader_values(target))
-    write_loader(templates, outs, loader_values(target, packed=False))
+    readers, loaders = ({name: find_template(HERE, f"console/{name}.j2") for name in names} for names in (READER, LOADER))
+    write_reader(readers, {"reader.h": work / "reader.h"}, reader_values(target))
+    write_loader(loaders, {name: work / name for name in loaders}, loader_values(target, packed=False))
 
 
 def _compile(work: Path, source: str, folder: Path = HERE) -> str:

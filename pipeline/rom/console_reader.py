@@ -34,6 +34,9 @@ _MOST = 0xFFFF_FFFF  # a console's numbers of four bytes; of longer addresses th
 _NEEDED = ("name_hash", "bytes")
 
 
+READER_PARTS = ("text.h", "text.c", "notes.h", "notes.c")  # templates whose text the readers hold
+
+
 def write_reader(templates: dict[str, Template], outs: dict[str, Path], values: dict[str, Any]) -> str:
     """Write ``reader.h`` and ``reader.c`` beside ``assets.h``; return one line.
 

@@ -13,10 +13,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pipeline.graph.steps.site import READER_PARTS, READERS
+from pipeline.graph.steps.site import READERS
 from pipeline.joints import layouts
 from pipeline.plain.rendering import find_template
-from pipeline.rom.console_reader import reader_values, write_reader
+from pipeline.rom.console_reader import READER_PARTS, reader_values, write_reader
 from pipeline.target.fields import directory_offset
 from tests.conftest import LONG, need_tool
 from tests.makers import TARGETS, Built, read_target, target_data, toml_text

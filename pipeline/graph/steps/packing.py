@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pipeline.graph.steps.handed import In, Out
-from pipeline.graph.steps.site import LOADERS, READER_PARTS, UNPACKERS, Site
+from pipeline.graph.steps.site import LOADERS, UNPACKERS, Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.places import blob_files, packed_files
 from pipeline.rom.console_loader import loader_values
-from pipeline.rom.console_reader import reader_values
+from pipeline.rom.console_reader import READER_PARTS, reader_values
 from pipeline.target.kinds import KINDS
 
 

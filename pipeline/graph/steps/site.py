@@ -41,7 +41,6 @@ SMALL_READERS = ("reader8.h", "reader8.c")
 PLACED = {"address": None, "alignment": None, "split": False, "area": None}
 TABLES = ("tables.h", "tables.c")
 LOADERS = ("load.h", "load.c")
-READER_PARTS = ("text.h", "text.c", "notes.h", "notes.c")  # templates whose text the readers hold
 
 
 class Site:
