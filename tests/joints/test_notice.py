@@ -145,3 +145,16 @@ def test_layouts_are_those_that_were_looked_at():
         for safe in (100, 90)
     }
     assert differing("notices", {size: hash_of(text.encode()) for size, text in found.items()}) == set()
+
+
+def test_title_safe_part_that_is_too_small_says_what_to_do():
+    """50 bytes are a code of version 4, 123 pixels wide at 3 a module: two fit 256 pixels, and not the 230 that are title-safe."""
+    link = "https://example.org/{build}/".ljust(50 + len("{build}") - 6, "x")
+    assert code_problem(link, 256, 224) is None
+    wrong, remedy = code_problem(link, 256, 224, 90)
+    assert wrong == "50 bytes with the build code make a code of under 3 pixels a module on 256 x 224, of which 230 x 200 are title-safe"
+    shorter, lower, whole = remedy.split("; or ")
+    assert shorter == "use a link of at most 42 bytes: shorten it by 8"
+    assert lower == 'set correction = "L" for the screen, which makes smaller codes'
+    assert whole.startswith("set title_safe = 100 in the target file")
+    assert code_problem(link, 256, 224, 90, "L") is None
