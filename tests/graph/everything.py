@@ -339,6 +339,15 @@ base = 0x40000
 size = "256 KiB"
 reserved = [{ name = "stack", bytes = "4 KiB" }, { name = "system", bytes = "2 KiB" }]
 
+[memory.area.tape]
+size = "64 KiB"
+kinds = ["data"]
+reserved = [{ name = "head", bytes = "1 KiB" }, { name = "tail", bytes = 512 }]
+
+[memory.area.drum]
+size = "8 KiB"
+reserved = [{ name = "loop", bytes = 256, address = 16 }, { name = "beat", bytes = 64 }]
+
 [cartridge]
 sizes = ["512 KiB", "1 MiB"]
 pad = 0xFF
