@@ -107,13 +107,9 @@ def letter_fault(text: str, letter: str) -> tuple[str, str]:
 
 @functools.cache
 def _known_letters() -> frozenset[int]:
-    from reportlab.pdfbase import pdfmetrics
+    from pipeline.packet.typeset.style import SANS, STRONG, shown_by
 
-    from pipeline.packet.typeset.style import SANS, STRONG, use_fonts
-
-    use_fonts()  # to read them takes a while, and a packet needs them anyway
-    regular, bold = (frozenset(pdfmetrics.getFont(name).face.charToGlyph) for name in (SANS, STRONG))
-    return regular & bold
+    return shown_by(SANS) & shown_by(STRONG)
 
 
 def _document(folder: Path, name: str) -> Document:

@@ -54,6 +54,14 @@ def use_fonts() -> None:
     pdfmetrics.registerFontFamily(MONO, normal=MONO, bold=MONO, italic=MONO, boldItalic=MONO)
 
 
+def shown_by(name: str) -> frozenset[int]:
+    """Return the code points of the letters that a font of ``use_fonts`` has: a font is read once, for this and for setting."""
+    use_fonts()
+    font = pdfmetrics.getFont(name)
+    assert isinstance(font, TTFont)
+    return frozenset(font.face.charToGlyph)
+
+
 class Look:
     """Every paragraph style by its name; made for one packet and not changed afterwards.
 
