@@ -300,7 +300,7 @@ def test_the_cases_notice_a_missing_guard(guarded, guard, tmp_path):
     text = (made.project.folder / "build/include/load.c").read_text()
     assert text.count(old) == 1
     text = text.replace(old, new)
-    if guard == "what is written":  # two checks stand before a write
+    if guard == "what is written":  # two checks come before a write
         text = text.replace("return lies_inside(within, copy->unpacked_bytes, group->bytes);", "return group->bytes + within > 0;")
     (tmp_path / "load.c").write_text(text)
     program = _compile(made, tmp_path, loader=tmp_path / "load.c")
