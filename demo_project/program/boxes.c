@@ -33,7 +33,7 @@ static void take_colours(const Sprite *sprite, Notes *notes)
     u16 rank, pixel, now, most = 0, least = 0xFFFF;
 
     notes->light = notes->dark = 0;
-    if (!take_palette(sprite->picture.palette, &palette))
+    if (!take_palette(0, sprite->picture.palette, &palette))
         return;
     for (rank = 0; rank < palette.count; rank++) {
         pixel = palette.first + rank;

@@ -102,6 +102,8 @@ RUNS = [
     ((1, 1), (100, 60), (20, 10), (0, 2), (40, 4)),
     # Both at once: the corner comes once.
     ((1, 1), (100, 60), (20, 10), (1, 2), (10 + 40 - 2, 14)),
+    # A window one unit wide does not wrap around.
+    ((1, 1), (100, 60), (1, 10), (0, 2), (2, 2)),
     # All of its width is seen: rows follow each other.
     ((1, 1), (20, 60), (20, 10), (0, 1), (20, 1)),
     ((1, 1), (20, 60), (20, 10), (0, 3), (60, 2)),
@@ -110,7 +112,7 @@ RUNS = [
 
 @pytest.mark.parametrize(("unit", "picture", "seen", "speed", "strip"), RUNS)
 def test_strips_worked_out_by_hand(unit, picture, seen, speed, strip):
-    """Bytes and runs of six moves of a bitmap of 8 bits a pixel."""
+    """Bytes and runs of seven moves of a bitmap of 8 bits a pixel."""
     view = through(Grid(unit, 1, picture), picture, seen, 0, speed)
     assert (view.moved_bytes, view.moved_runs) == strip
 

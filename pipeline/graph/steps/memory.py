@@ -306,14 +306,15 @@ def lists_settings(site: Site, *, made: bool) -> dict[str, Any]:
         for member in [*scene.always, *(member for choice in scene.choose for member in choice.of)]:
             named.update(spec.bundle.get(member, [member]))
     found = {name: project.assets[name] for name in sorted(named) if name in project.assets}
-    pools = {asset.spec.pool for asset in found.values() if asset.kind == "sprite" and asset.spec.pool}
+    needs = _needs(site)
+    brought = {one for name in found for one in needs.get(name, ())}
     fixed = {}
     for name, asset in found.items():
         if asset.kind == "screen":
             fixed[name] = notice_bytes(project, asset)
         elif asset.kind == "program" and asset.spec.command and not made:
             fixed[name] = asset.spec.reserve
-    return {"facts": In(site.image_facts(*sorted({*found, *pools} - fixed.keys()))), "fixed": fixed}
+    return {"facts": In(site.image_facts(*sorted({*found, *brought} - fixed.keys()))), "fixed": fixed}
 
 
 def _listed_scenes(site: Site) -> dict[str, Scene]:
@@ -338,7 +339,7 @@ def _plan_settings(site: Site) -> dict[str, Any]:
         "runs": tuple(spec.runs),
         "scenes": _listed_scenes(site),
         "planned": spec.planned,
-        "needs": {asset.name: (asset.spec.pool,) for asset in project.of_kind("sprite") if asset.spec.pool},
+        "needs": _needs(site),
         "memory": Memory(
             base=base,
             bytes=target.memory.size,

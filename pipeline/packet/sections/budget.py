@@ -52,7 +52,9 @@ def _scene(draft: Draft, name: str, scene: SceneBudget, budget: Budget) -> list[
 def _fetched(draft: Draft, scene: SceneBudget) -> list[Flowable]:
     """Return what a scene holds in part, what that fetches, and how much of what the console carries."""
     wording, numbers = draft.wording, draft.wording.numbers
-    lines: list[Flowable] = [_text(draft, "budget.hatched", draft.look.CELL)] if any(part.fetched for part in scene.parts) else []
+    lines: list[Flowable] = []
+    if any(part.fetched for part in scene.parts):
+        lines.append(_text(draft, "budget.hatched", draft.look.CELL))
     for one in scene.streamed:
         size = f"{one.size[0]} × {one.size[1]}" if one.size else ""
         sizes = {"held": numbers.size(one.bytes), "whole": numbers.size(one.whole)}

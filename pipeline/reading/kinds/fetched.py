@@ -17,14 +17,16 @@ from pipeline.joints.layouts import (
     PIECED,
     PIECED_VERSION,
     POOL,
+    PREPARED,
+    PREPARED_VERSION,
     SPRITE,
     STEP,
     VERSION,
 )
 from pipeline.joints.pixel_size import packed_bytes
-from pipeline.plain.sizes import counted
+from pipeline.plain.sizes import counted, round_up
 from pipeline.reading.decoded import BlobFault, read_record
-from pipeline.reading.pixels import format_of
+from pipeline.reading.pixels import format_of, start_of
 from pipeline.target.records import Target
 
 Parts = frozenset[tuple[int, int]]  # offset and bytes of each stored part: a whole frame, a box, a cell
@@ -97,13 +99,13 @@ def _framed(blob: bytes, pool: bytes | None, target: Target) -> tuple[list[Parts
     head, cell = read_record(FRAMED, blob, 0, target.byte_order), (target.cells.width, target.cells.height)
     parts = []
     for box in _rows(BOX, blob, head["boxes"], range(head["frame_count"]), target):
-        size = packed_bytes(box["width"], box["height"], format_of(head, target), cell)
+        size = packed_bytes(box["width"], box["height"], format_of(head, target), cell, start_of("cell", target))
         parts.append(frozenset([(box["pixels"], size)] if size else []))
     return parts, _cell_bytes(head, target)
 
 
 def _pieced(blob: bytes, pool: bytes | None, target: Target) -> tuple[list[Parts], int]:
-    head = read_record(PIECED, blob, 0, target.byte_order)
+    head = read_record(_RECORDS[blob[0]], blob, 0, target.byte_order)
     if (pool is None) != (head["pool"] == OWN_POOL):
         raise BlobFault("its cells are not where its record says")
     first = head["pixels"] if pool is None else read_record(POOL, pool, 0, target.byte_order)["pixels"]
@@ -115,17 +117,18 @@ def _pieced(blob: bytes, pool: bytes | None, target: Target) -> tuple[list[Parts
     return parts, size
 
 
-_STORED = {VERSION: _sheet, FRAMED_VERSION: _framed, PIECED_VERSION: _pieced}
+_STORED = {VERSION: _sheet, FRAMED_VERSION: _framed, PIECED_VERSION: _pieced, PREPARED_VERSION: _pieced}
+_RECORDS = {VERSION: SPRITE, FRAMED_VERSION: FRAMED, PIECED_VERSION: PIECED, PREPARED_VERSION: PREPARED}
 
 
 def _cell_bytes(head: dict[str, int], target: Target) -> int:
     cell = (target.cells.width, target.cells.height)
-    return packed_bytes(*cell, format_of(head, target), cell)
+    return round_up(packed_bytes(*cell, format_of(head, target), cell), start_of("cell", target))
 
 
 def _shown(blob: bytes, target: Target) -> list[list[int]]:
     """Return the frames that each animation shows."""
-    head = read_record({VERSION: SPRITE, FRAMED_VERSION: FRAMED, PIECED_VERSION: PIECED}[blob[0]], blob, 0, target.byte_order)
+    head = read_record(_RECORDS[blob[0]], blob, 0, target.byte_order)
     shown = []
     for one in _rows(ANIMATION, blob, head["animations"], range(head["animation_count"]), target):
         steps = range(one["first_step"], one["first_step"] + one["step_count"])
