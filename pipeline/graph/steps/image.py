@@ -95,8 +95,7 @@ def _wish(site: Site, asset: Asset) -> Wish:
         size = screen_bytes(project.target.screen.width, project.target.screen.height, rules, project.alignment(asset))
     elif asset.kind == "program":
         size, last = asset.spec.reserve, asset.spec.command is not None and asset.spec.reserve is None
-    runs = ((name, members.index(asset.name)) for name, members in project.spec.runs.items() if asset.name in members)
-    return Wish(asset.name, asset.kind, project.placed_by(asset), asset.spec.address, size, last, next(runs, None))
+    return Wish(asset.name, asset.kind, project.placed_by(asset), asset.spec.address, size, last, project.run_of(asset))
 
 
 def _placing_rules(site: Site):
