@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import functools
 import os
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -138,8 +139,16 @@ class LoadedProject:
 
     def placed_by(self, asset: Asset) -> int:
         """Return the alignment of an asset in the image: in a contiguous bundle that of memory too, so that one copy will do."""
-        run = any(asset.name in members for members in self.spec.runs.values())
-        return max(self.alignment(asset), self.target.memory.granularity) if run else self.alignment(asset)
+        alignment = self.alignment(asset)
+        return alignment if self.run_of(asset) is None else max(alignment, self.target.memory.granularity)
+
+    def run_of(self, asset: Asset) -> tuple[str, int] | None:
+        """Return the contiguous bundle that holds an asset, and the asset's rank there; None for none."""
+        return self._runs.get(asset.name)
+
+    @functools.cached_property
+    def _runs(self) -> dict[str, tuple[str, int]]:
+        return {name: (run, rank) for run, members in self.spec.runs.items() for rank, name in enumerate(members)}
 
 
 def build_date(project: LoadedProject) -> datetime.date | None:

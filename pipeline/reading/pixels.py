@@ -128,6 +128,14 @@ def check_start(at: int, start: int, what: str) -> None:
         raise BlobFault(f"{what} starts at {at}, not at a multiple of {start}")
 
 
+def cell_octets(pixel_format: PixelFormat, target: Target) -> int:
+    """Return the bytes from one cell of a sprite to the next."""
+    width, height = target.cells.width, target.cells.height
+    across, down = pixel_format.tile or (width, height)
+    size = _row_octets(across, pixel_format) * down * (width // across) * (height // down)
+    return size + -size % start_of("cell", target)
+
+
 def _row_octets(width: int, pixel_format: PixelFormat) -> int:
     """Return the bytes of a row, of all its planes."""
     depth, unit = pixel_format.pixel.width, pixel_format.row_unit

@@ -87,7 +87,7 @@ def _of_sheet(sources: Sources, frames: Sequence[Frame]) -> Iterator[Pane]:
     if len(sources.names) > 1:
         wrong = f"{counted(len(sources.names), 'picture')} for one sheet"
         raise refuse(sources.names[1], "", wrong, "draw all marks on one picture of the sheet's size")
-    name = sources.names[0]
+    name = next(iter(sources.names))
     pixels = np.asarray(open_picture(sources.folder, name))
     width, height = max(frame[4] + frame[2] for frame in frames), max(frame[5] + frame[3] for frame in frames)
     if pixels.shape[1] < width or pixels.shape[0] < height:

@@ -130,8 +130,7 @@ def _wish(site: Site, asset: Asset) -> Wish:
         size, last = asset.spec.reserve, asset.spec.command is not None and asset.spec.reserve is None
     bank = getattr(asset.spec, "bank", None)
     split = getattr(asset.spec, "split", False)
-    runs = ((name, members.index(asset.name)) for name, members in project.spec.runs.items() if asset.name in members)
-    placed = {"bank": bank, "split": split, "run": next(runs, None), "tail": tail}
+    placed = {"bank": bank, "split": split, "run": project.run_of(asset), "tail": tail}
     return Wish(asset.name, asset.kind, project.placed_by(asset), asset.spec.address, size, last, **placed)
 
 

@@ -26,7 +26,7 @@ from pipeline.joints.layouts import (
 )
 from pipeline.reading.compare import name_hash, size_of, wrong_head, wrong_pixels
 from pipeline.reading.decoded import BlobFault, Decoded, FindPool, read_record
-from pipeline.reading.pixels import check_start, format_of, read_cells, read_picture, start_of
+from pipeline.reading.pixels import cell_octets, check_start, format_of, read_cells, read_picture, start_of
 from pipeline.target.records import Target
 
 
@@ -67,7 +67,7 @@ def _framed(blob: bytes, target: Target) -> Decoded:
 def _prepared(blob: bytes, target: Target, find_pool: FindPool | None) -> Decoded:
     """Put pieces together, and compare each with what is prepared of it."""
     decoded = _pieced(blob, target, find_pool, PREPARED)
-    head, size = decoded.head, _cell_bytes(decoded, target)
+    head, size = decoded.head, cell_octets(format_of(decoded.head, target), target)
     patterns = target.sprites.commands
     wide = sum(pattern.width // 8 for pattern in patterns) if head["commands"] else 12
     if head["commands"] > 1 or head["draw_bytes"] != wide or (head["commands"] and not patterns):
@@ -85,16 +85,6 @@ def _prepared(blob: bytes, target: Target, find_pool: FindPool | None) -> Decode
         if said:
             raise BlobFault(f"prepared piece {number} says {said}, the piece {({key: meant[key] for key in said})}")
     return decoded
-
-
-def _cell_bytes(decoded: Decoded, target: Target) -> int:
-    """Return the bytes of a cell: rows of planes, each of whole bytes or words."""
-    rules, width = decoded.pixel_format, target.cells.width
-    assert rules is not None, "a sprite has a pixel format"
-    if rules.planes == "chunky":
-        return target.cells.height * ((rules.pixel.width * width + 7) // 8)
-    unit = 8 if rules.planes == "by byte" else 16
-    return target.cells.height * rules.pixel.width * (-(-width // unit) * unit // 8)
 
 
 def _command(raw: bytes, target: Target) -> dict[str, int]:
