@@ -83,15 +83,17 @@ def convert_notes(
         raise refuse((*written.names, *layer.names)[0], "", "says nothing of any frame", "write a [[frame]], or remove the asset")
     head, tables = _tables(scaled, spec.of, byte_order, max(alignment, 4))
     count = sum(len(one.boxes) for one in scaled), sum(len(one.points) for one in scaled)
-    words = {f"{key}_kinds": list(getattr(kinds, f"{key}s" if key != "box" else "boxes")) for key in ("box", "point", "number", "event")}
     facts = NotesFacts(
         **save_blob(out.content, name, [head, *tables], spec.origin),
         of=spec.of,
         frames=len(scaled),
         boxes=count[0],
         points=count[1],
-        **words,
-        used=[word for some in words.values() for word in some if word in used],
+        box_kinds=kinds.boxes,
+        point_kinds=kinds.points,
+        number_kinds=kinds.numbers,
+        event_kinds=kinds.events,
+        used=[word for some in (kinds.boxes, kinds.points, kinds.numbers, kinds.events) for word in some if word in used],
         intent=IntentFacts(shape=[len(scaled), *count], sha256=_sum(scaled)),
     )
     said = f"{counted(count[0], 'box', 'boxes')} and {counted(count[1], 'point')} on {counted(len(scaled), 'frame')} of {spec.of}"

@@ -79,7 +79,8 @@ def prepare_sprite(
             if spec.align:
                 stands.append(feet(scaled[..., 3] > 0))
             if noted:
-                places.append((*(own or (0, 0, *picture.size)), *cut_at))
+                left, top, width, height = own or (0, 0, *picture.size)
+                places.append((left, top, width, height, cut_at[0], cut_at[1]))
             if shown_for:
                 milliseconds.append(shown_for)
         problems = frames.problems + odd_sizes(sizes)
