@@ -83,7 +83,6 @@ def convert_notes(
         raise refuse((*written.names, *layer.names)[0], "", "says nothing of any frame", "write a [[frame]], or remove the asset")
     head, tables = _tables(scaled, spec.of, byte_order, max(alignment, 4))
     count = sum(len(one.boxes) for one in scaled), sum(len(one.points) for one in scaled)
-    words = (kinds.boxes, kinds.points, kinds.numbers, kinds.events)
     facts = NotesFacts(
         **save_blob(out.content, name, [head, *tables], spec.origin),
         of=spec.of,
@@ -94,7 +93,7 @@ def convert_notes(
         point_kinds=kinds.points,
         number_kinds=kinds.numbers,
         event_kinds=kinds.events,
-        used=[word for some in words for word in some if word in used],
+        used=[word for some in (kinds.boxes, kinds.points, kinds.numbers, kinds.events) for word in some if word in used],
         intent=IntentFacts(shape=[len(scaled), *count], sha256=_sum(scaled)),
     )
     said = f"{counted(count[0], 'box', 'boxes')} and {counted(count[1], 'point')} on {counted(len(scaled), 'frame')} of {spec.of}"

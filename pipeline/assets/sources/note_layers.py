@@ -84,10 +84,10 @@ def _in_order(sources: Sources, frames: Sequence[Frame]) -> Iterator[Pane]:
 
 
 def _of_sheet(sources: Sources, frames: Sequence[Frame]) -> Iterator[Pane]:
-    if len(sources.names) > 1:
+    name, *others = sources.names
+    if others:
         wrong = f"{counted(len(sources.names), 'picture')} for one sheet"
-        raise refuse(sources.names[1], "", wrong, "draw all marks on one picture of the sheet's size")
-    name = next(iter(sources.names))
+        raise refuse(others[0], "", wrong, "draw all marks on one picture of the sheet's size")
     pixels = np.asarray(open_picture(sources.folder, name))
     width, height = max(frame[4] + frame[2] for frame in frames), max(frame[5] + frame[3] for frame in frames)
     if pixels.shape[1] < width or pixels.shape[0] < height:

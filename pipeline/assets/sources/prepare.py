@@ -80,7 +80,7 @@ def prepare_sprite(
                 stands.append(feet(scaled[..., 3] > 0))
             if noted:
                 left, top, width, height = own or (0, 0, *picture.size)
-                places.append((left, top, width, height, *cut_at))
+                places.append((left, top, width, height, cut_at[0], cut_at[1]))
             if shown_for:
                 milliseconds.append(shown_for)
         problems = frames.problems + odd_sizes(sizes)
