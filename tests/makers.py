@@ -15,7 +15,7 @@ from unittest import mock
 import msgspec
 from PIL import Image, ImageDraw
 
-from pipeline.assets.television import Television
+from pipeline.assets.notices.television import Television
 from pipeline.graph.plan import plan_project
 from pipeline.joints.budget import Budget
 from pipeline.joints.facts import Facts, read_facts

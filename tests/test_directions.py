@@ -54,7 +54,8 @@ MAY_IMPORT = {
     "packet": ("plain", "joints", "project", "packet.content", "packet.typeset", "packet.sections"),
     "release": ("plain", "target", "joints", "project", "memory", "proofs", "packet.content"),
     "report": ("plain", "target", "joints", "project", "memory", "rom"),
-    "intake": ("plain", "joints", "project"),
+    "intake.alike": (),
+    "intake": ("plain", "joints", "project", "intake.alike"),
     "bringing.measuring": ("project", "assets.sources"),
     "bringing": (
         *("plain", "target", "joints", "project", "project.loading", "pixels.colours", "sound", "proofs", "assets.sources", "assets.fonts"),

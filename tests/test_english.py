@@ -153,7 +153,7 @@ def test_texts_use_the_common_word():
         source = path.read_text(encoding="utf-8")
         texts = texts_of_python if name.endswith(".py") else texts_of_page
         wrong += [f"{name}:{line}: {one}" for line, one in found_in(texts(source))]
-    assert wrong == []
+    assert wrong == [], "\n".join(wrong)
 
 
 def test_every_pattern_finds_its_example():

@@ -171,7 +171,7 @@ def load_quick(pages: bool = False) -> None:
     import numpy as np
     from PIL import Image
 
-    from pipeline.assets.television import Television
+    from pipeline.assets.notices.television import Television
     from pipeline.graph.plan import plan_project
     from pipeline.packet import document
     from pipeline.project.loading.load import load_project

@@ -56,7 +56,7 @@ class Builds:
 
         A code is read as D. Crockford's base 32: any case, O as 0, I and L as 1, hyphens and spaces do not count; zeros at the front may
         be lost, as a spreadsheet loses them. If the whole text is not a known code, words of it may be. A version is that of the first
-        build that has it: a release before what is at hand.
+        build that has it: a release before the current build.
         """
         plain = _hyphens(typed)
         words = _BETWEEN.split(plain)

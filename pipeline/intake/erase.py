@@ -11,8 +11,7 @@ from pipeline.intake.exports import FORMS, Export, Row, open_export
 from pipeline.intake.keep import reports_of_rows
 from pipeline.intake.store import Testers, load_reports, load_testers, reports_file, save_reports, save_testers
 from pipeline.intake.take_in import write_triage
-from pipeline.joints.places import Sources
-from pipeline.joints.report_pages import ReportPages
+from pipeline.joints.places import ReportPages, Sources
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import EXPORT_BYTES, REPORTS_BYTES
 from pipeline.plain.errors import ProjectError, refuse

@@ -12,7 +12,7 @@ from typing import Any
 
 from pipeline.intake.shown import cell, links, toml_text, visible
 from pipeline.intake.triage import CIRCUMSTANCES
-from pipeline.joints.report_pages import ReportPages
+from pipeline.joints.places import ReportPages
 from pipeline.plain.files import write_bytes
 from pipeline.plain.rendering import render
 

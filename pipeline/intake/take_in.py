@@ -14,8 +14,7 @@ from pipeline.intake.keep import drop_persons, keep_rows
 from pipeline.intake.page import write_page, write_table
 from pipeline.intake.store import load_reports, load_testers, save_reports, save_testers
 from pipeline.intake.triage import Triage
-from pipeline.joints.places import Sources
-from pipeline.joints.report_pages import ReportPages
+from pipeline.joints.places import ReportPages, Sources
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import refuse_links
 from pipeline.plain.sizes import counted

@@ -14,6 +14,8 @@ import functools
 from dataclasses import dataclass
 from pathlib import Path
 
+from pipeline.plain.rendering import Template
+
 
 @dataclass(frozen=True)
 class BlobFiles:
@@ -123,3 +125,18 @@ def cut_files(work: Path, name: str) -> CutFiles:
 def index_file(work: Path, name: str) -> Path:
     """Return the file in which a pool says where a sprite's cells are."""
     return work / f"{name}.index"
+
+
+@dataclass(frozen=True)
+class ReportPages:
+    """What is written about testers' reports, again with every answer.
+
+    Attributes:
+        page: for a browser; ``table``: the same as CSV.
+        template: of the page; ``script``: what it runs in the browser.
+    """
+
+    page: Path
+    table: Path
+    template: Template
+    script: Path

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Iterable, Mapping
+from typing import NamedTuple
 
 from pipeline.plain.errors import nearest_name
-
-if TYPE_CHECKING:
-    from pipeline.project.file import Control
 
 # Shape -> width and height of its box, in half columns and half rows. A shoulder has no row: it is on the upper edge.
 SHAPES = {"round": (2, 2), "square": (2, 2), "cross": (2, 2), "bar": (4, 2), "shoulder": (4, 2)}
@@ -93,13 +90,17 @@ def used_buttons(text: str) -> list[list[str]]:
     return [way.split(" + ") for way in text.split(" / ")]
 
 
-def what_buttons_do(controls: Iterable[Control]) -> dict[str, str]:
-    """Return button -> what it does on any pad, one action after another; buttons that act only together are left out."""
+def what_buttons_do(controls: Iterable[tuple[str, Mapping[str, str]]]) -> dict[str, str]:
+    """Return button -> what it does on any pad, one action after another; buttons that act only together are left out.
+
+    Args:
+        controls: action, and pad -> its buttons, as the project says.
+    """
     does: dict[str, list[str]] = {}
-    for control in controls:
-        ways = [way for text in control.buttons.values() for way in used_buttons(text) if len(way) == 1]
+    for action, buttons in controls:
+        ways = [way for text in buttons.values() for way in used_buttons(text) if len(way) == 1]
         for button in dict.fromkeys(button for way in ways for button in way):
-            does.setdefault(button, []).append(control.action)
+            does.setdefault(button, []).append(action)
     return {button: "; ".join(dict.fromkeys(actions)) for button, actions in does.items()}
 
 

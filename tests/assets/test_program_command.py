@@ -24,7 +24,7 @@ from tests.graph.builds import ROOT
 def _make(folder, code, *words):
     (folder / "make.py").write_text(code)
     (folder / "build/work").mkdir(parents=True, exist_ok=True)
-    (folder / "build/work/layout.json").write_text(json.dumps({"main": {"address": 0}}))
+    (folder / "build/work/layout.json").write_text(json.dumps({"main": {"address": 0, "bank": 0}}))
     spec = Program(command=[sys.executable, "make.py", "{output}", *words])
     build = folder / "build"
     includes, output = (build / "include/assets.h",), build / "work/main.program"

@@ -9,7 +9,7 @@ import zxingcpp
 from pipeline.assets import television
 from pipeline.assets.notices.bitmap import draw_screen
 from pipeline.assets.notices.codes import NoticeText
-from pipeline.assets.television import PERCENTS, WIDTHS, Television, _least
+from pipeline.assets.notices.television import PERCENTS, WIDTHS, Television, _least
 from pipeline.joints.codes import code_matrix
 from pipeline.joints.facts import Margins, ScreenFacts, read_facts
 from pipeline.joints.notice import lay_out_notice

@@ -178,6 +178,10 @@ set = "hill"
 [level.yard]
 file = "art/yard.png"
 
+[defaults.screen]
+arrangement = "bitmap"
+origin = "Made for this test."
+
 [defaults.text]
 packing = "stored"
 origin = "Made for this test."

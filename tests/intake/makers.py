@@ -9,8 +9,7 @@ from pathlib import Path
 
 from pipeline.intake.erase import erase
 from pipeline.intake.take_in import take_in
-from pipeline.joints.places import Sources
-from pipeline.joints.report_pages import ReportPages
+from pipeline.joints.places import ReportPages, Sources
 from pipeline.plain.rendering import find_template
 from pipeline.plain.shipped import TEMPLATES
 from pipeline.project.file import Issue

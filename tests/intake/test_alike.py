@@ -23,7 +23,7 @@ from pipeline.intake.groups import Compared, group_reports
 
 LADDER = [
     "got stuck on the ladder", "odile hangs on ladder and wont let go",
-    "music dies after third bell", "no more music when you ring the last bell",
+    "music dies after third bell", "music is gone when you ring the last bell",
 ]  # fmt: skip
 
 
@@ -81,7 +81,7 @@ def test_nearest_are_the_likeliest_and_of_equal_ones_the_first():
     ("text", "symptoms"),
     [
         ("locks up when i pause", {"freeze"}), ("Spiel friert ein", {"freeze"}), ("se cuelga al pausar", {"freeze"}),
-        ("crashed, back to the boot screen", {"restart"}), ("no more music", set()), ("kein Ton", {"silence"}),
+        ("crashed, back to the boot screen", {"restart"}), ("music plays twice", set()), ("kein Ton", {"silence"}),
         ("line flickers up top", {"flicker"}), ("la linea parpadea", {"flicker"}), ("Pixelmüll am Rand", {"garbled"}),
         ("ruckelt stark", {"slow"}), ("cannot see the rope", {"missing"}), ("durch den Boden gefallen", {"falling"}),
         ("key does nothing", {"ignored"}), ("typo: Galery", {"spelling"}), ("lives off by one", {"off_by_one"}),
@@ -189,7 +189,7 @@ def test_numbers_of_known_issues(text, cited):
 
 
 def test_answers_to_which_known_issue_it_is():
-    """There, a number alone is enough; an id without a number is cited as it is written; two games' numbers are told apart."""
+    """There, a number alone is enough; an id without a number is cited as it is written; a number that two ids share cites none."""
     citations = Citations(["HR-009", "SAVE", "AB-9"])
     assert [citations.answered(text) for text in ("9", "009", "#9.", "no", "hr9", "save", "SAVED")] == [
         ["HR-009"], ["HR-009"], ["HR-009"], [], ["HR-009"], ["SAVE"], [],

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import msgspec
 import numpy as np
+import pytest
 
 from pipeline.joints import build_names, codes, links, notice
 from pipeline.joints.codes import code_matrix
@@ -44,15 +45,19 @@ def test_layouts_of_notices():
     assert differing("problems of notices", problems) == set()
 
 
-def test_codes_hold_what_their_version_says():
+@pytest.mark.parametrize("correction", ["M", "L"])
+def test_codes_hold_what_their_version_says(correction):
     """The library's own codes: as many bytes as the table says, and not one more; sides with four modules of margin."""
-    for version, capacity in enumerate(links._CAPACITY_M, 1):
-        assert [links.code_version(capacity), links.code_version(capacity + 1)] == [version, version + 1 if version < 20 else None]
+    capacities = links._CAPACITY[correction]
+    for version, capacity in enumerate(capacities, 1):
+        versions = [links.code_version(capacity, correction), links.code_version(capacity + 1, correction)]
+        assert versions == [version, version + 1 if version < len(capacities) else None]
         side = 17 + 4 * version + 8
         assert links.code_modules(version) == side
-        assert [links.longest_link(side - 1), links.longest_link(side)] == [links._CAPACITY_M[version - 2] if version > 1 else 0, capacity]
+        longest = [links.longest_link(side - 1, correction), links.longest_link(side, correction)]
+        assert longest == [capacities[version - 2] if version > 1 else 0, capacity]
     for version in (1, 2, 7, 20):
-        assert len(code_matrix("a" * links._CAPACITY_M[version - 1])) == 17 + 4 * version
+        assert len(code_matrix("a" * capacities[version - 1], correction=correction)) == 17 + 4 * version
 
 
 def test_packed_bytes_by_counting():

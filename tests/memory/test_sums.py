@@ -22,7 +22,7 @@ from pipeline.memory.members import Members
 from pipeline.memory.overlaps import overlapping, overlapping_tiles
 from pipeline.memory.planned import estimate, member_names
 from pipeline.memory.scenes import Group
-from pipeline.memory.usage import CARRIED, LIMITS, place_of, places, usage
+from pipeline.memory.usage import CARRIED, HARDWARE, LIMITS, place_of, places, usage
 from pipeline.plain.errors import ProjectError
 from pipeline.project.file import Choice, Planned, Scene
 from tests.limits import recorded
@@ -90,7 +90,8 @@ def test_what_each_kind_uses():
         "level": (made_facts(records.LevelFacts), 0, 0), "palette": (palette("a", 3, 12), 0, 0),
     }  # fmt: skip
     for name, (facts, cells, video) in kinds.items():
-        assert [usage(limit, facts) for limit in LIMITS if limit not in CARRIED] == [12 if name == "palette" else 0, cells, video], name
+        loaded = [limit for limit in LIMITS if limit not in (*CARRIED, *HARDWARE)]
+        assert [usage(limit, facts) for limit in loaded] == [12 if name == "palette" else 0, cells, video], name
 
 
 CELL = (8, 16)

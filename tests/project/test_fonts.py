@@ -60,7 +60,10 @@ def test_right_tables_are_taken(folder):
         (
             TABLE,
             {"characters": None},
-            ["characters: is missing: which characters the game needs\n    list characters, or the game's text files under texts"],
+            [
+                "characters: is missing: which characters the game needs\n"
+                "    list characters, or the game's text files under texts; or name the font in a [text.NAME]"
+            ],
         ),
         (
             TABLE,

@@ -192,14 +192,15 @@ def test_frames_that_go(project):
             if len(expected) < count // 10 and frame - 1 not in expected and frame + 1 not in expected:
                 expected.append(frame)
         assert rare == expected
+        sizes = reductions._Sizes(list(range(count)), [1] * count)
         stands = reductions._neighbours(steps, rare, list(range(count)))
-        made = reductions._kept(asset, steps, stands, "words", "lost")
+        made = reductions._kept(asset, steps, stands, sizes, "words", "lost")
         equal = [rank if chance.random() < 0.6 else max(0, rank - 1) for rank in range(count)]
         equal = [equal[one] if equal[one] == equal[equal[one]] else rank for rank, one in enumerate(equal)]
-        replaced = [one.words for one in reductions._replaced(asset, steps, equal, "same", "nothing")]
+        replaced = [one.words for one in reductions._replaced(asset, steps, equal, sizes, "same", "nothing")]
         (kept,) = made.assets
         found[f"{seed}"] = f"{rare} {stands} {kept.files} {[one.frames for one in kept.spec.animations.values()]} {replaced}"
-    assert list(reductions._replaced(asset, steps, list(range(count)), "same", "nothing")) == []
+    assert list(reductions._replaced(asset, steps, list(range(count)), sizes, "same", "nothing")) == []
     assert differing("frames that go", found) == set()
 
 

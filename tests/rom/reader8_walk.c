@@ -244,32 +244,37 @@ static void walk_sprite(const Rw8Asset *asset)
     walk_animations(&sprite);
 }
 
+static void walk_tiles(const Rw8Background *background)
+{
+    Rw8Place tile;
+    unsigned int rank, column, row, word;
+
+    say(background->tile_count);
+    for (rank = 0; rank < background->tile_count && more(); rank++) {
+        if (rw8_tile(background, rank, &tile) && (!seldom || tile.bytes == TILE_BYTES))
+            say_picture(picture_of(&tile, background->format, background->tile_width, background->tile_height));
+        else
+            say(FAULT);
+    }
+    for (row = 0; row < background->rows; row++) {
+        for (column = 0; column < background->columns && more(); column++)
+            say(rw8_map(background, column, row, &word) ? word : FAULT);
+    }
+}
+
 static void walk_background(const Rw8Asset *asset)
 {
     Rw8Background background;
-    Rw8Place tile;
-    unsigned int rank, column, row, word;
 
     if (!rw8_background(asset, &background)) {
         say(FAULT);
         return;
     }
     say(background.tiled);
-    if (!background.tiled) {
+    if (background.tiled)
+        walk_tiles(&background);
+    else
         say_picture(picture_of(&background.tiles, background.format, background.width, background.height));
-        return;
-    }
-    say(background.tile_count);
-    for (rank = 0; rank < background.tile_count && more(); rank++) {
-        if (rw8_tile(&background, rank, &tile) && (!seldom || tile.bytes == TILE_BYTES))
-            say_picture(picture_of(&tile, background.format, background.tile_width, background.tile_height));
-        else
-            say(FAULT);
-    }
-    for (row = 0; row < background.rows; row++) {
-        for (column = 0; column < background.columns && more(); column++)
-            say(rw8_map(&background, column, row, &word) ? word : FAULT);
-    }
 }
 
 static void walk_colours(const Rw8Palette *palette)
@@ -299,7 +304,16 @@ static void walk_palette(const Rw8Asset *asset)
 static void walk_screen(const Rw8Asset *asset)
 {
     Rw8Screen screen;
+    Rw8Background tiles;
+    Rw8Palette palette;
 
+    if (rw8_screen_tiles(asset, &tiles, &palette)) {
+        walk_colours(&palette);
+        say(palette.line_entries);
+        say(1);
+        walk_tiles(&tiles);
+        return;
+    }
     if (!rw8_screen(asset, &screen)) {
         say(FAULT);
         return;

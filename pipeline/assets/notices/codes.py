@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from PIL import Image
 
-from pipeline.assets.television import Television
+from pipeline.assets.notices.television import Television
 from pipeline.joints.codes import code_fault
 from pipeline.joints.facts import ScreenCode, TvMargins
 from pipeline.joints.links import QUIET, Correction, report_link

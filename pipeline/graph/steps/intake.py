@@ -9,7 +9,7 @@ from pathlib import Path
 from pipeline.graph.steps.handed import Found, Kept
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
-from pipeline.joints.report_pages import ReportPages
+from pipeline.joints.places import ReportPages
 from pipeline.plain.shipped import TEMPLATES
 from pipeline.project.ledger import LEDGER
 from pipeline.project.pad_shapes import what_buttons_do
@@ -29,7 +29,7 @@ def intake_steps(site: Site, words: dict[str, str]) -> Iterator[Step]:
         "pages": Kept(pages),
         "intake": spec.intake,
         "issues": spec.issue,
-        "buttons": what_buttons_do(spec.control),
+        "buttons": what_buttons_do((one.action, one.buttons) for one in spec.control),
         "game": {key: getattr(spec.game, key) for key in ("title", "code", "version", "phase")},
     }
     named = words.get("csv", "")

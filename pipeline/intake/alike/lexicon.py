@@ -19,7 +19,7 @@ class Lexicon:
 
     Attributes:
         symptoms: symptom -> pattern that finds it in a folded text.
-        slang: short form -> what it stands for. empty: folded words that say nothing.
+        slang: short form -> what it means. empty: folded words that say nothing.
     """
 
     symptoms: dict[str, re.Pattern[str]]

@@ -257,7 +257,7 @@ def _neighbours(ranks: np.ndarray) -> slice | np.ndarray:
 
 
 def _apart(vectors: np.ndarray, directions: int) -> np.ndarray:
-    """Return vectors less their mean and what they vary in most, each of length 1: what all reports share tells none apart."""
+    """Return vectors less their mean and what they vary in most, each of length 1: what all reports share distinguishes none."""
     import numpy as np
 
     rest = vectors - vectors.mean(0)

@@ -28,7 +28,7 @@ class Pairs:
         return self._above[one].get(other, FLOOR)
 
     def nearest(self, one: int, most: int) -> list[int]:
-        """Return the likeliest others of a text, the likeliest first; fewer where no more are above ``FLOOR``."""
+        """Return the likeliest others of a text, the likeliest first; fewer where fewer are above ``FLOOR``."""
         return heapq.nsmallest(most, self._above[one], key=lambda other: (-self._above[one][other], other))
 
     def others(self, one: int) -> dict[int, float]:

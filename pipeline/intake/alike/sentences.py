@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     import numpy as np
 
 WIDTH = 512
-_REMEMBERED = 4000  # texts, 8 MiB; no more are remembered from then on
+_REMEMBERED = 4000  # texts, 8 MiB; later ones are not remembered
 # Of the release that the weights in model.toml were fitted with.
 _FILES = {
     "sp.model": "994fcc2e8ad0fe2c802b68fa0de9f058403f2b1656c2d33b6a94146b0c5925e9",

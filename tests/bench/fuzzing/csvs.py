@@ -155,7 +155,7 @@ def _again(folder: Path, path: Path) -> None:
     testers = json.loads((folder / "reports/testers.json").read_bytes())["testers"]
     if testers:
         kept, *others = kept_files(folder)
-        erase(kept, folder / "build", *others, INTAKE, _ISSUES, GAME, f"T{testers[0]['number']}")
+        erase(kept, folder / "build", *others, INTAKE, _ISSUES, GAME, {}, f"T{testers[0]['number']}")
 
 
 def _rows_of(text: str, separator: str) -> list[list[str]]:

@@ -360,7 +360,7 @@ def _run_database(folder: Path, data: bytes) -> str:
 
 FORMATS = (
     Format("ledger", lambda chance: _json(chance, _LEDGER), "ledger.json", _prepare, _run_ledger, _SMALL),
-    Format("reports", lambda chance: _json(chance, _REPORTS), "reports/bugs.json", _prepare, _run_reports, _SMALL),
+    Format("reports", lambda chance: _json(chance, _REPORTS), "reports/bugs.json", _prepare, _run_reports, 256 * MIB),
     Format(
         "kept-testers",
         lambda chance: _json(chance, _TESTERS),

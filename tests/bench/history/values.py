@@ -54,7 +54,7 @@ Maker = Callable[[random.Random, World], Any]
 
 def keys_of(record: Any) -> tuple[str, ...]:
     """Return the keys of a record."""
-    return tuple(field for field in record.__struct_fields__)
+    return tuple(written_fields(record))
 
 
 def record_at(name: str, path: tuple) -> Any:
@@ -161,7 +161,7 @@ _TABLES = {  # edited as tables and lists, or by moves of their own
     "sprite", "pool", "background", "palette", "sound", "screen", "program", "data", "font", "bundle", "scene", "planned", "pad", "control",
     "issue", "contents", "instructions", "plan", "burn", "intake", "game", "links", "defaults", "sheet", "animations", "columns",
     "questions", "memory", "cartridge", "cells", "pixel_formats", "header", "sprites", "limits", "tiles", "directory", "fields",
-    "command", "depends", "banks", "tester", "level",
+    "command", "depends", "banks", "tester", "level", "text", "notes", "note_kinds", "lists", "expected", "steps", "known", "console",
     # With these a build writes a file of the author's; tests/assets/test_sheets.py has them.
     "boxes", "join",
 }  # fmt: skip
@@ -174,6 +174,15 @@ MAKERS: dict[tuple[str, str], Maker] = {
     ("Sheet", "frame"): _one([8, 8], [16, 16], [5, 7]),
     ("Sheet", "margin"): _one(0, 1, [1, 0]),
     ("Sheet", "gap"): _one(0, 2, [0, 1]),
+    ("Level", "picture"): _one("art/one_0.png", "art/none.png"),
+    ("Level", "set"): _name("background"),
+    ("Scene", "streamed"): lambda rng, world: {name: {"buffers": rng.randint(1, 3)} for name in _names("sprite", most=2)(rng, world)},
+    ("Scene", "sets"): lambda rng, world: {"figure": rng.randint(1, 2)},
+    ("Scene", "window"): lambda rng, world: {name: {"margin": rng.choice((0, 8))} for name in _names("background", most=1)(rng, world)},
+    ("Scene", "after"): _names("scene", most=2),
+    ("Target", "transfer"): _one({"blank": "4 KiB"}, {"blank": 900, "picture": "8 KiB", "start": 4}),
+    ("SpriteLimits", "commands"): _one(["YYYYYYYYXXXXXXXX", "VHNNNNNNNNNNNNNN"], []),
+    ("SpriteLimits", "command_unit"): _one(1, 16),
     ("Level", "bounds"): _one([0, 255], [1, 9]),
     ("Sound", "format"): _one("u8", "s8", "s16"),
     ("Game", "title"): _one("Small Game", "Other Game", "Game & Sons", "A"),
