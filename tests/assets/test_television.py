@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import zxingcpp
 
-from pipeline.assets import television
+from pipeline.assets.notices import television
 from pipeline.assets.notices.bitmap import draw_screen
 from pipeline.assets.notices.codes import NoticeText
 from pipeline.assets.notices.television import PERCENTS, WIDTHS, Television, _least
