@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 from pipeline.intake.alike.lexicon import folded
@@ -103,7 +104,8 @@ def group_reports(ids: list[str], compared: Compared, decisions: Decisions) -> l
     """Return groups of reports, each report in one, in the order of their first members.
 
     Two groups become one while all their pairs are likely enough of one bug on average. Those that the author separated, or gave
-    different known issues, never meet; those said to be the same, or of one known issue, are one group from the start.
+    different known issues, never meet; those said to be the same are one group from the start. Groups of one known issue become one in
+    the end, so that a report takes its group along as the author saw it.
 
     Args:
         ids: of the reports, in the order in which they were compared.
@@ -121,12 +123,13 @@ def group_reports(ids: list[str], compared: Compared, decisions: Decisions) -> l
                 for other in of_text[other_text]:
                     pairs.put(one, other, above + FLOOR)
     ranks = {one: unit_of[rank] for rank, one in enumerate(ids)}
-    together = [[ranks[one] for one in some if one in ranks] for some in decisions.one_bug()]
+    together = [[ranks[one] for one in some if one in ranks] for some in decisions.same]
     apart = [[ranks[one] for one in some if one in ranks] for some in decisions.not_same]
     apart += _different_issues(ranks, decisions)
     found = groups_of(pairs, compared.likeness.firm, [some for some in together if some], apart)
+    _join_issues(found, ranks, apart, decisions)
     said = united(decisions.one_bug())
-    groups = [Group(sorted(member for unit in some for member in units[unit])) for some in found]
+    groups = [Group(sorted(member for unit in some for member in units[unit])) for some in found if some]
     for group in groups:
         group.decided = {rank for rank in group.members if ids[rank] in said}
     return sorted(groups, key=lambda group: group.members[0])
@@ -145,6 +148,22 @@ def _units(ids: list[str], compared: Compared, decisions: Decisions) -> tuple[li
         units[at].append(rank)
         unit_of.append(at)
     return units, unit_of
+
+
+def _join_issues(found: list[list[int]], ranks: dict[str, int], apart: list[list[int]], decisions: Decisions) -> None:
+    """Make one of the groups with reports of one known issue, unless the author separated others in them; what joins is left empty."""
+    where = {unit: at for at, units in enumerate(found) for unit in units}
+    separated = {frozenset(pair) for some in apart for pair in combinations(some, 2)}
+    leaders: dict[str, int] = {}
+    for report, issue in decisions.issue.items():
+        if not issue or report not in ranks:
+            continue
+        first = where[leaders.setdefault(issue, ranks[report])]
+        second = where[ranks[report]]
+        if first != second and not any(frozenset((a, b)) in separated for a in found[first] for b in found[second]):
+            where |= dict.fromkeys(found[second], first)
+            found[first] += found[second]
+            found[second] = []
 
 
 def _different_issues(ranks: dict[str, int], decisions: Decisions) -> list[list[int]]:

@@ -11,13 +11,12 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.intake.shown import cell, links, toml_text, visible
-from pipeline.intake.triage import CIRCUMSTANCES
+from pipeline.intake.triage import CIRCUMSTANCES, LIKELY
 from pipeline.joints.places import ReportPages
 from pipeline.plain.files import write_bytes
 from pipeline.plain.rendering import render
 
 _GROUPS, _REPORTS, _TEXTS = 300, 40, 400  # shown at most: groups, reports of one, texts of one question; the table has all
-_LIKELY = 10  # per cent from which on a known issue is named in the open; others are in the details
 _VALUES = 4  # pads, screens and so on of a group shown at most
 _TOLD = ("expected", "steps")  # fields shown below what happened
 _TITLE = 160  # characters of a report that head its group
@@ -78,7 +77,7 @@ def _group(group: dict[str, Any]) -> dict[str, Any]:
         "where": visible(group["where"]),
         "circumstances": [_circumstance(one) for one in group["circumstances"]],
         "near": [{**_suggestion(one), "title": visible(_brief(one["title"]))} for one in group["near"]],
-        "suggested": [{**_suggestion(one), "likely": one["score"] >= _LIKELY} for one in group["suggested"]],
+        "suggested": [{**_suggestion(one), "likely": one["score"] >= LIKELY} for one in group["suggested"]],
         "often": visible(group["often"]),
         "ids": ids,
         "more": max(len(ids) - _REPORTS, 0),
@@ -136,7 +135,7 @@ def write_table(out: Path, groups: list[dict[str, Any]]) -> None:
     writer.writerow(_COLUMNS)
     for rank, group in enumerate(groups, start=1):
         issue = group["issue"] or {"id": "", "decided": False}
-        perhaps = " ".join(one["id"] for one in group["suggested"])
+        perhaps = " ".join(one["id"] for one in group["suggested"] if one["score"] >= LIKELY)
         for one in group["reports"]:
             because = one["because"] or {"like": "", "score": "", "words": [], "fields": []}
             row = (

@@ -13,7 +13,7 @@ from pipeline.intake.exports import FORMS, open_export
 from pipeline.intake.keep import drop_persons, keep_rows
 from pipeline.intake.page import write_page, write_table
 from pipeline.intake.store import load_reports, load_testers, save_reports, save_testers
-from pipeline.intake.triage import Triage
+from pipeline.intake.triage import LIKELY, Triage
 from pipeline.joints.places import ReportPages, Sources
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import refuse_links
@@ -104,7 +104,8 @@ def _summary(bugs: list, feedback: list, groups: list[dict[str, Any]], unknown: 
     ]
     for group in groups[:5]:
         ids = ", ".join(one["id"] for one in group["reports"][:4]) + (" ..." if len(group["reports"]) > 4 else "")
-        perhaps = f", perhaps {group['suggested'][0]['id']}" if group["suggested"] else ""
+        likely = [one["id"] for one in group["suggested"] if one["score"] >= LIKELY]
+        perhaps = f", perhaps {likely[0]}" if likely else ""
         issue = f", {group['issue']['id']}" if group["issue"] else perhaps
         noun = "report" if len(group["reports"]) == 1 else "reports"
         lines.append(f"  {group['severity'] or 'not said':<9} {len(group['reports']):>4} {noun}{issue}: {ids}")

@@ -20,6 +20,7 @@ from pipeline.project.intake import BugForm
 if TYPE_CHECKING:
     import numpy as np
 
+LIKELY = 10  # per cent from which on a known issue is named in the open
 CIRCUMSTANCES = ("pad", "console", "cartridge", "screen")  # fields that say what a bug was seen on
 _REASONS = 8  # words shown
 _SUGGESTED = 3  # known issues and other groups suggested for a group
@@ -198,12 +199,14 @@ class Triage:
             owner = self._owner.get(self.reports[rank]["id"], self.reports[rank]["id"])
             if owner in self._issue_of:
                 issue = self._issue_of[owner]
-                return {"id": issue, "decided": True, "cited": []} if issue else None
+                return {"id": issue, "decided": True, "others": [], "cited": []} if issue else None
         cited = Counter(issue for rank in members for issue in dict.fromkeys(self.cited[rank]))
         if not cited:
             return None
         issue = min(cited, key=lambda one: (-cited[one], one))
-        return {"id": issue, "decided": False, "cited": [self.reports[rank]["id"] for rank in members if issue in self.cited[rank]]}
+        others = [one for one in sorted(cited) if one != issue]
+        by = [self.reports[rank]["id"] for rank in members if issue in self.cited[rank]]
+        return {"id": issue, "decided": False, "others": others, "cited": by}
 
     def _suggested(self, members: list[int], issue: dict[str, Any] | None) -> list[dict[str, Any]]:
         """Return the known issues that fit a group's words best: ``id``, ``score`` in per cent, ``words``; none where one is known."""

@@ -588,7 +588,9 @@ class Notes(Record):
 class Lists(Record):
     """Load lists: where in the image the assets of bundles and scenes are, and where in memory they go; see memory.md."""
 
-    scenes: Annotated[list[str] | None, about("Scenes that get a list; left out: all.", examples=[["race"]])] = None
+    scenes: Annotated[
+        Annotated[list[str], Meta(min_length=1)] | None, about("Scenes that get a list; left out: all.", examples=[["race"]])
+    ] = None
     address: Address | None = None
     alignment: Alignment | None = None
     area: AreaName | None = None

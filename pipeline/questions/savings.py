@@ -194,7 +194,7 @@ def _streamed(trials: Trials, offer: Offer, budget: Budget, facts: dict[str, Fac
             if fewer := offer.fewer((asset for part in now.parts for asset in part.assets), facts):
                 said = [f"{fewer} frames of {said[0]}"]
             words = f"{offer.words(_listed(list(offer.names)))} ({', '.join([*said, *_carried(after)])})"
-            return Saving(words, now.bytes - after.bytes, 0, None, "", offer.lines(within))
+            return Saving(words, now.bytes - after.bytes, 0, None, "", offer.lines(within, trials.project.spec.scene[offer.scene]))
     return None
 
 

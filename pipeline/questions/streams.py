@@ -41,11 +41,13 @@ class Offer:
         """Return the table of the project file."""
         return f"[scene.{self.scene}.{'streamed' if self.streamed else 'window'}]"
 
-    def lines(self, within: int) -> tuple[str, ...]:
-        """Return what to write into the project file."""
+    def lines(self, within: int, scene: Scene) -> tuple[str, ...]:
+        """Return what to write into the project file, where this is the scene as it is."""
+        there = scene.streamed if self.streamed else scene.window
         keys = f"buffers = {_BUFFERS}" if self.streamed else f"margin = {self.margin}"
         keys += f", within = {within}" if within > 1 else ""
-        return (self.table(), *(f"{name} = {{ {keys} }}" for name in self.names))
+        # A table that is there already is not written a second time: TOML refuses that.
+        return (f"# add to {self.table()}" if there else self.table(), *(f"{name} = {{ {keys} }}" for name in self.names))
 
     def changed(self, scene: Scene, within: int) -> Scene:
         """Return the scene with these lines."""

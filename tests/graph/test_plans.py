@@ -31,7 +31,7 @@ def said(plan: Plan) -> dict[str, str]:
     found = {"in order": hash_of(repr([step.name for step in plan.steps]).encode()), "default": hash_of(repr(plan.default).encode())}
     for step in plan.steps:
         paths = [[str(path).removeprefix(str(plan.folder)) for path in some] for some in (step.writes, step.keeps)]
-        settings = flatten(step.arguments, plan.folder)
+        settings = {key: text.replace(str(ROOT), "") for key, text in flatten(step.arguments, plan.folder).items()}
         found[step.name] = hash_of(repr((step.call, sorted(settings.items()), step.after, step.always, step.doc, paths)).encode())
     return found
 

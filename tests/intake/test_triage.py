@@ -63,7 +63,7 @@ def test_order_and_suggested_issue(tmp_path):
     read(folder, bugs_csv(BELL, ROPE, BELL | {"what": "bell rings two times, twice!", "tester": "C", "build": "110011"}))
     assert grouped(folder) == [("R-0002", "R-0002"), ("R-0001", "R-0001"), ("R-0003", "R-0001")]
     assert [one["known issue"] for one in rows(folder)] == ["", "", ""]  # none cites it
-    assert [one["perhaps"] for one in rows(folder)] == ["TF-007"] * 3  # the only one there is
+    assert [one["perhaps"] for one in rows(folder)] == ["", "TF-007", "TF-007"]  # the rope is too unlike it
     assert "bell" in rows(folder)[1]["words in common"].split()
     text = page(folder)
     assert "Perhaps known issue <b>TF-007</b>" in text
@@ -162,8 +162,7 @@ def test_reports_of_one_known_issue_are_one_group(tmp_path):
         (folder / "reports/decisions.toml").write_text(more + text)
         read(folder, None)
         assert len({group for _, group in grouped(folder)}) == groups_seen
-        alone = {"R-0004"} if more else set()
-        assert {one["report"] for one in rows(folder) if one["known issue"] != "TF-007"} == alone
+        assert {one["known issue"] for one in rows(folder)} == {"TF-007"}
 
 
 @pytest.mark.parametrize(
