@@ -30,8 +30,8 @@ def said(plan: Plan) -> dict[str, str]:
     """Return step -> a short hash of all that is said of it; and the order of the steps, and which are run when none is named."""
     found = {"in order": hash_of(repr([step.name for step in plan.steps]).encode()), "default": hash_of(repr(plan.default).encode())}
     for step in plan.steps:
-        paths = [[str(path).removeprefix(str(plan.folder)) for path in some] for some in (step.writes, step.keeps)]
-        settings = {key: text.replace(str(ROOT), "") for key, text in flatten(step.arguments, plan.folder).items()}
+        paths = [[str(path).removeprefix(str(plan.folder)).removeprefix(str(ROOT)) for path in some] for some in (step.writes, step.keeps)]
+        settings = flatten(step.arguments, plan.folder)
         found[step.name] = hash_of(repr((step.call, sorted(settings.items()), step.after, step.always, step.doc, paths)).encode())
     return found
 

@@ -32,8 +32,11 @@ def _tiled(blob: bytes, target: Target) -> Decoded:
     pixels = tiled_picture(blob, head, pixel_format, target)[None]
     lines, used = chosen_lines(head, pixel_format), head["tiles"] + head["tile_count"] * head["tile_bytes"]
     unused = (head["tile_room"] - head["tile_count"]) * head["tile_bytes"]
-    if unused < 0 or blob[used:] != bytes(unused):
+    if len(blob) - used != unused or any(blob[used:]):
         raise BlobFault(f"{len(blob) - used} bytes after {head['tile_count']} tiles are not room for {head['tile_room']}")
+    bits = pixel_format.pixel.bits("I")
+    if head["line_entries"] != (1 << bits if bits else 0):
+        raise BlobFault(f"a line of {head['line_entries']} entries, where a pixel has {bits} bits")
     return Decoded(head, pixels, read_entries(blob, head, target), pixel_format=pixel_format, lines=lines)
 
 
