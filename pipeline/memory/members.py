@@ -50,7 +50,7 @@ class Members:
         What one of them needs is read there too, unless something in memory needs it as well.
         """
         named = frozenset(one for member in scene.direct for part in self._bundles.get(member, [member]) for one in self.names(part))
-        members = [*scene.always, *(name for choice in scene.choose for name in choice.of)]
+        members = scene.members
         others = frozenset().union(*(self.loads(member) for member in members)) - named
         kept = frozenset().union(*(self._needs.get(asset, ()) for asset in others))
         return named | (frozenset().union(*(self._needs.get(asset, ()) for asset in named)) - kept)

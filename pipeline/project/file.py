@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Iterable
 from typing import Annotated, Literal, get_args
 
 from msgspec import Meta, field
@@ -289,6 +290,11 @@ class Scene(Record):
     ] = field(default_factory=list)
     pan: Annotated[Pan, about("Pixels the scene moves across and down from one screen picture to the next, with layers.")] = (4, 4)
 
+    @property
+    def members(self) -> list[str]:
+        """Return all that the scene may load, each bundle by its name."""
+        return [*self.always, *(member for choice in self.choose for member in choice.of)]
+
 
 class Bundle(Record):
     """Assets loaded together; a list is the same as a table with nothing but members."""
@@ -392,6 +398,11 @@ class Project(Record):
     def bundle(self) -> dict[str, list[str]]:
         """Return the members of every bundle, by its name."""
         return {name: one.members if isinstance(one, Bundle) else one for name, one in self.bundles.items()}
+
+    def parts(self, members: Iterable[str]) -> list[str]:
+        """Return the members of scenes with each bundle replaced by its own members."""
+        bundles = self.bundle
+        return [part for member in members for part in bundles.get(member, [member])]
 
     @property
     def runs(self) -> dict[str, list[str]]:

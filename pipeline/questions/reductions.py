@@ -90,7 +90,8 @@ def _slower_pieces(concerned: list[Asset]) -> Iterator[Change]:
 
 def _kept_packed(project: LoadedProject, concerned: list[Asset]) -> Iterator[Change]:
     """Packed as well as the target can unpack, and not unpacked in memory before it is needed."""
-    whole = [asset for asset in concerned if asset.name not in {*in_part(project).frames, *in_part(project).seen}]
+    partly = in_part(project)
+    whole = [asset for asset in concerned if asset.name not in {*partly.frames, *partly.seen}]
     packable = tuple(_with(asset, packing="best") for asset in whole if hasattr(asset.spec, "packing"))
     if packable and project.target.codecs:
         lost = "time to unpack, and room for what is unpacked"

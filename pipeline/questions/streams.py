@@ -71,10 +71,11 @@ def offers(project: LoadedProject, name: str, facts: Mapping[str, Facts]) -> Ite
     """
     scene = project.spec.scene[name]
     margin = project.target.cells.width
-    held = _parts(project, [*scene.direct, *scene.packed, *scene.streamed, *scene.window])
+    spec = project.spec
+    held = set(spec.parts([*scene.direct, *scene.packed, *scene.streamed, *scene.window]))
     seen: set[str] = set()
     for members in [*(choice.of for choice in scene.choose), scene.always]:
-        parts = {part for part in _parts(project, members) if part in facts and part not in held | seen}
+        parts = {part for part in spec.parts(members) if part in facts and part not in held | seen}
         seen |= parts
         found = [asset for asset in project.assets.values() if asset.name in parts and _whole(project, asset)]
         sprites = tuple(one.name for one in found if _streams(facts[one.name]))
@@ -83,10 +84,6 @@ def offers(project: LoadedProject, name: str, facts: Mapping[str, Facts]) -> Ite
             yield Offer(name, sprites, streamed=True)
         if backgrounds:
             yield Offer(name, backgrounds, streamed=False, margin=margin)
-
-
-def _parts(project: LoadedProject, members: Iterable[str]) -> set[str]:
-    return {part for member in members for part in project.spec.bundle.get(member, [member])}
 
 
 def _whole(project: LoadedProject, asset: Asset) -> bool:

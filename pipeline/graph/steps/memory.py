@@ -48,15 +48,15 @@ class InPart(NamedTuple):
 
 def in_part(project: LoadedProject) -> InPart:
     """Return what the scenes of a project hold in part."""
-    spec = project.spec
+    spec, bundles = project.spec, project.spec.bundle
     sprites, backgrounds = ([asset.name for asset in project.of_kind(kind)] for kind in ("sprite", "background"))
     tiled = {asset.name for asset in project.of_kind("background") if asset.spec.arrangement == "tiles"}
     frames: set[str] = set()
     windows: dict[str, set] = {}
     seen: set[str] = set()
     for scene in spec.scene.values():
-        frames.update(named_in(scene.streamed, spec.bundle, sprites))
-        for name, window in named_in(scene.window, spec.bundle, backgrounds).items():
+        frames.update(named_in(scene.streamed, bundles, sprites))
+        for name, window in named_in(scene.window, bundles, backgrounds).items():
             seen.add(name)
             if name in tiled and window.tiles == "streamed":
                 windows.setdefault(name, set()).add((window.margin, window.speed))
@@ -93,14 +93,14 @@ def streaming_steps(site: Site) -> Iterator[Step]:
 
 
 def memory_step(site: Site) -> Step:
-    counted = [asset.name for asset in _counted(site)]
+    counted, found = [asset.name for asset in _counted(site)], in_part(site.project)
     return Step(
         "memory",
         "pipeline.memory.budget:write_budget",
         {
             "facts": In(site.image_facts(*counted)),
-            "frames": In({name: site.fetched(name) for name in in_part(site.project).frames}),
-            "windows": In({name: site.windows(name) for name in in_part(site.project).windows}),
+            "frames": In({name: site.fetched(name) for name in found.frames}),
+            "windows": In({name: site.windows(name) for name in found.windows}),
             "out": Out(site.budget),
             **budget_settings(site),
         },
@@ -191,10 +191,10 @@ def budget_settings(site: Site) -> dict:
 
 def _needs(site: Site) -> dict[str, tuple[str, ...]]:
     """Return what is in memory whenever a sprite is: its pool, and notes on its frames."""
-    sprites = site.project.of_kind("sprite")
-    pools = {one.name: [one.spec.pool] if one.spec.pool else [] for one in sprites}
-    needs = {name: (*pool, *(note.name for note in site.project.notes_of(name))) for name, pool in pools.items()}
-    return {name: some for name, some in needs.items() if some}
+    needs = {one.name: [one.spec.pool] if one.spec.pool else [] for one in site.project.of_kind("sprite")}
+    for note in site.project.of_kind("notes"):
+        needs[note.spec.of].append(note.name)
+    return {name: tuple(some) for name, some in needs.items() if some}
 
 
 def _bare(scene: Scene) -> Scene:
@@ -210,11 +210,8 @@ def _counted(site: Site) -> list[Asset]:
 
 
 def _in_scenes(site: Site) -> set[str]:
-    spec, named = site.project.spec, set()
-    for scene in spec.scene.values():
-        for member in [*scene.always, *(member for choice in scene.choose for member in choice.of)]:
-            named.update(spec.bundle.get(member, [member]))
-    return named
+    spec = site.project.spec
+    return set(spec.parts(member for scene in spec.scene.values() for member in scene.members))
 
 
 def _room(site: Site) -> Room:
@@ -270,10 +267,14 @@ def _held(site: Site) -> dict[str, int]:
     for reserved in target.memory.reserved:
         held[reserved.name] = held.get(reserved.name, 0) + reserved.bytes
     if target.screen.buffers:
-        width, height = (round_up(side, cell) for side, cell in zip((target.screen.width, target.screen.height), site.cell(), strict=True))
-        one = stored_bytes(width, height, picture_rules(target, target.screen.pixels))
-        held[counted(target.screen.buffers, "screen buffer")] = one * target.screen.buffers
+        held[counted(target.screen.buffers, "screen buffer")] = _buffer_bytes(site) * target.screen.buffers
     return held
+
+
+def _buffer_bytes(site: Site) -> int:
+    target = site.project.target
+    width, height = (round_up(side, cell) for side, cell in zip((target.screen.width, target.screen.height), site.cell(), strict=True))
+    return stored_bytes(width, height, picture_rules(target, target.screen.pixels))
 
 
 def addresses_step(site: Site) -> Iterator[Step]:
@@ -302,9 +303,7 @@ def lists_settings(site: Site, *, made: bool) -> dict[str, Any]:
     """
     spec, project = site.project.spec, site.project
     named = {one for members in spec.bundle.values() for one in members}
-    for scene in _listed_scenes(site).values():
-        for member in [*scene.always, *(member for choice in scene.choose for member in choice.of)]:
-            named.update(spec.bundle.get(member, [member]))
+    named.update(spec.parts(member for scene in _listed_scenes(site).values() for member in scene.members))
     found = {name: project.assets[name] for name in sorted(named) if name in project.assets}
     needs = _needs(site)
     brought = {one for name in found for one in needs.get(name, ())}
@@ -330,8 +329,6 @@ def _listed_scenes(site: Site) -> dict[str, Scene]:
 
 def _plan_settings(site: Site) -> dict[str, Any]:
     project, spec, target = site.project, site.project.spec, site.project.target
-    width, height = (round_up(side, cell) for side, cell in zip((target.screen.width, target.screen.height), site.cell(), strict=True))
-    buffer = stored_bytes(width, height, picture_rules(target, target.screen.pixels))
     base = target.memory.base
     return {
         "alignments": {name: project.alignment(asset) for name, asset in sorted(project.assets.items())},
@@ -345,7 +342,7 @@ def _plan_settings(site: Site) -> dict[str, Any]:
             bytes=target.memory.size,
             granularity=target.memory.granularity,
             reserved=[(one.name, one.bytes, None if one.address is None else one.address - base) for one in target.memory.reserved],
-            buffers=[buffer] * target.screen.buffers,
+            buffers=[_buffer_bytes(site)] * target.screen.buffers,
             buffer_alignment=align(target, "screen"),
         ),
     }

@@ -96,7 +96,7 @@ def _check_scene(document: Document, path: tuple, scene: pf.Scene, known: Mappin
 def _check_direct(document: Document, project: LoadedProject, path: tuple, scene: pf.Scene) -> None:
     """Note what is read straight from the cartridge and is packed there: it has to be unpacked into memory."""
     for rank, member in enumerate(scene.direct):
-        found = [project.assets[one] for one in project.spec.bundle.get(member, [member]) if one in project.assets]
+        found = [project.assets[one] for one in project.spec.parts([member]) if one in project.assets]
         found += [project.assets[pool] for pool in (getattr(one.spec, "pool", None) for one in found) if pool in project.assets]
         packed = [one.name for one in found if getattr(one.spec, "packing", "stored") != "stored"]
         if packed:
@@ -107,9 +107,9 @@ def _check_direct(document: Document, project: LoadedProject, path: tuple, scene
 
 def _check_packed(document: Document, project: LoadedProject, path: tuple, scene: pf.Scene) -> None:
     """Note what a scene both reads straight from the cartridge and keeps packed in memory."""
-    direct = {one for member in scene.direct for one in project.spec.bundle.get(member, [member])}
+    direct = set(project.spec.parts(scene.direct))
     for rank, member in enumerate(scene.packed):
-        both = [one for one in project.spec.bundle.get(member, [member]) if one in direct]
+        both = [one for one in project.spec.parts([member]) if one in direct]
         if both:
             wrong = f"{', '.join(map(repr, both))} is under direct too, which takes no memory"
             document.say((*path, rank), wrong, "leave it out of one of the two")
@@ -134,14 +134,14 @@ def _check_streams(document: Document, project: LoadedProject, name: str, scene:
 
 def _check_named(document: Document, project: LoadedProject, path: tuple, scene: pf.Scene, names: Iterable[str], kind: str) -> None:
     """Note names that are not in the scene, hold nothing of the kind, are named twice, or are held in another way too."""
-    bundles, spec = project.spec.bundle, project.spec
-    loaded = _parts([*scene.always, *(member for choice in scene.choose for member in choice.of)], bundles)
-    other = {"direct": _parts(scene.direct, bundles), "packed": _parts(scene.packed, bundles)}
+    spec = project.spec
+    loaded = spec.parts(scene.members)
+    other = {"direct": spec.parts(scene.direct), "packed": spec.parts(scene.packed)}
     before: dict[str, str] = {}
     for name in names:
         if name in document.broken:
             continue
-        parts = _parts([name], bundles)
+        parts = spec.parts([name])
         planned = [part for part in parts if part in spec.planned]
         found = [project.assets[part] for part in parts if part in project.assets and project.assets[part].kind == kind]
         if not set(parts) <= set(loaded) and not set(parts) & document.broken:
@@ -170,12 +170,8 @@ def _check_once(document: Document, path: tuple, asset: Asset, other: dict[str, 
         document.say(path, f"{asset.name!r} is under {before[asset.name]} already", "name it once")
 
 
-def _parts(members: Iterable[str], bundles: dict[str, list[str]]) -> list[str]:
-    return [part for member in members for part in bundles.get(member, [member])]
-
-
 def _found(project: LoadedProject, member: str, kind: str) -> list[Asset]:
-    parts = _parts([member], project.spec.bundle)
+    parts = project.spec.parts([member])
     return [project.assets[part] for part in parts if part in project.assets and project.assets[part].kind == kind]
 
 

@@ -99,8 +99,7 @@ def _check_places(document: Document, path: tuple, spec: Palette, lines: int, bi
 def check_layers(document: Document, project: LoadedProject, name: str, scene: Scene) -> None:
     """Note layers that are not backgrounds of the project, or that the scene does not load."""
     spec = project.spec
-    members = [*scene.always, *(member for choice in scene.choose for member in choice.of)]
-    loaded = {one for member in members for one in spec.bundle.get(member, [member])}
+    loaded = set(spec.parts(scene.members))
     for rank, layer in enumerate(scene.layers):
         path = ("scene", name, "layers", rank, "background")
         if layer.background in document.broken:
