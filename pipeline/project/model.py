@@ -93,6 +93,11 @@ class LoadedProject:
         """Return the notes on a sprite's frames."""
         return [asset for asset in self.of_kind("notes") if asset.spec.of == sprite]
 
+    def about(self, asset: Asset) -> str | None:
+        """Return the name of the asset that an asset is about: the sprite of notes, the font of texts; None where there is none."""
+        key = KINDS[asset.kind].about
+        return getattr(asset.spec, key) if key else None
+
     def said_in(self, font: Asset) -> tuple[str, ...]:
         """Return the files of texts whose characters a font must have: none for a strip that is taken whole."""
         if is_strip(font.spec.file) and not (font.spec.characters or font.spec.texts):

@@ -124,7 +124,8 @@ def savings(trials: Trials, budget: Budget, checks: Mapping[str, Call], wanted: 
     name = tightest(budget)
     if name is None:
         return [], False
-    before, found, left = trials.change([]), _in_part(trials, budget, name), False
+    before, left = trials.change([]), False
+    found = _in_part(trials, before, budget, name)
     for one in sorted(_candidates(trials.project, before, budget, name), key=lambda one: -one.most):
         best = sorted((saving.scene for saving in found), reverse=True)
         least = best[0] // _SMALLEST if best else 0
@@ -172,9 +173,8 @@ def _saving(trials: Trials, before: Trial, one: _Candidate, budget: Budget, scen
     )
 
 
-def _in_part(trials: Trials, budget: Budget, scene: str) -> list[Saving]:
+def _in_part(trials: Trials, before: Trial, budget: Budget, scene: str) -> list[Saving]:
     """Return what holding assets of a scene in part would save, as far as the console carries what is fetched then."""
-    before = trials.change([])
     facts = {name: before.facts(name) for name in budget.loaded}
     found = (_streamed(trials, offer, budget, facts) for offer in offers(trials.project, scene, facts))
     return [one for one in found if one is not None]
@@ -200,11 +200,7 @@ def _streamed(trials: Trials, offer: Offer, budget: Budget, facts: dict[str, Fac
 
 def _carried(scene: SceneBudget) -> list[str]:
     """Return how much a scene fetches of what the target carries, or what it fetches where the target says nothing."""
-    used = [
-        f"{_of(limit.used, limit.most)} of a {key} used"
-        for key, limit in scene.limits.items()
-        if key in CARRIED
-    ]
+    used = [f"{_of(limit.used, limit.most)} of a {key} used" for key, limit in scene.limits.items() if key in CARRIED]
     traffic = scene.traffic
     return used or ([f"{show_size(traffic.bytes)} fetched in the worst picture"] if traffic else [])
 

@@ -34,8 +34,9 @@ def plan_layout(sizes: dict[str, SizeView], out: Path, wishes: tuple[Wish, ...],
     """
     items = [_item(sizes, wish) for wish in wishes if not wish.last]
     placement = Placement(target, len(wishes))
-    runs = runs_of(items, {wish.name: wish.run for wish in wishes if wish.run})
-    alone = [item for item in items if not any(item.name in run.starts for run in runs)]
+    ranks = {wish.name: wish.run for wish in wishes if wish.run}
+    runs = runs_of(items, ranks)
+    alone = [item for item in items if item.name not in ranks]
     offsets = dict(placement.place([*alone, *(run.item for run in runs)]))
     for run in runs:
         start = offsets.pop(run.item.name)

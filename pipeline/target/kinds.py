@@ -31,6 +31,7 @@ class Kind:
         compare: what is wrong with it, one text each: (decoded, facts, target); facts as conversion wrote them.
         proofs: part of a proof's file name after the asset's -> what draws it, given a ``proofs.subject.Subject``; "" is the
             proof itself. Empty for a kind without anything to look at.
+        about: the key of its record that names the asset it is about, with which its proofs are drawn; empty for a kind without one.
         thumbnail: draws a small picture for the ledger and the packet, given the same.
         art: it is drawn, brought to size, and coloured by a palette.
         scaled: its art has a scale, which may be looked for.
@@ -53,6 +54,7 @@ class Kind:
     decode: Call | None = None
     compare: Call | None = None
     proofs: Mapping[str, Call] = field(default_factory=dict)
+    about: str = ""
     thumbnail: Call | None = None
     art: bool = False
     scaled: bool = False
@@ -145,13 +147,13 @@ KINDS = {
     "text": Kind(
         number=11, plural="texts", steps=_made("others:text_steps"), constants=("unit_bytes",), layouts=("TEXT",), aligned_as="data",
         bound="TOML_BYTES", check=_check("fonts:check_text"), decode=_read("text:decode_text"), compare=_read("text:compare_text"),
-        proofs=_drawn(itself="text:texts"), large=True,
+        proofs=_drawn(itself="text:texts"), about="font", large=True,
     ),
     "notes": Kind(
         number=12, plural="notes", steps=_made("others:notes_steps"), constants=("frames", "boxes", "points"), layouts=("NOTES",),
         aligned_as="data", bound="TOML_BYTES", check=_check("notes:check_notes"),
         decode=_read("notes:decode_notes"), compare=_read("notes:compare_notes"),
-        proofs=_drawn(itself="notes:noted_sheet", anim="notes:noted_animation"), large=True,
+        proofs=_drawn(itself="notes:noted_sheet", anim="notes:noted_animation"), about="of", large=True,
     ),
     "lists": Kind(
         number=13, plural="load lists", steps=_made("others:lists_steps"), layouts=("LISTS",), aligned_as="data",

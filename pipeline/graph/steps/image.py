@@ -17,6 +17,9 @@ from pipeline.project.model import Asset, build_date
 from pipeline.rom.wish import Wish
 from pipeline.target.kinds import KINDS, calls_of
 
+# What a boot notice's record says of its form unless an author says otherwise; a build code need not name what is as usual.
+_USUAL = {"arrangement": None, "correction": "M", "packing": "stored"}
+
 
 def build_code_step(site: Site) -> Step:
     names = [asset.name for asset in site.project.assets.values() if not KINDS[asset.kind].shows_code]
@@ -79,10 +82,6 @@ def placing_steps(site: Site) -> Iterator[Step]:
         },
         doc="write assets.h and the assembler's assets.inc for the program",
     )
-
-
-# What a boot notice's record says of its form unless an author says otherwise; a build code need not name what is as usual.
-_USUAL = {"arrangement": None, "correction": "M", "packing": "stored"}
 
 
 def tables_steps(site: Site) -> Iterator[Step]:

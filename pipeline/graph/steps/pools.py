@@ -39,9 +39,9 @@ def pooled_sprite_steps(site: Site, asset: Asset) -> Iterator[Step]:
         "spec": site.bare(asset),
         "rules": _rules(site, asset),
         "refresh": site.project.target.screen.refresh,
+        "hardware": site.hardware(),
         **site.draws(asset),
     }
-    arguments |= {"hardware": site.hardware()}
     yield site.asset_step(asset, "pipeline.assets.sprites.sprite:convert_pooled_sprite", arguments)
 
 

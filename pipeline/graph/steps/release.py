@@ -47,7 +47,7 @@ def proof_steps(site: Site) -> Iterator[Step]:
             names.append(f"worn:{asset.name}")
             yield _worn(site, asset)
         # The cells of a pool are shown in the colours of its first sprite, notes on the frames of theirs, texts in the letters of a font.
-        about = asset.spec.of if asset.kind == "notes" else asset.spec.font if asset.kind == "text" else None
+        about = site.project.about(asset)
         shown = site.project.assets[about] if about else asset
         coloured = site.project.sprites_in(asset.name)[0] if asset.kind == "pool" else shown
         palette, pool = getattr(coloured.spec, "palette", None), getattr(shown.spec, "pool", "")

@@ -156,7 +156,8 @@ class Site:
     def proofs(self, asset: Asset) -> dict[str, Path]:
         """Return every proof of an asset, by the part of the file name after its own; see ``target.kinds``."""
         without = set()
-        shown = self.project.assets[asset.spec.of] if asset.kind == "notes" else asset
+        about = self.project.about(asset)
+        shown = self.project.assets[about] if about else asset
         if shown.kind == "sprite" and not (shown.spec.animations or shown.spec.animated):
             without |= {"anim", "onion"}
         if asset.kind == "background" and not asset.spec.part:
