@@ -6,6 +6,7 @@ wraps around: what leaves on one side makes room for what comes in on the other.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from pipeline.joints.pixel_size import packed_bytes
@@ -57,17 +58,19 @@ def bitmap_grid(size: tuple[int, int], pixel_format: PixelFormat, cell: tuple[in
     if pixel_format.order == "rows":
         unit = (_together(pixel_format), 1)
         planes = pixel_format.pixel.width
-        split = planes if pixel_format.planes in ("by row", "by picture") else 1
-        split_whole = planes if pixel_format.planes == "by picture" else 1
+        apart = {"by row": planes, "by picture": planes, "by pair": -(-planes // 2)}
+        split = apart.get(pixel_format.planes, 1)
+        split_whole = 1 if pixel_format.planes == "by row" else split
     whole = (-(-padded[0] // unit[0]), -(-padded[1] // unit[1]))
     return Grid(unit, packed_bytes(*unit, pixel_format, unit), whole, split, split_whole)
 
 
 def _together(pixel_format: PixelFormat) -> int:
-    """Return how many pixels of a row are the fewest that take whole bytes."""
+    """Return how many pixels of a row are the fewest that take whole bytes, and whole row units of the format."""
     if pixel_format.planes != "chunky":
-        return 8 if pixel_format.planes == "by byte" else 16
-    return next(count for count in (1, 2, 4, 8) if count * pixel_format.pixel.width % 8 == 0)
+        return 8 * max(1 if pixel_format.planes in ("by byte", "by pair") else 2, pixel_format.row_unit)
+    bits = pixel_format.pixel.width
+    return math.lcm(bits, 8 * pixel_format.row_unit) // bits
 
 
 def through(grid: Grid, picture: tuple[int, int], seen: tuple[int, int], margin: int, speed: tuple[int, int]) -> View:

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.memory.windows import Grid, bitmap_grid, through
+from pipeline.pixels.pack import pack_picture
 from pipeline.plain.bits import parse_pattern
 from pipeline.target.records import PixelFormat
 from tests.conftest import tries
 
 
-def pixel_format(pattern: str = "IIIIIIII", **more: str) -> PixelFormat:
+def pixel_format(pattern: str = "IIIIIIII", **more: str | int) -> PixelFormat:
     """Return a pixel format."""
     return PixelFormat(pixel=parse_pattern(pattern, allowed="IRGBA"), **more)
 
@@ -85,6 +87,12 @@ GRIDS = [
     (pixel_format("IIII", planes="by row"), Grid((16, 1), 8, (3, 32), 4)),
     (pixel_format("IIII", planes="by picture"), Grid((16, 1), 8, (3, 32), 4, 4)),
     (pixel_format("xBBBBBGGGGGRRRRR"), Grid((1, 1), 2, (48, 32))),
+    # By pair: the rows of planes 0 and 1 are apart from those of planes 2 and 3, eight pixels of a pair take two bytes.
+    (pixel_format("IIII", planes="by pair"), Grid((8, 1), 4, (6, 32), 2, 2)),
+    # Rows of whole groups of four bytes: four pixels of 8 bits, eight of 4; in planes by byte four bytes of each plane, 32 pixels.
+    (pixel_format(row_unit=4), Grid((4, 1), 4, (12, 32))),
+    (pixel_format("IIII", row_unit=4), Grid((8, 1), 4, (6, 32))),
+    (pixel_format("IIII", planes="by byte", row_unit=4), Grid((32, 1), 16, (2, 32))),
 ]
 
 
@@ -92,6 +100,14 @@ GRIDS = [
 def test_units_of_a_bitmap_are_the_smallest_that_are_copied_whole(stored, grid):
     """40 x 30 pixels are stored as 48 x 32, whole cells of 16 x 16."""
     assert bitmap_grid((40, 30), stored, (16, 16)) == grid
+
+
+@pytest.mark.parametrize("stored", [stored for stored, _ in GRIDS])
+def test_units_of_a_bitmap_take_what_packing_makes_of_it(stored):
+    """All units together take as many bytes as the packer's picture."""
+    grid = bitmap_grid((40, 30), stored, (16, 16))
+    picture = pack_picture(np.zeros((32, 48), np.uint16), stored, "big", (16, 16))
+    assert grid.bytes * grid.whole[0] * grid.whole[1] == len(picture)
 
 
 RUNS = [
