@@ -15,6 +15,7 @@ from pipeline.joints.layouts import Part
 from pipeline.plain.bits import ByteOrder
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import replacing
+from pipeline.target.records import PictureRules
 
 _PART = 1 << 18  # bytes of a body read at once
 
@@ -27,6 +28,11 @@ def put_record(record: tuple[Part, ...], byte_order: ByteOrder, **values: int) -
     """
     parts = (values.get(part.name, 0).to_bytes(part.bytes, byte_order, signed=part.signed) for part in record)
     return b"".join(parts)
+
+
+def entry_bytes(words: Iterable[int], rules: PictureRules) -> bytes:
+    """Return words of palette entries as bytes, one after another, in the byte order of the console's entries."""
+    return b"".join(word.to_bytes(rules.entry.bytes, rules.entry_order) for word in words)
 
 
 def name_hash(name: str) -> int:

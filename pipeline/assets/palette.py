@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.assets.blob import put_record, save_blob, save_facts
+from pipeline.assets.blob import entry_bytes, put_record, save_blob, save_facts
 from pipeline.assets.data import read_file
 from pipeline.assets.sources.pictures import open_picture
 from pipeline.assets.sources.prepared import PreparedFrames
@@ -208,7 +208,7 @@ def save_palette(
         line_entries=size,
         entries=round_up(record_bytes(PALETTE), rules.starts.entries),
     ).ljust(round_up(record_bytes(PALETTE), rules.starts.entries), b"\0")
-    body = b"".join(word.to_bytes(rules.entry.bytes, rules.entry_order) for word in entries)
+    body = entry_bytes(entries, rules)
     facts = PaletteFacts(
         **save_blob(out.content, name, [head, body], spec.origin),
         first=spec.first,

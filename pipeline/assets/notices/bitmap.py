@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image, ImageDraw
 
-from pipeline.assets.blob import put_record, save_blob, save_facts, show_padding
+from pipeline.assets.blob import entry_bytes, put_record, save_blob, save_facts, show_padding
 from pipeline.assets.intent import Intent
 from pipeline.assets.notices.codes import (
     SAFE,
@@ -105,10 +105,7 @@ def draw_screen(
         **save_blob(out.content, name, [_blob(padded, words, rules, alignment)], spec.origin),
         width=size[0],
         height=size[1],
-        codes=places.facts((spec.feedback_label, spec.bugs_label), text),
-        module_pixels=places.module,
-        code_version=places.version,
-        correction=places.correction,
+        **places.facts((spec.feedback_label, spec.bugs_label), text),
         intent=intent.facts(),
         tv=television,
         padding=padding_bytes(padded.shape[1], padded.shape[0], rules, stored_bytes(padded.shape[1], padded.shape[0], rules)),
@@ -187,6 +184,5 @@ def _blob(pixels: np.ndarray, words: np.ndarray, rules: PictureRules, alignment:
         entries=screen_entries_at(rules),
         pixels=pixels_at,
     ).ljust(screen_entries_at(rules), b"\0")
-    entries = b"".join(word.to_bytes(rules.entry.bytes, rules.entry_order) for word in words.tolist())
     packed = pack_picture(pixels, rules.pixel_format, rules.pixel_order, rules.cell, rules.starts.cell)
-    return (head + entries).ljust(pixels_at, b"\0") + packed
+    return (head + entry_bytes(words.tolist(), rules)).ljust(pixels_at, b"\0") + packed

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, TypedDict
 
 import numpy as np
 from PIL import Image
@@ -38,6 +38,15 @@ class NoticeText(NamedTuple):
         return len(self.feedback.encode()), len(self.bugs.encode())
 
 
+class CodeFacts(TypedDict):
+    """The facts of a boot notice that are about its codes; see ``joints.facts.ScreenFacts``."""
+
+    codes: list[ScreenCode]
+    module_pixels: int
+    code_version: int
+    correction: Correction
+
+
 class CodePlaces(NamedTuple):
     """Where both codes are, in pixels of the screen.
 
@@ -54,10 +63,11 @@ class CodePlaces(NamedTuple):
     version: int
     correction: Correction
 
-    def facts(self, labels: tuple[str, str], text: NoticeText) -> list[ScreenCode]:
+    def facts(self, labels: tuple[str, str], text: NoticeText) -> CodeFacts:
         """Return what facts say of the codes."""
         labelled = zip(labels, (text.feedback, text.bugs), self.codes, strict=True)
-        return [ScreenCode(label=label, link=link, left=left, top=top, side=self.side) for label, link, (left, top) in labelled]
+        codes = [ScreenCode(label=label, link=link, left=left, top=top, side=self.side) for label, link, (left, top) in labelled]
+        return CodeFacts(codes=codes, module_pixels=self.module, code_version=self.version, correction=self.correction)
 
 
 def notice_text(code_file: Path, game: dict[str, str], links: dict[str, str]) -> NoticeText:

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from pipeline.assets.blob import put_record, save_blob, save_facts
+from pipeline.assets.blob import entry_bytes, put_record, save_blob, save_facts
 from pipeline.assets.intent import Intent
 from pipeline.assets.map_words import map_bytes, map_masks
 from pipeline.assets.notices.codes import (
@@ -107,10 +107,7 @@ def draw_tiled_screen(
         **save_blob(out.content, name, [_blob(tiles, lines, entries, plan, console)], spec.origin),
         width=wide,
         height=high,
-        codes=places.facts((spec.feedback_label, spec.bugs_label), text),
-        module_pixels=places.module,
-        code_version=places.version,
-        correction=places.correction,
+        **places.facts((spec.feedback_label, spec.bugs_label), text),
         intent=intent.facts(),
         tv=television,
         tiles=ScreenTiles(
@@ -274,7 +271,6 @@ def _blob(tiles: Tiles, lines: np.ndarray, entries: np.ndarray, plan: TilePlan, 
     below = tiles.tiles.reshape(-1, screen.tile[0])
     packed = pack_picture(below, one_part(rules.pixel_format), rules.pixel_order, screen.tile, rules.starts.tile)
     table = map_bytes(encode_map(tiles, cutting.entry, 0, lines if cutting.entry.bits("c") else None), cutting)
-    own = b"".join(word.to_bytes(rules.entry.bytes, rules.entry_order) for word in entries.tolist())
-    start = (head.ljust(at.entries, b"\0") + own).ljust(at.map, b"\0")
+    start = (head.ljust(at.entries, b"\0") + entry_bytes(entries.tolist(), rules)).ljust(at.map, b"\0")
     blob = (start + table).ljust(at.tiles, b"\0") + packed
     return blob.ljust(at.bytes, b"\0")
