@@ -35,11 +35,6 @@ def entry_bytes(words: Iterable[int], rules: PictureRules) -> bytes:
     return b"".join(word.to_bytes(rules.entry.bytes, rules.entry_order) for word in words)
 
 
-def name_hash(name: str) -> int:
-    """Return the number by which a program knows a name: CRC-32/ISO-HDLC of its ASCII."""
-    return zlib.crc32(name.encode("ascii"))
-
-
 class Saved(TypedDict):
     """What the facts of every kind say of a blob that was written; see ``joints.facts.Facts``."""
 

@@ -6,10 +6,10 @@ import hashlib
 from collections.abc import Iterable
 from pathlib import Path
 
-from pipeline.assets.blob import name_hash, put_record, save_blob, save_facts
+from pipeline.assets.blob import put_record, save_blob, save_facts
 from pipeline.joints import layouts
 from pipeline.joints.facts import Facts, IntentFacts, ListsFacts, image_facts
-from pipeline.joints.layouts import LISTS, RECORDS, VERSION, Part, record_bytes
+from pipeline.joints.layouts import LISTS, RECORDS, VERSION, Part, name_hash, record_bytes
 from pipeline.joints.lists import Group, Lists, read_lists_file
 from pipeline.joints.places import BlobFiles, FactsFiles
 from pipeline.plain.bits import ByteOrder

@@ -11,11 +11,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from pipeline.assets.blob import name_hash, put_record, save_blob, save_facts
+from pipeline.assets.blob import put_record, save_blob, save_facts
 from pipeline.assets.sources.note_layers import drawn_notes
 from pipeline.assets.sources.prepared import Frames, Placed, read_frames
 from pipeline.joints.facts import IntentFacts, NotesFacts
-from pipeline.joints.layouts import NOTED_BOX, NOTED_FRAME, NOTED_POINT, NOTES, VERSION, record_bytes
+from pipeline.joints.layouts import NOTED_BOX, NOTED_FRAME, NOTED_POINT, NOTES, VERSION, name_hash, record_bytes
 from pipeline.joints.places import BlobFiles, Sources
 from pipeline.pixels.scaling.noted import scaled_place, scaled_span
 from pipeline.plain.bits import ByteOrder

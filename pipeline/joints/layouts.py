@@ -6,6 +6,7 @@ the blob starts at a multiple of 4. Strings do not occur: names are their CRC-32
 
 from __future__ import annotations
 
+import zlib
 from typing import NamedTuple
 
 
@@ -350,6 +351,11 @@ SOUND_FORMATS = ("u8", "s8", "s16")
 LIST_RECORDS = ("LISTS", "LIST_SCENE", "LIST_SLOT", "LIST_GROUP", "LIST_STEP", "LIST_PLACE", "LIST_BUNDLE")
 # Every record by its name, in the order of this file.
 RECORDS = {name: record for name, record in list(globals().items()) if isinstance(record, tuple) and isinstance(record[0], Part)}
+
+
+def name_hash(name: str) -> int:
+    """Return the number by which a program knows a name: CRC-32/ISO-HDLC of its ASCII."""
+    return zlib.crc32(name.encode("ascii"))
 
 
 def record_bytes(record: tuple[Part, ...]) -> int:

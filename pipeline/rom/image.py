@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from pipeline.joints.facts import Facts
+from pipeline.joints.layouts import name_hash
 from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import parse_size
 from pipeline.rom.addresses import address_of, bank_of
@@ -68,7 +69,7 @@ def _write_directory(image: bytearray, target: Target, entries: list[Entry]) -> 
     if directory is None or place is None:
         return 0, 0
     width = directory.entry_bytes
-    listed = sorted(entries, key=lambda entry: _name_hash(entry.facts.name)) if directory.sorted else entries
+    listed = sorted(entries, key=lambda entry: name_hash(entry.facts.name)) if directory.sorted else entries
     for entry, at in zip(listed, place[::width], strict=True):
         image[at : at + width] = bytes(width)
         values = entry_values(target, entry)
@@ -77,16 +78,12 @@ def _write_directory(image: bytearray, target: Target, entries: list[Entry]) -> 
     return place.start, place.stop
 
 
-def _name_hash(name: str) -> int:
-    return zlib.crc32(name.encode())
-
-
 def entry_values(target: Target, entry: Entry) -> dict[str, int | str]:
     """Return the ``asset.*`` values of one entry."""
     facts = entry.facts
     return {
         "asset.name": facts.name,
-        "asset.name_hash": _name_hash(facts.name),
+        "asset.name_hash": name_hash(facts.name),
         "asset.kind": KIND_NUMBERS[facts.kind],
         "asset.codec": CODEC_NUMBERS[facts.codec],
         "asset.alignment": entry.alignment,

@@ -5,18 +5,18 @@
 
 from __future__ import annotations
 
-import zlib
 from pathlib import Path
 from typing import Any
 
 from pipeline.joints.facts import BackgroundFacts, SpriteFacts, StoredTiles, TextFacts, image_facts
+from pipeline.joints.layouts import name_hash
 from pipeline.joints.lists import read_lists_file
 from pipeline.joints.places import FactsFiles
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import Template, render
 from pipeline.plain.sizes import counted
-from pipeline.rom.include_loads import load_groups
+from pipeline.rom.include_loads import constant, load_groups
 from pipeline.target.fields import CODEC_NUMBERS
 from pipeline.target.kinds import KIND_NUMBERS, KINDS
 
@@ -84,51 +84,47 @@ def _group(
 ) -> dict[str, Any]:
     prefix = name.upper()
     constants = [
-        _constant(f"{prefix}_HASH", zlib.crc32(name.encode()), "name by which the directory knows it"),
-        _constant(f"{prefix}_ADDRESS", place["address"], "first byte as the console sees it"),
+        constant(f"{prefix}_HASH", name_hash(name), "name by which the directory knows it"),
+        constant(f"{prefix}_ADDRESS", place["address"], "first byte as the console sees it"),
     ]
     if banks:
-        constants.append(_constant(f"{prefix}_BANK", place["bank"], "bank to switch in"))
+        constants.append(constant(f"{prefix}_BANK", place["bank"], "bank to switch in"))
     # A program is built after this file, and a boot notice shows a code computed from the program: no facts yet.
     if KINDS[kind].late:
-        constants += [_constant(f"{prefix}_{key.upper()}", value, _NOTICE[key]) for key, value in notice.items()]
+        constants += [constant(f"{prefix}_{key.upper()}", value, _NOTICE[key]) for key, value in notice.items()]
         return {"name": name, "kind": kind, "constants": constants}
     facts = image_facts(facts_of[name])
-    constants.append(_constant(f"{prefix}_BYTES", facts.bytes, "size in the image"))
-    constants.append(_constant(f"{prefix}_UNPACKED_BYTES", facts.unpacked_bytes, "size in memory"))
-    constants.append(_constant(f"{prefix}_CODEC", CODEC_NUMBERS[facts.codec], facts.codec))
-    constants += [_constant(f"{prefix}_{key.upper()}", getattr(facts, key), key.replace("_", " ")) for key in KINDS[kind].constants]
+    constants.append(constant(f"{prefix}_BYTES", facts.bytes, "size in the image"))
+    constants.append(constant(f"{prefix}_UNPACKED_BYTES", facts.unpacked_bytes, "size in memory"))
+    constants.append(constant(f"{prefix}_CODEC", CODEC_NUMBERS[facts.codec], facts.codec))
+    constants += [constant(f"{prefix}_{key.upper()}", getattr(facts, key), key.replace("_", " ")) for key in KINDS[kind].constants]
     if isinstance(facts, BackgroundFacts) and isinstance(facts.stored, StoredTiles):
-        constants += [_constant(f"{prefix}_{key.upper()}", getattr(facts.stored, key), note) for key, note in _TILED.items()]
+        constants += [constant(f"{prefix}_{key.upper()}", getattr(facts.stored, key), note) for key, note in _TILED.items()]
     if isinstance(facts, TextFacts):
         for what, words in (("language", facts.languages), ("text", facts.keys)):
-            constants += [_constant(f"{prefix}_{what}_{word}".upper(), rank, f"rank of the {what}") for rank, word in enumerate(words)]
+            constants += [constant(f"{prefix}_{what}_{word}".upper(), rank, f"rank of the {what}") for rank, word in enumerate(words)]
     if isinstance(facts, SpriteFacts):
-        constants.append(_constant(f"{prefix}_ANCHOR_X", facts.anchor[0], "point that stays in place"))
-        constants.append(_constant(f"{prefix}_ANCHOR_Y", facts.anchor[1], "point that stays in place"))
+        constants.append(constant(f"{prefix}_ANCHOR_X", facts.anchor[0], "point that stays in place"))
+        constants.append(constant(f"{prefix}_ANCHOR_Y", facts.anchor[1], "point that stays in place"))
         for rank, animation in enumerate(facts.animations):
-            constants.append(_constant(f"{prefix}_ANIMATION_{animation.name.upper()}", rank, counted(len(animation.steps), "step")))
+            constants.append(constant(f"{prefix}_ANIMATION_{animation.name.upper()}", rank, counted(len(animation.steps), "step")))
     return {"name": name, "kind": kind, "constants": constants}
 
 
 def _words(words: dict[str, list[str]]) -> dict[str, Any]:
     constants = [
-        _constant(f"NOTE_{what.upper()}_{word.upper()}", rank, "its bit" if what == "event" else f"kind of {what}")
+        constant(f"NOTE_{what.upper()}_{word.upper()}", rank, "its bit" if what == "event" else f"kind of {what}")
         for what, some in words.items()
         for rank, word in enumerate(some)
     ]
     return {"name": "of notes", "kind": "words", "constants": constants}
 
 
-def _constant(name: str, value: int, note: str) -> dict[str, Any]:
-    return {"name": name, "value": value, "note": note}
-
-
 def _check_names(groups: list[dict[str, Any]]) -> None:
     seen: dict[str, str] = {}
     for group in groups:
-        for constant in group["constants"]:
-            if constant["name"] in seen:
-                wrong = f"{seen[constant['name']]!r} and {group['name']!r} both make the constant {constant['name']}"
+        for one in group["constants"]:
+            if one["name"] in seen:
+                wrong = f"{seen[one['name']]!r} and {group['name']!r} both make the constant {one['name']}"
                 raise refuse("project.toml", "", wrong, "rename one of the two assets")
-            seen[constant["name"]] = group["name"]
+            seen[one["name"]] = group["name"]

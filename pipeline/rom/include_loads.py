@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-import zlib
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from pipeline.joints.layouts import name_hash
 from pipeline.joints.lists import ChoicePlan, Lists, ScenePlan
 
 
@@ -21,52 +21,53 @@ def load_groups(
         banks: whether the target has banks.
     """
     memory = [
-        _constant("MEMORY_ADDRESS", lists.base, "first byte of main memory"),
-        _constant("MEMORY_BYTES", lists.memory, "size of main memory"),
+        constant("MEMORY_ADDRESS", lists.base, "first byte of main memory"),
+        constant("MEMORY_BYTES", lists.memory, "size of main memory"),
     ]
     buffers = [area for area in lists.areas if area.kind == "buffer"]
-    memory += [_constant(f"BUFFER_{rank}_ADDRESS", lists.base + area.at, area.name) for rank, area in enumerate(buffers)]
+    memory += [constant(f"BUFFER_{rank}_ADDRESS", lists.base + area.at, area.name) for rank, area in enumerate(buffers)]
     groups = [{"name": "of the console", "kind": "memory", "constants": memory}]
     groups += [{"name": name, "kind": "scene", "constants": _scene(name, scene, lists.base)} for name, scene in lists.scenes.items()]
     for name, bundle in lists.bundles.items():
         prefix, first = f"BUNDLE_{name.upper()}", layout[bundle.members[0]]
-        constants = [_constant(f"{prefix}_HASH", zlib.crc32(name.encode()), "name by which load lists know it")]
+        constants = [constant(f"{prefix}_HASH", name_hash(name), "name by which load lists know it")]
         if bundle.contiguous:
-            constants.append(_constant(f"{prefix}_ADDRESS", first["address"], "first byte of all its assets, as the console sees it"))
+            constants.append(constant(f"{prefix}_ADDRESS", first["address"], "first byte of all its assets, as the console sees it"))
             if banks:
-                constants.append(_constant(f"{prefix}_BANK", first["bank"], "bank to switch in"))
+                constants.append(constant(f"{prefix}_BANK", first["bank"], "bank to switch in"))
             last = layout[bundle.members[-1]]["offset"] + sizes(bundle.members[-1])
-            constants.append(_constant(f"{prefix}_BYTES", last - first["offset"], "from its first byte to its last"))
+            constants.append(constant(f"{prefix}_BYTES", last - first["offset"], "from its first byte to its last"))
             for member in bundle.members:
                 within = layout[member]["offset"] - first["offset"]
-                constants.append(_constant(f"{prefix}_{member.upper()}", within, "where it starts in the bundle"))
+                constants.append(constant(f"{prefix}_{member.upper()}", within, "where it starts in the bundle"))
         groups.append({"name": name, "kind": "bundle", "constants": constants})
     return groups
 
 
 def _scene(name: str, scene: ScenePlan, base: int) -> list[dict[str, Any]]:
     prefix = f"SCENE_{name.upper()}"
-    constants = [_constant(f"{prefix}_HASH", zlib.crc32(name.encode()), "name by which load lists know it")]
+    constants = [constant(f"{prefix}_HASH", name_hash(name), "name by which load lists know it")]
     constants += [
-        _constant(f"{prefix}_{re.sub('[^A-Z0-9]', '_', one.name.upper())}_ADDRESS", base + one.at, "room kept in memory")
+        constant(f"{prefix}_{re.sub('[^A-Z0-9]', '_', one.name.upper())}_ADDRESS", base + one.at, "room kept in memory")
         for one in scene.rooms
     ]
     constants += [
-        _constant(f"{prefix}_{one.asset.upper()}_ADDRESS", base + one.at, "in memory") for one in scene.common.places
+        constant(f"{prefix}_{one.asset.upper()}_ADDRESS", base + one.at, "in memory") for one in scene.common.places
     ]
     rank = 0
     for number, choice in enumerate(scene.choices):
         label = _label(choice, number)
         for slot in choice.slots:
-            constants.append(_constant(f"{prefix}_SLOT_{rank}_ADDRESS", base + slot.at, f"in memory, of {label}"))
-            constants.append(_constant(f"{prefix}_SLOT_{rank}_BYTES", slot.bytes, f"of {label}"))
+            constants.append(constant(f"{prefix}_SLOT_{rank}_ADDRESS", base + slot.at, f"in memory, of {label}"))
+            constants.append(constant(f"{prefix}_SLOT_{rank}_BYTES", slot.bytes, f"of {label}"))
             rank += 1
-    return [*constants, _constant(f"{prefix}_SLOTS", rank, "slots")]
+    return [*constants, constant(f"{prefix}_SLOTS", rank, "slots")]
 
 
 def _label(choice: ChoicePlan, number: int) -> str:
     return re.sub(r"[^A-Za-z0-9 _-]", "_", choice.name) or f"choice {number + 1}"
 
 
-def _constant(name: str, value: int, note: str) -> dict[str, Any]:
+def constant(name: str, value: int, note: str) -> dict[str, Any]:
+    """Return a constant as the templates of include files take it."""
     return {"name": name, "value": value, "note": note}

@@ -8,11 +8,11 @@ from pathlib import Path
 from pipeline.assets.backgrounds.drawn import Drawn, draw_background
 from pipeline.assets.backgrounds.forms import View, compare_forms
 from pipeline.assets.backgrounds.tiled import Tiled, fit_tiles, tiled_blob
-from pipeline.assets.blob import name_hash, put_record, save_blob, save_facts, show_padding
+from pipeline.assets.blob import put_record, save_blob, save_facts, show_padding
 from pipeline.assets.intent import Intent
 from pipeline.assets.sources.prepared import PreparedFrames
 from pipeline.joints.facts import BackgroundFacts, IntentFacts, StoredBitmap, StoredTiles
-from pipeline.joints.layouts import BACKGROUND, NO_PALETTE, VERSION, record_bytes
+from pipeline.joints.layouts import BACKGROUND, NO_PALETTE, VERSION, name_hash, record_bytes
 from pipeline.joints.pixel_size import one_part, padding_bytes, stored_bytes
 from pipeline.joints.places import BlobFiles, FrameFiles
 from pipeline.joints.views import PaletteView

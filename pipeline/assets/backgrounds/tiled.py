@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.assets.backgrounds.drawn import Drawn, whole_error
-from pipeline.assets.blob import name_hash, put_record
+from pipeline.assets.blob import put_record
 from pipeline.assets.intent import Intent
 from pipeline.assets.map_words import map_bytes, map_masks
 from pipeline.joints.facts import ColourError, IntentFacts, Merging, StoredTiles, TilesError
-from pipeline.joints.layouts import NO_PALETTE, TILED, TILED_VERSION, record_bytes
+from pipeline.joints.layouts import NO_PALETTE, TILED, TILED_VERSION, name_hash, record_bytes
 from pipeline.joints.pixel_size import one_part
 from pipeline.pixels.pack import pack_picture
 from pipeline.pixels.tiles.loss import worst_cell

@@ -5,12 +5,12 @@ from __future__ import annotations
 import dataclasses
 
 from pipeline.assets.art import Artwork
-from pipeline.assets.blob import name_hash, put_record, save_blob, save_facts, show_padding
+from pipeline.assets.blob import put_record, save_blob, save_facts, show_padding
 from pipeline.assets.fonts.characters import also_said, asked_characters, control_problems, is_control
 from pipeline.assets.fonts.source import OutlineSource, StripSource
 from pipeline.assets.sources.prepared import GlyphTable, PreparedFrames, write_frames
 from pipeline.joints.facts import FontFacts
-from pipeline.joints.layouts import FONT, GLYPH, NO_PALETTE, VERSION, record_bytes
+from pipeline.joints.layouts import FONT, GLYPH, NO_PALETTE, VERSION, name_hash, record_bytes
 from pipeline.joints.pixel_size import padding_bytes
 from pipeline.joints.places import BlobFiles, FrameFiles, Sources
 from pipeline.joints.views import PaletteView

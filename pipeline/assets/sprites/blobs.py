@@ -14,7 +14,7 @@ from typing import BinaryIO, NamedTuple
 import numpy as np
 
 from pipeline.assets.art import Artwork
-from pipeline.assets.blob import name_hash, put_record
+from pipeline.assets.blob import put_record
 from pipeline.assets.sources.prepared import Frames
 from pipeline.assets.sprites.cut import Cut, cut_art
 from pipeline.assets.sprites.draws import draw_table
@@ -39,6 +39,7 @@ from pipeline.joints.layouts import (
     STEP,
     VERSION,
     Part,
+    name_hash,
     record_bytes,
 )
 from pipeline.joints.pixel_size import padding_bytes, stored_bytes

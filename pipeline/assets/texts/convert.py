@@ -7,10 +7,10 @@ import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from pipeline.assets.blob import name_hash, put_record, save_blob, save_facts
+from pipeline.assets.blob import put_record, save_blob, save_facts
 from pipeline.assets.texts.read import Said, read_texts
 from pipeline.joints.facts import IntentFacts, TextFacts
-from pipeline.joints.layouts import NO_FONT, STRING, TEXT, VERSION, record_bytes
+from pipeline.joints.layouts import NO_FONT, STRING, TEXT, VERSION, name_hash, record_bytes
 from pipeline.joints.places import BlobFiles, Sources
 from pipeline.joints.views import CharactersView
 from pipeline.plain.bits import ByteOrder
