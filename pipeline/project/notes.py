@@ -13,7 +13,7 @@ from msgspec import Meta
 from pipeline.plain.bounds import NOTED_BOXES, NOTED_FRAMES
 from pipeline.plain.checked import Document, build, read_document
 from pipeline.plain.errors import nearest_name, refuse
-from pipeline.plain.sizes import listed
+from pipeline.plain.sizes import counted, listed
 from pipeline.plain.written import Record, about
 from pipeline.project.art import frames_named
 from pipeline.project.file import NoteKinds
@@ -122,8 +122,7 @@ def take_notes(
     total = sum(len(boxes) for noted in found for boxes in noted.boxes.values())
     if total > NOTED_BOXES:
         raise refuse(name, "", f"notes {total:,} boxes on all frames, at most {NOTED_BOXES:,} are taken", "note fewer, or split the sprite")
-    for noted, frame in zip(found, frames, strict=True):
-        _check_inside(document, noted, frame)
+    _check_inside(document, found, frames)
     document.finish()
 
 
@@ -191,14 +190,22 @@ def _point(document: Document, path: tuple, written: list[int]) -> Point | None:
     return written[0], written[1]
 
 
-def _check_inside(document: Document, noted: Noted, frame: DrawnFrame) -> None:
-    room = f"the frame's {frame.width} x {frame.height} pixels"
-    remedy = "count in pixels of the frame as drawn, from its top left"
-    for kind, boxes in noted.boxes.items():
-        for left, top, width, height in boxes:
-            if width < 1 or height < 1 or left < 0 or top < 0 or left + width > frame.width or top + height > frame.height:
-                wrong = f"{kind} [{left}, {top}, {width}, {height}] of {frame.shown} is not in {room}"
-                document.say(noted.places[kind], wrong, remedy)
-    for name, (x, y) in noted.points.items():
-        if not (0 <= x < frame.width and 0 <= y < frame.height):
-            document.say(noted.places[name], f"{name} [{x}, {y}] of {frame.shown} is not in {room}", remedy)
+def _check_inside(document: Document, found: list[Noted], frames: list[DrawnFrame]) -> None:
+    """Note each box and point that leaves frames: once, however many frames it is written for."""
+    outside: dict[tuple, list[DrawnFrame]] = {}
+    for noted, frame in zip(found, frames, strict=True):
+        for kind, boxes in noted.boxes.items():
+            for box in boxes:
+                if not _holds(frame, *box):
+                    outside.setdefault((noted.places[kind], kind, box), []).append(frame)
+        for name, point in noted.points.items():
+            if not _holds(frame, *point, 1, 1):
+                outside.setdefault((noted.places[name], name, point), []).append(frame)
+    for (place, word, values), left in outside.items():
+        more = f", nor in {counted(len(left) - 1, 'other frame')}" if len(left) > 1 else ""
+        wrong = f"{word} {list(values)} is not in {left[0].shown} of {left[0].width} x {left[0].height} pixels{more}"
+        document.say(place, wrong, "count in pixels of the frame as drawn, from its top left")
+
+
+def _holds(frame: DrawnFrame, left: float, top: float, width: float, height: float) -> bool:
+    return width >= 1 and height >= 1 and left >= 0 and top >= 0 and left + width <= frame.width and top + height <= frame.height

@@ -187,11 +187,11 @@ def test_what_is_cut_off_a_frame_is_cut_off_boxes_and_points():
 @pytest.mark.parametrize(
     ("notes", "said"),
     [
-        ('[[frame]]\nframes = "*"\nboxes.body = [12, 2, 9, 4]\n', "line 3, [frame[0].boxes] body: body [12, 2, 9, 4] of frame 0 (walk_0)"),
-        ('[[frame]]\nframes = [1]\nboxes.body = [0, 20, 2, 5]\n', "body [0, 20, 2, 5] of frame 1 (walk_1) is not in the frame's 20 x 24"),
-        ('[[frame]]\nframes = [1]\nboxes.body = [0, 0, 0, 5]\n', "body [0, 0, 0, 5] of frame 1"),
-        ('[[frame]]\nframes = [1]\nboxes.body = [-1, 0, 3, 5]\n', "body [-1, 0, 3, 5] of frame 1"),
-        ('[[frame]]\nframes = [1]\npoints.hand = [20, 0]\n', "hand [20, 0] of frame 1 (walk_1) is not in the frame's 20 x 24 pixels"),
+        ('[[frame]]\nframes = "*"\nboxes.body = [12, 2, 9, 4]\n', "line 3, [frame[0].boxes] body: body [12, 2, 9, 4] is not in frame 0"),
+        ('[[frame]]\nframes = [1]\nboxes.body = [0, 20, 2, 5]\n', "body [0, 20, 2, 5] is not in frame 1 (walk_1) of 20 x 24"),
+        ('[[frame]]\nframes = [1]\nboxes.body = [0, 0, 0, 5]\n', "body [0, 0, 0, 5] is not in frame 1"),
+        ('[[frame]]\nframes = [1]\nboxes.body = [-1, 0, 3, 5]\n', "body [-1, 0, 3, 5] is not in frame 1"),
+        ('[[frame]]\nframes = [1]\npoints.hand = [20, 0]\n', "hand [20, 0] is not in frame 1 (walk_1) of 20 x 24 pixels"),
         ('[[frame]]\nframes = [1]\nboxes.bdy = [0, 0, 3, 5]\n', "unknown word 'bdy'\n    did you mean body?"),
         ('[[frame]]\nframes = [1]\nevents = ["bang"]\n', "'bang'\n    add it to events of [note_kinds] in the project file; known are"),
         ('[[frame]]\nframes = [2]\nticks = 3\n', "there is no frame 2\n    frames are numbered 0 to 1"),
@@ -217,11 +217,18 @@ def test_what_is_wrong_in_a_file_is_refused_with_its_place(tmp_path, notes, said
 
 
 def test_problems_of_a_file_are_reported_together(tmp_path):
-    """A box that is wrong for several frames once where its form is wrong, for each frame where it leaves that frame."""
+    """Each box and point once, however many frames it is written for, with the first frame that it leaves, and how many more."""
     notes = '[[frame]]\nframes = "*"\nboxes.body = [1, 2]\nboxes.strik = [0, 0, 1, 1]\npoints.hand = [3]\n'
     assert refused(noted_project(tmp_path / "a", notes)).count("ada.notes.toml, ") == 3
     found = refused(noted_project(tmp_path / "b", '[[frame]]\nframes = "*"\nboxes.body = [15, 0, 6, 1]\npoints.hand = [0, 24]\n'))
-    assert found.count("ada.notes.toml, ") == 4
+    assert found.count("ada.notes.toml, ") == 2
+    both = "is not in frame 0 (walk_0) of 20 x 24 pixels, nor in 1 other frame\n"
+    assert f"body [15, 0, 6, 1] {both}" in found
+    assert f"hand [0, 24] {both}" in found
+    found = refused(noted_project(tmp_path / "c", '[[frame]]\nframes = [1]\nboxes.body = [[0, 0, 3, 5], [0, 0, 0, 5], [19, 23, 1, 2]]\n'))
+    assert "body [0, 0, 0, 5] is not in frame 1 (walk_1) of 20 x 24 pixels\n" in found
+    assert "body [19, 23, 1, 2] is not" in found
+    assert found.count("ada.notes.toml, ") == 2
 
 
 @pytest.mark.parametrize(

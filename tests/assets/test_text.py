@@ -193,6 +193,18 @@ def test_keys_that_cannot_be_are_refused(tmp_path, keys, said):
     assert said in str(caught.value)
 
 
+def test_a_misspelt_font_is_reported_once(tmp_path):
+    """The font that was meant is not blamed for having no characters of its own; without texts that name a font it is. Common practice."""
+    folder = texts(tmp_path / "p")
+    text = (folder / "project.toml").read_text()
+    for keys in ('font = "smal"', 'font = "other"', ""):
+        (folder / "project.toml").write_text(text.replace('font = "small"', keys))
+        with pytest.raises(ProjectError) as caught:
+            load_project(folder)
+        assert str(caught.value).count("project.toml, ") == 1
+        assert ("characters: is missing" in str(caught.value)) == (not keys)
+
+
 def test_verify_finds_other_texts(tmp_path):
     """What differs from what conversion found is named. Common practice, no source."""
     folder = texts(tmp_path / "p")

@@ -32,13 +32,19 @@ def check_font(document: Document, project: LoadedProject, asset: Asset) -> None
     if is_strip(spec.file):
         _check_strip(document, path, spec)
     else:
-        _check_outline(document, path, spec, used=any(text.font == asset.name for text in project.spec.text.values()))
+        _check_outline(document, path, spec, used=_may_be_used(project, asset.name))
     pixels = target.pixel_formats.get(project.pixel_format(asset))
     if spec.box and pixels and pixels.order != "rows":
         across, down = target.cells.width, target.cells.height
         if spec.box[0] % across or spec.box[1] % down:
             wrong = f"{spec.box[0]} x {spec.box[1]} pixels are not whole cells of {across} x {down}"
             document.say((*path, "box"), wrong, "use a multiple of the cell, or leave it out")
+
+
+def _may_be_used(project: LoadedProject, font: str) -> bool:
+    """Return whether texts name a font, or one that is not there: it may be this one, misspelt, which is said at the text."""
+    named = {text.font for text in project.spec.text.values() if text.font is not None}
+    return font in named or not named <= project.spec.font.keys()
 
 
 def check_text(document: Document, project: LoadedProject, asset: Asset) -> None:
