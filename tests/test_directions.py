@@ -54,6 +54,7 @@ MAY_IMPORT = {
     "packet": ("plain", "joints", "project", "packet.content", "packet.typeset", "packet.sections"),
     "release": ("plain", "target", "joints", "project", "memory", "proofs", "packet.content"),
     "report": ("plain", "target", "joints", "project", "memory", "rom"),
+    "safety": ("pixels.colours",),
     "intake.alike": (),
     "intake": ("plain", "joints", "project", "intake.alike"),
     "bringing.measuring": ("project", "assets.sources"),
@@ -67,7 +68,7 @@ MAY_IMPORT = {
     "graph": ("plain", "cache", "joints", "project", "project.loading", "memory", "graph.steps", "graph.freshness"),
     "questions": (
         *("plain", "cache", "target", "joints", "project", "project.loading", "memory", "rom", "reading", "report", "assets.sprites"),
-        *("bringing", "graph", "graph.steps", "graph.freshness"),
+        *("bringing", "graph", "graph.steps", "graph.freshness", "assets.sources", "proofs", "safety"),
     ),
     "watching": ("plain", "cache", "project", "project.loading", "graph", "graph.freshness"),
     "": ("graph", "graph.freshness", "watching"),

@@ -1,0 +1,88 @@
+"""How much of the screen flashes at once: areas in fields of view, and patterns too fine to be seen as flashing.
+
+Sources: W3C, Web Content Accessibility Guidelines 2.2, "general flash and red flash thresholds": a quarter of any 10 degrees of the
+field of view, estimated there as 341 x 256 of 1024 x 768 pixels, a third of the screen's width and height; fine balanced patterns whose
+squares are smaller than 0.1 degree do not count. ITU-R BT.1702: a quarter of the screen. Both from memory of the texts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+_SHARE = 0.25
+_FIELD = 10.0  # degrees
+_FINE = 0.1  # degrees
+_CANCELLED = 0.25  # of all change near a pixel: a pattern is balanced where less than this is left
+
+
+@dataclass(frozen=True)
+class Field:
+    """A part of the screen that is looked at as one, wherever it is.
+
+    Attributes:
+        rows, columns: its pixels.
+        most: pixels of it that may flash: more than these is too much. It need not be a whole number.
+    """
+
+    rows: int
+    columns: int
+    most: float
+
+    def areas(self, mask: np.ndarray) -> np.ndarray:
+        """Return how many pixels are set in the field at each place: int32, shape (height - rows + 1, width - columns + 1)."""
+        if mask.shape == (self.rows, self.columns):
+            return np.array([[np.count_nonzero(mask)]], np.int32)
+        # Columns first: summed along rows, memory is read in its own order, and fewer rows are left for the slower direction.
+        down = np.zeros((len(mask) + 1, mask.shape[1]), np.int32)
+        np.cumsum(mask, axis=0, dtype=np.int32, out=down[1:])
+        columns = down[self.rows :] - down[: -self.rows]
+        across = np.zeros((len(columns), mask.shape[1] + 1), np.int32)
+        np.cumsum(columns, axis=1, out=across[:, 1:])
+        return across[:, self.columns :] - across[:, : -self.columns]
+
+    def largest(self, mask: np.ndarray) -> tuple[int, tuple[int, int]]:
+        """Return the most pixels that are set in the field anywhere, and where: the field's left and top."""
+        areas = self.areas(mask)
+        row, column = np.unravel_index(int(areas.argmax()), areas.shape)
+        return int(areas[row, column]), (int(column), int(row))
+
+
+def central_field(width: int, height: int) -> Field:
+    """Return 10 degrees of a screen of some pixels, a third in each direction."""
+    rows, columns = max(1, round(height / 3)), max(1, round(width / 3))
+    return Field(rows, columns, _SHARE * width * height / 9)
+
+
+def whole_screen(width: int, height: int) -> Field:
+    """Return the screen as one field."""
+    return Field(height, width, _SHARE * width * height)
+
+
+def is_fine(width: int) -> bool:
+    """Return whether one pixel of a screen of some columns is smaller than 0.1 degree."""
+    return 3 * _FIELD / width < _FINE
+
+
+def uncancelled(changes: np.ndarray) -> np.ndarray:
+    """Return where changes are seen that do not cancel out with their neighbours'.
+
+    A pixel's change is balanced where all four squares of 2 x 2 pixels around it hold about as much brightening as darkening: then it is
+    part of a pattern of single pixels. Squares of 2 x 2 pixels that change alike are not.
+
+    Args:
+        changes: of pixels that changed in the same picture, float32, shape (height, width); 0 for the others.
+
+    Returns:
+        bool, same shape.
+    """
+    left, all_of_it = _squares(changes), _squares(np.abs(changes))
+    seen = np.abs(left) > _CANCELLED * all_of_it
+    return (changes != 0) & (seen[1:, 1:] | seen[1:, :-1] | seen[:-1, 1:] | seen[:-1, :-1])
+
+
+def _squares(values: np.ndarray) -> np.ndarray:
+    padded = np.pad(values, 1)
+    rows = padded[1:] + padded[:-1]
+    return rows[:, 1:] + rows[:, :-1]
