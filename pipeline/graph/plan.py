@@ -12,7 +12,7 @@ from pipeline.graph.steps.intake import intake_steps
 from pipeline.graph.steps.ledger import ledger_steps
 from pipeline.graph.steps.memory import addresses_step, advice_steps, memory_step, show_lists_step, streaming_steps
 from pipeline.graph.steps.packing import loader_steps, packing_steps, reader_step, unpacker_steps
-from pipeline.graph.steps.release import layers_step, proof_steps, release_steps, schema_step
+from pipeline.graph.steps.release import flashes_step, layers_step, proof_steps, release_steps, schema_step
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Plan, Step
 from pipeline.project.model import LoadedProject
@@ -22,7 +22,7 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
     """Return the steps of a project's build, in the order in which a reader would list them.
 
     Args:
-        words: NAME=VALUE words of the command line, which questions are about: of, name, since, csv, form, tester, from, link, write.
+        words: NAME=VALUE words of the command line, which questions are about: of, name, since, csv, form, tester, from, link, write, rate.
 
     Raises:
         ProjectError: that release does not exist.
@@ -50,6 +50,7 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
         layers_step(site),
         freeze_step(site, words.get("of", "")),
         *proof_steps(site),
+        flashes_step(site, words.get("of", ""), words.get("rate", "")),
         *ledger_steps(site, words.get("since", "")),
         *release_steps(site),
         schema_step(site),

@@ -21,12 +21,13 @@ from doit.exceptions import InvalidCommand, InvalidDodoFile
 
 from pipeline.graph.stopping import SIGNALS
 from pipeline.plain.errors import nearest_name, shown
+from pipeline.plain.sizes import listed
 
 # name=VALUE words of the command line -> the steps that read it; none where any run may have it.
 VARIABLES: dict[str, tuple[str, ...]] = {
-    "project": (), "why": (), "commands": (), "of": ("freeze", "fit"), "name": ("where",), "since": ("changes",), "csv": ("intake",),
-    "form": ("intake",), "tester": ("erase",), "from": ("start", "bring"), "target": ("start",), "link": ("start", "bring"),
-    "write": ("bring",), "port": ("watch",),
+    "project": (), "why": (), "commands": (), "of": ("freeze", "flashes", "fit"), "name": ("where",), "since": ("changes",),
+    "csv": ("intake",), "form": ("intake",), "tester": ("erase",), "from": ("start", "bring"), "target": ("start",),
+    "link": ("start", "bring"), "write": ("bring",), "port": ("watch",), "rate": ("flashes",),
 }  # fmt: skip
 # Options of doit that would keep records elsewhere or leave out what a build promises.
 _NOT_HERE = ("db-file", "backend", "codec", "check_file_uptodate", "reporter")
@@ -53,7 +54,7 @@ def check_words(words: Iterable[str]) -> None:
             raise InvalidDodoFile(f"unknown word {shown(name)}=; " + (f"did you mean {near}=?" if near else f"known are {known}"))
         steps = VARIABLES.get(name, ()) if equals else ()
         if steps and not set(steps) & set(words):
-            owner = " and ".join(steps) + (", which is not named" if len(steps) == 1 else ", of which none is named")
+            owner = listed(steps) + (", which is not named" if len(steps) == 1 else ", of which none is named")
             raise InvalidDodoFile(f"{name}= belongs to {owner}\n    write: {steps[-1]} {shown(word)}")
 
 

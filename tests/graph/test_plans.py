@@ -58,7 +58,7 @@ def test_plan_of_every_kind(tmp_path):
     (folder / "project.toml").write_text(text.replace(json.dumps(sys.executable), '"python"'), encoding="utf-8")
     assert recorded("every kind", folder, WORDS) == set()
     plain, asked = (said(plan_project(load_project(folder), words)) for words in (None, WORDS))
-    assert {name for name in plain if plain[name] != asked[name]} == {"fit", "freeze", "where", "intake", "erase", "bring"}
+    assert {name for name in plain if plain[name] != asked[name]} == {"fit", "freeze", "flashes", "where", "intake", "erase", "bring"}
 
 
 LINES = (

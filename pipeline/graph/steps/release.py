@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
+from pathlib import Path
 
 import msgspec
 
-from pipeline.graph.steps.handed import Depends, Found, In, Listing, Out, Trusted
+from pipeline.graph.steps.handed import Depends, Found, In, Kept, Listing, Out, Trusted
 from pipeline.graph.steps.ledger import changes_file, checks_file
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
@@ -77,6 +79,32 @@ def proof_steps(site: Site) -> Iterator[Step]:
             doc=f"draw {asset.name} from the image",
         )
     yield Step("proofs", "", {}, after=tuple(names), doc="draw every asset from the image's own bytes")
+
+
+def flashes_step(site: Site, captured: str, rate: str) -> Step:
+    """Return the question what flashes too often.
+
+    Args:
+        captured: a path, as it was written; empty: the animations of the game.
+        rate: as it was written.
+    """
+    out = Kept(site.build / "flashes.png")
+    doc = "what flashes too often for photosensitive players; of=FOLDER looks at captured play"
+    if captured:
+        path = Path(os.path.abspath(os.path.expanduser(captured)))
+        arguments = {"captured": Found(path), "rate": rate, "refresh": site.project.target.screen.refresh, "out": out}
+        return Step("flashes", "pipeline.questions.flashes:show_captured", arguments, always=True, doc=doc)
+    moving = [asset for asset in site.project.of_kind("sprite") if asset.spec.animations]
+    arguments = {
+        "image": In(site.image),
+        "map_file": In(site.map),
+        "facts": In({asset.name: site.facts(asset.name) for asset in moving}),
+        "palettes": {asset.name: asset.spec.palette for asset in moving if asset.spec.palette},
+        "decoders": site.decoders("sprite"),
+        "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
+        "out": out,
+    }
+    return Step("flashes", "pipeline.questions.flashes:show_flashes", arguments, always=True, doc=doc)
 
 
 def _worn(site: Site, asset: Asset) -> Step:
