@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from pathlib import Path
 
 import numpy as np
 
@@ -14,11 +15,14 @@ from pipeline.plain.bits import ByteOrder
 from pipeline.plain.bounded import read_source
 from pipeline.plain.bounds import SOUND_BYTES, most_samples
 from pipeline.plain.errors import refuse
-from pipeline.plain.sizes import round_up
-from pipeline.project.assets import Sound
-from pipeline.sound.convert import SAMPLE_TYPES, encode, resampled, to_bytes
+from pipeline.plain.sizes import counted, round_up
+from pipeline.project.assets import Mix, Sound
+from pipeline.sound.convert import SAMPLE_TYPES, encode, resampled, signal_to_noise, to_bytes
 from pipeline.sound.level import Level
+from pipeline.sound.loudness import loudness
+from pipeline.sound.mixing import Measured, mix, read_mix, write_mix
 from pipeline.sound.recording import Recording
+from pipeline.sound.shaping import amplified, faded, peak_of, trimmed, without_offset
 
 
 def convert_sound(
@@ -32,6 +36,7 @@ def convert_sound(
     sample_order: ByteOrder,
     alignment: int,
     room: int,
+    gains: Path | None = None,
 ) -> str:
     """Write a sound's blob and facts; return one line about it.
 
@@ -40,53 +45,114 @@ def convert_sound(
         max_rate: highest rate the target plays, in hertz.
         byte_order: of the record; ``sample_order``: of 16-bit samples.
         room: bytes that its samples may have; see ``bounds.asset_room``.
+        gains: of the mix that it is in; see ``write_gains``.
 
     Raises:
         ProjectError: the recording cannot be used, its own rate is above the target's, or it becomes longer than fits, or its
             channels cancel out.
     """
-    recording = Recording(read_source(sources.folder, spec.file, SOUND_BYTES), spec.file, spec.channels)
-    recorded = recording.rate
-    rate = spec.rate or recorded
-    if rate > max_rate:
-        wrong = f"was recorded at {recorded} Hz, the target plays at most {max_rate} Hz"
-        raise refuse(spec.file, "", wrong, f"set rate of [sound.{name}], for example to {max_rate // 2}")
-    _check_length(name, spec.file, -(-recording.count * rate // recorded), rate, sample_format, room)
-    body, clipped, intent, level = bytearray(), 0, hashlib.sha256(), Level(sample_format)
-    for block in resampled(recording.blocks(), recorded, rate):
-        numbers, cut = encode(block, sample_format)
-        level.add(block, numbers)
-        body += to_bytes(numbers, sample_format, sample_order)
-        clipped += cut
-        intent.update(numbers.astype("<i4").tobytes())
-    cancelling = recording.cancelling(f"sound.{name}")
-    count = len(body) // np.dtype(SAMPLE_TYPES[sample_format]).itemsize
+    taken = _Taken(sources, name, spec, max_rate)
+    taken.check_length(sample_format, room)
+    shaped, level = taken.samples(), Level(sample_format)
+    gain = spec.gain + (read_mix(gains).gains[name] if gains else 0.0)
+    samples = amplified(shaped, gain)
+    numbers, clipped = encode(samples, sample_format, spec.dither)
+    level.add(samples, numbers)
+    body = to_bytes(numbers, sample_format, sample_order)
+    cancelling = taken.recording.cancelling(f"sound.{name}")
     samples_at = round_up(record_bytes(SOUND), max(alignment, 4))
     head = put_record(
         SOUND,
         byte_order,
         version=VERSION,
         format=SOUND_FORMATS.index(sample_format),
-        rate=rate,
-        sample_count=count,
+        rate=taken.rate,
+        sample_count=len(numbers),
         samples=samples_at,
     )
     facts = SoundFacts(
         remarks=[remark for remark in (cancelling, level.remark()) if remark],
         **save_blob(out.content, name, [head.ljust(samples_at, b"\0"), body], spec.origin),
-        rate=rate,
-        recorded_rate=recorded,
+        rate=taken.rate,
+        recorded_rate=taken.recording.rate,
         format=sample_format,
-        samples=count,
-        seconds=round(count / rate, 4),
+        samples=len(numbers),
+        seconds=round(len(numbers) / taken.rate, 4),
         clipped=clipped,
-        intent=IntentFacts(shape=[count], sha256=intent.hexdigest()),
+        gain=round(gain, 2),
+        peak=_rounded(peak_of(samples), 2),
+        loudness=_rounded(loudness(samples, taken.rate), 2),
+        signal_to_noise=_rounded(signal_to_noise(samples, numbers, sample_format), 1),
+        intent=IntentFacts(shape=[len(numbers)], sha256=hashlib.sha256(numbers.astype("<i4").tobytes()).hexdigest()),
     )
-    return "; ".join((f"{count / rate:.2f} s at {rate} Hz, {save_facts(out.facts, facts)}", *facts.remarks))
+    return "; ".join((f"{len(numbers) / taken.rate:.2f} s at {taken.rate} Hz, {save_facts(out.facts, facts)}", *facts.remarks))
 
 
-def _check_length(name: str, file: str, count: int, rate: int, sample_format: str, room: int) -> None:
-    most = most_samples(room, np.dtype(SAMPLE_TYPES[sample_format]).itemsize)
-    if count > most:
-        wrong = f"becomes {count:,} samples of {sample_format} at {rate:,} Hz, the target's largest cartridge or memory holds {most:,}"
-        raise refuse(file, "", wrong, f"cut it shorter, or set a lower rate of [sound.{name}]")
+def write_gains(sources: dict[str, Sources], out: Path, spec: Mix, specs: dict[str, Sound], max_rate: int) -> str:
+    """Measure the sounds of a mix, and write by how much each is made louder; return one line about it.
+
+    Args:
+        sources, specs: of each sound, by name; their own gain counts before that of the mix.
+        out: see ``sound.mixing``.
+        max_rate: as of ``convert_sound``.
+
+    Raises:
+        ProjectError: a recording cannot be used, or its own rate is above the target's.
+    """
+    measured = {}
+    for sound, one in specs.items():
+        taken = _Taken(sources[sound], sound, one, max_rate)
+        samples = amplified(taken.samples(), one.gain)
+        measured[sound] = Measured(loudness(samples, taken.rate), peak_of(samples))
+    record = mix(measured, spec.loudness, spec.peak)
+    write_mix(out, record)
+    line = f"{counted(len(specs), 'sound')}, {min(record.gains.values()):+.1f} to {max(record.gains.values()):+.1f} dB"
+    if not record.lowered:
+        return line
+    return f"{line}; all are {record.lowered:.1f} dB below {spec.loudness:g} LUFS, so that {record.loudest} stays below {spec.peak:g} dBFS"
+
+
+class _Taken:
+    """A recording and the rate that it is brought to.
+
+    Raises:
+        ProjectError: it cannot be read, or its own rate is above the target's and no other is given.
+    """
+
+    def __init__(self, sources: Sources, name: str, spec: Sound, max_rate: int) -> None:
+        self._name, self._spec = name, spec
+        self.recording = Recording(read_source(sources.folder, spec.file, SOUND_BYTES), spec.file, spec.channels)
+        self.rate = spec.rate or self.recording.rate
+        if self.rate > max_rate:
+            wrong = f"was recorded at {self.recording.rate} Hz, the target plays at most {max_rate} Hz"
+            raise refuse(spec.file, "", wrong, f"set rate of [sound.{name}], for example to {max_rate // 2}")
+
+    def check_length(self, sample_format: str, room: int) -> None:
+        """Refuse a recording that becomes longer than fits, before all of it is decoded; what is trimmed off counts.
+
+        Raises:
+            ProjectError: it does.
+        """
+        count = -(-self.recording.count * self.rate // self.recording.rate)
+        most = most_samples(room, np.dtype(SAMPLE_TYPES[sample_format]).itemsize)
+        if count > most:
+            wrong = f"becomes {count:,} samples of {sample_format} at {self.rate:,} Hz"
+            wrong += f", the target's largest cartridge or memory holds {most:,}"
+            raise refuse(self._spec.file, "", wrong, f"cut it shorter, or set a lower rate of [sound.{self._name}]")
+
+    def samples(self) -> np.ndarray:
+        """Return the sound as it is before any gain: float64, shape (n,), at least one sample, 1.0 is full scale.
+
+        Raises:
+            ProjectError: the file is damaged, or cut short.
+        """
+        samples = np.concatenate(list(resampled(self.recording.blocks(), self.recording.rate, self.rate)))
+        if self._spec.offset == "remove":
+            samples = without_offset(samples)
+        if self._spec.trim is not None:
+            samples = trimmed(samples, self._spec.trim)
+        return faded(samples, round(self._spec.fade * self.rate / 1000))
+
+
+def _rounded(value: float | None, digits: int) -> float | None:
+    return None if value is None else round(value, digits)

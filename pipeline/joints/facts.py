@@ -504,7 +504,15 @@ class PaletteFacts(Facts, frozen=True, kw_only=True, tag="palette"):
 
 
 class SoundFacts(Facts, frozen=True, kw_only=True, tag="sound"):
-    """Facts of a sound: rates in Hz as stored and as recorded, sample format, samples, seconds to 4 decimals, clipped samples."""
+    """Facts of a sound: rates in Hz as stored and as recorded, sample format, samples, seconds to 4 decimals, clipped samples.
+
+    Attributes:
+        gain: decibels by which it was made louder.
+        peak: of its samples, dBFS to two decimals; None of silence.
+        loudness: LUFS to two decimals; None of silence.
+        signal_to_noise: power of the sound over that of the error with which it is stored, decibels to one decimal; None where the error
+            is nothing.
+    """
 
     rate: Side
     recorded_rate: Side
@@ -512,6 +520,10 @@ class SoundFacts(Facts, frozen=True, kw_only=True, tag="sound"):
     samples: Count
     seconds: float
     clipped: Count
+    gain: float = 0.0
+    peak: float | None = None
+    loudness: float | None = None
+    signal_to_noise: float | None = None
     intent: IntentFacts
 
 

@@ -420,12 +420,36 @@ class Sound(Record):
         about("The channel to take of a stereo recording, or their mean; left out: the mean, unless the channels cancel out."),
     ] = None
     format: Annotated[Literal["u8", "s8", "s16"] | None, about("Sample format; left out: the target's first.")] = None
+    offset: Annotated[Literal["keep", "remove"], about("remove: moves the sound so that its mean is silence.")] = "keep"
+    trim: Annotated[float | None, about("Cuts off both ends what is quieter than this, in dBFS.", ge=-96, le=-20, examples=[-50])] = None
+    fade: Annotated[float, about("Milliseconds over which both ends rise from silence and fall to it.", ge=0, le=1000)] = 0.0
+    gain: Annotated[float, about("Decibels by which it is made louder; below 0 quieter. A mix adds its own.", ge=-60, le=60)] = 0.0
+    mix: Annotated[str | None, about("The [mix.NAME] in which it sits together with other sounds.", min_length=1)] = None
+    dither: Annotated[
+        Literal["none", "plain", "triangular", "shaped"],
+        about("Noise added before rounding, so that quiet ends hiss instead of rasping; see sounds.md."),
+    ] = "none"
     packing: Packing = "stored"
     address: Address | None = None
     alignment: Alignment | None = None
     area: AreaName | None = None
     split: Split = False
     origin: Annotated[str, about("Where it comes from and under what rights.")] = ""
+
+
+class Mix(Record):
+    """Sounds that sit together: those that name it."""
+
+    loudness: Annotated[
+        float | None,
+        about(
+            "Loudness that each is brought to, in LUFS (ITU-R BS.1770); left out: all keep what they have beside one another.",
+            ge=-50,
+            le=-5,
+            examples=[-20],
+        ),
+    ] = None
+    peak: Annotated[float, about("No sample is above this, in dBFS: if one were, all are lowered together.", ge=-40, le=0)] = -1.0
 
 
 class Screen(Record):

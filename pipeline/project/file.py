@@ -18,6 +18,7 @@ from pipeline.project.assets import (
     Font,
     Level,
     Lists,
+    Mix,
     Notes,
     Palette,
     Pan,
@@ -370,6 +371,7 @@ class Project(Record):
     background: dict[str, Background] = field(default_factory=dict)
     palette: dict[str, Palette] = field(default_factory=dict)
     sound: dict[str, Sound] = field(default_factory=dict)
+    mix: dict[str, Mix] = field(default_factory=dict)
     screen: dict[str, Screen] = field(default_factory=dict)
     program: dict[str, Program] = field(default_factory=dict)
     data: dict[str, Data] = field(default_factory=dict)

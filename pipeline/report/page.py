@@ -213,7 +213,8 @@ def _kind_text(facts: Facts, every: dict[str, Facts]) -> str:
             return f"{sum(facts.line_used)} entries{lines} from {facts.first}, for {facts.colours_seen} colours{variant}"
         case SoundFacts():
             clipped = f", {facts.clipped} samples clipped" if facts.clipped else ""
-            return f"{facts.seconds:.2f} s, {facts.rate} Hz, {facts.format}{clipped}"
+            heard = "" if facts.loudness is None or facts.peak is None else f", {facts.loudness:.1f} LUFS, peak {facts.peak:.1f} dBFS"
+            return f"{facts.seconds:.2f} s, {facts.rate} Hz, {facts.format}{heard}{clipped}"
         case FontFacts():
             shared = facts.glyph_count - facts.picture_count
             alike = f", {shared} of them drawn like another" if shared else ""

@@ -166,6 +166,7 @@ def _tried(site: Site) -> LoadedProject:
         scene={name: _bare(scene) for name, scene in spec.scene.items()},
         planned=spec.planned,
         note_kinds=spec.note_kinds,
+        mix=spec.mix,
     )
     target = msgspec.structs.replace(project.target, name="", summary="")
     return LoadedProject(project.folder, bare, target, "", project.assets)

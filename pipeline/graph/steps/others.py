@@ -34,7 +34,26 @@ def sound_steps(site: Site, asset: Asset) -> Iterator[Step]:
         "alignment": site.project.alignment(asset),
         "room": site.project.room(),
     }
+    mix = asset.spec.mix
+    if mix is not None:
+        members = [one for one in site.project.of_kind("sound") if one.spec.mix == mix]
+        arguments["gains"] = In(site.work / f"{mix}.mix.json")
+        if asset is members[0]:
+            yield _mix_step(site, mix, members)
     yield site.asset_step(asset, "pipeline.assets.sound:convert_sound", arguments)
+
+
+def _mix_step(site: Site, name: str, members: list[Asset]) -> Step:
+    arguments = {
+        "sources": In({one.name: site.sources(one) for one in members}),
+        "out": Out(site.work / f"{name}.mix.json"),
+        "spec": site.project.spec.mix[name],
+        # Only what is there before the gain.
+        "specs": {one.name: msgspec.structs.replace(site.bare(one), format=None, dither="none", origin="", mix=None) for one in members},
+        "max_rate": site.project.target.sound.max_rate,
+    }
+    return Step(f"mix:{name}", "pipeline.assets.sound:write_gains", arguments, doc=f"measure the sounds of mix {name}")
+
 
 
 def data_steps(site: Site, asset: Asset) -> Iterator[Step]:

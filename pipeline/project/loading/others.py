@@ -20,6 +20,10 @@ def check_sound(document: Document, project: LoadedProject, asset: Asset) -> Non
         document.say((*path, "format"), f"{project.target.name} does not play {spec.format}", f"use {', '.join(rules.formats)}")
     if spec.rate and spec.rate > rules.max_rate:
         document.say((*path, "rate"), f"{spec.rate} Hz is above the target's {rules.max_rate} Hz", "choose a lower rate")
+    if spec.mix is not None and spec.mix not in project.spec.mix and spec.mix not in document.broken:
+        near = nearest_name(spec.mix, project.spec.mix)
+        remedy = f"did you mean {near}?" if near else "add a [mix.NAME] table and name it here"
+        document.say((*path, "mix"), f"there is no mix {spec.mix!r}", remedy)
 
 
 def check_program(document: Document, project: LoadedProject, asset: Asset) -> None:
