@@ -158,7 +158,8 @@ def test_bounds_that_follow_from_a_target():
     """The largest cartridge, or main memory if it is larger; samples of the width they are stored in."""
     assert asset_room([1 << 20, 4 << 20], 2 << 20) == 4 << 20
     assert asset_room([1 << 20], 2 << 20) == 2 << 20
-    assert most_samples(1001, 2) == 500
+    assert most_samples(1001, 16) == 500
+    assert most_samples(1001, 4) == 2002
     assert (most_frames(100), most_frames(65535)) == (100, STATED["FRAMES"].most)
 
 

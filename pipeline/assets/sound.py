@@ -5,11 +5,12 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
+import msgspec
 import numpy as np
 
 from pipeline.assets.blob import put_record, save_blob, save_facts
 from pipeline.joints.facts import IntentFacts, SoundFacts
-from pipeline.joints.layouts import SOUND, SOUND_FORMATS, VERSION, record_bytes
+from pipeline.joints.layouts import SAMPLE_BITS, SOUND, SOUND_FORMATS, VERSION, record_bytes
 from pipeline.joints.places import BlobFiles, Sources
 from pipeline.plain.bits import ByteOrder
 from pipeline.plain.bounded import read_source
@@ -17,12 +18,13 @@ from pipeline.plain.bounds import SOUND_BYTES, most_samples
 from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import counted, round_up
 from pipeline.project.assets import Mix, Sound
-from pipeline.sound.convert import SAMPLE_TYPES, encode, resampled, signal_to_noise, to_bytes
+from pipeline.sound.convert import encode, resampled, signal_to_noise, stored
 from pipeline.sound.level import Level
 from pipeline.sound.loudness import loudness
 from pipeline.sound.mixing import Measured, mix, read_mix, write_mix
 from pipeline.sound.recording import Recording
 from pipeline.sound.shaping import amplified, faded, peak_of, trimmed, without_offset
+from pipeline.target.records import AdpcmRules
 
 
 def convert_sound(
@@ -36,12 +38,13 @@ def convert_sound(
     sample_order: ByteOrder,
     alignment: int,
     room: int,
+    adpcm: AdpcmRules | None = None,
     gains: Path | None = None,
 ) -> str:
     """Write a sound's blob and facts; return one line about it.
 
     Args:
-        sample_format: ``u8``, ``s8`` or ``s16``.
+        sample_format: see ``sound.convert.stored``; ``adpcm``: its rules, where the target has any.
         max_rate: highest rate the target plays, in hertz.
         byte_order: of the record; ``sample_order``: of 16-bit samples.
         room: bytes that its samples may have; see ``bounds.asset_room``.
@@ -57,8 +60,8 @@ def convert_sound(
     gain = spec.gain + (read_mix(gains).gains[name] if gains else 0.0)
     samples = amplified(shaped, gain)
     numbers, clipped = encode(samples, sample_format, spec.dither)
+    body, numbers = stored(numbers, sample_format, sample_order, **msgspec.structs.asdict(adpcm or AdpcmRules()))
     level.add(samples, numbers)
-    body = to_bytes(numbers, sample_format, sample_order)
     cancelling = taken.recording.cancelling(f"sound.{name}")
     samples_at = round_up(record_bytes(SOUND), max(alignment, 4))
     head = put_record(
@@ -134,7 +137,7 @@ class _Taken:
             ProjectError: it does.
         """
         count = -(-self.recording.count * self.rate // self.recording.rate)
-        most = most_samples(room, np.dtype(SAMPLE_TYPES[sample_format]).itemsize)
+        most = most_samples(room, SAMPLE_BITS[sample_format])
         if count > most:
             wrong = f"becomes {count:,} samples of {sample_format} at {self.rate:,} Hz"
             wrong += f", the target's largest cartridge or memory holds {most:,}"

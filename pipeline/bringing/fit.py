@@ -14,6 +14,7 @@ from typing import Any
 from pipeline.bringing.measuring.shapes import Box
 from pipeline.bringing.names import identifier, unique
 from pipeline.bringing.records import Found, Left
+from pipeline.joints.layouts import SAMPLE_BITS
 from pipeline.plain.sizes import round_up, show_size
 from pipeline.target.records import Target
 
@@ -108,7 +109,8 @@ class Console:
             factor = self.background_scale(one)
             return self._pixels(math.ceil(one.canvas[0] * factor), math.ceil(one.canvas[1] * factor)) * 9 // 8 + _BESIDE
         if one.kind == "sound":
-            return math.ceil(one.seconds * self.rate_of(one, rate)) * (2 if self.target.sound.formats[0] == "s16" else 1) + _BESIDE
+            bits = math.ceil(one.seconds * self.rate_of(one, rate)) * SAMPLE_BITS[self.target.sound.formats[0]]
+            return -(-bits // 8) + _BESIDE
         if one.kind == "font":
             return len(one.letters) * (self._pixels(self.font_size(), 2 * self.font_size()) + _BESIDE)
         return 4 * one.colours + _BESIDE
@@ -143,7 +145,7 @@ class Console:
 
     def rate_of(self, one: Found, rate: int) -> int:
         """Return the rate of a sound: that of all, or less if it was recorded with less or no bank holds it."""
-        width = 2 if self.target.sound.formats[0] == "s16" else 1
+        width = SAMPLE_BITS[self.target.sound.formats[0]] / 8
         fitting = [least for least in (rate, *_RATES) if least <= rate and one.seconds * least * width + _BESIDE <= self.asset_room]
         return min(one.rate, fitting[0] if fitting else rate)
 
@@ -188,7 +190,7 @@ def _first_scale(found: tuple[Found, ...], target: Target) -> tuple[Fraction, st
 
 
 def _rate(sounds: list[Found], target: Target, room: int) -> tuple[int, str]:
-    width = 2 if target.sound.formats[0] == "s16" else 1
+    width = SAMPLE_BITS[target.sound.formats[0]] / 8
     for rate in _RATES:
         if rate <= target.sound.max_rate and sum(one.seconds for one in sounds) * rate * width <= room:
             return rate, f"{sum(one.seconds for one in sounds):.1f} s of sound fill at most a third of the cartridge"

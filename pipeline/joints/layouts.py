@@ -212,7 +212,7 @@ GLYPH = (
 )
 SOUND = (
     Part("version", 1, "of this layout, 1"),
-    Part("format", 1, "0 unsigned 8-bit, 1 signed 8-bit, 2 signed 16-bit"),
+    Part("format", 1, "0 unsigned 8-bit, 1 signed 8-bit, 2 signed 16-bit, 3 mu-law, 4 A-law, 5 ADPCM of 4 bits"),
     Part("spare", 2, "0"),
     Part("rate", 4, "samples a second"),
     Part("sample_count", 4, "samples"),
@@ -345,7 +345,8 @@ NOTED_POINT = (
     Part("x", 2, "its pixel in the frame, from the left", signed=True),
     Part("y", 2, "from the top", signed=True),
 )
-SOUND_FORMATS = ("u8", "s8", "s16")
+SAMPLE_BITS = {"u8": 8, "s8": 8, "s16": 16, "ulaw": 8, "alaw": 8, "adpcm": 4}
+SOUND_FORMATS = tuple(SAMPLE_BITS)
 
 # Of load lists, which the program reads apart from assets.
 LIST_RECORDS = ("LISTS", "LIST_SCENE", "LIST_SLOT", "LIST_GROUP", "LIST_STEP", "LIST_PLACE", "LIST_BUNDLE")

@@ -93,5 +93,5 @@ def most_frames(target_frames: int) -> int:
 
 
 def most_samples(room: int, width: int) -> int:
-    """Return the most samples of ``width`` bytes each that an asset may hold."""
-    return room // width
+    """Return the most samples of ``width`` bits each that an asset may hold."""
+    return room * 8 // width

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, field
 
 from pipeline.plain.written import Record, Written, about
-from pipeline.target.records import Address, Alignment, MapPattern, Positive, Size, TileSize
+from pipeline.target.records import Address, Alignment, MapPattern, Positive, SampleFormat, Size, TileSize
 
 File = Annotated[str, Meta(min_length=1, description="A file inside the project folder.", examples=["art/a.png"])]
 Glob = Annotated[str, Meta(min_length=1, description="A pattern for files inside the project folder.", examples=["art/ada/*.png"])]
@@ -419,7 +419,7 @@ class Sound(Record):
         Literal["left", "right", "mix"] | None,
         about("The channel to take of a stereo recording, or their mean; left out: the mean, unless the channels cancel out."),
     ] = None
-    format: Annotated[Literal["u8", "s8", "s16"] | None, about("Sample format; left out: the target's first.")] = None
+    format: Annotated[SampleFormat | None, about("Sample format; left out: the target's first.")] = None
     offset: Annotated[Literal["keep", "remove"], about("remove: moves the sound so that its mean is silence.")] = "keep"
     trim: Annotated[float | None, about("Cuts off both ends what is quieter than this, in dBFS.", ge=-96, le=-20, examples=[-50])] = None
     fade: Annotated[float, about("Milliseconds over which both ends rise from silence and fall to it.", ge=0, le=1000)] = 0.0

@@ -11,6 +11,8 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from msgspec.structs import asdict as asdict_of
+
 from pipeline.joints import layouts
 from pipeline.joints.pixel_size import packed_bytes
 from pipeline.plain.bits import ByteOrder
@@ -19,7 +21,7 @@ from pipeline.plain.rendering import Template, render
 from pipeline.plain.sizes import round_up
 from pipeline.target.fields import CODEC_NUMBERS, directory_offset
 from pipeline.target.kinds import KIND_NUMBERS
-from pipeline.target.records import Banks, Field, PixelFormat, Target, starts_of
+from pipeline.target.records import AdpcmRules, Banks, Field, PixelFormat, Target, starts_of
 
 _VERSIONS = {
     "plain": layouts.VERSION,
@@ -61,7 +63,8 @@ def reader_values(target: Target) -> dict[str, Any]:
         "target": {"name": target.name},
         "kinds": KIND_NUMBERS,
         "codecs": CODEC_NUMBERS,
-        "sound_formats": layouts.SOUND_FORMATS,
+        # Numbers that every reader knows, and of the others those that the target plays.
+        "sound_formats": {form: rank for rank, form in enumerate(layouts.SOUND_FORMATS) if rank < 3 or form in target.sound.formats},
         "versions": _VERSIONS,
         "records": [record_values(name, record) for name, record in layouts.RECORDS.items() if name not in layouts.LIST_RECORDS],
         "formats": _formats(target),
@@ -73,6 +76,7 @@ def reader_values(target: Target) -> dict[str, Any]:
         "big": _big(target, None),
         "map_big": _big(target, target.tiles.byte_order if target.tiles else None),
         "sound_big": _big(target, target.sound.byte_order),
+        "adpcm": asdict_of(target.sound.adpcm or AdpcmRules()),
         "palette": {"bytes": target.palette.entry.bytes, "big": _big(target, target.palette.byte_order)},
         "base": target.cartridge.base & _MOST,
         "banks": banks

@@ -8,6 +8,8 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 
+from pipeline.sound.adpcm import encode_adpcm
+from pipeline.sound.companding import compand, levels
 from pipeline.sound.shaping import rounded
 
 SAMPLE_TYPES = {"u8": "u1", "s8": "i1", "s16": "i2"}
@@ -42,7 +44,7 @@ def encode(samples: np.ndarray, sample_format: str, dither: str = "none") -> tup
 
     Args:
         samples: float64, shape (n,); 1.0 is full scale.
-        sample_format: ``u8`` (128 is silence), ``s8`` or ``s16``.
+        sample_format: ``u8`` (128 is silence), ``s8``, or any other for steps of 16 bits.
         dither: see ``shaping.rounded``.
 
     Returns:
@@ -57,7 +59,7 @@ def encode(samples: np.ndarray, sample_format: str, dither: str = "none") -> tup
 
 def full_scale(sample_format: str) -> int:
     """Return how many steps of a format full scale is."""
-    return 32768 if sample_format == "s16" else 128
+    return 128 if sample_format in ("u8", "s8") else 32768
 
 
 def signal_to_noise(samples: np.ndarray, numbers: np.ndarray, sample_format: str) -> float | None:
@@ -71,6 +73,25 @@ def signal_to_noise(samples: np.ndarray, numbers: np.ndarray, sample_format: str
     return 10 * math.log10(sound / error) if sound and error else None
 
 
+def stored(
+    numbers: np.ndarray, sample_format: str, byte_order: str, block: int | None = None, first: str = "low"
+) -> tuple[bytes, np.ndarray]:
+    """Return a sound's bytes, and the numbers that they stand for.
+
+    Args:
+        numbers: as ``encode`` returns them, for the formats that are not plain numbers as for ``s16``.
+        sample_format: ``u8``, ``s8``, ``s16``, ``ulaw``, ``alaw`` or ``adpcm``.
+        byte_order: of 16-bit numbers.
+        block, first: of ADPCM: see ``adpcm.encode_adpcm``, and the half of a byte with the first sample.
+    """
+    if sample_format in SAMPLE_TYPES:
+        return to_bytes(numbers, sample_format, byte_order), numbers
+    if sample_format == "adpcm":
+        return encode_adpcm(numbers, block, first == "high", byte_order == "big")
+    codes = compand(numbers, sample_format)
+    return codes.tobytes(), levels(sample_format)[codes]
+
+
 def to_bytes(numbers: np.ndarray, sample_format: str, byte_order: str) -> bytes:
-    """Return stored numbers as bytes."""
+    """Return plain numbers as bytes."""
     return numbers.astype(np.dtype(SAMPLE_TYPES[sample_format]).newbyteorder(">" if byte_order == "big" else "<")).tobytes()

@@ -14,11 +14,11 @@ class Level:
     """The peak of a sound, gathered a block at a time.
 
     Args:
-        sample_format: ``u8``, ``s8`` or ``s16``.
+        sample_format: see ``convert.stored``.
     """
 
     def __init__(self, sample_format: str) -> None:
-        self._half = 32768 if sample_format == "s16" else 128
+        self._half = 128 if sample_format in ("u8", "s8") else 32768
         self._silence = 128 if sample_format == "u8" else 0
         self._peak, self._recorded = 0, 0.0
 

@@ -144,7 +144,8 @@ def _check_orders(document: Document, target: Target) -> None:
         said.append((("pixel_formats", name), one.byte_order, counts, f"pixels of {counted(one.pixel.width, 'bit')}, {one.planes}"))
     if unit is not None:
         said.append((("tiles",), unit.byte_order, unit.map_entry.width > 8, f"map entries of {unit.map_entry.width} bits"))
-    said.append((("sound",), sound.byte_order, "s16" in sound.formats, f"samples of the formats {', '.join(sound.formats)}"))
+    wide = "s16" in sound.formats or ("adpcm" in sound.formats and sound.adpcm is not None and sound.adpcm.block is not None)
+    said.append((("sound",), sound.byte_order, wide, f"samples of the formats {', '.join(sound.formats)}"))
     for path, order, counts, what in said:
         if order is not None and not counts:
             document.say((*path, "byte_order"), f"{order!r} has no effect on {what}", "leave it out")

@@ -221,14 +221,38 @@ class SpriteLimits(Record):
         return {key: most for key, most in said.items() if most is not None}
 
 
+SampleFormat = Literal["u8", "s8", "s16", "ulaw", "alaw", "adpcm"]
+
+
+class AdpcmRules(Record):
+    """How the published IMA ADPCM lies in memory; its 16-bit values have the byte order of samples."""
+
+    block: Annotated[
+        int | None,
+        about(
+            "Bytes of a block, which begins with a sample of 16 bits, the place in the table of steps and a 0; left out: one stream from "
+            "silence and the first step.",
+            ge=8,
+            le=65536,
+        ),
+    ] = None
+    first: Annotated[Literal["low", "high"], about("Half of a byte that holds the first of its two samples.")] = "low"
+
+
 class SoundRules(Record):
-    """What the sound unit plays."""
+    """What the sound unit plays, or the program."""
 
     formats: Annotated[
-        list[Literal["u8", "s8", "s16"]], about("Sample formats; of a console without sound name any one.", examples=[["s8"]], min_length=1)
+        list[SampleFormat],
+        about(
+            "Sample formats; of a console without sound name any one. ulaw, alaw: 8 bits of ITU-T G.711; adpcm: 4 bits.",
+            examples=[["s8"]],
+            min_length=1,
+        ),
     ]
     max_rate: Annotated[int, about("Highest sample rate in hertz.", ge=1000, le=192000)] = 48000
     byte_order: Annotated[ByteOrder | None, about("Byte order of 16-bit samples, where it differs.")] = None
+    adpcm: Annotated[AdpcmRules | None, about("Of the format adpcm; left out: one stream, low halves first.")] = None
 
 
 class Limits(Record):

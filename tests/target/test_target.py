@@ -193,7 +193,12 @@ PART_PROBLEMS = [
         "4 bytes at 0x2ffffd leaves the memory, 0x100000 to 0x2fffff",
         "correct it, or leave address out",
     ),
-    ([(("sound", "formats"), [])], "[sound] formats", 'expected a list of "u8" or "s8" or "s16", saw []', "for example: ['s8']"),
+    (
+        [(("sound", "formats"), [])],
+        "[sound] formats",
+        'expected a list of "u8" or "s8" or "s16" or "ulaw" or "alaw" or "adpcm", saw []',
+        "for example: ['s8']",
+    ),
     (
         [(("screen", "width"), 100_000)],
         "[screen] width",

@@ -31,6 +31,7 @@ def sound_steps(site: Site, asset: Asset) -> Iterator[Step]:
         "max_rate": target.sound.max_rate,
         "byte_order": target.byte_order,
         "sample_order": target.order_of(target.sound.byte_order),
+        "adpcm": target.sound.adpcm,
         "alignment": site.project.alignment(asset),
         "room": site.project.room(),
     }

@@ -20,6 +20,9 @@ def check_sound(document: Document, project: LoadedProject, asset: Asset) -> Non
         document.say((*path, "format"), f"{project.target.name} does not play {spec.format}", f"use {', '.join(rules.formats)}")
     if spec.rate and spec.rate > rules.max_rate:
         document.say((*path, "rate"), f"{spec.rate} Hz is above the target's {rules.max_rate} Hz", "choose a lower rate")
+    if spec.dither != "none" and (spec.format or rules.formats[0]) in ("ulaw", "alaw", "adpcm"):
+        wrong = f"{spec.dither!r} has no effect on {spec.format or rules.formats[0]}, whose steps are not even"
+        document.say((*path, "dither"), wrong, "leave it out")
     if spec.mix is not None and spec.mix not in project.spec.mix and spec.mix not in document.broken:
         near = nearest_name(spec.mix, project.spec.mix)
         remedy = f"did you mean {near}?" if near else "add a [mix.NAME] table and name it here"

@@ -19,7 +19,7 @@ def sound(subject: Subject) -> bytes:
     """Return the outline of the wave as a PNG, the same width for every sound, full scale at the edges."""
     decoded = subject.decoded
     middle = 128 if decoded.head["format"] == 0 else 0
-    full = 32768 if decoded.head["format"] == 2 else 128
+    full = 128 if decoded.head["format"] < 2 else 32768
     parts = np.array_split((decoded.samples - middle) / full, min(_WIDTH, len(decoded.samples)))
     picture = Image.new("RGB", (_WIDTH, _HEIGHT), PAPER)
     draw = ImageDraw.Draw(picture)
