@@ -9,12 +9,13 @@ machine, thread count or math library can change a palette.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Callable
 
 import numpy as np
 
 from pipeline.pixels.colours.colour import perceptual, to_rgb, to_words
 from pipeline.pixels.colours.difference import metric_distance, metric_points, reach_in_lightness
-from pipeline.pixels.colours.exchange import Exchange
+from pipeline.pixels.colours.exchange import Below, Exchange
 from pipeline.pixels.colours.numbers import distinct, unpacked
 from pipeline.plain.bits import BitPattern
 
@@ -292,7 +293,24 @@ class _Search:
         def gap(candidate: int) -> np.ndarray:
             return metric_distance(self._points, places[:, candidate, None]) if table is None else table[candidate]
 
-        return Exchange(gap, homes, len(free), self._counts, self._stay, start, self._most)
+        below = self._below(places) if table is None else None
+        return Exchange(gap, homes, len(free), self._counts, self._stay, start, self._most, below)
+
+    def _below(self, places: np.ndarray) -> Below:
+        """Return what finds the colours near a place: those much darker or lighter are left out without being compared."""
+
+        def below(limits: np.ndarray) -> Callable[[int], tuple[np.ndarray, np.ndarray]]:
+            reach = reach_in_lightness(self._points[0], limits)
+            dark, light = self._points[0] - reach, self._points[0] + reach
+
+            def like(candidate: int) -> tuple[np.ndarray, np.ndarray]:
+                place = places[:, candidate, None]
+                some = np.flatnonzero((dark <= place[0]) & (light >= place[0]))
+                return some, metric_distance(self._points[:, some], place)
+
+            return like
+
+        return below
 
 
 def _neighbours(words: np.ndarray, pattern: BitPattern, corners: bool) -> np.ndarray:
