@@ -202,11 +202,22 @@ def test_nothing_in_a_template_comes_from_chance():
         ("{% if b == 'x' and not c %}{{ b | upper }}{% else %}{{ c }}{% endif %}", "X"),
         ("{{ a if c else b ~ '!' }}", "x!"),
         ("{{ b is defined }}", "True"),
+        ("{{a}}: {{  b  }}\n", "1: x\n"),
+        ("no value } }} %}\r\n", "no value } }} %}\n"),
+        ("{{ true }} {{ none }}", "True None"),
+        ("{# nothing #}{{ a }}", "1"),
     ],
 )
 def test_text_of_a_message_file_names_values_and_asks(text, filled):
     """Values, if, comparisons, and filters that add nothing."""
     assert render_text(text, "packet.en.toml", {"a": 1, "b": "x", "c": ""}) == filled
+
+
+@pytest.mark.parametrize("text", ["", "a\n\n", "{{ a }}", "{{a}}{{ b }}{{ a }}\n", " }} {{ c }} %}", "{{ A }}", "{ {{ a }}", "{{ a\n}}"])
+def test_texts_filled_in_without_the_template_language_are_the_same(text):
+    """Against jinja2, which fills in all others."""
+    values = {"a": 1, "b": "<x>", "c": None, "A": "y"}
+    assert render_text(text, "packet.en.toml", values) == text_of_messages(text)[0].render(values)
 
 
 @pytest.mark.parametrize(
