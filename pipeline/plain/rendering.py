@@ -77,7 +77,7 @@ def render(template: Template, values: dict[str, Any], markup: bool = False) -> 
         line = text.count("\n", 0, text.index("\0")) + 1
         raise refuse(shown, f"line {line}", "holds a NUL character", "save the template as plain text in UTF-8")
     if template.shipped:
-        return _fill(text, shown, values, markup)
+        return _fill(text, shown, values, markup, file)
     return _fill_apart(text, shown, values, markup)
 
 
@@ -132,13 +132,13 @@ def _fill_apart(text: str, shown: str, values: dict[str, Any], markup: bool) -> 
     return said[1:].decode()
 
 
-def _fill(text: str, shown: str, values: dict[str, Any], markup: bool) -> str:
+def _fill(text: str, shown: str, values: dict[str, Any], markup: bool, shipped: Path | None = None) -> str:
     import jinja2
 
     from pipeline.plain.template_language import compiled, named
 
     try:
-        template = compiled(text, markup)
+        template = compiled(text, markup, shipped)
         return template.render({name: named(name, value) for name, value in values.items()})
     except jinja2.TemplateSyntaxError as error:
         raise refuse(shown, f"line {error.lineno}", str(error.message), _REMEDY) from None
