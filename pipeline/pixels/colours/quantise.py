@@ -79,7 +79,7 @@ def choose_words(
         most = min(most, len(np.union1d(whole, fixed)))
     if len(fixed) == most:
         return fixed
-    order = np.argsort(words)
+    order = np.argsort(words, kind="stable")  # quick where they rise already
     colours, counts, _ = put_together(to_rgb(words[order], source), counts[order], max(_FINEST, 64 * most))
     search = _Search(colours, counts, fixed, most - len(fixed), pattern)
     chosen = search.begin(search.grown(used) if whole is None else whole)
