@@ -23,7 +23,11 @@ _SHIPPED = {f"{shipped.__name__}.{name}": path for name in ("REGULAR", "BOLD", "
 _DISTRIBUTION = {"PIL": "pillow", "zxingcpp": "zxing-cpp", "freetype": "freetype-py"}
 
 
-@functools.cache
+# What was found out in this process, or before by one with the same tool and libraries: by the names of functions.
+_digests: dict[tuple[str, ...], dict[str, str | None]] = {}
+_versions: dict[tuple[str, ...], dict[str, str]] = {}
+
+
 def code_digests(*calls: str) -> dict[str, str | None]:
     """Return file -> SHA-256 for the modules of some functions and every module of the tool that they import, however deep.
 
@@ -32,6 +36,30 @@ def code_digests(*calls: str) -> dict[str, str | None]:
     Args:
         calls: names of functions; see ``steps.step.Step.calls``.
     """
+    if calls not in _digests:
+        _digests[calls] = _find_digests(calls)
+    return _digests[calls]
+
+
+def library_versions(*calls: str) -> dict[str, str]:
+    """Return library -> version for every library that the modules of some functions name, and for Python and its zlib."""
+    if calls not in _versions:
+        _versions[calls] = _find_versions(calls)
+    return _versions[calls]
+
+
+def known_code() -> tuple[dict[tuple[str, ...], dict[str, str | None]], dict[tuple[str, ...], dict[str, str]]]:
+    """Return what ``code_digests`` and ``library_versions`` have found out, to be given to ``learn_code`` in another process."""
+    return dict(_digests), dict(_versions)
+
+
+def learn_code(digests: dict[tuple[str, ...], dict[str, str | None]], versions: dict[tuple[str, ...], dict[str, str]]) -> None:
+    """Take over what another process found out; tool and libraries must be the same as they were for it."""
+    _digests.update(digests)
+    _versions.update(versions)
+
+
+def _find_digests(calls: tuple[str, ...]) -> dict[str, str | None]:
     found: dict[str, str | None] = {}
     waiting = [call.partition(":")[0] for call in calls]
     while waiting:
@@ -42,9 +70,7 @@ def code_digests(*calls: str) -> dict[str, str | None]:
     return dict(sorted(found.items()))
 
 
-@functools.cache
-def library_versions(*calls: str) -> dict[str, str]:
-    """Return library -> version for every library that the modules of some functions name, and for Python and its zlib."""
+def _find_versions(calls: tuple[str, ...]) -> dict[str, str]:
     names = {name for file in code_digests(*calls) if file.endswith(".py") for name in _libraries(_ROOT / file)}
     versions = {name: _version(name) for name in sorted(names)}
     return versions | {"python": f"{sys.version_info.major}.{sys.version_info.minor}", "zlib": zlib.ZLIB_RUNTIME_VERSION}

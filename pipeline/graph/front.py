@@ -16,6 +16,7 @@ from pipeline.cache.results import trim
 from pipeline.graph import consent, database, progress, workers
 from pipeline.graph.art_folder import art_words
 from pipeline.graph.freshness.compare import Freshness
+from pipeline.graph.freshness.remembered import recall
 from pipeline.graph.freshness.state_folder import claim, remove_set_aside
 from pipeline.graph.freshness.unchanged import Watch
 from pipeline.graph.plan import plan_project
@@ -188,6 +189,7 @@ def settings(plan: Plan, watch: Watch | None = None) -> dict:
         InvalidDodoFile: see ``open_build``.
     """
     open_build(plan)
+    recall(plan.state, watch.tool if watch else None)
     progress.plan, progress.watch = plan, watch
     progress.show_reasons = get_var("why", "") not in ("", "no")
     word = get_var("commands", "") or ""

@@ -13,6 +13,7 @@ from typing import Any
 from doit.exceptions import InvalidTask, UnmetDependency
 
 from pipeline.graph.freshness.lock import LOCK, take_lock
+from pipeline.graph.freshness.remembered import remember
 from pipeline.graph.freshness.unchanged import Watch
 from pipeline.graph.growth_log import note_build
 from pipeline.graph.places import with_lines
@@ -155,6 +156,7 @@ class CalmReporter:
         summary = self._summary(plan)
         if self.total == self.finished and not self.questions:
             self._keep(lambda: self._keep_answer(_shown("\n".join([nothing, *summary]))))
+            remember(plan.state, watch.tool if watch else None)
 
     def _keep_answer(self, said: str) -> None:
         """Keep what a build with nothing to do says, if all is as the steps left it and the build knows."""

@@ -156,10 +156,17 @@ def _line(width: int, active: int, bandwidth: int) -> NearDiagonal:
     top, below = bandwidth * active, width * samples * 10**8  # cycles a line over samples a line
     coarse = top * 10 >= below * 4  # the pixels themselves are coarser than the filter
     upto = np.cumsum([0, _TAPS] if coarse else [0, *low_pass((top, below))]).astype(np.float64)
-    # A sample sees the taps up to a pixel's start, less those up to its end.
-    place = np.arange(width * samples) + len(upto) // 2 - samples * np.arange(width + 1)[:, None]
-    seen = upto.take(place, mode="clip")
-    return NearDiagonal(seen[:-1] - seen[1:])
+    half = len(upto) // 2
+
+    def part(columns: slice) -> tuple[int, np.ndarray]:
+        # A sample sees the taps up to a pixel's start, less those up to its end: of pixels farther away all, or none.
+        first = max(0, (columns.start + half - len(upto)) // samples)
+        last = min(width, (columns.stop + half) // samples + 1)
+        place = np.arange(columns.start, columns.stop) + half - samples * np.arange(first, last + 1)[:, None]
+        seen = upto.take(place, mode="clip")
+        return first, seen[:-1] - seen[1:]
+
+    return NearDiagonal.of_parts(width * samples, part)
 
 
 def _limited(values: np.ndarray, line: NearDiagonal) -> np.ndarray:

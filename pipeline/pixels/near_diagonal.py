@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 _BLOCK = 16  # columns: products of blocks so small are not worth several threads, which wait for each other by running
@@ -17,13 +19,30 @@ class NearDiagonal:
     """
 
     def __init__(self, matrix: np.ndarray) -> None:
-        self._outputs = matrix.shape[1]
+        self._build(matrix.shape[1], lambda columns: (0, matrix[:, columns]))
+
+    @classmethod
+    def of_parts(cls, outputs: int, part: Callable[[slice], tuple[int, np.ndarray]]) -> NearDiagonal:
+        """Return a matrix that is never made as a whole.
+
+        Args:
+            outputs: columns.
+            part: gives of some columns the rows that hold something: the number of the first, and float64, shape (rows, columns).
+        """
+        found = cls.__new__(cls)
+        found._build(outputs, part)
+        return found
+
+    def _build(self, outputs: int, part: Callable[[slice], tuple[int, np.ndarray]]) -> None:
+        self._outputs = outputs
         self._blocks: list[tuple[slice, slice, np.ndarray]] = []
-        for begin in range(0, self._outputs, _BLOCK):
-            columns = slice(begin, begin + _BLOCK)
-            held = np.flatnonzero(matrix[:, columns].any(axis=1))
-            rows = slice(held[0], held[-1] + 1) if len(held) else slice(0, 0)
-            self._blocks.append((columns, rows, np.ascontiguousarray(matrix[rows, columns])))
+        for begin in range(0, outputs, _BLOCK):
+            columns = slice(begin, min(begin + _BLOCK, outputs))
+            first, block = part(columns)
+            held = np.flatnonzero(block.any(axis=1))
+            inner = slice(held[0], held[-1] + 1) if len(held) else slice(0, 0)
+            rows = slice(first + inner.start, first + inner.stop)
+            self._blocks.append((columns, rows, np.ascontiguousarray(block[inner])))
 
     def after(self, values: np.ndarray) -> np.ndarray:
         """Return ``values @ matrix``: float64, shape (n, outputs), for values of float64, shape (n, inputs)."""

@@ -6,7 +6,9 @@ else wrote it, so it is filled in by a process of its own with the bounds of ``a
 
 from __future__ import annotations
 
+import functools
 import json
+import re
 from dataclasses import astuple, dataclass
 from pathlib import Path
 from typing import Any
@@ -18,6 +20,9 @@ from pipeline.plain.errors import Problem, ProjectError, refuse
 from pipeline.plain.shipped import TEMPLATES
 
 _REMEDY = "correct the template, or remove it to use the shipped one"
+_VALUE = re.compile(r"\{\{ *([a-z_]+) *\}\}")
+# Words of the template language that are not the names of values.
+_WORDS = frozenset({"and", "elif", "else", "false", "if", "in", "is", "none", "not", "or", "true"})
 
 
 @dataclass(frozen=True)
@@ -72,7 +77,7 @@ def render(template: Template, values: dict[str, Any], markup: bool = False) -> 
         line = text.count("\n", 0, text.index("\0")) + 1
         raise refuse(shown, f"line {line}", "holds a NUL character", "save the template as plain text in UTF-8")
     if template.shipped:
-        return _fill(text, shown, values, markup)
+        return _fill(text, shown, values, markup, file)
     return _fill_apart(text, shown, values, markup)
 
 
@@ -82,6 +87,9 @@ def render_text(text: str, shown: str, values: dict[str, Any]) -> str:
     Raises:
         ProjectError: it is not a template, says more than ``plain.template_language`` allows such a text, or names a value there is not.
     """
+    parts = simple_parts(text)
+    if parts is not None and values.keys() >= set(parts[1::2]):
+        return "".join(str(values[part]) if rank % 2 else part for rank, part in enumerate(parts))
     import jinja2
 
     from pipeline.plain.template_language import text_of_messages
@@ -92,6 +100,18 @@ def render_text(text: str, shown: str, values: dict[str, Any]) -> str:
         raise refuse(shown, "", str(error.message), _REMEDY) from None
     except (jinja2.TemplateError, TypeError) as error:
         raise refuse(shown, "", str(error), _REMEDY) from None
+
+
+@functools.lru_cache(2048)
+def simple_parts(text: str) -> tuple[str, ...] | None:
+    """Return a text that is a template of names alone, such as ``{{ build }}``, as text, name, text, name ... text; None for any other.
+
+    Most texts of a message file are of this kind, and filling in is then far quicker than compiling a template for each.
+    """
+    parts = tuple(_VALUE.split(text))
+    # All else is for jinja2: other parts of its language, and ends of lines, which it makes alike.
+    simple = not any("{" in part or "\r" in part for part in parts[::2]) and _WORDS.isdisjoint(parts[1::2])
+    return parts if simple else None
 
 
 def _fill_apart(text: str, shown: str, values: dict[str, Any], markup: bool) -> str:
@@ -112,13 +132,13 @@ def _fill_apart(text: str, shown: str, values: dict[str, Any], markup: bool) -> 
     return said[1:].decode()
 
 
-def _fill(text: str, shown: str, values: dict[str, Any], markup: bool) -> str:
+def _fill(text: str, shown: str, values: dict[str, Any], markup: bool, shipped: Path | None = None) -> str:
     import jinja2
 
     from pipeline.plain.template_language import compiled, named
 
     try:
-        template = compiled(text, markup)
+        template = compiled(text, markup, shipped)
         return template.render({name: named(name, value) for name, value in values.items()})
     except jinja2.TemplateSyntaxError as error:
         raise refuse(shown, f"line {error.lineno}", str(error.message), _REMEDY) from None

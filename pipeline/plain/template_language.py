@@ -7,8 +7,15 @@ message file names values and asks with ``if``, so what it gives is about as lon
 from __future__ import annotations
 
 import functools
+import hashlib
+import importlib.util
+import marshal
 import re
+import sys
 from collections.abc import Callable, Iterator
+from contextlib import suppress
+from pathlib import Path
+from types import CodeType
 from typing import Any
 
 import jinja2
@@ -17,7 +24,10 @@ from jinja2.runtime import Macro, Undefined
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from jinja2.utils import Cycler, Joiner
 
-from pipeline.plain.errors import shown
+from pipeline.plain import errors, sizes
+from pipeline.plain.bounded import open_regular
+from pipeline.plain.errors import ProjectError, shown
+from pipeline.plain.files import write_bytes
 from pipeline.plain.sizes import show_size
 
 # Control characters that no page may hold (HTML and XML 1.0), what changes the direction of the text around it (Unicode UAX 9:
@@ -30,9 +40,16 @@ _PARTS_OF_TEXTS = (
 )  # fmt: skip
 
 
+class AsItIs(str):
+    """Text that a page may hold as it is, such as base64: it is not looked through."""
+
+    def __html__(self) -> str:
+        return self
+
+
 def _seen(value: Any) -> Any:
     """Return a value as a page shows it: hidden characters of a text as escapes such as \\u202e."""
-    if not isinstance(value, str) or value.isprintable():
+    if not isinstance(value, str) or isinstance(value, AsItIs) or value.isprintable():
         return value
     return type(value)(_HIDDEN.sub(lambda found: shown(found[0]), value))
 
@@ -118,13 +135,52 @@ def environment(markup: bool) -> TemplateEnvironment:
 
 
 @functools.lru_cache(256)
-def compiled(text: str, markup: bool) -> jinja2.Template:
+def compiled(text: str, markup: bool, file: Path | None = None) -> jinja2.Template:
     """Return a template of such an environment; compiled once in a process, and in those forked from it.
+
+    Args:
+        file: of the tool's own that holds the text. What it is compiled to is kept as Python keeps that of a module: in a folder
+            beside it, and where that cannot be written it is not. It is used while text, environment and Python are the same.
 
     Raises:
         jinja2.TemplateSyntaxError: it is not a template.
     """
-    return environment(markup).from_string(text)
+    if file is None:
+        return environment(markup).from_string(text)
+    kept, stamp = Path(importlib.util.cache_from_source(str(file))), _stamp(text, markup)
+    code = _kept_code(kept, stamp)
+    if code is None:
+        code = environment(markup).compile(text)
+        if not sys.dont_write_bytecode:
+            body = marshal.dumps(code)
+            with suppress(ProjectError, OSError):
+                kept.parent.mkdir(exist_ok=True)
+                write_bytes(kept, stamp + hashlib.sha256(body).digest() + body)
+    return environment(markup).template_class.from_code(environment(markup), code, environment(markup).make_globals(None))
+
+
+def _stamp(text: str, markup: bool) -> bytes:
+    """Return a hash of all that compiled code depends on."""
+    return hashlib.sha256(_environment_sum() + bytes([markup]) + text.encode("utf-8", "surrogatepass")).digest()
+
+
+@functools.cache
+def _environment_sum() -> bytes:
+    """Return a hash of Python, jinja2, and the code that may have worked out constant parts of a template."""
+    known = [importlib.util.MAGIC_NUMBER, sys.version.encode(), jinja2.__version__.encode()]
+    known += [Path(file).read_bytes() for file in (__file__, errors.__file__, sizes.__file__)]
+    return hashlib.sha256(b"".join(hashlib.sha256(one).digest() for one in known)).digest()
+
+
+def _kept_code(file: Path, stamp: bytes) -> CodeType | None:
+    """Return what was compiled before, or None where that is damaged or of something else."""
+    try:
+        with open_regular(file) as opened:
+            data = opened.read()
+    except OSError:
+        return None
+    start, body = data[:64], data[64:]
+    return marshal.loads(body) if start == stamp + hashlib.sha256(body).digest() else None
 
 
 @functools.lru_cache(2048)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import fnmatch
+import functools
 from pathlib import Path
 
 from pipeline.project.assets import Animation, Font
@@ -23,8 +24,12 @@ def animation_frames(animation: Animation, files: tuple[str, ...]) -> list[int]:
 
 def frames_named(pattern: str, files: tuple[str, ...]) -> list[int]:
     """Return the numbers of the frames whose file name, without folder and ending, matches a pattern."""
-    stems = [Path(name).stem for name in files]
-    return [rank for rank, stem in enumerate(stems) if fnmatch.fnmatchcase(stem, pattern)]
+    return [rank for rank, stem in enumerate(_stems(files)) if fnmatch.fnmatchcase(stem, pattern)]
+
+
+@functools.lru_cache(64)  # each animation of a sprite asks again
+def _stems(files: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(Path(name).stem for name in files)
 
 
 def is_strip(file: str) -> bool:

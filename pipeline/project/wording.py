@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import functools
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from pipeline.plain.checked import Document, read_document
 from pipeline.plain.errors import Problem, ProjectError, nearest_name
-from pipeline.plain.rendering import Template, find_template
+from pipeline.plain.rendering import Template, find_template, simple_parts
 from pipeline.plain.shipped import TEMPLATES
 from pipeline.plain.sizes import Numbers
 
@@ -146,9 +146,16 @@ def names_in(value: Any) -> set[str]:
     Raises:
         jinja2.TemplateSyntaxError: a text is not a template, or says more than such a text may.
     """
+    return {name for text in _texts(value) for name in _names_in_one(text)}
+
+
+def _names_in_one(text: str) -> Iterable[str]:
+    parts = simple_parts(text)
+    if parts is not None:
+        return parts[1::2]
     from pipeline.plain.template_language import text_of_messages
 
-    return {name for text in _texts(value) if "{" in text for name in text_of_messages(text)[1]}
+    return text_of_messages(text)[1]
 
 
 def _files(folder: Path) -> dict[str, list[str]]:

@@ -27,6 +27,8 @@ Small = tuple[Image.Image, tuple[int, int] | None]
 # Letters in five shades, so that a picture keeps few enough colours for a palette.
 _FEW = [min(255, (level + 32) // 64 * 64) for level in range(256)]
 _SPARE = np.uint32(16)  # bits of a product that do not find a colour's rank
+# Of zlib's 1 to 9: on the demo's proofs 6 percent more bytes than its 6, which Pillow takes by itself, in six tenths of the time.
+_QUICK = 4
 _CRISP = 3  # screen pixels a side from which unequal console pixels do not show
 
 
@@ -231,7 +233,7 @@ def fitted(picture: Image.Image, most: tuple[int, int]) -> Image.Image:
 def png(picture: Image.Image) -> bytes:
     """Return a picture as a PNG file, with a palette where its colours allow."""
     out = io.BytesIO()
-    indexed([picture])[0].save(out, "PNG")
+    indexed([picture])[0].save(out, "PNG", compress_level=_QUICK)
     return out.getvalue()
 
 

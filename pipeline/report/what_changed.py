@@ -21,8 +21,10 @@ _ISSUES = (
 
 def png_shown(data: bytes) -> dict[str, Any]:
     """Return a PNG file as text for a page, with its size: width and height follow the signature and a chunk's head."""
+    from pipeline.plain.template_language import AsItIs
+
     width, height = (int.from_bytes(data[at : at + 4], "big") for at in (16, 20))
-    return {"uri": f"data:image/png;base64,{base64.b64encode(data).decode()}", "width": width, "height": height}
+    return {"uri": AsItIs(f"data:image/png;base64,{base64.b64encode(data).decode()}"), "width": width, "height": height}
 
 
 def changes_shown(changes: dict[str, Any] | None) -> dict[str, Any] | None:

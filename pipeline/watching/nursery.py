@@ -171,7 +171,7 @@ def load_tool(folder: Path) -> Iterator[None]:
     if given is not None:
         os.environ[_THREADS] = given
     for file in sorted(TEMPLATES.rglob("*.j2")):
-        compiled(file.read_text(encoding="utf-8"), file.suffixes[:1] == [".html"])
+        compiled(file.read_text(encoding="utf-8"), file.suffixes[:1] == [".html"], file)
         yield
     try:
         steps = plan_project(load_project(folder)).steps

@@ -1,7 +1,7 @@
 """How long builds of the demo take beside what they cannot avoid. Run: ``python -m tests.bench.build_times [--fit]``.
 
 Each line is a ratio of two times taken in this run on this machine, of processors and then by the clock; the times themselves mean
-little elsewhere.
+little elsewhere. Each is the least of several, for whatever else the machine does can only add to it.
 """
 
 from __future__ import annotations
@@ -11,7 +11,6 @@ import json
 import os
 import resource
 import shutil
-import statistics
 import subprocess
 import sys
 import tempfile
@@ -77,12 +76,12 @@ def _doit(project: Path, *words: str) -> None:
 
 
 def _timed(action: Callable[[], None], before: Callable[[], None] = lambda: None, repeats: int = _REPEATS) -> Times:
-    """Return the median times of an action that starts processes."""
+    """Return the least times of an action that starts processes."""
     taken = []
     for _ in range(repeats):
         before()
         taken.append(_once(action))
-    return _median(taken)
+    return _least(taken)
 
 
 def _once(action: Callable[[], None]) -> Times:
@@ -91,8 +90,8 @@ def _once(action: Callable[[], None]) -> Times:
     return Times(_processors() - used, time.perf_counter() - start)
 
 
-def _median(taken: list[Times]) -> Times:
-    return Times(*(statistics.median(one) for one in zip(*taken, strict=True)))
+def _least(taken: list[Times]) -> Times:
+    return Times(*map(min, zip(*taken, strict=True)))
 
 
 def _processors() -> float:
@@ -134,7 +133,7 @@ def _paint_patch(path: Path) -> None:
 
 
 def _frame_edits(project: Path) -> tuple[Times, Times]:
-    """Copy and paint patches of one courier in turn until three builds left the palette's bytes and three did not; return medians.
+    """Copy and paint patches of one courier in turn until three builds left the palette's bytes and three did not; return the least.
 
     Builds that make the same image again are not counted.
     """
@@ -150,7 +149,7 @@ def _frame_edits(project: Path) -> tuple[Times, Times]:
         if min(map(len, taken.values())) >= 3:
             break
     print(f"edits that left the palette: {len(taken[True])}, that changed it: {len(taken[False])}")
-    return _median(taken[True]), _median(taken[False])
+    return _least(taken[True]), _least(taken[False])
 
 
 def _peak(project: Path) -> int:

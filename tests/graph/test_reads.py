@@ -108,6 +108,8 @@ class Watched:
 
     def _say(self, step: Step, does: str, paths: set[Path], exceptions: tuple[Undeclared, ...]) -> None:
         for path in sorted(inside(paths, (self.folder, TEMPLATES, SHIPPED)) - inside(paths, step.keeps)):
+            if "__pycache__" in path.parts:  # what code was compiled to: of templates it is believed by a sum, of modules as Python does
+                continue
             shown = shown_path(path, self.folder)
             covering = [one for one in exceptions if fnmatch.fnmatch(step.name, one.step) and fnmatch.fnmatch(shown, one.files)]
             self.used.update(covering)

@@ -15,7 +15,13 @@ def test_products_are_those_with_the_whole_matrix(inputs, outputs, reach):
     middle = np.arange(outputs) * inputs // outputs
     matrix[abs(np.arange(inputs)[:, None] - middle) > reach] = 0
     matrix[:, outputs // 2 :][:, :20] = 0  # a block that holds nothing
-    near = NearDiagonal(matrix)
     values = random.integers(-1000, 1000, (9, inputs)).astype(np.float64)
-    assert np.array_equal(near.after(values), values @ matrix)
-    assert np.array_equal(near.turned_before(np.ascontiguousarray(values.T)), matrix.T @ values.T)
+
+    def part(columns: slice) -> tuple[int, np.ndarray]:
+        """Give no row that can hold nothing."""
+        first = max(0, int(middle[columns].min()) - reach)
+        return first, matrix[first : int(middle[columns].max()) + reach + 1, columns]
+
+    for near in (NearDiagonal(matrix), NearDiagonal.of_parts(outputs, part)):
+        assert np.array_equal(near.after(values), values @ matrix)
+        assert np.array_equal(near.turned_before(np.ascontiguousarray(values.T)), matrix.T @ values.T)

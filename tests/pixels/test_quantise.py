@@ -25,7 +25,7 @@ from pipeline.pixels.colours import quantise
 from pipeline.pixels.colours.colour import to_rgb, to_words
 from pipeline.pixels.colours.difference import metric_distance, metric_points
 from pipeline.pixels.colours.exchange import Exchange
-from pipeline.pixels.colours.quantise import choose_words, kept_exact, nearest_colours, nearest_entries, put_together
+from pipeline.pixels.colours.quantise import _Search, choose_words, kept_exact, nearest_colours, nearest_entries, put_together
 from pipeline.pixels.scaling.scale import cut_alpha, scale_rgba
 from pipeline.plain.bits import parse_pattern
 from tests.conftest import LONG, tries
@@ -354,6 +354,43 @@ def test_books_of_the_exchange_are_right():
     for rank in range(20):
         others = np.concatenate([table[:2], table[exchange.chosen[:rank] + exchange.chosen[rank + 1 :]]]).min(axis=0)
         assert (np.minimum(table, others) @ counts).min() >= best
+
+
+def test_exchange_that_looks_at_some_colours_ends_as_one_that_looks_at_all():
+    """Against the definition of a limit: only colours that lose less than it can change anything. Lone entries have no limit."""
+    words, counts = count_words(pixels_of("coffee")[::30], FIVE)
+    points = metric_points(to_rgb(words, FIVE))
+    table = metric_distance(points[:, None], points[:, :, None])
+
+    def below(limits: np.ndarray):
+        def like(candidate: int) -> tuple[np.ndarray, np.ndarray]:
+            some = np.flatnonzero(table[candidate] < limits)
+            return some, table[candidate, some]
+
+        return like
+
+    for fixed, most in ((0, 1), (0, 7), (2, 1), (2, 20)):
+        given = table.__getitem__, np.arange(len(words)), len(words), counts, table[:fixed], [7], most
+        whole, part = Exchange(*given), Exchange(*given, below)
+        assert part.improve(5_000) == whole.improve(5_000)
+        assert part.chosen == whole.chosen
+        assert (part._near == whole._near).all()
+
+
+def test_colours_of_like_lightness_hold_all_within_a_limit():
+    """Against the full comparison: no colour whose difference is below its limit is left out."""
+    rgb = np.random.default_rng(3).integers(0, 256, (700, 3), dtype=np.uint8)
+    search = _Search(rgb, np.ones(700, dtype=np.int64), np.zeros(0, dtype=np.uint32), 8, EIGHT)
+    places = metric_points(rgb[::9])
+    limits = np.random.default_rng(4).integers(0, 30_000, 700).astype(np.float32)
+    like, left_out = search._below(places)(limits), 0
+    for candidate in range(places.shape[1]):
+        some, gaps = like(candidate)
+        every = metric_distance(metric_points(rgb), places[:, candidate, None])
+        assert (gaps == every[some]).all()
+        assert np.isin(np.flatnonzero(every < limits), some).all()
+        left_out += len(rgb) - len(some)
+    assert left_out > 0
 
 
 def test_very_many_colours():

@@ -18,7 +18,7 @@ from pipeline.plain import apart
 from pipeline.plain.apart import MEMORY, TooMuch, run_apart
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.rendering import find_template, render, render_text
-from pipeline.plain.template_language import text_of_messages
+from pipeline.plain.template_language import AsItIs, compiled, environment, text_of_messages
 
 ROOT = Path(__file__).parents[2]
 VALUES = {"title": "Kestrel", "names": ["b", "a"], "table": {"one": 1, "two": 2, "three": 3}, "other": {"two": 2}, "say": lambda key: key}
@@ -192,6 +192,54 @@ def test_nothing_in_a_template_comes_from_chance():
     assert len(said[0].splitlines()) == len(CHANCE)
 
 
+# --- what is kept of the tool's own templates -------------------------------------------------------------------------
+
+
+def _text_of(template: jinja2.Template) -> str:
+    return template.render({"a": "<x>"})
+
+
+def test_compiled_template_is_kept_and_believed_only_if_it_is_of_this_text(tmp_path, monkeypatch):
+    """Damage of every byte, another text, another escaping: compiled again. What is kept is not compiled again."""
+    monkeypatch.setattr(sys, "dont_write_bytecode", False)
+    monkeypatch.setattr(sys, "pycache_prefix", None)
+    file, text = tmp_path / "page.html.j2", "{{ a }}!"
+    fresh = compiled.__wrapped__
+    assert _text_of(fresh(text, True, file)) == "&lt;x&gt;!"
+    kept = next((tmp_path / "__pycache__").iterdir())
+    data = kept.read_bytes()
+    count = []
+    compile_text = jinja2.Environment.compile
+    monkeypatch.setattr(jinja2.Environment, "compile", lambda *words, **named: count.append(1) or compile_text(*words, **named))
+    assert _text_of(fresh(text, True, file)) == "&lt;x&gt;!"
+    assert count == []
+    for at in (0, 31, 32, 63, 64, 65, len(data) - 1):
+        kept.write_bytes(data[:at] + bytes([data[at] ^ 1]) + data[at + 1 :])
+        assert _text_of(fresh(text, True, file)) == "&lt;x&gt;!"
+        assert kept.read_bytes() == data
+    kept.write_bytes(data[:40])
+    assert _text_of(fresh(text, True, file)) == "&lt;x&gt;!"
+    assert _text_of(fresh(text, False, file)) == "<x>!"
+    assert _text_of(fresh("{{ a }}?", True, file)) == "&lt;x&gt;?"
+    assert len(count) == 10
+
+
+def test_compiled_template_is_not_kept_where_that_is_not_wanted(tmp_path, monkeypatch):
+    """As Python does with modules: no folder where none can be made, none where the person does not want it."""
+    monkeypatch.setattr(sys, "pycache_prefix", None)
+    monkeypatch.setattr(sys, "dont_write_bytecode", True)
+    assert _text_of(compiled.__wrapped__("{{ a }}", False, tmp_path / "page.j2")) == "<x>"
+    assert list(tmp_path.iterdir()) == []
+    monkeypatch.setattr(sys, "dont_write_bytecode", False)
+    (tmp_path / "__pycache__").write_text("in the way")
+    assert _text_of(compiled.__wrapped__("{{ a }}", False, tmp_path / "page.j2")) == "<x>"
+
+
+def test_text_as_it_is_is_neither_looked_through_nor_escaped():
+    """Of base64 (RFC 4648) nothing means anything in markup."""
+    assert environment(True).from_string("{{ a }}{{ b }}").render(a=AsItIs("+/="), b="<") == "+/=&lt;"
+
+
 # --- texts of message files -------------------------------------------------------------------------------------------
 
 
@@ -202,11 +250,22 @@ def test_nothing_in_a_template_comes_from_chance():
         ("{% if b == 'x' and not c %}{{ b | upper }}{% else %}{{ c }}{% endif %}", "X"),
         ("{{ a if c else b ~ '!' }}", "x!"),
         ("{{ b is defined }}", "True"),
+        ("{{a}}: {{  b  }}\n", "1: x\n"),
+        ("no value } }} %}\r\n", "no value } }} %}\n"),
+        ("{{ true }} {{ none }}", "True None"),
+        ("{# nothing #}{{ a }}", "1"),
     ],
 )
 def test_text_of_a_message_file_names_values_and_asks(text, filled):
     """Values, if, comparisons, and filters that add nothing."""
     assert render_text(text, "packet.en.toml", {"a": 1, "b": "x", "c": ""}) == filled
+
+
+@pytest.mark.parametrize("text", ["", "a\n\n", "{{ a }}", "{{a}}{{ b }}{{ a }}\n", " }} {{ c }} %}", "{{ A }}", "{ {{ a }}", "{{ a\n}}"])
+def test_texts_filled_in_without_the_template_language_are_the_same(text):
+    """Against jinja2, which fills in all others."""
+    values = {"a": 1, "b": "<x>", "c": None, "A": "y"}
+    assert render_text(text, "packet.en.toml", values) == text_of_messages(text)[0].render(values)
 
 
 @pytest.mark.parametrize(

@@ -13,6 +13,7 @@ from pipeline.plain.bounded import open_regular
 
 _MOST_KNOWN = 100_000  # files; one that is replaced at every build has another inode each time
 _known: dict[tuple[int, ...], tuple[Mark, str]] = {}  # of one file there is one digest, whatever names it has
+_asked: set[tuple[int, ...]] = set()  # keys of the files that were asked for in this process
 _seen: dict[tuple[View, str], str | None] = {}  # several steps have the same view of a file
 
 
@@ -25,6 +26,7 @@ def file_digest(path: Path) -> str | None:
     if mark is None:
         return None
     key = mark[-2:]
+    _asked.add(key)
     if key in _known and _known[key][0] == mark:
         return _known[key][1]
     try:
@@ -40,6 +42,11 @@ def file_digest(path: Path) -> str | None:
 def known_digests() -> dict[tuple[int, ...], tuple[Mark, str]]:
     """Return what this process knows of files, to be given to ``learn_digests`` in a process that goes on after it."""
     return dict(_known)
+
+
+def asked_digests() -> dict[tuple[int, ...], tuple[Mark, str]]:
+    """Return the same of files that were asked for in this process alone."""
+    return {key: _known[key] for key in _asked if key in _known}
 
 
 def learn_digests(known: dict[tuple[int, ...], tuple[Mark, str]]) -> None:

@@ -25,6 +25,7 @@ from pipeline.graph.freshness.marks import Mark, mark_in, unsettled_for
 from pipeline.plain.shipped import TEMPLATES
 
 RECORD = "unchanged.json"
+REMEMBERED = "remembered"  # see ``remembered``: it is of no use to anything that is not looked at here
 _FORMAT = 1
 _MOST_FILES = 20_000  # after which a look would take longer than it saves
 _MOST_BYTES = 1 << 20  # of a record
@@ -62,6 +63,9 @@ class Watch:
 
     Args:
         words: of the command line, without the program.
+
+    Attributes:
+        tool: what tool and libraries were like; None where that is not clear, or no words of a build were given.
     """
 
     def __init__(self, words: Iterable[str]) -> None:
@@ -73,7 +77,8 @@ class Watch:
         except OSError:  # the current folder was removed
             self._folder = None
         self._state = Path(self._folder or "", "build", ".state")
-        self._sources = self._look_at_sources()
+        self.tool = look_at_tool(self._began) if self._folder else None
+        self._sources = self._look_at_sources(self.tool)
 
     def answer(self) -> str | None:
         """Return what a build with these words says while all is as it is now; None when that is not known."""
@@ -99,7 +104,7 @@ class Watch:
 
         What is found out about the build's files after this is true for as long as a look at them gives the same.
         """
-        if self._sources is None or self._sources.unsettled or self._look_at_sources() != self._sources:
+        if self._sources is None or self._sources.unsettled or self._look_at_sources(look_at_tool(self._began)) != self._sources:
             return None
         build = self._look_at_build()
         if build is not None and 0 < build.unsettled <= _LONGEST_WAIT:
@@ -137,25 +142,32 @@ class Watch:
             return {}
         return known if isinstance(known, dict) and known.get("key") == self._key() else {}
 
-    def _look_at_sources(self) -> Look | None:
-        if self._folder is None:
+    def _look_at_sources(self, tool: Look | None) -> Look | None:
+        if self._folder is None or tool is None:
             return None
-        folders, files = _places_of_tool()
-        return _look([self._folder, *folders], files, {os.path.join(self._folder, "build")}, self._began)
+        project = _look([self._folder], (), {os.path.join(self._folder, "build")}, self._began)
+        if project is None:
+            return None
+        both = blake2b((tool.sum + project.sum).encode(), digest_size=32).hexdigest()
+        return Look(both, max(tool.unsettled, project.unsettled))
 
     def _look_at_build(self) -> Look | None:
         now, state = time.time_ns(), str(self._state)
         try:
             with os.scandir(state) as entries:  # what is kept in folders is checked as it is read
-                records = [one.path for one in entries if one.name != RECORD and not one.is_dir(follow_symlinks=False)]
+                records = [one.path for one in entries if one.name not in (RECORD, REMEMBERED) and not one.is_dir(follow_symlinks=False)]
         except OSError:
             return None
         return _look([str(self._state.parent)], sorted(records), {state}, now)
 
 
-def look_at_tool() -> Look | None:
-    """Return a look at the tool and the folders of libraries, as they are for any project; None where it is not clear."""
-    return _look(*_places_of_tool(), (), time.time_ns())
+def look_at_tool(now: int | None = None) -> Look | None:
+    """Return a look at the tool and the folders of libraries, as they are for any project; None where it is not clear.
+
+    Args:
+        now: ``time.time_ns()`` from before; that of this moment by default.
+    """
+    return _look(*_places_of_tool(), (), now or time.time_ns())
 
 
 def _folders_of_tool() -> list[str]:

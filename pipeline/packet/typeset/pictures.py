@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import functools
 from io import BytesIO
 from typing import Any
 
@@ -27,12 +28,17 @@ _STACKED = 2.2  # times as wide as high, from which one picture is placed above 
 
 def crisp(picture: Picture.Image, scale: float) -> Image:
     """Return a picture at ``scale`` points a pixel, enlarged before so that no reader blurs it."""
-    times = max(1, -(-_SHARP // max(picture.size)))
-    sharp = picture.resize((picture.width * times, picture.height * times), Picture.Resampling.NEAREST)
-    file = BytesIO()
-    sharp.save(file, "PNG", compress_level=1)  # it is unpacked again at once
-    file.seek(0)
+    file = BytesIO(_enlarged(picture.tobytes(), picture.mode, picture.size))
     return Image(file, picture.width * scale, picture.height * scale, hAlign="LEFT")
+
+
+@functools.lru_cache(16)  # a packet is set twice, and the author's has the same pictures
+def _enlarged(pixels: bytes, mode: str, size: tuple[int, int]) -> bytes:
+    times = max(1, -(-_SHARP // max(size)))
+    picture, file = Picture.frombytes(mode, size, pixels), BytesIO()
+    sharp = picture.resize((size[0] * times, size[1] * times), Picture.Resampling.NEAREST)
+    sharp.save(file, "PNG", compress_level=1)  # it is unpacked again at once
+    return file.getvalue()
 
 
 def pictures_before_and_now(draft: Draft) -> list[Flowable]:

@@ -20,6 +20,9 @@ _MICRO = 1_000_000  # differences are summed in millionths, as whole numbers, so
 _HUES = 1 << 12  # hues distinguished by metric_distance
 _NOTHING = np.float32(1e-30)  # added to what may be 0 and divides
 _HALF = np.float32(0.5)
+_AT_ONCE = 4096  # colours brought to CIELAB at a time, which stay in the processor's cache
+_DARK = 216 / 24389  # up to which lightness is a straight line
+_THIRD = np.int64(715_094_163 << 32)
 _BINS = 10_001  # differences in steps of 0.01 up to 100; what is greater is counted as 100
 
 # Linear sRGB to XYZ and its row sums, the D65 white (0.95047, 1, 1.08883); IEC 61966-2-1 with the digits WCAG 2.2 gives.
@@ -40,22 +43,36 @@ def lab(rgb: np.ndarray) -> np.ndarray:
     Returns:
         float64, shape (..., 3): L 0..100, a about -87..99, b about -108..95.
     """
-    light = linear_light()[rgb]
-    red, green, blue = light[..., 0], light[..., 1], light[..., 2]
-    x, y, z = (
-        _lightness_curve((r * red + g * green + b * blue) / white)
-        for (r, g, b), white in zip(_TO_XYZ, _WHITE, strict=True)
-    )  # fmt: skip
-    return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)
+    flat, light = rgb.reshape(-1, 3), linear_light()
+    found = np.empty(flat.shape)
+    for start in range(0, len(flat), _AT_ONCE):
+        red, green, blue = (light.take(flat[start : start + _AT_ONCE, channel]) for channel in range(3))
+        x, y, z = (
+            _lightness_curve((r * red + g * green + b * blue) / white)
+            for (r, g, b), white in zip(_TO_XYZ, _WHITE, strict=True)
+        )  # fmt: skip
+        part = found[start : start + _AT_ONCE]
+        part[:, 0], part[:, 1], part[:, 2] = 116 * y - 16, 500 * (x - y), 200 * (y - z)
+    return found.reshape(rgb.shape)
 
 
 def _lightness_curve(value: np.ndarray) -> np.ndarray:
-    """CIE 15:2004: the cube root, with a straight line near black. Newton's method, because ``cbrt`` may differ by a bit."""
-    root = np.ones_like(value)
-    bright = np.maximum(value, 216 / 24389)
-    for _ in range(12):  # from 1 down to 6/29 takes 5 steps, the rest doubles the digits
-        root = (2 * root + bright / (root * root)) / 3
-    return np.where(value > 216 / 24389, root, (24389 / 27 * value + 16) / 116)
+    """CIE 15:2004: the cube root, with a straight line near black. Newton's method, because ``cbrt`` may differ by a bit.
+
+    A third of the bits of a number, with the right constant, is its cube root to 5 percent: the exponent is in the upper ones.
+    Newton's method then doubles the digits, so four steps do, and one more settles the last bit. The constant is that of the C
+    library of FreeBSD, ``s_cbrt.c`` (from memory).
+    """
+    bright = np.maximum(value, _DARK)
+    root = (bright.view(np.int64) // 3 + _THIRD).view(np.float64)
+    square = np.empty_like(root)
+    for _ in range(5):
+        np.multiply(root, root, out=square)
+        np.divide(bright, square, out=square)
+        root += root
+        root += square
+        root /= 3
+    return np.where(value > _DARK, root, (24389 / 27 * value + 16) / 116)
 
 
 def ciede2000(lab1: np.ndarray, lab2: np.ndarray) -> np.ndarray:

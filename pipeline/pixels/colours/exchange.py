@@ -12,6 +12,10 @@ import numpy as np
 
 _BATCH = 200  # exchanges tried before the worst served colours are looked up again
 
+# From a limit for each colour to a function, which returns for a candidate the colours that may lose less with it than their limit,
+# rising, and what they lose.
+Below = Callable[[np.ndarray], Callable[[int], tuple[np.ndarray, np.ndarray]]]
+
 
 class Exchange:
     """Entries chosen among candidates, so that the sum of what all colours lose is small.
@@ -25,6 +29,7 @@ class Exchange:
         fixed: what each colour loses with each entry that stays: shape (fixed, n).
         start: candidates to start with, at most ``most``; entries left over go to the colours that are served worst.
         most: entries to choose, at least 1, in addition to the fixed ones.
+        below: what is quicker than ``gap`` where few colours lose less than a limit; what is lost must be below 2**24 then.
 
     Attributes:
         chosen: the candidates that are entries.
@@ -39,7 +44,9 @@ class Exchange:
         fixed: np.ndarray,
         start: Iterable[int],
         most: int,
+        below: Below | None = None,
     ) -> None:
+        self._below = below
         self._gap, self._homes, self._counts, self._fixed = gap, homes, counts.astype(np.float64), len(fixed)
         self._taken = np.zeros(candidates, dtype=bool)
         self.chosen: list[int] = []
@@ -56,6 +63,7 @@ class Exchange:
         self._owner, self._second = np.zeros((2, len(counts)), dtype=np.int64)
         self._near, self._next = np.zeros((2, len(counts)), dtype=np.float32)
         self._rank(np.arange(len(counts)))
+        self._settle()
 
     def total(self) -> float:
         """Return what all colours lose."""
@@ -94,21 +102,47 @@ class Exchange:
         second = gaps.argmin(axis=0)
         self._second[some], self._next[some] = second, gaps[second, column]
 
+    def _settle(self) -> None:
+        """Find what stays the same until entries are exchanged again, where only some colours are looked at for a candidate."""
+        if self._below is None:
+            return
+        # With the nearest entry gone; a lone entry has no next, and all colours are looked at.
+        self._worse = np.where(np.isfinite(self._next), self._next - self._near, np.float32(0))
+        self._missed = np.bincount(self._owner, self._worse * self._counts, len(self._gaps))
+        self._looked_at = self._below(self._next)
+
     def _try(self, candidate: int) -> bool:
         """Replace the entry that is missed least with a candidate, if the sum of what is lost falls."""
         if self._taken[candidate]:
             return False
-        gap = self._gap(candidate)
-        nearer = np.minimum(self._near, gap)
-        gain = ((self._near - nearer) * self._counts).sum()
-        loss = np.bincount(self._owner, (np.minimum(self._next, gap) - nearer) * self._counts, len(self._gaps))
-        loss[: self._fixed] = np.inf
-        row = int(loss.argmin())
-        if loss[row] >= gain:
+        row = self._worth_it(candidate)
+        if row is None:
             return False
+        gap = self._gap(candidate)
         self._taken[self.chosen[row - self._fixed]] = False
         self._taken[candidate] = True
         self.chosen[row - self._fixed] = candidate
         self._gaps[row] = gap
         self._rank(np.flatnonzero((self._owner == row) | (self._second == row) | (gap < self._next)))
+        self._settle()
         return True
+
+    def _worth_it(self, candidate: int) -> int | None:
+        """Return the entry in whose place a candidate lowers the sum of what is lost most; None where it does not."""
+        if self._below is None:
+            some, gap = slice(None), self._gap(candidate)
+        else:
+            some, gap = self._looked_at(candidate)
+        near, counts = self._near[some], self._counts[some]
+        nearer = np.minimum(near, gap)
+        gain = ((near - nearer) * counts).sum()
+        if gain <= 0:
+            return None
+        worse = np.minimum(self._next[some], gap) - nearer
+        if self._below is None:
+            loss = np.bincount(self._owner, worse * counts, len(self._gaps))
+        else:
+            loss = self._missed + np.bincount(self._owner[some], (worse - self._worse[some]) * counts, len(self._gaps))
+        loss[: self._fixed] = np.inf
+        row = int(loss.argmin())
+        return row if loss[row] < gain else None

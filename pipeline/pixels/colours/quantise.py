@@ -9,12 +9,13 @@ machine, thread count or math library can change a palette.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Callable
 
 import numpy as np
 
 from pipeline.pixels.colours.colour import perceptual, to_rgb, to_words
 from pipeline.pixels.colours.difference import metric_distance, metric_points, reach_in_lightness
-from pipeline.pixels.colours.exchange import Exchange
+from pipeline.pixels.colours.exchange import Below, Exchange
 from pipeline.pixels.colours.numbers import distinct, unpacked
 from pipeline.plain.bits import BitPattern
 
@@ -78,7 +79,7 @@ def choose_words(
         most = min(most, len(np.union1d(whole, fixed)))
     if len(fixed) == most:
         return fixed
-    order = np.argsort(words)
+    order = np.argsort(words, kind="stable")  # quick where they rise already
     colours, counts, _ = put_together(to_rgb(words[order], source), counts[order], max(_FINEST, 64 * most))
     search = _Search(colours, counts, fixed, most - len(fixed), pattern)
     chosen = search.begin(search.grown(used) if whole is None else whole)
@@ -292,7 +293,24 @@ class _Search:
         def gap(candidate: int) -> np.ndarray:
             return metric_distance(self._points, places[:, candidate, None]) if table is None else table[candidate]
 
-        return Exchange(gap, homes, len(free), self._counts, self._stay, start, self._most)
+        below = self._below(places) if table is None else None
+        return Exchange(gap, homes, len(free), self._counts, self._stay, start, self._most, below)
+
+    def _below(self, places: np.ndarray) -> Below:
+        """Return what finds the colours near a place: those much darker or lighter are left out without being compared."""
+
+        def below(limits: np.ndarray) -> Callable[[int], tuple[np.ndarray, np.ndarray]]:
+            reach = reach_in_lightness(self._points[0], limits)
+            dark, light = self._points[0] - reach, self._points[0] + reach
+
+            def like(candidate: int) -> tuple[np.ndarray, np.ndarray]:
+                place = places[:, candidate, None]
+                some = np.flatnonzero((dark <= place[0]) & (light >= place[0]))
+                return some, metric_distance(self._points[:, some], place)
+
+            return like
+
+        return below
 
 
 def _neighbours(words: np.ndarray, pattern: BitPattern, corners: bool) -> np.ndarray:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import functools
 import glob
 import itertools
+import os
 import re
 import zlib
 from pathlib import Path
@@ -184,12 +186,27 @@ def _glob(document: Document, folder: Path, path: tuple, pattern: str) -> tuple[
         return ()
     if not found:
         document.say(path, f"no file matches {pattern!r}", "check the pattern; it starts at the project folder")
+    stays = _Inside(folder)
     for name in found:
         if not name.isascii() and any("\ud800" <= char <= "\udfff" for char in name):
             document.say(path, f"the name {name!r} is not UTF-8", "rename the file; other machines could not find it")
-        if not (folder / name).resolve().is_relative_to(folder):
+        if not stays(name):
             document.say(path, f"{name!r} leads outside the project folder", "copy the file into the project")
     return tuple(found)
+
+
+class _Inside:
+    """Whether files of a folder, itself without links, are in it once links are followed; each folder below is looked at once."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder, self._known = folder, functools.cache(self._look)
+
+    def __call__(self, name: str) -> bool:
+        place = os.path.join(self._folder, name)
+        return self._known(place if os.path.islink(place) else os.path.dirname(place))
+
+    def _look(self, place: str) -> bool:
+        return Path(os.path.realpath(place)).is_relative_to(self._folder)
 
 
 _SYSTEM = ("thumbs.db", "desktop.ini", "__macosx")  # what file managers leave in folders, in small letters
