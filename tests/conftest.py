@@ -10,6 +10,7 @@ import importlib.util
 import os
 import shutil
 import sys
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,7 @@ from hypothesis import HealthCheck, settings
 from tests.warm import remember_numbers
 
 LONG = os.environ.get("ROMWRIGHT_TESTS") == "long"
+SHARED = "ROMWRIGHT_TESTS_SHARED"  # names the variable of the environment with the folder that all workers of a run share
 _MEMORY, _ROOM = Path("/dev/shm"), 4 << 30  # where tests' files are kept if that many bytes are free: tens of thousands of small ones
 
 
@@ -47,6 +49,18 @@ settings.register_profile("short", max_examples=30, **_UNTIMED)
 settings.register_profile("long", max_examples=100, **_UNTIMED)
 settings.load_profile("long" if LONG else "short")
 remember_numbers()
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Make the folder that workers share, before they start."""
+    if not hasattr(config, "workerinput"):
+        os.environ[SHARED] = tempfile.mkdtemp(prefix="romwright-tests-", dir=os.environ.get("PYTEST_DEBUG_TEMPROOT"))
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    """Remove that folder."""
+    if not hasattr(config, "workerinput"):
+        shutil.rmtree(os.environ.pop(SHARED), ignore_errors=True)
 
 
 # Rooms of long tests, those of the longest first: a worker that begins them last would be alone at the end.
