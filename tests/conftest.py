@@ -63,15 +63,17 @@ def pytest_unconfigure(config: pytest.Config) -> None:
         shutil.rmtree(os.environ.pop(SHARED), ignore_errors=True)
 
 
+# What forks itself, and so is quick only while a worker is small.
+_FORKING = ("test_forms.py", "test_rendering.py", "test_fuzzing.py")
 # Rooms of long tests, those of the longest first: a worker that begins them last would be alone at the end.
 _LONG_ROOMS = ("graph", "packet", "console", "rom", "assets", "pixels", "reading", "proofs")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Let workers begin with the rooms of long tests; within a room, and without workers, tests stay as they are."""
+    """Let workers begin with what forks and with the rooms of long tests; within a room, and without workers, tests stay as they are."""
     if hasattr(config, "workerinput"):
         ranks = {name: rank for rank, name in enumerate(_LONG_ROOMS)}
-        items.sort(key=lambda item: ranks.get(item.path.parent.name, len(ranks)))
+        items.sort(key=lambda item: (item.path.name not in _FORKING, ranks.get(item.path.parent.name, len(ranks))))
 
 
 def pytest_collection_finish() -> None:
