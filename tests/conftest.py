@@ -16,10 +16,9 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
-from tests.warm import remember_numbers
+from tests.warm import SHARED, remember_numbers
 
 LONG = os.environ.get("ROMWRIGHT_TESTS") == "long"
-SHARED = "ROMWRIGHT_TESTS_SHARED"  # names the variable of the environment with the folder that all workers of a run share
 _MEMORY, _ROOM = Path("/dev/shm"), 4 << 30  # where tests' files are kept if that many bytes are free: tens of thousands of small ones
 
 

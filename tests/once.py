@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
 
-from tests.conftest import SHARED
+from tests.warm import SHARED
 
 Made = TypeVar("Made")
 

@@ -1,4 +1,4 @@
-"""The fuzzer by grammar in its short form: 400 documents from a fixed seed, 2,000 in CI, and what it must itself find.
+"""The fuzzer by grammar in its short form: 600 documents from a fixed seed, 2,000 in CI, and what it must itself find.
 
 Every case ends in a result or in a refusal in words, within bounds of time and memory, and writes nowhere but in the build
 folder (common practice, no source). Results are compared with Pillow, pypng, libsndfile, fontTools and Python's csv, named
@@ -26,7 +26,7 @@ from tests.conftest import LONG, tries
 from tests.recorded import differing, hash_of
 
 SEED = 20261120
-CASES = tries(400, 2000)
+CASES = tries(600, 2000)
 LEAST = 0.15  # of a format's cases that are accepted, and of those that are not
 
 

@@ -27,10 +27,11 @@ from pipeline.reading.decoded import Decoded
 from pipeline.reading.unpack import unpack
 from pipeline.target.kinds import KIND_NUMBERS
 from pipeline.target.records import Target
-from tests.conftest import LONG, SHARED, need_tool
+from tests.conftest import LONG, need_tool
 from tests.makers import Built, build_here, draw_frame, make_project, target_data, toml_text
 from tests.once import once
 from tests.reading.decoding import decode_blob
+from tests.warm import SHARED
 
 HERE = Path(__file__).parent
 FAULT = 0xDEAD
