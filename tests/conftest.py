@@ -51,14 +51,14 @@ remember_numbers()
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Make the folder that workers share, before they start."""
-    if not hasattr(config, "workerinput"):
+    """Make the folder that workers share, before they start; not where it is recorded which tests call what, as each then makes its own."""
+    if not hasattr(config, "workerinput") and "ROMWRIGHT_CALLS" not in os.environ:
         os.environ[SHARED] = tempfile.mkdtemp(prefix="romwright-tests-", dir=os.environ.get("PYTEST_DEBUG_TEMPROOT"))
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:
     """Remove that folder."""
-    if not hasattr(config, "workerinput"):
+    if not hasattr(config, "workerinput") and SHARED in os.environ:
         shutil.rmtree(os.environ.pop(SHARED), ignore_errors=True)
 
 

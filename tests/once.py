@@ -21,7 +21,7 @@ def once(name: str, make: Callable[[], Made]) -> Made:
     Args:
         name: of what is made, with all that it depends on; any text.
     """
-    if SHARED not in os.environ:  # a measurement, not a run of tests
+    if SHARED not in os.environ:  # a measurement
         return make()
     place = Path(os.environ[SHARED]) / hashlib.sha256(name.encode()).hexdigest()
     with place.with_suffix(".lock").open("w") as lock:

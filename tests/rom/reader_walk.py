@@ -135,7 +135,6 @@ def every_kind(folder: Path, target: str, own_target: str | None = None, packing
     return build_here(folder, "verify", "include", "reader", *(goals or (["unpackers"] if "packing =" in packing else [])))
 
 
-@functools.cache
 def shared_kind(target: str, own_target: str | None = None, packing: str = "", goals: tuple[str, ...] = ()) -> Built:
     """Return what ``every_kind`` builds, built once for all tests of a run, which leave its folder as it is."""
 
