@@ -10,12 +10,13 @@ import importlib.util
 import os
 import shutil
 import sys
+import tempfile
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
 
-from tests.warm import remember_numbers
+from tests.warm import SHARED, remember_numbers
 
 LONG = os.environ.get("ROMWRIGHT_TESTS") == "long"
 _MEMORY, _ROOM = Path("/dev/shm"), 4 << 30  # where tests' files are kept if that many bytes are free: tens of thousands of small ones
@@ -49,15 +50,29 @@ settings.load_profile("long" if LONG else "short")
 remember_numbers()
 
 
+def pytest_configure(config: pytest.Config) -> None:
+    """Make the folder that workers share, before they start; not where it is recorded which tests call what, as each then makes its own."""
+    if not hasattr(config, "workerinput") and "ROMWRIGHT_CALLS" not in os.environ:
+        os.environ[SHARED] = tempfile.mkdtemp(prefix="romwright-tests-", dir=os.environ.get("PYTEST_DEBUG_TEMPROOT"))
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    """Remove that folder."""
+    if not hasattr(config, "workerinput") and SHARED in os.environ:
+        shutil.rmtree(os.environ.pop(SHARED), ignore_errors=True)
+
+
+# What forks itself, and so is quick only while a worker is small.
+_FORKING = ("test_forms.py", "test_rendering.py", "test_fuzzing.py")
 # Rooms of long tests, those of the longest first: a worker that begins them last would be alone at the end.
 _LONG_ROOMS = ("graph", "packet", "console", "rom", "assets", "pixels", "reading", "proofs")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Let workers begin with the rooms of long tests; within a room, and without workers, tests stay as they are."""
+    """Let workers begin with what forks and with the rooms of long tests; within a room, and without workers, tests stay as they are."""
     if hasattr(config, "workerinput"):
         ranks = {name: rank for rank, name in enumerate(_LONG_ROOMS)}
-        items.sort(key=lambda item: ranks.get(item.path.parent.name, len(ranks)))
+        items.sort(key=lambda item: (item.path.name not in _FORKING, ranks.get(item.path.parent.name, len(ranks))))
 
 
 def pytest_collection_finish() -> None:

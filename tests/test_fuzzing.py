@@ -1,4 +1,4 @@
-"""The fuzzer by grammar in its short form: 1,000 documents from a fixed seed, 2,000 in CI, and what it must itself find.
+"""The fuzzer by grammar in its short form: 600 documents from a fixed seed, 2,000 in CI, and what it must itself find.
 
 Every case ends in a result or in a refusal in words, within bounds of time and memory, and writes nowhere but in the build
 folder (common practice, no source). Results are compared with Pillow, pypng, libsndfile, fontTools and Python's csv, named

@@ -152,7 +152,7 @@ def test_number_of_problems_reported_is_bounded():
 
 def test_a_document_stops_at_its_most():
     """Checking goes no further than what anybody would read."""
-    document = Document("f", {}, {})
+    document = Document("f", {})
     for _ in range(Document.most - 1):
         document.say((), "odd", "fix it")
     with pytest.raises(ProjectError) as refused:

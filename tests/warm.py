@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import functools
 import gc
+import hashlib
 import importlib
 import io
 import json
@@ -26,8 +27,10 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 ROOT = Path(__file__).parent.parent
+SHARED = "ROMWRIGHT_TESTS_SHARED"  # names the variable of the environment with the folder that all workers of a run share
 LONGEST = 120  # seconds a call may take, where it is not said
 KILLED = -99  # its status when it took longer
+_SHORT = 64  # letters of a text that is remembered
 _LEFT_OUT = ("__main__", "pages")
 _LIBRARIES = (
     "doit.__main__", "doit.doit_cmd", "doit.cmd_dumpdb", "doit.cmd_strace", "reportlab.rl_settings", "reportlab.platypus",
@@ -82,7 +85,7 @@ class Warm:
 
 
 def remember_numbers() -> None:
-    """Let reportlab remember how it writes numbers, which it did in Python for a seventh of a packet's time, before it is imported."""
+    """Let reportlab remember how it writes numbers and short texts, which took a fifth of a packet's time, before it is imported."""
     from reportlab.lib import rl_accel
 
     plain = rl_accel.fp_str
@@ -95,6 +98,12 @@ def remember_numbers() -> None:
         return plain(*numbers) if type(numbers[0]) is list else kept(*numbers)
 
     rl_accel.fp_str = fp_str
+    rl_accel.escapePDF = functools.lru_cache(maxsize=1 << 14)(rl_accel.escapePDF)
+
+    from reportlab.pdfbase import pdfdoc
+
+    encoded = functools.lru_cache(maxsize=1 << 14)(pdfdoc.pdfdocEnc)
+    pdfdoc.pdfdocEnc = lambda text: encoded(text) if type(text) is str and len(text) < _SHORT else encoded.__wrapped__(text)
 
 
 def load_tool() -> None:
@@ -162,7 +171,8 @@ def load_quick(pages: bool = False) -> None:
     in a notice's facts and that proof are therefore others than those of a build in a process of its own.
     ``tests/assets/test_television.py``, ``tests/proofs/test_television.py`` and ``tests/console/test_boot.py`` check the model,
     and builds with ``real`` use it. Packets, which were half of the rest, are set once instead of until the page numbers that they
-    name are right, so they name page 1; ``tests/packet`` checks those numbers.
+    name are right, so they name page 1; ``tests/packet`` checks those numbers. A packet of one content is set once in a run of tests: that
+    it depends on nothing else is what ``tests/graph/test_determinism.py`` and ``tests/packet/test_packet.py`` check, without this.
 
     Args:
         pages: packets name the right pages all the same, for a test that compares them with those of a build in a process of its own.
@@ -181,6 +191,8 @@ def load_quick(pages: bool = False) -> None:
 
     if not pages:
         document._guess_pages, document._PASSES = lambda _: None, 1
+        if SHARED in os.environ:
+            document._settled = _set_once(document._settled, Path(os.environ[SHARED]))
     Television._reads = lambda *_: True
     screen.sent = lambda rgb, *_: rgb
     screen.photographed = lambda shown, _, size, **__: np.asarray(Image.fromarray(shown).resize(size, Image.Resampling.NEAREST))
@@ -188,6 +200,29 @@ def load_quick(pages: bool = False) -> None:
     with tempfile.TemporaryDirectory() as folder:
         project = load_project(make_project(Path(folder) / "project"))
         run_steps(project, *(step.name for step in plan_project(project).steps if step.call and not step.always))
+
+
+def _set_once(settled: Callable, folder: Path) -> Callable:
+    """Return a function that sets a packet, or finds what was set of the same content: half of a small build's time."""
+
+    @functools.wraps(settled)
+    def found(draft: Any, date: Any) -> bytes:
+        boot = draft.boot and draft.boot.read_bytes()
+        words = draft.wording.messages.document.data
+        content = repr((draft.content, draft.wording.values, words, boot, draft.paper, draft.look.large, date))
+        place = folder / f"{hashlib.sha256(content.encode()).hexdigest()}.packet"
+        if place.exists():
+            pages, _, pdf = place.read_bytes().partition(b"\n")
+            draft.seen["pages"] = int(pages)
+            return pdf
+        pdf = settled(draft, date)
+        if " at 0x" not in content:  # what something is cannot be seen in that
+            making = place.with_suffix(f".{os.getpid()}")
+            making.write_bytes(b"%d\n" % draft.seen["pages"] + pdf)
+            making.rename(place)
+        return pdf
+
+    return found
 
 
 def _hasty(connect: Callable) -> Callable:
@@ -218,6 +253,8 @@ def serve(requests: io.TextIOBase, answers: io.TextIOBase) -> None:
     gc.freeze()  # a child's collections need not look through, and so copy, all that is there
     with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
         for line in requests:
+            if '"intake"' in line or '"erase"' in line:
+                _load_sentences()
             for file in (out, err):
                 file.seek(0)
                 file.truncate()
@@ -228,6 +265,16 @@ def serve(requests: io.TextIOBase, answers: io.TextIOBase) -> None:
                 said.append(file.read().decode("utf-8", "replace"))
             answers.write(json.dumps([status, *said]) + "\n")
             answers.flush()
+
+
+@functools.cache
+def _load_sentences() -> None:
+    """Load what compares reports, and what they are all compared with, once for all that ask for it; few do."""
+    from pipeline.intake.alike.likeness import Likeness
+    from pipeline.intake.alike.sentences import encoder
+
+    Likeness(["It hangs."], encode=encoder())
+    gc.freeze()
 
 
 def _forked(request: list[Any], out: int, err: int) -> int:
@@ -256,6 +303,8 @@ def _child(request: list[Any], out: int, err: int) -> None:
         os.setpgrp()
         if memory:
             resource.setrlimit(resource.RLIMIT_AS, (memory, memory))
+        else:
+            gc.disable()  # it lives for a moment
         os.chdir(ROOT)
         os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
         os.dup2(out, 1)

@@ -48,7 +48,7 @@ def start_from(folder: Path, written: str, source: Path, source_written: str, ta
             is in the way; then nothing has been written.
     """
     _check_folders(folder, source, source_written, link)
-    console = load_target(find_target(target, folder, "target=", ""))
+    console = load_target(find_target(target, folder, "target=", lambda: ""))
     description = _described(source, folder, console, set())
     if not description.found:
         raise _nothing(source_written, description)

@@ -66,7 +66,9 @@ def _words(words: np.ndarray, width: int, byte_order: str) -> bytes:
 def _pack_narrow(pixels: np.ndarray, bits: int, first: str) -> bytes:
     per_byte = 8 // bits
     height, width = pixels.shape
-    padded = np.pad(pixels, ((0, 0), (0, -width % per_byte))).reshape(height, -1, per_byte).astype(np.uint8)
+    padded = np.zeros((height, width + -width % per_byte), dtype=np.uint8)
+    padded[:, :width] = pixels
+    padded = padded.reshape(height, -1, per_byte)
     out = np.zeros(padded.shape[:2], dtype=np.uint8)
     for rank in range(per_byte):
         shift = 8 - bits * (rank + 1) if first == "high" else bits * rank
@@ -76,8 +78,7 @@ def _pack_narrow(pixels: np.ndarray, bits: int, first: str) -> bytes:
 
 def _pack_planes(pixels: np.ndarray, pixel_format: PixelFormat, byte_order: str) -> bytes:
     depth = pixel_format.pixel.width
-    planes = [_pack_plane((pixels >> rank) & 1, pixel_format) for rank in range(depth)]
-    stack = np.stack(planes)  # (plane, row, byte)
+    stack = _pack_bits(pixels, pixel_format)  # (plane, row, byte)
     if pixel_format.planes == "by word" and byte_order == "little":
         stack = stack.reshape(depth, len(pixels), -1, 2)[..., ::-1].reshape(stack.shape)
     if pixel_format.planes == "by picture":
@@ -91,9 +92,11 @@ def _pack_planes(pixels: np.ndarray, pixel_format: PixelFormat, byte_order: str)
     return units.transpose(1, 2, 0, 3).tobytes()
 
 
-def _pack_plane(bits: np.ndarray, pixel_format: PixelFormat) -> np.ndarray:
-    """One plane: uint8, shape (height, bytes of a row); rows end at a whole word unless planes take turns by byte or pair."""
+def _pack_bits(pixels: np.ndarray, pixel_format: PixelFormat) -> np.ndarray:
+    """All planes: uint8, shape (depth, height, bytes of a row); rows end at a whole word unless planes take turns by byte or pair."""
     unit = max(8 if pixel_format.planes in ("by byte", "by pair") else 16, 8 * pixel_format.row_unit)
-    padded = np.pad(bits, ((0, 0), (0, -bits.shape[1] % unit)))
-    packed = _pack_narrow(padded, 1, pixel_format.first)
-    return np.frombuffer(packed, dtype=np.uint8).reshape(len(bits), -1)
+    height, width = pixels.shape
+    bits = np.zeros((pixel_format.pixel.width, height, width + -width % unit), dtype=np.uint8)
+    for rank, plane in enumerate(bits):
+        plane[:, :width] = (pixels >> rank) & 1
+    return np.packbits(bits, axis=-1, bitorder="big" if pixel_format.first == "high" else "little")

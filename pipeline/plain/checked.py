@@ -41,13 +41,18 @@ class Document:
     most = _MOST_PROBLEMS
     sha256 = ""
 
-    def __init__(self, shown: str, data: dict[str, Any], lines: dict[Path, int]) -> None:
+    def __init__(self, shown: str, data: dict[str, Any], text: str = "") -> None:
         self.shown = shown
         self.data = data
-        self.lines = lines
+        self._text = text
         self.broken: set[str] = set()
         self.problems: list[Problem] = []
         self.paths: list[Path] = []
+
+    @functools.cached_property
+    def lines(self) -> dict[Path, int]:
+        """Line of each part, from 1; found out only when a problem or an edit asks, which takes as long as reading the file."""
+        return line_map(self._text)
 
     def place(self, path: Path) -> str:
         """Return ``line 12, [sprite.ada] scale`` for a path; a missing part is placed at its nearest owner."""
@@ -142,7 +147,7 @@ def parse_document(text: str, shown: str) -> Document:
         _refuse_excess(excess(text), shown)
         name = next(name for name, part in data.items() if too_deep({name: part}))
         raise refuse(shown, f"[{name}]", f"tables and lists nested more than {LEVELS} deep", _SIMPLER)
-    document = Document(shown, data, line_map(text))
+    document = Document(shown, data, text)
     for at, wrong in numbers_too_large(data):
         document.say(at, wrong, "write a number that makes sense there")
     document.finish()

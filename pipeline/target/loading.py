@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from pipeline.plain.checked import build, read_document
@@ -17,8 +18,11 @@ def shipped_targets() -> dict[str, Path]:
     return {path.stem: path for path in sorted(SHIPPED.glob("*.toml"))}
 
 
-def find_target(name: str, project_folder: Path, shown: str, place: str) -> Path:
+def find_target(name: str, project_folder: Path, shown: str, place: Callable[[], str]) -> Path:
     """Return the file of a target named in a project: a shipped name, or a path inside the project.
+
+    Args:
+        place: returns where in the file ``shown`` it is named, for a refusal.
 
     Raises:
         ProjectError: neither.
@@ -30,11 +34,11 @@ def find_target(name: str, project_folder: Path, shown: str, place: str) -> Path
     if path is not None:
         return path
     if name.endswith(".toml"):
-        raise refuse(shown, place, f"there is no target file {name!r}", "check the path; it starts at the project folder and stays in it")
+        raise refuse(shown, place(), f"there is no target file {name!r}", "check the path; it starts at the project folder and stays in it")
     near = nearest_name(name, shipped)
     remedy = f"did you mean {near}? " if near else ""
     remedy += f"shipped targets: {', '.join(shipped)}; or write the path of a .toml file inside the project"
-    raise refuse(shown, place, f"unknown target {name!r}", remedy)
+    raise refuse(shown, place(), f"unknown target {name!r}", remedy)
 
 
 def load_target(path: Path, shown: str | None = None) -> Target:

@@ -23,7 +23,7 @@ from tests.project.test_ledger import kept
 ANNA = {"time": "1", "build": "7zz9k2", "what": "It hangs", "tester": "Anna B", "contact": "anna@example.org"}
 KOFI = {"time": "2", "build": "oaibod", "what": "It hums", "tester": "Kofi", "contact": "kofi@example.org"}
 NAMELESS = {"time": "9", "what": "It squeaks", "contact": "anna@example.org"}
-# Seed, and what else is fixed so that all share one project.
+# Seed, and what else is fixed so that all share one project; the last alone in the short form, which kills erasing before each write.
 SEEDS = {3: "testers -n 2", 5: "erase", 13: "release"}
 
 
@@ -32,7 +32,7 @@ def world(tmp_path_factory):
     return kills.World(tmp_path_factory.mktemp("kills"))
 
 
-@pytest.mark.parametrize("seed", list(SEEDS)[tries(1, 0) :])
+@pytest.mark.parametrize("seed", list(SEEDS)[tries(2, 0) :])
 def test_kill_at_a_random_moment(world, seed):
     """A kill leaves whole files, no process and no lock, and the next run makes it good; see the module."""
     case = dataclasses.replace(kills.draw(seed), target="pebble8", what=SEEDS[seed], edit=1, back=False)

@@ -18,6 +18,7 @@ from tests.packet.colours import PAIRS
 from tests.packet.packet_boxes import words_of
 from tests.release.making import BUGS, DATE, FEEDBACK, make_game, make_spec, packet_files, write_boot
 
+pytestmark = pytest.mark.usefixtures("set_once")
 SCALE = 6  # pixels a point: the thinnest stroke of the smallest letter covers whole pixels
 PARTS = [{"name": f"part{rank}", "bytes": 1000, "assets": ["a"]} for rank in range(9)]
 BUDGET = budget_json({"race": {"bytes": 9000, "margin": 11000, "parts": PARTS}}, memory=20000)

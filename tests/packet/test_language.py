@@ -27,6 +27,7 @@ from tests.packet.test_pictures import asset, changes, pixels
 from tests.packet.test_plan import ALONE, DIVE, GRID
 from tests.release.making import BUILD, DATE, STEM, make_game, make_spec, notes_files, packet_files, write_boot
 
+pytestmark = pytest.mark.usefixtures("set_once")
 OTHERS = sorted(path.name.split(".")[1] for path in TEMPLATES.glob("packet.*.toml") if path.name != "packet.en.toml")
 PART = re.compile(r"(\{\{.*?\}\}|\{%.*?%\})")  # written apart from the code's own reader
 MASKED = "qaa"  # kept for private use (ISO 639-2)

@@ -28,6 +28,7 @@ from tests.packet.colours import PAIRS
 from tests.packet.test_packet import contrast
 from tests.release.making import DATE, make_game, make_spec, packet_files
 
+pytestmark = pytest.mark.usefixtures("set_once")
 CROSS = {"Left": "2 3 cross", "Right": "4 3 cross", "Up": "3 2 cross", "Down": "3 4 cross"}
 THREE = {**CROSS, "A": "9 4", "B": "10.5 3.5", "C": "12 3", "Start": "6.5 3 bar"}
 SIX = {**CROSS, "A": "9 4", "B": "10.5 3.5", "C": "12 3", "X": "9 2.5", "Y": "10.5 2", "Z": "12 1.5", "Start": "6.5 3 bar"}

@@ -20,6 +20,7 @@ from pipeline.packet.sections.what_changed import changes_part
 from pipeline.packet.typeset import style
 from tests.release.making import DATE, make_game, make_spec, packet_files
 
+pytestmark = pytest.mark.usefixtures("set_once")
 ISSUES = ("fixed", "new", "again", "settled", "gone")
 
 

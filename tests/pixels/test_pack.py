@@ -26,7 +26,7 @@ from pipeline.pixels.pack import pack_picture
 from pipeline.plain.bits import parse_pattern
 from pipeline.target.loading import load_target, shipped_targets
 from pipeline.target.records import Cells, PixelFormat
-from tests.conftest import need_tool
+from tests.conftest import LONG, need_tool
 from tests.reading.decoding import decode_blob
 
 CELL = (8, 8)
@@ -286,6 +286,7 @@ DIRECT = [
     for order in ("rows", "cells")
 ]
 CELLS = [(8, 8), (16, 16), (8, 16), (5, 3), (12, 1)]
+ORDERS = [("big", None), ("little", None), ("big", "little")]  # the target's, the format's own
 TARGET = load_target(shipped_targets()["lattice16"])
 
 
@@ -307,7 +308,7 @@ def check_round_trip(settings: dict, pixels: np.ndarray, cell: tuple[int, int], 
 def test_image_reader_gets_the_same_pixels(settings):
     """Whatever is packed in any format, the reader, which shares no code with the packer, decodes the same pixels."""
     random = np.random.default_rng(7)
-    for cell, (order, own) in itertools.product(CELLS, (("big", None), ("little", None), ("big", "little"))):
+    for cell, (order, own) in itertools.product(CELLS, ORDERS) if LONG else zip(CELLS, itertools.cycle(ORDERS), strict=False):
         width, height = (3 * cell[0], 2 * cell[1]) if settings["order"] != "rows" else (37, 5)
         pixels = random.integers(0, 2 ** len(settings["pixel"]), (height, width), dtype=np.uint32)
         check_round_trip(settings, pixels, cell, order, own)

@@ -194,11 +194,12 @@ def test_folder_in_place_of_a_file_is_refused(tmp_path):
 
 def test_part_of_a_record_is_checked_without_its_required_keys():
     """Defaults may leave keys out; their wrong values are noted and not passed on."""
-    document = Document("file.toml", {"defaults": {"weight": 12, "stacked": True, "wide": 1}}, {("defaults", "weight"): 7})
+    text = "\n" * 6 + "defaults.weight = 12\ndefaults.stacked = true\ndefaults.wide = 1\n"
+    document = Document("file.toml", {"defaults": {"weight": 12, "stacked": True, "wide": 1}}, text)
     assert check_part(document, ("defaults",), document.data["defaults"], Crate) == {"stacked": True}
     assert [str(one) for one in document.problems] == [
         "file.toml, line 7, [defaults] weight: expected a whole number, 1 to 9, saw 12\n    write a whole number, 1 to 9",
-        "file.toml, line 7, [defaults] wide: unknown key 'wide'\n    the keys here are stacked, weight",
+        "file.toml, line 9, [defaults] wide: unknown key 'wide'\n    the keys here are stacked, weight",
     ]
 
 

@@ -26,7 +26,7 @@ from pipeline.plain.checked import Document, build
 from pipeline.project.assets import Sprite
 for _ in range(200):
     for key in ("#ff00ff", ["#ff00ff", "#00ff00"]):
-        document = Document("p", {"frames": "a", "key": key}, {})
+        document = Document("p", {"frames": "a", "key": key})
         sprite = build(document, (), document.data, Sprite)
         gc.collect()
 print(sprite.key)

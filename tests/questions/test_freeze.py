@@ -30,7 +30,7 @@ def painted(path: Path, size: tuple[int, int], clear: bool, seed: int) -> None:
 def project_of(folder: Path, target: str, *changes: tuple[str, str], more: str = "", many: bool = True) -> Path:
     """A project in which two sprites share a palette."""
     more = '[sprite.bo]\nframes = "art/bo.png"\npalette = "figures"\ndither = "ordered"\n' + more
-    made = make_project(folder, *changes, target=target, more=more)
+    made = make_project(folder, ("[screen.boot]\n", ""), *changes, target=target, more=more)
     painted(made / "art/bo.png", (16, 20), True, 1)
     if many:
         painted(made / "art/quay.png", (32, 24), False, 2)

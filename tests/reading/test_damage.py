@@ -35,7 +35,7 @@ def small(tmp_path_factory) -> Good:
 
 def test_all_damage_is_found(good):
     """Flips in every region, exchanged parts, other sizes and altered maps; single flips by the image's bytes alone as well."""
-    tally = run(good, 20261120, tries(60, 300), leave_out=("tables", *(() if len(good.data) < 1 << 17 else ("exchanged",))))
+    tally = run(good, 20261120, tries(30, 300), leave_out=("tables", *(() if len(good.data) < 1 << 17 else ("exchanged",))))
     assert tally.missed == []
     assert {"sprite", "pool", "palette", "sound", "screen", "program", "font"} <= good.regions.keys()
     assert [one for one in tally.unseen if one.startswith("one bit flipped, ") and "corrected" not in one] == []
@@ -73,7 +73,7 @@ def test_check_that_is_taken_away_is_missed(small, monkeypatch, module, name, no
     monkeypatch.setattr(module, name, nothing)
     tally = Count()
     with Remembered(small):
-        put_right(small, random.Random(1), 800, tally)
+        put_right(small, random.Random(1), tries(400, 800), tally)
     assert tally.missed
 
 
@@ -82,5 +82,5 @@ def test_sums_that_are_not_checked_are_missed(small, monkeypatch):
     monkeypatch.setattr(reader, "_check_sums", lambda *_: None)
     tally = Count()
     with Remembered(small):
-        flips(small, random.Random(1), 300, tally)
+        flips(small, random.Random(1), tries(150, 300), tally)
     assert tally.unseen

@@ -5,8 +5,10 @@
 
 from __future__ import annotations
 
+import atexit
 import functools
 import hashlib
+import os
 import shutil
 import subprocess
 import tempfile
@@ -25,14 +27,22 @@ from pipeline.reading.decoded import Decoded
 from pipeline.reading.unpack import unpack
 from pipeline.target.kinds import KIND_NUMBERS
 from pipeline.target.records import Target
-from tests.conftest import need_tool
+from tests.conftest import LONG, need_tool
 from tests.makers import Built, build_here, draw_frame, make_project, target_data, toml_text
+from tests.once import once
 from tests.reading.decoding import decode_blob
+from tests.warm import SHARED
 
 HERE = Path(__file__).parent
 FAULT = 0xDEAD
 WARNINGS = ("-std=c89", "-pedantic", "-Wall", "-Wextra", "-Wconversion", "-Werror")
 SANITIZERS = ("-O1", "-fsanitize=address,undefined", "-fno-sanitize-recover=all")
+# Of consoles whose walk alone is of interest: compiling would be most of the time, and most of that for what a fault would print, for
+# looks at memory that are not calls, and for looks at pointers, whose mistakes are found where they are followed.
+PLAIN = () if LONG else (
+    *("-O0", "-fsanitize-undefined-trap-on-error", "-fno-sanitize=null,alignment,pointer-overflow,object-size"),
+    *("--param", "asan-instrumentation-with-call-threshold=0"),
+)
 _MORE = """
 [sprite.bea]
 frames = "art/bea/*.png"
@@ -125,6 +135,15 @@ def every_kind(folder: Path, target: str, own_target: str | None = None, packing
     return build_here(folder, "verify", "include", "reader", *(goals or (["unpackers"] if "packing =" in packing else [])))
 
 
+def shared_kind(target: str, own_target: str | None = None, packing: str = "", goals: tuple[str, ...] = ()) -> Built:
+    """Return what ``every_kind`` builds, built once for all tests of a run, which leave its folder as it is."""
+
+    def make() -> Built:
+        return every_kind(Path(tempfile.mkdtemp(prefix="kind-", dir=_shared())) / "project", target, own_target, packing, goals)
+
+    return once(repr((target, own_target, packing, goals)), make)
+
+
 def own_console(
     planes: str = "by word",
     first: str = "high",
@@ -172,27 +191,46 @@ def compile_small(made: Built, folder: Path, *flags: str, reader: Path | None = 
 
 def _linked(sources: list[Path], include: Path, out: Path, flags: tuple[str, ...]) -> Path:
     options = (*WARNINGS, *SANITIZERS, *flags)
-    objects = [_object(source, options, (f"-I{include}", f"-I{HERE}")) for source in sources]
-    _gcc(*SANITIZERS, *map(str, objects), "-o", str(out))
+    return linked([compiled(source, options, (f"-I{include}", f"-I{HERE}")) for source in sources], SANITIZERS, out)
+
+
+def linked(objects: list[Path], options: tuple[str, ...], out: Path, compiler: str = "gcc") -> Path:
+    """Make a program of compiled sources."""
+    _compiler(compiler, *options, *map(str, objects), "-o", str(out))
     return out
 
 
-def _object(source: Path, options: tuple[str, ...], folders: tuple[str, ...]) -> Path:
+def compiled(source: Path, options: tuple[str, ...], folders: tuple[str, ...], compiler: str = "gcc") -> Path:
     """Return a compiled source; what is the same when preprocessed, and compiled in the same way, is compiled once in a run."""
-    text = _gcc(*options, *folders, "-E", "-P", str(source))
-    out = Path(_objects().name) / f"{hashlib.sha256(repr((options, source.name, text)).encode()).hexdigest()}.o"
+    text = _compiler(compiler, *options, *folders, "-E", "-P", str(source))
+    known = (compiler, [one for one in options if not one.startswith("-D")], source.name, text)  # what was defined is in the text
+    out = _objects() / f"{hashlib.sha256(repr(known).encode()).hexdigest()}.o"
     if not out.exists():
-        _gcc(*options, *folders, "-c", str(source), "-o", str(out))
+        making = out.with_suffix(f".{os.getpid()}.o")
+        _compiler(compiler, *options, *folders, "-c", str(source), "-o", str(making))
+        making.rename(out)
     return out
 
 
 @functools.cache
-def _objects() -> tempfile.TemporaryDirectory:
-    return tempfile.TemporaryDirectory(prefix="reader-objects-")
+def _objects() -> Path:
+    """Return the folder of compiled sources, the same for all workers of a run of tests."""
+    folder = _shared() / "reader-objects"
+    folder.mkdir(exist_ok=True)
+    return folder
 
 
-def _gcc(*words: str) -> str:
-    done = subprocess.run([need_tool("gcc"), *words], capture_output=True, text=True)
+@functools.cache
+def _shared() -> Path:
+    if SHARED not in os.environ:  # a measurement, not a run of tests
+        folder = tempfile.mkdtemp(prefix="reader-walk-")
+        atexit.register(shutil.rmtree, folder, ignore_errors=True)
+        return Path(folder)
+    return Path(os.environ[SHARED])
+
+
+def _compiler(name: str, *words: str) -> str:
+    done = subprocess.run([need_tool(name), *words], capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
     return done.stdout
 

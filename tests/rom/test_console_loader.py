@@ -20,7 +20,7 @@ from pipeline.joints.lists import Lists, read_lists_file
 from pipeline.target.kinds import KIND_NUMBERS
 from tests.conftest import need_tool, tries
 from tests.makers import Built, target_data, toml_text
-from tests.rom.reader_walk import HERE, SANITIZERS, WARNINGS, every_kind, hash_of
+from tests.rom.reader_walk import HERE, PLAIN, SANITIZERS, WARNINGS, compiled, hash_of, linked, shared_kind
 
 CODECS = {"stored": 0, "packbits": 1, "lz4": 2}
 LISTS = """
@@ -85,28 +85,26 @@ def _console(banks: bool) -> str:
 
 
 @pytest.fixture(scope="module", params=["stored", "packed", "banks"])
-def made(request, tmp_path_factory) -> Built:
+def made(request) -> Built:
     """A project with load lists: as it is, with packed assets, on a console with banks."""
-    return _make(tmp_path_factory.mktemp("loader") / "project", request.param)
+    return _make(request.param)
 
 
-def _make(folder: Path, form: str) -> Built:
+def _make(form: str) -> Built:
     banks = form == "banks"
     more = LISTS + (PACKED if form == "packed" else "")
     goals = ("loader", "unpackers") if form == "packed" else ("loader",)
-    return every_kind(folder, "pebble8" if banks else "basalt32", _console(banks), more, goals)
+    return shared_kind("pebble8" if banks else "basalt32", _console(banks), more, goals)
 
 
-def _compile(made: Built, folder: Path, compiler: str = "gcc", *flags: str, loader: Path | None = None) -> Path:
+def _compile(made: Built, folder: Path, *flags: str, compiler: str = "gcc", loader: Path | None = None) -> Path:
     include = made.project.folder / "build/include"
     banks = made.project.target.cartridge.banks
     seen = [f"-DBANK_BYTES={banks.size}ul", f"-DWINDOW={banks.window}ul", f"-DHOME={banks.home}ul"] if banks else []
     sources = [loader or include / "load.c", include / "reader.c", *include.glob("unpack.c"), HERE / "load_cases.c"]
-    out = folder / f"load_cases_{compiler}"
-    words = [need_tool(compiler), *WARNINGS, *(flags or SANITIZERS), *seen, f"-I{include}", *map(str, sources), "-o", str(out)]
-    done = subprocess.run(words, capture_output=True, text=True)
-    assert done.returncode == 0, done.stderr
-    return out
+    options = (*WARNINGS, *(flags or SANITIZERS), *seen)
+    objects = [compiled(source, options, (f"-I{include}",), compiler) for source in sources]
+    return linked(objects, flags or SANITIZERS, folder / f"load_cases_{compiler}", compiler)
 
 
 @pytest.fixture(scope="module")
@@ -235,7 +233,7 @@ def test_what_stays_is_not_loaded_again(made, tmp_path):
 
 def test_it_compiles_with_other_compilers(made, tmp_path):
     """clang, with all warnings of the reader's own test; and C++ takes it too."""
-    program = _compile(made, tmp_path, "clang", "-O1")
+    program = _compile(made, tmp_path, "-O1", compiler="clang")
     assert _run(program, made, tmp_path)
     include = made.project.folder / "build/include"
     words = [need_tool("g++"), "-Wall", "-Wextra", "-Werror", "-x", "c++", "-c", f"-I{include}", str(include / "load.c"), "-o", "/dev/null"]
@@ -287,9 +285,9 @@ GUARDS = {
 
 
 @pytest.fixture(scope="module")
-def guarded(tmp_path_factory) -> Built:
+def guarded() -> Built:
     """A build whose loader loses its guards."""
-    return _make(tmp_path_factory.mktemp("guarded") / "project", "stored")
+    return _make("stored")
 
 
 @pytest.mark.parametrize("guard", GUARDS)
@@ -303,7 +301,7 @@ def test_the_cases_notice_a_missing_guard(guarded, guard, tmp_path):
     if guard == "what is written":  # two checks come before a write
         text = text.replace("return lies_inside(within, copy->unpacked_bytes, group->bytes);", "return group->bytes + within > 0;")
     (tmp_path / "load.c").write_text(text)
-    program = _compile(made, tmp_path, loader=tmp_path / "load.c")
+    program = _compile(made, tmp_path, *SANITIZERS, *PLAIN, loader=tmp_path / "load.c")
     for name, content in {"image": made.image[: made.map["image"]["used"]], "orders": _orders(made), "answers": b""}.items():
         (tmp_path / name).write_bytes(content)
     (tmp_path / "cases").write_bytes(_cases(made, 3000, seed=11))

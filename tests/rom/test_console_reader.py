@@ -18,11 +18,12 @@ from pipeline.joints import layouts
 from pipeline.plain.rendering import find_template
 from pipeline.rom.console_reader import READER_PARTS, reader_values, write_reader
 from pipeline.target.fields import directory_offset
-from tests.conftest import LONG, need_tool
+from tests.conftest import need_tool, tries
 from tests.makers import TARGETS, Built, read_target, target_data, toml_text
 from tests.rom.reader_walk import (
     FAULT,
     HERE,
+    PLAIN,
     SANITIZERS,
     WARNINGS,
     compile_big_endian,
@@ -30,18 +31,17 @@ from tests.rom.reader_walk import (
     every_kind,
     expected,
     own_console,
+    shared_kind,
     walk_native,
 )
 
-CASES = 4000  # for each target
-# Of consoles whose walk alone is of interest: compiling would be most of the time, and most of that for what a fault would print.
-PLAIN = () if LONG else ("-O0", "-fsanitize-undefined-trap-on-error")
+CASES = tries(1500, 4000)  # for each target
 
 
 @pytest.fixture(scope="module", params=TARGETS)
-def made(request, tmp_path_factory) -> Built:
+def made(request) -> Built:
     """A project with every kind of asset, built for a shipped target."""
-    return every_kind(tmp_path_factory.mktemp("reader") / "project", request.param)
+    return shared_kind(request.param)
 
 
 @pytest.fixture(scope="module")
@@ -217,7 +217,7 @@ def cut(made: Built) -> Built:
 
 
 def test_corrupt_images_do_no_harm(made, program, tmp_path):
-    """4,000 for each target: no byte outside the image or asset is read, every walk ends, most spoilt ones are noticed."""
+    """Thousands for each target: no byte outside the image or asset is read, every walk ends, most spoilt ones are noticed."""
     faults = walk_native(program, cut(made), tmp_path, corrupt_cases(made, CASES))
     assert len(faults) == CASES
     assert CASES // 10 < np.count_nonzero(faults) < CASES
@@ -234,9 +234,9 @@ GUARDS = {
 
 
 @pytest.fixture(scope="module")
-def guarded(tmp_path_factory) -> Built:
+def guarded() -> Built:
     """The handheld's, whose reader loses its guards."""
-    return every_kind(tmp_path_factory.mktemp("guarded") / "project", "pebble8")
+    return shared_kind("pebble8")
 
 
 @pytest.mark.parametrize("name", GUARDS)

@@ -16,7 +16,7 @@ from pipeline.target.kinds import KIND_NUMBERS
 from tests.conftest import need_library, need_tool, tries
 from tests.makers import Built, make_project, problems, target_data, target_problems, toml_text
 from tests.reading.decoding import decode_blob
-from tests.rom.reader_walk import FAULT, blob_of, compile_native, compile_small, every_kind, expected, walk_native
+from tests.rom.reader_walk import FAULT, blob_of, compile_native, compile_small, every_kind, expected, shared_kind, walk_native
 from tests.rom.test_console_reader import PLAIN, assert_same, corrupt_cases, cut
 
 _EVE = """
@@ -37,11 +37,11 @@ prepared = "{prepared}"
 COMMANDS = ["YYYYYYYYXXXXXXXX", "VHNNNNNNNNNNNNNN", "xxxxSSSSSSSSSSSSSSSSSSSSLLLLLLLL"]
 
 
-def made_for(folder, target: str, prepared: str = "cells", prefer: str = "bytes") -> Built:
+def made_for(target: str, prepared: str = "cells", prefer: str = "bytes") -> Built:
     """Return a project with every kind, and two sprites in prepared pieces, one of a pool."""
     data = target_data(target)
     data["sprites"] |= {"commands": COMMANDS, "command_unit": 16}
-    return every_kind(folder, target, toml_text(data), _EVE.replace("{prepared}", prepared).replace("{prefer}", prefer))
+    return shared_kind(target, toml_text(data), _EVE.replace("{prepared}", prepared).replace("{prefer}", prefer))
 
 
 def blob(made: Built, name: str) -> bytes:
@@ -54,7 +54,7 @@ def blob(made: Built, name: str) -> bytes:
 )
 def test_program_reads_what_is_prepared(target, prepared, tmp_path):
     """Each prepared piece is compared with the piece by the walk; of commands every byte is read; corrupt images do no harm."""
-    made = made_for(tmp_path / "project", target, prepared)
+    made = made_for(target, prepared)
     assert blob(made, "eve")[0] == blob(made, "fay")[0] == PREPARED_VERSION
     program, wanted = compile_native(made, tmp_path, *PLAIN), expected(made)
     assert FAULT not in wanted
@@ -66,7 +66,7 @@ def test_program_reads_what_is_prepared(target, prepared, tmp_path):
 @pytest.mark.parametrize("prepared", ["cells", "commands"])
 def test_eight_bits_read_what_is_prepared(prepared, tmp_path):
     """The small reader gives the same bytes, and the same pieces."""
-    made = made_for(tmp_path / "project", "pebble8", prepared)
+    made = made_for("pebble8", prepared)
     program, wanted = compile_small(made, tmp_path, *PLAIN), expected(made, small=True)
     assert FAULT not in wanted
     assert_same(walk_native(program, made, tmp_path), wanted)
@@ -74,9 +74,9 @@ def test_eight_bits_read_what_is_prepared(prepared, tmp_path):
     assert np.count_nonzero(faults) > 30
 
 
-def test_commands_say_what_the_patterns_say(tmp_path):
+def test_commands_say_what_the_patterns_say():
     """Put together here by hand from the pieces of the same sprite without them."""
-    made = made_for(tmp_path / "project", "pebble8", "commands")
+    made = made_for("pebble8", "commands")
     whole, other = blob(made, "eve"), blob(made, "bea")
     pieces = int.from_bytes(other[44:48], "little")
     head = decode_blob("sprite", whole, made.project.target).head
@@ -92,9 +92,9 @@ def test_commands_say_what_the_patterns_say(tmp_path):
 
 
 @pytest.mark.parametrize("prepared", ["cells", "commands"])
-def test_verification_finds_a_wrong_draw(prepared, tmp_path):
+def test_verification_finds_a_wrong_draw(prepared):
     """A bit of any field of a prepared piece differs from the piece."""
-    made = made_for(tmp_path / "project", "pebble8", prepared)
+    made = made_for("pebble8", prepared)
     whole = bytearray(blob(made, "eve"))
     head = decode_blob("sprite", bytes(whole), made.project.target).head
     for at in range(head["draws"], head["draws"] + head["draw_bytes"]):
@@ -106,9 +106,9 @@ def test_verification_finds_a_wrong_draw(prepared, tmp_path):
         whole[at] ^= 1
 
 
-def test_frames_in_runs_need_one_transfer_each(tmp_path):
+def test_frames_in_runs_need_one_transfer_each():
     """With prefer = "transfers" every frame's cells are consecutive, drawn as before; the facts say what it costs."""
-    made = made_for(tmp_path / "project", "pebble8", "cells", "transfers")
+    made = made_for("pebble8", "cells", "transfers")
     eve, bea = (decode_blob("sprite", blob(made, name), made.project.target) for name in ("eve", "bea"))
     assert np.array_equal(eve.pixels, bea.pixels)
     trade = made.facts["eve"].stored.trade
@@ -152,7 +152,7 @@ def test_a_prepared_piece_costs_sixty_instructions_at_most(tmp_path):
 
     from tests.rom.reader_68000 import OUTPUT, Console, link_walk
 
-    made = made_for(tmp_path / "project", "basalt32")
+    made = made_for("basalt32")
     code = link_walk(made.project.folder / "build/include", tmp_path, "-Os")
     console, counted = Console(code, made.image[: made.map["image"]["used"]], watch=False), [0]
     console.cpu.hook_add(UC_HOOK_CODE, lambda *_: counted.__setitem__(0, counted[0] + 1))

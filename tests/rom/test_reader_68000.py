@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import shutil
+
 import pytest
 
 from tests.conftest import need_library, need_tool
 from tests.makers import TARGETS
-from tests.rom.reader_walk import every_kind, expected
+from tests.rom.reader_walk import expected, shared_kind
 
 need_library("unicorn")
 from tests.rom.reader_68000 import Console, OutOfBounds, compile_reader, link_walk, undefined  # noqa: E402
@@ -15,10 +17,10 @@ LEVELS = ("-Os", "-O2")
 
 
 @pytest.fixture(scope="module", params=TARGETS)
-def made(request, tmp_path_factory):
+def made(request):
     """A project with every kind of asset, built for a shipped target."""
     need_tool("m68k-linux-gnu-gcc")
-    return every_kind(tmp_path_factory.mktemp("reader") / "project", request.param)
+    return shared_kind(request.param)
 
 
 @pytest.fixture(scope="module")
@@ -47,8 +49,8 @@ def test_reader_asks_for_nothing(readers, level):
 def test_read_of_a_word_is_caught(tmp_path):
     """A reader that takes words at once is found."""
     need_tool("m68k-linux-gnu-gcc")
-    made = every_kind(tmp_path / "project", "basalt32")
-    include = made.project.folder / "build/include"
+    made, include = shared_kind("basalt32"), tmp_path / "include"
+    shutil.copytree(made.project.folder / "build/include", include)
     bytewise = "unsigned int first = at[0], second = at[1];\n\n    return first << 8 | second;"
     text = (include / "reader.c").read_text()
     assert text.count(bytewise) == 1

@@ -15,7 +15,7 @@ import pytest
 
 from tests.conftest import LONG, need_tool, tries
 from tests.makers import Built, target_data, toml_text
-from tests.rom.reader_walk import FAULT, HERE, WARNINGS, compile_small, every_kind, expected, walk_native
+from tests.rom.reader_walk import FAULT, HERE, WARNINGS, compile_small, every_kind, expected, shared_kind, walk_native
 from tests.rom.test_console_reader import PLAIN, assert_same, corrupt_cases, cut
 
 ROOM = 4096  # bytes of code for what a game needs on an eight-bit console
@@ -25,9 +25,9 @@ GAME = ("SHOW", "FIND", "SPRITE", "ANIMATION", "PALETTE", "UNPACK")
 
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory) -> Built:
+def made() -> Built:
     """A project with every kind of asset for the handheld."""
-    return every_kind(tmp_path_factory.mktemp("small") / "project", "pebble8")
+    return shared_kind("pebble8")
 
 
 @pytest.fixture(scope="module")

@@ -68,7 +68,7 @@ def others(value: Any) -> list[Any]:
 
 def problems(data: dict[str, Any]) -> list[str]:
     """Return what is wrong with raw data of a target file."""
-    document = Document("console.toml", data, {})
+    document = Document("console.toml", data)
     target = build(document, (), data, Target)
     if target is not None:
         check_target(document, target)

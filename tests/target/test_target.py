@@ -497,7 +497,7 @@ def test_alignment_falls_back_to_the_default_and_then_to_one(tmp_path):
 def test_unknown_target_names_the_nearest_and_all(tmp_path):
     """A misspelt target is answered with the nearest shipped one and the list."""
     with pytest.raises(ProjectError) as caught:
-        find_target("basalt", tmp_path, "project.toml", "line 7, [game] target")
+        find_target("basalt", tmp_path, "project.toml", lambda: "line 7, [game] target")
     assert str(caught.value) == (
         "project.toml, line 7, [game] target: unknown target 'basalt'\n"
         "    did you mean basalt32? shipped targets: basalt32, lattice16, pebble8; or write the path of a .toml file inside the project"
@@ -510,7 +510,7 @@ def test_target_must_be_shipped_or_inside_the_project(tmp_path, name):
     (tmp_path / "outside.toml").write_text("")
     (tmp_path / "project/art").mkdir(parents=True)
     with pytest.raises(ProjectError) as caught:
-        find_target(name, tmp_path / "project", "project.toml", "")
+        find_target(name, tmp_path / "project", "project.toml", lambda: "")
     unknown = (
         f"project.toml: unknown target {name!r}\n"
         "    shipped targets: basalt32, lattice16, pebble8; or write the path of a .toml file inside the project"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
@@ -55,8 +57,8 @@ def letter_box(letter: str, height: int, words: str, lower: int = 0) -> np.ndarr
         ProjectError: the font has no such letter, or it is too wide for a box.
     """
     drawn = np.zeros((height, LETTER), dtype=bool)
-    sizes = [_letter(letter, size) for size in _SIZES]
-    mask, left, above = next((one for one in sizes if len(one[0]) <= height), sizes[-1])
+    sizes = (_letter(letter, size) for size in _SIZES)
+    mask, left, above = next((one for one in sizes if len(one[0]) <= height), None) or _letter(letter, _SIZES[-1])
     mask = mask[:height]
     high, wide = mask.shape
     if wide > LETTER:
@@ -67,6 +69,7 @@ def letter_box(letter: str, height: int, words: str, lower: int = 0) -> np.ndarr
     return drawn
 
 
+@functools.lru_cache(maxsize=1024)  # a notice has the same letters again and again
 def _letter(letter: str, size: int) -> tuple[np.ndarray, int, int]:
     """Return a letter's own pixels: bool, shape (height, width), columns from the pen to the first, rows of it above the baseline."""
     font = ImageFont.truetype(MONO, size, layout_engine=ImageFont.Layout.BASIC)

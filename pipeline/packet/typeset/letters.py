@@ -79,6 +79,7 @@ def _is_placed(path: tuple) -> bool:
     return len(path) == 3 and path[0] == "pad" and path[2] == "buttons"
 
 
+@functools.lru_cache(maxsize=4096)  # the fixed words are the same in every packet of a build
 def unknown_letter(text: str) -> str | None:
     """Return the first character of a text that cannot be set, or None."""
     known = _known_letters()
@@ -116,4 +117,4 @@ def _document(folder: Path, name: str) -> Document:
     try:
         return read_document(folder / name, name)
     except ProjectError:
-        return Document(name, {}, {})
+        return Document(name, {})

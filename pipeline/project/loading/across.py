@@ -63,7 +63,7 @@ def allowed(project: LoadedProject, assets: Iterable[Asset], checks: Mapping[str
     # A trial's project has its assets, and may have left out the tables they were read from.
     tables = {kind: {asset.name: asset.spec for asset in whole.of_kind(kind)} for kind in KINDS}
     whole = dataclasses.replace(whole, spec=msgspec.structs.replace(project.spec, **tables))
-    document = Document("", {kind: dict.fromkeys(whole.assets, {}) for kind in KINDS}, {})
+    document = Document("", {kind: dict.fromkeys(whole.assets, {}) for kind in KINDS})
     for asset in changed.values():
         _check_asset(document, whole, asset, checks)
     return not document.problems

@@ -69,7 +69,7 @@ def _salvage(document: Document) -> pf.Project | None:
     for whole in (False, True):
         for path in paths:
             _leave_out(data, path, whole, document.broken)
-        probe = Document(document.shown, data, {})
+        probe = Document(document.shown, data)
         probe.most = sys.maxsize  # what it finds is never reported, so it must not end the reading
         spec = build(probe, (), data, pf.Project)
         if spec is not None:
@@ -99,9 +99,8 @@ def _leave_out(data: dict[str, Any], path: tuple, whole: bool, broken: set[str])
 
 
 def _load_target(document: Document, folder: Path, spec: pf.Project) -> tuple[Target, str] | None:
-    place = document.place(("game", "target"))
     try:
-        path = find_target(spec.game.target, folder, document.shown, place)
+        path = find_target(spec.game.target, folder, document.shown, lambda: document.place(("game", "target")))
         return read_target(path, spec.game.target if spec.game.target.endswith(".toml") else None)
     except ProjectError as error:
         document.problems.extend(error.problems)
