@@ -72,11 +72,11 @@ static void check_size(void)
         stop_red();
 }
 
-unsigned char show_colours(unsigned long hash, unsigned int bytes)
+unsigned char show_colours(unsigned long hash)
 {
     Rw8Asset asset;
 
-    fetch(hash, RW_KIND_PALETTE, bytes, &asset);
+    fetch(hash, RW_KIND_PALETTE, 0, &asset);
     if (!rw8_palette(&asset, &colours))
         stop_red();
     set_colours();
@@ -84,14 +84,14 @@ unsigned char show_colours(unsigned long hash, unsigned int bytes)
 }
 
 /* Tiles and map are in the forms that the console takes, so they are copied as they are. */
-void show_notice(unsigned long hash, unsigned int bytes)
+void show_notice(unsigned long hash)
 {
     Rw8Asset asset;
     unsigned char *map = (unsigned char *)MAP;
     const unsigned char *from;
     unsigned char row;
 
-    fetch(hash, RW_KIND_SCREEN, bytes, &asset);
+    fetch(hash, RW_KIND_SCREEN, 0, &asset);
     if (!rw8_screen_tiles(&asset, &picture, &colours))
         stop_red();
     check_size();
@@ -103,7 +103,7 @@ void show_notice(unsigned long hash, unsigned int bytes)
 }
 
 /* Tile by tile and entry by entry, as a game does that shows a part of a larger one. */
-void show_background(unsigned long hash, unsigned int bytes, unsigned int palette_bytes)
+void show_background(unsigned long hash, unsigned int bytes)
 {
     Rw8Asset asset;
     Rw8Place tile;
@@ -126,5 +126,5 @@ void show_background(unsigned long hash, unsigned int bytes, unsigned int palett
                 stop_red();
         }
     }
-    show_colours(picture.palette, palette_bytes);
+    show_colours(picture.palette);
 }

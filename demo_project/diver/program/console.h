@@ -15,12 +15,12 @@ void wait_for_sync(Pad *pad);
 void stop_red(void);
 /* Forgets all that was unpacked. */
 void empty_memory(void);
-/* An asset by its name hash; one that is packed is unpacked, to as many bytes as are given. */
+/* An asset by its name hash. One that is packed is unpacked, to as many bytes as are given; 0 for one that must not be. */
 void fetch(unsigned long hash, unsigned char kind, unsigned int bytes, Rw8Asset *asset);
 /* Loads a palette; returns the line of its first colour. */
-unsigned char show_colours(unsigned long hash, unsigned int bytes);
+unsigned char show_colours(unsigned long hash);
 /* The boot notice, or a background of tiles as large as the screen, with its colours. */
-void show_notice(unsigned long hash, unsigned int bytes);
-void show_background(unsigned long hash, unsigned int bytes, unsigned int palette_bytes);
+void show_notice(unsigned long hash);
+void show_background(unsigned long hash, unsigned int bytes);
 
 #endif

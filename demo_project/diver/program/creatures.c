@@ -21,7 +21,7 @@ void load_creature(Creature *creature, const Cast *cast)
         if (!rw8_use_pool(sprite, &pool))
             stop_red();
     }
-    creature->line = show_colours(sprite->palette, cast->palette_bytes);
+    creature->line = show_colours(sprite->palette);
 }
 
 static void take_step(Creature *creature)

@@ -6,7 +6,7 @@
 
 typedef struct {
     unsigned long hash;
-    unsigned int bytes, pool_bytes, palette_bytes; /* unpacked */
+    unsigned int bytes, pool_bytes; /* unpacked; 0: not packed */
 } Cast;
 
 typedef struct {

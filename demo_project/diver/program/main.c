@@ -5,11 +5,11 @@
 enum { DIVER, GUPPY, SNAIL, CRAB, BUBBLE, CAST };
 
 static const Cast cast[CAST] = {
-    { DIVER_HASH, DIVER_UNPACKED_BYTES, 0, TIN_UNPACKED_BYTES },
-    { GUPPY_HASH, GUPPY_UNPACKED_BYTES, BOWL_CELLS_UNPACKED_BYTES, CORAL_UNPACKED_BYTES },
-    { SNAIL_HASH, SNAIL_UNPACKED_BYTES, BOWL_CELLS_UNPACKED_BYTES, CORAL_UNPACKED_BYTES },
-    { CRAB_HASH, CRAB_UNPACKED_BYTES, 0, SHELL_UNPACKED_BYTES },
-    { BUBBLE_HASH, BUBBLE_UNPACKED_BYTES, 0, GLASS_UNPACKED_BYTES },
+    { DIVER_HASH, 0, 0 },
+    { GUPPY_HASH, GUPPY_UNPACKED_BYTES, BOWL_CELLS_UNPACKED_BYTES },
+    { SNAIL_HASH, SNAIL_UNPACKED_BYTES, BOWL_CELLS_UNPACKED_BYTES },
+    { CRAB_HASH, CRAB_UNPACKED_BYTES, 0 },
+    { BUBBLE_HASH, BUBBLE_UNPACKED_BYTES, 0 },
 };
 
 #define ALBUM_X 120
@@ -116,12 +116,12 @@ void main(void)
     begin_figures();
     end_figures();
     pad.held = 0xFF; /* so that a button that is held since power-on is not new */
-    show_notice(BOOT_HASH, BOOT_UNPACKED_BYTES);
+    show_notice(BOOT_HASH);
     do
         wait_for_sync(&pad);
     while (!(pad.fresh & (PAD_A | PAD_START)));
     empty_memory();
-    show_background(BOWL_HASH, BOWL_UNPACKED_BYTES, WATER_UNPACKED_BYTES);
+    show_background(BOWL_HASH, BOWL_UNPACKED_BYTES);
     empty_memory();
     for (which = 0; which < CAST; which++)
         load_creature(creatures + which, cast + which);
