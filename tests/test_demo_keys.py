@@ -1,4 +1,4 @@
-"""The two demos together show every key of the project file, but for a short list with reasons."""
+"""The demos together show every key of the project file, but for a short list with reasons."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from pipeline.project.assets import Background, Data, Font, Level, Notes, Palett
 from pipeline.project.file import IssueFile, Project
 from pipeline.project.testers import TesterList
 
-DEMOS = (Path("demo_project"), Path("demo_project/veillee"))
+DEMOS = (Path("demo_project"), Path("demo_project/veillee"), Path("demo_project/diver"))
 ROOT = Path(__file__).parents[1]
 KINDS = {
     "sprite": Sprite, "pool": Pool, "background": Background, "palette": Palette, "sound": Sound, "data": Data, "font": Font,

@@ -32,12 +32,16 @@ from pipeline.plain.sizes import counted
 from pipeline.target.records import PictureRules, Target, picture_rules
 from pipeline.target.tiles import TileRules, tile_rules
 
-LETTER = 8  # width of a letter's box in pixels, and height of the small form, in capitals
+LETTER = 8  # width of a letter's box in pixels
+CAPITALS = 7  # height of the small form, in capitals
+_AIR = 1  # pixels at least between two lines of text, and between a label and the edges of its bar
+_MARGIN = 2  # letters by which a line is shorter than the screen, if as many lines are enough then
 _BALANCED = 3  # lines of which all ways to break them are looked at
 _SENTENCE = 8  # characters that lines may be longer for a break after a sentence
 _LARGEST = 32  # pixels of a module that are tried
 _BUILD = "BUILD "  # before the build code, which ends its line
 _BARE = 3  # tiles of one colour: ground, card, dark label
+_EDGE = 1  # tiles of two colours: a card with the upper edge of a dark label
 _TEXT, _CODES = 0, 1  # lines of the palette where the pixels have two bits
 
 
@@ -114,6 +118,7 @@ class TilePlan:
         columns, rows: of the map, which covers the whole screen.
         texts: every line of text.
         bars: left, top, width and height in tiles of the two labels.
+        rise: pixels by which a label's bar begins higher, in its card.
         cards: left and top in tiles of the light cards that hold the codes.
         card: their width and height in tiles.
         module: pixels of one module.
@@ -128,6 +133,7 @@ class TilePlan:
     rows: int
     texts: tuple[TextLine, ...]
     bars: tuple[tuple[int, int, int, int], ...]
+    rise: int
     cards: tuple[tuple[int, int], tuple[int, int]]
     card: tuple[int, int]
     module: int
@@ -305,6 +311,7 @@ class _Trial:
         side = code_modules(version) * module
         self.card = (-(-side // wide), -(-side // high))
         self.inset = self._best_inset()
+        self.rise = self._spare_of_card()
         self.tall_labels = self._form(1, style.tall)
         self.groups, self.labels = self._lines(words)
         if not self.tall_labels and self.needed_rows() + style.spare < self.room[1]:
@@ -336,10 +343,18 @@ class _Trial:
             count = min(count, 1 << min(modules, 24))
         return count
 
+    def _spare_of_card(self) -> int:
+        """Return the pixels at a card's lower edge that a label may have: below the quiet zone, where no tile holds modules."""
+        high, side = self.screen.tile[1], self.module * (code_modules(self.version) - 2 * QUIET)
+        bottom = self.card[1] * high
+        return min(_AIR, bottom - self.inset[1] - side - QUIET * self.module, bottom - _touched(self.inset[1], side, high).stop * high)
+
     def _lines(self, words: Words) -> tuple[list[list[_Line | None]], list[list[str]] | None]:
         """Return groups of lines, None for one that does not fit; and the lines of each label."""
         style, across = self.style, self.room[0] * self.screen.tile[0]
         both, build = f"{words.version}  {words.build}", list[_Line | None]()
+        if (len(both) + _MARGIN) * LETTER > across:
+            both = both.replace("  ", " ")
         if style.build:
             info = self._text(INFO, words.version, 1, style.tall, across)
             build = self._text(BUILD, words.build, style.build, style.tall, across)
@@ -359,7 +374,10 @@ class _Trial:
             scale, tall = scale - 1, True
         tall = self._form(scale, tall)
         words = words if tall else words.upper()
-        lines = _wrapped(words, across // LETTER // scale)
+        most = across // LETTER // scale
+        lines, shorter = _wrapped(words, most), _wrapped(words, most - _MARGIN)
+        if lines and shorter and len(shorter) == len(lines):
+            lines = shorter
         return [None] if lines is None else [_Line(role, line, scale, tall) for line in lines]
 
     def _form(self, scale: int, tall: bool) -> bool:
@@ -368,11 +386,13 @@ class _Trial:
 
     def height(self, scale: int, tall: bool) -> int:
         """Return the rows of tiles that a line of text takes."""
-        return -(-(LINE if tall else LETTER) * scale // self.screen.tile[1])
+        return -(-(_ink_height(tall) * scale + _AIR) // self.screen.tile[1])
 
     def label_rows(self) -> int:
-        """Return the rows of tiles that the labels take."""
-        return max((len(lines) for lines in self.labels or []), default=1) * self.height(1, self.tall_labels)
+        """Return the rows of tiles that the labels take; one more where their bars would end at their letters."""
+        one = self.height(1, self.tall_labels)
+        rows = max((len(lines) for lines in self.labels or []), default=1) * one
+        return rows + (one * self.screen.tile[1] + self.rise < _ink_height(self.tall_labels) + 2 * _AIR)
 
     def needed_rows(self) -> int:
         """Return the rows of tiles that all parts take one below the other."""
@@ -392,17 +412,30 @@ class _Trial:
     def tiles(self, planes: int) -> int:
         """Return the most tiles that all takes."""
         codes = self._code_tiles(self.inset)
-        return _BARE + self._text_tiles() + (-(-codes // planes) if planes else codes)
+        return _BARE + (_EDGE if self.rise else 0) + self._text_tiles() + (-(-codes // planes) if planes else codes)
 
     def _text_tiles(self) -> int:
         """Count the different columns of letters, which every line of the same role shares."""
-        texts = [line for group in self.groups for line in group if line is not None]
-        texts += [_Line(role, line, 1, self.tall_labels) for role, lines in zip(LABELS, self.labels or [], strict=False) for line in lines]
-        seen: dict[tuple, int] = {}
-        for role, words, scale, tall in texts:
-            for key in _columns(words, scale, self.screen.tile[0]):
+        (wide, high), seen = self.screen.tile, dict[tuple, int]()
+        for role, words, scale, tall in (line for group in self.groups for line in group if line is not None):
+            for key in _columns(words, scale, wide):
                 seen[role, scale, tall, key] = self.height(scale, tall)
+        for role, lines in zip(LABELS, self.labels or [], strict=False):
+            for words, left, top in self._label_places(lines):
+                rows = _touched(top, _ink_height(self.tall_labels), high)
+                for key in _columns(words, 1, wide, left):
+                    seen[role, top % high, key] = len(rows)
         return sum(seen.values())
+
+    def _label_places(self, lines: list[str]) -> list[tuple[str, int, int]]:
+        """Return the lines of a label, left and top in pixels from the tiles of its bar, in whose middle they are.
+
+        Letters of a label seldom repeat, so that it costs few tiles not to begin with one.
+        """
+        wide, high = self.screen.tile
+        one, ink = self.height(1, self.tall_labels) * high, _ink_height(self.tall_labels)
+        top = max(0, self.label_rows() * high - (len(lines) - 1) * one - ink - self.rise) // 2
+        return [(words, (self.card[0] * wide - len(words) * LETTER) // 2, top + rank * one) for rank, words in enumerate(lines)]
 
     def plan(self) -> TilePlan | None:
         """Return the plan if all of it fits."""
@@ -431,6 +464,7 @@ class _Trial:
             rows=-(-self.screen.size[1] // self.screen.tile[1]),
             texts=(*texts, *self._label_lines(bars)),
             bars=bars,
+            rise=self.rise,
             cards=((lefts[0], row), (lefts[1], row)),
             card=self.card,
             module=self.module,
@@ -445,34 +479,45 @@ class _Trial:
         """Return the groups of lines below which a free row looks best, the most wanted first; the last is above the cards."""
         title, info, build, warning = range(len(self.groups))
         if self.groups[build]:
-            return [warning, info, title, build, warning, title]
+            return [warning, build, title, info, warning, title]
         return [warning, title, info, warning, title]
 
     def _label_lines(self, bars: tuple[tuple[int, int, int, int], ...]) -> list[TextLine]:
-        high = self.height(1, self.tall_labels)
+        wide, high = self.screen.tile
         return [
-            self._centred(_Line(role, words, 1, self.tall_labels), left, wide, top + rank * high)
-            for role, lines, (left, top, wide, _) in zip(LABELS, self.labels or [], bars, strict=True)
-            for rank, words in enumerate(lines)
+            TextLine(role, words, left * wide + across, top * high + down, 1, self.tall_labels)
+            for role, lines, (left, top, _, _) in zip(LABELS, self.labels or [], bars, strict=True)
+            for words, across, down in self._label_places(lines)
         ]
 
     def _centred(self, line: _Line, first: int, room: int, row: int) -> TextLine:
-        """Return a line in the middle of some columns of tiles, from a whole tile on."""
+        """Return a line in the middle of some columns of tiles, from a whole tile on, and in the middle of its rows."""
         wide, high = self.screen.tile
         taken = -(-len(line.words) * LETTER * line.scale // wide)
-        return TextLine(line.role, line.words, (first + (room - taken) // 2) * wide, row * high, line.scale, line.tall)
+        free = self.height(line.scale, line.tall) * high - _ink_height(line.tall) * line.scale
+        return TextLine(line.role, line.words, (first + (room - taken) // 2) * wide, row * high + free // 2, line.scale, line.tall)
 
 
-def _columns(words: str, scale: int, tile: int) -> set[tuple]:
-    """Return the different columns of tiles that a line makes: which letters are in each, and where; blank ones are not counted."""
+def _ink_height(tall: bool) -> int:
+    """Return the rows of pixels that letters take at most."""
+    return LINE if tall else CAPITALS
+
+
+def _columns(words: str, scale: int, tile: int, start: int = 0) -> set[tuple]:
+    """Return the different columns of tiles that a line makes: which letters are in each, and where; blank ones are not counted.
+
+    Args:
+        start: of the line, in pixels from the left of a tile.
+    """
     box, columns = LETTER * scale, {}
     volatile = range(words.index(_BUILD) + len(_BUILD) if _BUILD in words else len(words), len(words))
     for rank, letter in enumerate(words):
         if letter == " ":
             continue
-        for column in _touched(rank * box, box, tile):
+        left = start + rank * box
+        for column in _touched(left, box, tile):
             name = f"sign {rank - volatile.start}" if rank in volatile else letter
-            columns.setdefault(column, []).append((name, rank * box - column * tile))
+            columns.setdefault(column, []).append((name, left - column * tile))
     return {tuple(letters) for letters in columns.values()}
 
 

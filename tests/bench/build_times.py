@@ -166,7 +166,7 @@ def _peak(project: Path) -> int:
 
 def _fit(project: Path) -> None:
     """Ask ``fit`` about six characters of 300 frames each: those of the demo, shifted and mirrored."""
-    shutil.copytree(ROOT / "demo_project", project, ignore=shutil.ignore_patterns("build", "make", "veillee"))
+    shutil.copytree(ROOT / "demo_project", project, ignore=shutil.ignore_patterns("build", "make", "veillee", "diver"))
     for folder in sorted((project / "art/couriers").glob("*/")):
         frames = sorted(folder.glob("*.png"))
         for rank in range(300 - len(frames)):

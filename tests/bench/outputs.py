@@ -1,7 +1,7 @@
-"""Every output of eight projects as a list of hashes, to compare after a change that must not change any.
+"""Every output of nine projects as a list of hashes, to compare after a change that must not change any.
 
 Run ``python -m tests.bench.outputs record FILE`` before the change and ``python -m tests.bench.outputs compare FILE`` after it.
-The projects: both demos, what ``start`` writes, one with every kind of asset, one small, and one for each shipped target.
+The projects: the demos, what ``start`` writes, one with every kind of asset, one small, and one for each shipped target.
 """
 
 from __future__ import annotations
@@ -17,6 +17,8 @@ from tests.bench.history.opening import TARGETS, opening
 from tests.bench.history.world import World
 from tests.graph.builds import ROOT, build, make_project, outputs
 from tests.graph.everything import make_everything
+
+_OTHERS = ("veillee", "diver")  # demos in the first one's folder
 
 
 def main() -> None:
@@ -38,13 +40,13 @@ def main() -> None:
 
 
 def make_projects(scratch: Path) -> list[Path]:
-    """Write the eight projects into a folder; return theirs, each with a name of its own."""
-    for name, source in (("demo", ROOT / "demo_project"), ("veillee", ROOT / "demo_project/veillee")):
-        shutil.copytree(source, scratch / name, ignore=shutil.ignore_patterns("build", "veillee", "__pycache__"))
+    """Write the nine projects into a folder; return theirs, each with a name of its own."""
+    for name, source in (("demo", ROOT / "demo_project"), *((name, ROOT / "demo_project" / name) for name in _OTHERS)):
+        shutil.copytree(source, scratch / name, ignore=shutil.ignore_patterns("build", *_OTHERS, "__pycache__"))
     start_project(scratch / "started", "started")
     make_everything(scratch / "everything")
     make_project(scratch / "small")
-    found = [scratch / name for name in ("demo", "veillee", "started", "everything", "small")]
+    found = [scratch / name for name in ("demo", *_OTHERS, "started", "everything", "small")]
     for target in TARGETS:
         (scratch / "worlds" / target).mkdir(parents=True)
         world = World(scratch / "worlds" / target, target, *opening(target))

@@ -1,4 +1,4 @@
-"""The README's two pictures, put together from the built demos. Run: ``python -m tests.bench.readme_picture`` (needs pdftoppm)."""
+"""The README's pictures, put together from the built demos. Run: ``python -m tests.bench.readme_picture`` (needs pdftoppm)."""
 
 from __future__ import annotations
 
@@ -17,16 +17,17 @@ from tests.reading.decoding import take as read
 
 ROOT = Path(__file__).parent.parent.parent
 GUIDE = ROOT / "pipeline/guide"
-FIRST, SECOND = ROOT / "demo_project", ROOT / "demo_project/veillee"
+FIRST, SECOND, THIRD = ROOT / "demo_project", ROOT / "demo_project/veillee", ROOT / "demo_project/diver"
 _PAPER, _LINE = (238, 240, 243), (170, 176, 186)
 _GAP, _HEIGHT = 24, 700
 _SEEN = (585, 384)  # a screen of Brindille 16 at twice its size, its pixels 8 : 7
 
 
 def main() -> None:
-    """Write both pictures."""
+    """Write all three."""
     _first().save(GUIDE / "what-comes-out.png", optimize=True)
     _second().save(GUIDE / "second-demo.png", optimize=True)
+    _third().save(GUIDE / "third-demo.png", optimize=True)
 
 
 def _first() -> Image.Image:
@@ -51,6 +52,17 @@ def _second() -> Image.Image:
     _put(sheet, _seen(title), (_GAP, _GAP))
     _put(sheet, _seen(_dyke(images)), (_GAP, 2 * _GAP + _SEEN[1]))
     _put(sheet, page, (_SEEN[0] + 2 * _GAP, _GAP))
+    return sheet.quantize(255, dither=Image.Dither.NONE)
+
+
+def _third() -> Image.Image:
+    """Boot notice and bowl of the handheld side by side, each at twice its size."""
+    with Image.open(THIRD / "build/proofs/boot.png") as boot:
+        screens = [boot.convert("RGB"), _bowl()]
+    wide, high = (2 * side for side in screens[0].size)
+    sheet = Image.new("RGB", (2 * wide + 3 * _GAP, high + 2 * _GAP), _PAPER)
+    for rank, screen in enumerate(screens):
+        _put(sheet, screen.resize((wide, high), Image.Resampling.NEAREST), (_GAP + rank * (wide + _GAP), _GAP))
     return sheet.quantize(255, dither=Image.Dither.NONE)
 
 
@@ -114,6 +126,19 @@ def _dyke(images: _Images) -> Image.Image:
         ("phalene", 0, (140, 62)), ("phalene", 2, (36, 60)),
     ):  # fmt: skip
         images.stand(ground, name, "figures", frame, place)
+    return ground
+
+
+def _bowl() -> Image.Image:
+    """The diver and all who live in the bowl."""
+    images = _Images(THIRD)
+    ground = Image.fromarray(images.coloured("bowl", "water")[0][0])
+    for name, palette, frame, place in (
+        ("guppy", "coral", 1, (150, 62)), ("guppy", "coral", 3, (84, 46)), ("snail", "coral", 1, (52, 148)),
+        ("crab", "shell", 4, (168, 154)), ("diver", "tin", 8, (120, 140)), ("bubble", "glass", 2, (130, 92)),
+        ("bubble", "glass", 1, (127, 72)),
+    ):  # fmt: skip
+        images.stand(ground, name, palette, frame, place)
     return ground
 
 

@@ -12,7 +12,7 @@ from qrcode import constants
 from qrcode.base import rs_blocks
 
 from pipeline.joints.links import CORRECTIONS, code_modules, code_version
-from pipeline.notices.tile_plan import LETTER, TilePlan, TileScreen, Words, plan_tiles, tiles_problem
+from pipeline.notices.tile_plan import LABELS, LETTER, TextLine, TilePlan, TileScreen, Words, plan_tiles, tiles_problem
 from pipeline.target.records import ACTION_SAFE, TITLE_SAFE
 from tests.makers import make_project, problems, read_target, target_data, target_problems, toml_text
 
@@ -27,11 +27,16 @@ def boxes(plan: TilePlan, screen: TileScreen) -> dict[str, tuple[int, int, int, 
     (wide, high), found = screen.tile, {}
     for rank, line in enumerate(plan.texts):
         if line.top < plan.bars[0][1] * high:
-            height = (11 if line.tall else 8) * line.scale
+            height = (11 if line.tall else 7) * line.scale
             found[f"text {rank}"] = (line.left, line.top, line.left + len(line.words) * LETTER * line.scale, line.top + height)
     for rank, (left, top, across, down) in enumerate((*plan.bars, *((*card, *plan.card) for card in plan.cards))):
         found[f"box {rank}"] = (left * wide, top * high, (left + across) * wide, (top + down) * high)
     return found
+
+
+def labels_of(plan: TilePlan) -> list[tuple[TextLine, tuple[int, int, int, int]]]:
+    """Return every line of a label with its bar, in tiles."""
+    return [(line, bar) for role, bar in zip(LABELS, plan.bars, strict=True) for line in plan.texts if line.role == role]
 
 
 def check(plan: TilePlan, screen: TileScreen) -> None:
@@ -44,9 +49,15 @@ def check(plan: TilePlan, screen: TileScreen) -> None:
     for (name, one), (other_name, other) in itertools.combinations(parts.items(), 2):
         apart = one[2] <= other[0] or other[2] <= one[0] or one[3] <= other[1] or other[3] <= one[1]
         assert apart, f"{name} {one} and {other_name} {other} overlap"
-    for line in plan.texts:
-        assert line.left % screen.tile[0] == 0
-        assert line.top % screen.tile[1] == 0
+    for name, (left, top, _, bottom) in parts.items():
+        if name.startswith("text"):
+            assert left % screen.tile[0] == 0
+            assert bottom // screen.tile[1] - top // screen.tile[1] <= -(-(bottom - top) // screen.tile[1])  # as few tiles as can be
+    for line, (left, top, across, down) in labels_of(plan):
+        assert left * screen.tile[0] <= line.left
+        assert line.left + len(line.words) * LETTER <= (left + across) * screen.tile[0]
+        assert top * screen.tile[1] - plan.rise + 1 <= line.top
+        assert line.top + (11 if line.tall else 7) + 1 <= (top + down) * screen.tile[1]
     side = plan.module * (17 + 4 * plan.version)  # ISO/IEC 18004: side and quiet zone of four modules
     for inset, tiles, tile in zip(plan.inset, plan.card, screen.tile, strict=True):
         assert 4 * plan.module <= inset

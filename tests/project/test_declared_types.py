@@ -50,7 +50,7 @@ def _misfits(value: Any, hint: Any, at: str) -> Iterator[str]:
             yield from _misfits(one, part, f"{at}[{rank}]")
 
 
-@pytest.mark.parametrize("folder", [DEMOS, DEMOS / "veillee"], ids=["harbour relay", "veillee"])
+@pytest.mark.parametrize("folder", [DEMOS, DEMOS / "veillee", DEMOS / "diver"], ids=["harbour relay", "veillee", "diver"])
 def test_a_loaded_project_holds_what_its_types_declare(folder):
     """Every value of the demos, which use nearly every key, is of its field's declared type."""
     project = load_project(folder)

@@ -19,7 +19,6 @@ from tests.rom.reader_walk import FAULT, HERE, WARNINGS, compile_small, every_ki
 from tests.rom.test_console_reader import PLAIN, assert_same, corrupt_cases, cut
 
 ROOM = 4096  # bytes of code for what a game needs on an eight-bit console
-QUICK, USUAL, HARDER = 1000, 3000, 30_000  # what sdcc tries for each node: in two seconds, by itself, and in a minute
 COMPILERS = ("gcc", "clang", "g++", "clang++") if LONG else ("gcc", "clang++")
 GAME = ("SHOW", "FIND", "SPRITE", "ANIMATION", "PALETTE", "UNPACK")
 
@@ -174,12 +173,12 @@ def test_example_of_the_page_compiles(made, tmp_path):
     assert "warning" not in done.stderr
 
 
-def sdcc_bytes(include: Path, folder: Path, effort: int, *parts: str) -> int:
-    """Return the bytes of code and constants of some parts of the reader, compiled for a Z80."""
+def sdcc_bytes(include: Path, folder: Path, *parts: str) -> int:
+    """Return the bytes of code and constants of some parts of the reader, compiled for a Z80 with what sdcc tries by itself."""
     numbers = parts_of(include / "reader8.h")
     out = folder / "reader8.rel"
     switch = "-DRW_BANK(number)=(*(volatile unsigned char *)0x2000=(unsigned char)(number))"
-    command = [need_tool("sdcc"), "-mz80", "--opt-code-size", "--max-allocs-per-node", str(effort), switch]
+    command = [need_tool("sdcc"), "-mz80", "--opt-code-size", switch]
     chosen = f"-DRW8_PARTS={sum(numbers[part] for part in parts)}"
     subprocess.run([*command, chosen, "-c", str(include / "reader8.c"), "-o", str(out)], check=True, capture_output=True)
     areas = re.findall(r"^A (\w+) size ([0-9A-F]+)", out.read_text(), re.MULTILINE)
@@ -187,11 +186,5 @@ def sdcc_bytes(include: Path, folder: Path, effort: int, *parts: str) -> int:
 
 
 def test_what_a_game_needs_fits_four_kibibytes(made, tmp_path):
-    """Finding, sprites in pieces, animations, palettes, unpacking: with 16 bytes for what the compiler's library adds."""
-    assert 2000 < sdcc_bytes(made.project.folder / "build/include", tmp_path, QUICK, *GAME) <= ROOM - 16
-
-
-@pytest.mark.skipif(not LONG, reason="a minute of the compiler's time: only with ROMWRIGHT_TESTS=long")
-def test_whole_and_trimmed_frames_fit_as_well(made, tmp_path):
-    """The same with every arrangement, when the compiler may try harder."""
-    assert 2000 < sdcc_bytes(made.project.folder / "build/include", tmp_path, HARDER, *GAME, "FRAMES") <= ROOM - 16
+    """Finding, sprites of every arrangement, animations, palettes, unpacking: with 16 bytes for what the compiler's library adds."""
+    assert 2000 < sdcc_bytes(made.project.folder / "build/include", tmp_path, *GAME, "FRAMES") <= ROOM - 16

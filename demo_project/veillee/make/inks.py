@@ -24,7 +24,6 @@ INKS = {
     "blue": "#5878bc",
     "pale": "#ccd8ea",
 }
-NUMBERS = {name: rank for rank, name in enumerate(INKS, start=1)}
 FINE = 6  # a pixel is looked at in so many rows and columns
 
 
@@ -40,30 +39,32 @@ def write_palette(path: Path, colours: tuple[str, ...]) -> None:
 
 
 class Canvas:
-    """Shapes in pixels, fractions allowed; each pixel takes the ink that covers most of it."""
+    """Shapes in pixels, fractions allowed; each pixel takes the ink that covers most of it. Of these inks the first outlines."""
 
-    def __init__(self, width: int, height: int) -> None:
+    def __init__(self, width: int, height: int, inks: dict[str, str] = INKS) -> None:
         self.size = (width, height)
+        self._inks = inks
+        self._numbers = {name: rank for rank, name in enumerate(inks, start=1)}
         self._fine = Image.new("L", (width * FINE, height * FINE))
         self._draw = ImageDraw.Draw(self._fine)
 
     def blob(self, ink: str, x: float, y: float, across: float, down: float) -> None:
         """An ellipse around a middle, with its two radii."""
-        self._draw.ellipse([FINE * (x - across), FINE * (y - down), FINE * (x + across), FINE * (y + down)], NUMBERS[ink])
+        self._draw.ellipse([FINE * (x - across), FINE * (y - down), FINE * (x + across), FINE * (y + down)], self._numbers[ink])
 
     def shape(self, ink: str, *points: tuple[float, float]) -> None:
         """A polygon."""
-        self._draw.polygon([(FINE * x, FINE * y) for x, y in points], NUMBERS[ink])
+        self._draw.polygon([(FINE * x, FINE * y) for x, y in points], self._numbers[ink])
 
     def limb(self, ink: str, start: tuple[float, float], end: tuple[float, float], width: float) -> None:
         """A thick stroke with round ends."""
-        self._draw.line([FINE * start[0], FINE * start[1], FINE * end[0], FINE * end[1]], NUMBERS[ink], round(FINE * width))
+        self._draw.line([FINE * start[0], FINE * start[1], FINE * end[0], FINE * end[1]], self._numbers[ink], round(FINE * width))
         for x, y in (start, end):
             self.blob(ink, x, y, width / 2, width / 2)
 
     def dot(self, ink: str, x: int, y: int, width: int = 1, height: int = 1) -> None:
         """Whole pixels."""
-        self._draw.rectangle([FINE * x, FINE * y, FINE * (x + width) - 1, FINE * (y + height) - 1], NUMBERS[ink])
+        self._draw.rectangle([FINE * x, FINE * y, FINE * (x + width) - 1, FINE * (y + height) - 1], self._numbers[ink])
 
     def picture(self, outline: int = 1) -> Image.Image:
         """Return the pixels as RGBA, with a dark line of that many pixels around all that is drawn."""
@@ -71,7 +72,7 @@ class Canvas:
         inks = [[self._ink(x, y) for x in range(width)] for y in range(height)]
         for _ in range(outline):
             inks = [[inks[y][x] or self._edge(inks, x, y) for x in range(width)] for y in range(height)]
-        colours = [(0, 0, 0, 0), *((*rgb(colour), 255) for colour in INKS.values())]
+        colours = [(0, 0, 0, 0), *((*rgb(colour), 255) for colour in self._inks.values())]
         made = Image.new("RGBA", self.size)
         made.putdata([colours[ink] for row in inks for ink in row])
         return made
@@ -79,7 +80,7 @@ class Canvas:
     def painted(self) -> Image.Image:
         """Return all that is drawn in full detail, FINE times as large, RGBA without an outline."""
         made = self._fine.copy()
-        made.putpalette([part for colour in ("#000000", *INKS.values()) for part in rgb(colour)])
+        made.putpalette([part for colour in ("#000000", *self._inks.values()) for part in rgb(colour)])
         made.info["transparency"] = 0
         return made.convert("RGBA")
 
@@ -90,7 +91,7 @@ class Canvas:
     def _edge(self, inks: list[list[int]], x: int, y: int) -> int:
         width, height = self.size
         beside = ((x - 1, y), (x + 1, y), (x, y - 1), (x, y + 1))
-        return NUMBERS["line"] if any(0 <= i < width and 0 <= j < height and inks[j][i] for i, j in beside) else 0
+        return 1 if any(0 <= i < width and 0 <= j < height and inks[j][i] for i, j in beside) else 0
 
 
 def swing(rank: int, count: int) -> float:

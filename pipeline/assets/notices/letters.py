@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import functools
+import unicodedata
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from pipeline.joints.notice import LINE
-from pipeline.notices.tile_plan import LETTER
+from pipeline.notices.tile_plan import CAPITALS, LETTER
 from pipeline.plain.errors import refuse
 from pipeline.plain.shipped import BOLD, MONO
 
-_SIZES = (10, 9, 8)  # of a letter in a box; a smaller one for marks above a capital
-_BASELINE = {LETTER: 7, LINE: 9}  # rows of a box above the baseline, by the box's height
+_SIZES = (10, 9, 8, 7, 6)  # of a letter in a box, the first that fits
+_BELOW_MARKS = 7  # size of a capital whose marks are above it, in a box as high as capitals
+_BASELINE = {CAPITALS: 7, LINE: 9}  # rows of a box above the baseline, by the box's height
 _ROOM = 16  # pixels around the pen, on every side, in which a letter is drawn
 
 
@@ -45,27 +47,47 @@ def _check_letters(words: str, font: ImageFont.FreeTypeFont) -> None:
             raise refuse("project.toml", "[game] title or [screen]", wrong, "use other letters there")
 
 
-def letter_box(letter: str, height: int, words: str, lower: int = 0) -> np.ndarray:
+def letter_box(letter: str, height: int, words: str) -> np.ndarray:
     """Return a letter in its box, as large as fits: bool, shape (height, 8).
 
     Args:
-        height: of the box in pixels, 8 or 11.
-        lower: rows by which letters are lower than usual, where what is above them is light.
+        height: of the box in pixels, 7 or 11.
         words: where the letter is from, for what is refused.
 
     Raises:
         ProjectError: the font has no such letter, or it is too wide for a box.
     """
     drawn = np.zeros((height, LETTER), dtype=bool)
-    sizes = (_letter(letter, size) for size in _SIZES)
-    mask, left, above = next((one for one in sizes if len(one[0]) <= height), None) or _letter(letter, _SIZES[-1])
+    mask, left, above = _fitting(letter, height)
     mask = mask[:height]
     high, wide = mask.shape
     if wide > LETTER:
         raise refuse("project.toml", "[game] title or [screen]", f"{letter!r} of {words!r} is too wide for tiles", "use another letter")
-    top = max(0, min(_BASELINE[height] + lower - above, height - high))
+    top = max(0, min(_BASELINE[height] - above, height - high))
     column = max(0, min(1 + left, LETTER - wide))
     drawn[top : top + high, column : column + wide] = mask
+    return drawn
+
+
+def _fitting(letter: str, height: int) -> tuple[np.ndarray, int, int]:
+    """Return a letter that is as large as fits, as ``_letter`` does; low boxes have a small capital with the marks of a large one."""
+    mask, left, above = _letter(letter, _SIZES[0])
+    if len(mask) <= height:
+        return mask, left, above
+    small, small_left, small_above = _letter(unicodedata.normalize("NFD", letter)[0], _BELOW_MARKS)
+    marks = mask[: above - _BASELINE[CAPITALS]] if above == len(mask) else mask[:0]
+    if len(marks) and len(marks) + len(small) <= height and small_above == len(small):
+        return _stacked(marks, left, small, small_left), min(left, small_left), len(marks) + len(small)
+    smaller = (_letter(letter, size) for size in _SIZES[1:])
+    return next((one for one in smaller if len(one[0]) <= height), None) or _letter(letter, _SIZES[-1])
+
+
+def _stacked(marks: np.ndarray, left: int, small: np.ndarray, small_left: int) -> np.ndarray:
+    """Return marks above a letter, each at its column from the pen."""
+    first = min(left, small_left)
+    drawn = np.zeros((len(marks) + len(small), max(left + marks.shape[1], small_left + small.shape[1]) - first), dtype=bool)
+    drawn[: len(marks), left - first : left - first + marks.shape[1]] = marks
+    drawn[len(marks) :, small_left - first : small_left - first + small.shape[1]] = small
     return drawn
 
 

@@ -31,6 +31,7 @@ from pipeline.joints.pixel_size import one_part
 from pipeline.joints.places import BlobFiles
 from pipeline.notices.places import tiled_screen_places
 from pipeline.notices.tile_plan import (
+    CAPITALS,
     CODES,
     LABELS,
     LETTER,
@@ -141,10 +142,10 @@ def _draw(plan: TilePlan, text: NoticeText, screen: TileScreen) -> tuple[Image.I
     wide, high = screen.tile
     picture = Image.new("RGB", (plan.columns * wide, plan.rows * high), GROUND)
     lines = np.zeros((plan.rows, plan.columns), dtype=np.int64)
-    boxes = [(*bar, role) for bar, role in zip(plan.bars, LABELS, strict=True)]
-    boxes += [(*card, *plan.card, CODES) for card in plan.cards]
-    for left, top, across, down, role in boxes:
-        picture.paste(role.ground, (left * wide, top * high, (left + across) * wide, (top + down) * high))
+    boxes = [(*card, *plan.card, CODES, 0) for card in plan.cards]
+    boxes += [(*bar, role, plan.rise) for bar, role in zip(plan.bars, LABELS, strict=True)]
+    for left, top, across, down, role, rise in boxes:
+        picture.paste(role.ground, (left * wide, top * high - rise, (left + across) * wide, (top + down) * high))
         lines[top : top + down, left : left + across] = line_of(role, screen)
     for line in plan.texts:
         _write(picture, line)
@@ -154,9 +155,9 @@ def _draw(plan: TilePlan, text: NoticeText, screen: TileScreen) -> tuple[Image.I
 
 
 def _write(picture: Image.Image, line: TextLine) -> None:
-    height, lower = LINE if line.tall else LETTER, int(line.role == LABELS[1])  # light letters below a light card
+    height = LINE if line.tall else CAPITALS
     for rank, letter in enumerate(line.words):
-        box = np.kron(letter_box(letter, height, line.words, lower), np.ones((line.scale, line.scale), dtype=bool))
+        box = np.kron(letter_box(letter, height, line.words), np.ones((line.scale, line.scale), dtype=bool))
         picture.paste(line.role.ink, (line.left + rank * LETTER * line.scale, line.top), Image.fromarray(box))
 
 

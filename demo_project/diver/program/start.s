@@ -1,4 +1,4 @@
-; What runs first: memory cleared, as C wants it, a stack at its end, then the program.
+; First instructions of the program: memory cleared, as C wants it, a stack at its end.
         .module start
         .globl  _main
         .area   _CODE
@@ -6,8 +6,7 @@
         ld      sp, #0xE000
         ld      hl, #0xC000
         ld      de, #0xC001
-        ld      bc, #0x1DFF
+        ld      bc, #0x1FFF
         ld      (hl), #0
         ldir
-        call    _main
-        halt
+        jp      _main
