@@ -95,7 +95,7 @@ def write_gains(sources: dict[str, Sources], out: Path, spec: Mix, specs: dict[s
     """Measure the sounds of a mix, and write by how much each is made louder; return one line about it.
 
     Args:
-        sources, specs: of each sound, by name; their own gain counts before that of the mix.
+        sources, specs: of each sound, by name.
         out: see ``sound.mixing``.
         max_rate: as of ``convert_sound``.
 
@@ -105,8 +105,8 @@ def write_gains(sources: dict[str, Sources], out: Path, spec: Mix, specs: dict[s
     measured = {}
     for sound, one in specs.items():
         taken = _Taken(sources[sound], sound, one, max_rate)
-        samples = amplified(taken.samples(), one.gain)
-        measured[sound] = Measured(loudness(samples, taken.rate), peak_of(samples))
+        samples = taken.samples()
+        measured[sound] = Measured(loudness(samples, taken.rate), peak_of(samples), one.gain)
     record = mix(measured, spec.loudness, spec.peak)
     write_mix(out, record)
     line = f"{counted(len(specs), 'sound')}, {min(record.gains.values()):+.1f} to {max(record.gains.values()):+.1f} dB"

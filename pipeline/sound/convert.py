@@ -76,7 +76,7 @@ def signal_to_noise(samples: np.ndarray, numbers: np.ndarray, sample_format: str
 def stored(
     numbers: np.ndarray, sample_format: str, byte_order: str, block: int | None = None, first: str = "low"
 ) -> tuple[bytes, np.ndarray]:
-    """Return a sound's bytes, and the numbers that they stand for.
+    """Return a sound's bytes, and the numbers that they decode to.
 
     Args:
         numbers: as ``encode`` returns them, for the formats that are not plain numbers as for ``s16``.

@@ -96,7 +96,9 @@ def test_noise_is_the_same_everywhere():
     assert rounded(levels, "triangular").tolist() == [round(level + one) for level, one in zip(levels, triangular, strict=True)]
 
 
-LOUD = st.tuples(st.floats(-60, -3), st.floats(0, 25)).map(lambda one: Measured(one[0], min(0.0, one[0] + one[1])))
+LOUD = st.tuples(st.floats(-60, -3), st.floats(0, 25), st.sampled_from([0, 0, -6, 3.5])).map(
+    lambda one: Measured(one[0], min(0.0, one[0] + one[1]), one[2])
+)
 LEVELS = st.dictionaries(st.sampled_from("abcdef"), LOUD, min_size=1)
 
 
@@ -106,11 +108,12 @@ def test_mixes_meet_one_loudness_and_no_peak_is_passed(sounds, wanted, peak):
     record = mix(sounds, wanted, peak)
     reached = [sounds[name].loudness + gain for name, gain in record.gains.items()]
     assert max(reached) - min(reached) <= 0.0101
-    peaks = [sounds[name].peak + gain for name, gain in record.gains.items()]
+    peaks = [sounds[name].peak + gain + sounds[name].own for name, gain in record.gains.items()]
     assert max(peaks) <= peak + 1e-9
     assert max(reached) <= wanted + 1e-9
     if record.loudest:
-        assert sounds[record.loudest].peak + record.gains[record.loudest] == pytest.approx(peak, abs=0.0101)
+        loudest = sounds[record.loudest]
+        assert loudest.peak + loudest.own + record.gains[record.loudest] == pytest.approx(peak, abs=0.0101)
         assert max(reached) == pytest.approx(wanted - record.lowered, abs=0.02)
     else:
         assert max(reached) == pytest.approx(wanted, abs=0.0101)
@@ -120,6 +123,8 @@ def test_a_mix_without_loudness_keeps_what_sounds_have_beside_one_another():
     """One gain for all, by the loudest sample; silence stays."""
     sounds = {"a": Measured(-30, -20), "b": Measured(-20, -9.5), "c": Measured(None, None)}
     assert mix(sounds, None, -1).gains == {"a": 8.5, "b": 8.5, "c": 0.0}
+    sounds["b"] = Measured(-20, -9.5, -6)
+    assert mix(sounds, None, -1).gains == {"a": 14.5, "b": 14.5, "c": 0.0}
     assert mix({"c": Measured(None, None)}, None, -1).gains == {"c": 0.0}
     assert mix({"c": Measured(None, None), "a": Measured(-30, -20)}, -20, -1).gains == {"c": 0.0, "a": 10.0}
 
