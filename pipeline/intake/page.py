@@ -13,6 +13,7 @@ from typing import Any
 from pipeline.intake.shown import cell, links, toml_text, visible
 from pipeline.intake.triage import CIRCUMSTANCES, LIKELY
 from pipeline.joints.places import ReportPages
+from pipeline.plain.errors import Problem
 from pipeline.plain.files import write_bytes
 from pipeline.plain.rendering import render
 
@@ -35,6 +36,7 @@ def write_page(
     not_understood: dict[str, list[str]],
     questions: list[dict[str, Any]],
     answers: int,
+    absent: list[Problem],
     learned: bool,
 ) -> None:
     """Write the page.
@@ -42,7 +44,7 @@ def write_page(
     Args:
         game: title, version, phase.
         groups, unknown, not_understood: see ``Triage``. questions: see ``answers.show_questions``.
-        answers: to the feedback form. learned: meanings were compared, not words alone.
+        answers: to the feedback form. absent: see ``decisions.absent_reports``. learned: meanings were compared, not words alone.
     """
     script = pages.script.read_text(encoding="utf-8")
     shown = [_group(one) for one in groups[:_GROUPS]]
@@ -56,6 +58,7 @@ def write_page(
         "report_count": sum(len(one["reports"]) for one in groups),
         "answer_count": answers,
         "learned": learned,
+        "absent": [{"place": f"{one.file}, {one.place}", "wrong": one.wrong, "remedy": one.remedy} for one in absent],
         "unknown": [{**one, "typed": visible(one["typed"])} for one in unknown],
         "not_understood": {key: [visible(one) for one in words] for key, words in not_understood.items()},
         "questions": [_question(one) for one in questions],

@@ -8,7 +8,7 @@ from typing import Any
 from pipeline.intake.alike.sentences import encoder
 from pipeline.intake.answers import show_questions
 from pipeline.intake.builds import Builds, known_builds
-from pipeline.intake.decisions import check_decisions
+from pipeline.intake.decisions import absent_reports, check_decisions
 from pipeline.intake.exports import FORMS, open_export
 from pipeline.intake.keep import drop_persons, keep_rows
 from pipeline.intake.page import write_page, write_table
@@ -20,6 +20,8 @@ from pipeline.plain.files import refuse_links
 from pipeline.plain.sizes import counted
 from pipeline.project.file import Issue
 from pipeline.project.intake import BugForm, FeedbackForm, Intake, kept_fields
+
+_NOTES = 10  # about decisions, listed in the answer; the page has all
 
 
 def take_in(
@@ -85,15 +87,18 @@ def write_triage(
 ) -> list[str]:
     """Write page and table from what is kept; return lines for a person."""
     reports_folder = folder / "reports"
-    bugs, feedback = (load_reports(reports_folder, name).reports for name in FORMS)
+    stored = {name: load_reports(reports_folder, name) for name in FORMS}
+    bugs, feedback = (stored[name].reports for name in FORMS)
     decisions = check_decisions(reports_folder, issues, builds)
+    absent = absent_reports(reports_folder, [one["id"] for one in bugs], stored["bugs"].next)
     encode = encoder() if bugs else None
     triage = Triage(bugs, builds, issues, decisions, intake.bugs, game["code"], buttons, encode)
     groups, unknown, bad = triage.groups(), triage.unknown_builds(), triage.not_understood()
     questions = show_questions(feedback, builds, intake.feedback) if intake.feedback else []
-    write_page(pages, game, groups, unknown, bad, questions, len(feedback), learned=encode is not None or not bugs)
+    write_page(pages, game, groups, unknown, bad, questions, len(feedback), absent, learned=encode is not None or not bugs)
     write_table(pages.table, groups)
-    return _summary(bugs, feedback, groups, unknown)
+    more = [f"and {len(absent) - _NOTES} more like these; see the page"] if len(absent) > _NOTES else []
+    return [*map(str, absent[:_NOTES]), *more, *_summary(bugs, feedback, groups, unknown)]
 
 
 def _summary(bugs: list, feedback: list, groups: list[dict[str, Any]], unknown: list[dict[str, Any]]) -> list[str]:
