@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.intake.builds import known_builds
+from pipeline.intake.dates import DateColumn
 from pipeline.intake.decisions import check_decisions
 from pipeline.intake.exports import FORMS, Export, Row, open_export
 from pipeline.intake.keep import reports_of_rows
@@ -101,7 +102,7 @@ def _erase_reports(folder: Path, form: str, number: int | None, rows: list[tuple
     reports = load_reports(folder, form)
     theirs = {one["id"] for one in reports.reports if number is not None and one.get("tester") == number}
     for export, some in rows:
-        theirs |= reports_of_rows(export, some, reports, testers)
+        theirs |= reports_of_rows(export, some, reports, testers, DateColumn())
     if not theirs:
         return []
     ids = [one["id"] for one in reports.reports if one["id"] in theirs]

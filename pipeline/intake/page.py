@@ -7,6 +7,7 @@ import csv
 import hashlib
 import io
 from collections import Counter
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +25,7 @@ _TITLE = 160  # characters of a report that head its group
 _COLUMNS = (
     "group", "rank", "report", "decided", "severity", "often", "build", "typed build", "where", "what", "expected", "steps", "pad",
     "console", "cartridge", "screen", "picture", "time", "tester", "known issue", "issue decided", "perhaps", "fixed in", "seen again",
-    "like", "per cent", "words in common", "fields in common", "nearest",
+    "like", "per cent", "words in common", "fields in common", "nearest", "before it was edited",
 )  # fmt: skip
 
 
@@ -37,6 +38,7 @@ def write_page(
     questions: list[dict[str, Any]],
     answers: int,
     absent: list[Problem],
+    dates: list[str],
     learned: bool,
 ) -> None:
     """Write the page.
@@ -44,7 +46,8 @@ def write_page(
     Args:
         game: title, version, phase.
         groups, unknown, not_understood: see ``Triage``. questions: see ``answers.show_questions``.
-        answers: to the feedback form. absent: see ``decisions.absent_reports``. learned: meanings were compared, not words alone.
+        answers: to the feedback form. absent: see ``decisions.absent_reports``.
+        dates: how times were read, in words. learned: meanings were compared, not words alone.
     """
     script = pages.script.read_text(encoding="utf-8")
     shown = [_group(one) for one in groups[:_GROUPS]]
@@ -58,6 +61,7 @@ def write_page(
         "report_count": sum(len(one["reports"]) for one in groups),
         "answer_count": answers,
         "learned": learned,
+        "dates": [visible(one) for one in dates if one],
         "absent": [{"place": f"{one.file}, {one.place}", "wrong": one.wrong, "remedy": one.remedy} for one in absent],
         "unknown": [{**one, "typed": visible(one["typed"])} for one in unknown],
         "not_understood": {key: [visible(one) for one in words] for key, words in not_understood.items()},
@@ -107,10 +111,16 @@ def _brief(text: str) -> str:
 
 def _report(report: dict[str, Any]) -> dict[str, Any]:
     shown = {key: visible(str(report.get(key, ""))) for key in ("what", "where", "severity", "often", "time", "typed")}
+    shown |= {"former": [_former(one) for one in report.get("former", ())]}
     shown |= {"told": [(name, visible(report[name])) for name in _TOLD if report.get(name)]}
     shown |= {"seen_on": [(name, visible(" ".join(report[name].split()))) for name in CIRCUMSTANCES if report.get(name)]}
     because = report["because"] and {**report["because"], "words": [visible(one) for one in report["because"]["words"]]}
     return {**report, **shown, "pictures": links(report.get("picture", "")), "because": because}
+
+
+def _former(former: dict[str, str]) -> list[tuple[str, str]]:
+    """Return what a report said before it was edited: field and text, ``what`` first."""
+    return [(name, visible(text)) for name, text in sorted(former.items(), key=lambda one: (one[0] != "what", one[0]))]
 
 
 def _entry(entry: dict[str, str]) -> str:
@@ -147,10 +157,14 @@ def write_table(out: Path, groups: list[dict[str, Any]]) -> None:
                 *(one.get(name, "") for name in (*_TOLD, *CIRCUMSTANCES)), one.get("picture", ""), one.get("time", ""),
                 one.get("tester", ""), issue["id"], _yes(issue["decided"]), perhaps, group["fixed"], _yes(group["again"]),
                 because["like"], because["score"], " ".join(because["words"]), " ".join(because["fields"]),
-                " ".join(near["id"] for near in one["near"]),
+                " ".join(near["id"] for near in one["near"]), _was(one.get("former", ())),
             )  # fmt: skip
             writer.writerow([cell(str(part)) for part in row])
     write_bytes(out, b"\xef\xbb\xbf" + text.getvalue().encode())
+
+
+def _was(former: Iterable[dict[str, str]]) -> str:
+    return "\n".join(f"{name}: {text or 'nothing'}" for one in former for name, text in one.items())
 
 
 def _yes(value: bool) -> str:

@@ -10,7 +10,7 @@ from pipeline.intake.answers import show_questions
 from pipeline.intake.builds import Builds, known_builds
 from pipeline.intake.decisions import absent_reports, check_decisions
 from pipeline.intake.exports import FORMS, open_export
-from pipeline.intake.keep import drop_persons, keep_rows
+from pipeline.intake.keep import add_moments, drop_persons, export_dates, keep_rows, show_dates
 from pipeline.intake.page import write_page, write_table
 from pipeline.intake.store import load_reports, load_testers, save_reports, save_testers
 from pipeline.intake.triage import LIKELY, Triage
@@ -64,7 +64,11 @@ def _read(reports_folder: Path, forms: dict[str, BugForm | FeedbackForm], path: 
     every = {name: load_reports(reports_folder, name) for name in FORMS}
     testers, reports = load_testers(reports_folder), every[export.form]
     kept = {name: kept_fields(one) for name, one in forms.items()}
-    count, new = keep_rows(export, kept[export.form], reports, testers)
+    dates = export_dates(export, kept[export.form], forms[export.form].dates or "")
+    if not reports.timed:
+        add_moments(reports, forms[export.form].dates or "")
+    taken = keep_rows(export, kept[export.form], reports, testers, dates)
+    reports.dates = show_dates(dates, path.name)
     drop_persons({field for fields in kept.values() for field in fields}, list(every.values()), testers)
     # The testers first: a number nobody is named for says less than a name without a report.
     save_testers(reports_folder, testers)
@@ -73,7 +77,9 @@ def _read(reports_folder: Path, forms: dict[str, BugForm | FeedbackForm], path: 
     dropped = f"; not kept: {', '.join(left)}" if left else ""
     absent = [field for field in export.absent if field in kept[export.form]]
     lacking = f"; no column gives {', '.join(absent)}" if absent else ""
-    return f"{path.name}: {counted(count, 'row')} of the {export.form} form, {new} new{dropped}{lacking}"
+    edited = f", {taken.edited} edited since" if taken.edited else ""
+    said = f"{path.name}: {counted(taken.rows, 'row')} of the {export.form} form, {taken.new} new{edited}{dropped}{lacking}"
+    return f"{said}\n{reports.dates}" if reports.dates else said
 
 
 def write_triage(
@@ -95,7 +101,9 @@ def write_triage(
     triage = Triage(bugs, builds, issues, decisions, intake.bugs, game["code"], buttons, encode)
     groups, unknown, bad = triage.groups(), triage.unknown_builds(), triage.not_understood()
     questions = show_questions(feedback, builds, intake.feedback) if intake.feedback else []
-    write_page(pages, game, groups, unknown, bad, questions, len(feedback), absent, learned=encode is not None or not bugs)
+    dates = [one.dates for one in stored.values()]
+    learned = encode is not None or not bugs
+    write_page(pages, game, groups, unknown, bad, questions, len(feedback), absent, dates, learned)
     write_table(pages.table, groups)
     more = [f"and {len(absent) - _NOTES} more like these; see the page"] if len(absent) > _NOTES else []
     return [*map(str, absent[:_NOTES]), *more, *_summary(bugs, feedback, groups, unknown)]

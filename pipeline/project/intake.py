@@ -12,11 +12,19 @@ from pipeline.plain.errors import nearest_name
 from pipeline.plain.written import Record, about
 
 PERSONAL = ("contact",)  # kept only when asked for
+_TAKEN = ("id", "at", "former")  # what a kept report has apart from fields
 
 
 # One heading, or several that a form had or has in another language.
 _Heading = str | Annotated[list[Annotated[str, Meta(min_length=1)]], Meta(min_length=1)]
 _Needed = Annotated[str, Meta(min_length=1)] | Annotated[list[Annotated[str, Meta(min_length=1)]], Meta(min_length=1)]
+
+
+_ROW = "What identifies an answer in the form's table, such as a number; it finds an answer that was edited."
+_Dates = Annotated[
+    Literal["day first", "month first"] | None,
+    about("How the export writes 03/04/2026; left out: what the column of times itself shows.", examples=["day first"]),
+]
 
 
 class BugColumns(Record):
@@ -39,6 +47,7 @@ class BugColumns(Record):
     pad: Annotated[_Heading, about("Which pad.")] = ""
     picture: Annotated[_Heading, about("Links to pictures; shown as links, never loaded.")] = ""
     time: Annotated[_Heading, about("When it was sent, as the form writes it.")] = ""
+    row: Annotated[_Heading, about(_ROW)] = ""
     tester: Annotated[_Heading, about("Who sent it: a name, a number, an address.")] = ""
     contact: Annotated[_Heading, about("How to reach them. Left out of what is kept, unless keep names it.")] = ""
 
@@ -48,6 +57,7 @@ class FeedbackColumns(Record):
 
     build: Annotated[_Heading, about("The build code, as the tester typed it.")] = ""
     time: Annotated[_Heading, about("When it was sent, as the form writes it.")] = ""
+    row: Annotated[_Heading, about(_ROW)] = ""
     tester: Annotated[_Heading, about("Who sent it.")] = ""
     contact: Annotated[_Heading, about("How to reach them. Left out of what is kept, unless keep names it.")] = ""
 
@@ -60,6 +70,7 @@ class BugForm(Record):
 
     columns: BugColumns
     keep: Annotated[list[str] | None, about(_KEEP, examples=[["build", "what", "severity"]])] = None
+    dates: _Dates = None
     severities: Annotated[
         dict[str, Literal["critical", "major", "minor", "cosmetic"]],
         about("What the form's own words mean.", examples=[{"It stops": "critical"}]),
@@ -83,6 +94,7 @@ class FeedbackForm(Record):
     ]
     columns: Annotated[FeedbackColumns, about("The other columns.")] = field(default_factory=FeedbackColumns)
     keep: Annotated[list[str] | None, about(_KEEP + " Questions are named by their keys.", examples=[["build", "fun"]])] = None
+    dates: _Dates = None
     answers: Annotated[
         dict[str, list[str]], about("Question = its answers in order; left out: numbers in order, other answers by how many gave them.")
     ] = field(default_factory=dict)
@@ -142,6 +154,8 @@ def _check_form(document: Document, path: tuple, form: BugForm | FeedbackForm) -
         for key in form.questions:
             if key in form.columns.__struct_fields__:
                 document.say((*path, "questions", key), f"{key} is the name of a column", "name the question otherwise")
+            if key in _TAKEN:
+                document.say((*path, "questions", key), f"{key} is a name that kept reports use", "name the question otherwise")
         for key in form.answers:
             if key not in form.questions:
                 document.say((*path, "answers", key), f"there is no question {key!r}", f"the questions are {', '.join(form.questions)}")
