@@ -57,6 +57,7 @@ MAY_IMPORT = {
     "safety": ("pixels.colours",),
     "intake.alike": (),
     "intake": ("plain", "joints", "project", "intake.alike"),
+    "intake.forgetting": ("plain", "joints", "project", "intake"),
     "bringing.measuring": ("project", "assets.sources"),
     "bringing": (
         *("plain", "target", "joints", "project", "project.loading", "pixels.colours", "sound", "proofs", "assets.sources", "assets.fonts"),

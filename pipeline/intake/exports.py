@@ -19,6 +19,7 @@ from pipeline.plain.sizes import counted
 from pipeline.project.intake import BugForm, FeedbackForm, named_columns, needed_fields, same_heading
 
 FORMS = ("bugs", "feedback")
+EXPORTS = (".csv", ".tsv", ".txt")  # how files of exports end
 _SEPARATORS = (",", ";", "\t")
 # Byte order marks, Unicode 16.0, table 2-4 (numbers from memory), and how Python calls what follows.
 _MARKS = ((b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"), (b"\xef\xbb\xbf", "utf-8"))
@@ -58,6 +59,7 @@ class Export:
     places: dict[str, tuple[int, ...]]
     absent: tuple[str, ...]
     headings: tuple[str, ...]
+    from_page = False
 
     @property
     def width(self) -> int:

@@ -18,8 +18,9 @@ from contextlib import suppress
 from typing import Any, NamedTuple
 
 from pipeline.intake.dates import DateColumn, has_clock, same_moment
-from pipeline.intake.exports import Export, Row
-from pipeline.intake.store import MOMENT, PERSON, Reports, Testers
+from pipeline.intake.exports import Export
+from pipeline.intake.filled import Pages
+from pipeline.intake.store import MOMENT, PAGE, PERSON, Reports, Testers
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.sizes import counted
 
@@ -34,8 +35,8 @@ class Taken(NamedTuple):
     edited: int
 
 
-def keep_rows(export: Export, kept: tuple[str, ...], reports: Reports, testers: Testers, dates: DateColumn) -> Taken:
-    """Add the rows of an export.
+def keep_rows(export: Export | Pages, kept: tuple[str, ...], reports: Reports, testers: Testers, dates: DateColumn) -> Taken:
+    """Add the rows of an export, or filled pages, which are compared with those of their own kind alone.
 
     Reports that are there already lose fields that are not kept any more, and gain those that now are.
 
@@ -47,9 +48,11 @@ def keep_rows(export: Export, kept: tuple[str, ...], reports: Reports, testers: 
     Raises:
         ProjectError: see ``Export.rows``; ``reports`` and ``testers`` are then of no use.
     """
-    _drop_fields(kept, reports)
-    common = _common(export, kept, reports)
-    known = _Known(reports.reports, common)
+    mine = reports.of(export.from_page)
+    before = reports.page_fields if export.from_page else reports.fields
+    _drop_fields(kept, before, mine)
+    common = _common(export, kept, before if mine else kept)
+    known = _Known(mine, common)
     found: list[dict[str, Any]] = []
     count = edited = 0
     for row in export.rows():
@@ -60,17 +63,20 @@ def keep_rows(export: Export, kept: tuple[str, ...], reports: Reports, testers: 
             found.append(values)
         elif same[1]:
             _take_over(same[0], values)
-    identities = _Identities(known.left() if found else [], reports.reports if found else [], common)
+    identities = _Identities(known.left() if found else [], mine if found else [], common)
     for values in found:
         report = identities.find(values)
         if report is None:
-            report = {"id": reports.new_id(), **values}
+            report = {"id": reports.new_id(), **values, **({PAGE: "yes"} if export.from_page else {})}
             reports.reports.append(report)
             identities.offer_row(report)
         else:
             edited += 1
             _replace(report, values, [name for name in common if name not in ("time", "tester")])
-    reports.fields = kept
+    if export.from_page:
+        reports.page_fields = kept
+    else:
+        reports.fields = kept
     return Taken(count, len(found) - edited, edited)
 
 
@@ -111,13 +117,13 @@ def add_moments(reports: Reports, order: str) -> None:
     reports.timed = True
 
 
-def _common(export: Export, kept: tuple[str, ...], reports: Reports) -> list[str]:
+def _common(export: Export | Pages, kept: tuple[str, ...], before: tuple[str, ...]) -> list[str]:
     """Return the fields by which rows are compared, ``tester`` the last; where fields were added since, those that both have."""
-    both = [name for name in kept if name in export.places and (name in reports.fields or not reports.reports)]
+    both = [name for name in kept if name in export.places and name in before]
     return [name for name in both if name not in PERSON] + ["tester"] * bool(set(PERSON) & set(both))
 
 
-def _values(export: Export, row: Row, kept: tuple[str, ...], testers: Testers, dates: DateColumn) -> dict[str, Any]:
+def _values(export: Export | Pages, row: Any, kept: tuple[str, ...], testers: Testers, dates: DateColumn) -> dict[str, Any]:
     values: dict[str, Any] = dict(export.fields(row, kept))
     number = testers.number({name: values.pop(name) for name in PERSON if name in values})
     if number is not None:
@@ -262,15 +268,15 @@ def _alike(one: dict[str, Any], other: dict[str, Any], said: list[str]) -> float
     return (first & second).total() / max(min(first.total(), second.total()), 1)
 
 
-def _drop_fields(kept: tuple[str, ...], reports: Reports) -> None:
-    gone = set(reports.fields) - set(kept)
+def _drop_fields(kept: tuple[str, ...], before: tuple[str, ...], reports: list[dict[str, Any]]) -> None:
+    gone = set(before) - set(kept)
     if "time" in gone:
         gone.add(MOMENT)
     if not set(PERSON) & set(kept):
         gone.add("tester")
     elif "tester" in gone:
         gone.remove("tester")  # the number still identifies the person with this contact
-    for report in reports.reports if gone else ():
+    for report in reports if gone else ():
         for some in (report, *report.get("former", ())):
             for name in gone:
                 some.pop(name, None)
@@ -278,13 +284,13 @@ def _drop_fields(kept: tuple[str, ...], reports: Reports) -> None:
             del report["former"]
 
 
-def reports_of_rows(export: Export, rows: Iterable[Row], reports: Reports, testers: Testers, dates: DateColumn) -> set[str]:
+def reports_of_rows(export: Export | Pages, rows: Iterable[Any], reports: Reports, testers: Testers, dates: DateColumn) -> set[str]:
     """Return the ids of the reports that rows of an export became, one for each row.
 
     A field that the export lacks is one that its reports do not have.
     """
-    both = reports.fields
-    known = _Known(reports.reports, [name for name in both if name not in PERSON] + ["tester"] * bool(set(PERSON) & set(both)))
+    both = reports.page_fields if export.from_page else reports.fields
+    known = _Known(reports.of(export.from_page), [name for name in both if name not in PERSON] + ["tester"] * bool(set(PERSON) & set(both)))
     found = set()
     for row in rows:
         values: dict[str, Any] = dict(export.fields(row, both))

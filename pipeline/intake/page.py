@@ -20,12 +20,12 @@ from pipeline.plain.rendering import render
 
 _GROUPS, _REPORTS, _TEXTS = 300, 40, 400  # shown at most: groups, reports of one, texts of one question; the table has all
 _VALUES = 4  # pads, screens and so on of a group shown at most
-_TOLD = ("expected", "steps")  # fields shown below what happened
+_TOLD = ("expected", "steps", "counted")  # fields shown below what happened
 _TITLE = 160  # characters of a report that head its group
 _COLUMNS = (
-    "group", "rank", "report", "decided", "severity", "often", "build", "typed build", "where", "what", "expected", "steps", "pad",
-    "console", "cartridge", "screen", "picture", "time", "tester", "known issue", "issue decided", "perhaps", "fixed in", "seen again",
-    "like", "per cent", "words in common", "fields in common", "nearest", "before it was edited",
+    "group", "rank", "report", "decided", "severity", "often", "build", "typed build", "where", "what", "expected", "steps", "counted",
+    "pad", "console", "cartridge", "screen", "picture", "time", "tester", "known issue", "issue decided", "perhaps", "fixed in",
+    "seen again", "like", "per cent", "words in common", "fields in common", "nearest", "before it was edited",
 )  # fmt: skip
 
 

@@ -4,8 +4,8 @@
 the next report, the fields that were kept when it was written, how the times of the last export were read, and the reports by id, one on
 a line. A report is ``id`` (``R-0001`` for a bug, ``F-0001`` for feedback), ``tester`` (a number), the kept fields as they were typed,
 empty ones left out, ``at`` (the moment that ``time`` says, where it is a date; see ``dates``) and ``former``: for each time it was
-edited the fields that changed, as they were before, the oldest first. Ids are never given twice. Format 1 had no ``dates``, ``at`` and
-``former``.
+edited the fields that changed, as they were before, the oldest first. One that came from a filled page of a packet has ``page``, and
+``page_fields`` are the fields of such reports. Ids are never given twice. Format 1 had no ``dates``, ``at``, ``former`` and ``page``.
 
 ``testers.json`` is ``{"format": 2, "next": N, "testers": [{"number", "tester", "contact", "also"}]}``: the only place that says who a
 number is; ``contact`` is there only when the project keeps it, and ``also`` where somebody gave further ones. Format 1 had no ``also``.
@@ -31,6 +31,7 @@ _KEYS = {"reports": (("id",), "tester"), "testers": (("tester", "number"), "numb
 _END = b"\n]\n}\n"  # of a file
 PERSON = ("tester", "contact")  # fields kept in testers.json
 MOMENT = "at"  # of a report: the moment that its ``time`` says
+PAGE = "page"  # of a report: it came from a filled page of a packet, not from an export
 _FORMATS = (1, 2)
 
 
@@ -40,6 +41,7 @@ class Reports:
 
     Attributes:
         dates: how the times of the last export were read, in words for the page; empty where nothing had to be decided.
+        page_fields: those of filled pages that were kept; ``fields`` are those of exports.
         timed: moments are known where times are dates; else they were written before moments were.
     """
 
@@ -49,6 +51,11 @@ class Reports:
     reports: list[dict[str, Any]] = field(default_factory=list)
     dates: str = ""
     timed: bool = True
+    page_fields: tuple[str, ...] = ()
+
+    def of(self, from_page: bool) -> list[dict[str, Any]]:
+        """Return the reports that came from filled pages, or those that came from exports."""
+        return [one for one in self.reports if (PAGE in one) == from_page]
 
     def new_id(self) -> str:
         """Return an id that no report had."""
@@ -151,7 +158,8 @@ def load_reports(folder: Path, form: str) -> Reports:
     data = _load(reports_file(folder, form), "reports")
     if not data:
         return Reports(form)
-    return Reports(form, data["next"], tuple(data.get("fields", ())), data["reports"], data.get("dates", ""), data["format"] > 1)
+    pages = tuple(data.get("page_fields", ()))
+    return Reports(form, data["next"], tuple(data.get("fields", ())), data["reports"], data.get("dates", ""), data["format"] > 1, pages)
 
 
 def load_testers(folder: Path) -> Testers:
@@ -186,7 +194,8 @@ def _load(path: Path, part: str) -> dict[str, Any] | None:
         return None
     right = isinstance(data, dict) and data.get("format") in _FORMATS and isinstance(data.get(part), list)
     right = right and type(data.get("next")) is int and data["next"] >= 1 and isinstance(data.get("dates", ""), str)
-    if not right or not _are_texts(data.get("fields", [])) or not _are_entries(data[part], *_KEYS[part]):
+    fields = [data.get(name, []) for name in ("fields", "page_fields")] if right else []
+    if not right or not all(map(_are_texts, fields)) or not _are_entries(data[part], *_KEYS[part]):
         raise refuse(shown, "", "not laid out as this tool writes it", "put back its last good copy")
     return data
 
@@ -223,6 +232,7 @@ def save_reports(folder: Path, reports: Reports) -> None:
         wrong = f"would hold {len(reports.reports):,} reports, at most {KEPT_REPORTS:,} are kept"
         raise refuse(shown, "", wrong, "move the file out of the project as an archive, and read newer exports only")
     head = {"format": _FORMATS[-1], "next": reports.next, "fields": list(reports.fields), "dates": reports.dates}
+    head |= {"page_fields": list(reports.page_fields)} if reports.page_fields else {}
     _save(reports_file(folder, reports.form), head, "reports", sorted(reports.reports, key=_by_number))
 
 

@@ -12,7 +12,12 @@ from pipeline.plain.errors import nearest_name
 from pipeline.plain.written import Record, about
 
 PERSONAL = ("contact",)  # kept only when asked for
-_TAKEN = ("id", "at", "former")  # what a kept report has apart from fields
+# Fields of a packet's report page, in the order in which they are kept: those of a bug form, the version, and how often it was counted.
+FROM_PAGE = (
+    "what", "build", "version", "time", "tester", "where", "known", "expected", "steps", "severity", "often", "counted", "pad", "console",
+    "cartridge", "screen",
+)  # fmt: skip
+_TAKEN = ("id", "at", "former", "page")  # what a kept report has apart from fields
 
 
 # One heading, or several that a form had or has in another language.
@@ -124,6 +129,11 @@ def needed_fields(form: BugForm | FeedbackForm) -> tuple[str, ...]:
 def kept_fields(form: BugForm | FeedbackForm) -> tuple[str, ...]:
     """Return the fields of a form that are kept, in the order of the record."""
     return tuple(key for key in named_columns(form) if (key not in PERSONAL if form.keep is None else key in form.keep))
+
+
+def kept_of_page(form: BugForm | None) -> tuple[str, ...]:
+    """Return the fields of a packet's report page that are kept: all, or what the bug form keeps."""
+    return FROM_PAGE if form is None or form.keep is None else tuple(key for key in FROM_PAGE if key in form.keep)
 
 
 def check_intake(document: Document, intake: Intake) -> None:
