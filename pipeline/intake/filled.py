@@ -32,7 +32,7 @@ _TICK = re.compile(rf"({'|'.join(_TICKS)})_(.+)")
 _GIVEN = ("build", "version", "tester")  # filled in by the packet itself
 _HEAD = 1024  # bytes within which readers look for %PDF- (ISO 32000-1, annex H, 3.4.1; from memory)
 # What a small file may grow to while it is read.
-_LIMITS = {
+_LIMITS: dict[str, Any] = {
     "flate_max_memory": PDF_BYTES, "run_length_max_memory": PDF_BYTES, "parser_max_container_size": 1 << 20, "doc_max_warnings": 1000,
 }  # fmt: skip
 _LEAST = 3  # fields with a packet's names that make a form one of ours
@@ -109,7 +109,7 @@ def _read_page(path: Path, shown: str, notes: list[Problem]) -> dict[str, str]:
     import pikepdf.settings
 
     data = _bytes_of(path, shown)
-    limits = pikepdf.settings.set_qpdf_limits(**_LIMITS)
+    limits: dict[str, Any] = pikepdf.settings.set_qpdf_limits(**_LIMITS)
     try:
         with pikepdf.open(io.BytesIO(data), suppress_warnings=True) as pdf:
             every = dict(_fields(pdf))

@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.intake.alike.sentences import encoder
-from pipeline.intake.answers import show_questions
-from pipeline.intake.builds import Builds, known_builds
+from pipeline.intake.builds import Builds, known_builds, unknown_builds
 from pipeline.intake.dates import DateColumn
 from pipeline.intake.decisions import absent_reports, check_decisions
 from pipeline.intake.exports import EXPORTS, FORMS, open_export
+from pipeline.intake.feedback.answers import show_questions
 from pipeline.intake.filled import Pages, files_in, read_pages
 from pipeline.intake.keep import add_moments, drop_persons, export_dates, keep_rows, show_dates
 from pipeline.intake.page import write_page, write_table
@@ -145,11 +145,14 @@ def write_triage(
     absent = absent_reports(reports_folder, [one["id"] for one in bugs], stored["bugs"].next)
     encode = encoder() if bugs else None
     triage = Triage(bugs, builds, issues, decisions, intake.bugs, game["code"], buttons, encode)
-    groups, unknown, bad = triage.groups(), triage.unknown_builds(), triage.not_understood()
-    questions = show_questions(feedback, builds, intake.feedback) if intake.feedback else []
+    groups, bad = triage.groups(), triage.not_understood()
+    unknown = unknown_builds([*bugs, *(one for one in feedback if one.get("build"))], builds)
+    known = [(one.code, one.version) for one in builds.builds]
+    matched = [builds.match(one.get("build", "")) for one in feedback]
+    questions = show_questions(feedback, matched, known, intake.feedback) if intake.feedback else []
     dates = [one.dates for one in stored.values()]
     learned = encode is not None or not bugs
-    write_page(pages, game, groups, unknown, bad, questions, len(feedback), absent, dates, learned)
+    write_page(pages, game, groups, unknown, bad, questions, feedback, absent, dates, learned)
     write_table(pages.table, groups)
     more = [f"and {len(absent) - _NOTES} more like these; see the page"] if len(absent) > _NOTES else []
     return [*map(str, absent[:_NOTES]), *more, *_summary(bugs, feedback, groups, unknown)]

@@ -258,9 +258,10 @@ def test_feedback_is_counted_by_question_and_build(tmp_path):
     text = page(folder)
     fun, pace, wish = text.split('<section class="question">')[1:]
     assert [f"<bdi>{number}</bdi>" in fun for number in range(1, 6)] == [True] * 5
-    assert "mean <b>2.7</b>" in fun  # 8 / 3
-    assert "⌀ 1.5" in fun
-    assert "⌀ 5.0" in fun
+    assert "mean <b>2.67</b>" in fun  # 8 / 3
+    assert "standard deviation <b>2.08</b>" in fun  # the square root of 13 / 3
+    assert "mean <b>1.50</b> ± 0.71 · median <b>1.5</b>" in fun
+    assert "mean <b>5.00</b> · median <b>5</b>" in fun
     assert pace.index("Too slow") < pace.index("Just right") < pace.index("Too fast")
     assert "<title>Too slow: 1</title>" in pace
     assert wish.count('class="said"') == 2
