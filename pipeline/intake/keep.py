@@ -64,7 +64,10 @@ def keep_rows(export: Export | Pages, kept: tuple[str, ...], reports: Reports, t
         elif same[1]:
             _take_over(same[0], values)
     identities = _Identities(known.left() if found else [], mine if found else [], common)
-    for values in found:
+    unlike = len(found)
+    found.reverse()
+    while found:  # each goes as it is kept, so that 100,000 are not there twice
+        values = found.pop()
         report = identities.find(values)
         if report is None:
             report = {"id": reports.new_id(), **values, **({PAGE: "yes"} if export.from_page else {})}
@@ -77,7 +80,7 @@ def keep_rows(export: Export | Pages, kept: tuple[str, ...], reports: Reports, t
         reports.page_fields = kept
     else:
         reports.fields = kept
-    return Taken(count, len(found) - edited, edited)
+    return Taken(count, unlike - edited, edited)
 
 
 def export_dates(export: Export, kept: tuple[str, ...], order: str) -> DateColumn:

@@ -20,8 +20,8 @@ from pipeline.plain.errors import Problem
 from pipeline.plain.files import write_bytes
 from pipeline.plain.rendering import render
 
-_GROUPS, _REPORTS, _TEXTS = 300, 40, 400  # shown at most: groups, reports of one, texts of one question; the table has all
-_BESIDE, _EDITS = 12, 40  # answers beside numbers, and edited ones, shown at most
+_GROUPS, _REPORTS = 300, 40  # shown at most: groups, reports of one; the table has all
+_EDITS = 40  # edited answers shown at most
 _LABELLED = 11  # per cent from which on a part of a bar has room for its label
 _VALUES = 4  # pads, screens and so on of a group shown at most
 _TOLD = ("expected", "steps", "counted")  # fields shown below what happened
@@ -140,12 +140,10 @@ def _entry(entry: dict[str, str]) -> str:
 def _question(question: dict[str, Any]) -> dict[str, Any]:
     shown = {**question, "heading": visible(question["heading"])}
     if "texts" in question:
-        shown["more"] = max(len(question["texts"]) - _TEXTS, 0)
-        shown["texts"] = [_said(one) for one in question["texts"][:_TEXTS]]
+        shown["texts"] = [_said(one) for one in question["texts"]]
         return shown
     shown["choices"] = [{**one, "answer": visible(one["answer"])} for one in question["choices"]]
-    shown["beside"] = [_said(one) for one in question["beside"][:_BESIDE]]
-    shown["more_beside"] = max(len(question["beside"]) - _BESIDE, 0)
+    shown["beside"] = [_said(one) for one in question["beside"]]
     shown["builds"] = [
         {
             **one,

@@ -13,7 +13,9 @@ number is; ``contact`` is there only when the project keeps it, and ``also`` whe
 
 from __future__ import annotations
 
+import io
 import json
+import re
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -33,6 +35,9 @@ PERSON = ("tester", "contact")  # fields kept in testers.json
 MOMENT = "at"  # of a report: the moment that its ``time`` says
 PAGE = "page"  # of a report: it came from a filled page of a packet, not from an export
 _FORMATS = (1, 2)
+_SHORT = 40  # characters of a text that may come again
+_LARGEST = 2**63 - 1
+_SURROGATE = re.compile(rb"\\u[dD][89a-fA-F]")
 
 
 @dataclass
@@ -185,19 +190,55 @@ def load_testers(folder: Path) -> Testers:
 def _load(path: Path, part: str) -> dict[str, Any] | None:
     shown = f"reports/{path.name}"
     try:
-        data = read_strictly(
-            read_whole(path, shown, REPORTS_BYTES, path.parent.parent),
-            shown,
-            "put back its last good copy; what is lost is read again from the exports",
-        )
+        content = read_whole(path, shown, REPORTS_BYTES, path.parent.parent)
     except FileNotFoundError:
         return None
+    data = _as_written(content, part)
+    if data is None:
+        data = read_strictly(content, shown, "put back its last good copy; what is lost is read again from the exports")
     right = isinstance(data, dict) and data.get("format") in _FORMATS and isinstance(data.get(part), list)
     right = right and type(data.get("next")) is int and data["next"] >= 1 and isinstance(data.get("dates", ""), str)
     fields = [data.get(name, []) for name in ("fields", "page_fields")] if right else []
     if not right or not all(map(_are_texts, fields)) or not _are_entries(data[part], *_KEYS[part]):
         raise refuse(shown, "", "not laid out as this tool writes it", "put back its last good copy")
     return data
+
+
+def _as_written(content: bytes, part: str) -> dict[str, Any] | None:
+    """Return what a file holds that is laid out line by line as ``_save`` does; None for any other, which is then read as a whole.
+
+    So at no time is there more of it in memory than its bytes and what is made of them; short texts that come again are one.
+    """
+    if _SURROGATE.search(content):
+        return None
+    once: dict[str, str] = {}
+
+    def checked(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        made = {key: once.setdefault(value, value) if type(value) is str and len(value) < _SHORT else value for key, value in pairs}
+        if len(made) < len(pairs) or any(type(value) is int and value > _LARGEST for value in made.values()):
+            raise ValueError("not as it is written")
+        return made
+
+    lines, opening = io.BytesIO(content), b'"%b": [' % part.encode()
+    head: list[bytes] = []
+    items: list[Any] = []
+    try:
+        for line in lines:
+            if line.rstrip() == opening:
+                break
+            head.append(line)
+        ended = b","
+        for line in lines:
+            if line == b"]\n":
+                break
+            if not ended:
+                return None
+            ended = b"," if line.endswith(b",\n") else b""
+            items.append(json.loads(line.removesuffix(b"\n").removesuffix(b","), object_pairs_hook=checked))
+        data = json.loads(b"".join([*head, opening, b"]", *lines]), object_pairs_hook=checked)
+    except (ValueError, TypeError, RecursionError):
+        return None
+    return {**data, part: items} if isinstance(data, dict) and (not ended or not items) else None
 
 
 def _are_texts(value: Any) -> bool:

@@ -16,13 +16,15 @@ from pipeline.project.intake import FeedbackForm, same_heading
 
 _MOST_CHOICES, _LONGEST_CHOICE = 12, 48  # a question with more or longer answers was answered in free text
 _NUMBERS = Fraction(2, 3)  # of the answers that are numbers, from which on a question asks for them
+_TEXTS = 400  # of one question shown at most; the kept reports have all
+_BESIDE = 12  # answers beside numbers shown at most
 _BARS = 10  # into which more numbers than choices are dealt
 _WORDS = 8  # that go with low marks, shown for each question
 _LIGHT, _DARK = (206, 220, 232), (23, 50, 77)  # colours of the first and the last answer, sRGB
 _PALE = 128  # mean of a colour's parts from which on dark text is read on it
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Given:
     """One answer: the report's id, the code of its build, and the text."""
 
@@ -36,20 +38,21 @@ def show_questions(
 ) -> list[dict[str, Any]]:
     """Return for each question of the form what a page shows.
 
-    ``key``, ``heading``, ``count`` (answers), and either ``texts`` (``Given``) for free text, or ``choices`` (``answer``, ``count``,
-    ``percent``, ``share`` in per cent of the longest bar, ``colour``), ``beside`` (``Given``: answers that are not numbers among numbers),
-    ``numbers`` (``mean``, ``spread``, ``median``, ``half`` as texts; None for answers that are not numbers) and ``builds``: ``code``,
-    ``version``, ``count``, ``numbers``, ``parts`` (``answer``, ``count``, ``percent``, ``colour``, ``dark``), ``since`` (the version
-    before) and ``changes``. A change is ``what`` (an answer, or nothing for the mean), ``before``, ``now``, ``difference``, ``low``,
-    ``high`` as texts, and ``likely``; None where there are too few answers. A question with numbers has ``words`` too, and ``low``, the
-    marks they go with.
+    ``key``, ``heading``, ``count`` (answers), and either ``texts`` (``Given``, the first) and ``more`` (how many) for free text, or
+    ``choices`` (``answer``, ``count``, ``percent``, ``share`` in per cent of the longest bar, ``colour``), ``beside`` (``Given``, the first
+    answers that are not numbers among numbers) and ``more_beside``, ``numbers`` (``mean``, ``spread``, ``median``, ``half`` as texts; None
+    for answers that are not numbers) and ``builds``: ``code``, ``version``, ``count``, ``numbers``, ``parts`` (``answer``, ``count``,
+    ``percent``, ``colour``, ``dark``), ``since`` (the version before) and ``changes``. A change is ``what`` (an answer, or nothing for the
+    mean), ``before``, ``now``, ``difference``, ``low``, ``high`` as texts, and ``likely``; None where there are too few answers. A question
+    with numbers has ``words`` too, and ``low``, the marks they go with.
 
     Args:
         reports: answers to the form. matched: of each the code of its build, or nothing. builds: code and version, the oldest first.
     """
-    both = list(zip(reports, matched, strict=True))
-    given = {key: [Given(one["id"], build, one[key]) for one, build in both if one.get(key)] for key in form.questions}
-    shown = [_question(form, key, answers, builds) for key, answers in given.items()]
+    shown = []
+    for key in form.questions:
+        given = [Given(one["id"], build, one[key]) for one, build in zip(reports, matched, strict=True) if one.get(key)]
+        shown.append(_question(form, key, given, builds))
     free = [one["key"] for one in shown if one["numbers"] is None and one["key"] not in form.answers]
     for question in shown:
         question["words"], question["low"] = _words(question, reports, free)
@@ -66,7 +69,7 @@ def _question(form: FeedbackForm, key: str, given: list[Given], builds: Sequence
         return question | _numbers(given, read, [read[one] for one in ordered], builds)
     if ordered or _is_choice(given):
         return question | _choices(given, _order([one.text for one in given], ordered), builds)
-    return question | {"texts": given, "numbers": None}
+    return question | {"texts": given[:_TEXTS], "more": max(len(given) - _TEXTS, 0), "numbers": None}
 
 
 def _is_choice(given: list[Given]) -> bool:
@@ -95,11 +98,12 @@ def _choices(given: list[Given], order: list[str], builds: Sequence[tuple[str, s
     for row, own in found["of_builds"]:
         row["numbers"], row["changes"] = None, None if before is None else _changed_shares(before, own, order)
         before = own if row["code"] else before
-    return {"choices": found["choices"], "builds": [row for row, _ in found["of_builds"]], "beside": [], "numbers": None}
+    return {"choices": found["choices"], "builds": [row for row, _ in found["of_builds"]], "beside": [], "more_beside": 0, "numbers": None}
 
 
 def _numbers(given: list[Given], read: dict[str, Fraction], ordered: list[Fraction], builds: Sequence[tuple[str, str]]) -> dict[str, Any]:
     pairs = Counter((one.build, one.text) for one in given if one.text in read)
+    beside = [one for one in given if one.text not in read]
     of_builds: dict[str, Counter[Fraction]] = {}
     for (build, text), often in pairs.items():
         of_builds.setdefault(build, Counter())[read[text]] += often
@@ -115,7 +119,8 @@ def _numbers(given: list[Given], read: dict[str, Fraction], ordered: list[Fracti
     return {
         "choices": found["choices"],
         "builds": [row for row, _ in found["of_builds"]],
-        "beside": [one for one in given if one.text not in read],
+        "beside": beside[:_BESIDE],
+        "more_beside": max(len(beside) - _BESIDE, 0),
         "numbers": _summed(every),
         "read": {one.id: read[one.text] for one in given if one.text in read},
     }
