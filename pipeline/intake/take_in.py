@@ -15,7 +15,7 @@ from pipeline.intake.feedback.answers import show_questions
 from pipeline.intake.filled import Pages, files_in, read_pages
 from pipeline.intake.keep import add_moments, drop_persons, export_dates, keep_rows, show_dates
 from pipeline.intake.page import write_page, write_table
-from pipeline.intake.store import load_reports, load_testers, save_reports, save_testers
+from pipeline.intake.store import LETTERS, load_reports, load_testers, save_reports, save_testers
 from pipeline.intake.triage import LIKELY, Triage
 from pipeline.joints.places import ReportPages, Sources
 from pipeline.plain.errors import BadAnswer, Problem, ProjectError, refuse
@@ -175,6 +175,8 @@ def _summary(bugs: list, feedback: list, groups: list[dict[str, Any]], unknown: 
     if again:
         lines.append(f"Said to be fixed, and seen again: {', '.join(dict.fromkeys(again))}")
     if unknown:
-        count = sum(len(one["reports"]) for one in unknown)
-        lines.append(f"{counted(count, 'report')} without a known build; see the page")
+        ids = [report for one in unknown for report in one["reports"]]
+        answers = sum(one.startswith(LETTERS["feedback"]) for one in ids)
+        parts = [counted(count, word) for count, word in ((len(ids) - answers, "report"), (answers, "answer")) if count]
+        lines.append(f"{' and '.join(parts)} without a known build; see the page")
     return [*lines, "In order, with what is alike and why: triage.html and triage.csv in the build folder"]

@@ -216,7 +216,7 @@ def test_page_shows_edited_answers_and_unknown_builds_of_feedback(tmp_path):
     read(folder, table([HEADS, first, other]))
     said = read(folder, table([HEADS, [*first[:3], "4", "Too slow", ""], other]))
     assert "0 new, 1 edited since" in said
-    assert "1 report without a known build" in said
+    assert "1 answer without a known build" in said
     page = (folder / "build/triage.html").read_text(encoding="utf-8")
     assert "<p><bdi>How much fun?</bdi>: <del><bdi>2</bdi></del> → <bdi>4</bdi></p>" in page
     assert "<del><bdi>&lt;i&gt;More gulls</bdi></del> → nothing" in page
