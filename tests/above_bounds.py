@@ -503,6 +503,48 @@ def export_pipe(folder: Path):
     open_export(folder / "bugs.csv", "bugs.csv", {"bugs": BugForm(columns=BugColumns(what="what"))})
 
 
+def _pages(*paths: Path) -> None:
+    from pipeline.intake.filled import read_pages
+    from pipeline.plain.errors import ProjectError
+
+    problems = read_pages([(path, path.name) for path in paths]).problems
+    raise ProjectError(problems)
+
+
+def _form(path: Path, fields: int, levels: int = 1) -> Path:
+    import pikepdf
+
+    with pikepdf.new() as pdf:
+        pdf.add_blank_page()
+        made = [pikepdf.Dictionary(T=pikepdf.String(f"f{rank}")) for rank in range(fields)]
+        for level in range(levels - 1):
+            made = [pikepdf.Dictionary(T=pikepdf.String(f"l{level}"), Kids=pikepdf.Array(made))]
+        pdf.Root.AcroForm = pikepdf.Dictionary(Fields=pikepdf.Array(made))
+        pdf.save(path)
+    return path
+
+
+@case
+def page_large(folder: Path):
+    sparse(folder / "a.pdf", bounds.PDF_BYTES + 1, b"%PDF-1.7")
+    _pages(folder / "a.pdf")
+
+
+@case
+def page_fields(folder: Path):
+    _pages(_form(folder / "a.pdf", bounds.PAGE_FIELDS + 1))
+
+
+@case
+def page_levels(folder: Path):
+    _pages(_form(folder / "a.pdf", 1, bounds.PAGE_LEVELS + 1))
+
+
+@case
+def page_files(folder: Path):
+    _pages(*(folder / f"{rank}.pdf" for rank in range(bounds.PAGE_FILES + 1)))
+
+
 @case
 def kept_reports(folder: Path):
     from pipeline.intake.store import Reports, save_reports

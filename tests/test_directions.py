@@ -56,7 +56,9 @@ MAY_IMPORT = {
     "report": ("plain", "target", "joints", "project", "memory", "rom"),
     "safety": ("pixels.colours",),
     "intake.alike": (),
-    "intake": ("plain", "joints", "project", "intake.alike"),
+    "intake.feedback": ("project",),
+    "intake": ("plain", "joints", "project", "intake.alike", "intake.feedback"),
+    "intake.forgetting": ("plain", "joints", "project", "intake"),
     "bringing.measuring": ("project", "assets.sources"),
     "bringing": (
         *("plain", "target", "joints", "project", "project.loading", "pixels.colours", "sound", "proofs", "assets.sources", "assets.fonts"),

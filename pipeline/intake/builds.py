@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from pipeline.joints.links import BUILD_DIGITS
 from pipeline.joints.map import read_map
@@ -45,11 +47,14 @@ class Builds:
 
     def __post_init__(self) -> None:
         self.ranks = {one.code: rank for rank, one in enumerate(self.builds)}
+        self._matched: dict[str, str] = {"": ""}
 
     def match(self, typed: str) -> str:
         """Return the code of the known build that a text names; nothing where it names none, or several."""
-        named = self.named(typed)
-        return named[0] if len(named) == 1 else ""
+        if typed not in self._matched:
+            named = self.named(typed)
+            self._matched[typed] = named[0] if len(named) == 1 else ""
+        return self._matched[typed]
 
     def named(self, typed: str) -> list[str]:
         """Return the codes of the known builds that a text names, by code, or else by version.
@@ -78,6 +83,18 @@ class Builds:
         code = _code(_hyphens(typed))
         near = [one.code for one in self.builds if code and sum(a != b for a, b in zip(code, one.code, strict=True)) == 1]
         return near[0] if len(near) == 1 else ""
+
+
+def unknown_builds(reports: Iterable[dict[str, Any]], builds: Builds) -> list[dict[str, Any]]:
+    """Return what was typed for builds that are not known, or for several at once: ``typed``, ``reports`` (ids), ``near`` (a code one
+    character off, or the codes named).
+    """
+    typed: dict[str, list[str]] = {}
+    for report in reports:
+        if not builds.match(report.get("build", "")):
+            typed.setdefault(report.get("build", ""), []).append(report["id"])
+    named = {text: " and ".join(builds.named(text)) for text in typed}
+    return [{"typed": text, "reports": ids, "near": named[text] or builds.near(text)} for text, ids in sorted(typed.items())]
 
 
 def _hyphens(typed: str) -> str:

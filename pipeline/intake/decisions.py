@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from bisect import bisect
 from pathlib import Path
 from typing import Annotated
 
@@ -10,7 +11,7 @@ from msgspec import Meta, field
 
 from pipeline.intake.builds import Builds
 from pipeline.plain.checked import Document, build, read_document
-from pipeline.plain.errors import nearest_name
+from pipeline.plain.errors import Problem, nearest_name
 from pipeline.plain.written import Record
 from pipeline.project.file import Issue
 
@@ -64,6 +65,40 @@ def read_decisions(folder: Path, issues: set[str], versions: set[str]) -> Decisi
     if decisions is not None:
         _check(document, decisions, issues, versions)
     return document.finished(decisions)
+
+
+def absent_reports(folder: Path, ids: list[str], next_number: int) -> list[Problem]:
+    """Return a note, in the order of the file, for each place where decisions name a report that is not kept and so decide nothing.
+
+    Args:
+        folder: ``PROJECT/reports``, whose decisions ``read_decisions`` accepts.
+        ids: of the reports that are kept. next_number: of the next report; lower ones were given.
+    """
+    path, shown = folder / "decisions.toml", "reports/decisions.toml"
+    if not os.path.lexists(path):
+        return []
+    document = read_document(path, shown, folder.parent)
+    lists = [(key, rank, some) for key in ("same", "not_same") for rank, some in enumerate(document.data.get(key, ()))]
+    named = [((key, rank, at), one) for key, rank, some in lists for at, one in enumerate(some)]
+    named += [(("issue", one), one) for one in document.data.get("issue", ())]
+    known, ranked = set(ids), sorted((_number(one), one) for one in ids)
+    named = sorted((one for one in named if one[1] not in known), key=lambda one: document.lines.get(one[0], 0))
+    return [_absent(shown, document.place(place), report, ranked, next_number) for place, report in named]
+
+
+def _absent(shown: str, place: str, report: str, ranked: list[tuple[int, str]], next_number: int) -> Problem:
+    number = _number(report)
+    at = bisect(ranked, (number, report))
+    near = min(ranked[max(at - 1, 0) : at + 1], key=lambda one: abs(one[0] - number), default=None)
+    nearest = f"the nearest is {near[1]}" if near else "none is kept"
+    if 0 < number < next_number:
+        return Problem(shown, place, f"report {report} is no longer kept; {nearest}", "take it out of the decisions; it changes nothing")
+    return Problem(shown, place, f"there is no report {report}; {nearest}", "correct the number; until then this decides nothing")
+
+
+def _number(report: str) -> int:
+    digits = report.partition("-")[2]
+    return int(digits) if digits.isdecimal() and len(digits) < 19 else 0
 
 
 def _check(document: Document, decisions: Decisions, issues: set[str], versions: set[str]) -> None:

@@ -19,6 +19,7 @@ from pipeline.plain.sizes import counted
 from pipeline.project.intake import BugForm, FeedbackForm, named_columns, needed_fields, same_heading
 
 FORMS = ("bugs", "feedback")
+EXPORTS = (".csv", ".tsv", ".txt")  # how files of exports end
 _SEPARATORS = (",", ";", "\t")
 # Byte order marks, Unicode 16.0, table 2-4 (numbers from memory), and how Python calls what follows.
 _MARKS = ((b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"), (b"\xef\xbb\xbf", "utf-8"))
@@ -46,7 +47,7 @@ class Export:
         form: one of ``FORMS``; ``places``: field -> columns from 0, of which the first that is
             filled in counts.
         absent: fields that the form has and no column of this file gives.
-        width: cells of the heading.
+        headings: of all columns, as the file has them.
     """
 
     path: Path
@@ -57,7 +58,17 @@ class Export:
     form: str
     places: dict[str, tuple[int, ...]]
     absent: tuple[str, ...]
-    width: int
+    headings: tuple[str, ...]
+    from_page = False
+
+    @property
+    def width(self) -> int:
+        """Cells of the heading."""
+        return len(self.headings)
+
+    def heading(self, field: str) -> str:
+        """Return the heading of the first column that gives a field."""
+        return self.headings[self.places[field][0]].strip()
 
     def rows(self) -> Iterator[Row]:
         """Yield the records after the heading; empty lines are skipped.
@@ -123,7 +134,7 @@ def open_export(path: Path, shown: str, forms: dict[str, BugForm | FeedbackForm]
         raise _missing(shown, best[2], forms[best[2]], best[5], best[6], headings)
     if len(found) > 1 and found[1][:2] == best[:2] and found[1][2] != best[2]:
         raise refuse(shown, "line 1", "the columns of both forms are there", "say which it is: form=bugs or form=feedback")
-    return Export(path, shown, mark, encoding, best[3], best[2], best[4], tuple(best[5]), len(best[7]))
+    return Export(path, shown, mark, encoding, best[3], best[2], best[4], tuple(best[5]), tuple(best[7]))
 
 
 def _encoding(path: Path, shown: str) -> tuple[bytes, str]:

@@ -15,7 +15,14 @@ _SEVERITY = {
     "cosmetic": "cosmetic trivial tiny 4",
 }
 _SAID = {word: severity for severity, words in _SEVERITY.items() for word in words.split()}
-_OFTEN = ("always", "every time", "often", "most times", "sometimes", "now and then", "rarely", "seldom", "once", "only once")
+# Most often first; a packet's report page says some of these, in its language.
+_OFTEN = (
+    ("always", "every time", "immer", "jedes mal"),
+    ("often", "most times", "oft", "meistens"),
+    ("sometimes", "now and then", "manchmal", "ab und zu"),
+    ("rarely", "seldom", "selten"),
+    ("once", "only once", "einmal", "nur einmal"),
+)
 
 
 def severity_rank(text: str, severities: Mapping[str, str]) -> int:
@@ -28,9 +35,13 @@ def severity_rank(text: str, severities: Mapping[str, str]) -> int:
 
 def often_rank(text: str, frequencies: list[str]) -> int:
     """Return 0 for what happens most often, and so on; one more than the last for what is not understood."""
-    words = [same_heading(one) for one in frequencies or _OFTEN]
-    plain = same_heading(text)
-    return words.index(plain) if plain in words else len(words)
+    own, plain = [same_heading(one) for one in frequencies], same_heading(text)
+    if plain in own:
+        return own.index(plain)
+    common = next((rank for rank, words in enumerate(_OFTEN) if plain in words), None)
+    if not own:
+        return len(_OFTEN) if common is None else common
+    return len(own) if common is None else common * (len(own) - 1) // (len(_OFTEN) - 1)
 
 
 def most_said(ranks: list[int], unknown: int) -> int:

@@ -52,7 +52,7 @@ class Triage:
         self.compared = Compared([one.get("what", "") for one in self.reports], known, names, self.buttons, self.encode)
         citations = Citations(issue.id for issue in self.issues)
         self.cited = [citations.cited(one.get("what", "")) + citations.answered(one.get("known", "")) for one in self.reports]
-        self.built = [self.builds.match(one["build"]) if one.get("build") else "" for one in self.reports]
+        self.built = [self.builds.match(one.get("build", "")) for one in self.reports]
         severities = self.form.severities if self.form else {}
         frequencies = self.form.frequencies if self.form else []
         self.severity = [severity_rank(one.get("severity", ""), severities) for one in self.reports]
@@ -80,17 +80,6 @@ class Triage:
             issue: dict[str, Any] | None = one["issue"]
             one["entry"] = {"id": number, **one["entry"]} if issue is None or not issue["decided"] else None
         return found
-
-    def unknown_builds(self) -> list[dict[str, Any]]:
-        """Return what was typed for builds that are not known, or for several at once: ``typed``, ``reports``, ``near`` (a code one
-        character off, or the codes named).
-        """
-        typed: dict[str, list[str]] = {}
-        for report, code in zip(self.reports, self.built, strict=True):
-            if not code:
-                typed.setdefault(report.get("build", ""), []).append(report["id"])
-        named = {text: " and ".join(self.builds.named(text)) for text in typed}
-        return [{"typed": text, "reports": ids, "near": named[text] or self.builds.near(text)} for text, ids in sorted(typed.items())]
 
     def not_understood(self) -> dict[str, list[str]]:
         """Return field -> its words whose rank is not known."""

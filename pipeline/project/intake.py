@@ -12,11 +12,24 @@ from pipeline.plain.errors import nearest_name
 from pipeline.plain.written import Record, about
 
 PERSONAL = ("contact",)  # kept only when asked for
+# Fields of a packet's report page, in the order in which they are kept: those of a bug form, the version, and how often it was counted.
+FROM_PAGE = (
+    "what", "build", "version", "time", "tester", "where", "known", "expected", "steps", "severity", "often", "counted", "pad", "console",
+    "cartridge", "screen",
+)  # fmt: skip
+_TAKEN = ("id", "at", "former", "page")  # what a kept report has apart from fields
 
 
 # One heading, or several that a form had or has in another language.
 _Heading = str | Annotated[list[Annotated[str, Meta(min_length=1)]], Meta(min_length=1)]
 _Needed = Annotated[str, Meta(min_length=1)] | Annotated[list[Annotated[str, Meta(min_length=1)]], Meta(min_length=1)]
+
+
+_ROW = "What identifies an answer in the form's table, such as a number; it finds an answer that was edited."
+_Dates = Annotated[
+    Literal["day first", "month first"] | None,
+    about("How the export writes 03/04/2026; left out: what the column of times itself shows.", examples=["day first"]),
+]
 
 
 class BugColumns(Record):
@@ -39,6 +52,7 @@ class BugColumns(Record):
     pad: Annotated[_Heading, about("Which pad.")] = ""
     picture: Annotated[_Heading, about("Links to pictures; shown as links, never loaded.")] = ""
     time: Annotated[_Heading, about("When it was sent, as the form writes it.")] = ""
+    row: Annotated[_Heading, about(_ROW)] = ""
     tester: Annotated[_Heading, about("Who sent it: a name, a number, an address.")] = ""
     contact: Annotated[_Heading, about("How to reach them. Left out of what is kept, unless keep names it.")] = ""
 
@@ -48,6 +62,7 @@ class FeedbackColumns(Record):
 
     build: Annotated[_Heading, about("The build code, as the tester typed it.")] = ""
     time: Annotated[_Heading, about("When it was sent, as the form writes it.")] = ""
+    row: Annotated[_Heading, about(_ROW)] = ""
     tester: Annotated[_Heading, about("Who sent it.")] = ""
     contact: Annotated[_Heading, about("How to reach them. Left out of what is kept, unless keep names it.")] = ""
 
@@ -60,6 +75,7 @@ class BugForm(Record):
 
     columns: BugColumns
     keep: Annotated[list[str] | None, about(_KEEP, examples=[["build", "what", "severity"]])] = None
+    dates: _Dates = None
     severities: Annotated[
         dict[str, Literal["critical", "major", "minor", "cosmetic"]],
         about("What the form's own words mean.", examples=[{"It stops": "critical"}]),
@@ -83,6 +99,7 @@ class FeedbackForm(Record):
     ]
     columns: Annotated[FeedbackColumns, about("The other columns.")] = field(default_factory=FeedbackColumns)
     keep: Annotated[list[str] | None, about(_KEEP + " Questions are named by their keys.", examples=[["build", "fun"]])] = None
+    dates: _Dates = None
     answers: Annotated[
         dict[str, list[str]], about("Question = its answers in order; left out: numbers in order, other answers by how many gave them.")
     ] = field(default_factory=dict)
@@ -114,6 +131,11 @@ def kept_fields(form: BugForm | FeedbackForm) -> tuple[str, ...]:
     return tuple(key for key in named_columns(form) if (key not in PERSONAL if form.keep is None else key in form.keep))
 
 
+def kept_of_page(form: BugForm | None) -> tuple[str, ...]:
+    """Return the fields of a packet's report page that are kept: all, or what the bug form keeps."""
+    return FROM_PAGE if form is None or form.keep is None else tuple(key for key in FROM_PAGE if key in form.keep)
+
+
 def check_intake(document: Document, intake: Intake) -> None:
     """Note fields to keep that the form does not have, headings named twice, and questions named like a column."""
     for name, form in (("bugs", intake.bugs), ("feedback", intake.feedback)):
@@ -142,6 +164,8 @@ def _check_form(document: Document, path: tuple, form: BugForm | FeedbackForm) -
         for key in form.questions:
             if key in form.columns.__struct_fields__:
                 document.say((*path, "questions", key), f"{key} is the name of a column", "name the question otherwise")
+            if key in _TAKEN:
+                document.say((*path, "questions", key), f"{key} is a name that kept reports use", "name the question otherwise")
         for key in form.answers:
             if key not in form.questions:
                 document.say((*path, "answers", key), f"there is no question {key!r}", f"the questions are {', '.join(form.questions)}")

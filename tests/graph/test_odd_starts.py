@@ -184,7 +184,7 @@ STOPPED = {
     "while the tool is read": (["rom"], "pipeline.graph.freshness.compare:Freshness.__init__"),
     "in a question": (["where"], "pipeline.questions.where:show_where"),
     "in intake": (["intake"], "pipeline.intake.take_in:take_in"),
-    "in erase": (["erase", "tester=1"], "pipeline.intake.erase:erase"),
+    "in erase": (["erase", "tester=1"], "pipeline.intake.forgetting.erase:erase"),
 }
 STOPPER = """
 import importlib, os, signal, sys

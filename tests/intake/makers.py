@@ -7,7 +7,7 @@ import io
 import json
 from pathlib import Path
 
-from pipeline.intake.erase import erase
+from pipeline.intake.forgetting.erase import erase
 from pipeline.intake.take_in import take_in
 from pipeline.joints.places import ReportPages, Sources
 from pipeline.plain.rendering import find_template

@@ -208,3 +208,45 @@ def test_name_in_an_export_is_reported_in_any_encoding(tmp_path, encoding):
     mark = {"utf-16-le": b"\xff\xfe", "utf-16-be": b"\xfe\xff"}.get(encoding, b"")
     (folder / "reports/notes.txt").write_bytes(mark + "Seen by Anna B".encode(encoding))
     assert "The name is still in notes.txt, in what others wrote" in drop(folder, "Anna B")
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda text: json.dumps(json.loads(text), indent=2),
+        lambda text: "\ufeff" + text,
+        lambda text: text.replace("\n", "\r\n"),
+        lambda text: text.replace("It hangs", "\\u0049t hangs"),
+    ],
+)
+def test_a_store_laid_out_otherwise_is_the_same(tmp_path, change):
+    """Line by line as it is written, or as a whole where an editor laid it out otherwise (reference: the standard library's json)."""
+    folder = project(tmp_path)
+    read(folder, bugs_csv(ANNA, KOFI))
+    read(folder, bugs_csv(ANNA | {"time": "1", "what": "It hangs now"}, KOFI))
+    path = folder / "reports/bugs.json"
+    before = load_reports(folder / "reports", "bugs")
+    path.write_bytes(change(path.read_text(encoding="utf-8")).encode())
+    assert load_reports(folder / "reports", "bugs") == before
+    assert before.reports == json.loads(path.read_text(encoding="utf-8-sig"))["reports"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("},\n", "}\n"), ("},\n", "},,\n"), ("}\n]", "},\n]"), ('"what": ', '"what": "", "what": '), ("It hums", "\\ud800"),
+        ('"tester": 2', '"tester": NaN'),
+        ('"tester": 2', '"tester": 9223372036854775808'), ("]\n}", "]\n}}"), ("]\n}", "]"),
+        ('"next": 3', '"next": 3, "next": 3'), ("{\n", "[\n"),
+    ],
+)  # fmt: skip
+def test_a_store_that_is_not_json_is_refused(tmp_path, old, new):
+    """What RFC 8259 and RFC 7493 do not allow is refused, however a file is laid out."""
+    folder = project(tmp_path)
+    read(folder, bugs_csv(ANNA, KOFI))
+    path = folder / "reports/bugs.json"
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+    with pytest.raises(ProjectError, match=r"reports/bugs\.json"):
+        load_reports(folder / "reports", "bugs")

@@ -16,7 +16,7 @@ from pipeline.intake.groups import Compared, group_reports
 from pipeline.intake.shown import links, toml_text, visible
 from pipeline.plain.errors import ProjectError
 from pipeline.project.intake import Intake
-from tests.intake.makers import BUGS, CODES, FEEDBACK, ISSUES, bugs_csv, project, read, release, table, write_ledger
+from tests.intake.makers import BUGS, CODES, FEEDBACK, ISSUES, bugs_csv, drop, project, read, release, table, write_ledger
 
 BELL = {"build": "7ZZ9K2", "what": "Bell at the quay rings twice", "where": "Quay", "severity": "minor", "often": "always", "tester": "A"}
 ROPE = {"build": "0A1B0D", "what": "Rope is drawn upside down", "where": "Mast", "severity": "critical", "often": "once", "tester": "B"}
@@ -113,6 +113,27 @@ def test_decisions_are_kept_to(tmp_path):
     decided = {one["report"]: (one["known issue"], one["fixed in"], one["seen again"]) for one in rows(folder)}
     assert decided["R-0003"] == ("TF-007", "0.3.0", "yes")
     assert decided["R-0001"] == ("", "", "")
+
+
+def test_decisions_about_reports_that_are_not_there_are_reported(tmp_path):
+    """Each with line, place and the nearest id, in the answer and on the page; what was given once is distinguished from what never was."""
+    folder = project(tmp_path)
+    read(folder, bugs_csv(BELL, ROPE, BELL | {"tester": "C", "build": "110011"}))
+    drop(folder, "B")
+    text = 'same = [\n  ["R-0001", "R-0099"],\n]\nnot_same = [["R-0003", "R-0002"]]\nissue = { R-12 = "TF-007", R-0003 = "TF-007" }\n'
+    (folder / "reports/decisions.toml").write_text(text)
+    said = read(folder, None)
+    notes = [line for line in said.splitlines() if line.startswith("reports/decisions.toml")]
+    assert notes == [
+        "reports/decisions.toml, line 2, same[0][1]: there is no report R-0099; the nearest is R-0003",
+        "reports/decisions.toml, line 4, not_same[0][1]: report R-0002 is no longer kept; the nearest is R-0001",
+        "reports/decisions.toml, line 5, [issue] R-12: there is no report R-12; the nearest is R-0003",
+    ]
+    assert "correct the number; until then this decides nothing" in said
+    assert page(folder).count("<li><code>reports/decisions.toml, line ") == 3
+    (folder / "reports/decisions.toml").write_text("".join(f'issue.R-1{rank:03} = ""\n' for rank in range(40)))
+    assert "and 30 more like these; see the page" in read(folder, None)
+    assert page(folder).count("there is no report R-10") == 40
 
 
 def test_what_is_fixed_and_not_seen_since_comes_last(tmp_path):
@@ -237,9 +258,10 @@ def test_feedback_is_counted_by_question_and_build(tmp_path):
     text = page(folder)
     fun, pace, wish = text.split('<section class="question">')[1:]
     assert [f"<bdi>{number}</bdi>" in fun for number in range(1, 6)] == [True] * 5
-    assert "mean <b>2.7</b>" in fun  # 8 / 3
-    assert "⌀ 1.5" in fun
-    assert "⌀ 5.0" in fun
+    assert "mean <b>2.67</b>" in fun  # 8 / 3
+    assert "standard deviation <b>2.08</b>" in fun  # the square root of 13 / 3
+    assert "mean <b>1.50</b> ± 0.71 · median <b>1.5</b>" in fun
+    assert "mean <b>5.00</b> · median <b>5</b>" in fun
     assert pace.index("Too slow") < pace.index("Just right") < pace.index("Too fast")
     assert "<title>Too slow: 1</title>" in pace
     assert wish.count('class="said"') == 2

@@ -39,11 +39,11 @@ def intake_steps(site: Site, words: dict[str, str]) -> Iterator[Step]:
         "pipeline.intake.take_in:take_in",
         {**arguments, "export": Found(export), "form": words.get("form", "")},
         always=True,
-        doc="read what testers sent, csv=FILE; compare it and put it in order",
+        doc="read what testers sent, csv=FILE or FOLDER; compare it and put it in order",
     )
     yield Step(
         "erase",
-        "pipeline.intake.erase:erase",
+        "pipeline.intake.forgetting.erase:erase",
         {**arguments, "build": Kept(site.build), "who": words.get("tester", "")},
         always=True,
         doc="remove everything a person sent, tester=NUMBER or NAME",

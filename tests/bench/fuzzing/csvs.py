@@ -14,8 +14,8 @@ import shutil
 from pathlib import Path
 
 import pipeline.project.file as pf
-from pipeline.intake.erase import erase
 from pipeline.intake.exports import open_export
+from pipeline.intake.forgetting.erase import erase
 from pipeline.intake.take_in import take_in
 from pipeline.project.intake import BugColumns, BugForm, FeedbackColumns, FeedbackForm, Intake
 from tests.bench.fuzzing.formats import MIB, Format, Wrong

@@ -7,21 +7,22 @@ from typing import Any
 
 from pipeline.intake.builds import known_builds
 from pipeline.intake.decisions import check_decisions
-from pipeline.intake.exports import FORMS, Export, Row, open_export
+from pipeline.intake.exports import EXPORTS, FORMS
+from pipeline.intake.filled import files_in
+from pipeline.intake.forgetting.persons import People, Person
+from pipeline.intake.forgetting.signed import SignedFile, signed_export, signed_page
 from pipeline.intake.keep import reports_of_rows
 from pipeline.intake.store import Testers, load_reports, load_testers, reports_file, save_reports, save_testers
 from pipeline.intake.take_in import write_triage
 from pipeline.joints.places import ReportPages, Sources
 from pipeline.plain.bounded import read_whole
-from pipeline.plain.bounds import EXPORT_BYTES, REPORTS_BYTES
+from pipeline.plain.bounds import REPORTS_BYTES
 from pipeline.plain.errors import ProjectError, refuse
-from pipeline.plain.files import refuse_links, write_bytes
+from pipeline.plain.files import refuse_links
 from pipeline.plain.sizes import counted
 from pipeline.project.file import Issue
 from pipeline.project.intake import Intake, same_heading
-from pipeline.project.testers import number_in, remove_packets, remove_tester
-
-_EXPORTS = (".csv", ".tsv", ".txt")
+from pipeline.project.testers import label_of, remove_packets, remove_tester
 
 
 def erase(
@@ -54,40 +55,59 @@ def erase(
     builds = known_builds(folder, map_file, game["version"], game["phase"], issues)
     check_decisions(reports_folder, issues, builds)
     testers = load_testers(reports_folder)
-    found = testers.find(who)
-    if len(found) > 1:
-        numbers = ", ".join(f"T{one['number']}" for one in found)
-        raise refuse("tester=", "", f"{who!r} may be {numbers}", "see reports/testers.json, and write which: tester=T and the number")
-    person = found[0] if found else {}
-    number = person.get("number")
-    texts = (person.get("tester", ""), person.get("contact", ""), "" if person else who, *testers.names(number or 0))
-    names = {same_heading(text) for text in texts if text}
-    listed = number in {one.number for one in testers.listed}
-    rows = _rows_in_exports(reports_folder, intake, names, number if listed else None)
-    known = person in testers.testers
+    files = _files(reports_folder, intake)
+    people = People(testers, set().union(*(one.signed for one in files)))
+    person = _person(people, testers, who)
+    listed = sorted(person.numbers & {one.number for one in testers.listed})
+    known = [one for one in testers.testers if one["number"] in person.numbers]
+    for one in files:
+        one.choose(people, person)
     # What says who the person is goes last: the same command then finishes what was cut short.
     said = []
     for form in FORMS:
-        said += _erase_reports(reports_folder, form, number, [one for one in rows if one[0].form == form], testers)
-    cut = []
-    for export, theirs in rows:
-        _cut_out(export, theirs)
-        cut.append(f"{export.shown}: {counted(len(theirs), 'row')}")
+        said += _erase_reports(reports_folder, form, person.numbers, [one for one in files if one.form == form], testers)
+    cut = [one.remove() for one in files if one.theirs]
     found_some = bool(known or listed or said or cut)
     if found_some or pages.page.is_file():
         write_triage(folder, pages, intake, issues, game, buttons, builds)
     if not found_some and not _unnamed(reports_folder, testers):
         remedy = "the numbers are on the triage page, the names in reports/testers.json"
         raise refuse("tester=", "", f"nothing of {who!r} is in reports", remedy)
-    packets = remove_packets(build, number) if listed else []
-    said += _erase_entries(reports_folder, [person] if known else _unnamed(reports_folder, testers), testers)
+    packets = [line for number in listed for line in remove_packets(build, number)]
+    said += _erase_entries(reports_folder, known or _unnamed(reports_folder, testers), testers)
     by_hand: list[str] = []
-    if listed:
+    for number in listed:
         done, line = remove_tester(folder, number)
         (said if done else by_hand).append(line)
     said += [*packets, *cut, "build/triage.html and triage.csv: written again without them"]
-    left = _still_named(reports_folder, {name for name in names if number_in(name) is None})
+    left = [*_show_undecided(files, person), *_still_named(reports_folder, person.texts)]
     return "\n".join(["Removed from reports:", *(f"  {line}" for line in said), *by_hand, *left, *_BEYOND])
+
+
+def _person(people: People, testers: Testers, who: str) -> Person:
+    """Return the only person that somebody's number, name or address can mean.
+
+    Raises:
+        ProjectError: they can be several.
+    """
+    found = [one["number"] for one in testers.find(who)]
+    sharing = people.sharing(who)
+    person = people.person(who, set(found[:1])) if not sharing else None
+    if person is None or not set(found) <= person.numbers:
+        named = ", ".join(label_of(one) if isinstance(one, int) else "somebody without a number" for one in sharing or found)
+        raise refuse("tester=", "", f"{who!r} may be {named}", "see reports/testers.json, and write which: tester=T and the number")
+    return person
+
+
+def _show_undecided(files: list[SignedFile], person: Person) -> list[str]:
+    """Return lines about what may be theirs or somebody else's, and was left."""
+    lines = []
+    for one in files:
+        if one.unclear:
+            where = f"{'line' if len(one.unclear) == 1 else 'lines'} {', '.join(map(str, one.unclear))}"
+            lines.append(f"  {one.shown}, {where}: no name, and an address that others use too")
+    lines += [f"  {label_of(number)}: known by an address alone that others use too" for number in sorted(person.unclear)]
+    return ["Not decided, and left; look at these yourself:", *lines] if lines else []
 
 
 _BEYOND = (
@@ -96,16 +116,16 @@ _BEYOND = (
 )
 
 
-def _erase_reports(folder: Path, form: str, number: int | None, rows: list[tuple[Export, list[Row]]], testers: Testers) -> list[str]:
-    """Remove reports of a number, and those that rows of exports became: a contact that is not kept is only there."""
+def _erase_reports(folder: Path, form: str, numbers: set[int], files: list[SignedFile], testers: Testers) -> list[str]:
+    """Remove reports of some numbers, and those that rows and pages became: a contact that is not kept is only there."""
     reports = load_reports(folder, form)
-    theirs = {one["id"] for one in reports.reports if number is not None and one.get("tester") == number}
-    for export, some in rows:
-        theirs |= reports_of_rows(export, some, reports, testers)
-    if not theirs:
+    gone = {one["id"] for one in reports.reports if one.get("tester") in numbers}
+    for one in files:
+        gone |= reports_of_rows(one.source, one.theirs, reports, testers, one.dates)
+    if not gone:
         return []
-    ids = [one["id"] for one in reports.reports if one["id"] in theirs]
-    reports.reports = [one for one in reports.reports if one["id"] not in theirs]
+    ids = [one["id"] for one in reports.reports if one["id"] in gone]
+    reports.reports = [one for one in reports.reports if one["id"] not in gone]
     save_reports(folder, reports)
     return [f"{reports_file(folder, form).name}: {counted(len(ids), 'report')} ({', '.join(ids[:10])}{' ...' if len(ids) > 10 else ''})"]
 
@@ -124,41 +144,19 @@ def _erase_entries(folder: Path, gone: list[dict[str, Any]], testers: Testers) -
     return [f"testers.json: T{one['number']}" for one in gone]
 
 
-def _rows_in_exports(folder: Path, intake: Intake, names: set[str], number: int | None) -> list[tuple[Export, list[Row]]]:
-    """Return the exports under a folder that have rows of a person, with those.
-
-    Args:
-        names: as they sign. number: of somebody on the author's list, who may sign with it; else None.
-    """
-
-    def theirs_is(text: str) -> bool:
-        return same_heading(text) in names or number is not None and number_in(text) == number
-
+def _files(folder: Path, intake: Intake) -> list[SignedFile]:
+    """Return the exports under a folder that can be read to their end, and the filled pages."""
     forms = {name: one for name in FORMS if (one := getattr(intake, name)) is not None}
     found = []
-    for path in sorted(folder.rglob("*")) if forms else ():
-        if path.suffix.lower() not in _EXPORTS or not path.is_file():
-            continue
+    for path, shown in files_in(folder):
         try:
-            export = open_export(path, path.relative_to(folder).as_posix(), forms)
-            places = [place for name in ("tester", "contact") for place in export.places.get(name, ())]
-            theirs = [row for row in export.rows() if any(theirs_is(row.cells[place]) for place in places)]
+            if path.suffix.lower() in EXPORTS and forms:
+                found.append(signed_export(path, shown, forms))
+            elif path.suffix.lower() == ".pdf":
+                found.append(signed_page(path, shown))
         except ProjectError:
-            continue  # no export of these forms; _still_named reports a name in it
-        if theirs:
-            found.append((export, theirs))
+            continue  # no export of these forms, or not a filled page; _still_named reports a name in it
     return found
-
-
-def _cut_out(export: Export, rows: list[Row]) -> None:
-    data = read_whole(export.path, export.shown, EXPORT_BYTES)
-    text = data[len(export.mark) :].decode(export.encoding)
-    at, kept = 0, []
-    for row in rows:
-        start = text.index(row.text, at)
-        kept.append(text[at:start])
-        at = start + len(row.text)
-    write_bytes(export.path, export.mark + "".join([*kept, text[at:]]).encode(export.encoding))
 
 
 def _still_named(folder: Path, names: set[str]) -> list[str]:
