@@ -423,7 +423,9 @@ class Sound(Record):
     offset: Annotated[Literal["keep", "remove"], about("remove: moves the sound so that its mean is silence.")] = "keep"
     trim: Annotated[float | None, about("Cuts off both ends what is quieter than this, in dBFS.", ge=-96, le=-20, examples=[-50])] = None
     fade: Annotated[float, about("Milliseconds over which both ends rise from silence and fall to it.", ge=0, le=1000)] = 0.0
-    gain: Annotated[float, about("Decibels by which it is made louder, below 0 quieter; in a mix, than the mix makes it.", ge=-60, le=60)] = 0.0
+    gain: Annotated[
+        float, about("Decibels by which it is made louder, below 0 quieter; in a mix, than the mix makes it.", ge=-60, le=60)
+    ] = 0.0
     mix: Annotated[str | None, about("The [mix.NAME] in which it sits together with other sounds.", min_length=1)] = None
     dither: Annotated[
         Literal["none", "plain", "triangular", "shaped"],
