@@ -160,3 +160,12 @@ def test_what_does_not_fit_is_refused_with_the_bytes_that_are_missing():
     with pytest.raises(ProjectError, match=r"\[scene.one\].*ends at .*, 364 bytes after the last free byte") as caught:
         _plan({"one": Scene(always=["a"]), "two": Scene(always=["b"])}, {"a": 4096, "b": 8})
     assert len(caught.value.problems) == 1
+
+
+def test_a_scene_that_just_fits_is_planned():
+    """To the last free byte, which the refusal above names; a byte more is refused."""
+    fits = 4096 - 364
+    (room,) = _plan({"one": Scene(always=["a"])}, {"a": fits}).scenes["one"].common.places
+    assert room.asset == "a"
+    with pytest.raises(ProjectError, match="after the last free byte"):
+        _plan({"one": Scene(always=["a"])}, {"a": fits + 1})

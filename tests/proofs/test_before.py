@@ -8,13 +8,14 @@ import itertools
 import math
 from fractions import Fraction
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
 from pipeline.project.model import LoadedProject
-from pipeline.proofs.canvas import ALARM, PAPER, aspect_size
+from pipeline.proofs.canvas import ALARM, PAPER, aspect_size, board
 from pipeline.proofs.kinds import before
 from pipeline.proofs.kinds.before import before_after, chosen_view, panel, read_samples
 from tests.makers import TARGETS, build_here, make_project, project_text, write_text
@@ -213,3 +214,42 @@ def test_scaled_pixels_under_places_are_those_of_fractions():
     for factor, origin in ((Fraction(77, 100), Fraction(0)), (Fraction(9, 7), Fraction(-5, 3)), (Fraction(1), Fraction(1, 2))):
         wanted = [math.floor(Fraction(at) * factor + origin) for at in places]
         assert before._pixels_at(places, factor, origin).tolist() == wanted
+
+
+@pytest.mark.parametrize("factor", ["3/4", "1/5"])
+@pytest.mark.parametrize("aspect", [(1, 1), (8, 7), (3, 4)])
+def test_a_panel_shows_what_is_in_its_box(aspect, factor):
+    """Pixels say by their colour which column and row they are; of any box each is where a line of arithmetic puts it, to two pixels."""
+    random, small = np.random.default_rng(3), Fraction(factor)
+    source, scaled = _numbered(40, 6), _numbered(int(40 * small), 8)
+    sample = before.Sample(0, source, scaled, scaled, (Fraction(0), Fraction(0)))
+    for _ in range(20):
+        first, span = random.integers(0, 20, 2).tolist(), random.integers(6, 20, 2).tolist()
+        view = before.View((small, small), 6, (*first, first[0] + span[0], first[1] + span[1]))
+        size = aspect_size(*span, view.times, aspect)
+        for part, scale, step in (("source", 1, 6), ("scaled", small, 8), ("image", small, 8)):
+            shown = panel(SimpleNamespace(pixel_aspect=aspect), sample, part, view, size)
+            assert shown.shape == (size[1], size[0], 3)
+            across, down = shown[: size[1] // 2, : size[0] - 2, 0].T, shown[: size[1] - 2, : size[0] // 2, 1]
+            for found, start, wide, long in ((across, first[0], span[0], size[0]), (down, first[1], span[1], size[1])):
+                least, most = (
+                    [step * math.floor((start + Fraction((at + off) * wide, long)) * scale) for at in range(len(found))] for off in (-2, 3)
+                )
+                assert (found >= np.array(least)[:, None]).all(), (part, view.box)
+                assert (found <= np.array(most)[:, None]).all(), (part, view.box)
+
+
+def _numbered(side: int, step: int) -> np.ndarray:
+    rows, columns = np.mgrid[:side, :side]
+    return np.stack([columns * step, rows * step, 0 * rows, 0 * rows + 255], axis=-1).astype(np.uint8)
+
+
+def test_half_transparent_art_is_mixed_with_the_board():
+    """At one screen pixel a source pixel; against Pillow's alpha compositing, whose roundings may differ by one."""
+    source = np.random.default_rng(4).integers(0, 256, (24, 20, 4), dtype=np.uint8)
+    sample = before.Sample(0, source, source, source, (Fraction(0), Fraction(0)))
+    view = before.View((Fraction(1), Fraction(1)), 1, (3, 5, 19, 22))
+    shown = panel(SimpleNamespace(pixel_aspect=(1, 1)), sample, "source", view, (16, 17))
+    ground = Image.fromarray(board(17, 16)).convert("RGBA")
+    wanted = Image.alpha_composite(ground, Image.fromarray(source[5:22, 3:19])).convert("RGB")
+    assert abs(shown.astype(int) - np.asarray(wanted)).max() <= 1
