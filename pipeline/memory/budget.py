@@ -56,6 +56,7 @@ class Room(Record):
         loaded_to: the area that an asset, or a planned one's members, are loaded to, by name; those of main memory are left out.
         tile_unit: the console has a tile memory, which map entries number.
         transfer: what it carries from the cartridge while the game runs.
+        cell_start: bytes at multiples of which each cell of a picture starts that is stored cell after cell.
     """
 
     memory: int
@@ -70,6 +71,7 @@ class Room(Record):
     warned: bool = False
     areas: dict[str, Area] = field(default_factory=dict)
     loaded_to: dict[str, str] = field(default_factory=dict)
+    cell_start: int = 1
 
     def rounded(self, name: str, count: int, alignment: int = 1) -> int:
         """Return the bytes that are allocated for an asset, wherever it is loaded to."""
@@ -138,7 +140,7 @@ def make_budget(
     sizes = {name: round_up(facts[name].unpacked_bytes, step) for name, step in steps.items()}
     sizes |= {name: room.rounded(name, count) for name, count in each.items()}
     packed = {name: round_up(facts[name].bytes, step) for name, step in steps.items()}
-    known = Measured(fetching.frames, fetching.windows, formats, room.cell, steps)
+    known = Measured(fetching.frames, fetching.windows, formats, room.cell, steps, room.cell_start)
     counter = _Counter(facts, sizes, packed, frozenset(each), bundles, Members(bundles, planned, needs), known, room)
     report = {name: counter.scene(name, scene) for name, scene in scenes.items()}
     image = room.head + sum(round_up(facts[name].bytes, align) for name, align in assets.items())
@@ -377,7 +379,7 @@ class _Counter:
 
 
 def _buffers(one: Stream) -> int:
-    return one.buffers * one.buffer
+    return one.set_bytes
 
 
 # Limit -> what of a stream stays loaded, and what its buffers use.

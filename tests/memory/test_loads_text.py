@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from pipeline.joints.lists import Lists, write_lists_file
-from pipeline.memory.loads import Memory, Sizes, make_lists
+from pipeline.memory.loaded import Sizes
+from pipeline.memory.loads import Memory, make_lists
 from pipeline.memory.loads_text import show_lists, spans
 from pipeline.project.file import Choice, Planned, Scene
 
@@ -17,8 +18,8 @@ def lists() -> Lists:
     """Two slots, something packed, something read in the cartridge, room for variables."""
     choose = [Choice(count=2, of=["a", "b", "c"], name="figure"), Choice(count=1, of=["d", "e"])]
     scene = Scene(always=["f", "g", "variables"], choose=choose, direct=["g", "e"], packed=["f"])
-    sizes = Sizes({name: 101 + rank for rank, name in enumerate("abcdefg")}, {"f": 33}, {})
-    return make_lists(sizes, {}, (), {"play": scene}, {"variables": Planned(kind="data", bytes=64)}, {}, MEMORY)
+    sizes = Sizes({name: 101 + rank for rank, name in enumerate("abcdefg")}, {"f": 33}, {}, {"variables": 64}, 2)
+    return make_lists(sizes, {}, (), {"play": scene}, {"variables": Planned(kind="data", bytes=64)}, {}, MEMORY, {"play": ()})
 
 
 def test_the_map_covers_memory_once(lists):

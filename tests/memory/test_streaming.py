@@ -320,19 +320,19 @@ def test_window_without_a_speed_moves_as_its_background_does():
 
 
 def test_window_of_a_tiled_background_holds_entries_and_perhaps_its_tiles():
-    """12 x 4 tiles of 8 pixels: 5 x 4 entries of 2 bytes; all 40 tiles of 32 bytes, or the 18 that the window needs, 5 of them new."""
-    tiled = background(stored=stored_tiles(40), unpacked_bytes=44 + 12 * 4 * 2 + 40 * 32)
+    """12 x 4 tiles of 8 pixels: a record of 56 bytes, 5 x 4 entries of 2; all 40 tiles of 32 bytes, or the window's 18, 5 of them new."""
+    tiled = background(stored=stored_tiles(40), unpacked_bytes=56 + 12 * 4 * 2 + 40 * 32)
     stored = msgspec.structs.replace(stored_tiles(40), tile_bytes=32, columns=12, rows=4)
     tiled = {"quay": msgspec.structs.replace(tiled["quay"], stored=stored)}
     known = {"limits": {"cells": 99, "video": 9999}}
     scene = Scene(always=["quay"], window={"quay": SceneWindow(speed=(4, 0))})
     play = counted(scene, {}, tiled, **known).scenes["play"]
-    assert (play.bytes, play.traffic.bytes, play.traffic.transfers) == (44 + 40 + 40 * 32, 8, 4)
+    assert (play.bytes, play.traffic.bytes, play.traffic.transfers) == (56 + 40 + 40 * 32, 8, 4)
     assert {key: one.used for key, one in play.limits.items()} == {"cells": 40, "video": 40 + 40 * 32}
     windows = {"quay": Windows(version=1, windows=[WindowTiles(window=(32, 32), speed=(4, 0), tiles=18, moved=5)])}
     scene = Scene(always=["quay"], window={"quay": SceneWindow(speed=(4, 0), tiles="streamed")})
     play = counted(scene, {}, tiled, windows=windows, **known).scenes["play"]
-    assert (play.bytes, play.traffic.bytes, play.traffic.transfers) == (44 + 40 + 18 * 32, 8 + 5 * 32, 9)
+    assert (play.bytes, play.traffic.bytes, play.traffic.transfers) == (56 + 40 + 18 * 32, 8 + 5 * 32, 9)
     assert {key: one.used for key, one in play.limits.items()} == {"cells": 18, "video": 40 + 18 * 32}
 
 
