@@ -20,10 +20,14 @@ from pipeline.target.loading import load_target, shipped_targets
 HERE = Path(__file__).resolve().parent
 OUTPUT = HERE / "harbour.bin"
 PREFIX = "m68k-linux-gnu-"
-SOURCES = ("start.s", "crc32.s", "assets_reader.c", "art.c", "boxes.c", "draw.c", "display.c", "walk.c", "loads.c", "harbour.c", "main.c")
-GENERATED = ("load.c",)  # of the files that every build writes for programs on this console; nothing in them depends on the art
-READER, LOADER = ("reader.h", *READER_PARTS), ("load.h", "load.c")  # templates
-CPU = ("-m68000", "-DRW_COPY=copy_bytes")
+SOURCES = (
+    "start.s", "crc32.s", "assets_reader.c", "art.c", "boxes.c", "draw.c", "display.c", "walk.c", "loads.c", "streams.c", "harbour.c",
+    "main.c",
+)  # fmt: skip
+GENERATED = ("load.c", "reader.c")  # of the files that every build writes for programs on this console; nothing in them depends on the art
+READER, LOADER = ("reader.h", "reader.c", *READER_PARTS), ("load.h", "load.c")  # templates
+PARTS = 4 + 16 + 4096  # of reader.c: RW_PART_SPRITE, RW_PART_BACKGROUND, RW_PART_STREAM
+CPU = ("-m68000", "-DRW_COPY=copy_bytes", f"-DRW_PARTS={PARTS}")
 COMPILE = (
     "-std=c89", "-pedantic", "-Wall", "-Wextra", "-Werror", "-Os", "-ffreestanding", "-fno-pic", "-fno-common",
     "-fno-strict-aliasing", "-fomit-frame-pointer", "-fno-asynchronous-unwind-tables", "-fno-ident", "-g0", "-ffunction-sections",
@@ -64,10 +68,10 @@ def build(output: Path = OUTPUT) -> int:
 
 
 def _generate(work: Path) -> None:
-    """Write reader.h, load.h and load.c as the demo's build writes them."""
+    """Write reader and loader as the demo's build writes them."""
     target = load_target(shipped_targets()["basalt32"])
     readers, loaders = ({name: find_template(HERE, f"console/{name}.j2") for name in names} for names in (READER, LOADER))
-    write_reader(readers, {"reader.h": work / "reader.h"}, reader_values(target))
+    write_reader(readers, {name: work / name for name in ("reader.h", "reader.c")}, reader_values(target))
     write_loader(loaders, {name: work / name for name in loaders}, loader_values(target, packed=False))
 
 
