@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -30,7 +30,7 @@ from pipeline.memory.overlaps import overlapping, overlapping_tiles
 from pipeline.memory.planned import Estimate, estimate, member_names
 from pipeline.memory.scenes import Group, Sets, Worst, worst_cases
 from pipeline.memory.streaming import Counted, Measured, Stream, scene_streams
-from pipeline.memory.usage import HARDWARE, area_limit, places, show_limit, usage
+from pipeline.memory.usage import CARRIED, HARDWARE, area_limit, places, show_limit, usage
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.sizes import round_up, show_size
 from pipeline.plain.written import Record
@@ -168,14 +168,14 @@ def _planned(count: int, guess: Estimate) -> PlannedNeed:
     return PlannedNeed(count=count, bytes=guess.bytes, from_assets=list(guess.from_assets), error=guess.error)
 
 
-def describe_scene(name: str, scene: SceneBudget) -> str:
-    """Return one line about a scene."""
+def describe_scene(name: str, scene: SceneBudget, leave_out: Collection[str] = ()) -> str:
+    """Return one line about a scene; ``leave_out``: limits that are not mentioned."""
     state = f"{show_size(scene.margin)} free" if scene.margin >= 0 else f"{show_size(-scene.margin)} OVER"
     text = f"{name} needs {show_size(scene.bytes)} at worst, {state}"
     if scene.estimated:
         text += f" ({show_size(scene.estimated)} of it estimated)"
     for key, limit in scene.limits.items():
-        if limit.passed:
+        if limit.passed and key not in leave_out:
             text += f", {limit.used - limit.most:,} {show_limit(key)} OVER"
     return text
 
@@ -183,6 +183,16 @@ def describe_scene(name: str, scene: SceneBudget) -> str:
 def over_budget(budget: Budget) -> str | None:
     """Return what a kit is refused for, or None when every scene fits."""
     return "; ".join(describe_scene(name, budget.scenes[name]) for name in budget.over) or None
+
+
+def over_memory(budget: Budget) -> str | None:
+    """Return what a kit is refused for apart from what is fetched while the game runs; None when every scene fits."""
+    over = [
+        name
+        for name in budget.over
+        if budget.scenes[name].margin_now < 0 or any(one.refused for key, one in budget.scenes[name].limits.items() if key not in CARRIED)
+    ]
+    return "; ".join(describe_scene(name, budget.scenes[name], CARRIED) for name in over) or None
 
 
 def _estimates(planned: dict[str, Planned], facts: dict[str, Facts], room: Room) -> dict[str, Estimate]:
