@@ -68,7 +68,7 @@ def notes(scene: ScenePlan) -> list[str]:
     for rank, choice in enumerate(scene.choices):
         members = ", ".join(group.name for group in choice.members)
         found.append(f"{choice.name or f'choice {rank + 1}'}: {counted(len(choice.slots), 'slot')} for {members}")
-    found += dict.fromkeys(show_buffers(one) for group in scene.groups() for one in group.buffers)
+    found += _fetched(scene)
     direct = dict.fromkeys(asset for group in scene.groups() for asset in group.direct)
     if direct:
         found.append(f"read straight from the cartridge: {', '.join(direct)}")
@@ -76,15 +76,23 @@ def notes(scene: ScenePlan) -> list[str]:
     return [*found, f"at most {counted(scene.common.copies + most, 'copy', 'copies')} load it"]
 
 
-def show_buffers(one: Buffers) -> str:
-    """Return what an asset is fetched into, as one line."""
-    each = f"{one.bytes:,} bytes"
+def _fetched(scene: ScenePlan) -> list[str]:
+    """Return what assets are fetched into, in one line for all that have the same."""
+    names: dict[str, dict[str, None]] = {}
+    for group in scene.groups():
+        for one in group.buffers:
+            names.setdefault(_into(one), {})[one.asset] = None
+    return [f"{', '.join(some)} {'is' if len(some) == 1 else 'are'} fetched into {what}" for what, some in names.items()]
+
+
+def _into(one: Buffers) -> str:
     sets = f"{counted(one.sets, 'set')} of " if one.sets > 1 else ""
     if one.window is None:
-        return f"{one.asset} is fetched into {sets}{counted(one.count, 'buffer')} of {each}"
-    units = f"{one.window.columns} x {one.window.rows} units of {one.window.width} x {one.window.height} pixels"
+        return f"{sets}{counted(one.count, 'buffer')} of {one.bytes:,} bytes"
+    across, down = one.window.columns * one.window.width, one.window.rows * one.window.height
+    unit = f" in units of {one.window.width} × {one.window.height}" if one.window.width * one.window.height > 1 else ""
     tiles = f" and {counted(one.window.tiles, 'tile')}" if one.window.tiles else ""
-    return f"{one.asset} is fetched into {sets or 'a '}window of {units}{tiles}, {each}"
+    return f"{sets or 'a '}window of {across} × {down} pixels{unit}{tiles}, {one.bytes:,} bytes"
 
 
 def _slots(scene: ScenePlan) -> int:
