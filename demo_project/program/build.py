@@ -27,7 +27,7 @@ SOURCES = (
 GENERATED = ("load.c", "reader.c")  # of the files that every build writes for programs on this console; nothing in them depends on the art
 READER, LOADER = ("reader.h", "reader.c", *READER_PARTS), ("load.h", "load.c")  # templates
 PARTS = 4 + 16 + 4096  # of reader.c: RW_PART_SPRITE, RW_PART_BACKGROUND, RW_PART_STREAM
-CPU = ("-m68000", "-DRW_COPY=copy_bytes", f"-DRW_PARTS={PARTS}")
+CPU = ("-m68000", "-DRW_COPY=copy_bytes")
 COMPILE = (
     "-std=c89", "-pedantic", "-Wall", "-Wextra", "-Werror", "-Os", "-ffreestanding", "-fno-pic", "-fno-common",
     "-fno-strict-aliasing", "-fomit-frame-pointer", "-fno-asynchronous-unwind-tables", "-fno-ident", "-g0", "-ffunction-sections",
@@ -78,6 +78,7 @@ def _generate(work: Path) -> None:
 def _compile(work: Path, source: str, folder: Path = HERE) -> str:
     made = str(work / f"{source}.o")
     flags = (*COMPILE, f"-I{os.path.relpath(work, HERE)}") if source.endswith(".c") else ()
+    flags += (f"-DRW_PARTS={PARTS}",) if source == "reader.c" else ()
     _run([f"{PREFIX}gcc", *CPU, *flags, "-c", os.path.relpath(folder / source, HERE), "-o", made])
     return made
 
