@@ -7,6 +7,7 @@ outside (sanitizers, blocks of exact sizes). On a console with banks only the ba
 from __future__ import annotations
 
 import random
+import re
 import struct
 import subprocess
 import tomllib
@@ -275,3 +276,32 @@ def test_it_compiles_with_other_compilers(made, tmp_path):
         words += ["-o", "/dev/null"]
         done = subprocess.run(words, capture_output=True, text=True)
         assert done.returncode == 0, done.stderr
+
+
+def test_constants_say_where_buffers_and_windows_are(made):
+    """In ``assets.h``, for a program without the loader: addresses of what is always there, places in a slot of what a member has."""
+    text = (made.project.folder / "build/include/assets.h").read_text()
+    found = {name: int(value, 0) for name, value in re.findall(r"#define (SCENE_RELAY_\w+) (\w+?)(?:ul)? ", text)}
+    plan = _plan(made)
+    scene = plan.scenes["relay"]
+    common = {one.asset: one for one in scene.common.buffers}
+    coast = common["coast"].window
+    assert coast is not None
+    wanted = {
+        "COAST_ADDRESS": plan.base + next(one.at for one in scene.common.places if one.asset == "coast"),
+        "COAST_WINDOW_ADDRESS": plan.base + common["coast"].at,
+        "COAST_WINDOW_BYTES": common["coast"].bytes,
+        "COAST_WINDOW_COLUMNS": coast.columns,
+        "COAST_WINDOW_ROWS": coast.rows,
+        "CID_BUFFERS_ADDRESS": plan.base + common["cid"].at,
+        "CID_BUFFERS": 3,
+        "CID_SETS": 2,
+        "CID_SET_BYTES": common["cid"].set_bytes,
+    }
+    for choice in scene.choices:
+        for group in choice.members:
+            for one in group.buffers:
+                name = f"{group.name}_{one.asset}".upper()
+                wanted |= {f"{name}_{'WINDOW' if one.window else 'BUFFERS'}_AT": one.at}
+                wanted |= {f"{name}_{'WINDOW_BYTES' if one.window else 'BUFFER_BYTES'}": one.bytes}
+    assert {f"SCENE_RELAY_{name}": value for name, value in wanted.items()}.items() <= found.items()
