@@ -250,7 +250,7 @@ class _Counter:
         sizes |= dict.fromkeys(direct, 0)
         everywhere = sizes
         sizes = {asset: 0 if asset in self._room.loaded_to else count for asset, count in sizes.items()}
-        sets = seen.counted.sets(lambda one: 0 if one.name in self._room.loaded_to else _buffers(one), alike=True)
+        sets = seen.counted.sets(_buffers, alike=True, among=lambda one: one.name not in self._room.loaded_to)
         worst, *others = self._cases(seen, sizes, 1 + _NEXT, sets)
         total, estimated = worst.bytes + held, sum(sizes[asset] for asset in worst.assets & self._estimated)
         now = self._cases(seen, sizes | dict.fromkeys(self._estimated, 0), 1, sets)[0].bytes + held
@@ -268,7 +268,7 @@ class _Counter:
             estimated=estimated,
             overlaps=overlapping(*met),
             tile_overlaps=overlapping_tiles(*met) if self._room.tile_unit else [],
-            streamed=[self._streamed(one, seen.counted.size_of(one, _buffers)) for one in seen.streams],
+            streamed=[self._streamed(one, seen.counted.size_of(one, self._beside(one))) for one in seen.streams],
             traffic=self._traffic(seen) if seen.streams else None,
         )
 
@@ -342,6 +342,11 @@ class _Counter:
             pace_chosen=_lists(pace),
         )
 
+    def _beside(self, one: Stream) -> Callable[[Stream], int]:
+        """Return what buffers take of streams in the same memory as this one: a role has sets in each memory that its members are in."""
+        where = self._room.loaded_to
+        return lambda other: _buffers(other) if where.get(other.name) == where.get(one.name) else 0
+
     def _streamed(self, one: Stream, taken: int) -> Streamed:
         load = one.worst(self._room.transfer.start)
         return Streamed(
@@ -364,7 +369,7 @@ class _Counter:
     def _area(self, seen: _Seen, area: str, sizes: dict[str, int]) -> Limit:
         """Return what a scene needs of an area of memory, with what is planned."""
         uses = {asset: count if self._room.loaded_to.get(asset) == area else 0 for asset, count in sizes.items()}
-        sets = seen.counted.sets(lambda one: _buffers(one) if self._room.loaded_to.get(one.name) == area else 0, alike=True)
+        sets = seen.counted.sets(_buffers, alike=True, among=lambda one: self._room.loaded_to.get(one.name) == area)
         room, worst = self._room.areas[area], self._cases(seen, uses, 1, sets)[0]
         now = self._cases(seen, uses | dict.fromkeys(self._estimated, 0), 1, sets)[0].bytes
         held = sum(part.bytes for part in room.reserved)

@@ -275,16 +275,20 @@ class Counted:
                 self._each[name] = [self._streams[asset] for asset in sorted(assets) if asset in self._streams]
         self._most = scene.sets
 
-    def sets(self, amount: Callable[[Stream], int], *, alike: bool = False) -> Sets:
+    def sets(self, amount: Callable[[Stream], int], *, alike: bool = False, among: Callable[[Stream], bool] = lambda one: True) -> Sets:
         """Return what is needed each time a member is chosen.
 
         Args:
             amount: of a stream.
             alike: members of a role need as much as the largest of them, since any of them uses the same buffers.
+            among: which streams are counted; a role has sets in each memory that its members are loaded to.
         """
 
+        def counted(one: Stream) -> int:
+            return amount(one) if among(one) else 0
+
         def pairs(streams: list[Stream]) -> list[tuple[str, int]]:
-            return [(one.role, self.size_of(one, amount) if alike else amount(one)) for one in streams]
+            return [(one.role, self.size_of(one, counted) if alike else amount(one)) for one in streams if among(one)]
 
         return Sets({name: pairs(streams) for name, streams in self._each.items()}, pairs(self._always), dict(self._most))
 

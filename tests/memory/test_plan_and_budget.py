@@ -90,14 +90,16 @@ def _plan(scene: Scene, sprites: dict[str, Frames], facts: dict[str, Facts], gra
 Way = tuple[ChoicePlan | None, Counter[str]]  # a choice's slots, None where each member has its own place; and how often each is chosen
 
 
-def _ways(scene: Scene, plan: ScenePlan) -> list[list[Way]]:
-    """Return what each choice may hold; all members once where the plan has no slots for it."""
+def _ways(scene: Scene, plan: ScenePlan, away: set[str]) -> list[list[Way]]:
+    """Return what each choice may hold; all members once where each has its own place, as none has buffers for each time it is chosen."""
     left, found = list(plan.choices), []
+    parts = {*scene.streamed, *scene.window} - away
     for choice in scene.choose:
         of = list(dict.fromkeys(choice.of))
-        if left and [group.name for group in left[0].members] == of and (choice.count < len(of) or choice.repeat):
+        again = choice.repeat and choice.count > 1 and any(parts.intersection(BUNDLES.get(name, [name])) for name in of)
+        if choice.count < len(of) or again:
             slots = left.pop(0)
-            assert len(slots.slots) == choice.count
+            assert ([group.name for group in slots.members], len(slots.slots)) == (of, choice.count)
             pick = itertools.combinations_with_replacement if choice.repeat else itertools.combinations
             found.append([(slots, Counter(way)) for way in pick(of, choice.count)])
         else:
@@ -140,7 +142,7 @@ def test_worst_case_of_the_plan_is_that_of_the_budget(drawn):
         room(memory=MOST, granularity=granularity, **given_), dict.fromkeys(GROUNDS, pixel_format()),
     ).scenes["play"]  # fmt: skip
     steps = dict.fromkeys([*facts, "later"], granularity)
-    counted = max(_case_bytes(scene, plan, way, steps) for way in itertools.product(*_ways(scene, plan)))
+    counted = max(_case_bytes(scene, plan, way, steps) for way in itertools.product(*_ways(scene, plan, away)))
     assert counted == budget.bytes
     assert plan.top >= counted
     places = {one.asset: one for group in plan.groups() for one in group.places}

@@ -20,7 +20,7 @@ from pipeline.memory.budget import Fetching, make_budget
 from pipeline.memory.budget_text import show_budget
 from pipeline.plain.errors import BadAnswer, ProjectError
 from pipeline.project.file import Choice, Scene, SceneWindow, Streamed
-from pipeline.target.records import Transfer
+from pipeline.target.records import Area, Transfer
 from tests.conftest import tries
 from tests.made_facts import made_facts, stored_tiles
 from tests.memory.test_budget import room
@@ -81,6 +81,15 @@ def test_couriers_of_one_role_use_the_same_buffers():
     assert (play.bytes, play.chosen) == (530, [["pell", "bram"]])
     play = counted(Scene(choose=[TWO], streamed=role, sets={"courier": 1}), COURIERS).scenes["play"]
     assert (play.bytes, play.parts[1].fetched) == (290, 0), "one set for both, which the first has"
+
+
+def test_a_role_has_sets_in_each_memory_that_its_members_are_loaded_to():
+    """Pell in main memory has 2 buffers of 100 bytes, isk in another 2 of 120: neither needs room where the other is."""
+    role = {name: Streamed(buffers=2, role="courier") for name in ("pell", "isk")}
+    far = {"areas": {"far": Area(size=999)}, "loaded_to": {"isk": "far"}}
+    play = counted(Scene(always=["pell", "isk"], streamed=role), COURIERS, **far).scenes["play"]
+    assert (play.bytes, play.limits["area far"].used) == (20 + 2 * 100, 10 + 2 * 120)
+    assert [one.bytes for one in play.streamed] == [200, 240]
 
 
 def test_courier_that_is_chosen_twice_has_two_sets_of_buffers():
