@@ -61,9 +61,8 @@ UNUSED = {
     "one asset of texts is small": {"Defaults.text", "Text.packing"},
     "the demos' own recordings have one channel": {"Sound.channels"},
     "the demos' details have outlines of their own and lie inside; tests/assets/test_parts.py cuts and blends": {"Part.blend", "Part.clip"},
-    "a demo's program streams one courier in the plainest way; tests/memory/test_streaming.py counts the other ways": {
-        "Scene.sets", "Scene.window", "Streamed.role", "Streamed.unit", "Streamed.within",
-        "SceneWindow.margin", "SceneWindow.speed", "SceneWindow.tiles",
+    "a demo's program streams one courier and its harbours in the plainest way; tests/memory/test_streaming.py counts the other ways": {
+        "Scene.sets", "Streamed.role", "Streamed.unit", "Streamed.within", "SceneWindow.margin", "SceneWindow.tiles",
     },
     "one scale brings each demo's art in": {"Background.scale"},
     "the demos' art is drawn for them; tests/graph/test_sheets_build.py builds what sheets.md shows of art from elsewhere": {

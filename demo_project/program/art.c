@@ -43,7 +43,18 @@ int take_background(const Loads *loads, u32 hash, Picture *picture)
     picture->width = READ16(asset.at + 2);
     picture->height = READ16(asset.at + 4);
     picture->palette = READ32(asset.at + 8);
+    picture->columns = picture->rows = 0;
     return take_pixels(&asset, READ32(asset.at + 12), times(picture->width, picture->height), picture);
+}
+
+void take_seen(const Window *window, Picture *picture)
+{
+    picture->width = (u16)window->background.picture.width;
+    picture->height = (u16)window->background.picture.height;
+    picture->palette = window->background.palette;
+    picture->columns = (u16)window->held.columns;
+    picture->rows = (u16)window->held.rows;
+    picture->pixels = window->held.at;
 }
 
 static int take_entries(const Asset *asset, u32 offset, Palette *palette)
@@ -62,6 +73,7 @@ int take_screen(u32 hash, Picture *picture, Palette *palette)
     picture->width = READ16(asset.at + 2);
     picture->height = READ16(asset.at + 4);
     picture->palette = 0;
+    picture->columns = picture->rows = 0;
     palette->first = 0;
     palette->count = READ16(asset.at + 6);
     return take_entries(&asset, READ32(asset.at + 8), palette)
@@ -89,6 +101,7 @@ static void take_head(const Asset *asset, Sprite *sprite)
     sprite->animation_count = READ16(asset->at + 12);
     sprite->step_count = READ16(asset->at + 14);
     sprite->picture.palette = READ32(asset->at + 16);
+    sprite->stream = 0;
 }
 
 static int take_animations(const Asset *asset, u32 animations, u32 steps, Sprite *sprite)
@@ -182,6 +195,18 @@ int take_sprite(const Loads *loads, u32 hash, Sprite *sprite)
     return 0;
 }
 
+int take_streamed(const Stream *stream, const Loads *loads, u32 hash, Sprite *sprite)
+{
+    Asset tables;
+
+    if (!find_loaded(loads, hash, KIND_SPRITE, &tables))
+        return 0;
+    take_head(&tables, sprite);
+    sprite->stream = stream;
+    sprite->clear = stream->sprite.arrangement == RW_SHEET ? clear_pixel(loads, sprite->picture.palette) : (u8)stream->sprite.clear;
+    return stream->sprite.format == RW_FORMAT_INDEX8 && take_animations(&tables, stream->sprite.animations, stream->sprite.steps, sprite);
+}
+
 int take_animation(const Sprite *sprite, u32 hash, Animation *animation)
 {
     const u8 *record = sprite->animations;
@@ -206,6 +231,10 @@ static const u8 *frame_record(const Sprite *sprite, u16 frame)
 
 u16 part_count(const Sprite *sprite, u16 frame)
 {
+    RwFrame fetched;
+
+    if (sprite->stream)
+        return rw_frame(&sprite->stream->sprite, frame < sprite->frame_count ? frame : 0, &fetched) ? (u16)fetched.piece_count : 0;
     return sprite->frames ? READ16(frame_record(sprite, frame) + 4) : 1;
 }
 
@@ -220,10 +249,30 @@ static void take_whole(const Sprite *sprite, u16 frame, Part *part)
     part->flips = 0;
 }
 
+/* A piece that is not there has no width, and is not drawn. */
+static void take_fetched_part(const Stream *stream, u16 rank, Part *part)
+{
+    RwPiece piece;
+
+    part->width = part->height = 0;
+    if (!take_fetched(stream, rank, &piece))
+        return;
+    part->pixels = piece.picture.pixels;
+    part->width = (u16)piece.picture.width;
+    part->height = (u16)piece.picture.height;
+    part->x = (s16)piece.x;
+    part->y = (s16)piece.y;
+    part->flips = (u16)piece.flips;
+}
+
 void take_part(const Sprite *sprite, u16 frame, u16 rank, Part *part)
 {
     const u8 *piece;
 
+    if (sprite->stream) {
+        take_fetched_part(sprite->stream, rank, part);
+        return;
+    }
     if (!sprite->frames) {
         take_whole(sprite, frame, part);
         return;

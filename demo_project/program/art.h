@@ -4,12 +4,15 @@
 
 #include "loads.h"
 #include "numbers.h"
+#include "streams.h"
 
 typedef struct {
     u16 width;
     u16 height;
     const u8 *pixels;
     u32 palette; /* name hash, 0 for none */
+    u16 columns; /* of a window: what is in memory, which wraps around; 0 of a whole picture */
+    u16 rows;
 } Picture;
 
 typedef struct {
@@ -35,6 +38,7 @@ typedef struct {
     u16 step_count;
     const u8 *animations;
     const u8 *steps;
+    const Stream *stream; /* where its frames are fetched to; 0 when they are where picture says */
 } Sprite;
 
 /* A rectangle of a frame, its top left at (x, y) of the frame: all of it, or one cell. */
@@ -60,9 +64,14 @@ int take_screen(u32 hash, Picture *picture, Palette *palette);
 int take_palette(const Loads *loads, u32 hash, Palette *palette);
 int take_sprite(const Loads *loads, u32 hash, Sprite *sprite);
 
+/* The same of what the race holds in part. */
+int take_streamed(const Stream *stream, const Loads *loads, u32 hash, Sprite *sprite);
+void take_seen(const Window *window, Picture *picture);
+
 int take_animation(const Sprite *sprite, u32 hash, Animation *animation);
 
-/* How many parts a frame is drawn from, in their order, and each of them; a frame too high gives frame 0. */
+/* How many parts a frame is drawn from, in their order, and each of them; a frame too high gives frame 0. A streamed frame has
+   been fetched before. */
 u16 part_count(const Sprite *sprite, u16 frame);
 void take_part(const Sprite *sprite, u16 frame, u16 rank, Part *part);
 

@@ -20,9 +20,13 @@ from pipeline.target.loading import load_target, shipped_targets
 HERE = Path(__file__).resolve().parent
 OUTPUT = HERE / "harbour.bin"
 PREFIX = "m68k-linux-gnu-"
-SOURCES = ("start.s", "crc32.s", "assets_reader.c", "art.c", "boxes.c", "draw.c", "display.c", "walk.c", "loads.c", "harbour.c", "main.c")
-GENERATED = ("load.c",)  # of the files that every build writes for programs on this console; nothing in them depends on the art
-READER, LOADER = ("reader.h", *READER_PARTS), ("load.h", "load.c")  # templates
+SOURCES = (
+    "start.s", "crc32.s", "assets_reader.c", "art.c", "boxes.c", "draw.c", "display.c", "walk.c", "loads.c", "streams.c", "harbour.c",
+    "main.c",
+)  # fmt: skip
+GENERATED = ("load.c", "reader.c")  # of the files that every build writes for programs on this console; nothing in them depends on the art
+READER, LOADER = ("reader.h", "reader.c", *READER_PARTS), ("load.h", "load.c")  # templates
+PARTS = 4 + 16 + 4096  # of reader.c: RW_PART_SPRITE, RW_PART_BACKGROUND, RW_PART_STREAM
 CPU = ("-m68000", "-DRW_COPY=copy_bytes")
 COMPILE = (
     "-std=c89", "-pedantic", "-Wall", "-Wextra", "-Werror", "-Os", "-ffreestanding", "-fno-pic", "-fno-common",
@@ -64,16 +68,17 @@ def build(output: Path = OUTPUT) -> int:
 
 
 def _generate(work: Path) -> None:
-    """Write reader.h, load.h and load.c as the demo's build writes them."""
+    """Write reader and loader as the demo's build writes them."""
     target = load_target(shipped_targets()["basalt32"])
     readers, loaders = ({name: find_template(HERE, f"console/{name}.j2") for name in names} for names in (READER, LOADER))
-    write_reader(readers, {"reader.h": work / "reader.h"}, reader_values(target))
+    write_reader(readers, {name: work / name for name in ("reader.h", "reader.c")}, reader_values(target))
     write_loader(loaders, {name: work / name for name in loaders}, loader_values(target, packed=False))
 
 
 def _compile(work: Path, source: str, folder: Path = HERE) -> str:
     made = str(work / f"{source}.o")
     flags = (*COMPILE, f"-I{os.path.relpath(work, HERE)}") if source.endswith(".c") else ()
+    flags += (f"-DRW_PARTS={PARTS}",) if source == "reader.c" else ()
     _run([f"{PREFIX}gcc", *CPU, *flags, "-c", os.path.relpath(folder / source, HERE), "-o", made])
     return made
 

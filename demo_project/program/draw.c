@@ -40,7 +40,7 @@ static void copy_longs(u32 *to, const u32 *from, u16 count)
         *to++ = *from++;
 }
 
-static void copy_bytes(u8 *to, const u8 *from, u16 count)
+static void copy_pixels(u8 *to, const u8 *from, u16 count)
 {
     for (; count >= 4; count -= 4) {
         *to++ = *from++;
@@ -52,19 +52,46 @@ static void copy_bytes(u8 *to, const u8 *from, u16 count)
         *to++ = *from++;
 }
 
-/* A row of the screen starts at an even address; a window at an odd column reads odd ones. */
+/* A row of the screen starts at an even address; a window at an odd column reads odd ones, and may go on at one. */
 static void copy_row(u8 *to, const u8 *from, u16 count)
 {
-    u16 even = (u32)from & 1 ? 0 : count & ~3;
+    u16 even = ((u32)from | (u32)to) & 1 ? 0 : count & ~3;
 
     copy_longs((u32 *)to, (const u32 *)from, even / 4);
-    copy_bytes(to + even, from + even, count - even);
+    copy_pixels(to + even, from + even, count - even);
+}
+
+static u16 rest_of(u16 number, u16 by)
+{
+    while (number >= by)
+        number -= by;
+    return number;
+}
+
+/* Rows of pixels in memory that wraps around both ways. */
+static void draw_wrapped(u8 *to, const Picture *picture, u16 left, u16 top, u16 width, u16 height)
+{
+    u16 column = rest_of(left, picture->columns), row = rest_of(top, picture->rows), passed;
+    u16 first = smaller(picture->columns - column, width);
+    const u8 *from = picture->pixels;
+
+    for (passed = row; passed; passed--)
+        from += picture->columns;
+    for (; height; height--, to += SCREEN_WIDTH) {
+        copy_row(to, from + column, first);
+        copy_row(to + first, from, width - first);
+        from += picture->columns;
+        if (++row == picture->rows) {
+            row = 0;
+            from = picture->pixels;
+        }
+    }
 }
 
 void draw_window(u8 *to, const Picture *picture, u16 left, u16 top)
 {
     u16 width, height;
-    const u8 *from = picture->pixels + (u32)top * picture->width + left;
+    const u8 *from;
 
     if (left >= picture->width || top >= picture->height) {
         clear(to);
@@ -74,6 +101,11 @@ void draw_window(u8 *to, const Picture *picture, u16 left, u16 top)
     height = smaller(picture->height - top, SCREEN_HEIGHT);
     if (width < SCREEN_WIDTH || height < SCREEN_HEIGHT)
         clear(to);
+    if (picture->columns) {
+        draw_wrapped(to, picture, left, top, width, height);
+        return;
+    }
+    from = picture->pixels + (u32)top * picture->width + left;
     for (; height; height--, to += SCREEN_WIDTH, from += picture->width)
         copy_row(to, from, width);
 }

@@ -19,6 +19,7 @@ typedef struct {
     int paused;
     int noted; /* boxes and points are shown */
     Picture ground;
+    Window window; /* of a harbour that the race shows through one */
     Walk walk;
     Loads loads;
 } Scene;
@@ -72,8 +73,23 @@ static void take_loaded(const Loads *loads, Walker *walker, u16 rank)
 {
     u32 hash = name_hash(courier_names[rank]);
 
-    if (walker->present && !take_sprite(loads, hash, &walker->sprite))
+    if (!walker->present)
+        return;
+    if (take_stream(loads, name_hash(courier_packs[rank]), hash, &walker->stream)
+        && take_streamed(&walker->stream, loads, hash, &walker->sprite))
+        return;
+    if (!take_sprite(loads, hash, &walker->sprite))
         walker->present = take_sprite(0, hash, &walker->sprite);
+}
+
+static void take_loaded_ground(Scene *scene)
+{
+    u32 hash = name_hash(harbour_names[scene->harbour]);
+
+    if (take_window(&scene->loads, name_hash(harbour_packs[scene->harbour]), hash, &scene->window))
+        take_seen(&scene->window, &scene->ground);
+    else if (!take_background(&scene->loads, hash, &scene->ground))
+        scene->has_ground = take_background(0, hash, &scene->ground);
 }
 
 /* What was found in the cartridge is drawn from memory, when load lists can load it. */
@@ -82,14 +98,13 @@ static void load_scene(Scene *scene)
     Walk *walk = &scene->walk;
     u32 leader = walk->leader.present ? name_hash(courier_packs[scene->courier]) : 0;
     u32 partner = walk->partner.present ? name_hash(courier_packs[scene->partner]) : 0;
-    u32 ground = name_hash(harbour_names[scene->harbour]);
 
     if (!load_race(&scene->loads, leader, partner, scene->has_ground ? name_hash(harbour_packs[scene->harbour]) : 0))
         return;
     take_loaded(&scene->loads, &walk->leader, scene->courier);
     take_loaded(&scene->loads, &walk->partner, scene->partner);
-    if (scene->has_ground && !take_background(&scene->loads, ground, &scene->ground))
-        scene->has_ground = take_background(0, ground, &scene->ground);
+    if (scene->has_ground)
+        take_loaded_ground(scene);
 }
 
 static void keep_named_palette(Display *display, const Loads *loads, u32 hash)
@@ -111,9 +126,10 @@ static void keep_palettes(Display *display, const Scene *scene)
         keep_named_palette(display, &scene->loads, scene->walk.leader.sprite.picture.palette);
 }
 
-static void draw_walker(u8 *to, const Walker *walker, long x, s16 y, int facing_left)
+/* What is streamed is fetched when its frame changes, and drawn from the buffer. */
+static void draw_walker(u8 *to, Walker *walker, long x, s16 y, int facing_left)
 {
-    if (walker->present)
+    if (walker->present && (!walker->sprite.stream || hold_frame(&walker->stream, walker_frame(walker))))
         draw_frame(to, &walker->sprite, walker_frame(walker), (s16)x, y, facing_left);
 }
 
@@ -123,7 +139,7 @@ static void draw_noted(u8 *to, const Walker *walker, long x, s16 y, int facing_l
         draw_notes(to, &walker->notes, &walker->sprite, walker_frame(walker), (s16)x, y, facing_left);
 }
 
-static void draw_scene(u8 *to, const Scene *scene)
+static void draw_scene(u8 *to, Scene *scene)
 {
     u16 height = scene->has_ground ? scene->ground.height : SCREEN_HEIGHT;
     u16 top = height > SCREEN_HEIGHT ? height - SCREEN_HEIGHT : 0;
@@ -131,6 +147,8 @@ static void draw_scene(u8 *to, const Scene *scene)
     s16 feet = (s16)(height - top - GROUND);
     long x = (scene->walk.x >> 1) - left;
 
+    if (scene->has_ground && scene->ground.columns)
+        move_window(&scene->window, left, top);
     if (scene->has_ground)
         draw_window(to, &scene->ground, left, top);
     else

@@ -3,9 +3,6 @@
 
 #include "hardware.h"
 
-/* What load.c copies with: four bytes at a time where both ends are even, as the CPU wants them. */
-void copy_bytes(u8 *to, const u8 *from, unsigned long bytes);
-
 void copy_bytes(u8 *to, const u8 *from, unsigned long bytes)
 {
     u32 *whole = (u32 *)to;

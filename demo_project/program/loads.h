@@ -16,6 +16,9 @@ typedef struct {
     unsigned long chosen[RACE_SLOTS];
 } Loads;
 
+/* What load.c copies with: four bytes at a time where both ends are even, as the CPU wants them. */
+void copy_bytes(u8 *to, const u8 *from, unsigned long bytes);
+
 void open_loads(Loads *loads);
 
 /* Loads a race with one call: what is in its place already stays. Couriers and harbour are name hashes of bundles, or 0. */

@@ -14,6 +14,7 @@
 typedef struct {
     int present;
     Sprite sprite;
+    Stream stream; /* of a courier that the race streams */
     Notes notes;
     Animation animation;
     u16 step;

@@ -9,15 +9,16 @@ from pathlib import Path
 from pipeline.assets.blob import put_record, save_blob, save_facts
 from pipeline.joints import layouts
 from pipeline.joints.facts import Facts, IntentFacts, ListsFacts, image_facts
-from pipeline.joints.layouts import LISTS, RECORDS, VERSION, Part, name_hash, record_bytes
-from pipeline.joints.lists import Group, Lists, read_lists_file
+from pipeline.joints.layouts import LISTS, LISTS_VERSION, RECORDS, Part, name_hash, record_bytes
+from pipeline.joints.lists import Buffers, Group, Lists, Place, read_lists_file
 from pipeline.joints.places import BlobFiles, FactsFiles
 from pipeline.plain.bits import ByteOrder
 from pipeline.plain.files import read_json
 from pipeline.target.fields import CODEC_NUMBERS
 from pipeline.target.kinds import KIND_NUMBERS
 
-_TABLES = ("scenes", "slots", "groups", "steps", "places", "bundles")
+_TABLES = ("scenes", "slots", "groups", "steps", "places", "bundles", "buffers")  # in the order of ``Lists.counts``
+_IN_MEMORY, _IN_PART = 1, 2  # of a place
 
 
 def convert_lists(
@@ -65,7 +66,7 @@ def _parts(lists: Lists, tables: dict[str, list[dict[str, int]]], byte_order: By
     for (name, rows), table in zip(tables.items(), _TABLES, strict=True):
         head |= {table: at, f"{table.removesuffix('s')}_count": len(rows)}
         at += len(rows) * record_bytes(RECORDS[name])
-    yield put_record(LISTS, byte_order, version=VERSION, memory_bytes=lists.memory, **head)
+    yield put_record(LISTS, byte_order, version=LISTS_VERSION, memory_bytes=lists.memory, **head)
     for name, rows in tables.items():
         for row in rows:
             yield put_record(RECORDS[name], byte_order, **row)
@@ -108,27 +109,51 @@ class _Writer:
         return len(self._made[name]) - 1
 
     def _group(self, group: Group) -> int:
-        steps, places = len(self._made["LIST_STEP"]), len(self._made["LIST_PLACE"])
+        steps, places, buffers = (len(self._made[name]) for name in ("LIST_STEP", "LIST_PLACE", "LIST_BUFFER"))
         at = {one.asset: one for one in group.places}
         for assets in group.steps:
-            place, asset = at[assets[0]], assets[0]
-            size, unpacked, codec = self._stored(asset)
-            if place.packed:
-                unpacked, codec = size, "stored"
-            if len(assets) > 1:
-                size = unpacked = self._run(assets)["bytes"]
-            self._add("LIST_STEP", **self._source(asset), bytes=size, at=place.at, unpacked_bytes=unpacked, codec=CODEC_NUMBERS[codec])
+            self._copies(assets, at[assets[0]])
         for place in group.places:
             size, unpacked, codec = self._stored(place.asset)
+            held = place.bytes if place.spans else size if place.packed else unpacked
             self._add(
-                "LIST_PLACE", **self._named(place.asset), at=place.at, bytes=size if place.packed else unpacked, unpacked_bytes=unpacked,
-                codec=CODEC_NUMBERS[codec if place.packed else "stored"], in_memory=1,
+                "LIST_PLACE", **self._named(place.asset), at=place.at, bytes=held, unpacked_bytes=unpacked,
+                codec=CODEC_NUMBERS[codec if place.packed else "stored"], in_memory=_IN_PART if place.spans else _IN_MEMORY,
             )  # fmt: skip
-        for asset in group.direct:
+        for asset in (*group.in_part, *group.direct):
             self._cartridge_place(asset)
+        for one in group.buffers:
+            self._buffer(one)
         return self._add(
-            "LIST_GROUP", name_hash=name_hash(group.name), first_step=steps, step_count=len(group.steps), first_place=places,
-            place_count=len(group.places) + len(group.direct),
+            "LIST_GROUP", name_hash=name_hash(group.name), first_step=steps, step_count=group.copies, first_place=places,
+            place_count=len(self._made["LIST_PLACE"]) - places, first_buffer=buffers, buffer_count=len(group.buffers),
+        )  # fmt: skip
+
+    def _copies(self, assets: list[str], place: Place) -> None:
+        """Add what is copied of one asset, or of a contiguous bundle: a copy, or one for each span of what is there in part."""
+        asset, source = assets[0], self._source(assets[0])
+        size, unpacked, codec = self._stored(asset)
+        if place.packed:
+            unpacked, codec = size, "stored"
+        if len(assets) > 1:
+            size = unpacked = self._run(assets)["bytes"]
+        if not place.spans:
+            self._add("LIST_STEP", **source, bytes=size, at=place.at, unpacked_bytes=unpacked, codec=CODEC_NUMBERS[codec])
+        for span in place.spans:
+            within = source | {"source": source["source"] + span.start}
+            self._add(
+                "LIST_STEP", **within, bytes=span.bytes, at=place.at + span.at, unpacked_bytes=span.bytes, codec=CODEC_NUMBERS["stored"]
+            )
+
+    def _buffer(self, one: Buffers) -> None:
+        units = one.window
+        held = {} if units is None else {
+            "columns": units.columns, "rows": units.rows, "unit_width": units.width, "unit_height": units.height,
+            "unit_bytes": units.bytes, "apart": int(units.apart), "tiles": units.tiles,
+        }  # fmt: skip
+        self._add(
+            "LIST_BUFFER", name_hash=name_hash(one.asset), at=one.at, set_bytes=one.set_bytes, bytes=one.bytes, sets=one.sets,
+            count=one.count, **held,
         )  # fmt: skip
 
     def _cartridge_place(self, asset: str) -> None:

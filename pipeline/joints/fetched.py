@@ -35,7 +35,7 @@ class Frames(FileRecord, frozen=True, kw_only=True):
     """A sprite, frame by frame.
 
     Attributes:
-        tables: bytes of its blob that no frame's pixels are: they stay in memory.
+        tables: bytes of its blob before the pixels of any frame: they stay in memory.
         frames: for each frame its pixels, or the cells it is put together from.
         animations: for each animation, in the sprite's order, all that its frames need, each part once.
     """

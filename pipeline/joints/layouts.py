@@ -228,8 +228,9 @@ LEVEL = (
     Part("spare", 2, "0"),
     Part("cells", 4, "offset of the first cell; the others follow, row by row"),
 )
+LISTS_VERSION = 2
 LISTS = (
-    Part("version", 1, "of this layout, 1"),
+    Part("version", 1, "of this layout, 2"),
     Part("spare", 1, "0"),
     Part("scene_count", 2, "scenes"),
     Part("slot_count", 2, "slots of all scenes"),
@@ -237,7 +238,7 @@ LISTS = (
     Part("step_count", 2, "steps of all groups"),
     Part("place_count", 2, "places of all groups and bundles"),
     Part("bundle_count", 2, "bundles"),
-    Part("spare_too", 2, "0"),
+    Part("buffer_count", 2, "records of buffers and windows of all groups"),
     Part("memory_bytes", 4, "bytes of main memory; places in it are from its first byte"),
     Part("scenes", 4, "offset of the scene table"),
     Part("slots", 4, "offset of the slot table"),
@@ -245,6 +246,7 @@ LISTS = (
     Part("steps", 4, "offset of the step table"),
     Part("places", 4, "offset of the place table"),
     Part("bundles", 4, "offset of the bundle table"),
+    Part("buffers", 4, "offset of the table of buffers and windows"),
 )
 LIST_SCENE = (
     Part("name_hash", 4, "of the scene's name"),
@@ -265,6 +267,8 @@ LIST_GROUP = (
     Part("step_count", 2, "steps"),
     Part("first_place", 2, "rank in the place table"),
     Part("place_count", 2, "places"),
+    Part("first_buffer", 2, "rank in the table of buffers and windows"),
+    Part("buffer_count", 2, "records there"),
 )
 LIST_STEP = (
     Part("source", 4, "first byte in its bank, or in the image without banks"),
@@ -283,9 +287,24 @@ LIST_PLACE = (
     Part("bank", 2, "of one in the cartridge; else 0"),
     Part("kind", 1, "of the asset"),
     Part("codec", 1, "how it is packed at that place"),
-    Part("in_memory", 1, "1 in memory, 0 in the cartridge"),
+    Part("in_memory", 1, "1 in memory, 0 in the cartridge, 2 in part: its tables in memory, the rest fetched from its other place"),
     Part("spare", 1, "0"),
     Part("spare_too", 2, "0"),
+)
+LIST_BUFFER = (
+    Part("name_hash", 4, "of the asset that is fetched into them"),
+    Part("at", 4, "first byte of the first set in memory, or in the slot"),
+    Part("set_bytes", 4, "from one set to the next"),
+    Part("bytes", 4, "of each buffer, or of the window; those of a set follow one another"),
+    Part("tiles", 4, "of a window whose tiles are fetched: for how many there is room, in front of the map; else 0"),
+    Part("sets", 2, "sets, at least 1"),
+    Part("count", 2, "buffers of a set; 1 of a window"),
+    Part("columns", 2, "of a window: units across, in memory that wraps around; 0 of buffers"),
+    Part("rows", 2, "of a window: units down; 0 of buffers"),
+    Part("unit_width", 2, "of a window: pixels of a unit across; 0 of buffers"),
+    Part("unit_height", 2, "of a window: pixels of a unit down; 0 of buffers"),
+    Part("unit_bytes", 2, "of a window: bytes of a unit; 0 of buffers"),
+    Part("apart", 2, "of a window: 1 when the bytes of a unit are apart in the cartridge, else 0"),
 )
 LIST_BUNDLE = (
     Part("name_hash", 4, "of the bundle's name"),
@@ -349,7 +368,7 @@ SAMPLE_BITS = {"u8": 8, "s8": 8, "s16": 16, "ulaw": 8, "alaw": 8, "adpcm": 4}
 SOUND_FORMATS = tuple(SAMPLE_BITS)
 
 # Of load lists, which the program reads apart from assets.
-LIST_RECORDS = ("LISTS", "LIST_SCENE", "LIST_SLOT", "LIST_GROUP", "LIST_STEP", "LIST_PLACE", "LIST_BUNDLE")
+LIST_RECORDS = ("LISTS", "LIST_SCENE", "LIST_SLOT", "LIST_GROUP", "LIST_STEP", "LIST_PLACE", "LIST_BUFFER", "LIST_BUNDLE")
 # Every record by its name, in the order of this file.
 RECORDS = {name: record for name, record in list(globals().items()) if isinstance(record, tuple) and isinstance(record[0], Part)}
 

@@ -1,4 +1,4 @@
-"""``lists.json``: for every scene where in memory its assets go, and what is read straight from the cartridge.
+"""``lists.json``: for every scene where in memory its assets go, what is fetched into buffers, and what is read from the cartridge.
 
 ``memory`` writes it from sizes alone; the load lists in the image, the constants for the program and the pages read it. All sizes are in
 bytes. A place in memory is counted from the first byte of main memory.
@@ -16,7 +16,7 @@ from msgspec import Meta
 from pipeline.joints.layouts import LISTS, RECORDS, record_bytes
 from pipeline.plain.files import FileRecord, read_record, write_record
 
-FORMAT = 1  # of the file; another one is refused
+FORMAT = 2  # of the file; another one is refused
 _Count = Annotated[int, Meta(ge=0)]
 
 
@@ -39,6 +39,19 @@ class Area(_Part, frozen=True):
     kind: Literal["reserved", "buffer", "room"]
 
 
+class Span(_Part, frozen=True):
+    """Bytes of an asset that are in memory while others are not.
+
+    Attributes:
+        start: the first of them in the asset; ``at``: in memory, counted from where the asset is there.
+        bytes: how many.
+    """
+
+    start: _Count
+    at: _Count
+    bytes: Annotated[int, Meta(ge=1)]
+
+
 class Place(_Part, frozen=True):
     """An asset in memory.
 
@@ -47,12 +60,53 @@ class Place(_Part, frozen=True):
         at: its first byte; in a member of a choice counted from the slot's.
         bytes: that it takes, not rounded up.
         packed: it stays packed there.
+        spans: of one that is there in part, its tables: each is copied by itself; empty: all of it is there.
     """
 
     asset: str
     at: _Count
     bytes: _Count
     packed: bool = False
+    spans: list[Span] = []
+
+
+class Units(_Part, frozen=True):
+    """What a window holds: units of adjacent pixels, cells or map entries, in memory that wraps around.
+
+    Attributes:
+        columns, rows: units across and down.
+        width, height: of a unit in pixels; ``bytes``: of one.
+        apart: bytes of a unit are apart in the cartridge.
+        tiles: for how many tiles there is room, where tiles are fetched; they are in front of the map.
+    """
+
+    columns: _Count
+    rows: _Count
+    width: _Count
+    height: _Count
+    bytes: _Count
+    apart: bool = False
+    tiles: _Count = 0
+
+
+class Buffers(_Part, frozen=True):
+    """Memory into which an asset is fetched while the scene goes on.
+
+    Attributes:
+        asset: its name.
+        at: first byte of the first set; in a member of a choice counted from the slot's.
+        sets: how many there are; ``set_bytes``: from one to the next.
+        count: buffers of a set, which follow one another; ``bytes``: of each.
+        window: what it holds, of a background; None of a sprite.
+    """
+
+    asset: str
+    at: _Count
+    sets: Annotated[int, Meta(ge=1)]
+    set_bytes: _Count
+    count: Annotated[int, Meta(ge=1)]
+    bytes: _Count
+    window: Units | None = None
 
 
 class Group(_Part, frozen=True):
@@ -62,13 +116,26 @@ class Group(_Part, frozen=True):
         name: of a member of a choice; of a scene what is there whatever is chosen.
         places: what is in memory, in the order of loading.
         direct: names of assets read straight from the cartridge.
-        steps: the assets that each copy brings: one, or all of a contiguous bundle.
+        steps: the assets that are copied together: one, or all of a contiguous bundle.
+        buffers: into which the rest of what is there in part is fetched.
     """
 
     name: str
     places: list[Place]
     direct: list[str]
     steps: list[list[str]]
+    buffers: list[Buffers] = []
+
+    @property
+    def in_part(self) -> list[str]:
+        """Names of assets whose tables are in memory, and the rest in the cartridge."""
+        return [one.asset for one in self.places if one.spans]
+
+    @property
+    def copies(self) -> int:
+        """How many copies load it; one for each span of what is there in part."""
+        spans = {one.asset: len(one.spans) for one in self.places if one.spans}
+        return sum(spans.get(assets[0], 1) for assets in self.steps)
 
 
 class Slot(_Part, frozen=True):
@@ -137,7 +204,6 @@ class Lists(FileRecord, frozen=True, kw_only=True):
     scenes: dict[str, ScenePlan]
     bundles: dict[str, BundlePlan]
 
-
     def counts(self) -> dict[str, int]:
         """Return how many records of each kind the load lists in the image have, by the name of their layout."""
         groups = [group for scene in self.scenes.values() for group in scene.groups()]
@@ -145,9 +211,11 @@ class Lists(FileRecord, frozen=True, kw_only=True):
             "LIST_SCENE": len(self.scenes),
             "LIST_SLOT": sum(len(choice.slots) for scene in self.scenes.values() for choice in scene.choices),
             "LIST_GROUP": len(groups),
-            "LIST_STEP": sum(len(group.steps) for group in groups),
-            "LIST_PLACE": sum(len(one.places) + len(one.direct) for one in groups) + sum(len(one.members) for one in self.bundles.values()),
+            "LIST_STEP": sum(group.copies for group in groups),
+            "LIST_PLACE": sum(len(one.places) + len(one.in_part) + len(one.direct) for one in groups)
+            + sum(len(one.members) for one in self.bundles.values()),
             "LIST_BUNDLE": len(self.bundles),
+            "LIST_BUFFER": sum(len(one.buffers) for one in groups),
         }
 
     def image_bytes(self) -> int:

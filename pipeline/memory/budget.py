@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -30,7 +30,7 @@ from pipeline.memory.overlaps import overlapping, overlapping_tiles
 from pipeline.memory.planned import Estimate, estimate, member_names
 from pipeline.memory.scenes import Group, Sets, Worst, worst_cases
 from pipeline.memory.streaming import Counted, Measured, Stream, scene_streams
-from pipeline.memory.usage import HARDWARE, area_limit, places, show_limit, usage
+from pipeline.memory.usage import CARRIED, HARDWARE, area_limit, places, show_limit, usage
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.sizes import round_up, show_size
 from pipeline.plain.written import Record
@@ -56,6 +56,7 @@ class Room(Record):
         loaded_to: the area that an asset, or a planned one's members, are loaded to, by name; those of main memory are left out.
         tile_unit: the console has a tile memory, which map entries number.
         transfer: what it carries from the cartridge while the game runs.
+        cell_start: bytes at multiples of which each cell of a picture starts that is stored cell after cell.
     """
 
     memory: int
@@ -70,6 +71,7 @@ class Room(Record):
     warned: bool = False
     areas: dict[str, Area] = field(default_factory=dict)
     loaded_to: dict[str, str] = field(default_factory=dict)
+    cell_start: int = 1
 
     def rounded(self, name: str, count: int, alignment: int = 1) -> int:
         """Return the bytes that are allocated for an asset, wherever it is loaded to."""
@@ -138,7 +140,7 @@ def make_budget(
     sizes = {name: round_up(facts[name].unpacked_bytes, step) for name, step in steps.items()}
     sizes |= {name: room.rounded(name, count) for name, count in each.items()}
     packed = {name: round_up(facts[name].bytes, step) for name, step in steps.items()}
-    known = Measured(fetching.frames, fetching.windows, formats, room.cell, steps)
+    known = Measured(fetching.frames, fetching.windows, formats, room.cell, steps, room.cell_start)
     counter = _Counter(facts, sizes, packed, frozenset(each), bundles, Members(bundles, planned, needs), known, room)
     report = {name: counter.scene(name, scene) for name, scene in scenes.items()}
     image = room.head + sum(round_up(facts[name].bytes, align) for name, align in assets.items())
@@ -166,14 +168,14 @@ def _planned(count: int, guess: Estimate) -> PlannedNeed:
     return PlannedNeed(count=count, bytes=guess.bytes, from_assets=list(guess.from_assets), error=guess.error)
 
 
-def describe_scene(name: str, scene: SceneBudget) -> str:
-    """Return one line about a scene."""
+def describe_scene(name: str, scene: SceneBudget, leave_out: Collection[str] = ()) -> str:
+    """Return one line about a scene; ``leave_out``: limits that are not mentioned."""
     state = f"{show_size(scene.margin)} free" if scene.margin >= 0 else f"{show_size(-scene.margin)} OVER"
     text = f"{name} needs {show_size(scene.bytes)} at worst, {state}"
     if scene.estimated:
         text += f" ({show_size(scene.estimated)} of it estimated)"
     for key, limit in scene.limits.items():
-        if limit.passed:
+        if limit.passed and key not in leave_out:
             text += f", {limit.used - limit.most:,} {show_limit(key)} OVER"
     return text
 
@@ -181,6 +183,16 @@ def describe_scene(name: str, scene: SceneBudget) -> str:
 def over_budget(budget: Budget) -> str | None:
     """Return what a kit is refused for, or None when every scene fits."""
     return "; ".join(describe_scene(name, budget.scenes[name]) for name in budget.over) or None
+
+
+def over_memory(budget: Budget) -> str | None:
+    """Return what a kit is refused for apart from what is fetched while the game runs; None when every scene fits."""
+    over = [
+        name
+        for name in budget.over
+        if budget.scenes[name].margin_now < 0 or any(one.refused for key, one in budget.scenes[name].limits.items() if key not in CARRIED)
+    ]
+    return "; ".join(describe_scene(name, budget.scenes[name], CARRIED) for name in over) or None
 
 
 def _estimates(planned: dict[str, Planned], facts: dict[str, Facts], room: Room) -> dict[str, Estimate]:
@@ -238,7 +250,7 @@ class _Counter:
         sizes |= dict.fromkeys(direct, 0)
         everywhere = sizes
         sizes = {asset: 0 if asset in self._room.loaded_to else count for asset, count in sizes.items()}
-        sets = seen.counted.sets(lambda one: 0 if one.name in self._room.loaded_to else _buffers(one), alike=True)
+        sets = seen.counted.sets(_buffers, alike=True, among=lambda one: one.name not in self._room.loaded_to)
         worst, *others = self._cases(seen, sizes, 1 + _NEXT, sets)
         total, estimated = worst.bytes + held, sum(sizes[asset] for asset in worst.assets & self._estimated)
         now = self._cases(seen, sizes | dict.fromkeys(self._estimated, 0), 1, sets)[0].bytes + held
@@ -256,7 +268,7 @@ class _Counter:
             estimated=estimated,
             overlaps=overlapping(*met),
             tile_overlaps=overlapping_tiles(*met) if self._room.tile_unit else [],
-            streamed=[self._streamed(one, seen.counted.size_of(one, _buffers)) for one in seen.streams],
+            streamed=[self._streamed(one, seen.counted.size_of(one, self._beside(one))) for one in seen.streams],
             traffic=self._traffic(seen) if seen.streams else None,
         )
 
@@ -330,6 +342,11 @@ class _Counter:
             pace_chosen=_lists(pace),
         )
 
+    def _beside(self, one: Stream) -> Callable[[Stream], int]:
+        """Return what buffers take of streams in the same memory as this one: a role has sets in each memory that its members are in."""
+        where = self._room.loaded_to
+        return lambda other: _buffers(other) if where.get(other.name) == where.get(one.name) else 0
+
     def _streamed(self, one: Stream, taken: int) -> Streamed:
         load = one.worst(self._room.transfer.start)
         return Streamed(
@@ -352,7 +369,7 @@ class _Counter:
     def _area(self, seen: _Seen, area: str, sizes: dict[str, int]) -> Limit:
         """Return what a scene needs of an area of memory, with what is planned."""
         uses = {asset: count if self._room.loaded_to.get(asset) == area else 0 for asset, count in sizes.items()}
-        sets = seen.counted.sets(lambda one: _buffers(one) if self._room.loaded_to.get(one.name) == area else 0, alike=True)
+        sets = seen.counted.sets(_buffers, alike=True, among=lambda one: self._room.loaded_to.get(one.name) == area)
         room, worst = self._room.areas[area], self._cases(seen, uses, 1, sets)[0]
         now = self._cases(seen, uses | dict.fromkeys(self._estimated, 0), 1, sets)[0].bytes
         held = sum(part.bytes for part in room.reserved)
@@ -377,7 +394,7 @@ class _Counter:
 
 
 def _buffers(one: Stream) -> int:
-    return one.buffers * one.buffer
+    return one.set_bytes
 
 
 # Limit -> what of a stream stays loaded, and what its buffers use.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pipeline.joints.lists import Lists, ScenePlan, read_lists_file
+from pipeline.joints.lists import Buffers, Group, Lists, Place, ScenePlan, read_lists_file
 from pipeline.plain.sizes import counted, show_size
 
 _NAME = 34
@@ -25,7 +25,8 @@ def show_lists(lists_file: Path | None) -> str:
 def spans(lists: Lists, scene: ScenePlan) -> list[tuple[int, int, str]]:
     """Return (first byte, bytes, what is there) of a scene, rising, with what is free between."""
     taken = [(area.at, area.bytes, area.name) for area in [*lists.areas, *scene.rooms]]
-    taken += [(one.at, one.bytes, f"{one.asset} (packed)" if one.packed else one.asset) for one in scene.common.places]
+    taken += [(one.at, one.bytes, _held(one)) for one in scene.common.places]
+    taken += _buffers(scene.common)
     for rank, choice in enumerate(scene.choices):
         label = choice.name or f"choice {rank + 1}"
         several = len(choice.slots) > 1
@@ -41,6 +42,19 @@ def spans(lists: Lists, scene: ScenePlan) -> list[tuple[int, int, str]]:
     return [*found, (end, lists.memory - end, "")] if end < lists.memory else found
 
 
+def _held(place: Place) -> str:
+    return f"{place.asset} ({'packed' if place.packed else 'tables'})" if place.packed or place.spans else place.asset
+
+
+def _buffers(group: Group) -> list[tuple[int, int, str]]:
+    """Return the spans of a group's buffers and windows; those that members of a role share once."""
+    names: dict[tuple[int, int, str], list[str]] = {}
+    for one in group.buffers:
+        what = "buffers" if one.window is None else "window"
+        names.setdefault((one.at, one.sets * one.set_bytes, what), []).append(one.asset)
+    return [(at, count, f"{what} of {', '.join(some)}") for (at, count, what), some in names.items()]
+
+
 def _scene(lists: Lists, scene: ScenePlan) -> list[str]:
     shown = spans(lists, scene)
     lines = [_line(lists, *span) for span in shown if span[2] or span[1] >= MENTIONED]
@@ -54,11 +68,31 @@ def notes(scene: ScenePlan) -> list[str]:
     for rank, choice in enumerate(scene.choices):
         members = ", ".join(group.name for group in choice.members)
         found.append(f"{choice.name or f'choice {rank + 1}'}: {counted(len(choice.slots), 'slot')} for {members}")
-    direct = [asset for group in scene.groups() for asset in group.direct]
+    found += _fetched(scene)
+    direct = dict.fromkeys(asset for group in scene.groups() for asset in group.direct)
     if direct:
         found.append(f"read straight from the cartridge: {', '.join(direct)}")
-    most = sum(sorted((len(group.steps) for choice in scene.choices for group in choice.members), reverse=True)[: _slots(scene)])
-    return [*found, f"at most {counted(len(scene.common.steps) + most, 'copy', 'copies')} load it"]
+    most = sum(sorted((group.copies for choice in scene.choices for group in choice.members), reverse=True)[: _slots(scene)])
+    return [*found, f"at most {counted(scene.common.copies + most, 'copy', 'copies')} load it"]
+
+
+def _fetched(scene: ScenePlan) -> list[str]:
+    """Return what assets are fetched into, in one line for all that have the same."""
+    names: dict[str, dict[str, None]] = {}
+    for group in scene.groups():
+        for one in group.buffers:
+            names.setdefault(_into(one), {})[one.asset] = None
+    return [f"{', '.join(some)} {'is' if len(some) == 1 else 'are'} fetched into {what}" for what, some in names.items()]
+
+
+def _into(one: Buffers) -> str:
+    sets = f"{counted(one.sets, 'set')} of " if one.sets > 1 else ""
+    if one.window is None:
+        return f"{sets}{counted(one.count, 'buffer')} of {one.bytes:,} bytes"
+    across, down = one.window.columns * one.window.width, one.window.rows * one.window.height
+    unit = f" in units of {one.window.width} × {one.window.height}" if one.window.width * one.window.height > 1 else ""
+    tiles = f" and {counted(one.window.tiles, 'tile')}" if one.window.tiles else ""
+    return f"{sets or 'a '}window of {across} × {down} pixels{unit}{tiles}, {one.bytes:,} bytes"
 
 
 def _slots(scene: ScenePlan) -> int:

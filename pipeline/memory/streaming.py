@@ -9,6 +9,8 @@ from typing import Literal, NamedTuple, TypeVar
 
 from pipeline.joints.facts import Animation, BackgroundFacts, Facts, SpriteFacts, StoredTiles
 from pipeline.joints.fetched import Fetch, Frames, Windows, window_size
+from pipeline.joints.layouts import TILED, record_bytes
+from pipeline.joints.lists import Span, Units
 from pipeline.memory.members import Members
 from pipeline.memory.scenes import Sets
 from pipeline.memory.windows import Grid, bitmap_grid, through
@@ -38,10 +40,10 @@ class Stream:
 
     Attributes:
         name: of the asset; ``how``: ``streamed`` or ``window``; ``unit``: frame, animation, or window.
-        tables: bytes that stay in memory once; ``tables_cells``, ``tables_video``: cells, and bytes of pixels, among them.
+        spans: of its blob, what stays in memory once; ``tables_cells``, ``tables_video``: cells, and bytes of pixels, among it.
         buffers, buffer: how many there are each time it is in memory, and bytes of each.
         cells: of all buffers; ``video``: their bytes of pixels, as they are.
-        size: of a window in pixels; None of a sprite.
+        size: of a window in pixels; ``units``: what it holds; None of a sprite.
         role: whose buffers it uses; empty for its own.
         loads: what a picture may fetch of it: the worst of these is one of its worst pictures.
         pace: bytes that a picture fetches of it on average, rounded up.
@@ -51,7 +53,7 @@ class Stream:
     name: str
     how: Literal["streamed", "window"]
     unit: Literal["frame", "animation", "window"]
-    tables: int
+    spans: tuple[Span, ...]
     tables_cells: int
     tables_video: int
     buffers: int
@@ -59,10 +61,21 @@ class Stream:
     cells: int
     video: int
     size: tuple[int, int] | None
+    units: Units | None
     role: str
     loads: tuple[Load, ...]
     pace: int
     ahead: bool
+
+    @property
+    def tables(self) -> int:
+        """Bytes that stay in memory once, those between spans included."""
+        return self.spans[-1].at + self.spans[-1].bytes
+
+    @property
+    def set_bytes(self) -> int:
+        """Bytes of all buffers that it has each time it is in memory."""
+        return self.buffers * self.buffer
 
     def worst(self, start: int) -> Load:
         """Return what its worst picture fetches; see ``Load.weight``."""
@@ -78,6 +91,7 @@ class Measured:
         formats: pixel formats of the backgrounds that some scene shows through a window.
         cell: width and height of a cell in pixels.
         steps: asset -> bytes to a multiple of which it is allocated.
+        cell_start: bytes at multiples of which each cell of a picture starts that is stored cell after cell.
     """
 
     frames: Mapping[str, Frames]
@@ -85,6 +99,7 @@ class Measured:
     formats: Mapping[str, PixelFormat]
     cell: tuple[int, int]
     steps: Mapping[str, int]
+    cell_start: int = 1
 
 
 def named_in(table: Mapping[str, _T], bundles: Mapping[str, list[str]], kin: Iterable[str]) -> dict[str, _T]:
@@ -121,7 +136,7 @@ def _sprite(place: str, said: Streamed, facts: SpriteFacts, known: Measured) -> 
         name=facts.name,
         how="streamed",
         unit=said.unit,
-        tables=frames.tables,
+        spans=(Span(start=0, at=0, bytes=frames.tables),),
         tables_cells=0,
         tables_video=0,
         buffers=said.buffers,
@@ -129,6 +144,7 @@ def _sprite(place: str, said: Streamed, facts: SpriteFacts, known: Measured) -> 
         cells=said.buffers * max((one.cells for one in fetches), default=0),
         video=said.buffers * largest,
         size=None,
+        units=None,
         role=said.role,
         loads=tuple(dict.fromkeys(load for one in fetches for load in _spread(one, said.within))) or (Load(0, 0),),
         pace=max((_pace(one, frames.frames) for one in facts.animations), default=0) if said.unit == "frame" else 0,
@@ -180,7 +196,7 @@ def _background(place: str, said: SceneWindow, facts: BackgroundFacts, known: Me
         name=facts.name,
         how="window",
         unit="window",
-        tables=facts.unpacked_bytes - grid.whole[0] * grid.whole[1] * grid.bytes - tiles.fetched * tiles.bytes,
+        spans=_stays(facts, grid, known.steps[facts.name], bool(tiles.bytes)),
         tables_cells=left,
         tables_video=left * stored.tile_bytes if isinstance(stored, StoredTiles) else 0,
         buffers=1,
@@ -188,11 +204,28 @@ def _background(place: str, said: SceneWindow, facts: BackgroundFacts, known: Me
         cells=tiles.held,
         video=held,
         size=view.size,
+        units=Units(
+            columns=view.held[0], rows=view.held[1], width=grid.unit[0], height=grid.unit[1], bytes=grid.bytes, apart=grid.apart,
+            tiles=tiles.held,
+        ),
         role="",
         loads=(Load(view.moved_bytes + tiles.moved * tiles.bytes, view.moved_runs + tiles.moved),),
         pace=view.pace + tiles.moved * tiles.bytes,
         ahead=said.margin >= max(speed),
     )
+
+
+def _stays(facts: BackgroundFacts, grid: Grid, step: int, fetched: bool) -> tuple[Span, ...]:
+    """Return what stays in memory of a background: all in front of its pixels; of a map's record and tiles, these if they are not fetched.
+
+    Args:
+        step: bytes at a multiple of which the first tile is; ``fetched``: tiles are.
+    """
+    stored, size = facts.stored, facts.unpacked_bytes
+    if not isinstance(stored, StoredTiles):
+        return (Span(start=0, at=0, bytes=size - grid.whole[0] * grid.whole[1] * grid.bytes),)
+    head, tiles = Span(start=0, at=0, bytes=record_bytes(TILED)), stored.tile_count * stored.tile_bytes
+    return (head,) if fetched else (head, Span(start=size - tiles, at=round_up(head.bytes, step), bytes=tiles))
 
 
 class _Tiles(NamedTuple):
@@ -208,7 +241,7 @@ def window_grid(facts: BackgroundFacts, known: Measured) -> Grid:
     """Return the units of a background that its windows are counted in."""
     if isinstance(facts.stored, StoredTiles):
         return Grid(facts.tile, facts.forms.entry_bytes, (facts.stored.columns, facts.stored.rows))
-    return bitmap_grid(facts.forms.size, known.formats[facts.name], known.cell)
+    return bitmap_grid(facts.forms.size, known.formats[facts.name], known.cell, known.cell_start)
 
 
 def asked_window(said: SceneWindow, facts: BackgroundFacts) -> tuple[tuple[int, int], tuple[int, int]]:
@@ -242,16 +275,20 @@ class Counted:
                 self._each[name] = [self._streams[asset] for asset in sorted(assets) if asset in self._streams]
         self._most = scene.sets
 
-    def sets(self, amount: Callable[[Stream], int], *, alike: bool = False) -> Sets:
+    def sets(self, amount: Callable[[Stream], int], *, alike: bool = False, among: Callable[[Stream], bool] = lambda one: True) -> Sets:
         """Return what is needed each time a member is chosen.
 
         Args:
             amount: of a stream.
             alike: members of a role need as much as the largest of them, since any of them uses the same buffers.
+            among: which streams are counted; a role has sets in each memory that its members are loaded to.
         """
 
+        def counted(one: Stream) -> int:
+            return amount(one) if among(one) else 0
+
         def pairs(streams: list[Stream]) -> list[tuple[str, int]]:
-            return [(one.role, self.size_of(one, amount) if alike else amount(one)) for one in streams]
+            return [(one.role, self.size_of(one, counted) if alike else amount(one)) for one in streams if among(one)]
 
         return Sets({name: pairs(streams) for name, streams in self._each.items()}, pairs(self._always), dict(self._most))
 

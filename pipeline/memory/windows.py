@@ -22,6 +22,7 @@ class Grid:
         unit: width and height of one in pixels; ``bytes``: of one.
         whole: how many there are across and down, with those that pad it.
         split: runs into which a row of units breaks; ``split_whole``: those into which several whole rows do.
+        apart: units of a row, or bytes of a unit, are not adjacent in the cartridge.
     """
 
     unit: tuple[int, int]
@@ -29,6 +30,7 @@ class Grid:
     whole: tuple[int, int]
     split: int = 1
     split_whole: int = 1
+    apart: bool = False
 
 
 @dataclass(frozen=True)
@@ -51,10 +53,14 @@ class View:
     pace: int
 
 
-def bitmap_grid(size: tuple[int, int], pixel_format: PixelFormat, cell: tuple[int, int]) -> Grid:
-    """Return the grid of a bitmap of this size in pixels, stored as whole cells of this size."""
+def bitmap_grid(size: tuple[int, int], pixel_format: PixelFormat, cell: tuple[int, int], start: int = 1) -> Grid:
+    """Return the grid of a bitmap of this size in pixels, stored as whole cells of this size.
+
+    Args:
+        start: bytes at multiples of which each cell starts, where pictures are stored cell after cell.
+    """
     padded = [round_up(side, step) for side, step in zip(size, cell, strict=True)]
-    unit, split, split_whole = cell, 1, 1
+    unit, split, split_whole = pixel_format.part(cell) or cell, 1, 1
     if pixel_format.order == "rows":
         unit = (_together(pixel_format), 1)
         planes = pixel_format.pixel.width
@@ -62,7 +68,8 @@ def bitmap_grid(size: tuple[int, int], pixel_format: PixelFormat, cell: tuple[in
         split = apart.get(pixel_format.planes, 1)
         split_whole = 1 if pixel_format.planes == "by row" else split
     whole = (-(-padded[0] // unit[0]), -(-padded[1] // unit[1]))
-    return Grid(unit, packed_bytes(*unit, pixel_format, unit), whole, split, split_whole)
+    apart = split > 1 or pixel_format.order == "columns"
+    return Grid(unit, packed_bytes(*unit, pixel_format, cell, start), whole, split, split_whole, apart)
 
 
 def _together(pixel_format: PixelFormat) -> int:

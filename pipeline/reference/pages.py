@@ -170,6 +170,7 @@ _RECORDS = (
     ("Group of load lists", layouts.LIST_GROUP),
     ("Step of a group: bytes to copy or unpack", layouts.LIST_STEP),
     ("Place of an asset", layouts.LIST_PLACE),
+    ("Buffers or window of an asset", layouts.LIST_BUFFER),
     ("Bundle", layouts.LIST_BUNDLE),
     ("Texts", layouts.TEXT),
     ("Text, one for each key of each language", layouts.STRING),

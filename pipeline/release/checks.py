@@ -10,7 +10,8 @@ from collections.abc import Iterable
 from typing import Any, NamedTuple
 
 from pipeline.joints.budget import Budget
-from pipeline.memory.budget import over_budget
+from pipeline.memory.budget import over_budget, over_memory
+from pipeline.memory.refused import too_fast
 from pipeline.packet.content.content import by_number
 from pipeline.plain.errors import Problem, ProjectError
 from pipeline.plain.sizes import counted, listed, show_size
@@ -133,6 +134,9 @@ def _phase(last: Release | None, game: Game) -> Check:
 
 
 def _memory(budget: Budget) -> Check:
+    fast = too_fast(budget)
+    if fast and not over_memory(budget):
+        return _row("memory", False, f"{fast[0].place}: {fast[0].wrong}", fast[0].remedy)
     over = over_budget(budget)
     if over:
         return _row("memory", False, over, "doit fit and doit savings show what would help; the report shows what fills memory")

@@ -10,9 +10,10 @@ from pathlib import Path
 from pipeline.joints.budget import read_budget_file
 from pipeline.joints.build_names import GOVERNED, TESTERS, clear
 from pipeline.joints.map import read_map
-from pipeline.memory.budget import over_budget
+from pipeline.memory.budget import over_memory
+from pipeline.memory.refused import too_fast
 from pipeline.packet.content.content import kit_stem
-from pipeline.plain.errors import refuse
+from pipeline.plain.errors import Problem, ProjectError, refuse
 from pipeline.plain.files import read_json, replacing, sha256_of, write_json
 
 SUMS = "SHA256SUMS"
@@ -82,13 +83,15 @@ def check_file(files: dict[str, bytes]) -> bytes:
 
 def _refuse_over(budget_file: Path, advice_file: Path) -> None:
     budget = read_budget_file(budget_file)
-    over = over_budget(budget)
+    problems, over = too_fast(budget), over_memory(budget)
     if over:
         measured = read_json(advice_file)["changes"]
         remedy = "make assets of these scenes smaller or fewer; the report shows what fills them"
         if measured:
             remedy = "what would help most, measured: " + "; ".join(measured) + ". See also: doit fit, doit savings"
-        raise refuse("budget.json", "", f"no kit of a build that does not fit its memory: {over}", remedy)
+        problems.append(Problem("budget.json", "", f"no kit of a build that does not fit its memory: {over}", remedy))
+    if problems:
+        raise ProjectError(problems)
 
 
 def _refuse_other_image(image: Path, data: bytes, sha256: str) -> None:

@@ -35,6 +35,7 @@ def loader_values(target: Target, packed: bool) -> dict[str, Any]:
     banks = target.cartridge.banks
     return {
         "target": {"name": target.name},
+        "version": layouts.LISTS_VERSION,
         "records": [record_values(name, record) for name, record in layouts.RECORDS.items() if name in layouts.LIST_RECORDS],
         "big": int(target.byte_order == "big"),
         "codecs": {name: number for name, number in CODEC_NUMBERS.items() if name in ("stored", *target.codecs)},

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from pipeline.plain.sizes import counted
 from pipeline.rom.include_loads import constant, load_groups
 from pipeline.target.fields import CODEC_NUMBERS
 from pipeline.target.kinds import KIND_NUMBERS, KINDS
+from pipeline.target.records import MAIN_AREA
 
 _TILED = {"tile_count": "tiles", "columns": "map entries of a row", "rows": "rows of the map", "first_tile": "number of its first tile"}
 
@@ -44,6 +46,8 @@ def write_include(
     notices: dict[str, dict[str, int]],
     words: dict[str, list[str]],
     lists: Path | None = None,
+    areas: dict[str, tuple[int, int]] | None = None,
+    loaded_to: dict[str, str] | None = None,
 ) -> str:
     """Write ``assets.h``, ``assets.inc`` and ``assets_equ.inc``; return one line about them.
 
@@ -56,6 +60,8 @@ def write_include(
         notices: of every boot notice of tiles, by name: what is known of it before the build code is.
         words: what notes name, by what it is (``box``); each is a constant ``NOTE_BOX_BODY``, whose value is its rank.
         lists: ``lists.json``; None for a project without load lists.
+        areas: memories of the target apart from main memory: address of the first byte, and bytes; None for none.
+        loaded_to: the area of each asset that is loaded to one.
 
     Raises:
         ProjectError: two constants would have one name.
@@ -63,6 +69,7 @@ def write_include(
     places = read_json(layout)
     groups = [_group(name, kinds[name], place, facts, banks, notices.get(name, {})) for name, place in places.items()]
     count = len(groups)
+    groups += _areas(groups, areas, loaded_to or {}) if areas else []
     groups += [_words(words)] if any(words.values()) else []
     groups += load_groups(read_lists_file(lists), places, lambda name: image_facts(facts[name]).bytes, banks) if lists else []
     _check_names(groups)
@@ -109,6 +116,24 @@ def _group(
         for rank, animation in enumerate(facts.animations):
             constants.append(constant(f"{prefix}_ANIMATION_{animation.name.upper()}", rank, counted(len(animation.steps), "step")))
     return {"name": name, "kind": kind, "constants": constants}
+
+
+def _areas(assets: list[dict[str, Any]], areas: dict[str, tuple[int, int]], loaded_to: dict[str, str]) -> list[dict[str, Any]]:
+    """Return the groups of the target's areas, after adding to that of each asset which one it is loaded to."""
+    names = {area: f"AREA_{re.sub('[^A-Z0-9]', '_', area.upper())}" for area in (MAIN_AREA, *areas)}
+    numbers = {area: rank for rank, area in enumerate(names)}
+    for group in assets:
+        area = loaded_to.get(group["name"], MAIN_AREA)
+        group["constants"].append(constant(f"{group['name'].upper()}_AREA", numbers[area], f"memory it is loaded to: {names[area]}"))
+    groups = [{"name": MAIN_AREA, "kind": "memory", "constants": [constant(names[MAIN_AREA], 0, "number of main memory")]}]
+    for area, (start, count) in areas.items():
+        constants = [
+            constant(names[area], numbers[area], "its number"),
+            constant(f"{names[area]}_ADDRESS", start, "its first byte"),
+            constant(f"{names[area]}_BYTES", count, "its size"),
+        ]
+        groups.append({"name": area, "kind": "memory", "constants": constants})
+    return groups
 
 
 def _words(words: dict[str, list[str]]) -> dict[str, Any]:

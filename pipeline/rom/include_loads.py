@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from pipeline.joints.layouts import name_hash
-from pipeline.joints.lists import ChoicePlan, Lists, ScenePlan
+from pipeline.joints.lists import Buffers, ChoicePlan, Lists, ScenePlan
 
 
 def load_groups(
@@ -52,16 +52,45 @@ def _scene(name: str, scene: ScenePlan, base: int) -> list[dict[str, Any]]:
         for one in scene.rooms
     ]
     constants += [
-        constant(f"{prefix}_{one.asset.upper()}_ADDRESS", base + one.at, "in memory") for one in scene.common.places
+        constant(f"{prefix}_{one.asset.upper()}_ADDRESS", base + one.at, "its tables in memory" if one.spans else "in memory")
+        for one in scene.common.places
     ]
-    rank = 0
+    for one in scene.common.buffers:
+        name = f"{prefix}_{one.asset.upper()}"
+        constants.append(constant(f"{name}_{_where(one)}_ADDRESS", base + one.at, f"first byte of its {_where(one).lower()}"))
+        constants += _fetched(name, one)
+    rank, within = 0, {}
     for number, choice in enumerate(scene.choices):
         label = _label(choice, number)
         for slot in choice.slots:
             constants.append(constant(f"{prefix}_SLOT_{rank}_ADDRESS", base + slot.at, f"in memory, of {label}"))
             constants.append(constant(f"{prefix}_SLOT_{rank}_BYTES", slot.bytes, f"of {label}"))
             rank += 1
+        for group in choice.members:
+            for one in group.buffers:
+                name = f"{prefix}_{group.name.upper().replace(' ', '_')}_{one.asset.upper()}"
+                at = constant(f"{name}_{_where(one)}_AT", one.at, f"in its slot, where its {_where(one).lower()} starts")
+                within |= {each["name"]: each for each in (at, *_fetched(name, one))}
+    constants += within.values()
     return [*constants, constant(f"{prefix}_SLOTS", rank, "slots")]
+
+
+def _where(one: Buffers) -> str:
+    return "BUFFERS" if one.window is None else "WINDOW"
+
+
+def _fetched(name: str, one: Buffers) -> list[dict[str, Any]]:
+    """Return what says how large buffers or a window are."""
+    if one.window is None:
+        found = [constant(f"{name}_BUFFER_BYTES", one.bytes, "of each"), constant(f"{name}_BUFFERS", one.count, "how many")]
+    else:
+        found = [
+            constant(f"{name}_WINDOW_BYTES", one.bytes, "bytes of its window"),
+            constant(f"{name}_WINDOW_COLUMNS", one.window.columns, f"units of {one.window.width} pixels across"),
+            constant(f"{name}_WINDOW_ROWS", one.window.rows, f"units of {one.window.height} pixels down"),
+        ]
+    more = [constant(f"{name}_SETS", one.sets, "sets of them"), constant(f"{name}_SET_BYTES", one.set_bytes, "from one to the next")]
+    return [*found, *(more if one.sets > 1 else [])]
 
 
 def _label(choice: ChoicePlan, number: int) -> str:

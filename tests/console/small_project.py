@@ -148,6 +148,27 @@ def make_listed(folder: Path) -> Built:
     return make_full(folder, LISTS)
 
 
+# Wick's pieces are streamed and harbours shown through windows; or Isk's sheet is streamed.
+STREAMED = {
+    "pieces": """
+[scene.race.streamed]
+wick_pack = { buffers = 2 }
+[scene.race.window]
+emberdock_pack = { speed = [2, 0] }
+palmsteps_pack = { speed = [2, 0] }
+""",
+    "sheet": """
+[scene.race.streamed]
+isk_pack = { buffers = 2 }
+""",
+}
+
+
+def make_streamed(folder: Path, what: str) -> Built:
+    """Build the project of ``full_text`` with load lists for a race that holds some of it in part; see ``STREAMED``."""
+    return make_full(folder, LISTS.replace("count = 2\n", "count = 2\nrepeat = false\n") + STREAMED[what])
+
+
 def make_bare(folder: Path) -> Built:
     """Build the project of ``bare_text``."""
     _copy(folder, "art/couriers/tove", "idle_00.png")

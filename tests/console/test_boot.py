@@ -18,8 +18,8 @@ from comparing import IDLE, full_scene, rgb, same, wanted_rgb  # noqa: E402
 from unicorn import UC_ARCH_M68K, UC_MODE_BIG_ENDIAN, Uc, UcError  # noqa: E402
 
 RED = 0x001F
-CODE_LIMIT = 12 << 10
-STACK_LIMIT = 1 << 10
+CODE_LIMIT = 20 << 10
+STACK_LIMIT = 2 << 10
 
 
 def _build_module():

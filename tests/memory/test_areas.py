@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import json
+import subprocess
 from pathlib import Path
 
 import pytest
 
 from pipeline.joints.budget import Limit
 from pipeline.joints.facts import SoundFacts, SpriteFacts
+from pipeline.joints.lists import read_lists_file
 from pipeline.memory.budget_text import _lines
 from pipeline.project.file import Choice, Planned, Scene
 from pipeline.project.loading.load import load_project
 from pipeline.target.records import Area, Reserved
+from tests.conftest import need_tool
 from tests.makers import as_budget, build_here, make_project, problems, target_data, target_problems, toml_text
 from tests.memory.test_budget import budget
 
@@ -66,10 +69,10 @@ def test_what_is_refused_leaves_out_plans_and_warnings():
     assert Limit(used=5, most=4, chosen=[], warned=True).passed
 
 
-def project(folder: Path, areas: dict, *changes: tuple[str, str]) -> Path:
+def project(folder: Path, areas: dict, *changes: tuple[str, str], more: str = "") -> Path:
     data = target_data("lattice16")
     data["memory"]["area"] = areas
-    more = '[scene.fair]\nalways = ["ada", "bell", "level"]\n'
+    more += '[scene.fair]\nalways = ["ada", "bell", "level"]\n'
     make_project(folder, ('target = "lattice16"', 'target = "own.toml"'), *changes, target="lattice16", more=more)
     (folder / "own.toml").write_text(toml_text(data))
     return folder
@@ -93,6 +96,37 @@ def test_an_asset_chooses_an_area_of_its_own(tmp_path):
     limits = json.loads((folder / "build/budget.json").read_text())["scenes"]["fair"]["limits"]
     assert limits["area sound"]["used"] == built.facts["level"].bytes == 100
     assert limits["area video"]["used"] == built.facts["ada"].bytes
+
+
+def test_a_program_finds_areas_and_what_is_loaded_to_them(tmp_path):
+    """In C by a compiler, and for assemblers; a list leaves what goes to another memory in the cartridge."""
+    areas = {"video": VIDEO | {"base": 0x40_0000}, "sound 2": {"size": "8 KiB", "base": 0xA0_0000}}
+    change = ('file = "level.bin"', 'file = "level.bin"\narea = "sound 2"')
+    folder = project(tmp_path / "ferry", areas, change, more="[lists.load]\n")
+    build_here(folder, "verify", "include")
+    names = {
+        "AREA_MAIN": 0, "AREA_VIDEO": 1, "AREA_VIDEO_ADDRESS": 0x40_0000, "AREA_VIDEO_BYTES": 64 << 10, "AREA_SOUND_2": 2,
+        "AREA_SOUND_2_ADDRESS": 0xA0_0000, "AREA_SOUND_2_BYTES": 8 << 10, "ADA_AREA": 1, "QUAY_AREA": 1, "LEVEL_AREA": 2, "BELL_AREA": 0,
+        "MAIN_AREA": 0,
+    }  # fmt: skip
+    source = "".join(f'printf("%lu\\n", (unsigned long)({name}));' for name in names)
+    (tmp_path / "areas.c").write_text(f'#include <stdio.h>\n#include "assets.h"\nint main(void) {{ {source} return 0; }}\n')
+    command = [need_tool("gcc"), "-std=c89", "-Wall", "-Werror", f"-I{folder}/build/include", str(tmp_path / "areas.c")]
+    subprocess.run([*command, "-o", str(tmp_path / "areas")], check=True)
+    said = subprocess.run([tmp_path / "areas"], check=True, capture_output=True, text=True).stdout
+    assert list(map(int, said.split())) == list(names.values())
+    for file, form in (("assets.inc", "{} = {}"), ("assets_equ.inc", "{} equ {}")):
+        lines = (folder / "build/include" / file).read_text().splitlines()
+        assert {form.format(name, value) for name, value in names.items()} <= set(lines)
+    fair = read_lists_file(folder / "build/lists.json").scenes["fair"].common
+    assert sorted(fair.direct) == ["ada", "level"]
+    assert [one.asset for one in fair.places] == ["bell"]
+
+
+def test_without_areas_there_is_not_a_constant_of_them(tmp_path):
+    """Programs for consoles with one memory see what they saw before."""
+    build_here(make_project(tmp_path / "ferry"), "verify", "include")
+    assert "AREA" not in (tmp_path / "ferry/build/include/assets.h").read_text()
 
 
 def test_an_area_that_is_not_there_is_refused(tmp_path):

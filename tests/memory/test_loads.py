@@ -8,7 +8,8 @@ import random
 import pytest
 
 from pipeline.joints.lists import Lists, ScenePlan
-from pipeline.memory.loads import Memory, Sizes, make_lists
+from pipeline.memory.loaded import Sizes
+from pipeline.memory.loads import Memory, make_lists
 from pipeline.plain.errors import ProjectError
 from pipeline.project.file import Choice, Planned, Scene
 from tests.conftest import tries
@@ -22,7 +23,7 @@ ASSETS = [f"a{rank}" for rank in range(10)]
 def _sizes(dice: random.Random) -> Sizes:
     unpacked = {name: dice.randrange(1, 90) for name in ASSETS}
     packed = {name: dice.randrange(1, count + 1) for name, count in unpacked.items() if dice.random() < 0.5}
-    return Sizes(unpacked, packed, {name: dice.choice((1, 4, 16)) for name in ASSETS})
+    return Sizes(unpacked, packed, {name: dice.choice((1, 4, 16)) for name in ASSETS}, granularity=MEMORY.granularity)
 
 
 def _project(dice: random.Random):
@@ -89,7 +90,7 @@ def test_every_case_of_a_random_project_fits_and_what_stays_is_not_moved(seed):
     """All cases by enumeration; an asset that two scenes both keep, one of which may follow the other, has one place."""
     dice = random.Random(seed)
     sizes, (bundles, runs, scenes, needs) = _sizes(dice), _project(dice)
-    lists = make_lists(sizes, bundles, runs, scenes, {}, needs, MEMORY)
+    lists = make_lists(sizes, bundles, runs, scenes, {}, needs, MEMORY, dict.fromkeys(scenes, ()))
     check(lists, sizes, scenes, bundles, needs)
     for one, other in itertools.permutations(scenes, 2):
         if scenes[other].after is not None and one not in scenes[other].after:
@@ -106,7 +107,9 @@ def test_every_case_of_a_random_project_fits_and_what_stays_is_not_moved(seed):
 
 
 def _plan(scenes: dict[str, Scene], sizes: dict[str, int], planned: dict[str, Planned] | None = None, memory: Memory = MEMORY) -> Lists:
-    return make_lists(Sizes(sizes, {}, {}), {}, (), scenes, planned or {}, {}, memory)
+    rooms = {name: int(one.bytes) for name, one in (planned or {}).items() if one.bytes is not None}
+    known = Sizes(sizes, {}, {}, rooms, memory.granularity)
+    return make_lists(known, {}, (), scenes, planned or {}, {}, memory, dict.fromkeys(scenes, ()))
 
 
 def test_reserved_areas_and_buffers_have_places():

@@ -20,7 +20,7 @@ from pipeline.memory.budget import Fetching, make_budget
 from pipeline.memory.budget_text import show_budget
 from pipeline.plain.errors import BadAnswer, ProjectError
 from pipeline.project.file import Choice, Scene, SceneWindow, Streamed
-from pipeline.target.records import Transfer
+from pipeline.target.records import Area, Transfer
 from tests.conftest import tries
 from tests.made_facts import made_facts, stored_tiles
 from tests.memory.test_budget import room
@@ -81,6 +81,15 @@ def test_couriers_of_one_role_use_the_same_buffers():
     assert (play.bytes, play.chosen) == (530, [["pell", "bram"]])
     play = counted(Scene(choose=[TWO], streamed=role, sets={"courier": 1}), COURIERS).scenes["play"]
     assert (play.bytes, play.parts[1].fetched) == (290, 0), "one set for both, which the first has"
+
+
+def test_a_role_has_sets_in_each_memory_that_its_members_are_loaded_to():
+    """Pell in main memory has 2 buffers of 100 bytes, isk in another 2 of 120: neither needs room where the other is."""
+    role = {name: Streamed(buffers=2, role="courier") for name in ("pell", "isk")}
+    far = {"areas": {"far": Area(size=999)}, "loaded_to": {"isk": "far"}}
+    play = counted(Scene(always=["pell", "isk"], streamed=role), COURIERS, **far).scenes["play"]
+    assert (play.bytes, play.limits["area far"].used) == (20 + 2 * 100, 10 + 2 * 120)
+    assert [one.bytes for one in play.streamed] == [200, 240]
 
 
 def test_courier_that_is_chosen_twice_has_two_sets_of_buffers():
@@ -320,19 +329,19 @@ def test_window_without_a_speed_moves_as_its_background_does():
 
 
 def test_window_of_a_tiled_background_holds_entries_and_perhaps_its_tiles():
-    """12 x 4 tiles of 8 pixels: 5 x 4 entries of 2 bytes; all 40 tiles of 32 bytes, or the 18 that the window needs, 5 of them new."""
-    tiled = background(stored=stored_tiles(40), unpacked_bytes=44 + 12 * 4 * 2 + 40 * 32)
+    """12 x 4 tiles of 8 pixels: a record of 56 bytes, 5 x 4 entries of 2; all 40 tiles of 32 bytes, or the window's 18, 5 of them new."""
+    tiled = background(stored=stored_tiles(40), unpacked_bytes=56 + 12 * 4 * 2 + 40 * 32)
     stored = msgspec.structs.replace(stored_tiles(40), tile_bytes=32, columns=12, rows=4)
     tiled = {"quay": msgspec.structs.replace(tiled["quay"], stored=stored)}
     known = {"limits": {"cells": 99, "video": 9999}}
     scene = Scene(always=["quay"], window={"quay": SceneWindow(speed=(4, 0))})
     play = counted(scene, {}, tiled, **known).scenes["play"]
-    assert (play.bytes, play.traffic.bytes, play.traffic.transfers) == (44 + 40 + 40 * 32, 8, 4)
+    assert (play.bytes, play.traffic.bytes, play.traffic.transfers) == (56 + 40 + 40 * 32, 8, 4)
     assert {key: one.used for key, one in play.limits.items()} == {"cells": 40, "video": 40 + 40 * 32}
     windows = {"quay": Windows(version=1, windows=[WindowTiles(window=(32, 32), speed=(4, 0), tiles=18, moved=5)])}
     scene = Scene(always=["quay"], window={"quay": SceneWindow(speed=(4, 0), tiles="streamed")})
     play = counted(scene, {}, tiled, windows=windows, **known).scenes["play"]
-    assert (play.bytes, play.traffic.bytes, play.traffic.transfers) == (44 + 40 + 18 * 32, 8 + 5 * 32, 9)
+    assert (play.bytes, play.traffic.bytes, play.traffic.transfers) == (56 + 40 + 18 * 32, 8 + 5 * 32, 9)
     assert {key: one.used for key, one in play.limits.items()} == {"cells": 18, "video": 40 + 18 * 32}
 
 

@@ -84,11 +84,11 @@ GRIDS = [
     # 4 bits: two pixels share a byte. 4 planes by byte: eight pixels take four bytes; by row each plane of a row is apart.
     (pixel_format("IIII"), Grid((2, 1), 1, (24, 32))),
     (pixel_format("IIII", planes="by byte"), Grid((8, 1), 4, (6, 32))),
-    (pixel_format("IIII", planes="by row"), Grid((16, 1), 8, (3, 32), 4)),
-    (pixel_format("IIII", planes="by picture"), Grid((16, 1), 8, (3, 32), 4, 4)),
+    (pixel_format("IIII", planes="by row"), Grid((16, 1), 8, (3, 32), 4, apart=True)),
+    (pixel_format("IIII", planes="by picture"), Grid((16, 1), 8, (3, 32), 4, 4, apart=True)),
     (pixel_format("xBBBBBGGGGGRRRRR"), Grid((1, 1), 2, (48, 32))),
     # By pair: the rows of planes 0 and 1 are apart from those of planes 2 and 3, eight pixels of a pair take two bytes.
-    (pixel_format("IIII", planes="by pair"), Grid((8, 1), 4, (6, 32), 2, 2)),
+    (pixel_format("IIII", planes="by pair"), Grid((8, 1), 4, (6, 32), 2, 2, apart=True)),
     # Rows of whole groups of four bytes: four pixels of 8 bits, eight of 4; in planes by byte four bytes of each plane, 32 pixels.
     (pixel_format(row_unit=4), Grid((4, 1), 4, (12, 32))),
     (pixel_format("IIII", row_unit=4), Grid((8, 1), 4, (6, 32))),

@@ -126,6 +126,54 @@ def test_lists_that_lie_are_found_by_verify(made):
     assert any("load lists" in fault for fault in faults)
 
 
+IN_PART = """
+[bundle]
+crew = ["ada", "figures"]
+[lists.load]
+[scene.race]
+always = ["figures"]
+[scene.race.streamed]
+ada = { buffers = 2 }
+[[scene.race.choose]]
+count = 1
+of = ["crew", "level"]
+"""
+
+
+@pytest.fixture(scope="module")
+def streamed(tmp_path_factory) -> Built:
+    """A sprite that a scene streams: its tables are copied, and two buffers are beside them in its slot."""
+    return build_here(make_project(tmp_path_factory.mktemp("streamed") / "ferry", (BUNDLE, IN_PART)))
+
+
+PARTS = [
+    ("place", "bytes", 0x7FFF_FFFF, "bytes of ada"),
+    ("place", "unpacked_bytes", 1, "unpacked bytes of ada"),
+    ("step", "source", 0x7FFF_FFFF, "where no asset starts"),
+    ("step", "bytes", 0x7FFF_FFFF, "where no asset starts"),
+    ("buffer", "set_bytes", 0x7FFF_FFFF, "overlaps itself or leaves its slot"),
+    ("buffer", "sets", 1, "overlaps itself or leaves its slot"),
+    ("buffer", "at", -1, "overlaps itself or leaves its slot"),
+]
+
+
+@pytest.mark.parametrize(("table", "field", "more", "said"), PARTS)
+def test_a_wrong_number_of_what_is_there_in_part_is_noticed(streamed, table, field, more, said):
+    """The lists are good as they are; then one number is changed of the tables' place, of their copy moved off the start, of buffers."""
+    target, entries = streamed.project.target, as_map(streamed.map).entries
+    lists = decode_blob("lists", _blob(streamed), target)
+    assert wrong_places(lists, entries, target) == []
+    assert verify_image(streamed.image, target, as_map(streamed.map), streamed.facts, {}, program="main") == []
+    place = next(row for row in lists.tables["place"] if row["in_memory"] == 2)
+    (ada,) = (one for one in entries if one.name == "ada")
+    step = next(row for row in lists.tables["step"] if row["source"] == ada.offset)
+    assert step["bytes"] == place["bytes"] < ada.bytes
+    if (table, field) == ("step", "bytes"):
+        step["source"] += 4
+    {"place": place, "step": step, "buffer": lists.tables["buffer"][0]}[table][field] += more
+    assert any(said in fault for fault in wrong_places(lists, entries, target))
+
+
 WRONG = [
     ("[lists.one]\n[lists.two]", "[lists.two]: a project has one table of load lists", "remove this one"),
     ('[lists.load]\nscenes = ["plai"]', "[lists.load] scenes[0]: there is no scene 'plai'", "did you mean play?"),

@@ -61,9 +61,9 @@ def compiled(made: Built, folder: Path) -> Path:
 
 
 def _examples() -> list[str]:
-    """Return the page's blocks of C: showing a sprite, loading a scene."""
-    example, loading = re.findall(r"^```c\n(.*?)^```$", GUIDE.read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)
-    return [example, loading]
+    """Return the page's blocks of C: showing a sprite, loading a scene, fetching a frame."""
+    example, loading, fetching = re.findall(r"^```c\n(.*?)^```$", GUIDE.read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)
+    return [example, loading, fetching]
 
 
 _RACE = """
@@ -124,6 +124,87 @@ def test_example_loads_a_scene(tmp_path):
     assert done.returncode == 0
     (address,) = re.findall(r"SCENE_RACE_SLOT_0_ADDRESS (0x[0-9a-f]+)ul", (include / "assets.h").read_text())
     assert int(done.stdout) == int(address, 16)
+
+
+_WICK = """
+[sprite.wick]
+frames = "art/ada/*.png"
+palette = "figures"
+arrangement = "pieces"
+[lists.load]
+[scene.race]
+always = ["figures"]
+[scene.race.streamed]
+wick = { buffers = 2 }
+[[scene.race.choose]]
+count = 2
+of = ["wick", "ada", "quay"]
+"""
+_FETCHING = """
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+static unsigned char image[1 << 20], screen[64 * 64];
+void copy(unsigned char *to, const unsigned char *from, unsigned long bytes)
+{
+    memcpy(to, from, bytes);
+}
+void draw(const RwPiece *piece, const RwSprite *sprite)
+{
+    int row, column;
+    for (row = 0; row < (int)piece->picture.height; row++) {
+        for (column = 0; column < (int)piece->picture.width; column++) {
+            int x = piece->flips & RW_FLIP_X ? (int)piece->picture.width - 1 - column : column;
+            int y = piece->flips & RW_FLIP_Y ? (int)piece->picture.height - 1 - row : row;
+            unsigned char pixel = piece->picture.pixels[y * (int)piece->picture.width + x];
+            if (pixel != sprite->clear)
+                screen[64 * (piece->y + row) + piece->x + column] = pixel;
+        }
+    }
+}
+int main(int argc, char **argv)
+{
+    FILE *file = argc == 2 ? fopen(argv[1], "rb") : NULL;
+    unsigned long bytes = file ? (unsigned long)fread(image, 1, sizeof image, file) : 0;
+    static unsigned char memory[MEMORY_BYTES];
+    unsigned long chosen[2] = {ADA_HASH, WICK_HASH};
+    unsigned int rank;
+    RwAsset asset;
+    RwLists lists;
+    RwScene race;
+    if (!rw_find(image, bytes, LOAD_HASH, RW_KIND_LISTS, &asset) || !rw_lists(&asset, image, bytes, memory, MEMORY_BYTES, &lists)
+        || !rw_scene(&lists, SCENE_RACE_HASH, &race) || !rw_load(&lists, 0, 0, &race, chosen))
+        return 2;
+    for (rank = 0; rank < 2; rank++) {
+        memset(screen, 0, sizeof screen);
+        if (!show_frame(&lists, &race, chosen, 1, rank, rank & 1))
+            return 3;
+        fwrite(screen, 1, sizeof screen, stdout);
+    }
+    return 0;
+}
+"""
+
+
+def test_example_fetches_a_frame(tmp_path):
+    """As it is on the page: each frame, fetched into one of two buffers of its slot, is what the image's own bytes decode to."""
+    made = build_here(make_project(tmp_path / "project", more=_WICK), "verify", "include", "reader", "loader")
+    include = tmp_path / "project/build/include"
+    (tmp_path / "fetching.c").write_text(_examples()[2] + _FETCHING)
+    (tmp_path / "image").write_bytes(made.image)
+    sources = [tmp_path / "fetching.c", include / "load.c", include / "reader.c"]
+    flags = [flag for flag in (*WARNINGS, *SANITIZERS) if flag != "-Wconversion"]
+    command = [need_tool("gcc"), *flags, f"-I{include}", *map(str, sources), "-o", str(tmp_path / "fetching")]
+    done = subprocess.run(command, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    done = subprocess.run([tmp_path / "fetching", tmp_path / "image"], capture_output=True)
+    assert done.returncode == 0, done.stderr
+    wick, _ = asset(made, "wick")
+    for screen, pixels in zip(np.frombuffer(done.stdout, dtype=np.uint8).reshape(2, 64, 64), wick.pixels, strict=True):
+        wanted = np.zeros((64, 64), dtype=np.uint8)
+        wanted[: pixels.shape[0], : pixels.shape[1]][pixels != wick.head["clear"]] = pixels[pixels != wick.head["clear"]]
+        assert wanted.any()
+        assert np.array_equal(screen, wanted)
 
 
 def asset(made: Built, name: str):

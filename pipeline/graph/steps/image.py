@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 import msgspec
 
@@ -78,10 +79,23 @@ def placing_steps(site: Site) -> Iterator[Step]:
             "banks": site.project.target.cartridge.banks is not None,
             "words": {"box": kinds.boxes, "point": kinds.points, "number": kinds.numbers, "event": kinds.events},
             **({"lists": In(site.lists)} if site.lists else {}),
+            **_areas(site),
             "notices": {one.name: numbers for one in site.project.of_kind("screen") if (numbers := notice_numbers(site.project, one))},
         },
         doc="write assets.h and the assembler's assets.inc for the program",
     )
+
+
+def _areas(site: Site) -> dict[str, Any]:
+    """Return the target's memories apart from main memory, and what is loaded there; nothing where there are none."""
+    project, known = site.project, site.project.target.memory.area
+    if not known:
+        return {}
+    found = {name: project.area(asset) for name, asset in sorted(project.assets.items())}
+    return {
+        "areas": {name: (area.base, int(area.size)) for name, area in known.items()},
+        "loaded_to": {name: area for name, area in found.items() if area in known},
+    }
 
 
 def tables_steps(site: Site) -> Iterator[Step]:

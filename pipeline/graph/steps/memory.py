@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import msgspec
@@ -26,7 +26,7 @@ from pipeline.target.alignment import align
 from pipeline.target.calls import Call
 from pipeline.target.fields import directory_place
 from pipeline.target.kinds import KINDS, calls_of, kinds_with
-from pipeline.target.records import MAIN_AREA, PixelFormat, picture_rules
+from pipeline.target.records import MAIN_AREA, PixelFormat, picture_rules, starts_of
 
 # What measures assets that scenes hold in part; trials come to these too, where savings tries to stream.
 _FRAMES, _WINDOWS = "pipeline.reading.kinds.fetched:write_frames", "pipeline.assets.backgrounds.windows:write_windows"
@@ -46,15 +46,15 @@ class InPart(NamedTuple):
     windows: dict[str, tuple[tuple[int, Pan | None], ...]]
 
 
-def in_part(project: LoadedProject) -> InPart:
-    """Return what the scenes of a project hold in part."""
+def in_part(project: LoadedProject, scenes: Mapping[str, Scene] | None = None) -> InPart:
+    """Return what the scenes of a project hold in part; ``scenes``: some of them."""
     spec, bundles = project.spec, project.spec.bundle
     sprites, backgrounds = ([asset.name for asset in project.of_kind(kind)] for kind in ("sprite", "background"))
     tiled = {asset.name for asset in project.of_kind("background") if asset.spec.arrangement == "tiles"}
     frames: set[str] = set()
     windows: dict[str, set] = {}
     seen: set[str] = set()
-    for scene in spec.scene.values():
+    for scene in (spec.scene if scenes is None else scenes).values():
         frames.update(named_in(scene.streamed, bundles, sprites))
         for name, window in named_in(scene.window, bundles, backgrounds).items():
             seen.add(name)
@@ -186,7 +186,7 @@ def budget_settings(site: Site) -> dict:
         "planned": spec.planned,
         "needs": _needs(site),
         "room": _room(site),
-        "formats": _window_formats(site),
+        "formats": _window_formats(site, in_part(site.project)),
     }
 
 
@@ -231,12 +231,13 @@ def _room(site: Site) -> Room:
         transfer=target.transfer,
         areas=target.memory.area,
         loaded_to=_loaded_to(site),
+        cell_start=starts_of(target).cell,
     )
 
 
-def _window_formats(site: Site) -> dict[str, PixelFormat]:
+def _window_formats(site: Site, found: InPart) -> dict[str, PixelFormat]:
     project = site.project
-    return {name: project.target.pixel_formats[project.pixel_format(project.assets[name])] for name in in_part(project).seen}
+    return {name: project.target.pixel_formats[project.pixel_format(project.assets[name])] for name in found.seen}
 
 
 def _loaded_to(site: Site) -> dict[str, str]:
@@ -321,21 +322,30 @@ def _listed_scenes(site: Site) -> dict[str, Scene]:
     """Return the scenes that get a list, without what a plan of memory does not look at."""
     (asset,) = site.project.of_kind("lists")
     wanted = asset.spec.scenes
-    return {
-        name: msgspec.structs.replace(scene, layers=[], pan=(0, 0), never=[])
-        for name, scene in site.project.spec.scene.items()
-        if wanted is None or name in wanted
-    }
+    return {name: _planned(scene) for name, scene in site.project.spec.scene.items() if wanted is None or name in wanted}
+
+
+def _planned(scene: Scene) -> Scene:
+    """Return a scene without what is about what it shows, and about how long fetches take."""
+    streamed = {name: msgspec.structs.replace(said, within=1) for name, said in scene.streamed.items()}
+    return msgspec.structs.replace(scene, layers=[], pan=(0, 0), never=[], streamed=streamed)
 
 
 def _plan_settings(site: Site) -> dict[str, Any]:
     project, spec, target = site.project, site.project.spec, site.project.target
-    base = target.memory.base
+    base, scenes = target.memory.base, _listed_scenes(site)
+    found = in_part(project, scenes)
     return {
+        "frames": In({name: site.fetched(name) for name in found.frames}),
+        "windows": In({name: site.windows(name) for name in found.windows}),
+        "formats": _window_formats(site, found),
+        "cell": site.cell(),
+        "cell_start": starts_of(target).cell,
+        "away": tuple(_loaded_to(site)),
         "alignments": {name: project.alignment(asset) for name, asset in sorted(project.assets.items())},
         "bundles": spec.bundle,
         "runs": tuple(spec.runs),
-        "scenes": _listed_scenes(site),
+        "scenes": scenes,
         "planned": spec.planned,
         "needs": _needs(site),
         "memory": Memory(

@@ -57,7 +57,7 @@ def measure_frames(blob: bytes, pool: bytes | None, target: Target) -> Frames:
     own = frozenset() if pool is not None else frozenset().union(*parts)
     return Frames(
         version=FORMAT,
-        tables=len(blob) - sum(size for _, size in own),
+        tables=min((offset for offset, _ in own), default=len(blob)),  # its pixels are its last bytes
         frames=[_fetch(one, cells_each) for one in parts],
         animations=[_fetch(frozenset().union(*(parts[frame] for frame in frames)), cells_each) for frames in _shown(blob, target)],
     )

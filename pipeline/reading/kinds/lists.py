@@ -7,19 +7,31 @@ import zlib
 import numpy as np
 
 from pipeline.joints.facts import ListsFacts
-from pipeline.joints.layouts import LIST_BUNDLE, LIST_GROUP, LIST_PLACE, LIST_SCENE, LIST_SLOT, LIST_STEP, LISTS, record_bytes
+from pipeline.joints.layouts import (
+    LIST_BUFFER,
+    LIST_BUNDLE,
+    LIST_GROUP,
+    LIST_PLACE,
+    LIST_SCENE,
+    LIST_SLOT,
+    LIST_STEP,
+    LISTS,
+    LISTS_VERSION,
+    record_bytes,
+)
 from pipeline.reading.compare import sum_of, wrong_head
 from pipeline.reading.decoded import BlobFault, Decoded, FindPool, read_record
 from pipeline.target.records import Target
 
 _TABLES = {
     "scene": LIST_SCENE, "slot": LIST_SLOT, "group": LIST_GROUP, "step": LIST_STEP, "place": LIST_PLACE, "bundle": LIST_BUNDLE,
+    "buffer": LIST_BUFFER,
 }  # fmt: skip
 # Field of a record that counts records of another table from the field before it.
 _RANGES = {
     "scene": [("first_slot", "slot_count", "slot")],
     "slot": [("first_group", "group_count", "group")],
-    "group": [("first_step", "step_count", "step"), ("first_place", "place_count", "place")],
+    "group": [("first_step", "step_count", "step"), ("first_place", "place_count", "place"), ("first_buffer", "buffer_count", "buffer")],
     "bundle": [("first_place", "place_count", "place")],
 }
 
@@ -45,7 +57,8 @@ def _table(blob: bytes, head: dict[str, int], name: str, target: Target) -> list
 
 def compare_lists(decoded: Decoded, facts: ListsFacts, target: Target) -> list[str]:
     """Return what differs from the facts, one text each."""
-    faults = wrong_head(decoded, {"scene_count": len(facts.scenes), "bundle_count": len(facts.bundles), "memory_bytes": target.memory.size})
+    counts = {"scene_count": len(facts.scenes), "bundle_count": len(facts.bundles)}
+    faults = wrong_head(decoded, {"version": LISTS_VERSION, "memory_bytes": target.memory.size, **counts})
     for name, wanted in (("scene", facts.scenes), ("bundle", facts.bundles)):
         if [row["name_hash"] for row in decoded.tables[name]] != [zlib.crc32(one.encode()) for one in wanted]:
             faults.append(f"its {name}s are not {', '.join(wanted)}")
