@@ -131,9 +131,17 @@ first = 32
 
 [sound.bell]
 file = "sound/bell.wav"
+mix = "near"
 
 [sound.horn]
 file = "sound/horn.wav"
+mix = "far"
+
+[mix.near]
+loudness = -20
+
+[mix.far]
+peak = -6
 
 [screen.boot]
 
