@@ -15,6 +15,7 @@ from pipeline.graph.steps.packing import loader_steps, packing_steps, reader_ste
 from pipeline.graph.steps.release import flashes_step, layers_step, proof_steps, release_steps, schema_step
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Plan, Step
+from pipeline.graph.steps.testers import make_party
 from pipeline.project.model import LoadedProject
 
 
@@ -28,6 +29,7 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
         ProjectError: that release does not exist.
     """
     site, words = Site(project), words or {}
+    party = make_party(site)
     assets = [*asset_steps(site, makers(late=False)), *packing_steps(site)]
     streaming = [*streaming_steps(site)]
     steps = [
@@ -51,8 +53,8 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
         freeze_step(site, words.get("of", "")),
         *proof_steps(site),
         flashes_step(site, words.get("of", ""), words.get("rate", "")),
-        *ledger_steps(site, words.get("since", "")),
-        *release_steps(site),
+        *ledger_steps(site, words.get("since", ""), party.since),
+        *release_steps(site, party),
         schema_step(site),
         show_lists_step(site),
         where_step(site, words.get("name", "")),

@@ -16,7 +16,7 @@ from pipeline.plain.files import FileRecord, decode_record, read_record, write_r
 
 FORMAT = 1  # of the file; another one is refused
 # How an asset can differ from an earlier release: keys of ``changes.json``, of the packet's and the notes' words, in their order.
-ASSETS = ("added", "removed", "changed", "recoloured")
+ASSETS = ("added", "removed", "changed", "recoloured", "renamed")
 _Count = Annotated[int, Meta(ge=0)]
 _Crc32 = Annotated[str, Meta(pattern="^[0-9a-f]{8}$(?!\\n)")]
 _Sha256 = Annotated[str, Meta(pattern="^[0-9a-f]{64}$(?!\\n)")]

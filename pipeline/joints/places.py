@@ -128,6 +128,19 @@ def index_file(work: Path, name: str) -> Path:
 
 
 @dataclass(frozen=True)
+class OwnFiles:
+    """What one tester gets in place of what everybody gets; None where they get the same.
+
+    Attributes:
+        packet: with their number, name and share.
+        notes: with what changed since the release that they had last.
+    """
+
+    packet: Path
+    notes: Path | None = None
+
+
+@dataclass(frozen=True)
 class ReportPages:
     """What is written about testers' reports, again with every answer.
 

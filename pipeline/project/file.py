@@ -81,6 +81,9 @@ class Game(Record):
     target: Annotated[str, about("A shipped target by name, or the path of a target file in the project.", examples=["basalt32"])]
     date: Annotated[datetime.date | None, about("Date printed in the packet, without quotes; left out: SOURCE_DATE_EPOCH, or none.")] = None
     plain_title: Annotated[str, about("Title in ASCII, for a cartridge header that takes no other letters.", max_length=60)] = ""
+    since: Annotated[
+        Version | None, about("Release that packet, notes and report compare with; left out: the last one before this version.")
+    ] = None
     author: Annotated[str, about("Who hands out the build, as testers know them.", max_length=60)] = ""
     summary: Annotated[str, about("One sentence about the game, for the packet.")] = ""
     cartridge: Annotated[Size | None, about("Cartridge size to pad to; left out: the smallest that holds the image.")] = None

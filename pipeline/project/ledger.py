@@ -7,7 +7,7 @@ keys that this tool does not know stay in the file, and every ledger that was ev
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -54,13 +54,22 @@ class ReleasedKit(msgspec.Struct, frozen=True, kw_only=True):
     notes: str = ""
 
 
+class ReleasedAnimation(msgspec.Struct, frozen=True, kw_only=True):
+    """An animation of a release: its frames in a row, how long it lasts in milliseconds, and a sum of all that it says."""
+
+    frames: _Count
+    ms: _Count
+    sum: str
+
+
 class ReleasedAsset(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """An asset of a release; the last four are only there for kinds that have them.
+    """An asset of a release; all after its sum are only there for kinds that have them, and not in early ledgers.
 
     Attributes:
         bytes: in the image.
         sha256: of its unpacked content.
         drawn: of art's scaled pixels, before the palette, with its timing: a SHA-256.
+        anchor: of a sprite, in its scaled pixels; ``timing``: its animations by name.
         picture: names ``ledger/PICTURE.png``.
         look: SHA-256 of its pixels as they were shown.
         frame: width and height in pixels of each frame of the picture.
@@ -70,6 +79,8 @@ class ReleasedAsset(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=Tru
     bytes: _Count
     sha256: str
     drawn: str = ""
+    anchor: tuple[int, int] | None = None
+    timing: dict[str, ReleasedAnimation] = {}
     picture: _Picture = ""
     look: str = ""
     frame: tuple[_Side, _Side] | None = None
@@ -82,8 +93,15 @@ class ReleasedIssues(msgspec.Struct, frozen=True, kw_only=True):
     fixed: list[str]
 
 
-class Release(msgspec.Struct, frozen=True, kw_only=True):
-    """One release.
+class ReleasedContents(msgspec.Struct, frozen=True, kw_only=True):
+    """What testers read is in a release, and what is not."""
+
+    included: list[str]
+    missing: list[str]
+
+
+class Release(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One release; what early ledgers do not say is None.
 
     Attributes:
         version: Semantic Versioning 2.0.0; ``phase``: as the project file named it.
@@ -91,6 +109,7 @@ class Release(msgspec.Struct, frozen=True, kw_only=True):
         build_code: six characters of Crockford's base 32.
         budget: scene -> bytes in its worst case.
         assets: by name.
+        controls: action -> pad as testers know it -> its buttons.
     """
 
     version: str
@@ -102,6 +121,8 @@ class Release(msgspec.Struct, frozen=True, kw_only=True):
     kit: ReleasedKit
     assets: dict[str, ReleasedAsset]
     issues: ReleasedIssues
+    controls: dict[str, dict[str, str]] | None = None
+    contents: ReleasedContents | None = None
 
 
 class _Ledger(msgspec.Struct, frozen=True, kw_only=True):
@@ -164,6 +185,26 @@ def released_before(releases: Sequence[Release], version: str) -> Release | None
     """
     earlier = [release for release in releases if precedence(release.version) < precedence(version)]
     return earlier[-1] if earlier else None
+
+
+def versions_before(releases: Sequence[Release], version: str) -> list[str]:
+    """Return the versions of all releases that come before a version, oldest first."""
+    return [release.version for release in releases if precedence(release.version) < precedence(version)]
+
+
+def unreleased(version: str, released: Collection[str]) -> tuple[str, str]:
+    """Return what is wrong with a version to compare with that no release before this version has, and the remedy."""
+    known = f"name one of {', '.join(released)}, or leave it out" if released else "leave it out"
+    return f"{version} was not released before this version", known
+
+
+def release_since(releases: Sequence[Release], version: str, since: str = "") -> Release | None:
+    """Return the release that a version is compared with: the one named, else the last before it, None without one.
+
+    Raises:
+        ProjectError: the one named was never released.
+    """
+    return find_release(releases, since) if since else released_before(releases, version)
 
 
 def find_release(releases: Sequence[Release], version: str) -> Release:

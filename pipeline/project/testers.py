@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from pathlib import Path
 from typing import Annotated
 
@@ -17,8 +17,10 @@ from pipeline.plain.bounds import TOML_BYTES
 from pipeline.plain.checked import Document, build, parse_document, read_document
 from pipeline.plain.errors import ProjectError, nearest_name
 from pipeline.plain.files import write_bytes
+from pipeline.plain.versions import PATTERN
 from pipeline.plain.written import Record, about
 from pipeline.project.intake import same_heading
+from pipeline.project.ledger import unreleased
 
 LIST = "reports/testers.toml"
 KITS = f"kit/{TESTERS}"  # in the build folder
@@ -30,6 +32,10 @@ class Tester(Record):
 
     number: Annotated[Annotated[int, Meta(ge=1, le=999)], about("What others see of them, as T3; stays theirs for ever.", examples=[3])]
     name: Annotated[str, about("As they sign reports; printed in their own packet and nowhere else.", max_length=60)] = ""
+    since: Annotated[
+        Annotated[str, Meta(pattern=PATTERN, title="a version such as 0.4.0 or 1.0.0-rc.1")] | None,
+        about("Release they had last: their packet and notes say what changed since then. Left out: as for everybody.", examples=["0.3.0"]),
+    ] = None
     pads: Annotated[list[str] | None, about("Pads they have, by their names in the project file; left out: all.", examples=[["three"]])] = (
         None
     )
@@ -65,12 +71,13 @@ def number_in(text: str) -> int | None:
     return int(found[1]) if found else None
 
 
-def read_testers(folder: Path, pads: Iterable[str] | None = None) -> tuple[Tester, ...]:
+def read_testers(folder: Path, pads: Iterable[str] | None = None, released: Collection[str] | None = None) -> tuple[Tester, ...]:
     """Read the author's list, sorted by number; empty without a file.
 
     Args:
         folder: the project folder.
         pads: names of the project's pads; None to leave them unchecked.
+        released: versions before this one that were released; None to leave since unchecked.
 
     Raises:
         ProjectError: every problem of the file; it never names people.
@@ -81,7 +88,14 @@ def read_testers(folder: Path, pads: Iterable[str] | None = None) -> tuple[Teste
     made = build(document, (), document.data, TesterList)
     if made is not None:
         _check(document, made.tester, pads)
+        _check_since(document, made.tester, released)
     return tuple(sorted(document.finished(made).tester, key=lambda one: one.number))
+
+
+def _check_since(document: Document, testers: list[Tester], released: Collection[str] | None) -> None:
+    for rank, one in enumerate(testers):
+        if released is not None and one.since is not None and one.since not in released:
+            document.say(("tester", rank, "since"), *unreleased(one.since, released))
 
 
 def _check(document: Document, testers: list[Tester], pads: Iterable[str] | None) -> None:

@@ -10,6 +10,7 @@ from pathlib import Path
 from pipeline.joints.budget import read_budget_file
 from pipeline.joints.build_names import GOVERNED, TESTERS, clear
 from pipeline.joints.map import read_map
+from pipeline.joints.places import OwnFiles
 from pipeline.memory.budget import over_memory
 from pipeline.memory.refused import too_fast
 from pipeline.packet.content.content import kit_stem
@@ -34,7 +35,7 @@ def write_kit(
     code: str,
     version: str,
     date: datetime.date | None,
-    own: dict[str, Path] | None = None,
+    own: dict[str, OwnFiles] | None = None,
     remarks: str = "",
 ) -> str:
     """Write the kit beside its manifest, take away every other kit there; return one line about it.
@@ -48,7 +49,7 @@ def write_kit(
         manifest: JSON file that will name the kit and its SHA-256: ``kit/kit.json`` of a build folder.
         code: the game's short code.
         date: of the files in the archive; None for the earliest it can hold.
-        own: number as in file names, such as T03 -> a tester's own packet.
+        own: number as in file names, such as T03 -> a tester's own files.
         remarks: further text for the author.
 
     Raises:
@@ -62,8 +63,9 @@ def write_kit(
     files = {name: path.read_bytes() for name, path in named.items()}
     _refuse_other_image(image, files[f"{stem}{image.suffix}"], mapped.sha256)
     kits = {kit: (stem, files)}
-    for number, path in (own or {}).items():
-        personal = files | {f"{stem}-packet.pdf": path.read_bytes()}
+    for number, theirs in (own or {}).items():
+        instead = {f"{stem}-packet.pdf": theirs.packet, f"{stem}-notes.txt": theirs.notes}
+        personal = files | {name: path.read_bytes() for name, path in instead.items() if path is not None}
         kits[manifest.parent / TESTERS / f"{stem}-{number}.zip"] = (f"{stem}-{number}", personal)
     for path, (folder, content) in kits.items():
         _write_archive(path, folder, content | {SUMS: check_file(content)}, date)

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.joints.map import read_map
+from pipeline.packet.content.changed import changed_lines
 from pipeline.packet.content.content import packet_content
 from pipeline.packet.content.filled import Wording
 from pipeline.plain.files import read_json, write_bytes
@@ -43,7 +44,8 @@ def write_notes(
     values = packet_content(spec, image, date, console, changes=changes, numbers=messages.numbers)
     words = Wording(messages, values | {"boot_screen": boot_screen})
     count = messages.numbers.count(image.bytes)
-    text = render(template, values | {"say": words.text, "say_all": words.texts, "count": count})
+    changed = changed_lines(values["changes"], words) if values["changes"] else []
+    text = render(template, values | {"say": words.text, "say_all": words.texts, "count": count, "changed": changed})
     lines = [line.rstrip() for line in text.splitlines()]
     data = ("\n".join(lines).strip("\n") + "\n").encode()
     write_bytes(out, data)

@@ -13,9 +13,10 @@ from pipeline.joints.budget import Budget
 from pipeline.joints.map import MappedImage
 from pipeline.packet.content.content import by_number
 from pipeline.plain.files import refuse_links, write_bytes
-from pipeline.project.file import Game, Issue
+from pipeline.project.file import Game
 from pipeline.project.issues import open_issues, to_retest
 from pipeline.project.ledger import PICTURES, Release, ReleasedAsset, ReleasedImage, ReleasedIssues, ReleasedKit, add_to_ledger
+from pipeline.release.differences import Said, contents_of, controls_of
 
 _NAME = 16  # hexadecimal digits of a picture's SHA-256 that name its file
 
@@ -28,14 +29,14 @@ def make_entry(
     kit: ReleasedKit,
     assets: dict[str, ReleasedAsset],
     pictures: dict[str, dict[str, Any]],
-    issues: list[Issue],
+    said: Said,
 ) -> Release:
     """Return the entry of a build.
 
     Args:
         image: as ``map.json`` describes it.
         budget: ``budget.json``.
-        assets: see ``differences.assets_now``.
+        assets: see ``assets_compared.assets_now``.
         pictures: name -> picture, look and frame of the assets that have something to look at, as the ledger keeps them; see
             ``picture_facts``.
     """
@@ -49,9 +50,11 @@ def make_entry(
         kit=kit,
         assets={name: msgspec.structs.replace(one, **pictures.get(name, {})) for name, one in assets.items()},
         issues=ReleasedIssues(
-            open=sorted((one.id for one in open_issues(issues)), key=by_number),
-            fixed=sorted((one.id for one in to_retest(issues, game.version)), key=by_number),
+            open=sorted((one.id for one in open_issues(said.issues)), key=by_number),
+            fixed=sorted((one.id for one in to_retest(said.issues, game.version)), key=by_number),
         ),
+        controls=controls_of(said.controls, said.pads),
+        contents=contents_of(said.contents),
     )
 
 

@@ -6,6 +6,7 @@ import base64
 from typing import Any
 
 from pipeline.joints.map import ASSETS
+from pipeline.packet.content.changes_text import show_settled, without_sizes
 from pipeline.plain.sizes import show_size
 from pipeline.project.file import SEVERITIES, Issue
 from pipeline.project.issues import open_issues, to_retest
@@ -34,10 +35,11 @@ def changes_shown(changes: dict[str, Any] | None) -> dict[str, Any] | None:
     assets = [(one, how) for how in ASSETS for one in changes[how]]
     rows = [_row("image, used", "", changes["image"])]
     rows += [_row(f"scene {one['name']}, at worst", "", one) for one in changes["scenes"]]
-    rows += [_row(one["name"], f"{one['kind']}, {how}", one) for one, how in assets]
+    rows += [_row(one["name"], f"{one['kind']}, {how}{' from ' + one['was'] if one['was'] else ''}", one) for one, how in assets]
     pictures = [_pair(one, how) for one, how in assets if any(one["pictures"].values())]
-    issues = [(words, changes[key]) for key, words in _ISSUES]
-    return {"since": changes["since"], "words": changes["words"], "rows": rows, "pictures": pictures, "issues": issues}
+    issues = [(words, show_settled(changes) if key == "settled" else changes[key]) for key, words in _ISSUES]
+    more = without_sizes(changes)
+    return {"since": changes["since"], "words": changes["words"], "rows": rows, "more": more, "pictures": pictures, "issues": issues}
 
 
 def _row(name: str, how: str, sizes: dict[str, int | None]) -> dict[str, Any]:

@@ -7,6 +7,7 @@ import hashlib
 import io
 import json
 import re
+import zipfile
 from pathlib import Path
 
 import numpy as np
@@ -122,7 +123,7 @@ def test_first_release_tells_what_to_commit_and_records_the_build(walk):
     assert walk["first"].returncode == 0, walk["first"].stdout
     assert "0.1.0 is in the ledger: build" in walk["first"].stdout
     (entry,) = json.loads(walk["first ledger"])["releases"]
-    assert list(entry) == ["version", "phase", "date", "build_code", "image", "budget", "kit", "assets", "issues"]
+    assert list(entry) == ["version", "phase", "date", "build_code", "image", "budget", "kit", "assets", "issues", "controls", "contents"]
     assert entry["image"] == {key: walk["first image"][key] for key in ("bytes", "used", "crc32", "sha256")}
     assert (entry["version"], entry["phase"], entry["date"]) == ("0.1.0", "alpha", "2026-01-02")
     assert entry["issues"] == {"open": ["SG-1", "SG-2"], "fixed": []}
@@ -193,7 +194,7 @@ def test_notes_tell_the_same(walk):
     assert "  * Added: scores (100 bytes)" in lines
     assert "  * Changed: one (4.1 KiB)" in lines
     assert "  * New known issues: SG-10" in lines
-    assert "  * Fixed: SG-1" in lines
+    assert "  * Fixed: SG-1: please test again" in lines
     assert "\n\n\n\n" not in text
     assert all(len(line) <= 76 for line in lines)
 
@@ -262,10 +263,57 @@ def test_since_compares_with_an_older_release(walk):
     """One that never was is refused before anything runs."""
     listed = run(walk["folder"], "changes", "since=0.2.0").stdout
     assert listed.startswith("Since 0.2.0 of 2026-01-02, build ")
-    assert "No asset was added, removed or changed." in listed
+    assert "No asset was added, removed, changed or renamed." in listed
     wrong = run(walk["folder"], "changes", "since=0.1.5")
     assert wrong.returncode == 3
     assert "since=: no version '0.1.5' was released\n    in the ledger are 0.1.0, 0.2.0" in wrong.stdout + wrong.stderr
+
+
+def test_testers_who_skipped_a_release_read_what_changed_since_theirs(walk, tmp_path):
+    """In packet and notes of their own kit; everybody compares with the release that the project names, or the last before this one."""
+    folder = copy_built(walk["folder"], tmp_path / "copy")
+    change(folder / "project.toml", ('version = "0.2.0"', 'version = "0.3.0"'))
+    (folder / "reports").mkdir(exist_ok=True)
+    (folder / "reports/testers.toml").write_text('[[tester]]\nnumber = 1\n[[tester]]\nnumber = 2\nsince = "0.1.0"\n', encoding="utf-8")
+    build(folder)
+
+    def told(name: str) -> str:
+        (kit,) = (folder / "build/kit").rglob(name)
+        with zipfile.ZipFile(kit) as archive:
+            pdf, notes = (next(one for one in archive.namelist() if one.endswith(end)) for end in ("packet.pdf", "notes.txt"))
+            pages = " ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(archive.read(pdf))).pages)
+            both = [" ".join(text.split()) for text in (pages, archive.read(notes).decode())]
+        since = {re.search(r"Since version ([0-9.]+), build", text)[1] for text in both}
+        assert len(since) == 1
+        assert all(("scores" in text) == (since == {"0.1.0"}) for text in both)
+        return since.pop()
+
+    assert [told(name) for name in ("SMALL-*-??????.zip", "*-T01.zip", "*-T02.zip")] == ["0.2.0", "0.2.0", "0.1.0"]
+    assert outputs(folder) == clean_outputs(folder, tmp_path)
+    change(folder / "project.toml", ('version = "0.3.0"\n', 'version = "0.3.0"\nsince = "0.1.0"\n'))
+    build(folder)
+    assert [told(name) for name in ("SMALL-*-??????.zip", "*-T01.zip", "*-T02.zip")] == ["0.1.0"] * 3
+    assert not (folder / "build/work/changes-0.1.0.json").exists()
+    change(folder / "project.toml", ('since = "0.1.0"\n', 'since = "0.3.0"\n'))
+    change(folder / "reports/testers.toml", ('"0.1.0"', '"0.1.1"'))
+    refused = run(folder, "changes")
+    wrong = "[game] since: 0.3.0 was not released before this version\n    name one of 0.1.0, 0.2.0, or leave it out"
+    assert wrong in refused.stdout + refused.stderr
+    change(folder / "project.toml", ('since = "0.3.0"\n', ""))
+    refused = run(folder, "changes")
+    assert "0.1.1 was not released before this version" in refused.stdout + refused.stderr
+
+
+def test_a_palette_that_moved_a_shade_shows_no_pictures(walk, tmp_path):
+    """Art in colours a level away is neither recoloured nor shown; the report lists it."""
+    folder = copy_built(walk["folder"], tmp_path / "copy")
+    change(folder / "project.toml", ('version = "0.2.0"', 'version = "0.3.0"'))
+    for rank in range(4):
+        draw_frame(folder / f"art/one/f{rank}.png", (238, 200, 20, 255), rank)
+    build(folder)
+    found = json.loads((folder / "build/work/changes.json").read_bytes())
+    assert [one["name"] for one in found["changed"] if one["kind"] == "sprite"] == ["one"]
+    assert all(one["pictures"] == {"before": None, "now": None} for one in found["changed"] if one["kind"] == "sprite")
 
 
 def test_terminal_without_the_letters_ends_nothing(walk):

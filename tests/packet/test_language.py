@@ -68,6 +68,11 @@ def full_spec(language: str, **game: str) -> dict[str, Any]:
     return spec
 
 
+def moved(before: int | None, now: int | None) -> dict[str, Any]:
+    """Return an animation that lasts so many milliseconds."""
+    return {"name": "hop", "before": before, "now": now}
+
+
 def full_changes(folder: Path) -> Path:
     """Write a comparison with every kind of change, pictures of thirteen assets with it."""
     art = pixels(1, 4, 16)
@@ -76,6 +81,12 @@ def full_changes(folder: Path) -> Path:
         added=[asset("tern", "sprite", None, art)],
         removed=[asset("skua", "sprite", art, None)],
         recoloured=[asset("owl", "sprite", art, 255 - art)],
+        renamed=[asset("dunlin", "sprite", None, None) | {"was": "stint"}],
+        timing=[{"name": "owl", "animations": [moved(9, 9), moved(9, 8), moved(None, 8), moved(9, None)]}],
+        anchors=[{"name": "owl", "before": [1, 2], "now": [3, 4]}],
+        controls=[{"action": "Hoot", "before": {"Two-button pad": "A"}, "now": None}, {"action": "Dive", "before": None, "now": {}}],
+        contents={part: {"added": ["Rain."], "removed": ["Snow."]} for part in ("included", "missing")},
+        settled=[{"id": "KE-4", "status": "by design"}, {"id": "KE-5", "status": "cannot reproduce"}],
         fixed=["KE-9"],
         new=["KE-1"],
         words=[{"text": "Feathers are softer.", "line": 3}],

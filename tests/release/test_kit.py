@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.joints.places import OwnFiles
 from pipeline.packet.content.content import kit_stem
 from pipeline.plain.errors import ProjectError
 from pipeline.release.kit import write_kit
@@ -150,9 +151,9 @@ def test_names_say_game_version_and_build():
 def test_each_tester_has_a_kit_with_their_own_packet(tmp_path):
     """The rest is the same, sha256sum says OK to it, and the manifest names all of it with the kit for everybody first."""
     arguments = make_parts(tmp_path)
-    own = {f"T0{rank}": tmp_path / f"{rank}.pdf" for rank in (3, 4)}
-    for name, path in own.items():
-        path.write_bytes(f"%PDF of {name}".encode())
+    own = {f"T0{rank}": OwnFiles(tmp_path / f"{rank}.pdf") for rank in (3, 4)}
+    for name, theirs in own.items():
+        theirs.packet.write_bytes(f"%PDF of {name}".encode())
     said = write_kit(**arguments, own=own, remarks="2 cells open")
     assert said.endswith(" bytes, and 2 for testers in kit/testers; 2 cells open")
     names = [f"{STEM}.zip", f"testers/{STEM}-T03.zip", f"testers/{STEM}-T04.zip"]
@@ -174,7 +175,7 @@ def test_kits_of_testers_who_are_no_more_go_and_other_files_stay(tmp_path):
     """Also those of an earlier build; what this step could not have named stays, and with it the folder."""
     arguments = make_parts(tmp_path)
     (tmp_path / "one.pdf").write_bytes(b"%PDF")
-    own = dict.fromkeys(("T03", "T04"), tmp_path / "one.pdf")
+    own = dict.fromkeys(("T03", "T04"), OwnFiles(tmp_path / "one.pdf"))
     write_kit(**arguments, own=own)
     folder = tmp_path / "kit/testers"
     (folder / "KEST-0.2.0-AAAAAA-T03.zip").write_bytes(b"old")
@@ -184,3 +185,14 @@ def test_kits_of_testers_who_are_no_more_go_and_other_files_stay(tmp_path):
     (folder / "KEST-0.2.0-AAAAAA.zip").unlink()
     write_kit(**arguments)
     assert not folder.exists()
+
+
+def test_notes_of_their_own_take_the_place_of_everybodys(tmp_path):
+    """For a tester who had another release last."""
+    arguments = make_parts(tmp_path)
+    for name in ("one.pdf", "one.txt"):
+        (tmp_path / name).write_bytes(b"theirs")
+    write_kit(**arguments, own={"T03": OwnFiles(tmp_path / "one.pdf", tmp_path / "one.txt")})
+    with zipfile.ZipFile(tmp_path / f"kit/testers/{STEM}-T03.zip") as theirs, zipfile.ZipFile(tmp_path / f"kit/{STEM}.zip") as plain:
+        assert theirs.read(f"{STEM}-T03/{STEM}-notes.txt") == b"theirs"
+        assert plain.read(f"{STEM}/{STEM}-notes.txt") == "Notes: Łódź\n".encode()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -12,15 +12,26 @@ from pipeline.graph.steps.handed import In, Kept, Out
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.places import Sources
-from pipeline.project.ledger import LEDGER, PICTURES, find_release
+from pipeline.project.ledger import LEDGER, PICTURES, find_release, release_since
 from pipeline.project.model import build_date
 from pipeline.project.words import WORDS
 from pipeline.target.kinds import calls_of, kinds_with
 
 
-def changes_file(site: Site) -> Path | None:
-    """Return the file that lists what changed since the last release, or None without a ledger."""
-    return site.work / "changes.json" if site.project.releases else None
+def changes_file(site: Site, since: str | None = None) -> Path | None:
+    """Return the file that lists what changed since a release, the one that everybody's packet compares with where none is named.
+
+    None without a ledger.
+    """
+    named = f"changes-{since}.json" if since and since != _since(site) else "changes.json"
+    return site.work / named if site.project.releases else None
+
+
+def _since(site: Site) -> str:
+    """Return the version of the release that everybody's packet compares with; empty for none."""
+    game = site.project.spec.game
+    release = release_since(site.project.releases, game.version, game.since or "")
+    return release.version if release else ""
 
 
 def checks_file(site: Site) -> Path:
@@ -28,16 +39,17 @@ def checks_file(site: Site) -> Path:
     return site.work / "checks.json"
 
 
-def ledger_steps(site: Site, since: str) -> Iterator[Step]:
+def ledger_steps(site: Site, since: str, others: Collection[str] = ()) -> Iterator[Step]:
     """Yield the steps.
 
     Args:
-        since: version that ``doit changes`` compares with; empty for the last release.
+        since: version that ``doit changes`` compares with; empty for the one that packets compare with.
+        others: versions that single testers had last.
 
     Raises:
         ProjectError: it was never released.
     """
-    yield from _changes(site, since)
+    yield from _changes(site, since, others)
     yield _checks(site)
     yield Step(
         "preflight",
@@ -49,10 +61,11 @@ def ledger_steps(site: Site, since: str) -> Iterator[Step]:
     yield _release(site)
 
 
-def _changes(site: Site, since: str) -> Iterator[Step]:
+def _changes(site: Site, since: str, others: Collection[str]) -> Iterator[Step]:
     out, project = changes_file(site), site.project
     if since:
         find_release(project.releases, since)
+    usual = project.spec.game.since or ""
     asked = {
         "committed": In(_committed(site)),
         "map_file": In(site.map),
@@ -60,18 +73,18 @@ def _changes(site: Site, since: str) -> Iterator[Step]:
         "facts": In(site.conversion_facts()),
         "scaled": In(_scaled(site)),
         "version": project.spec.game.version,
-        "issues": _issues(site),
+        "said": _said(site),
         **_drawing(site),
     }
+    write = "pipeline.release.steps:write_changes"
     if out is not None:
-        yield Step(
-            "differences",
-            "pipeline.release.steps:write_changes",
-            {**asked, "out": Out(out)},
-            doc="compare with the last release, for packet, notes and report",
-        )
+        arguments = {**asked, "since": usual, "out": Out(out)}
+        yield Step("differences", write, arguments, doc="compare with the last release, for packet, notes and report")
+    for version in sorted({*others} - {_since(site)}):
+        arguments = {**asked, "since": version, "out": Out(changes_file(site, version))}
+        yield Step(f"since:{version}", write, arguments, doc=f"compare with {version}, for testers who had that last")
     call, doc = "pipeline.release.steps:show_changes", "what changed since the last release; since=VERSION"
-    yield Step("changes", call, {**asked, "since": since}, always=True, doc=doc)
+    yield Step("changes", call, {**asked, "since": since or usual}, always=True, doc=doc)
 
 
 def _committed(site: Site) -> Sources:
@@ -83,6 +96,14 @@ def _committed(site: Site) -> Sources:
 def _issues(site: Site) -> list:
     """Return the issues without what no comparison looks at."""
     return [msgspec.structs.replace(one, title="", where="", what="", workaround="", reproduce=[]) for one in site.project.spec.issue]
+
+
+def _said(site: Site) -> dict[str, Any]:
+    """Return what testers read that is compared with a release, by the names of ``release.differences.Said``."""
+    spec = site.project.spec
+    pads = {name: pad.name for name, pad in sorted(spec.pad.items())}
+    controls = [msgspec.structs.replace(one, buttons=dict(sorted(one.buttons.items()))) for one in spec.control]
+    return {"issues": _issues(site), "controls": controls, "pads": pads, "contents": spec.contents}
 
 
 def _scaled(site: Site) -> dict[str, Path]:
@@ -107,7 +128,7 @@ def _checks(site: Site) -> Step:
     spec, ledger = site.project.spec, site.folder / LEDGER
     # The notes are compared with those of a release; without one a changed word in them is nothing to this step.
     notes = site.notes if ledger.is_file() else None
-    game = msgspec.structs.replace(spec.game, date=None, author="", summary="", plain_title="", title="")
+    game = msgspec.structs.replace(spec.game, date=None, since=None, author="", summary="", plain_title="", title="")
     return Step(
         "checks",
         "pipeline.release.preflight:write_checks",
@@ -151,7 +172,7 @@ def _release(site: Site) -> Step:
             "scaled": In(_scaled(site)),
             "game": site.project.spec.game,
             "date": build_date(site.project),
-            "issues": site.project.spec.issue,
+            "said": _said(site),
             **_drawing(site),
         },
         after=("preflight",),

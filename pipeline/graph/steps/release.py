@@ -12,7 +12,7 @@ from pipeline.graph.steps.handed import Depends, Found, In, Kept, Listing, Out, 
 from pipeline.graph.steps.ledger import changes_file, checks_file
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
-from pipeline.graph.steps.testers import bare_plan, kit_remarks, make_party, packet_of, tester_steps
+from pipeline.graph.steps.testers import Party, bare_plan, kit_remarks, own_files, tester_steps
 from pipeline.project.file import Scene
 from pipeline.project.issues import ISSUES_FILE
 from pipeline.project.model import PROJECT_FILE, Asset, build_date
@@ -127,7 +127,7 @@ def _worn(site: Site, asset: Asset) -> Step:
     return Step(f"worn:{asset.name}", "pipeline.proofs.worn:show_worn", arguments, doc=f"draw what wears {asset.name} from the image")
 
 
-def release_steps(site: Site) -> Iterator[Step]:
+def release_steps(site: Site, party: Party) -> Iterator[Step]:
     packet = site.build / "packet.pdf"
     facts = {
         "map_file": In(site.map),
@@ -139,7 +139,6 @@ def release_steps(site: Site) -> Iterator[Step]:
     }
     screens = site.project.of_kind("screen")
     boot = site.proof(screens[0].name) if screens else None
-    party = make_party(site)
     packet_arguments = {**facts, "boot": In(boot), "image_name": site.image.name, "grids": party.grids}
     # Read again only to name the lines of a mistake; what packets show of them is in spec.
     packet_arguments["written"] = Found(site.written(PROJECT_FILE, ISSUES_FILE))
@@ -156,16 +155,12 @@ def release_steps(site: Site) -> Iterator[Step]:
         },
         doc="render the author's own copy of the packet, with the budget",
     )
-    yield from tester_steps(site, party, packet_arguments)
-    yield Step(
-        "notes",
-        "pipeline.release.notes:write_notes",
-        {**facts, "template": In(site.template("notes.txt.j2")), "out": Out(site.notes), "boot_screen": bool(screens)},
-        doc="write the plain-text notes",
-    )
+    notes = {**facts, "template": In(site.template("notes.txt.j2")), "boot_screen": bool(screens)}
+    yield from tester_steps(site, party, packet_arguments, notes)
+    yield Step("notes", "pipeline.release.notes:write_notes", {**notes, "out": Out(site.notes)}, doc="write the plain-text notes")
     yield _report(site)
     # The kit comes last: it is refused when memory is over budget, and the report is what shows why.
-    own = {file_part(one.number): packet_of(site, one.number) for one in party.testers}
+    own = {file_part(one.number): own_files(site, one) for one in party.testers}
     yield Step(
         "kit",
         "pipeline.release.kit:write_kit",

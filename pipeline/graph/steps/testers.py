@@ -4,27 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 from typing import Any
 
 import msgspec
 
-from pipeline.graph.steps.handed import Out, Trusted
+from pipeline.graph.steps.handed import In, Out, Trusted
+from pipeline.graph.steps.ledger import changes_file
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
+from pipeline.joints.build_names import TESTERS
+from pipeline.joints.places import OwnFiles
 from pipeline.packet.content.party import Gap, Share, find_gaps, share_out
+from pipeline.project.ledger import versions_before
 from pipeline.project.plan import Grid, Plan, plan_grids
 from pipeline.project.testers import LIST, Tester, entry_mark, file_part, label_of, read_testers
 
 
 @dataclass(frozen=True)
 class Party:
-    """The plan's grids, who tests, and each one's share by number."""
+    """The plan's grids, who tests, and each one's share by number; ``since``: releases that some of them had last."""
 
     grids: tuple[Grid, ...] = ()
     testers: tuple[Tester, ...] = ()
     shares: dict[int, Share] = field(default_factory=dict)
     gaps: list[Gap] = field(default_factory=list)
+
+    @property
+    def since(self) -> set[str]:
+        return {one.since for one in self.testers if one.since}
 
 
 def make_party(site: Site) -> Party:
@@ -34,7 +41,8 @@ def make_party(site: Site) -> Party:
         ProjectError: the list of testers has problems.
     """
     spec = site.project.spec
-    grids, testers = plan_grids(spec), read_testers(site.folder, spec.pad)
+    released = versions_before(site.project.releases, spec.game.version)
+    grids, testers = plan_grids(spec), read_testers(site.folder, spec.pad, released)
     pads = {one.number: one.pads for one in testers}
     shares = share_out(grids, pads)
     # What only shares depend on is nothing that a packet shows.
@@ -42,27 +50,37 @@ def make_party(site: Site) -> Party:
     return Party(shown, testers, shares, find_gaps(grids, pads, shares))
 
 
-def packet_of(site: Site, number: int) -> Path:
-    """Return the file of a tester's own packet."""
-    return site.work / "testers" / f"{file_part(number)}-packet.pdf"
+def own_files(site: Site, one: Tester) -> OwnFiles:
+    """Return what a tester gets that is theirs alone: their packet, and notes where they had another release last than the others."""
+    stem = site.work / TESTERS / file_part(one.number)
+    return OwnFiles(stem.with_name(f"{stem.name}-packet.pdf"), stem.with_name(f"{stem.name}-notes.txt") if one.since else None)
 
 
-def tester_steps(site: Site, party: Party, packet: dict[str, Any]) -> Iterator[Step]:
-    """Yield a step for each tester's packet.
+def tester_steps(site: Site, party: Party, packet: dict[str, Any], notes: dict[str, Any]) -> Iterator[Step]:
+    """Yield the steps that make each tester's own files.
 
     Args:
-        packet: arguments of the packet that everybody gets.
+        packet, notes: arguments of those that everybody gets.
     """
     for one in party.testers:
+        own = own_files(site, one)
+        compared = {"changes_file": In(changes_file(site, one.since))}
         listed = Trusted(site.written(LIST))  # a name must not be among the settings; its mark is, and the step compares both
         share = {one.number: party.shares[one.number]}
-        arguments = {**packet, "listed": listed, "number": one.number, "mark": entry_mark(one), "shares": share}
+        arguments = {**packet, **compared, "listed": listed, "number": one.number, "mark": entry_mark(one), "shares": share}
         yield Step(
             f"tester:{file_part(one.number)}",
             "pipeline.packet.personal:write_personal",
-            {**arguments, "out": Out(packet_of(site, one.number))},
+            {**arguments, "out": Out(own.packet)},
             doc=f"render the packet of {label_of(one.number)}",
         )
+        if own.notes is not None:
+            yield Step(
+                f"notes-of:{file_part(one.number)}",
+                "pipeline.release.notes:write_notes",
+                {**notes, **compared, "out": Out(own.notes)},
+                doc=f"write the notes of {label_of(one.number)}, who had {one.since} last",
+            )
 
 
 def bare_plan(plan: Plan) -> Plan:

@@ -149,8 +149,8 @@ def changes_content(changes: dict[str, Any], numbers: Numbers = ENGLISH) -> dict
 
     Returns:
         since, date, build: of the release compared with; words: texts; image: before and now, as sizes; added, removed,
-        changed, recoloured: for each asset name, kind, before and now, as sizes or empty, and pictures, as ``changes.json`` has
-        them; fixed, new, again: ids.
+        changed, recoloured, renamed: for each asset name, was (its name before), kind, before and now, as sizes or empty, and
+        pictures, as ``changes.json`` has them; timing, anchors, controls, contents, settled: as there; fixed, new, again: ids.
     """
     since = changes["since"]
     return {
@@ -160,7 +160,7 @@ def changes_content(changes: dict[str, Any], numbers: Numbers = ENGLISH) -> dict
         "words": [one["text"] for one in changes["words"]],
         "image": {key: numbers.size(changes["image"][key]) for key in ("before", "now")},
         **{key: [_asset(one, numbers) for one in changes[key] if one["kind"] not in _UNSEEN] for key in ASSETS},
-        **{key: changes[key] for key in ("fixed", "new", "again")},
+        **{key: changes[key] for key in ("timing", "anchors", "controls", "contents", "settled", "fixed", "new", "again")},
     }
 
 
@@ -168,7 +168,7 @@ def _asset(one: dict[str, Any], numbers: Numbers) -> dict[str, Any]:
     before, now = (numbers.size(one[key]) if one[key] is not None else "" for key in ("before", "now"))
     if before == now and one["before"] != one["now"]:
         before, now = (numbers.exact(one[key]) for key in ("before", "now"))
-    return {"name": one["name"], "kind": one["kind"], "before": before, "now": now, "pictures": one["pictures"]}
+    return {"name": one["name"], "was": one["was"], "kind": one["kind"], "before": before, "now": now, "pictures": one["pictures"]}
 
 
 def pads_content(pads: dict[str, Any], controls: list[Any], clean: Callable[[str], str]) -> list[dict[str, Any]]:

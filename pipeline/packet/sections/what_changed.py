@@ -5,7 +5,7 @@ from __future__ import annotations
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Flowable, Paragraph
 
-from pipeline.joints.map import ASSETS
+from pipeline.packet.content.changed import changed_lines
 from pipeline.packet.typeset.page import Draft, head
 from pipeline.packet.typeset.pictures import pictures_before_and_now
 from pipeline.packet.typeset.tables import TALLEST_ROW, pair_table, retest_table
@@ -34,34 +34,9 @@ def changes_part(draft: Draft) -> list[Flowable]:
     since = {"since": changes["since"], "since_build": changes["build"], "since_date": changes["date"]}
     note = _line(draft, wording.text("changes.note", **since), draft.look.NOTE)
     words = [line for text in changes["words"] for line in _line(draft, text, draft.look.BODY)]
-    table = pair_table(_pairs(draft), draft)
+    table = pair_table(changed_lines(changes, wording), draft)
     title = head(draft, "changes", wording.text("changes.heading"), draft.look.grown(_ROOM))
     return [*title, *note, *words, table, *pictures_before_and_now(draft)]
-
-
-def _pairs(draft: Draft) -> list[tuple[str, str]]:
-    changes, wording = draft.content["changes"], draft.wording
-    image = changes["image"]
-    pairs = [(wording.text("changes.image"), wording.text(f"changes.{'same' if image['before'] == image['now'] else 'used'}", **image))]
-    for key in ASSETS:
-        if changes[key]:
-            named = (one["name"] if key == "recoloured" else _asset(draft, one) for one in changes[key])
-            pairs.append((wording.text(f"changes.{key}"), ", ".join(named)))
-    if not any(changes[key] for key in ASSETS):
-        pairs.append((wording.text("changes.changed"), wording.text("changes.none")))
-    if changes["fixed"]:
-        pairs.append((wording.text("changes.fixed"), wording.text("changes.fixed_names", names=", ".join(changes["fixed"]))))
-    for key in ("new", "again"):
-        if changes[key]:
-            pairs.append((wording.text(f"changes.{key}"), ", ".join(changes[key])))
-    return pairs
-
-
-def _asset(draft: Draft, one: dict[str, str]) -> str:
-    before, now = one["before"], one["now"]
-    if before and now and before != now:
-        return draft.wording.text("changes.both", name=one["name"], before=before, now=now)
-    return draft.wording.text("changes.one", name=one["name"], size=now or before)
 
 
 def _line(draft: Draft, text: str, look: ParagraphStyle) -> list[Paragraph]:

@@ -8,7 +8,6 @@ from io import BytesIO
 from typing import Any
 
 from PIL import Image as Picture
-from PIL import ImageChops, ImageStat
 from reportlab.platypus import Flowable, Image, Paragraph, Spacer, Table
 
 from pipeline.joints.map import ASSETS
@@ -22,7 +21,6 @@ _KINDS = ("sprite", "background", "font", "sound")  # what a tester looks at fir
 _MOST = 12  # assets shown
 _LARGEST = 1.5  # points a pixel
 _GAP = 10
-_SEEN = 1.5  # mean difference of two pictures in levels of 255, below which hardly anyone sees other colours in print
 _STACKED = 2.2  # times as wide as high, from which one picture is placed above the other
 
 
@@ -59,21 +57,11 @@ def pictures_before_and_now(draft: Draft) -> list[Flowable]:
 def _seen(changes: dict[str, Any]) -> list[tuple[dict[str, Any], str]]:
     """Return the assets that have a picture, each with what became of it; colours come last, figures and changes first."""
     found = [(one, key) for key in ASSETS for one in changes[key] if any(one["pictures"].values())]
-    found = [(one, key) for one, key in found if key != "recoloured" or _differ(one["pictures"])]
     return sorted(found, key=lambda pair: (pair[1] == "recoloured", _rank(pair[0]["kind"]), pair[1] != "changed"))
 
 
 def _rank(kind: str) -> int:
     return _KINDS.index(kind) if kind in _KINDS else len(_KINDS)
-
-
-def _differ(pictures: dict[str, str | None]) -> bool:
-    """Whether recolouring is visible: most often a palette moved by less than an eye can see."""
-    pair = [_opened(png) for png in pictures.values() if png]
-    if len(pair) < 2:
-        return False
-    before, now = pair
-    return before.size != now.size or sum(ImageStat.Stat(ImageChops.difference(before, now)).mean) / 3 >= _SEEN
 
 
 def _named(draft: Draft, one: dict[str, Any], key: str) -> list[Flowable]:

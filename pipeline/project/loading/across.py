@@ -13,6 +13,7 @@ from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import listed, show_size
 from pipeline.project.intake import check_intake
+from pipeline.project.ledger import unreleased, versions_before
 from pipeline.project.loading.burn import check_burn
 from pipeline.project.loading.notes import check_note_kinds
 from pipeline.project.loading.pads import check_pads
@@ -84,6 +85,9 @@ def _check_game(document: Document, project: LoadedProject) -> None:
     if place is not None and place.start < project.target.header.offset < place.stop:
         wrong = f"the directory of {count} assets runs into the header of {project.target.name}"
         document.say(("game", "target"), wrong, "move the directory in the target file, or give it no offset")
+    since, before = project.spec.game.since, versions_before(project.releases, project.spec.game.version)
+    if since is not None and since not in before:
+        document.say(("game", "since"), *unreleased(since, before))
     wanted, sizes = project.spec.game.cartridge, project.target.cartridge.sizes
     if wanted is not None and wanted not in sizes:
         known = ", ".join(show_size(size) for size in sizes)
