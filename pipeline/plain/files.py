@@ -90,12 +90,17 @@ def sha256_of(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def write_json(path: Path, value: Any) -> None:
-    """Write JSON: UTF-8, two spaces, keys in the order given, one final newline.
+def json_bytes(value: Any) -> bytes:
+    """Return JSON: UTF-8, two spaces, keys in the order given, one final newline.
 
     Half of a surrogate pair, as in the name of a file that is not UTF-8, is written as JSON's own escape of it.
     """
-    write_bytes(path, (json.dumps(value, indent=2, ensure_ascii=False) + "\n").encode("utf-8", "backslashreplace"))
+    return (json.dumps(value, indent=2, ensure_ascii=False) + "\n").encode("utf-8", "backslashreplace")
+
+
+def write_json(path: Path, value: Any) -> None:
+    """Write a file of JSON; see ``json_bytes``."""
+    write_bytes(path, json_bytes(value))
 
 
 def read_json(path: Path) -> Any:

@@ -19,7 +19,7 @@ from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import JSON_BYTES
 from pipeline.plain.crockford import ALPHABET
 from pipeline.plain.errors import refuse
-from pipeline.plain.files import write_json
+from pipeline.plain.files import json_bytes
 from pipeline.plain.strict_json import read_strictly
 from pipeline.plain.versions import is_version, precedence
 
@@ -140,15 +140,15 @@ def read_ledger(folder: Path) -> list[Release]:
     return _read(folder)[0]
 
 
-def add_to_ledger(folder: Path, release: Release) -> None:
-    """Write the ledger again with a release at its end.
+def ledger_with(folder: Path, release: Release) -> bytes:
+    """Return the content of the ledger with a release at its end.
 
     Raises:
-        ProjectError: as ``read_ledger``; or it cannot be written.
+        ProjectError: as ``read_ledger``.
     """
     _, data = _read(folder)
     releases = [*data.get("releases", []), msgspec.to_builtins(release)]
-    write_json(folder / LEDGER, {"version": FORMAT, **data, "releases": releases})
+    return json_bytes({"version": FORMAT, **data, "releases": releases})
 
 
 def _read(folder: Path) -> tuple[list[Release], dict[str, Any]]:

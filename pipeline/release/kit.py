@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import hashlib
+import io
 import zipfile
 from pathlib import Path
 
@@ -15,7 +16,8 @@ from pipeline.memory.budget import over_memory
 from pipeline.memory.refused import too_fast
 from pipeline.packet.content.content import kit_stem
 from pipeline.plain.errors import Problem, ProjectError, refuse
-from pipeline.plain.files import read_json, replacing, sha256_of, write_json
+from pipeline.plain.files import json_bytes, read_json
+from pipeline.release.together import Together
 
 SUMS = "SHA256SUMS"
 _EARLIEST = datetime.date(1980, 1, 1)  # a zip archive has no earlier date
@@ -38,7 +40,7 @@ def write_kit(
     own: dict[str, OwnFiles] | None = None,
     remarks: str = "",
 ) -> str:
-    """Write the kit beside its manifest, take away every other kit there; return one line about it.
+    """Write the kit beside its manifest, take away every other kit there; return one line about it. If a write fails, nothing changes.
 
     Each tester with a packet of their own gets a kit in the folder ``testers``: the same, with that packet.
 
@@ -67,13 +69,13 @@ def write_kit(
         instead = {f"{stem}-packet.pdf": theirs.packet, f"{stem}-notes.txt": theirs.notes}
         personal = files | {name: path.read_bytes() for name, path in instead.items() if path is not None}
         kits[manifest.parent / TESTERS / f"{stem}-{number}.zip"] = (f"{stem}-{number}", personal)
-    for path, (folder, content) in kits.items():
-        _write_archive(path, folder, content | {SUMS: check_file(content)}, date)
+    with Together() as files_out:
+        sums = {path: _write_archive(files_out, path, *given, date) for path, given in kits.items()}
+        listed = {path.relative_to(manifest.parent).as_posix(): sha256 for path, sha256 in sums.items()}
+        files_out.write(manifest, json_bytes({"files": listed}))
     build = manifest.parent.parent
     inside = manifest.relative_to(build).as_posix()
     clear(build, {inside, *(path.relative_to(build).as_posix() for path in kits)}, only=GOVERNED[inside])
-    named = {path.relative_to(manifest.parent).as_posix(): path for path in kits}
-    write_json(manifest, {"files": {name: sha256_of(path) for name, path in named.items()}})
     more = f", and {len(own)} for testers in kit/{TESTERS}" if own else ""
     return f"{kit.name}, {kit.stat().st_size:,} bytes{more}{f'; {remarks}' if remarks else ''}"
 
@@ -101,11 +103,15 @@ def _refuse_other_image(image: Path, data: bytes, sha256: str) -> None:
         raise refuse(image.name, "", "is not the image that map.json describes", "build again; leave the build folder alone while it runs")
 
 
-def _write_archive(kit: Path, stem: str, files: dict[str, bytes], date: datetime.date | None) -> None:
+def _write_archive(together: Together, kit: Path, stem: str, files: dict[str, bytes], date: datetime.date | None) -> str:
+    """Write a kit with its checksums; return its SHA-256."""
     day = min(max(date or _EARLIEST, _EARLIEST), _LATEST)
     # Stored, not deflated: other builds of zlib deflate to other bytes.
-    with replacing(kit) as file, zipfile.ZipFile(file, "w", zipfile.ZIP_STORED) as archive:
-        for name, data in files.items():
+    whole = io.BytesIO()
+    with zipfile.ZipFile(whole, "w", zipfile.ZIP_STORED) as archive:
+        for name, data in {**files, SUMS: check_file(files)}.items():
             entry = zipfile.ZipInfo(f"{stem}/{name}", (day.year, day.month, day.day, 0, 0, 0))
             entry.create_system, entry.external_attr = _UNIX, _MODE
             archive.writestr(entry, data)
+    together.write(kit, whole.getvalue())
+    return hashlib.sha256(whole.getvalue()).hexdigest()

@@ -12,11 +12,12 @@ import msgspec
 from pipeline.joints.budget import Budget
 from pipeline.joints.map import MappedImage
 from pipeline.packet.content.content import by_number
-from pipeline.plain.files import refuse_links, write_bytes
+from pipeline.plain.files import refuse_links
 from pipeline.project.file import Game
 from pipeline.project.issues import open_issues, to_retest
-from pipeline.project.ledger import PICTURES, Release, ReleasedAsset, ReleasedImage, ReleasedIssues, ReleasedKit, add_to_ledger
+from pipeline.project.ledger import LEDGER, PICTURES, Release, ReleasedAsset, ReleasedImage, ReleasedIssues, ReleasedKit, ledger_with
 from pipeline.release.differences import Said, contents_of, controls_of
+from pipeline.release.together import Together
 
 _NAME = 16  # hexadecimal digits of a picture's SHA-256 that name its file
 
@@ -75,14 +76,15 @@ def picture_file(folder: Path, name: str) -> Path:
 
 
 def add_release(folder: Path, entry: Release, pictures: list[bytes]) -> None:
-    """Write the pictures that are not there yet, then the ledger with the entry at its end.
+    """Write the pictures that are not there yet and the ledger with the entry at its end: all of it, or, if a write fails, nothing.
 
     Raises:
         ProjectError: the folder of pictures is a link, or something cannot be written.
     """
     refuse_links(folder, [folder / PICTURES])
-    for png in pictures:
-        path = picture_file(folder, picture_name(png))
-        if not path.is_file():
-            write_bytes(path, png)
-    add_to_ledger(folder, entry)
+    ledger = ledger_with(folder, entry)
+    fresh = {path: png for png in pictures if not (path := picture_file(folder, picture_name(png))).is_file()}
+    with Together() as files:
+        for path, png in fresh.items():
+            files.write(path, png)
+        files.write(folder / LEDGER, ledger)

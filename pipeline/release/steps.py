@@ -20,8 +20,8 @@ from pipeline.project.file import Game
 from pipeline.project.ledger import Release, ReleasedAsset, ReleasedKit, read_ledger, release_since
 from pipeline.project.words import read_words
 from pipeline.release.assets_compared import assets_now, compare_looks, find_renamed
-from pipeline.release.checks import page_of
 from pipeline.release.differences import Said, differences
+from pipeline.release.preflight import show_preflight
 from pipeline.release.record import add_release, make_entry, picture_facts, picture_file, picture_name
 
 
@@ -174,8 +174,8 @@ def make_release(
     Raises:
         ProjectError: a check has a cross, or the ledger cannot be written.
     """
-    page_of(read_json(checks_file))
     folder = ledger.folder
+    show_preflight(checks_file, ledger)
     releases = read_ledger(folder)
     file, sha256 = next(iter(read_json(manifest)["files"].items()))
     same = next((one for one in releases if one.version == game.version), None)

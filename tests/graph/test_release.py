@@ -7,6 +7,7 @@ import hashlib
 import io
 import json
 import re
+import shutil
 import zipfile
 from pathlib import Path
 
@@ -344,10 +345,64 @@ def test_release_tells_every_cross_at_once_and_writes_nothing(walk, tmp_path):
         "  ✗ links    feedback (https://todo.relay.tld/f/{build}): it says 'todo'",
         "  ✗ origins  no origin: scores",
         "  ✗ issues   known in 0.1.0 and missing now: SG-1, SG-2",
-        "5 of 7 checks have crosses.",
+        "  ✗ changes  changes.md says nothing about 0.2.0-rc.1",
+        "  ✓ ledger   can be written",
+        "6 of 11 checks have crosses.",
     ):
         assert f"  {line}\n" in done.stdout or f"{line}\n" in done.stdout, line
     assert (folder / "ledger.json").read_bytes() == before
+
+
+THAI = "Bell \\u0e51"  # a letter that the packet's fonts lack, in TOML
+
+
+def a_link(folder: Path) -> None:
+    shutil.move(folder / "ledger", folder / "elsewhere")
+    (folder / "ledger").symlink_to("elsewhere")
+
+
+@pytest.mark.parametrize(
+    ("cross", "spoil"),
+    [
+        ("version", lambda folder: change(folder / "project.toml", ('"0.3.0"', '"0.2.0"'), ("Small Game", "Little Game"))),
+        ("phase", lambda folder: change(folder / "project.toml", ('"alpha"', '"pre-alpha"'))),
+        ("date", lambda folder: change(folder / "project.toml", ("2026-01-02", "2026-01-01"))),
+        ("changes", lambda folder: change(folder / "changes.md", ("## 0.3.0", "## 0.3.1"))),
+        ("links", lambda folder: change(folder / "project.toml", ("forms.relay.tld/f", "example.org/f"))),
+        ("origins", lambda folder: change(folder / "project.toml", ('origin = "x"', 'origin = ""'))),
+        ("issues", lambda folder: (folder / "issues.toml").write_text("", encoding="utf-8")),
+        ("letters", lambda folder: change(folder / "issues.toml", ("One pixel is green.", THAI))),
+        ("letters", lambda folder: change(folder / "changes.md", ("Nothing much.", "\u0e51"))),
+        ("ledger", a_link),
+    ],
+)
+def test_preflight_says_what_a_release_would_fail_on(walk, tmp_path, cross, spoil):
+    """One after another: both end with an error that names it, and the release has written nothing."""
+    folder = copy_built(walk["folder"], tmp_path / "copy")
+    change(folder / "project.toml", ('"0.2.0"', '"0.3.0"'))
+    (folder / "changes.md").write_text("## 0.3.0\n\nNothing much.\n", encoding="utf-8")
+    spoil(folder)
+    before = {path.name: path.read_bytes() for path in (folder / "ledger.json", *(folder / "ledger").iterdir())}
+    preflight = run(folder, "preflight")
+    assert preflight.returncode != 0
+    crosses = re.findall(r"✗ (\w+)", preflight.stdout)
+    assert crosses == [cross], preflight.stdout
+    assert run(folder, "release").returncode != 0
+    assert {path.name: path.read_bytes() for path in (folder / "ledger.json", *(folder / "ledger").iterdir())} == before
+
+
+def test_a_name_in_other_letters_is_no_hindrance(walk, tmp_path):
+    """Their packet has the number alone; preflight and release are as if the name were left out."""
+    folder = copy_built(walk["folder"], tmp_path / "copy")
+    change(folder / "project.toml", ('"0.2.0"', '"0.3.0"'))
+    (folder / "changes.md").write_text("## 0.3.0\n\nNothing much.\n", encoding="utf-8")
+    (folder / "reports").mkdir(exist_ok=True)
+    (folder / "reports/testers.toml").write_text('[[tester]]\nnumber = 1\nname = "\u05d3\u05e0\u05d4"\n', encoding="utf-8")
+    done = run(folder, "release")
+    assert done.returncode == 0, done.stdout
+    assert "T1: 4 pages" in done.stdout
+    assert "without a name, whose letters the packet cannot set" in done.stdout
+    assert "0.3.0 is in the ledger" in done.stdout
 
 
 def test_over_budget_is_a_cross(tmp_path):

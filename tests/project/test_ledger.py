@@ -9,7 +9,7 @@ import pytest
 from msgspec import convert
 
 from pipeline.plain.errors import ProjectError
-from pipeline.project.ledger import Release, add_to_ledger, find_release, read_ledger, released_before
+from pipeline.project.ledger import Release, find_release, ledger_with, read_ledger, released_before
 from pipeline.project.loading.load import load_project
 from tests.makers import make_project, problems
 
@@ -40,14 +40,14 @@ def test_what_other_tools_wrote_stays_in_the_file(tmp_path):
     entry = release(colour="blue")
     (tmp_path / "ledger.json").write_text(json.dumps({"releases": [entry], "shape": "round"}), encoding="utf-8")
     assert read_ledger(tmp_path) == [kept()]
-    add_to_ledger(tmp_path, kept("0.2.0"))
+    (tmp_path / "ledger.json").write_bytes(ledger_with(tmp_path, kept("0.2.0")))
     assert json.loads((tmp_path / "ledger.json").read_bytes()) == {"version": 1, "releases": [entry, release("0.2.0")], "shape": "round"}
     assert [one.version for one in read_ledger(tmp_path)] == ["0.1.0", "0.2.0"]
 
 
 def test_first_release_makes_the_ledger(tmp_path):
     """With the version of its format first."""
-    add_to_ledger(tmp_path, kept())
+    (tmp_path / "ledger.json").write_bytes(ledger_with(tmp_path, kept()))
     assert (tmp_path / "ledger.json").read_text().startswith('{\n  "version": 1,\n  "releases": [\n')
     assert read_ledger(tmp_path) == [kept()]
 
@@ -57,7 +57,7 @@ def test_ledger_of_another_format_is_refused(tmp_path, version):
     """It is neither read nor written over."""
     text = json.dumps({"version": version, "releases": []})
     (tmp_path / "ledger.json").write_text(text)
-    for action in (lambda: read_ledger(tmp_path), lambda: add_to_ledger(tmp_path, kept())):
+    for action in (lambda: read_ledger(tmp_path), lambda: ledger_with(tmp_path, kept())):
         with pytest.raises(ProjectError, match="ledger.json, version: is .*, this version of the tool reads the number 1"):
             action()
     assert (tmp_path / "ledger.json").read_text() == text

@@ -30,6 +30,8 @@ def check(name: str, **changed: Any) -> tuple[bool, str, str]:
         "origins": {"ada": "Drawn."},
         "issues": [ISSUE],
         "program": HeaderProgram("main", "main", ("main", "driver")),
+        "date": "2031-04-10",
+        "words": ["0.3.1", "0.10.0", "0.2.0-rc.1", "0.1.9", "1.0.0-alpha"],
     }
     rows = all_checks(**(given | changed))
     assert all(one["good"] for one in rows if one["name"] != name)
@@ -165,3 +167,44 @@ def test_page_of_crosses_is_an_error_that_survives_a_worker():
     assert str(caught.value) == page
     assert str(pickle.loads(pickle.dumps(caught.value))) == page
     assert page_of({"version": "0.1.0", "build_code": "7K3Q0Z", "checks": [tick]}).endswith("fine\n\nAll is well.")
+
+
+@pytest.mark.parametrize(
+    ("date", "good", "finding"),
+    [
+        ("2031-04-10", True, "2031-04-10 comes after 2031-04-09, the date of 0.2.0"),
+        ("2031-04-09", True, "2031-04-09 comes on 2031-04-09, the date of 0.2.0"),
+        ("2031-04-08", False, "2031-04-08 comes before 2031-04-09, the date of 0.2.0"),
+        ("", True, "none is given"),
+    ],
+)
+def test_date_goes_forward(date, good, finding):
+    """ISO 8601 dates sort as text; a release of the same day is one after it."""
+    assert check("date", date=date)[:2] == (good, finding)
+
+
+def test_date_has_nothing_to_be_compared_with():
+    """Before the first release, and after one that had no date."""
+    assert check("date", releases=[])[:2] == (True, "2031-04-10")
+    assert check("date", releases=[kept("0.2.0", date="")])[:2] == (True, "2031-04-10")
+
+
+def test_change_notes_are_needed_from_the_second_release_on():
+    """For this version and no other; a version that is released says what it said."""
+    assert check("changes")[:2] == (True, "changes.md says what changed in 0.3.1")
+    good, finding, remedy = check("changes", words=["0.2.0", "0.4.0"])
+    assert (good, finding) == (False, "changes.md says nothing about 0.3.1")
+    assert remedy == "write ## 0.3.1 into changes.md, and under it what changed for testers since 0.2.0"
+    assert check("changes", words=[], releases=[])[:2] == (True, "nothing to compare with before the first release")
+    same = {"game": make_game(version="0.3.1", phase="alpha"), "content": content_of("1" * 64, "3" * 64, "7K3Q0Z")}
+    first = kept("0.2.0", build_code="AAAAAA", image={"bytes": 9, "used": 9, "crc32": "0" * 8, "sha256": "7" * 64})
+    again = [first, kept("0.3.1")]
+    assert check("changes", words=[], releases=again, **same)[:2] == (True, "as they were released")
+
+
+def test_letters_that_the_packet_lacks():
+    """Each text on a line of its own."""
+    assert check("letters")[:2] == (True, "the packet can set every text")
+    good, finding, remedy = check("letters", letters=["issues.toml, line 3: one", "changes.md, line 5: two"])
+    assert (good, finding) == (False, "issues.toml, line 3: one\nchanges.md, line 5: two")
+    assert remedy.startswith("the packet cannot be made")

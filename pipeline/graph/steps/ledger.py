@@ -8,7 +8,7 @@ from typing import Any
 
 import msgspec
 
-from pipeline.graph.steps.handed import In, Kept, Out
+from pipeline.graph.steps.handed import Found, In, Kept, Out
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.places import Sources
@@ -23,11 +23,11 @@ def changes_file(site: Site, since: str | None = None) -> Path | None:
 
     None without a ledger.
     """
-    named = f"changes-{since}.json" if since and since != _since(site) else "changes.json"
+    named = f"changes-{since}.json" if since and since != compared_with(site) else "changes.json"
     return site.work / named if site.project.releases else None
 
 
-def _since(site: Site) -> str:
+def compared_with(site: Site) -> str:
     """Return the version of the release that everybody's packet compares with; empty for none."""
     game = site.project.spec.game
     release = release_since(site.project.releases, game.version, game.since or "")
@@ -54,7 +54,7 @@ def ledger_steps(site: Site, since: str, others: Collection[str] = ()) -> Iterat
     yield Step(
         "preflight",
         "pipeline.release.preflight:show_preflight",
-        {"checks_file": In(checks_file(site))},
+        {"checks_file": In(checks_file(site)), "kept": Found(site.written(LEDGER, PICTURES))},
         always=True,
         doc="ticks and crosses before a build is handed out, each with its remedy",
     )
@@ -80,7 +80,7 @@ def _changes(site: Site, since: str, others: Collection[str]) -> Iterator[Step]:
     if out is not None:
         arguments = {**asked, "since": usual, "out": Out(out)}
         yield Step("differences", write, arguments, doc="compare with the last release, for packet, notes and report")
-    for version in sorted({*others} - {_since(site)}):
+    for version in sorted({*others} - {compared_with(site)}):
         arguments = {**asked, "since": version, "out": Out(changes_file(site, version))}
         yield Step(f"since:{version}", write, arguments, doc=f"compare with {version}, for testers who had that last")
     call, doc = "pipeline.release.steps:show_changes", "what changed since the last release; since=VERSION"
@@ -126,6 +126,7 @@ def _drawing(site: Site) -> dict[str, Any]:
 
 def _checks(site: Site) -> Step:
     spec, ledger = site.project.spec, site.folder / LEDGER
+    committed = site.written(*(name for name in (LEDGER, WORDS) if (site.folder / name).is_file()))
     # The notes are compared with those of a release; without one a changed word in them is nothing to this step.
     notes = site.notes if ledger.is_file() else None
     game = msgspec.structs.replace(spec.game, date=None, since=None, author="", summary="", plain_title="", title="")
@@ -133,12 +134,13 @@ def _checks(site: Site) -> Step:
         "checks",
         "pipeline.release.preflight:write_checks",
         {
-            "ledger": In(site.written(*([LEDGER] if ledger.is_file() else []))),
+            "committed": In(committed),
             "image": In(site.image),
             "map_file": In(site.map),
             "verified": In(site.verified),
             "budget_file": In(site.budget),
             "notes": In(notes),
+            "letters": In(site.letters),
             "out": Out(checks_file(site)),
             "game": game,
             "links": spec.links,
@@ -146,6 +148,7 @@ def _checks(site: Site) -> Step:
             "issues": _issues(site),
             "program": site.project.header_program(),
             "programs": tuple(asset.name for asset in site.project.of_kind("program")),
+            "date": build_date(site.project),
         },
         after=("notes",),
         doc="what is checked before a build is handed out",

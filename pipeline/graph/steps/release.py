@@ -5,18 +5,21 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import msgspec
 
 from pipeline.graph.steps.handed import Depends, Found, In, Kept, Listing, Out, Trusted
-from pipeline.graph.steps.ledger import changes_file, checks_file
+from pipeline.graph.steps.ledger import changes_file, checks_file, compared_with
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.graph.steps.testers import Party, bare_plan, kit_remarks, own_files, tester_steps
+from pipeline.plain.versions import precedence
 from pipeline.project.file import Scene
 from pipeline.project.issues import ISSUES_FILE
 from pipeline.project.model import PROJECT_FILE, Asset, build_date
 from pipeline.project.testers import file_part
+from pipeline.project.words import WORDS
 from pipeline.target.kinds import KINDS, calls_of
 
 
@@ -156,6 +159,7 @@ def release_steps(site: Site, party: Party) -> Iterator[Step]:
         doc="render the author's own copy of the packet, with the budget",
     )
     notes = {**facts, "template": In(site.template("notes.txt.j2")), "boot_screen": bool(screens)}
+    yield _letters(site, party, packet_arguments)
     yield from tester_steps(site, party, packet_arguments, notes)
     yield Step("notes", "pipeline.release.notes:write_notes", {**notes, "out": Out(site.notes)}, doc="write the plain-text notes")
     yield _report(site)
@@ -180,6 +184,15 @@ def release_steps(site: Site, party: Party) -> Iterator[Step]:
         },
         doc="zip image, packet, checksums and notes for testers",
     )
+
+
+def _letters(site: Site, party: Party, packet: dict[str, Any]) -> Step:
+    words = site.written(*([WORDS] if (site.folder / WORDS).is_file() else []))
+    # Every packet's words begin after the release it compares with, so the oldest of these decides.
+    oldest = min(filter(None, (*party.since, compared_with(site))), key=precedence, default="")
+    arguments = {key: packet[key] for key in ("written", "wording", "spec", "console")}
+    arguments |= {"words": In(words), "since": oldest, "version": site.project.spec.game.version, "out": Out(site.letters)}
+    return Step("letters", "pipeline.release.letters:write_letters", arguments, doc="find texts that the packet cannot set")
 
 
 def _report(site: Site) -> Step:

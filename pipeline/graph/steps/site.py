@@ -50,7 +50,7 @@ class Site:
         folder, build, work, blobs, state, trials, caches: folders.
         reasons, growth_log: records of builds, in ``state``.
         notes, kit: the plain-text notes, and the list of kits.
-        image, map, draft, draft_map, layout, code, verified, budget, advice, layers: files; see the guide.
+        image, map, draft, draft_map, layout, code, verified, budget, advice, letters, layers: files; see the guide.
         banks: the file of what banks hold; None for a target without banks.
         lists, lists_size: the plan of load lists, and what they take in the image; None for a project without them.
     """
@@ -69,6 +69,7 @@ class Site:
         self.budget, self.layers = self.build / "budget.json", self.build / "backgrounds.json"
         self.notes, self.kit = self.work / "NOTES.txt", self.build / "kit" / "kit.json"
         self.advice = self.work / "advice.json"
+        self.letters = self.work / "letters.json"
         self.state = self.build / ".state"
         self.trials = self.state / TRIALS
         self.caches = project.folder / "build" / ".state" / CACHE  # the build's, also in a trial

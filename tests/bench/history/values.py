@@ -190,6 +190,7 @@ MAKERS: dict[tuple[str, str], Maker] = {
     ("Game", "code"): _one("SMALL", "OTHER", "AB", "ABCDEFG8"),
     ("Game", "version"): _one(*_VERSIONS),
     ("Game", "target"): lambda rng, world: rng.choice([world.documents["project.toml"]["game"]["target"], "console.toml", "lattice16"]),
+    ("Game", "since"): _one("0.1.0", "0.2.0", "0.9.0"),
     ("Game", "date"): _one(DATE + "2026-01-02", DATE + "2026-01-03", DATE + "1999-12-31"),
     ("Game", "program"): _one("", "main", "other"),
     ("Header", "program"): _one("main", "other"),
@@ -328,6 +329,7 @@ MAKERS: dict[tuple[str, str], Maker] = {
     ("", "keep"): _one(["what", "build"], ["what"], ["fun"], ["build", "tester"]),
     ("", "answers"): _one({"fun": ["None", "Some"]}, {"fun": ["Some", "None"]}, {}),
     ("Tester", "number"): _one(1, 2, 3, 7),
+    ("Tester", "since"): _one("0.1.0", "0.2.0", "0.9.0"),
     ("Tester", "pads"): _one(["three"], ["six", "three"], []),
     **{(name, key): _one(*_HEADINGS) for name in ("BugColumns", "FeedbackColumns")
        for key in ("what", "build", "severity", "often", "where", "picture", "time", "tester", "contact", "row")},
