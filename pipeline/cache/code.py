@@ -16,7 +16,7 @@ from pipeline.plain.bounded import open_regular
 _ROOT = Path(__file__).parents[1]
 _IMPORT = re.compile(r"^\s*(?:from (pipeline[\w.]*) import (.+)|import (pipeline[\w.]*))", re.MULTILINE)
 _LIBRARY = re.compile(
-    r"^\s*(?:from|import) (lz4|numpy|PIL|soxr|soundfile|qrcode|zxingcpp|jinja2|reportlab|msgspec|freetype)\b", re.MULTILINE
+    r"^\s*(?:from|import) (deflate|lz4|numpy|PIL|soxr|soundfile|qrcode|zxingcpp|jinja2|reportlab|msgspec|freetype)\b", re.MULTILINE
 )
 # What a module imports by its name -> a file that comes with the tool.
 _SHIPPED = {f"{shipped.__name__}.{name}": path for name in ("REGULAR", "BOLD", "MONO") for path in [getattr(shipped, name)]}

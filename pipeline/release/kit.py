@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import hashlib
 import io
-import zipfile
+from collections.abc import Iterator
 from pathlib import Path
 
 from pipeline.joints.budget import read_budget_file
@@ -17,13 +17,10 @@ from pipeline.memory.refused import too_fast
 from pipeline.packet.content.content import kit_stem
 from pipeline.plain.errors import Problem, ProjectError, refuse
 from pipeline.plain.files import json_bytes, read_json
+from pipeline.release.archive import Packed, packed, write_archive
 from pipeline.release.together import Together
 
 SUMS = "SHA256SUMS"
-_EARLIEST = datetime.date(1980, 1, 1)  # a zip archive has no earlier date
-_LATEST = datetime.date(2107, 12, 31)
-_MODE = 0o100644 << 16  # a plain file, readable by all
-_UNIX = 3
 
 
 def write_kit(
@@ -64,25 +61,33 @@ def write_kit(
     named = {f"{stem}{image.suffix}": image, f"{stem}-packet.pdf": packet, f"{stem}-notes.txt": notes}
     files = {name: path.read_bytes() for name, path in named.items()}
     _refuse_other_image(image, files[f"{stem}{image.suffix}"], mapped.sha256)
-    kits = {kit: (stem, files)}
-    for number, theirs in (own or {}).items():
-        instead = {f"{stem}-packet.pdf": theirs.packet, f"{stem}-notes.txt": theirs.notes}
-        personal = files | {name: path.read_bytes() for name, path in instead.items() if path is not None}
-        kits[manifest.parent / TESTERS / f"{stem}-{number}.zip"] = (f"{stem}-{number}", personal)
-    with Together() as files_out:
-        sums = {path: _write_archive(files_out, path, *given, date) for path, given in kits.items()}
-        listed = {path.relative_to(manifest.parent).as_posix(): sha256 for path, sha256 in sums.items()}
-        files_out.write(manifest, json_bytes({"files": listed}))
-    build = manifest.parent.parent
-    inside = manifest.relative_to(build).as_posix()
-    clear(build, {inside, *(path.relative_to(build).as_posix() for path in kits)}, only=GOVERNED[inside])
+    everybody = {name: packed(data) for name, data in files.items()}
+    listed = {}
+    with Together() as written:
+        for inside, content in _kits(stem, everybody, own or {}):
+            listed[inside] = _write_kit(written, manifest.parent / inside, content, date)
+        written.write(manifest, json_bytes({"files": listed}))
+    build, folder = manifest.parent.parent, manifest.parent.name
+    named = f"{folder}/{manifest.name}"
+    clear(build, {named, *(f"{folder}/{inside}" for inside in listed)}, only=GOVERNED[named])
     more = f", and {len(own)} for testers in kit/{TESTERS}" if own else ""
     return f"{kit.name}, {kit.stat().st_size:,} bytes{more}{f'; {remarks}' if remarks else ''}"
 
 
-def check_file(files: dict[str, bytes]) -> bytes:
+def _kits(stem: str, everybody: dict[str, Packed], own: dict[str, OwnFiles]) -> Iterator[tuple[str, dict[str, Packed]]]:
+    """Yield the name and the files of every kit, one after another: what is the same in all is packed once."""
+    yield f"{stem}.zip", everybody
+    for number, theirs in own.items():
+        instead = {f"{stem}-packet.pdf": theirs.packet, f"{stem}-notes.txt": theirs.notes}
+        yield (
+            f"{TESTERS}/{stem}-{number}.zip",
+            everybody | {name: packed(path.read_bytes()) for name, path in instead.items() if path is not None},
+        )
+
+
+def check_file(files: dict[str, Packed]) -> bytes:
     """Return what ``sha256sum -c`` reads: a line for each file."""
-    return "".join(f"{hashlib.sha256(data).hexdigest()}  {name}\n" for name, data in files.items()).encode()
+    return "".join(f"{one.sha256}  {name}\n" for name, one in files.items()).encode()
 
 
 def _refuse_over(budget_file: Path, advice_file: Path) -> None:
@@ -103,15 +108,9 @@ def _refuse_other_image(image: Path, data: bytes, sha256: str) -> None:
         raise refuse(image.name, "", "is not the image that map.json describes", "build again; leave the build folder alone while it runs")
 
 
-def _write_archive(together: Together, kit: Path, stem: str, files: dict[str, bytes], date: datetime.date | None) -> str:
+def _write_kit(together: Together, kit: Path, files: dict[str, Packed], date: datetime.date | None) -> str:
     """Write a kit with its checksums; return its SHA-256."""
-    day = min(max(date or _EARLIEST, _EARLIEST), _LATEST)
-    # Stored, not deflated: other builds of zlib deflate to other bytes.
-    whole = io.BytesIO()
-    with zipfile.ZipFile(whole, "w", zipfile.ZIP_STORED) as archive:
-        for name, data in {**files, SUMS: check_file(files)}.items():
-            entry = zipfile.ZipInfo(f"{stem}/{name}", (day.year, day.month, day.day, 0, 0, 0))
-            entry.create_system, entry.external_attr = _UNIX, _MODE
-            archive.writestr(entry, data)
+    whole, content = io.BytesIO(), {**files, SUMS: packed(check_file(files))}
+    write_archive(whole, {f"{kit.stem}/{name}": one for name, one in content.items()}, date)
     together.write(kit, whole.getvalue())
     return hashlib.sha256(whole.getvalue()).hexdigest()
