@@ -43,6 +43,7 @@ Make it fit
 Look
   romwright proofs                 every asset, drawn from the image's own bytes
   romwright where [name=NAME]      where an asset is in the image, and its first bytes
+  romwright where file=IMAGE       which build an image is of, and whose
   romwright flashes                animations that flash too often for photosensitive players
   romwright flashes of=FOLDER      the same in captured play; with rate=NUMBER, pictures in a second
   romwright report                 one page with everything in the build
@@ -52,6 +53,7 @@ Hand it out
   romwright release                record the build in the ledger
   romwright changes [since=VERSION]  what changed since a release
 Hear from testers
+  romwright forms                  both forms, for any form service or as pages without a server
   romwright intake [csv=FILE]      what testers sent, compared and in order
   romwright erase tester=NUMBER    remove everything one tester sent
 Everything else

@@ -12,10 +12,10 @@ from pipeline.graph.steps.intake import intake_steps
 from pipeline.graph.steps.ledger import ledger_steps
 from pipeline.graph.steps.memory import addresses_step, advice_steps, memory_step, show_lists_step, streaming_steps
 from pipeline.graph.steps.packing import loader_steps, packing_steps, reader_step, unpacker_steps
-from pipeline.graph.steps.release import flashes_step, layers_step, proof_steps, release_steps, schema_step
+from pipeline.graph.steps.release import flashes_step, forms_step, layers_step, proof_steps, release_steps, schema_step
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Plan, Step
-from pipeline.graph.steps.testers import make_party
+from pipeline.graph.steps.testers import make_party, own_maps
 from pipeline.project.model import LoadedProject
 
 
@@ -23,13 +23,15 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
     """Return the steps of a project's build, in the order in which a reader would list them.
 
     Args:
-        words: NAME=VALUE words of the command line, which questions are about: of, name, since, csv, form, tester, from, link, write, rate.
+        words: NAME=VALUE words of the command line, which questions are about: of, name, file,
+            since, csv, form, tester, from, link, write, rate.
 
     Raises:
         ProjectError: that release does not exist.
     """
     site, words = Site(project), words or {}
     party = make_party(site)
+    maps = own_maps(site, party)
     assets = [*asset_steps(site, makers(late=False)), *packing_steps(site)]
     streaming = [*streaming_steps(site)]
     steps = [
@@ -53,11 +55,12 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
         freeze_step(site, words.get("of", "")),
         *proof_steps(site),
         flashes_step(site, words.get("of", ""), words.get("rate", "")),
-        *ledger_steps(site, words.get("since", ""), party.since),
+        *ledger_steps(site, words.get("since", ""), party.since, maps),
         *release_steps(site, party),
         schema_step(site),
+        forms_step(site),
         show_lists_step(site),
-        where_step(site, words.get("name", "")),
+        where_step(site, words.get("name", ""), words.get("file", ""), maps),
         *intake_steps(site, words),
         bring_step(site, words),
         _why(site),

@@ -25,8 +25,8 @@ from pipeline.plain.sizes import listed
 
 # name=VALUE words of the command line -> the steps that read it; none where any run may have it.
 VARIABLES: dict[str, tuple[str, ...]] = {
-    "project": (), "why": (), "commands": (), "of": ("freeze", "flashes", "fit"), "name": ("where",), "since": ("changes",),
-    "csv": ("intake",), "form": ("intake",), "tester": ("erase",), "from": ("start", "bring"), "target": ("start",),
+    "project": (), "why": (), "commands": (), "of": ("freeze", "flashes", "fit"), "name": ("where",), "file": ("where",),
+    "since": ("changes",), "csv": ("intake",), "form": ("intake",), "tester": ("erase",), "from": ("start", "bring"), "target": ("start",),
     "link": ("start", "bring"), "write": ("bring",), "port": ("watch",), "rate": ("flashes",),
 }  # fmt: skip
 # Options of doit that would keep records elsewhere or leave out what a build promises.

@@ -26,6 +26,7 @@ _FORMS = {
     "": r"(map|budget|backgrounds|burn|lists)\.json|report\.html|triage\.(html|csv)|packet(-author)?\.pdf|growth\.svg|(found|flashes)\.png",
     "blobs": rf"{_ASSET}(\.packed)?\.(bin|json)",
     "burn": rf"CHECKSUM\.TXT|{_CODE.replace('A-Z', 'a-z')}{_LONG}|[A-Z][A-Z0-9]{{1,3}}{_SHORT}",
+    "forms": r"(report|feedback)-form\.html|questions\.txt|intake\.toml",
     "include": r"assets\.(h|inc)|assets_equ\.inc|(load|reader|reader8|tables|unpack)\.[hc]",
     "kit": rf"kit\.json|{_KIT}\.zip",
     f"kit/{TESTERS}": rf"{_KIT}-T[0-9]{{2,3}}\.zip",

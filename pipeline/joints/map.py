@@ -7,7 +7,7 @@ hexadecimal. Whether the numbers are true of the image is checked in ``reading.v
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 import msgspec
 from msgspec import Meta
@@ -78,6 +78,20 @@ class ImageMap(FileRecord, frozen=True, kw_only=True):
         return {one.name: one for one in self.entries}
 
 
+class Mark(FileRecord, frozen=True, kw_only=True):
+    """How a tester's image differs from everybody's.
+
+    Attributes:
+        number: of the tester.
+        changed: offset and bytes in hexadecimal: the tester's number, and the checksums that cover it.
+    """
+
+    FORMAT: ClassVar[int] = 1
+    number: Annotated[int, Meta(ge=1, le=999)]
+    changed: list[tuple[_Count, Annotated[str, Meta(pattern="^([0-9a-f]{2})+$(?!\\n)")]]]
+
+
+_MARK_DECODER = msgspec.json.Decoder(Mark)
 _DECODER = msgspec.json.Decoder(ImageMap)
 
 
@@ -93,6 +107,25 @@ def read_map(path: Path) -> ImageMap:
         ProjectError: the file is missing, damaged or of another version.
     """
     return read_record(path, _DECODER, FORMAT)
+
+
+def write_mark(path: Path, mark: Mark) -> None:
+    """Write how a tester's image differs."""
+    write_record(path, mark)
+
+
+def read_mark(path: Path) -> Mark:
+    """Read how a tester's image differs. Errors as ``read_map``."""
+    return read_record(path, _MARK_DECODER, Mark.FORMAT)
+
+
+def apply_mark(image: bytes, mark: Mark) -> bytes:
+    """Return a tester's image, made of everybody's."""
+    own = bytearray(image)
+    for at, text in mark.changed:
+        part = bytes.fromhex(text)
+        own[at : at + len(part)] = part
+    return bytes(own)
 
 
 def decode_map(data: bytes, shown: str) -> ImageMap:

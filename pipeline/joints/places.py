@@ -133,11 +133,14 @@ class OwnFiles:
 
     Attributes:
         packet: with their number, name and share.
-        notes: with what changed since the release that they had last.
+        notes: with what changed since the release that they had last, or about an image of their own.
+        map: of an image of their own; ``mark``: how it differs from everybody's (``joints.map.Mark``).
     """
 
     packet: Path
     notes: Path | None = None
+    map: Path | None = None
+    mark: Path | None = None
 
 
 @dataclass(frozen=True)

@@ -84,6 +84,9 @@ class Game(Record):
     since: Annotated[
         Version | None, about("Release that packet, notes and report compare with; left out: the last one before this version.")
     ] = None
+    mark: Annotated[
+        bool, about("Each tester's kit carries an image of its own, with their number in the header's field for tester.number.")
+    ] = False
     author: Annotated[str, about("Who hands out the build, as testers know them.", max_length=60)] = ""
     summary: Annotated[str, about("One sentence about the game, for the packet.")] = ""
     cartridge: Annotated[Size | None, about("Cartridge size to pad to; left out: the smallest that holds the image.")] = None

@@ -46,12 +46,16 @@ class ReleasedImage(msgspec.Struct, frozen=True, kw_only=True):
     sha256: str
 
 
-class ReleasedKit(msgspec.Struct, frozen=True, kw_only=True):
-    """The kit of a release: its file's name and SHA-256, and the SHA-256 of its plain-text notes, empty in early ledgers."""
+class ReleasedKit(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """The kit of a release: its file's name and SHA-256, and the SHA-256 of its plain-text notes, empty in early ledgers.
+
+    ``images``: with marked images, the SHA-256 of each by the number of its tester, such as T3. No name is in it.
+    """
 
     file: str
     sha256: str
     notes: str = ""
+    images: dict[str, str] = {}
 
 
 class ReleasedAnimation(msgspec.Struct, frozen=True, kw_only=True):

@@ -173,8 +173,13 @@ def _entries(text: str) -> list | None:
 
 
 def remove_packets(build: Path, number: int) -> list[str]:
-    """Remove a tester's packet and kit from a build folder; return lines that say so."""
-    found = [*(build / WORK / TESTERS).glob(f"{file_part(number)}-packet.pdf"), *(build / KITS).glob(f"*-{file_part(number)}.zip")]
+    """Remove a tester's packet, notes, marks and kit from a build folder; return lines that say so."""
+    own = sorted((build / WORK / TESTERS).glob(f"{file_part(number)}-*"))
+    found = [*own, *(build / KITS).glob(f"*-{file_part(number)}.zip")]
     for path in found:
         path.unlink()
-    return [f"build/{path.relative_to(build).as_posix()}: their own {'kit' if path.suffix == '.zip' else 'packet'}" for path in found]
+    return [f"build/{path.relative_to(build).as_posix()}: their own {_word(path)}" for path in found]
+
+
+def _word(path: Path) -> str:
+    return "kit" if path.suffix == ".zip" else path.stem.rpartition("-")[2]

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from pipeline.joints.budget import read_budget_file
 from pipeline.joints.build_names import GOVERNED, TESTERS, clear
-from pipeline.joints.map import read_map
+from pipeline.joints.map import apply_mark, read_map, read_mark
 from pipeline.joints.places import OwnFiles
 from pipeline.memory.budget import over_memory
 from pipeline.memory.refused import too_fast
@@ -64,7 +64,7 @@ def write_kit(
     everybody = {name: packed(data) for name, data in files.items()}
     listed = {}
     with Together() as written:
-        for inside, content in _kits(stem, everybody, own or {}):
+        for inside, content in _kits(stem, files, everybody, own or {}):
             listed[inside] = _write_kit(written, manifest.parent / inside, content, date)
         written.write(manifest, json_bytes({"files": listed}))
     build, folder = manifest.parent.parent, manifest.parent.name
@@ -74,15 +74,20 @@ def write_kit(
     return f"{kit.name}, {kit.stat().st_size:,} bytes{more}{f'; {remarks}' if remarks else ''}"
 
 
-def _kits(stem: str, everybody: dict[str, Packed], own: dict[str, OwnFiles]) -> Iterator[tuple[str, dict[str, Packed]]]:
+def _kits(
+    stem: str, files: dict[str, bytes], everybody: dict[str, Packed], own: dict[str, OwnFiles]
+) -> Iterator[tuple[str, dict[str, Packed]]]:
     """Yield the name and the files of every kit, one after another: what is the same in all is packed once."""
+    image = next(iter(files))
     yield f"{stem}.zip", everybody
     for number, theirs in own.items():
         instead = {f"{stem}-packet.pdf": theirs.packet, f"{stem}-notes.txt": theirs.notes}
-        yield (
-            f"{TESTERS}/{stem}-{number}.zip",
-            everybody | {name: packed(path.read_bytes()) for name, path in instead.items() if path is not None},
-        )
+        content = everybody | {name: packed(path.read_bytes()) for name, path in instead.items() if path is not None}
+        if theirs.mark is not None and theirs.map is not None:
+            marked = apply_mark(files[image], read_mark(theirs.mark))
+            _refuse_other_image(Path(image), marked, read_map(theirs.map).image.sha256)
+            content |= {image: packed(marked)}
+        yield f"{TESTERS}/{stem}-{number}.zip", content
 
 
 def check_file(files: dict[str, Packed]) -> bytes:

@@ -25,6 +25,7 @@ def write_notes(
     out: Path,
     changes_file: Path | None = None,
     boot_screen: bool = True,
+    tester: str = "",
 ) -> str:
     """Write the notes as UTF-8 text with plain line ends; return one line about them.
 
@@ -35,13 +36,14 @@ def write_notes(
         console: name of the target.
         changes_file: ``changes.json``; None without a ledger.
         boot_screen: whether the game has a boot notice.
+        tester: whose notes they are, such as T3; empty for what everybody gets.
 
     Raises:
         ProjectError: template or message file has a mistake, or the file cannot be written.
     """
     changes, image = read_json(changes_file) if changes_file else None, read_map(map_file).image
     messages = read_wording(wording)
-    values = packet_content(spec, image, date, console, changes=changes, numbers=messages.numbers)
+    values = packet_content(spec, image, date, console, changes=changes, tester=tester, numbers=messages.numbers)
     words = Wording(messages, values | {"boot_screen": boot_screen})
     count = messages.numbers.count(image.bytes)
     changed = changed_lines(values["changes"], words) if values["changes"] else []

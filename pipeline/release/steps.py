@@ -159,6 +159,7 @@ def make_release(
     game: Game,
     date: datetime.date | None,
     said: dict[str, Any],
+    maps: dict[str, Path],
     **drawing: Any,
 ) -> str:
     """Add the build to the ledger unless it is there; return text for a person.
@@ -169,6 +170,7 @@ def make_release(
         facts: of every asset, by name.
         scaled: art -> file of its scaled pixels before the palette.
         said: what testers read, by the names of ``differences.Said``.
+        maps: number of a tester, such as T3 -> the map of their own image.
         drawing: image and more; see ``_drawn``.
 
     Raises:
@@ -184,7 +186,8 @@ def make_release(
     image_map = read_map(map_file)
     drawn = _drawn(map_file=map_file, facts=facts, **drawing)
     pictures = {name: picture_facts(one.png, one.look, one.frame) for name, one in drawn.items()}
-    kit = ReleasedKit(file=file, sha256=sha256, notes=sha256_of(notes))
+    images = {number: read_map(path).image.sha256 for number, path in maps.items()}
+    kit = ReleasedKit(file=file, sha256=sha256, notes=sha256_of(notes), images=images)
     assets = assets_now(facts, image_map.entries, scaled, drawing["target"].screen.refresh)
     entry = make_entry(game, date, image_map.image, read_budget_file(budget_file), kit, assets, pictures, Said(**said))
     add_release(folder, entry, [one.png for one in drawn.values()])

@@ -12,7 +12,7 @@ from pipeline.plain.errors import refuse
 from pipeline.plain.sizes import parse_size
 from pipeline.rom.addresses import address_of, bank_of
 from pipeline.rom.checksum import checksum
-from pipeline.target.fields import CODEC_NUMBERS, SUMS, directory_place
+from pipeline.target.fields import CODEC_NUMBERS, SUMS, TESTER, directory_place
 from pipeline.target.kinds import KIND_NUMBERS
 from pipeline.target.ranges import offset_of
 from pipeline.target.records import Field, Target
@@ -60,6 +60,7 @@ def _places(target: Target, size: int, used: int, directory: tuple[int, int], co
         "memory.base": target.memory.base,
         "memory.last": target.memory.base + target.memory.size - 1,
         "memory.end": target.memory.base + target.memory.size,
+        TESTER: 0,
     }
 
 
@@ -99,18 +100,49 @@ def entry_values(target: Target, entry: Entry) -> dict[str, int | str]:
 def _write_header(image: bytearray, target: Target, values: dict, directory: tuple[int, int], used: int) -> None:
     header = target.header
     image[header.offset : header.offset + header.size] = bytes(header.size)
-    fields = header.fields
-    for one in fields:
+    for one in header.fields:
         if one.checksum is None:
-            content = _content(one, values, target, "header")
-        else:
-            content = one.placeholder.to_bytes(one.bytes, target.order_of(one.byte_order))
-        image[one.offset : one.offset + one.bytes] = content
+            image[one.offset : one.offset + one.bytes] = _content(one, values, target, "header")
+    write_checksums(image, target, directory, used)
+
+
+def write_checksums(image: bytearray, target: Target, directory: tuple[int, int], used: int) -> None:
+    """Write every checksum of the header into an image whose other bytes are as they will be.
+
+    Args:
+        directory: its start and end in the image; twice 0 for none.
+        used: the end of the last asset.
+
+    Raises:
+        ProjectError: a range covers nothing here, or half of a word.
+    """
+    sums = [(one, one.checksum) for one in target.header.fields if one.checksum is not None]
+    for one, _ in sums:
+        image[one.offset : one.offset + one.bytes] = one.placeholder.to_bytes(one.bytes, target.order_of(one.byte_order))
     results: dict[str, int | bytes] = {}
-    for one in fields:
-        if one.checksum is not None:
-            results[one.name] = _field_checksum(image, target, one, one.checksum, results, directory, used)
-            image[one.offset : one.offset + one.bytes] = _as_bytes(results[one.name], one, target)
+    for one, algorithm in sums:
+        results[one.name] = _field_checksum(image, target, one, algorithm, results, directory, used)
+        image[one.offset : one.offset + one.bytes] = _as_bytes(results[one.name], one, target)
+
+
+def marked_image(image: bytes, target: Target, number: int, used: int, entries: int) -> bytes:
+    """Return the image of one tester: another number in its header, and checksums that are right again.
+
+    Args:
+        image: everybody's, in which the number is 0.
+        number: of the tester, 1 to 999.
+        used: bytes up to the end of the last asset; ``entries``: of the directory.
+
+    Raises:
+        ProjectError: a checksum covers a range that it cannot.
+    """
+    own = bytearray(image)
+    for one in target.header.fields:
+        if one.value == TESTER:
+            own[one.offset : one.offset + one.bytes] = number.to_bytes(one.bytes, target.order_of(one.byte_order))
+    place = directory_place(target, entries)
+    write_checksums(own, target, (place.start, place.stop) if place else (0, 0), used)
+    return bytes(own)
 
 
 def _field_checksum(

@@ -11,6 +11,7 @@ from pipeline.target.records import Directory, Field, Target
 # By which an entry of the directory gives its codec; never changed, since programs compare with them.
 CODEC_NUMBERS = {"stored": 0, "packbits": 1, "lz4": 2}
 
+TESTER = "tester.number"
 HEADER_VALUES = {
     "project.title": "text: the game's title",
     "project.code": "text: the game's code",
@@ -32,6 +33,7 @@ HEADER_VALUES = {
     "memory.base": "number: first address of main memory",
     "memory.last": "number: last address of main memory",
     "memory.end": "number: first address after main memory",
+    TESTER: "number: of the tester whose image it is, in 2 bytes or more; 0 in everybody's",
 }
 ENTRY_VALUES = {
     "asset.name": "text: the asset's name",

@@ -81,7 +81,10 @@ EDITS = {
         lambda project: _replace(project, "Small Game", "Other Game"),
         {"include"} | TAIL,
     ),
-    "change the date": (lambda project: _replace(project, "2026-01-02", "2026-01-03"), {"packet", "author", "notes", "kit"}),
+    "change the date": (
+        lambda project: _replace(project, "2026-01-02", "2026-01-03"),
+        {"packet", "author", "notes", "checks", "report", "kit"},
+    ),
     "change nothing but times": (lambda project: [os.utime(path) for path in project.rglob("*.png")], set()),
     "remove an asset": (
         lambda project: _replace(project, '[data.level]\nfile = "level.bin"\n', ""),
@@ -223,7 +226,7 @@ def test_own_template_takes_the_place_of_the_shipped_one(project, tmp_path):
 
 def test_wording_of_a_language_rebuilds_packet_and_notes_alone(project, tmp_path):
     """Another language, and a message file of its own that appears: both packets, notes, and the kit they go into."""
-    wanted = {"packet", "author", "notes", "kit"}
+    wanted = {"packet", "author", "notes", "letters", "kit"}
     _replace(project, 'phase = "alpha"', 'phase = "alpha"\nlanguage = "de-AT"')
     assert set(build(project)) == wanted | {"checks"}  # which looks at [game]
     own = project / "templates/packet.de-at.toml"

@@ -140,7 +140,7 @@ def watched(tmp_path_factory) -> Watched:
     watched = Watched(make_everything(tmp_path_factory.mktemp("reads") / "every").resolve())
     folder = watched.folder
     watched.run()
-    watched.run("budget", "fit", "savings", "changes", "preflight", "where", "burn", "loads", "flashes")
+    watched.run("budget", "fit", "savings", "changes", "preflight", "where", "burn", "loads", "forms", "flashes")
     watched.run("flashes", of=shutil.copytree(folder / "art/ada", folder.parent / "captured"))
     before = {"build_code": "000000", "version": "0.1.0", "used": 1, "most": 2, "memory": 3, "scenes": {"play": 1}}
     (folder / "build/.state/growth.json").write_text(json.dumps([before]), encoding="utf-8")

@@ -150,9 +150,9 @@ def test_packet_of_the_second_build(walk):
     changed = text[text.index("What changed Since version 0.4.0") :]
     assert "Tove has a red plume" in changed
     assert re.search(r"Changed\W+tove", changed)
-    assert "emberdock Recoloured Before Now" in changed
+    assert "emberdock" not in changed, "its sky is dithered now, which nobody sees in a small picture"
     pictures = [image for page in pages[1:] for image in page.images]  # the boot notice is on the first
-    assert len(pictures) == 4, "tove and emberdock, before and now"
+    assert len(pictures) == 2, "tove, before and now"
     # A row of frames is far wider than a harbour; of the two rows the later has the red plume.
     red = sorted(bright_red(image.data) for image in pictures if image.image.width > 3 * image.image.height)
     assert len(red) == 2
@@ -165,7 +165,7 @@ def test_notes_of_the_second_build(walk):
     lines = files["build/work/NOTES.txt"].decode().splitlines()
     again = lines[lines.index("Please test again") : lines.index("What changed")]
     assert [line[:7] for line in again if line.startswith("HR-")] == ["HR-015:", "HR-004:"]
-    for line in ("  * Fixed: HR-004, HR-015", "  * New known issues: HR-014, HR-016"):
+    for line in ("  * Fixed: HR-004, HR-015: please test again", "  * New known issues: HR-014, HR-016"):
         assert line in lines
     assert any(line.startswith("  * Changed: tove (") for line in lines)
     (folder,) = {name.split("/")[0] for name in zipfile.ZipFile(io.BytesIO(walk.kit)).namelist()}
@@ -189,7 +189,7 @@ def test_report_shows_the_plume_before_and_now(walk):
     places = [(top, left) for top in range(0, sheet.shape[0], height) for left in range(0, sheet.shape[1], width)]
     cells = [sheet[top : top + height, left : left + width] for top, left in places]
     assert all(any(np.array_equal(frame, cell) for cell in cells) for frame in frames)
-    assert pictures["emberdock, before"] != pictures["emberdock, now"]
+    assert "emberdock, now" not in pictures
     red = {words: bright_red(pictures[words]) for words in ("tove, before", "tove, now")}
     assert red["tove, now"] > 10 * max(red["tove, before"], 1), red
 

@@ -207,9 +207,10 @@ def test_no_fixed_word_of_the_notes_stands_in_the_template(masked):
     assert strangers(text, own_words(masked) | {"sha", "sum", "sums", "packet", "pdf"}) == []
 
 
-def fixed_parts(language: str) -> set[str]:
+def fixed_parts(language: str, without: tuple[str, ...] = ()) -> set[str]:
     """Return the pieces of all texts between what is filled in that are at least two words."""
-    pieces = {" ".join(piece.split()).strip(" .,:") for text in texts(tables(language)) for piece in PART.split(text)[::2]}
+    read = {name: table for name, table in tables(language).items() if name not in without}
+    pieces = {" ".join(piece.split()).strip(" .,:") for text in texts(read) for piece in PART.split(text)[::2]}
     return {piece for piece in pieces if " " in piece}
 
 
@@ -218,7 +219,7 @@ def test_german_packet_has_no_english_wording(tmp_path, make):
     """Nothing of two words or more of the English file is printed, and much of the German file is."""
     text = printed(make(tmp_path, "de"))
     assert [piece for piece in fixed_parts("en") if piece in text] == []
-    german = fixed_parts("de")
+    german = fixed_parts("de", without=("forms",))  # those are on pages of their own
     assert len([piece for piece in german if piece in text]) > 0.6 * len(german)
 
 

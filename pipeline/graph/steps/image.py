@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import msgspec
 
-from pipeline.graph.steps.handed import In, Out
+from pipeline.graph.steps.handed import Found, In, Out
 from pipeline.graph.steps.site import INCLUDE_FILES, Site
 from pipeline.graph.steps.step import Step
 from pipeline.joints.links import with_tester
 from pipeline.joints.places import blob_files
 from pipeline.joints.views import SizeView
 from pipeline.notices.sizes import notice_bytes, notice_numbers, packed_at_most
+from pipeline.project.ledger import LEDGER
 from pipeline.project.model import Asset, build_date
 from pipeline.rom.wish import Wish
 from pipeline.target.kinds import KINDS, calls_of
@@ -207,8 +210,22 @@ def banks_steps(site: Site) -> Iterator[Step]:
         )
 
 
-def where_step(site: Site, name: str) -> Step:
-    """Return the question where an asset is; ``name`` is empty for all."""
+def where_step(site: Site, name: str, file: str = "", maps: dict[str, Path] | None = None) -> Step:
+    """Return the question where an asset is; ``name`` is empty for all.
+
+    Args:
+        file: an image about which is asked instead which build it is of, and whose.
+        maps: number of a tester, such as T3 -> the map of their own image.
+    """
+    if file:
+        arguments = {
+            "file": Found(Path(os.path.abspath(os.path.expanduser(file)))),
+            "map_file": In(site.map),
+            "ledger": Found(site.written(LEDGER)),
+            "maps": Found(maps or {}),
+            "target": site.project.target,
+        }
+        return Step("where", "pipeline.questions.whose:show_whose", arguments, always=True, doc="which build an image is of, and whose")
     proofs = {
         asset.name: tuple(path.relative_to(site.folder).as_posix() for path in site.proofs(asset).values())
         for asset in site.project.assets.values()

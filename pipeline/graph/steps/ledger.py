@@ -39,12 +39,13 @@ def checks_file(site: Site) -> Path:
     return site.work / "checks.json"
 
 
-def ledger_steps(site: Site, since: str, others: Collection[str] = ()) -> Iterator[Step]:
+def ledger_steps(site: Site, since: str, others: Collection[str], maps: dict[str, Path]) -> Iterator[Step]:
     """Yield the steps.
 
     Args:
         since: version that ``doit changes`` compares with; empty for the one that packets compare with.
         others: versions that single testers had last.
+        maps: number of a tester, such as T3 -> the map of their own image.
 
     Raises:
         ProjectError: it was never released.
@@ -58,7 +59,7 @@ def ledger_steps(site: Site, since: str, others: Collection[str] = ()) -> Iterat
         always=True,
         doc="ticks and crosses before a build is handed out, each with its remedy",
     )
-    yield _release(site)
+    yield _release(site, maps)
 
 
 def _changes(site: Site, since: str, others: Collection[str]) -> Iterator[Step]:
@@ -160,7 +161,7 @@ def _origins(site: Site) -> dict[str, str]:
     return {asset.name: asset.spec.origin for asset in site.project.assets.values() if asset.files and hasattr(asset.spec, "origin")}
 
 
-def _release(site: Site) -> Step:
+def _release(site: Site, maps: dict[str, Path]) -> Step:
     return Step(
         "release",
         "pipeline.release.steps:make_release",
@@ -176,6 +177,7 @@ def _release(site: Site) -> Step:
             "game": site.project.spec.game,
             "date": build_date(site.project),
             "said": _said(site),
+            "maps": In(maps),
             **_drawing(site),
         },
         after=("preflight",),

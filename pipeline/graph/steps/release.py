@@ -14,6 +14,7 @@ from pipeline.graph.steps.ledger import changes_file, checks_file, compared_with
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.graph.steps.testers import Party, bare_plan, kit_remarks, own_files, tester_steps
+from pipeline.plain.shipped import TEMPLATES
 from pipeline.plain.versions import precedence
 from pipeline.project.file import Scene
 from pipeline.project.issues import ISSUES_FILE
@@ -190,7 +191,8 @@ def _letters(site: Site, party: Party, packet: dict[str, Any]) -> Step:
     words = site.written(*([WORDS] if (site.folder / WORDS).is_file() else []))
     # Every packet's words begin after the release it compares with, so the oldest of these decides.
     oldest = min(filter(None, (*party.since, compared_with(site))), key=precedence, default="")
-    arguments = {key: packet[key] for key in ("written", "wording", "spec", "console")}
+    game = msgspec.structs.replace(site.project.spec.game, date=None, since=None)  # neither has letters
+    arguments = {**{key: packet[key] for key in ("written", "wording", "console")}, "spec": {**packet["spec"], "game": game}}
     arguments |= {"words": In(words), "since": oldest, "version": site.project.spec.game.version, "out": Out(site.letters)}
     return Step("letters", "pipeline.release.letters:write_letters", arguments, doc="find texts that the packet cannot set")
 
@@ -230,6 +232,27 @@ def _for_testers(site: Site):
     # What scenes choose is named in the grids, and must be looked through for letters with its place.
     names = {name: {"choose": [{"name": choice.name} for choice in scene.choose]} for name, scene in sorted(spec.scene.items())}
     return content | {"plan": bare_plan(spec.plan), "scene": names}
+
+
+def forms_step(site: Site) -> Step:
+    """Return the question that writes both forms."""
+    names = ("report-form.html", "feedback-form.html", "questions.txt", "intake.toml")
+    spec = site.project.spec
+    return Step(
+        "forms",
+        "pipeline.release.forms:write_forms",
+        {
+            "map_file": In(site.map),
+            "wording": In(site.wording()),
+            "template": In(site.template("form.html.j2")),
+            "script": Found(TEMPLATES / "form.js"),
+            "spec": {"game": spec.game, "links": spec.links, "pad": spec.pad},
+            "intake": spec.intake,
+            "outs": Kept({name: site.build / "forms" / name for name in names}),
+        },
+        always=True,
+        doc="both forms: questions to copy into any form service, and pages that need no server",
+    )
 
 
 def schema_step(site: Site) -> Step:

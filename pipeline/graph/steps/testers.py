@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -51,9 +52,18 @@ def make_party(site: Site) -> Party:
 
 
 def own_files(site: Site, one: Tester) -> OwnFiles:
-    """Return what a tester gets that is theirs alone: their packet, and notes where they had another release last than the others."""
-    stem = site.work / TESTERS / file_part(one.number)
-    return OwnFiles(stem.with_name(f"{stem.name}-packet.pdf"), stem.with_name(f"{stem.name}-notes.txt") if one.since else None)
+    """Return what a tester gets that is theirs alone: their packet; with an image of their own, or another release that they had last,
+    their notes too."""
+    folder, number, mark = site.work / TESTERS, file_part(one.number), site.project.spec.game.mark
+    notes = folder / f"{number}-notes.txt" if one.since or mark else None
+    marked = [folder / f"{number}-{part}.json" for part in ("map", "mark") if mark]
+    return OwnFiles(folder / f"{number}-packet.pdf", notes, *marked)
+
+
+def own_maps(site: Site, party: Party) -> dict[str, Path]:
+    """Return number, such as T3, -> the map of a tester's own image; none where images are not marked."""
+    found = {label_of(one.number): own_files(site, one).map for one in party.testers}
+    return {label: path for label, path in found.items() if path is not None}
 
 
 def tester_steps(site: Site, party: Party, packet: dict[str, Any], notes: dict[str, Any]) -> Iterator[Step]:
@@ -64,7 +74,9 @@ def tester_steps(site: Site, party: Party, packet: dict[str, Any], notes: dict[s
     """
     for one in party.testers:
         own = own_files(site, one)
-        compared = {"changes_file": In(changes_file(site, one.since))}
+        compared = {"changes_file": In(changes_file(site, one.since)), **({"map_file": In(own.map)} if own.map else {})}
+        if own.map is not None and own.mark is not None:
+            yield _mark_step(site, one.number, own.map, own.mark)
         listed = Trusted(site.written(LIST))  # a name must not be among the settings; its mark is, and the step compares both
         share = {one.number: party.shares[one.number]}
         arguments = {**packet, **compared, "listed": listed, "number": one.number, "mark": entry_mark(one), "shares": share}
@@ -78,9 +90,26 @@ def tester_steps(site: Site, party: Party, packet: dict[str, Any], notes: dict[s
             yield Step(
                 f"notes-of:{file_part(one.number)}",
                 "pipeline.release.notes:write_notes",
-                {**notes, **compared, "out": Out(own.notes)},
-                doc=f"write the notes of {label_of(one.number)}, who had {one.since} last",
+                {**notes, **compared, "tester": label_of(one.number), "out": Out(own.notes)},
+                doc=f"write the notes of {label_of(one.number)}",
             )
+
+
+def _mark_step(site: Site, number: int, out_map: Path, out_mark: Path) -> Step:
+    target = msgspec.structs.replace(site.project.target, palette=None, pixel_formats={}, sound=None, summary="", screen=None, codecs=[])
+    return Step(
+        f"mark:{file_part(number)}",
+        "pipeline.release.marks:write_own_image",
+        {
+            "image": In(site.image),
+            "map_file": In(site.map),
+            "target": target,
+            "number": number,
+            "out_map": Out(out_map),
+            "out_mark": Out(out_mark),
+        },
+        doc=f"make out how the image of {label_of(number)} differs",
+    )
 
 
 def bare_plan(plan: Plan) -> Plan:

@@ -61,6 +61,7 @@ def packet_content(
     return {
         **_game(spec["game"], build, image_name),
         "build": build,
+        "marked": bool(spec["game"].mark and tester),
         "date": date.isoformat() if date else "",
         "console": clean(console),
         "bytes": image.bytes,

@@ -120,8 +120,9 @@ def facts_part(draft: Draft) -> list[Flowable]:
     values = {"file": wording.text("facts.named"), **sizes, **{key: content[key] for key in ("crc32", "sha256", "build")}}
     pairs = [(wording.text(f"facts.{key}"), value) for key, value in values.items()]
     table = pair_table(pairs, draft, draft.look.CELL_MONO, lines=True)
+    own = _note(draft, "facts.own") if content["marked"] else []
     room = draft.look.grown(_ABOVE_TABLE) + table.wrap(draft.width, draft.paper[1])[1]
-    return [*head(draft, "facts", wording.text("facts.heading"), room), *_note(draft, "facts.note"), table]
+    return [*head(draft, "facts", wording.text("facts.heading"), room), *_note(draft, "facts.note"), *own, table]
 
 
 def _room(draft: Draft) -> float:

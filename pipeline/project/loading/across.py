@@ -24,7 +24,7 @@ from pipeline.project.plan import check_plan
 from pipeline.project.wording import check_wording
 from pipeline.target.alignment import align
 from pipeline.target.calls import Call
-from pipeline.target.fields import directory_place, program_fields
+from pipeline.target.fields import TESTER, directory_place, program_fields
 from pipeline.target.kinds import KINDS, calls_of
 from pipeline.target.records import MAIN_AREA
 
@@ -88,6 +88,11 @@ def _check_game(document: Document, project: LoadedProject) -> None:
     since, before = project.spec.game.since, versions_before(project.releases, project.spec.game.version)
     if since is not None and since not in before:
         document.say(("game", "since"), *unreleased(since, before))
+    fields = [one for one in project.target.header.fields if one.value == TESTER]
+    if project.spec.game.mark and not any(one.bytes >= 2 and one.table is None for one in fields):
+        wrong = f"the header of {project.target.name} keeps no 2 bytes for a tester's number"
+        remedy = f'add a field with bytes = 2 and value = "{TESTER}" to its target file, or leave mark out'
+        document.say(("game", "mark"), wrong, remedy)
     wanted, sizes = project.spec.game.cartridge, project.target.cartridge.sizes
     if wanted is not None and wanted not in sizes:
         known = ", ".join(show_size(size) for size in sizes)

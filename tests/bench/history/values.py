@@ -190,6 +190,7 @@ MAKERS: dict[tuple[str, str], Maker] = {
     ("Game", "code"): _one("SMALL", "OTHER", "AB", "ABCDEFG8"),
     ("Game", "version"): _one(*_VERSIONS),
     ("Game", "target"): lambda rng, world: rng.choice([world.documents["project.toml"]["game"]["target"], "console.toml", "lattice16"]),
+    ("Game", "mark"): _one(True, False),
     ("Game", "since"): _one("0.1.0", "0.2.0", "0.9.0"),
     ("Game", "date"): _one(DATE + "2026-01-02", DATE + "2026-01-03", DATE + "1999-12-31"),
     ("Game", "program"): _one("", "main", "other"),
