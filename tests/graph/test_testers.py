@@ -17,6 +17,7 @@ import pytest
 import zxingcpp
 from PIL import Image
 
+from pipeline.project.loading.load import load_project
 from tests.graph.builds import build, clean_outputs, copy_built, make_project, outputs, reasons, run
 from tests.graph.looks import looks_of
 from tests.recorded import differing
@@ -221,6 +222,17 @@ def test_problems_of_the_list_are_reported_before_anything_is_built(project):
     assert "reports/testers.toml, line 5, [[tester]] number 2 number: 1 is given twice" in done.stderr
     assert "pads[0]: there is no pad 'thre'\n    did you mean three?" in done.stderr
     assert not any(name in done.stderr for name in _NAMES)
+
+
+def test_a_testers_packet_shows_only_the_pads_they_have(project):
+    """T4 has the three-button pad: neither grid nor controls nor report page name the other one; T1 has both."""
+    own, other = (
+        " ".join(page.extract_text() for page in pypdf.PdfReader(project / f"build/work/testers/{number}-packet.pdf").pages)
+        for number in ("T04", "T01")
+    )
+    names = [pad.name for pad in load_project(project).spec.pad.values()]
+    assert [name in own for name in names] == [key == "three" for key in load_project(project).spec.pad]
+    assert all(name in other for name in names)
 
 
 def test_what_nobody_can_do_is_reported(project):

@@ -118,7 +118,8 @@ def _links(links, build: str, tester: str) -> dict[str, Any]:
     more = [{"label": clean(label), "link": with_build(link, build, tester)} for label, link in links.more.items()]
     both = {"feedback": report_link(links.feedback, build, tester), "bugs": report_link(links.bugs, build, tester)}
     download = with_build(links.download, build, tester)
-    return {**both, "download": download, "more": more, "placeholders": links.placeholders, "tester": tester}
+    numbered = both["feedback"] != report_link(links.feedback, build, "") or both["bugs"] != report_link(links.bugs, build, "")
+    return {**both, "download": download, "more": more, "placeholders": links.placeholders, "tester": tester, "numbered": numbered}
 
 
 def _changes(changes: dict[str, Any], numbers: Numbers) -> dict[str, Any]:

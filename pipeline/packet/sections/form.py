@@ -56,7 +56,7 @@ def _top(draft: Draft) -> Table:
     """Return what the page is for, beside the code of the bug form."""
     code, link = CodeDrawing(draft.content["bugs"]), draft.content["bugs"]
     words = [Paragraph(mark(text), draft.look.BODY) for text in (draft.wording.text("form.note"), draft.wording.text("form.send")) if text]
-    words.append(Paragraph(link_markup(link), draft.look.CARD_LINK))
+    words.append(Paragraph(link_markup(link, draft.look.CARD_LINK, draft.width - code.width - _GAP), draft.look.CARD_LINK))
     return grid([[words, code]], [draft.width - code.width, code.width], [("RIGHTPADDING", (0, 0), (0, 0), _GAP)], (0, 0, 0, _BELOW))
 
 

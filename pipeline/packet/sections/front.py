@@ -108,7 +108,9 @@ def _boot(draft: Draft, path: Path) -> list[Flowable]:
     wording = draft.wording
     picture = boot_picture(path)
     caption = Paragraph(mark(wording.text("first.boot")), draft.look.CAPTION)
-    return [picture, caption, Paragraph(mark(wording.text("first.boot_use")), draft.look.CAPTION_TEXT)]
+    # The notice is in the image, which all testers get alike.
+    own = [wording.text("first.boot_tester")] if draft.content["numbered"] else []
+    return [picture, caption, *(Paragraph(mark(text), draft.look.CAPTION_TEXT) for text in (*own, wording.text("first.boot_use")) if text)]
 
 
 def boot_picture(path: Path) -> Image:

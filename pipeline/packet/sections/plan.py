@@ -60,7 +60,7 @@ def _task(draft: Draft, rank: int, one: Grid) -> list[Flowable]:
     blocks = list(_blocks(draft, rank, one))
     whole = [Paragraph(mark(one.text + count), strong), *_beside(draft, blocks), Spacer(1, 4)]
     height = sum(flowable.wrap(draft.width, draft.paper[1])[1] for flowable in whole)
-    return [KeepTogether(whole)] if height < TALLEST_ROW else whole
+    return [KeepTogether(whole)] if height < TALLEST_ROW and "plan" not in draft.loose else whole
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,8 @@ from pipeline.packet.typeset.tables import grid, name_width
 from pipeline.packet.typeset.text import mark
 
 _SHARP = 900  # pixels of a picture's longer side, from which its edges stay crisp in every reader
-_KINDS = ("sprite", "background", "font", "sound")  # what a tester looks at first
+_KINDS = ("sprite", "background", "font")  # what a tester looks at first
+_UNSEEN = ("sound",)  # a waveform says nothing to who is to listen
 _MOST = 12  # assets shown
 _LARGEST = 1.5  # points a pixel
 _GAP = 10
@@ -42,7 +43,7 @@ def _enlarged(pixels: bytes, mode: str, size: tuple[int, int]) -> bytes:
 
 
 def pictures_before_and_now(draft: Draft) -> list[Flowable]:
-    """Return what art and sound looked like in the release before and look like now; nothing where none has a picture."""
+    """Return what art looked like in the release before and looks like now; nothing where none has a picture."""
     wording, seen = draft.wording, _seen(draft.content["changes"])
     if not seen:
         return []
@@ -58,7 +59,7 @@ def pictures_before_and_now(draft: Draft) -> list[Flowable]:
 
 def _seen(changes: dict[str, Any]) -> list[tuple[dict[str, Any], str]]:
     """Return the assets that have a picture, each with what became of it; colours come last, figures and changes first."""
-    found = [(one, key) for key in ASSETS for one in changes[key] if any(one["pictures"].values())]
+    found = [(one, key) for key in ASSETS for one in changes[key] if any(one["pictures"].values()) and one["kind"] not in _UNSEEN]
     found = [(one, key) for one, key in found if key != "recoloured" or _differ(one["pictures"])]
     return sorted(found, key=lambda pair: (pair[1] == "recoloured", _rank(pair[0]["kind"]), pair[1] != "changed"))
 

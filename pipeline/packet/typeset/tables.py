@@ -138,11 +138,20 @@ def name_width(draft: Draft) -> float:
     return _NAME_LARGE if draft.look.large else _NAME
 
 
+def text_width(draft: Draft) -> float:
+    """Return the width in points of a line of the texts in such a table."""
+    return draft.width - name_width(draft) - _air(draft)
+
+
+def _air(draft: Draft) -> float:
+    return 8 if draft.look.large else 4
+
+
 def plain_table(rows: list[list], draft: Draft, lines: bool = False) -> Table:
     """Return rows of a name and flowables without a head; a row longer than a page goes on on the next."""
     look = [("LINEBELOW", (0, 0), (-1, -1), 0.5, style.RULE)] if lines else []
-    name, air = name_width(draft), 8 if draft.look.large else 4
-    return grid(rows, [name, draft.width - name], look, (0, air, 2, 4))
+    name = name_width(draft)
+    return grid(rows, [name, draft.width - name], look, (0, _air(draft), 2, 4))
 
 
 def _ruled(rows: list[list], widths: list[float]) -> Table:
