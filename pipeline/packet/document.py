@@ -16,7 +16,7 @@ from pipeline.packet.content.content import clean, packet_content
 from pipeline.packet.content.party import Gap, Share
 from pipeline.packet.sections.budget import budget_part
 from pipeline.packet.sections.form import form_part
-from pipeline.packet.sections.front import front
+from pipeline.packet.sections.front import front, message_part
 from pipeline.packet.sections.parts import (
     cautions_part,
     contents_part,
@@ -27,6 +27,7 @@ from pipeline.packet.sections.parts import (
     report_part,
     run_part,
     test_part,
+    thanks_part,
 )
 from pipeline.packet.sections.plan import plan_part
 from pipeline.packet.sections.what_changed import changes_part, retest_part
@@ -41,6 +42,7 @@ from pipeline.project.wording import MessageFile, read_wording
 
 _PARTS = (
     front,
+    message_part,
     test_part,
     run_part,
     cautions_part,
@@ -51,13 +53,14 @@ _PARTS = (
     issues_part,
     changes_part,
     report_part,
+    thanks_part,
     links_part,
     facts_part,
     form_part,
     budget_part,
 )
 # Read before anything is played, so no later than the second page: what would push them further comes after them.
-_EARLY = (test_part, run_part)
+_EARLY = (message_part, test_part, run_part)
 # The form begins a page, and so may leave little on the one before it: then it comes sooner, and what it passes comes after it.
 _BEFORE_FORM = (facts_part, links_part, report_part)
 _EARLY_PAGES = 2
@@ -84,6 +87,8 @@ def write_packet(
     gaps: list[Gap] | None = None,
     tester: str = "",
     name: str = "",
+    message: str = "",
+    issue_pictures: dict[str, Path] | None = None,
 ) -> str:
     """Write the packet; return one line about it.
 
@@ -101,7 +106,8 @@ def write_packet(
         grids: of the test plan.
         shares: whose share is shown, by number: the tester's own in their packet, all in the author's copy.
         gaps: for the author's copy, what is nobody's.
-        tester, name: of the tester whose packet it is, such as T3; empty for what everybody gets.
+        tester, name, message: of the tester whose packet it is, such as T3, and words for them; empty for what everybody gets.
+        issue_pictures: id -> PNG to show beside a known issue.
 
     Raises:
         ProjectError: a text holds a character the fonts lack, or the wording is not whole.
@@ -112,7 +118,7 @@ def write_packet(
     check_words(changes["words"] if changes else [])
     messages = read_wording(wording)
     values = packet_content(spec, read_map(map_file).image, date, console, image_name, changes, tester, messages.numbers)
-    values |= {"boot_screen": boot is not None, "name": clean(name)}
+    values |= {"boot_screen": boot is not None, "name": clean(name), "message": clean(message), "issue_pictures": issue_pictures or {}}
     if budget_file:
         values["budget"] = read_budget_file(budget_file)
     values["plan"] = {"grids": grids, "shares": shares or {}, "gaps": gaps or []}

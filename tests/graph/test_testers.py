@@ -113,6 +113,10 @@ def named_in(folder: Path, name: str) -> list[str]:
     return found
 
 
+def own_files(number: str) -> list[str]:
+    return [f"work/testers/{number}-packet.{end}" for end in ("html", "pdf")]
+
+
 def test_a_name_is_in_its_own_packet_and_nowhere_else(project):
     """Every file of the build, decompressed, the terminal and the reasons; before and after a name is changed."""
     shutil.rmtree(project / "build")
@@ -120,14 +124,14 @@ def test_a_name_is_in_its_own_packet_and_nowhere_else(project):
     code = json.loads((project / "build/map.json").read_text())["image"]["build_code"]
     assert kits(project) == ["T01", "T03", "T04"]
     for number, name in zip(("T01", "T03"), _NAMES, strict=True):
-        assert named_in(project, name) == [f"kit/testers/SMALL-0.1.0-{code}-{number}.zip", f"work/testers/{number}-packet.pdf"]
+        assert named_in(project, name) == [f"kit/testers/SMALL-0.1.0-{code}-{number}.zip", *own_files(number)]
         assert name not in said
     write_list(project, _LIST.replace("Odalric", "Wenzeslaus"))
     again = run(project, "why=yes").stdout
     assert "setting changed: mark" in again
     assert "Wenzeslaus" not in again
     assert named_in(project, "Odalric") == []
-    assert named_in(project, "Wenzeslaus") == [f"kit/testers/SMALL-0.1.0-{code}-T03.zip", "work/testers/T03-packet.pdf"]
+    assert named_in(project, "Wenzeslaus") == [f"kit/testers/SMALL-0.1.0-{code}-T03.zip", *own_files("T03")]
     assert "Wenzeslaus" not in run(project, "why").stdout
 
 
@@ -135,7 +139,7 @@ def test_a_changed_entry_makes_only_what_it_changes(project, tmp_path):
     """A name: that packet. A pad less: the packets whose shares change, and the author's. Nothing: nothing. As a clean build."""
     assert build(project) == []
     write_list(project, _LIST.replace("Odalric", "Wenzeslaus"))
-    assert build(project) == ["tester:T03", "kit"]
+    assert build(project) == ["tester:T03", "paged:T03", "kit"]
     assert reasons(project)["tester:T03"] == ["setting changed: mark"]
     before = packets(project)
     write_list(project, _LIST.replace("Odalric", "Wenzeslaus").replace('pads = ["three"]', 'pads = ["six"]'))

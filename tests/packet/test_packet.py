@@ -547,3 +547,34 @@ def test_no_heading_is_alone_at_the_foot_of_a_page(tmp_path):
             _, height, words = pages[reader.get_destination_page_number(entry)]
             top = height - float(entry.top)
             assert any(top + 30 < word.top < height - style.BOTTOM for word in words), (count, entry.title)
+
+
+def test_days_thanks_and_pictures_of_issues_are_in_the_packet(tmp_path):
+    """Until when feedback counts and the build is used, whom the author thanks, and a picture in its row (pypdf)."""
+    spec = make_spec(
+        game=make_game(deadline=DATE, expires=DATE.replace(day=30)),
+        instructions=pf.Instructions(test=["Dive."], thanks=["Ann", "T3", "Zoë"]),
+    )
+    out = tmp_path / "packet.pdf"
+    write_packet(*packet_files(tmp_path), spec, DATE, "Basalt 32", out, None, "kest.rom", issue_pictures={"KE-2": write_boot(tmp_path)})
+    text = all_text(out)
+    assert "Feedback on this build counts until 2031-04-09. Do not use this build after 2031-04-30; ask for a newer one." in text
+    assert "above all to Ann, T3 and Zoë." in text
+    (picture,) = [image for page in pypdf.PdfReader(out).pages for image in page.images]
+    assert picture.image.width % 64 == 0
+    plain = all_text(make_packet(tmp_path))
+    for absent in ("counts until", "Do not use", "Thank you"):
+        assert absent not in plain
+
+
+def test_words_for_one_tester_are_on_their_first_page(tmp_path):
+    """Short ones; long ones come before the test checklist, and push nothing off the first page."""
+    for message, page in (("Look at the feathers.", 0), ("Look at every feather. " * 25, None)):
+        out = tmp_path / "own.pdf"
+        given = {"tester": "T3", "name": "Zoë", "message": message}
+        write_packet(*packet_files(tmp_path), make_spec(), DATE, "Basalt 32", out, write_boot(tmp_path), "kest.rom", **given)
+        pages = read_pages(out)
+        assert "read the cautions on page" in pages[0]
+        where = next(rank for rank, text in enumerate(pages) if "For you" in text)
+        assert page in (None, where)
+        assert " ".join(pages).index("For you") < " ".join(pages).index("Test checklist")

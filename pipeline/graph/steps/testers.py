@@ -48,20 +48,31 @@ def packet_of(site: Site, number: int) -> Path:
     return site.work / "testers" / f"{file_part(number)}-packet.pdf"
 
 
-def tester_steps(site: Site, party: Party, packet: dict[str, Any]) -> Iterator[Step]:
-    """Yield a step for each tester's packet.
+def page_of(site: Site, number: int) -> Path:
+    """Return the file of a tester's own page."""
+    return packet_of(site, number).with_suffix(".html")
+
+
+def tester_steps(site: Site, party: Party, packet: dict[str, Any], page: dict[str, Any]) -> Iterator[Step]:
+    """Yield two steps for each tester: their packet and their page.
 
     Args:
-        packet: arguments of the packet that everybody gets.
+        packet, page: arguments of those that everybody gets.
     """
     for one in party.testers:
         listed = Trusted(site.written(LIST))  # a name must not be among the settings; its mark is, and the step compares both
-        arguments = {**packet, **_own(one, party, packet["spec"]), "listed": listed, "number": one.number, "mark": entry_mark(one)}
+        own = {**_own(one, party, packet["spec"]), "listed": listed, "number": one.number, "mark": entry_mark(one)}
         yield Step(
             f"tester:{file_part(one.number)}",
             "pipeline.packet.personal:write_personal",
-            {**arguments, "out": Out(packet_of(site, one.number))},
+            {**packet, **own, "out": Out(packet_of(site, one.number))},
             doc=f"render the packet of {label_of(one.number)}",
+        )
+        yield Step(
+            f"paged:{file_part(one.number)}",
+            "pipeline.packet.web:write_own_page",
+            {**page, **own, "out": Out(page_of(site, one.number))},
+            doc=f"write the page of {label_of(one.number)}",
         )
 
 

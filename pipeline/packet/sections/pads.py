@@ -6,12 +6,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import Flowable, Paragraph
+from reportlab.platypus import Flowable
 
 from pipeline.packet.sections.pad_keys import Key, draw_keys, in_order, keys_of
 from pipeline.packet.sections.pad_leaders import Callout, Label, Room, extent, place_labels
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.page import Draft
+from pipeline.packet.typeset.tagged import Figure, Paragraph
 from pipeline.packet.typeset.text import mark
 
 _CELL = 2.5  # side of a cell of the grid in letter sizes of the buttons
@@ -47,7 +48,7 @@ class _Words:
     heights: tuple[float, float]
 
 
-class PadDrawing(Flowable):
+class PadDrawing(Figure):
     """One pad with its name, its buttons and their labels.
 
     Args:
@@ -75,6 +76,7 @@ class PadDrawing(Flowable):
         self.callouts = tuple(Callout(key.box, words.heights) for key, words in zip(self.keys, self.words, strict=True))
         self.labels = place_labels(self.callouts, self.room)
         self.top, bottom = extent(self.callouts, self.room, self.labels)
+        self.alt = self.wording.text("alt.pad", pad=pad["name"])
         self.title = Paragraph(mark(pad["name"]), self.look.CAPTION)
         self.title_height = self.title.wrap(self.width, draft.paper[1])[1]
         self.height = self.title_height + _ABOVE + bottom - self.top + _BELOW

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from reportlab.lib.styles import ParagraphStyle
-from reportlab.platypus import Flowable, PageBreak, Paragraph, Spacer
+from reportlab.platypus import Flowable, PageBreak, Spacer
 
 from pipeline.packet.sections.form import form_pointer
 from pipeline.packet.sections.pads import pad_drawings
@@ -11,6 +11,7 @@ from pipeline.packet.typeset import style
 from pipeline.packet.typeset.codes import link_markup
 from pipeline.packet.typeset.page import Draft, head, height_of, kept
 from pipeline.packet.typeset.tables import TALLEST_ROW, control_tables, grid, issue_table, pair_table, plain_table, text_width
+from pipeline.packet.typeset.tagged import Paragraph
 from pipeline.packet.typeset.text import mark
 
 _TABLE_ROOM = 130  # points a table's heading, its head and two rows need
@@ -26,7 +27,9 @@ def test_part(draft: Draft) -> list[Flowable]:
     elsewhere = {"plan": draft.content["plan"]["grids"], "retest": draft.content["retest"]}
     pointers = [wording.text(f"test.{key}", page=draft.page_of(key)) for key, there in elsewhere.items() if there]
     items = [*wishes, *(text for text in pointers if text)]
-    title = head(draft, "test", wording.text("test.heading"))
+    days = [wording.text(f"test.{key}") for key, day in (("until", "deadline"), ("expires", "expires")) if draft.content[day]]
+    until = [_line(draft, " ".join(days), draft.look.BODY_STRONG_LINE)] if any(days) else []
+    title = [*head(draft, "test", wording.text("test.heading")), *until]
     return [*title, *(_items(draft, items, _BOX) if items else [_line(draft, wording.text("test.none"), draft.look.BODY)])]
 
 
@@ -93,6 +96,15 @@ def report_part(draft: Draft) -> list[Flowable]:
         return []
     title = head(draft, "report", wording.text("report.heading"), _room(draft))
     return [*title, *_note(draft, "report.note"), pair_table(pairs, draft), *form_pointer(draft)]
+
+
+def thanks_part(draft: Draft) -> list[Flowable]:
+    """Whom the author thanks."""
+    names, wording = draft.content["thanks"], draft.wording
+    if not names:
+        return []
+    said = wording.text("thanks.note", names=wording.listed(names))
+    return kept(draft, "thanks", [*head(draft, "thanks", wording.text("thanks.heading")), _line(draft, said, draft.look.BODY)])
 
 
 def links_part(draft: Draft) -> list[Flowable]:

@@ -9,11 +9,12 @@ from dataclasses import dataclass
 from reportlab.lib.enums import TA_CENTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Paragraph, Spacer, Table
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Spacer, Table
 
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.page import Draft, head
 from pipeline.packet.typeset.tables import TALLEST_ROW, grid
+from pipeline.packet.typeset.tagged import Paragraph
 from pipeline.packet.typeset.text import mark
 from pipeline.project.plan import PADS, Grid
 from pipeline.project.testers import label_of

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import Flowable, Paragraph, Table
+from reportlab.platypus import Table
 
 from pipeline.joints.codes import code_matrix
 from pipeline.joints.links import QUIET
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.style import Look
 from pipeline.packet.typeset.tables import grid
+from pipeline.packet.typeset.tagged import Figure, Paragraph, tagged
 from pipeline.packet.typeset.text import mark
 
 _SIDE = 27 * style.mm  # of a code with its quiet zone, where its modules are then large enough
@@ -25,16 +27,16 @@ _AIR = 6  # points at both sides of the words of a card
 _AT_SIGNS, _AT_WORDS = re.compile(r"^\w+://[^/?#&]*|[/?#&]+[^/?#&]*|[^/?#&]+"), re.compile(r"\W*\w+|\W+")
 
 
-class CodeDrawing(Flowable):
+class CodeDrawing(Figure):
     """A QR code with its quiet zone, on white, which is also a link.
 
     Attributes:
         width: of one side with quiet zone, in points.
     """
 
-    def __init__(self, link: str) -> None:
+    def __init__(self, link: str, alt: str = "") -> None:
         super().__init__()
-        self.link = link
+        self.link, self.alt = link, alt
         self.matrix = code_matrix(link)
         modules = len(self.matrix) + 2 * QUIET
         self.width = self.height = max(_SIDE, modules * _LEAST_MODULE)
@@ -42,6 +44,10 @@ class CodeDrawing(Flowable):
 
     def wrap(self, *_: float) -> tuple[float, float]:
         return self.width, self.height
+
+    def drawOn(self, canvas: Any, x: float, y: float, _sW: float = 0) -> None:  # noqa: N802,N803 - the library's names
+        with tagged(canvas, "Link"):
+            super().drawOn(canvas, x, y, _sW)
 
     def draw(self) -> None:
         canvas, side = self.canv, self.width
@@ -89,15 +95,16 @@ def _pieces(link: str, fits: Callable[[str], bool]) -> Iterator[str]:
             yield from [word] if fits(word) else word
 
 
-def card(look: Look, label: str, use: str, link: str, dark: bool, width: float) -> Table:
+def card(look: Look, label: str, use: str, link: str, alt: str, dark: bool, width: float) -> Table:
     """Return a code with its label, what it is for, and its link in letters.
 
     Args:
         look: the packet's styles.
+        alt: what the code is, in words.
         dark: label as light letters on dark; dark on light otherwise.
         width: of the card in points.
     """
-    code = CodeDrawing(link)
+    code = CodeDrawing(link, alt)
     beside = code.width <= width / 2
     room = width - 2 * _AIR - (code.width + 4 if beside else 0)
     words = [Paragraph(mark(use), look.CARD_TEXT), Paragraph(link_markup(link, look.CARD_LINK, room), look.CARD_LINK)]

@@ -14,10 +14,11 @@ from typing import Any
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import BaseDocTemplate, CondPageBreak, Flowable, Frame, KeepTogether, PageTemplate, Paragraph
+from reportlab.platypus import BaseDocTemplate, CondPageBreak, Flowable, Frame, KeepTogether, PageTemplate
 
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.style import Look
+from pipeline.packet.typeset.tagged import Paragraph, TaggedCanvas
 from pipeline.packet.typeset.text import Wording, mark
 
 _FOOT = 11 * style.mm  # baseline of the foot above the edge of the paper
@@ -89,9 +90,16 @@ class Draft:
 class Heading(Paragraph):
     """A section's heading, which is also an entry of the outline."""
 
+    role = "H2"
+
     def __init__(self, draft: Draft, section: str, text: str, look: ParagraphStyle | None = None) -> None:
         super().__init__(mark(text), look or draft.look.HEADING)
         self.place = (draft, section, text)
+
+    def drawOn(self, canvas: Canvas, x: float, y: float, _sW: float = 0) -> None:  # noqa: N802,N803 - the library's names
+        if isinstance(canvas, TaggedCanvas):
+            canvas.section()
+        super().drawOn(canvas, x, y, _sW)
 
     def draw(self) -> None:
         _, section, text = self.place
@@ -199,7 +207,7 @@ def render(draft: Draft, story: list[Flowable], date: datetime.date | None) -> b
 
     document.addPageTemplates([PageTemplate("page", [Frame(*_frame_of(draft), **_NO_PADDING)], onPage=finish_page)])
     with _no_clock():
-        document.build(story)
+        document.build(story, canvasmaker=TaggedCanvas)
     return out.getvalue()
 
 

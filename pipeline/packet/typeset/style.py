@@ -83,6 +83,7 @@ class Look:
         self.HEADING = self._style("heading", 14, 18, STRONG, ACCENT, spaceBefore=18, spaceAfter=5, keepWithNext=1)
         self.HEADING_OF_TABLE = self._style("heading of table", 14, 18, STRONG, ACCENT, spaceBefore=18, spaceAfter=5)
         self.BODY_CELL = self._style("body cell", 9.5, 13.5)
+        self.BODY_STRONG_LINE = self._style("body strong line", 9.5, 13.5, STRONG, spaceAfter=6, keepWithNext=1)
         self.BODY_STRONG = self._style("body strong", 9.5, 13.5, STRONG)
         self.CELL = self._style("cell", 9, 12.5)
         self.CELL_QUIET = self._style("cell quiet", 9, 12.5, colour=QUIET)
