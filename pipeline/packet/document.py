@@ -118,7 +118,8 @@ def write_packet(
     check_words(changes["words"] if changes else [])
     messages = read_wording(wording)
     values = packet_content(spec, read_map(map_file).image, date, console, image_name, changes, tester, messages.numbers)
-    values |= {"boot_screen": boot is not None, "name": clean(name), "message": clean(message), "issue_pictures": issue_pictures or {}}
+    values |= {"boot_screen": boot is not None, "name": clean(name), "message": clean(message)}
+    values["issue_pictures"] = {key: path.read_bytes() for key, path in (issue_pictures or {}).items()}
     if budget_file:
         values["budget"] = read_budget_file(budget_file)
     values["plan"] = {"grids": grids, "shares": shares or {}, "gaps": gaps or []}

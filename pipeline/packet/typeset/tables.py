@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from io import BytesIO
 from typing import Any
 
 from PIL import Image as Picture
@@ -140,10 +141,10 @@ def _issue_row(draft: Draft, issue: dict[str, str]) -> list:
 
 def _picture(draft: Draft, issue: dict[str, str]) -> list[Flowable]:
     """Return the picture beside an issue, no wider than its column and not blurred when small."""
-    path = draft.content["issue_pictures"].get(issue["id"])
-    if path is None:
+    png = draft.content["issue_pictures"].get(issue["id"])
+    if png is None:
         return []
-    with Picture.open(path, formats=["PNG"]) as opened:
+    with Picture.open(BytesIO(png), formats=["PNG"]) as opened:
         picture = opened.convert("RGB")
     room = (draft.width * _PICTURE_SHARE, _PICTURE_HEIGHT)
     alt = draft.wording.text("issues.picture", id=issue["id"])
