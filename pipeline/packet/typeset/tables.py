@@ -30,7 +30,7 @@ class RowTable(Table):
     """A table that parts between rows, and within a row only where the row alone is longer than a page.
 
     Attributes:
-        said: a screen reader is told that it is a table: its first column and the rows that are repeated are heads. Else it only lays out.
+        said: a screen reader reads it as a table, with its first column and the rows that are repeated as heads. Else it only lays out.
         shared: of a table and its parts: the element that they are, once the first is drawn.
         goes_on: it is a later part, whose head was read before.
     """
