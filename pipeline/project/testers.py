@@ -15,13 +15,14 @@ from pipeline.joints.build_names import TESTERS, WORK
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import TOML_BYTES
 from pipeline.plain.checked import Document, build, parse_document, read_document
-from pipeline.plain.errors import ProjectError, nearest_name
+from pipeline.plain.errors import ProjectError, nearest_name, refuse
 from pipeline.plain.files import write_bytes
 from pipeline.plain.written import Record, about
 from pipeline.project.intake import same_heading
 
 LIST = "reports/testers.toml"
 KITS = f"kit/{TESTERS}"  # in the build folder
+_OWN = {".pdf": "packet", ".html": "page", ".zip": "kit"}
 _LIKE_NUMBER = re.compile(r"t?0*([0-9]{1,9})")
 
 
@@ -33,6 +34,10 @@ class Tester(Record):
     pads: Annotated[list[str] | None, about("Pads they have, by their names in the project file; left out: all.", examples=[["three"]])] = (
         None
     )
+    message: Annotated[str, about("Words for them alone, on the first page of their own packet.", max_length=600)] = ""
+    thanks_as: Annotated[
+        str, about("The name under which they agreed to be thanked in everybody's packet; left out: their number.", max_length=60)
+    ] = ""
 
 
 class TesterList(Record):
@@ -52,11 +57,17 @@ def file_part(number: int) -> str:
 
 
 def entry_mark(tester: Tester) -> str:
-    """Return a text that changes when a tester's name does, to put where a name must not be: a SHA-512 in hex.
+    """Return a text that changes when a tester's name or message does, to put where these must not be: a SHA-512 in hex.
 
     It can be guessed from a list of names, so what holds it goes with the tester.
     """
-    return hashlib.sha512(f"{tester.number}\0{tester.name}".encode()).hexdigest()
+    return hashlib.sha512("\0".join((str(tester.number), tester.name, tester.message)).encode()).hexdigest()
+
+
+def thanked(thanks: Iterable[str], testers: Iterable[Tester]) -> list[str]:
+    """Return whom to thank, each number as the name that its owner agreed to, if they did."""
+    agreed = {one.number: one.thanks_as for one in testers if one.thanks_as}
+    return [agreed.get(number_in(text) or 0, text) for text in thanks]
 
 
 def number_in(text: str) -> int | None:
@@ -82,6 +93,21 @@ def read_testers(folder: Path, pads: Iterable[str] | None = None) -> tuple[Teste
     if made is not None:
         _check(document, made.tester, pads)
     return tuple(sorted(document.finished(made).tester, key=lambda one: one.number))
+
+
+def listed_tester(folder: Path, number: int, mark: str) -> Tester:
+    """Return a tester whose entry is as it was when the build began.
+
+    Args:
+        mark: see ``entry_mark``.
+
+    Raises:
+        ProjectError: as ``read_testers``; or the entry is gone or changed.
+    """
+    tester = next((one for one in read_testers(folder) if one.number == number), None)
+    if tester is None or entry_mark(tester) != mark:
+        raise refuse(LIST, "", "changed while the build ran", "build again")
+    return tester
 
 
 def _check(document: Document, testers: list[Tester], pads: Iterable[str] | None) -> None:
@@ -160,7 +186,7 @@ def _entries(text: str) -> list | None:
 
 def remove_packets(build: Path, number: int) -> list[str]:
     """Remove a tester's packet and kit from a build folder; return lines that say so."""
-    found = [*(build / WORK / TESTERS).glob(f"{file_part(number)}-packet.pdf"), *(build / KITS).glob(f"*-{file_part(number)}.zip")]
+    found = [*sorted((build / WORK / TESTERS).glob(f"{file_part(number)}-packet.*")), *(build / KITS).glob(f"*-{file_part(number)}.zip")]
     for path in found:
         path.unlink()
-    return [f"build/{path.relative_to(build).as_posix()}: their own {'kit' if path.suffix == '.zip' else 'packet'}" for path in found]
+    return [f"build/{path.relative_to(build).as_posix()}: their own {_OWN[path.suffix]}" for path in found]

@@ -27,6 +27,7 @@ def write_kit(
     image: Path,
     map_file: Path,
     packet: Path,
+    page: Path,
     notes: Path,
     budget_file: Path,
     advice_file: Path,
@@ -34,12 +35,12 @@ def write_kit(
     code: str,
     version: str,
     date: datetime.date | None,
-    own: dict[str, Path] | None = None,
+    own: dict[str, tuple[Path, Path]] | None = None,
     remarks: str = "",
 ) -> str:
     """Write the kit beside its manifest, take away every other kit there; return one line about it.
 
-    Each tester with a packet of their own gets a kit in the folder ``testers``: the same, with that packet.
+    Each tester with a packet of their own gets a kit in the folder ``testers``: the same, with that packet and page.
 
     Args:
         map_file: ``map.json`` of the image.
@@ -48,7 +49,7 @@ def write_kit(
         manifest: JSON file that will name the kit and its SHA-256: ``kit/kit.json`` of a build folder.
         code: the game's short code.
         date: of the files in the archive; None for the earliest it can hold.
-        own: number as in file names, such as T03 -> a tester's own packet.
+        own: number as in file names, such as T03 -> a tester's own packet and page.
         remarks: further text for the author.
 
     Raises:
@@ -58,12 +59,12 @@ def write_kit(
     mapped = read_map(map_file).image
     stem = kit_stem(code, version, mapped.build_code)
     kit = manifest.with_name(f"{stem}.zip")
-    named = {f"{stem}{image.suffix}": image, f"{stem}-packet.pdf": packet, f"{stem}-notes.txt": notes}
+    named = {f"{stem}{image.suffix}": image, f"{stem}-packet.pdf": packet, f"{stem}-packet.html": page, f"{stem}-notes.txt": notes}
     files = {name: path.read_bytes() for name, path in named.items()}
     _refuse_other_image(image, files[f"{stem}{image.suffix}"], mapped.sha256)
     kits = {kit: (stem, files)}
-    for number, path in (own or {}).items():
-        personal = files | {f"{stem}-packet.pdf": path.read_bytes()}
+    for number, theirs in (own or {}).items():
+        personal = files | {f"{stem}-packet{path.suffix}": path.read_bytes() for path in theirs}
         kits[manifest.parent / TESTERS / f"{stem}-{number}.zip"] = (f"{stem}-{number}", personal)
     for path, (folder, content) in kits.items():
         _write_archive(path, folder, content | {SUMS: check_file(content)}, date)

@@ -12,7 +12,8 @@ import msgspec
 from pipeline.graph.steps.handed import Out, Trusted
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
-from pipeline.packet.content.party import Gap, Share, find_gaps, share_out
+from pipeline.packet.content.party import Gap, Share, find_gaps, share_out, with_pads
+from pipeline.plain.sizes import counted
 from pipeline.project.plan import Grid, Plan, plan_grids
 from pipeline.project.testers import LIST, Tester, entry_mark, file_part, label_of, read_testers
 
@@ -47,22 +48,43 @@ def packet_of(site: Site, number: int) -> Path:
     return site.work / "testers" / f"{file_part(number)}-packet.pdf"
 
 
-def tester_steps(site: Site, party: Party, packet: dict[str, Any]) -> Iterator[Step]:
-    """Yield a step for each tester's packet.
+def page_of(site: Site, number: int) -> Path:
+    """Return the file of a tester's own page."""
+    return packet_of(site, number).with_suffix(".html")
+
+
+def tester_steps(site: Site, party: Party, packet: dict[str, Any], page: dict[str, Any]) -> Iterator[Step]:
+    """Yield two steps for each tester: their packet and their page.
 
     Args:
-        packet: arguments of the packet that everybody gets.
+        packet, page: arguments of those that everybody gets.
     """
     for one in party.testers:
         listed = Trusted(site.written(LIST))  # a name must not be among the settings; its mark is, and the step compares both
-        share = {one.number: party.shares[one.number]}
-        arguments = {**packet, "listed": listed, "number": one.number, "mark": entry_mark(one), "shares": share}
+        own = {**_own(one, party, packet["spec"]), "listed": listed, "number": one.number, "mark": entry_mark(one)}
         yield Step(
             f"tester:{file_part(one.number)}",
             "pipeline.packet.personal:write_personal",
-            {**arguments, "out": Out(packet_of(site, one.number))},
+            {**packet, **own, "out": Out(packet_of(site, one.number))},
             doc=f"render the packet of {label_of(one.number)}",
         )
+        yield Step(
+            f"paged:{file_part(one.number)}",
+            "pipeline.packet.web:write_own_page",
+            {**page, **own, "out": Out(page_of(site, one.number))},
+            doc=f"write the page of {label_of(one.number)}",
+        )
+
+
+def _own(one: Tester, party: Party, spec: dict[str, Any]) -> dict[str, Any]:
+    """Return what is a tester's own in their packet: their share, and of grids and controls what is for the pads they have."""
+    own = [with_pads(grid, share, one.pads) for grid, share in zip(party.grids, party.shares[one.number], strict=True)]
+    pads = {name: pad for name, pad in spec["pad"].items() if one.pads is None or name in one.pads}
+    return {
+        "spec": {**spec, "pad": pads or spec["pad"]},
+        "grids": tuple(grid for grid, _ in own),
+        "shares": {one.number: tuple(share for _, share in own)},
+    }
 
 
 def bare_plan(plan: Plan) -> Plan:
@@ -77,5 +99,6 @@ def kit_remarks(site: Site, party: Party) -> str:
     numbered = any("{tester}" in link for link in (links.feedback, links.bugs, links.download, *links.more.values()))
     open_cells = sum(len(gap.cells) for gap in party.gaps)
     said = [] if numbered or not party.testers else ["no link carries their number: see {tester} in [links]"]
-    said += [f"{open_cells} cells of the plan are nobody's: see packet-author.pdf"] if open_cells else []
+    are = "is" if open_cells == 1 else "are"
+    said += [f"{counted(open_cells, 'cell')} of the plan {are} nobody's: see packet-author.pdf"] if open_cells else []
     return "; ".join(said)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from reportlab.lib.styles import ParagraphStyle
-from reportlab.platypus import Flowable, Paragraph
+from reportlab.platypus import Flowable
 
 from pipeline.joints.map import ASSETS
 from pipeline.packet.typeset.page import Draft, head
 from pipeline.packet.typeset.pictures import pictures_before_and_now
 from pipeline.packet.typeset.tables import TALLEST_ROW, pair_table, retest_table
+from pipeline.packet.typeset.tagged import Paragraph
 from pipeline.packet.typeset.text import mark
 
 _ROOM = 130  # points a table's heading, its head and two rows need
@@ -41,12 +42,8 @@ def changes_part(draft: Draft) -> list[Flowable]:
 
 def _pairs(draft: Draft) -> list[tuple[str, str]]:
     changes, wording = draft.content["changes"], draft.wording
-    image = changes["image"]
-    pairs = [(wording.text("changes.image"), wording.text(f"changes.{'same' if image['before'] == image['now'] else 'used'}", **image))]
-    for key in ASSETS:
-        if changes[key]:
-            named = (one["name"] if key == "recoloured" else _asset(draft, one) for one in changes[key])
-            pairs.append((wording.text(f"changes.{key}"), ", ".join(named)))
+    named = {key: ", ".join(one["name"] for one in changes[key]) for key in ASSETS}
+    pairs = [(wording.text(f"changes.{key}"), names) for key, names in named.items() if names]
     if not any(changes[key] for key in ASSETS):
         pairs.append((wording.text("changes.changed"), wording.text("changes.none")))
     if changes["fixed"]:
@@ -55,13 +52,6 @@ def _pairs(draft: Draft) -> list[tuple[str, str]]:
         if changes[key]:
             pairs.append((wording.text(f"changes.{key}"), ", ".join(changes[key])))
     return pairs
-
-
-def _asset(draft: Draft, one: dict[str, str]) -> str:
-    before, now = one["before"], one["now"]
-    if before and now and before != now:
-        return draft.wording.text("changes.both", name=one["name"], before=before, now=now)
-    return draft.wording.text("changes.one", name=one["name"], size=now or before)
 
 
 def _line(draft: Draft, text: str, look: ParagraphStyle) -> list[Paragraph]:
