@@ -17,7 +17,7 @@ from pipeline.intake.decisions import Decisions, united
 if TYPE_CHECKING:
     pass
 
-_FEW = 1500  # different texts up to which every pair is compared
+_FEW = 1200  # different texts up to which every pair is compared
 _COMPARED = 40  # earlier ones that a text is compared with where there are more
 
 
