@@ -1,5 +1,5 @@
 "use strict";
-// Searching what testers wrote, and choosing what it was seen on; the page says everything without it.
+// Searching what testers wrote, choosing what it was seen on, and writing down decisions; the page says everything without it.
 const FIELDS = ["pad", "console", "cartridge", "screen"];
 for (const box of document.querySelectorAll(".search")) {
   const input = box.querySelector("input"), count = box.querySelector("output");
@@ -33,4 +33,21 @@ for (const box of document.querySelectorAll(".search")) {
   input.addEventListener("input", look);
   box.hidden = false;
   look();
+}
+for (const ask of document.querySelectorAll(".ask")) {
+  const boxes = Array.from(ask.querySelectorAll("input")), none = boxes.pop(), about = ask.dataset.about;
+  const lines = ask.querySelector(".lines"), [same, apart] = lines.querySelectorAll("pre");
+  const list = (ids) => "[" + ids.map((id) => '"' + id + '"').join(", ") + "],";
+  const write = () => {
+    const ticked = boxes.filter((box) => box.checked).map((box) => box.value);
+    const others = boxes.filter((box) => !box.checked).map((box) => list([about, box.value]));
+    lines.hidden = !ticked.length && !none.checked;
+    same.textContent = ticked.length ? list([about, ...ticked]) : "";
+    apart.textContent = others.join("\n");
+    for (const part of [same, apart]) part.hidden = part.previousElementSibling.hidden = !part.textContent;
+  };
+  for (const box of boxes) box.addEventListener("change", () => { none.checked &&= !box.checked; write(); });
+  none.addEventListener("change", () => { for (const box of boxes) box.checked &&= !none.checked; write(); });
+  none.parentElement.hidden = false;
+  for (const part of ask.querySelectorAll(":scope > .hint, :scope > .same")) part.hidden = true;
 }

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 from typing import TYPE_CHECKING
 
+from pipeline.intake.alike.asking import ask
 from pipeline.intake.alike.lexicon import folded
-from pipeline.intake.alike.likeness import Likeness
-from pipeline.intake.alike.linkage import FLOOR, Pairs, groups_of
+from pipeline.intake.alike.likeness import FLOOR, Likeness, less_crowded
+from pipeline.intake.alike.linkage import Pairs, groups_of
+from pipeline.intake.alike.sentences import Encoder
 from pipeline.intake.decisions import Decisions, united
 
 if TYPE_CHECKING:
-    import numpy as np
+    pass
 
-_FEW = 2500  # different texts up to which every pair is compared
+_FEW = 1200  # different texts up to which every pair is compared
 _COMPARED = 40  # earlier ones that a text is compared with where there are more
 
 
@@ -43,7 +45,7 @@ class Compared:
         issues: Sequence[str] = (),
         names: dict[str, list[str]] | None = None,
         buttons: dict[str, str] | None = None,
-        encode: Callable[[list[str]], np.ndarray] | None = None,
+        encode: Encoder | None = None,
     ) -> None:
         """Compare; see ``alike.likeness.Likeness`` for ``names``, ``buttons`` and ``encode``."""
         first: dict[str, int] = {}
@@ -59,24 +61,37 @@ class Compared:
         self.issue_odds = self._with_issues(len(issues))
 
     def _compare(self) -> Pairs:
+        return self._every_pair() if self._texts <= _FEW else self._some_pairs()
+
+    def _every_pair(self) -> Pairs:
+        import numpy as np
+
+        odds = np.zeros((self._texts, self._texts), np.float32)
+        for one in range(1, self._texts):
+            odds[one, :one] = self.likeness.odds(one, np.arange(one))
+        odds = less_crowded(odds + odds.T, self.likeness.model.crowd)
+        pairs = Pairs(self._texts)
+        for one, other in zip(*np.nonzero(np.tril(odds > FLOOR, -1)), strict=True):
+            pairs.put(int(one), int(other), float(odds[one, other]))
+        return pairs
+
+    def _some_pairs(self) -> Pairs:
         import numpy as np
 
         pairs = Pairs(self._texts)
-        every = self._texts <= _FEW
-        partners = (np.arange(one) for one in range(self._texts)) if every else self.likeness.partners(_COMPARED)
-        for one, others in zip(range(self._texts), partners, strict=False):
-            if len(others):
+        for one, others in enumerate(self.likeness.partners(_COMPARED)):
+            if len(others) and one < self._texts:
                 odds = self.likeness.odds(one, others)
                 for at in np.flatnonzero(odds > FLOOR).tolist():
                     pairs.put(one, int(others[at]), float(odds[at]))
         return pairs
 
     def _with_issues(self, issues: int) -> list[list[float]]:
-        """Return for each text its log-odds with every known issue."""
+        """Return for each text its log-odds with every known issue, as if both were like many others."""
         import numpy as np
 
-        ranks = np.arange(self._texts, self._texts + issues)
-        return [self.likeness.odds(one, ranks).tolist() if issues else [] for one in range(self._texts)]
+        ranks, crowd = np.arange(self._texts, self._texts + issues), np.float32(self.likeness.model.crowd)
+        return [(self.likeness.odds(one, ranks) - crowd).tolist() if issues else [] for one in range(self._texts)]
 
     def odds(self, one: int, other: int) -> float:
         """Return the log-odds that two reports are of one bug; equal texts are as likely as anything can be."""
@@ -126,13 +141,31 @@ def group_reports(ids: list[str], compared: Compared, decisions: Decisions) -> l
     together = [[ranks[one] for one in some if one in ranks] for some in decisions.same]
     apart = [[ranks[one] for one in some if one in ranks] for some in decisions.not_same]
     apart += _different_issues(ranks, decisions)
-    found = groups_of(pairs, compared.likeness.firm, [some for some in together if some], apart)
+    model = compared.likeness.model
+    found = groups_of(pairs, model.firm, [some for some in together if some], apart, model.known)
     _join_issues(found, ranks, apart, decisions)
     said = united(decisions.one_bug())
     groups = [Group(sorted(member for unit in some for member in units[unit])) for some in found if some]
     for group in groups:
         group.decided = {rank for rank in group.members if ids[rank] in said}
     return sorted(groups, key=lambda group: group.members[0])
+
+
+def to_decide(ids: list[str], groups: list[Group], compared: Compared, decisions: Decisions, most: int, shown: int) -> list[list[int]]:
+    """Return the reports to decide on next: of each list, which others are of one bug with the first; see ``alike.asking.ask``."""
+    at_of = {ids[rank]: at for at, group in enumerate(groups) for rank in group.members}
+    texts: list[list[int]] = []
+    kept: list[int] = []
+    for at, group in enumerate(groups):
+        own = {compared.text_of[rank] for rank in group.members if compared.reports_of[compared.text_of[rank]][0] in group.members}
+        if own:
+            texts.append(sorted(own))
+            kept.append(at)
+    rank_of = {at: rank for rank, at in enumerate(kept)}
+    said = [[rank_of[at_of[one]] for one in some if one in at_of and at_of[one] in rank_of] for some in decisions.not_same]
+    apart = {frozenset(pair) for some in said for pair in combinations(some, 2)}
+    asked = ask(compared.pairs, texts, [len(groups[at].members) for at in kept], apart, most, shown)
+    return [[compared.reports_of[text][0] for text in (one.about, *one.others)] for one in asked]
 
 
 def _units(ids: list[str], compared: Compared, decisions: Decisions) -> tuple[list[list[int]], list[int]]:

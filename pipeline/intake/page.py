@@ -37,21 +37,22 @@ def write_page(
     pages: ReportPages,
     game: dict[str, str],
     groups: list[dict[str, Any]],
+    asked: list[list[dict[str, Any]]],
     unknown: list[dict[str, Any]],
     not_understood: dict[str, list[str]],
     questions: list[dict[str, Any]],
     feedback: list[dict[str, Any]],
     absent: list[Problem],
     dates: list[str],
-    learned: bool,
+    missing: list[str],
 ) -> None:
     """Write the page.
 
     Args:
         game: title, version, phase.
-        groups, unknown, not_understood: see ``Triage`` and ``builds``. questions: see ``feedback.answers``.
+        groups, asked, unknown, not_understood: see ``Triage`` and ``builds``. questions: see ``feedback.answers``.
         feedback: answers to that form. absent: see ``decisions.absent_reports``.
-        dates: how times were read, in words. learned: meanings were compared, not words alone.
+        dates: how times were read, in words. missing: packages that would have compared better.
     """
     script = pages.script.read_text(encoding="utf-8")
     edits = _edits(feedback, questions)
@@ -65,7 +66,8 @@ def write_page(
         "group_count": len(groups),
         "report_count": sum(len(one["reports"]) for one in groups),
         "answer_count": len(feedback),
-        "learned": learned,
+        "missing": missing,
+        "asked": [_asked(some) for some in asked],
         "dates": [visible(one) for one in dates if one],
         "absent": [{"place": f"{one.file}, {one.place}", "wrong": one.wrong, "remedy": one.remedy} for one in absent],
         "unknown": [{**one, "typed": visible(one["typed"])} for one in unknown],
@@ -106,6 +108,12 @@ def _group(group: dict[str, Any]) -> dict[str, Any]:
 
 def _circumstance(one: dict[str, Any]) -> dict[str, Any]:
     return {**one, "values": [(visible(said), count) for said, count in one["values"][:_VALUES]], "more": len(one["values"]) > _VALUES}
+
+
+def _asked(some: list[dict[str, Any]]) -> dict[str, Any]:
+    """Return a question as the page shows it: ``about`` and ``others`` (``id``, ``what``), and ``same``, the line if all are."""
+    first, *others = ({**one, "what": visible(_brief(one["what"]))} for one in some)
+    return {"about": first, "others": others, "same": "[" + ", ".join(f'"{one["id"]}"' for one in some) + "],"}
 
 
 def _suggestion(one: dict[str, Any]) -> dict[str, Any]:

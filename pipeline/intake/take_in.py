@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 from typing import Any
 
-from pipeline.intake.alike.sentences import encoder
+from pipeline.intake.alike.sentences import encoder, missing
 from pipeline.intake.builds import Builds, known_builds, unknown_builds
 from pipeline.intake.dates import DateColumn
 from pipeline.intake.decisions import absent_reports, check_decisions
@@ -151,8 +151,8 @@ def write_triage(
     matched = [builds.match(one.get("build", "")) for one in feedback]
     questions = show_questions(feedback, matched, known, intake.feedback) if intake.feedback else []
     dates = [one.dates for one in stored.values()]
-    learned = encode is not None or not bugs
-    write_page(pages, game, groups, unknown, bad, questions, feedback, absent, dates, learned)
+    lacking = missing(encode) if bugs else []
+    write_page(pages, game, groups, triage.to_decide(), unknown, bad, questions, feedback, absent, dates, lacking)
     write_table(pages.table, groups)
     more = [f"and {len(absent) - _NOTES} more like these; see the page"] if len(absent) > _NOTES else []
     return [*map(str, absent[:_NOTES]), *more, *_summary(bugs, feedback, groups, unknown)]

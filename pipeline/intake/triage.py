@@ -5,25 +5,23 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
-from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from pipeline.intake.alike.sentences import Encoder
 from pipeline.intake.builds import Builds
 from pipeline.intake.citations import Citations
 from pipeline.intake.decisions import Decisions, united
-from pipeline.intake.groups import Compared, Group, group_reports
+from pipeline.intake.groups import Compared, Group, group_reports, to_decide
 from pipeline.intake.scales import most_said, often_rank, severity_rank
 from pipeline.project.file import SEVERITIES, Issue
 from pipeline.project.intake import BugForm
-
-if TYPE_CHECKING:
-    import numpy as np
 
 LIKELY = 10  # per cent from which on a known issue is named in the open
 CIRCUMSTANCES = ("pad", "console", "cartridge", "screen")  # fields that say what a bug was seen on
 _REASONS = 8  # words shown
 _SUGGESTED = 3  # known issues and other groups suggested for a group
+ASKED, OTHERS = 5, 10  # questions asked at a time; other reports named in one at most
 _NEAREST = 5  # other reports named beside a report
 _LOOKED_AT = 30  # members of a group that are compared for what the page says of it
 
@@ -44,7 +42,7 @@ class Triage:
     form: BugForm | None
     code: str
     buttons: dict[str, str] = field(default_factory=dict)
-    encode: Callable[[list[str]], np.ndarray] | None = None
+    encode: Encoder | None = None
 
     def __post_init__(self) -> None:
         known = [f"{issue.title}. {issue.what}" if issue.title else issue.what for issue in self.issues]
@@ -71,7 +69,7 @@ class Triage:
         The order goes by severity, how often it happens, how many testers, whether it was said to be fixed and is seen again,
         and the first report's id. A group's severity is what most of its reports say, the worse of two; so is how often.
         """
-        groups = group_reports([one["id"] for one in self.reports], self.compared, self.decisions)
+        groups = self._groups = group_reports([one["id"] for one in self.reports], self.compared, self.decisions)
         self._group_of = {member: at for at, group in enumerate(groups) for member in group.members}
         found: list[dict[str, Any]] = [{**self._group_row(group), "near": self._near(groups, at)} for at, group in enumerate(groups)]
         found.sort(key=lambda one: one.pop("order"))
@@ -80,6 +78,14 @@ class Triage:
             issue: dict[str, Any] | None = one["issue"]
             one["entry"] = {"id": number, **one["entry"]} if issue is None or not issue["decided"] else None
         return found
+
+    def to_decide(self) -> list[list[dict[str, Any]]]:
+        """Return what to decide next, once ``groups`` was called: lists of reports that may be of one bug with the first of their list.
+
+        Each report is ``id``, ``what``.
+        """
+        found = to_decide([one["id"] for one in self.reports], self._groups, self.compared, self.decisions, ASKED, OTHERS)
+        return [[{"id": self.reports[rank]["id"], "what": self.reports[rank].get("what", "")} for rank in some] for some in found]
 
     def not_understood(self) -> dict[str, list[str]]:
         """Return field -> its words whose rank is not known."""

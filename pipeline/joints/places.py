@@ -132,7 +132,7 @@ class OwnFiles:
     """What one tester gets in place of what everybody gets; None where they get the same.
 
     Attributes:
-        packet: with their number, name and share.
+        packet, page: with their number, name and share, as PDF and as HTML.
         notes: with what changed since the release that they had last, or about an image of their own.
         map: of an image of their own; ``mark``: how it differs from everybody's (``joints.map.Mark``).
     """
@@ -141,6 +141,7 @@ class OwnFiles:
     notes: Path | None = None
     map: Path | None = None
     mark: Path | None = None
+    page: Path | None = None
 
 
 @dataclass(frozen=True)

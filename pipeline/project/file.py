@@ -80,6 +80,12 @@ class Game(Record):
     phase: Phase
     target: Annotated[str, about("A shipped target by name, or the path of a target file in the project.", examples=["basalt32"])]
     date: Annotated[datetime.date | None, about("Date printed in the packet, without quotes; left out: SOURCE_DATE_EPOCH, or none.")] = None
+    deadline: Annotated[
+        datetime.date | None, about("Last day on which feedback on this build counts, without quotes; for packet, notes and announcement.")
+    ] = None
+    expires: Annotated[
+        datetime.date | None, about("Last day on which testers should use this build, not before deadline and date.")
+    ] = None
     plain_title: Annotated[str, about("Title in ASCII, for a cartridge header that takes no other letters.", max_length=60)] = ""
     since: Annotated[
         Version | None, about("Release that packet, notes and report compare with; left out: the last one before this version.")
@@ -176,6 +182,15 @@ class Issue(Record):
     ] = "open"
     fixed_in: Annotated[Version | None, about("Version in which testers get the fix; with status fixed.")] = None
     reproduce: Annotated[list[str], about("What to do to see it, step by step.")] = field(default_factory=list)
+    picture: Annotated[str, about("A picture to show beside it in the packet: a file of the project, such as a photograph.")] = ""
+    frame: Annotated[
+        str,
+        about(
+            "Instead of picture: a frame of the build. SPRITE/FRAME, FRAME the name of its file without ending or its number from 0; "
+            "or a background, whole.",
+            examples=["tove/run_03"],
+        ),
+    ] = ""
 
 
 class IssueFile(Record):
@@ -199,6 +214,13 @@ class Instructions(Record):
     )
     test: Annotated[list[str], about("What to test this time.")] = field(default_factory=list)
     cautions: Annotated[list[str], about("Cautions in addition to the usual ones.")] = field(default_factory=list)
+    thanks: Annotated[
+        list[str],
+        about(
+            "Testers to thank, by number as T3; a number is shown as the name under thanks_as in testers.toml, which they agreed to.",
+            examples=[["T3"]],
+        ),
+    ] = field(default_factory=list)
 
 
 class Choice(Record):

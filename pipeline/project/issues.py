@@ -12,8 +12,10 @@ from pipeline.plain.bounds import ISSUES
 from pipeline.plain.checked import Document, build, read_document
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.versions import precedence
+from pipeline.project.model import LoadedProject
 
 ISSUES_FILE = "issues.toml"
+_DIGITS = 6  # of a frame's number, fewer
 _TITLE = 60  # characters of what that replace a title
 
 
@@ -68,6 +70,18 @@ def _check_fix(document: Document, path: tuple, issue: pf.Issue, known: list[str
     if issue.since and issue.fixed_in and precedence(issue.since) > precedence(issue.fixed_in):
         wrong = f"{issue.since} comes after fixed_in, {issue.fixed_in}"
         document.say((*path, "since"), wrong, "since is the version in which it was first seen; correct one of the two")
+
+
+def frame_shown(issue: pf.Issue, project: LoadedProject) -> tuple[str, int | None]:
+    """Return the asset whose frame is shown beside an issue, and the number of the frame; None if no frame has this name or number."""
+    name, _, frame = issue.frame.partition("/")
+    asset = project.assets.get(name)
+    if asset is None or asset.kind not in ("sprite", "background") or bool(frame) != (asset.kind == "sprite"):
+        return name, None
+    if not frame:
+        return name, 0
+    named = [rank for rank, file in enumerate(project.frame_names(asset)) if Path(file).stem == frame]
+    return name, named[0] if named else int(frame) if frame.isascii() and frame.isdigit() and len(frame) < _DIGITS else None
 
 
 def issue_title(issue: pf.Issue) -> str:

@@ -15,7 +15,7 @@ from pipeline.joints.build_names import TESTERS, WORK
 from pipeline.plain.bounded import read_whole
 from pipeline.plain.bounds import TOML_BYTES
 from pipeline.plain.checked import Document, build, parse_document, read_document
-from pipeline.plain.errors import ProjectError, nearest_name
+from pipeline.plain.errors import ProjectError, nearest_name, refuse
 from pipeline.plain.files import write_bytes
 from pipeline.plain.versions import PATTERN
 from pipeline.plain.written import Record, about
@@ -24,6 +24,7 @@ from pipeline.project.ledger import unreleased
 
 LIST = "reports/testers.toml"
 KITS = f"kit/{TESTERS}"  # in the build folder
+_OWN = {".pdf": "packet", ".html": "page", ".zip": "kit"}
 _LIKE_NUMBER = re.compile(r"t?0*([0-9]{1,9})")
 
 
@@ -39,6 +40,10 @@ class Tester(Record):
     pads: Annotated[list[str] | None, about("Pads they have, by their names in the project file; left out: all.", examples=[["three"]])] = (
         None
     )
+    message: Annotated[str, about("Words for them alone, on the first page of their own packet.", max_length=600)] = ""
+    thanks_as: Annotated[
+        str, about("The name under which they agreed to be thanked in everybody's packet; left out: their number.", max_length=60)
+    ] = ""
 
 
 class TesterList(Record):
@@ -58,11 +63,17 @@ def file_part(number: int) -> str:
 
 
 def entry_mark(tester: Tester) -> str:
-    """Return a text that changes when a tester's name does, to put where a name must not be: a SHA-512 in hex.
+    """Return a text that changes when a tester's name or message does, to put where these must not be: a SHA-512 in hex.
 
     It can be guessed from a list of names, so what holds it goes with the tester.
     """
-    return hashlib.sha512(f"{tester.number}\0{tester.name}".encode()).hexdigest()
+    return hashlib.sha512("\0".join((str(tester.number), tester.name, tester.message)).encode()).hexdigest()
+
+
+def thanked(thanks: Iterable[str], testers: Iterable[Tester]) -> list[str]:
+    """Return whom to thank, each number as the name that its owner agreed to, if they did."""
+    agreed = {one.number: one.thanks_as for one in testers if one.thanks_as}
+    return [agreed.get(number_in(text) or 0, text) for text in thanks]
 
 
 def number_in(text: str) -> int | None:
@@ -96,6 +107,21 @@ def _check_since(document: Document, testers: list[Tester], released: Collection
     for rank, one in enumerate(testers):
         if released is not None and one.since is not None and one.since not in released:
             document.say(("tester", rank, "since"), *unreleased(one.since, released))
+
+
+def listed_tester(folder: Path, number: int, mark: str) -> Tester:
+    """Return a tester whose entry is as it was when the build began.
+
+    Args:
+        mark: see ``entry_mark``.
+
+    Raises:
+        ProjectError: as ``read_testers``; or the entry is gone or changed.
+    """
+    tester = next((one for one in read_testers(folder) if one.number == number), None)
+    if tester is None or entry_mark(tester) != mark:
+        raise refuse(LIST, "", "changed while the build ran", "build again")
+    return tester
 
 
 def _check(document: Document, testers: list[Tester], pads: Iterable[str] | None) -> None:
@@ -173,7 +199,7 @@ def _entries(text: str) -> list | None:
 
 
 def remove_packets(build: Path, number: int) -> list[str]:
-    """Remove a tester's packet, notes, marks and kit from a build folder; return lines that say so."""
+    """Remove a tester's packet, page, notes, marks and kit from a build folder; return lines that say so."""
     own = sorted((build / WORK / TESTERS).glob(f"{file_part(number)}-*"))
     found = [*own, *(build / KITS).glob(f"*-{file_part(number)}.zip")]
     for path in found:
@@ -182,4 +208,4 @@ def remove_packets(build: Path, number: int) -> list[str]:
 
 
 def _word(path: Path) -> str:
-    return "kit" if path.suffix == ".zip" else path.stem.rpartition("-")[2]
+    return _OWN.get(path.suffix) or path.stem.rpartition("-")[2]

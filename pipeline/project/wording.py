@@ -24,6 +24,7 @@ MODEL = "packet.en.toml"  # what every message file is compared with
 # Values that every text may name; others only where the English text of the same key names them.
 VALUES = (
     "title", "code", "version", "phase", "build", "date", "author", "summary", "console", "image_file", "built_as", "packet_file",
+    "page_file", "deadline", "expires",
     "feedback", "bugs", "download", "bytes", "used", "crc32", "sha256", "boot_screen", "language", "tester",
 )  # fmt: skip
 _BEFORE, _AFTER = "packet.", ".toml"

@@ -27,6 +27,7 @@ def write_kit(
     image: Path,
     map_file: Path,
     packet: Path,
+    page: Path,
     notes: Path,
     budget_file: Path,
     advice_file: Path,
@@ -39,7 +40,7 @@ def write_kit(
 ) -> str:
     """Write the kit beside its manifest, take away every other kit there; return one line about it. If a write fails, nothing changes.
 
-    Each tester with a packet of their own gets a kit in the folder ``testers``: the same, with that packet.
+    Each tester with a packet of their own gets a kit in the folder ``testers``: the same, with that packet and page.
 
     Args:
         map_file: ``map.json`` of the image.
@@ -58,7 +59,7 @@ def write_kit(
     mapped = read_map(map_file).image
     stem = kit_stem(code, version, mapped.build_code)
     kit = manifest.with_name(f"{stem}.zip")
-    named = {f"{stem}{image.suffix}": image, f"{stem}-packet.pdf": packet, f"{stem}-notes.txt": notes}
+    named = {f"{stem}{image.suffix}": image, f"{stem}-packet.pdf": packet, f"{stem}-packet.html": page, f"{stem}-notes.txt": notes}
     files = {name: path.read_bytes() for name, path in named.items()}
     _refuse_other_image(image, files[f"{stem}{image.suffix}"], mapped.sha256)
     everybody = {name: packed(data) for name, data in files.items()}
@@ -81,7 +82,7 @@ def _kits(
     image = next(iter(files))
     yield f"{stem}.zip", everybody
     for number, theirs in own.items():
-        instead = {f"{stem}-packet.pdf": theirs.packet, f"{stem}-notes.txt": theirs.notes}
+        instead = {f"{stem}-packet.pdf": theirs.packet, f"{stem}-packet.html": theirs.page, f"{stem}-notes.txt": theirs.notes}
         content = everybody | {name: packed(path.read_bytes()) for name, path in instead.items() if path is not None}
         if theirs.mark is not None and theirs.map is not None:
             marked = apply_mark(files[image], read_mark(theirs.mark))

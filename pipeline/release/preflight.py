@@ -39,7 +39,7 @@ def write_checks(
     Args:
         committed: the ledger and the author's words about versions, as far as they are there.
         notes: the kit's plain-text notes; None where no release is there to compare them with.
-        letters: what the packet cannot set; see ``release.letters``.
+        letters: what the packet cannot set; see ``packet.letters``.
         origins: name -> where it comes from, of every asset made from a file.
         program: name of the one of ``programs`` that the header's program values are about; None for none.
         date: of the build.

@@ -299,12 +299,14 @@ id = "EP-001"
 severity = "minor"
 where = "Quay"
 what = "The bell rings twice."
+frame = "ben/0"
 
 [[issue]]
 id = "EP-002"
 severity = "minor"
 where = "Hill"
 what = "The horn is quiet."
+picture = "art/quay.png"
 
 [contents]
 included = ["The quay", "The hill"]

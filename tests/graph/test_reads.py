@@ -140,7 +140,7 @@ def watched(tmp_path_factory) -> Watched:
     watched = Watched(make_everything(tmp_path_factory.mktemp("reads") / "every").resolve())
     folder = watched.folder
     watched.run()
-    watched.run("budget", "fit", "savings", "changes", "preflight", "where", "burn", "loads", "forms", "flashes")
+    watched.run("budget", "fit", "savings", "changes", "preflight", "where", "burn", "loads", "announce", "forms", "flashes")
     watched.run("flashes", of=shutil.copytree(folder / "art/ada", folder.parent / "captured"))
     before = {"build_code": "000000", "version": "0.1.0", "used": 1, "most": 2, "memory": 3, "scenes": {"play": 1}}
     (folder / "build/.state/growth.json").write_text(json.dumps([before]), encoding="utf-8")
@@ -155,7 +155,7 @@ def watched(tmp_path_factory) -> Watched:
     with Image.open(folder / "art/quay.png") as picture:
         ImageOps.invert(picture).save(folder / "art/quay.png")
     watched.run("prepare:quay", "palette:quay_colours", "background:quay", "image", "verify")
-    watched.run("differences", "checks", "notes", "packet", "author", "tester:T01", "report", "changes")
+    watched.run("differences", "checks", "notes", "packet", "author", "tester:T01", "page", "paged:T01", "report", "changes")
     _replace(folder / "console.toml", 'size = "256 KiB"', 'size = "79 KiB"')
     shutil.rmtree(folder / "build/.state/trials")
     watched.run("memory", "advice", "budget", "kit", "fit", "savings", refused=("budget", "kit"))

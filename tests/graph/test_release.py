@@ -162,7 +162,7 @@ def test_other_content_under_a_released_version_is_refused(walk):
 
 
 def test_packet_tells_what_changed_and_what_to_test_again(walk, tmp_path):
-    """Read with pypdf: own words, assets with sizes, issues; the fixed one is no longer a known issue."""
+    """Read with pypdf: own words, assets, whose sizes are nothing to testers, issues; the fixed one is no longer a known issue."""
     copy = copy_built(walk["folder"], tmp_path / "copy")
     next(step for step in plan_project(load_project(copy)).steps if step.name == "packet").run()  # here, where page numbers are right
     pages = pypdf.PdfReader(copy / "build/packet.pdf").pages
@@ -171,16 +171,14 @@ def test_packet_tells_what_changed_and_what_to_test_again(walk, tmp_path):
     assert f"What changed Since version 0.1.0, build {old['build_code']}, of 2026-01-02." in text
     assert "The figure one wears another coat. It also jumps higher." in text
     assert "The very first one." not in text
-    assert "Added scores (100 bytes)" in text
-    assert "Changed one (4.1 KiB) Fixed " in text
-    assert "Fixed SG-1: please test again" in text
+    assert "Added scores Changed one Fixed SG-1: please retest" in text
     assert "New known issues SG-10" in text
-    again = text[text.index("Please test again") : text.index("What changed")]
-    place = re.search(r"Test again what was broken and should be fixed: see page (\d+)\.", text)
-    assert "Please test again" in pages[int(place[1]) - 1].extract_text()
+    again = text[text.index("Retest what we fixed These were") : text.index("Known issues The worst")]
+    place = re.search(r"☐ Retest what we fixed: see page (\d+)\.", text)
+    assert "Retest what we fixed" in pages[int(place[1]) - 1].extract_text()
     assert "☐ SG-1 Hill Stuck in the hill The figure stands in the hill up to its knees." in again
     assert "To check whether it still happens: 1. Walk to the hill. 2. Jump once." in again
-    known = text[text.index("Known issues The worst") : text.index("Please test again These were")]
+    known = text[text.index("Known issues The worst") : text.index("What changed Since")]
     assert "SG-2" in known
     assert "SG-10" in known
     assert not re.search(r"SG-1\b", known)
@@ -190,12 +188,12 @@ def test_notes_tell_the_same(walk):
     """The plain text has both lists, no line too long."""
     text = (walk["folder"] / "build/work/NOTES.txt").read_text(encoding="utf-8")
     lines = text.splitlines()
-    for line in ("Please test again", "SG-1: Hill, Stuck in the hill", "    1. Walk to the hill.", "    2. Jump once.", "What changed"):
+    for line in ("Retest what we fixed", "SG-1: Hill, Stuck in the hill", "    1. Walk to the hill.", "    2. Jump once.", "What changed"):
         assert line in lines
-    assert "  * Added: scores (100 bytes)" in lines
-    assert "  * Changed: one (4.1 KiB)" in lines
+    assert "  * Added: scores" in lines
+    assert "  * Changed: one" in lines
     assert "  * New known issues: SG-10" in lines
-    assert "  * Fixed: SG-1: please test again" in lines
+    assert "  * Fixed: SG-1: please retest" in lines
     assert "\n\n\n\n" not in text
     assert all(len(line) <= 76 for line in lines)
 

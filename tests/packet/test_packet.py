@@ -14,19 +14,21 @@ import pypdf
 import pypdfium2
 import pytest
 import zxingcpp
-from reportlab.platypus import Paragraph
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.pdfbase.pdfmetrics import stringWidth
 
 import pipeline.project.file as pf
 from pipeline.packet import document
 from pipeline.packet.document import write_packet
 from pipeline.packet.typeset import style
-from pipeline.packet.typeset.codes import CodeDrawing, card
+from pipeline.packet.typeset.codes import CodeDrawing, link_lines
 from pipeline.packet.typeset.page import render
 from pipeline.packet.typeset.style import Look, use_fonts
 from pipeline.plain.errors import ProjectError
 from pipeline.plain.shipped import TEMPLATES
 from tests.conftest import need_tool
 from tests.packet.colours import PAIRS
+from tests.packet.packet_boxes import words_of
 from tests.release.making import BUGS, BUILD, DATE, FEEDBACK, IMAGE_BYTES, STEM, make_game, make_spec, packet_files, write_boot
 
 ROOT = Path(__file__).parents[2]
@@ -62,18 +64,18 @@ def test_first_page_has_all_a_tester_needs(packet):
         assert text in first
     for link in (FEEDBACK, BUGS):
         assert link in first.replace(" ", "")
-    assert "What to test this time ☐ Dive from the highest cliff." in first
+    assert "Test checklist ☐ Dive from the highest cliff." in first
     assert "What you should see at boot" in first
     where = next(rank for rank, text in enumerate(read_pages(packet), 1) if "Flashing lights" in text)
-    assert f"Before you switch on, please read the cautions on page {where}." in first
+    assert f"Before you switch on, read the cautions on page {where}." in first
 
 
 def test_sections_come_in_the_promised_order(packet):
     """A second reader, pdftotext of poppler, finds every section in its order."""
     printed = subprocess.run([need_tool("pdftotext"), "-raw", str(packet), "-"], capture_output=True, check=True).stdout.decode()
     headings = [
-        "What to test this time", "How to copy and run it", "What is in this build", "What is not in yet", "Controls",
-        "Known issues", "How to write a useful report", "Links", "Cautions", "About this build",
+        "Test checklist", "How to copy and run it", "Cautions", "Controls", "What is in this build", "What is not in yet",
+        "Known issues", "How to write a useful report", "Links", "About this build",
     ]  # fmt: skip
     places = [printed.index(f"\n{heading}\n") for heading in headings]
     assert places == sorted(places)
@@ -94,7 +96,7 @@ def test_build_facts_are_exact(packet):
     text = all_text(packet)
     assert f"Image file {STEM}.rom, built as kest.rom" in text
     assert "Image size 8,192 bytes (8 KiB)" in text
-    assert "Used 7,000 bytes (6.8 KiB)" in text
+    assert "7,000" not in text  # how full the image is helps no tester
     assert "CRC-32 0badcafe" in text
     assert f"SHA-256 {hashlib.sha256(IMAGE_BYTES).hexdigest()}" in text
 
@@ -160,8 +162,8 @@ def test_file_says_what_it_is(packet):
     assert reader.trailer["/Root"]["/Lang"] == "en"
     assert reader.trailer["/Root"]["/ViewerPreferences"]["/DisplayDocTitle"] in (True, "/true")
     assert [entry.title for entry in reader.outline] == [
-        "Start here", "What to test this time", "How to copy and run it", "What is in this build", "What is not in yet",
-        "Controls", "Known issues", "How to write a useful report", "Links", "Cautions", "About this build", "Report page",
+        "Start here", "Test checklist", "How to copy and run it", "Cautions", "Controls", "What is in this build",
+        "What is not in yet", "Known issues", "How to write a useful report", "Links", "About this build", "Report page",
     ]  # fmt: skip
     pages = read_pages(packet)
     for entry in reader.outline[1:]:
@@ -413,8 +415,9 @@ def test_foot_of_each_page_is_below_a_quiet_rule(packet):
 
 
 def test_body_text_is_large_enough():
-    """The team's own rule: running text of 9.5 to 10.5 points, nothing to be read under 7.5 but very long links."""
+    """The team's own rule: running text of 9.5 to 10.5 points, nothing under 8."""
     look = Look()
+    assert min(one.fontSize for one in vars(look).values() if isinstance(one, ParagraphStyle)) >= 8
     assert all(9.5 <= one.fontSize <= 10.5 for one in (look.BODY, look.NOTE, look.ITEM, look.STEP))
 
 
@@ -463,15 +466,115 @@ def test_only_open_issues_are_known_ones(tmp_path):
     assert "KE-0 minor" in text
     assert "☐ KE-1 Cliff Thing 1." in text
     assert not any(f"KE-{rank}" in text for rank in (2, 3, 4))
-    assert "Please test again" not in all_text(make_packet(tmp_path, issue=issues[:1]))
+    assert "Retest what we fixed" not in all_text(make_packet(tmp_path, issue=issues[:1]))
 
 
-@pytest.mark.parametrize(("length", "size"), [(120, "CARD_LINK"), (121, "CARD_LINK_LONG")])
-def test_long_links_are_set_smaller_beside_their_code(length, size):
-    """A link of over 120 characters; common practice, no source."""
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("text", ["normal", "large"])
+@pytest.mark.parametrize("before", range(1, 40, 3))
+def test_no_link_is_parted_inside_a_code(tmp_path, paper, text, before):
+    """Whatever the length before it, a build code stays in one line, beside the codes, in the list of links and on the form (pypdf)."""
+    links = pf.Links(feedback="https://example.org/" + "f" * before + "/{build}", bugs="https://example.org/" + "b" * before + "?x={build}")
+    packet = make_packet(tmp_path, links=links, game=make_game(paper=paper, text=text))
+    lines = [line for page in pypdf.PdfReader(packet).pages for line in page.extract_text().splitlines()]
+    assert sum(line.rstrip().endswith((f"/{BUILD}", f"={BUILD}")) for line in lines) == 5
+
+
+@pytest.mark.parametrize("width", [60, 100, 170, 400])
+@pytest.mark.parametrize("link", [f"https://example.org/f/{BUILD}?t=T12&b={BUILD}#a", f"https://example.org/{'x' * 90}-{BUILD}", "x" * 50])
+def test_lines_of_a_link_fit_and_are_the_link(width, link):
+    """Together they are the link; each fits its column; the code is whole (widths: reportlab)."""
     use_fonts()
-    look = Look("normal")
-    link = "https://example.org/".ljust(length, "x")
-    table = card(look, "Feedback", "What you thought", link, dark=False, width=400)
-    cells = [one for row in table._cellvalues for cell in row for one in (cell if isinstance(cell, list) else [cell])]
-    assert getattr(look, size) in [one.style for one in cells if isinstance(one, Paragraph)]
+    look = Look("normal").CARD_LINK
+    lines = link_lines(link, look, width)
+    assert "".join(lines) == link
+    assert all(stringWidth(line, look.fontName, look.fontSize) <= width for line in lines)
+    assert sum(line.count(BUILD) for line in lines) == link.count(BUILD)
+
+
+def thin_pages(path: Path) -> list[int]:
+    """Return the pages but the last of which less than a third is used, by the lowest word above the foot (poppler's boxes)."""
+    found = []
+    for rank, (_, height, words) in enumerate(words_of(path)[:-1], 1):
+        lowest = max((word.bottom for word in words if word.bottom < height - style.BOTTOM), default=0)
+        if (lowest - style.TOP) / (height - style.TOP - style.BOTTOM) < 1 / 3:
+            found.append(rank)
+    return found
+
+
+ROOMS = {  # what moves the page breaks: how much there is of each part
+    "little": {"issue": [], "contents": pf.Contents()},
+    "many issues": {"issue": [pf.Issue(id=f"KE-{rank}", severity="minor", where="Cliff", what="It flickers. " * 9) for rank in range(23)]},
+    "long issues": {"issue": [pf.Issue(id=f"KE-{rank}", severity="minor", where="Cliff", what="It flickers. " * 90) for rank in range(5)]},
+    "much to test": {"instructions": pf.Instructions(test=["Dive from each of the cliffs, and look at every feather. " * 3] * 9)},
+    "much to read": {"contents": pf.Contents(included=["A cliff"] * 30, missing=["Rain"] * 25)},
+    "many cautions": {"instructions": pf.Instructions(cautions=["Lightning on the third cliff flashes twice. " * 6] * 5)},
+    "many links": {"links": pf.Links(feedback="https://example.org/f", bugs="https://example.org/b",
+                                     more={f"Page {rank}": f"https://example.org/{rank}" for rank in range(14)})},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("text", ["normal", "large"])
+@pytest.mark.parametrize("room", ROOMS)
+def test_no_page_but_the_last_is_nearly_empty(tmp_path, room, text, paper):
+    """Less than a third of a page looks left over; common practice, no source."""
+    need_tool("pdftotext")
+    packet = make_packet(tmp_path, game=make_game(paper=paper, text=text), **ROOMS[room])
+    assert thin_pages(packet) == []
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("text", ["normal", "large"])
+def test_cautions_and_controls_come_early_or_have_a_page(tmp_path, text, paper):
+    """Cautions begin on the second page at the latest; controls are on it too, or begin a page (pypdf)."""
+    packet = make_packet(tmp_path, game=make_game(paper=paper, text=text))
+    reader = pypdf.PdfReader(packet)
+    begins = {entry.title: reader.get_destination_page_number(entry) + 1 for entry in reader.outline}
+    assert begins["Cautions"] <= 2
+    lines = [line for line in reader.pages[begins["Controls"] - 1].extract_text().splitlines() if not line.startswith("page ")]
+    assert begins["Controls"] <= 2 or "Controls" in lines[:4]
+
+
+def test_no_heading_is_alone_at_the_foot_of_a_page(tmp_path):
+    """Under every heading is something on its page, with any number of issues (poppler's boxes)."""
+    need_tool("pdftotext")
+    for count in range(1, 30, 4):
+        issues = [pf.Issue(id=f"KE-{rank}", severity="minor", where="Cliff", what="It flickers. " * 5) for rank in range(count)]
+        packet = make_packet(tmp_path, issue=issues)
+        reader, pages = pypdf.PdfReader(packet), words_of(packet)
+        for entry in reader.outline:
+            _, height, words = pages[reader.get_destination_page_number(entry)]
+            top = height - float(entry.top)
+            assert any(top + 30 < word.top < height - style.BOTTOM for word in words), (count, entry.title)
+
+
+def test_days_thanks_and_pictures_of_issues_are_in_the_packet(tmp_path):
+    """Until when feedback counts and the build is used, whom the author thanks, and a picture in its row (pypdf)."""
+    spec = make_spec(
+        game=make_game(deadline=DATE, expires=DATE.replace(day=30)),
+        instructions=pf.Instructions(test=["Dive."], thanks=["Ann", "T3", "Zoë"]),
+    )
+    out = tmp_path / "packet.pdf"
+    write_packet(*packet_files(tmp_path), spec, DATE, "Basalt 32", out, None, "kest.rom", issue_pictures={"KE-2": write_boot(tmp_path)})
+    text = all_text(out)
+    assert "Feedback on this build counts until 2031-04-09. Do not use this build after 2031-04-30; ask for a newer one." in text
+    assert "above all to Ann, T3 and Zoë." in text
+    (picture,) = [image for page in pypdf.PdfReader(out).pages for image in page.images]
+    assert picture.image.width % 64 == 0
+    plain = all_text(make_packet(tmp_path))
+    for absent in ("counts until", "Do not use", "Thank you"):
+        assert absent not in plain
+
+
+def test_words_for_one_tester_are_on_their_first_page(tmp_path):
+    """Short ones; long ones come before the test checklist, and push nothing off the first page."""
+    for message, page in (("Look at the feathers.", 0), ("Look at every feather. " * 25, None)):
+        out = tmp_path / "own.pdf"
+        given = {"tester": "T3", "name": "Zoë", "message": message}
+        write_packet(*packet_files(tmp_path), make_spec(), DATE, "Basalt 32", out, write_boot(tmp_path), "kest.rom", **given)
+        pages = read_pages(out)
+        assert "read the cautions on page" in pages[0]
+        where = next(rank for rank, text in enumerate(pages) if "For you" in text)
+        assert page in (None, where)
+        assert " ".join(pages).index("For you") < " ".join(pages).index("Test checklist")

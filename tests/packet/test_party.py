@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from pipeline.packet.content.party import Gap, find_gaps, share_out
+import dataclasses
+
+from pipeline.packet.content.party import Gap, find_gaps, share_out, with_pads
 from pipeline.project.plan import Grid
 
 WALK = Grid(
@@ -41,3 +43,15 @@ def test_a_task_without_a_grid_is_everybodys_unless_it_says():
 def test_no_list_is_no_gap():
     """Without testers nothing is dealt, and nothing is missing."""
     assert find_gaps((WALK,), {}, share_out((WALK,), {})) == []
+
+
+def test_a_grid_for_some_pads_has_their_cells_alone():
+    """Of four cells the two of the six-button pad are left, and its only value; a share keeps its cells under their new ranks."""
+    grid, share = with_pads(WALK, (3,), ["six"])
+    assert (grid.heads, grid.values) == (("harbour", "pads"), (("East", "West"), ("Six",)))
+    assert (grid.cells, grid.pads) == (((0, 0), (1, 0)), ("six", "six"))
+    assert share == (1,)
+    assert grid.cells[share[0]] == (1, 0)  # West with the six-button pad, as cell 3 was
+    assert with_pads(WALK, (0, 3), None) == (WALK, (0, 3))
+    assert with_pads(LOOK, (0,), ["six"]) == (LOOK, (0,))
+    assert with_pads(WALK, (), []) == (dataclasses.replace(WALK, values=(("East", "West"), ()), cells=(), pads=()), ())

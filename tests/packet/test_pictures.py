@@ -94,34 +94,38 @@ def holds(found: list[np.ndarray], wanted: np.ndarray) -> bool:
 
 
 def test_pictures_before_and_now_are_in_the_packet_to_the_pixel(tmp_path):
-    """Of changed and recoloured art both, of what is new or gone one."""
+    """Of changed and recoloured art both, of what is new or gone one, of sounds nothing."""
     strip, sky, wave = (24, 12), (16, 12), (30, 6)
     found = changes(
         changed=[asset("owl", "sprite", pixels(1, *strip), pixels(2, *strip)),
                  asset("dusk", "background", pixels(3, *sky), pixels(4, *sky))],
-        added=[asset("hoot", "sound", None, pixels(5, *wave))],
+        added=[asset("hoot", "sound", None, pixels(5, *wave)), asset("wing", "sprite", None, pixels(10, *strip))],
         removed=[asset("bat", "sprite", pixels(6, *strip), None)],
         recoloured=[asset("jay", "sprite", pixels(8, *strip), pixels(9, *strip))],
     )  # fmt: skip
     path = packet(tmp_path, found)
     inside = pictures(path)
-    for seed, size in ((1, strip), (2, strip), (3, sky), (4, sky), (5, wave), (6, strip), (8, strip), (9, strip)):
+    for seed, size in ((1, strip), (2, strip), (3, sky), (4, sky), (10, strip), (6, strip), (8, strip), (9, strip)):
         assert holds(inside, pixels(seed, *size)), seed
+    assert not holds(inside, pixels(5, *wave))
     words = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(path).pages)
     assert "owl Changed Before Now" in words
-    assert "hoot Added Now" in words
+    assert "wing Added Now" in words
+    assert "Added hoot, wing" in words
     assert "bat Removed Before" in words
 
 
 def test_figures_come_first_and_many_are_counted(tmp_path):
-    """Of fifteen, twelve are shown and three counted; sounds, listed first in the build, come after figures."""
-    several = [asset(f"bell{rank}", "sound", pixels(rank, 10, 4), pixels(90 + rank, 10, 4)) for rank in range(5)]
+    """Of fifteen, twelve are shown and three counted; texts, listed first in the build, come after figures; one more is one."""
+    several = [asset(f"bell{rank}", "text", pixels(rank, 10, 4), pixels(90 + rank, 10, 4)) for rank in range(5)]
     several += [asset(f"owl{rank}", "sprite", pixels(20 + rank, 10, 4), pixels(60 + rank, 10, 4)) for rank in range(10)]
     path = packet(tmp_path, changes(changed=several))
     inside = pictures(path)
     assert all(holds(inside, pixels(20 + rank, 10, 4)) for rank in range(10))
     assert [holds(inside, pixels(rank, 10, 4)) for rank in range(5)] == [True, True, False, False, False]
     assert "3 more are not shown here." in " ".join(page.extract_text() for page in pypdf.PdfReader(path).pages)
+    path = packet(tmp_path, changes(changed=several[2:]))
+    assert "1 more is not shown here." in " ".join(page.extract_text() for page in pypdf.PdfReader(path).pages)
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])

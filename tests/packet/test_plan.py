@@ -68,7 +68,9 @@ def test_a_testers_packet_has_their_cells_as_boxes_and_the_others_as_dots(tmp_pa
     assert (text.count("☐"), text.count("·")) == (6, 7)
     assert "This packet is for Zoë. You are T3" in text
     assert "(yours: 5 of 12)" in text
-    assert "Tester T3" in " ".join(reader.pages[0].extract_text().split())
+    first = " ".join(reader.pages[0].extract_text().split())
+    assert "Tester T3" in first
+    assert "The codes in this picture lack your number. Scan those beside it" in first
     assert {link for link in links(reader) if "T3" not in link} == set()
     assert f"https://example.org/b?t=T3&k=1&b={BUILD}" in links(reader)
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
+import msgspec
 import pytest
 
 from pipeline.project.file import Issue
-from pipeline.project.issues import issue_title, open_issues, to_retest
+from pipeline.project.issues import frame_shown, issue_title, open_issues, to_retest
 from pipeline.project.loading.load import load_project
 from tests.makers import make_project, problems, project_text, write_text
 from tests.project.test_ledger import release, write_ledger
@@ -125,3 +128,34 @@ def test_issues_are_open_or_to_be_tested_again_or_neither():
     issues = [Issue(id=f"A-{rank}", status=state, fixed_in=at, **every) for rank, (state, at) in enumerate(states)]
     assert [one.id for one in open_issues(issues)] == ["A-0"]
     assert [one.id for one in to_retest(issues, "0.2.0")] == ["A-1"]
+
+
+@pytest.mark.parametrize(
+    ("line", "problem"),
+    [
+        ('picture = "art/none.png"', "picture: there is no file 'art/none.png'"),
+        ('picture = "notes.txt"', "picture: 'notes.txt' does not end like a picture\n    known are .png"),
+        ('picture = "../out.png"', "picture: "),
+        ('picture = "a.png"\nframe = "ada/x"', "frame: TF-001 has a picture and a frame\n    keep one of the two"),
+        ('frame = "nobody/walk"', "frame: there is no asset 'nobody'"),
+        ('frame = "ada"', "frame: 'ada' is not a frame: ada is a sprite\n    write SPRITE/FRAME"),
+        ('frame = "ada/nowhere"', "frame: ada has no frame 'nowhere'"),
+    ],
+)
+def test_pictures_of_issues_that_are_not_there_are_refused(folder, line, problem):
+    """With file, line, key and remedy."""
+    (said,) = add(folder, line + "\n")
+    assert said.startswith("issues.toml, line ")
+    assert problem in said
+
+
+def test_a_frame_is_found_by_name_and_by_number(folder):
+    """Names of files without ending; a number from 0, which only the step can compare with what is there."""
+    project = load_project(folder)
+    names = [Path(file).stem for file in project.frame_names(project.assets["ada"])]
+    for frame, number in ((names[-1], len(names) - 1), ("0", 0), ("7", 7)):
+        issue = msgspec.structs.replace(project.spec.issue[0], frame=f"ada/{frame}")
+        assert frame_shown(issue, project) == ("ada", number)
+    for frame in ("ada/", "ada/-1", "ada/²", "ada/1234567", "main", "nobody/0"):
+        issue = msgspec.structs.replace(project.spec.issue[0], frame=frame)
+        assert frame_shown(issue, project)[1] is None, frame

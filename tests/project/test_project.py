@@ -735,3 +735,20 @@ def test_animation_takes_frames_by_name_or_number(frames, numbers):
     """A pattern is compared with file names without folder and ending, capitals and all (POSIX fnmatch)."""
     files = ("art/walk_0.png", "art/idle_0.png", "art/walk_1.png")
     assert animation_frames(Animation(frames=frames, ms=80), files) == numbers
+
+
+@pytest.mark.parametrize(
+    ("days", "problem"),
+    [
+        ("date = 2031-04-09\ndeadline = 2031-04-08", "deadline: 2031-04-08 comes before date, 2031-04-09"),
+        ("date = 2031-04-09\nexpires = 2031-04-08", "expires: 2031-04-08 comes before date, 2031-04-09"),
+        ("deadline = 2031-04-20\nexpires = 2031-04-19", "expires: 2031-04-19 comes before deadline, 2031-04-20"),
+    ],
+)
+def test_days_that_come_too_early_are_refused(tmp_path, days, problem):
+    """A day may be the same as the one it follows, not before."""
+    folder = make_project(tmp_path / "p", ('version = "', days + '\nversion = "'))
+    (said,) = problems(folder)
+    assert problem in said.replace("[game] ", "")
+    same = days.replace("2031-04-08", "2031-04-09").replace("2031-04-19", "2031-04-20").replace('"', "")
+    assert problems(make_project(tmp_path / "q", ('version = "', same + '\nversion = "'))) == []

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.plain.errors import ProjectError
-from pipeline.project.testers import number_in, read_testers, remove_packets, remove_tester
+from pipeline.project.testers import Tester as Person
+from pipeline.project.testers import entry_mark, number_in, read_testers, remove_packets, remove_tester, thanked
 
 LIST = """# Testers of the second round.
 
@@ -123,3 +124,19 @@ NUMBERS = {"T3": 3, " t03 ": 3, "3": 3, "Ｔ３": 3, "T": None, "T3a": None, "-3
 def test_numbers_as_people_write_them(text, number):
     """Wide forms as Unicode NFKC folds them."""
     assert number_in(text) == number
+
+
+def test_thanks_name_people_as_they_agreed_to_be_named(tmp_path):
+    """A number becomes the name under thanks_as, never the name the list has; other words and numbers stay."""
+    people = '[[tester]]\nnumber = 3\nname = "Zabriska Quill"\nthanks_as = "Zab"\n[[tester]]\nnumber = 4\nname = "Odalric"\n'
+    testers = read_testers(write(tmp_path, people))
+    assert thanked(["T3", "t03", "T4", "T9", "Zoë", "all of you"], testers) == ["Zab", "Zab", "T4", "T9", "Zoë", "all of you"]
+    assert thanked([], testers) == []
+
+
+def test_mark_of_an_entry_changes_with_name_and_message(tmp_path):
+    """And with nothing else: pads are settings."""
+    one = Person(number=3, name="Ann", message="Hello")
+    others = [Person(number=3, name="Ann"), Person(number=3, name="AnnHello"), Person(number=4, name="Ann", message="Hello")]
+    assert entry_mark(one) not in {entry_mark(other) for other in others}
+    assert entry_mark(one) == entry_mark(Person(number=3, name="Ann", message="Hello", pads=["two"], thanks_as="A"))

@@ -24,14 +24,14 @@ from tests.conftest import need_tool
 from tests.makers import budget_json
 from tests.release.making import BUILD, DATE, IMAGE_BYTES, STEM, write_map
 
-NAMES = [f"{STEM}.rom", f"{STEM}-packet.pdf", f"{STEM}-notes.txt", "SHA256SUMS"]
+NAMES = [f"{STEM}.rom", f"{STEM}-packet.pdf", f"{STEM}-packet.html", f"{STEM}-notes.txt", "SHA256SUMS"]
 
 
 def make_parts(folder: Path, margin: int = 100) -> dict:
     """Write what a kit is made of and return the arguments of ``write_kit``."""
     folder.mkdir(exist_ok=True)
-    parts = {"image": IMAGE_BYTES, "packet": b"%PDF packet", "notes": "Notes: Łódź\n".encode()}
-    names = {"image": "kest.rom", "packet": "packet.pdf", "notes": "NOTES.txt"}
+    parts = {"image": IMAGE_BYTES, "packet": b"%PDF packet", "page": b"<!doctype html>", "notes": "Notes: Łódź\n".encode()}
+    names = {"image": "kest.rom", "packet": "packet.pdf", "page": "packet.html", "notes": "NOTES.txt"}
     for key, data in parts.items():
         (folder / names[key]).write_bytes(data)
     scene = {"bytes": 4096 - margin, "margin": margin, "margin_now": margin}
@@ -59,16 +59,16 @@ def make_kit(folder: Path, **changed) -> Path:
 
 
 def test_outside_programs_accept_the_kit(tmp_path):
-    """unzip -t finds no fault, and sha256sum -c says OK to each of the three files in the unpacked folder."""
+    """unzip -t finds no fault, and sha256sum -c says OK to each of the four files in the unpacked folder."""
     kit = make_kit(tmp_path)
     subprocess.run([need_tool("unzip"), "-tq", str(kit)], check=True, capture_output=True)
     subprocess.run([need_tool("unzip"), "-q", str(kit), "-d", str(tmp_path / "out")], check=True)
     check = [need_tool("sha256sum"), "--strict", "-c", "SHA256SUMS"]
     done = subprocess.run(check, cwd=tmp_path / "out" / STEM, check=True, capture_output=True)
-    assert done.stdout.decode().splitlines() == [f"{name}: OK" for name in NAMES[:3]]
+    assert done.stdout.decode().splitlines() == [f"{name}: OK" for name in NAMES[:4]]
 
 
-def test_only_four_files_are_in_it(tmp_path):
+def test_only_five_files_are_in_it(tmp_path):
     """Name, order, date, rights and method of each entry (reader: zipfile); nothing else of the disk gets in."""
     (tmp_path / "secret.txt").write_text("no")
     with zipfile.ZipFile(make_kit(tmp_path)) as archive:
@@ -156,9 +156,10 @@ def test_names_say_game_version_and_build():
 def test_each_tester_has_a_kit_with_their_own_packet(tmp_path):
     """The rest is the same, sha256sum says OK to it, and the manifest names all of it with the kit for everybody first."""
     arguments = make_parts(tmp_path)
-    own = {f"T0{rank}": OwnFiles(tmp_path / f"{rank}.pdf") for rank in (3, 4)}
+    own = {f"T0{rank}": OwnFiles(tmp_path / f"{rank}.pdf", page=tmp_path / f"{rank}.html") for rank in (3, 4)}
     for name, theirs in own.items():
         theirs.packet.write_bytes(f"%PDF of {name}".encode())
+        theirs.page.write_bytes(f"page of {name}".encode())
     said = write_kit(**arguments, own=own, remarks="2 cells open")
     assert said.endswith(" bytes, and 2 for testers in kit/testers; 2 cells open")
     names = [f"{STEM}.zip", f"testers/{STEM}-T03.zip", f"testers/{STEM}-T04.zip"]
@@ -169,8 +170,9 @@ def test_each_tester_has_a_kit_with_their_own_packet(tmp_path):
         assert [name.replace("-T03/", "/") for name in theirs.namelist()] == plain.namelist()
         for name in theirs.namelist():
             same = theirs.read(name) == plain.read(name.replace("-T03/", "/"))
-            assert same == (not name.endswith((".pdf", "SHA256SUMS")))
+            assert same == (not name.endswith((".pdf", ".html", "SHA256SUMS")))
         assert theirs.read(f"{STEM}-T03/{STEM}-packet.pdf") == b"%PDF of T03"
+        assert theirs.read(f"{STEM}-T03/{STEM}-packet.html") == b"page of T03"
         theirs.extractall(tmp_path / "out")
     check = [need_tool("sha256sum"), "--strict", "-c", "SHA256SUMS"]
     subprocess.run(check, cwd=tmp_path / "out" / f"{STEM}-T03", check=True, capture_output=True)
@@ -180,7 +182,7 @@ def test_kits_of_testers_who_are_no_more_go_and_other_files_stay(tmp_path):
     """Also those of an earlier build; what this step could not have named stays, and with it the folder."""
     arguments = make_parts(tmp_path)
     (tmp_path / "one.pdf").write_bytes(b"%PDF")
-    own = dict.fromkeys(("T03", "T04"), OwnFiles(tmp_path / "one.pdf"))
+    own = dict.fromkeys(("T03", "T04"), OwnFiles(tmp_path / "one.pdf", page=tmp_path / "one.pdf"))
     write_kit(**arguments, own=own)
     folder = tmp_path / "kit/testers"
     (folder / "KEST-0.2.0-AAAAAA-T03.zip").write_bytes(b"old")

@@ -78,7 +78,7 @@ def test_little_to_tell_makes_short_notes(tmp_path):
     empty = {"issue": [], "contents": pf.Contents(), "instructions": pf.Instructions(), "game": make_game(author="", summary="")}
     text = make_notes(tmp_path, date=None, **empty)
     assert "None are known in this build." in text
-    for absent in ("What is in this build", "What is not in yet", "What to test", "Date", "From"):
+    for absent in ("What is in this build", "What is not in yet", "Test checklist", "Date", "From"):
         assert absent not in text
 
 

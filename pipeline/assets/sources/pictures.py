@@ -13,11 +13,14 @@ from PIL import Image, UnidentifiedImageError
 from pipeline.assets.sources.file_frames import PNG_MARK, announced_frames, check_frames
 from pipeline.assets.sources.png_rows import check_chunks, check_rows, load_whole, used_chunks
 from pipeline.assets.sources.structure import check_structure, is_lossy, is_turned, kind_of, padded, without_false_alpha
+from pipeline.joints.places import Sources
 from pipeline.plain.bounded import read_source
 from pipeline.plain.bounds import DRAWN_PIXELS, FRAMES, PICTURE_BYTES, PICTURE_PIXELS
 from pipeline.plain.errors import ProjectError, refuse
+from pipeline.plain.files import write_bytes
 from pipeline.project.art import PICTURES
 
+_SHOWN = 960  # pixels of the longer side of a picture beside a known issue; more does not show at the width of a page
 _UNREADABLE = (OSError, SyntaxError, ValueError, IndexError, EOFError, struct.error, Image.DecompressionBombError)
 
 
@@ -35,6 +38,29 @@ def open_picture(folder: Path, name: str, most: int = PICTURE_PIXELS) -> Image.I
     """
     with _still(folder, name, most) as picture:
         return _rgba(picture, name)
+
+
+def show_picture(written: Sources, out: Path, issue: str) -> str:
+    """Write a picture to show beside a known issue as PNG, opaque on white; return one line about it.
+
+    It is made small enough for a packet, and what a camera wrote beside its pixels is left out.
+
+    Args:
+        written: the picture.
+        issue: id of the known issue.
+
+    Raises:
+        ProjectError: see ``open_picture``.
+    """
+    with open_picture(written.folder, written.names[0]) as picture:
+        ground = Image.new("RGBA", picture.size, (255, 255, 255, 255))
+        ground.alpha_composite(picture)
+    shown = ground.convert("RGB")
+    shown.thumbnail((_SHOWN, _SHOWN), Image.Resampling.LANCZOS)
+    data = io.BytesIO()
+    shown.save(data, "PNG")
+    write_bytes(out, data.getvalue())
+    return f"picture of {issue}, {shown.width} x {shown.height} pixels"
 
 
 def open_numbered(folder: Path, name: str) -> tuple[Image.Image, Image.Image | None]:

@@ -96,7 +96,8 @@ def _committed(site: Site) -> Sources:
 
 def _issues(site: Site) -> list:
     """Return the issues without what no comparison looks at."""
-    return [msgspec.structs.replace(one, title="", where="", what="", workaround="", reproduce=[]) for one in site.project.spec.issue]
+    unread = {"title": "", "where": "", "what": "", "workaround": "", "reproduce": [], "picture": "", "frame": ""}
+    return [msgspec.structs.replace(one, **unread) for one in site.project.spec.issue]
 
 
 def _said(site: Site) -> dict[str, Any]:
@@ -130,7 +131,8 @@ def _checks(site: Site) -> Step:
     committed = site.written(*(name for name in (LEDGER, WORDS) if (site.folder / name).is_file()))
     # The notes are compared with those of a release; without one a changed word in them is nothing to this step.
     notes = site.notes if ledger.is_file() else None
-    game = msgspec.structs.replace(spec.game, date=None, since=None, author="", summary="", plain_title="", title="")
+    unread = {"date": None, "since": None, "deadline": None, "expires": None, "author": "", "summary": "", "plain_title": "", "title": ""}
+    game = msgspec.structs.replace(spec.game, **unread)
     return Step(
         "checks",
         "pipeline.release.preflight:write_checks",

@@ -14,14 +14,17 @@ from pipeline.graph.steps.ledger import changes_file, checks_file, compared_with
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
 from pipeline.graph.steps.testers import Party, bare_plan, kit_remarks, own_files, tester_steps
+from pipeline.joints.places import Sources
 from pipeline.plain.shipped import TEMPLATES
 from pipeline.plain.versions import precedence
 from pipeline.project.file import Scene
-from pipeline.project.issues import ISSUES_FILE
+from pipeline.project.issues import ISSUES_FILE, frame_shown, open_issues
 from pipeline.project.model import PROJECT_FILE, Asset, build_date
-from pipeline.project.testers import file_part
+from pipeline.project.testers import file_part, thanked
 from pipeline.project.words import WORDS
 from pipeline.target.kinds import KINDS, calls_of
+
+_PAGE = {"template": "html.j2", "style": "css", "script": "js"}  # templates of the page
 
 
 def layers_step(site: Site) -> Step:
@@ -131,12 +134,49 @@ def _worn(site: Site, asset: Asset) -> Step:
     return Step(f"worn:{asset.name}", "pipeline.proofs.worn:show_worn", arguments, doc=f"draw what wears {asset.name} from the image")
 
 
+def issue_picture_steps(site: Site) -> Iterator[Step]:
+    """Yield a step for each picture beside an open known issue."""
+    for issue_id, out in _issue_pictures(site).items():
+        issue = next(one for one in site.project.spec.issue if one.id == issue_id)
+        name, doc = f"pictured:{out.stem.rpartition('-')[2]}", f"picture beside {issue_id}"
+        if issue.picture:
+            arguments = {"written": In(Sources(site.folder, (issue.picture,))), "out": Out(out), "issue": issue_id}
+            yield Step(name, "pipeline.assets.sources.pictures:show_picture", arguments, doc=doc)
+            continue
+        shown, frame = frame_shown(issue, site.project)
+        asset = site.project.assets[shown]
+        pool = getattr(asset.spec, "pool", "")
+        arguments = {
+            # Read, but what counts of it is said by facts and contents, as for proofs.
+            "image": Trusted(site.image),
+            "map_file": Trusted(site.map),
+            "facts": In(site.facts(shown)),
+            "others": Depends(site.contents_drawn(asset.spec.palette, pool)),
+            "out": Out(out),
+            "name": shown,
+            "frame": frame,
+            "issue": issue_id,
+            "palette": asset.spec.palette,
+            "decoders": site.decoders(asset.kind),
+            "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
+            "pixel_aspect": site.project.target.screen.pixel_aspect,
+        }
+        yield Step(name, "pipeline.proofs.issue_frame:show_frame", arguments, doc=doc)
+
+
+def _issue_pictures(site: Site) -> dict[str, Path]:
+    """Return id -> file of the pictures beside open issues."""
+    pictured = [one.id for one in open_issues(site.project.spec.issue) if one.picture or one.frame]
+    return {issue_id: site.work / f"issue-{rank:02}.png" for rank, issue_id in enumerate(pictured, 1)}
+
+
 def release_steps(site: Site, party: Party) -> Iterator[Step]:
     packet = site.build / "packet.pdf"
+    yield from issue_picture_steps(site)
     facts = {
         "map_file": In(site.map),
         "wording": In(site.wording()),
-        "spec": _for_testers(site),
+        "spec": _for_testers(site, party),
         "date": build_date(site.project),
         "console": site.project.target.name,
         "changes_file": In(changes_file(site)),
@@ -144,9 +184,15 @@ def release_steps(site: Site, party: Party) -> Iterator[Step]:
     screens = site.project.of_kind("screen")
     boot = site.proof(screens[0].name) if screens else None
     packet_arguments = {**facts, "boot": In(boot), "image_name": site.image.name, "grids": party.grids}
+    packet_arguments["issue_pictures"] = In(_issue_pictures(site))
     # Read again only to name the lines of a mistake; what packets show of them is in spec.
     packet_arguments["written"] = Found(site.written(PROJECT_FILE, ISSUES_FILE))
     yield Step("packet", "pipeline.packet.document:write_packet", {**packet_arguments, "out": Out(packet)}, doc="render the tester packet")
+    page_arguments = {key: value for key, value in packet_arguments.items() if key != "written"}
+    page_arguments |= {part: In(site.template(f"packet.{end}")) for part, end in _PAGE.items()}
+    page = site.build / "packet.html"
+    doc = "write the packet as a page for a phone or the web"
+    yield Step("page", "pipeline.packet.web:write_page", {**page_arguments, "out": Out(page)}, doc=doc)
     yield Step(
         "author",
         "pipeline.packet.document:write_packet",
@@ -161,9 +207,10 @@ def release_steps(site: Site, party: Party) -> Iterator[Step]:
     )
     notes = {**facts, "template": In(site.template("notes.txt.j2")), "boot_screen": bool(screens)}
     yield _letters(site, party, packet_arguments)
-    yield from tester_steps(site, party, packet_arguments, notes)
+    yield from tester_steps(site, party, packet_arguments, page_arguments, notes)
     yield Step("notes", "pipeline.release.notes:write_notes", {**notes, "out": Out(site.notes)}, doc="write the plain-text notes")
     yield _report(site)
+    yield _announce(site, facts)
     # The kit comes last: it is refused when memory is over budget, and the report is what shows why.
     own = {file_part(one.number): own_files(site, one) for one in party.testers}
     yield Step(
@@ -173,6 +220,7 @@ def release_steps(site: Site, party: Party) -> Iterator[Step]:
             "image": In(site.image),
             "map_file": In(site.map),
             "packet": In(packet),
+            "page": In(page),
             "notes": In(site.notes),
             "budget_file": In(site.budget),
             "advice_file": In(site.advice),
@@ -183,7 +231,23 @@ def release_steps(site: Site, party: Party) -> Iterator[Step]:
             "own": In(own),
             "remarks": kit_remarks(site, party),
         },
-        doc="zip image, packet, checksums and notes for testers",
+        doc="zip image, packet, page, checksums and notes for testers",
+    )
+
+
+def _announce(site: Site, facts: dict[str, Any]) -> Step:
+    files = {"text": "announcement.txt", "markdown": "announcement.md", "short": "announcement-short.txt"}
+    return Step(
+        "announce",
+        "pipeline.release.announce:write_announcement",
+        {
+            **facts,
+            "manifest": In(site.kit),
+            "outs": Kept({form: site.build / name for form, name in files.items()}),
+            "boot_screen": bool(site.project.of_kind("screen")),
+        },
+        always=True,
+        doc="write texts to paste that announce the build: plain, Markdown, and one of at most 500 characters",
     )
 
 
@@ -194,7 +258,7 @@ def _letters(site: Site, party: Party, packet: dict[str, Any]) -> Step:
     game = msgspec.structs.replace(site.project.spec.game, date=None, since=None)  # neither has letters
     arguments = {**{key: packet[key] for key in ("written", "wording", "console")}, "spec": {**packet["spec"], "game": game}}
     arguments |= {"words": In(words), "since": oldest, "version": site.project.spec.game.version, "out": Out(site.letters)}
-    return Step("letters", "pipeline.release.letters:write_letters", arguments, doc="find texts that the packet cannot set")
+    return Step("letters", "pipeline.packet.letters:write_letters", arguments, doc="find texts that the packet cannot set")
 
 
 def _report(site: Site) -> Step:
@@ -223,10 +287,13 @@ def _report(site: Site) -> Step:
     )
 
 
-def _for_testers(site: Site):
+def _for_testers(site: Site, party: Party) -> dict[str, Any]:
     """The part of the project file that testers see."""
     spec = site.project.spec
     content = {key: getattr(spec, key) for key in ("game", "links", "pad", "control", "issue", "contents", "instructions")}
+    content["instructions"] = msgspec.structs.replace(spec.instructions, thanks=thanked(spec.instructions.thanks, party.testers))
+    # Known by its files, which the packet gets.
+    content["issue"] = [msgspec.structs.replace(one, picture="", frame="") for one in spec.issue]
     # Looked up by pad.
     content["control"] = [msgspec.structs.replace(one, buttons=dict(sorted(one.buttons.items()))) for one in spec.control]
     # What scenes choose is named in the grids, and must be looked through for letters with its place.

@@ -10,6 +10,7 @@ from functools import cache
 from pathlib import Path
 
 _WORD = re.compile(r"[^\W_]+")
+_LETTERS = {"german": set("äöüß"), "spanish": set("ñ¿¡áéíó")}
 _APOSTROPHES = str.maketrans("", "", "'’‘`´")
 
 
@@ -19,12 +20,13 @@ class Lexicon:
 
     Attributes:
         symptoms: symptom -> pattern that finds it in a folded text.
-        slang: short form -> what it means. empty: folded words that say nothing.
+        slang: short form -> what it means. empty: folded words that say nothing. common: language -> those of them that are of it.
     """
 
     symptoms: dict[str, re.Pattern[str]]
     slang: dict[str, str]
     empty: frozenset[str]
+    common: dict[str, frozenset[str]]
 
 
 @cache
@@ -35,6 +37,7 @@ def lexicon() -> Lexicon:
         {symptom: _pattern(said) for symptom, said in data["symptoms"].items()},
         data["slang"],
         frozenset(word for text in data["empty"].values() for word in folded(text).split()),
+        {language: frozenset(folded(text).split()) for language, text in data["empty"].items()},
     )
 
 
@@ -68,6 +71,15 @@ def symptoms_in(text: str) -> frozenset[str]:
     """Return the symptoms that a text names."""
     plain = folded(text)
     return frozenset(symptom for symptom, pattern in lexicon().symptoms.items() if pattern.search(plain))
+
+
+def language_of(text: str) -> str:
+    """Return the language most of whose common words a text has, and whose letters; English where none has more."""
+    words = folded(text).split()
+    found = {language: sum(word in common for word in words) for language, common in lexicon().common.items()}
+    for language, letters in _LETTERS.items():
+        found[language] += 2 * bool(letters & set(text.casefold()))
+    return max(found, key=lambda language: (found[language], language == "english"))
 
 
 @cache

@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from itertools import combinations
 
-FLOOR = -4.0  # log-odds that every pair has at least: below, one unlike pair would weigh more than many alike
+from pipeline.intake.alike.likeness import FLOOR
 
 
 class Pairs:
@@ -40,7 +40,13 @@ class Pairs:
         return sum(self.odds(one, other) for one in some for other in others) / (len(some) * len(others))
 
 
-def groups_of(pairs: Pairs, firm: float, together: Iterable[Sequence[int]] = (), apart: Iterable[Sequence[int]] = ()) -> list[list[int]]:
+def groups_of(
+    pairs: Pairs,
+    firm: float,
+    together: Iterable[Sequence[int]] = (),
+    apart: Iterable[Sequence[int]] = (),
+    known: float | None = None,
+) -> list[list[int]]:
     """Return groups of texts, each text in one, ascending, in the order of their first texts.
 
     Args:
@@ -48,41 +54,47 @@ def groups_of(pairs: Pairs, firm: float, together: Iterable[Sequence[int]] = (),
         together: texts that are in one group whatever they say. apart: texts no two of which are in one group, unless ``together``
             says so. What the author put together is as likely one with another group as its likeliest part is, so that every wording
             of a bug that is known brings in more.
+        known: the same as ``firm`` where one of the two groups has texts of ``together``; as high as ``firm`` where it is None.
     """
-    return _Growing(pairs, together, apart).grow(firm)
+    return _Growing(pairs, together, apart, firm, firm if known is None else known).grow()
 
 
 class _Growing:
     """Groups that grow; a group that takes in another gets a new number, so that what waits for the old ones is void."""
 
-    def __init__(self, pairs: Pairs, together: Iterable[Sequence[int]], apart: Iterable[Sequence[int]]) -> None:
+    def __init__(self, pairs: Pairs, together: Iterable[Sequence[int]], apart: Iterable[Sequence[int]], firm: float, known: float) -> None:
+        self.firm, self.known = firm, known
         self.members = {rank: [rank] for rank in range(pairs.count)}
         self.above = {rank: pairs.others(rank) for rank in range(pairs.count)}  # sums over the pairs of two groups
         self.apart: dict[int, set[int]] = defaultdict(set)
         self.next = pairs.count
         self.where = list(range(pairs.count))
+        self.decided: set[int] = set()
         for ranks in together:
             for other in ranks[1:]:
                 first, second = self.where[ranks[0]], self.where[other]
                 if first != second:
-                    self.join(first, second, self._likeliest)
+                    self.decided.add(self.join(first, second, self._likeliest))
         for ranks in apart:
             for first, second in combinations({self.where[rank] for rank in ranks}, 2):
                 self.apart[first].add(second)
                 self.apart[second].add(first)
 
-    def grow(self, firm: float) -> list[list[int]]:
+    def grow(self) -> list[list[int]]:
         heap = [(-self.mean(one, other), one, other) for one in self.members for other in self.above[one] if one < other]
-        heap = [entry for entry in heap if -entry[0] >= firm]
+        heap = [entry for entry in heap if self.enough(*entry)]
         heapq.heapify(heap)
         while heap:
             _, one, other = heapq.heappop(heap)
             if one in self.members and other in self.members and other not in self.apart[one]:
                 new = self.join(one, other)
                 for third in self.above[new]:
-                    if (mean := self.mean(new, third)) >= firm:
-                        heapq.heappush(heap, (-mean, third, new))
+                    if self.enough(*(entry := (-self.mean(new, third), third, new))):
+                        heapq.heappush(heap, entry)
         return sorted(sorted(group) for group in self.members.values())
+
+    def enough(self, unlike: float, one: int, other: int) -> bool:
+        return -unlike >= (self.known if one in self.decided or other in self.decided else self.firm)
 
     def mean(self, one: int, other: int) -> float:
         return FLOOR + self.above[one][other] / (len(self.members[one]) * len(self.members[other]))
@@ -117,4 +129,6 @@ class _Growing:
         for third in kept_apart:
             self.apart[third] = self.apart[third] - {one, other} | {new}
         self.apart[new] = kept_apart
+        if one in self.decided or other in self.decided:
+            self.decided.add(new)
         return new

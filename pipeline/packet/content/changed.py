@@ -9,36 +9,28 @@ from pipeline.joints.map import ASSETS
 from pipeline.packet.content.content import clean
 from pipeline.packet.content.filled import Wording
 
-_ONLY_NAMED = ("recoloured", "renamed")  # their sizes say nothing
 _LISTS = tuple((key, part) for key in ("included", "missing") for part in ("added", "removed"))
 
 
 def changed_lines(changes: dict[str, Any], wording: Wording) -> list[tuple[str, str]]:
-    """Return lines of a label and a text, the image first.
+    """Return lines of a label and a text, assets first.
 
     Args:
         changes: see ``content.changes_content``.
     """
-    image = changes["image"]
-    used = wording.text(f"changes.{'same' if image['before'] == image['now'] else 'used'}", **image)
-    lines = [("image", used), *_assets(changes, wording), *_moved(changes, wording), *_told(changes, wording), *_issues(changes, wording)]
+    lines = [*_assets(changes, wording), *_moved(changes, wording), *_told(changes, wording), *_issues(changes, wording)]
     return [(wording.text(f"changes.{key}"), text) for key, text in lines if text]
 
 
 def _assets(changes: dict[str, Any], wording: Wording) -> Iterator[tuple[str, str]]:
     for key in ASSETS:
-        yield key, ", ".join(_asset(key, one, wording) for one in changes[key])
+        yield key, ", ".join(_asset(one, wording) for one in changes[key])
     if not any(changes[key] for key in ASSETS):
         yield "changed", wording.text("changes.none")
 
 
-def _asset(key: str, one: dict[str, str], wording: Wording) -> str:
-    if key in _ONLY_NAMED:
-        return wording.text("changes.was", name=one["name"], was=one["was"]) if one["was"] else one["name"]
-    before, now = one["before"], one["now"]
-    if before and now and before != now:
-        return wording.text("changes.both", name=one["name"], before=before, now=now)
-    return wording.text("changes.one", name=one["name"], size=now or before)
+def _asset(one: dict[str, str], wording: Wording) -> str:
+    return wording.text("changes.was", name=one["name"], was=one["was"]) if one["was"] else one["name"]
 
 
 def _moved(changes: dict[str, Any], wording: Wording) -> Iterator[tuple[str, str]]:

@@ -62,7 +62,9 @@ def packet_content(
         **_game(spec["game"], build, image_name),
         "build": build,
         "marked": bool(spec["game"].mark and tester),
-        "date": date.isoformat() if date else "",
+        "date": _day(date),
+        "deadline": _day(spec["game"].deadline),
+        "expires": _day(spec["game"].expires),
         "console": clean(console),
         "bytes": image.bytes,
         "used": image.used,
@@ -75,6 +77,7 @@ def packet_content(
         "test": _each(instructions.test),
         "tasks": _each([task.text for task in spec["plan"].task]),
         "cautions": _each(instructions.cautions),
+        "thanks": _each(instructions.thanks),
         "pads": [clean(pad.name) for pad in spec["pad"].values()],
         "pad_drawings": pads_content(spec["pad"], spec["control"], clean),
         "controls": [_control(control, spec["pad"]) for control in spec["control"]],
@@ -104,6 +107,10 @@ def by_number(text: str) -> tuple:
     return (*parts, text)
 
 
+def _day(date: datetime.date | None) -> str:
+    return date.isoformat() if date else ""
+
+
 def _game(game, build: str, image_name: str) -> dict[str, str]:
     image_name = image_name or f"{game.code.lower()}.rom"
     words = {key: clean(getattr(game, key)) for key in ("title", "code", "version", "phase", "author", "summary")}
@@ -112,6 +119,7 @@ def _game(game, build: str, image_name: str) -> dict[str, str]:
         "built_as": image_name,
         "image_file": kit_stem(game.code, game.version, build) + PurePath(image_name).suffix,
         "packet_file": kit_stem(game.code, game.version, build) + "-packet.pdf",
+        "page_file": kit_stem(game.code, game.version, build) + "-packet.html",
     }
 
 
@@ -119,7 +127,8 @@ def _links(links, build: str, tester: str) -> dict[str, Any]:
     more = [{"label": clean(label), "link": with_build(link, build, tester)} for label, link in links.more.items()]
     both = {"feedback": report_link(links.feedback, build, tester), "bugs": report_link(links.bugs, build, tester)}
     download = with_build(links.download, build, tester)
-    return {**both, "download": download, "more": more, "placeholders": links.placeholders, "tester": tester}
+    numbered = both["feedback"] != report_link(links.feedback, build, "") or both["bugs"] != report_link(links.bugs, build, "")
+    return {**both, "download": download, "more": more, "placeholders": links.placeholders, "tester": tester, "numbered": numbered}
 
 
 def _changes(changes: dict[str, Any], numbers: Numbers) -> dict[str, Any]:

@@ -26,6 +26,11 @@ class Wording:
         """Return one text, filled in, as plain text."""
         return self._fill(self._raw(key), more)
 
+    def listed(self, words: list[str]) -> str:
+        """Return words as a list in a sentence: ``a, b and c``."""
+        last = self.text("thanks.and")
+        return f"{', '.join(words[:-1])} {last} {words[-1]}" if len(words) > 1 else words[0]
+
     def texts(self, key: str) -> list[str]:
         """Return a list of texts, filled in; empty ones are left out."""
         return [text for text in (self._fill(raw, {}) for raw in self._raw(key)) if text]

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pipeline.packet.content.shares import deal
-from pipeline.project.plan import Grid
+from pipeline.project.plan import PADS, Grid
 
 Share = tuple[tuple[int, ...], ...]  # for each task the ranks of the cells that are theirs
 
@@ -44,6 +44,24 @@ def share_out(grids: Sequence[Grid], pads: Mapping[int, Iterable[str] | None]) -
             shares[rank].append(tuple(cells))
             before[rank] += len(cells)
     return {number: tuple(share) for number, share in zip(pads, shares, strict=True)}
+
+
+def with_pads(grid: Grid, share: tuple[int, ...], pads: Iterable[str] | None) -> tuple[Grid, tuple[int, ...]]:
+    """Return a task's grid with the cells that some pads can do, and a share of it as ranks of those.
+
+    Args:
+        share: ranks of cells, none of which needs another pad.
+        pads: what a tester has; None for all.
+    """
+    if pads is None or PADS not in grid.heads:
+        return grid, share
+    side, own = grid.heads.index(PADS), set(pads)
+    kept = [rank for rank, pad in enumerate(grid.pads) if pad in own]
+    shown = sorted({grid.cells[rank][side] for rank in kept})
+    values = tuple(tuple(one[at] for at in shown) if place == side else one for place, one in enumerate(grid.values))
+    cells = tuple((*cell[:side], shown.index(cell[side]), *cell[side + 1 :]) for cell in (grid.cells[rank] for rank in kept))
+    fewer = replace(grid, values=values, cells=cells, pads=tuple(grid.pads[rank] for rank in kept))
+    return fewer, tuple(kept.index(rank) for rank in share)
 
 
 def find_gaps(grids: Sequence[Grid], pads: Mapping[int, Iterable[str] | None], shares: Mapping[int, Share]) -> list[Gap]:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from reportlab.graphics.shapes import Drawing, Line, Rect
 from reportlab.lib.colors import Color, HexColor
-from reportlab.platypus import Flowable, KeepTogether, PageBreak, Paragraph, Spacer
+from reportlab.platypus import Flowable, KeepTogether, PageBreak, Spacer
 
 from pipeline.joints.budget import Budget, Case, Part, SceneBudget
 from pipeline.memory.budget_text import show_names
@@ -12,6 +14,7 @@ from pipeline.memory.usage import CARRIED, show_limit
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.page import Draft, head
 from pipeline.packet.typeset.tables import grid
+from pipeline.packet.typeset.tagged import Paragraph, box_of, tagged
 from pipeline.packet.typeset.text import mark
 
 _HEIGHT, _KEY, _HATCH = 20, 9, 3  # points
@@ -39,7 +42,7 @@ def _scene(draft: Draft, name: str, scene: SceneBudget, budget: Budget) -> list[
     rows = [_row(draft, part.name + _estimated(draft, part), part.bytes, fill) for part, fill in filled]
     rows.append(_row(draft, free, abs(scene.margin), None))
     title = _title(draft, name, scene, budget.memory)
-    bar = _bar(draft.width, parts, budget.memory, max(budget.memory, scene.bytes))
+    bar = _bar(title, draft.width, parts, budget.memory, max(budget.memory, scene.bytes))
     table = grid(rows, [14, *(draft.look.grown(width) for width in (60 * style.mm, 30 * style.mm))], [])
     table.hAlign = "LEFT"
     more = [_next(draft, one) for one in scene.next]
@@ -69,7 +72,7 @@ def _fetched(draft: Draft, scene: SceneBudget) -> list[Flowable]:
             said = wording.text(f"budget.{key}", used=numbers.count(limit.used), most=numbers.count(limit.most))
             lines.append(Paragraph(mark(said), draft.look.BODY_STRONG if limit.passed else draft.look.CELL))
             used = [Part(name=key, bytes=limit.used)]
-            lines += [Spacer(1, 3), _bar(draft.width, used, limit.most, max(limit.used, limit.most), 2), Spacer(1, 3)]
+            lines += [Spacer(1, 3), _bar(said, draft.width, used, limit.most, max(limit.used, limit.most), 2), Spacer(1, 3)]
     return lines
 
 
@@ -99,9 +102,18 @@ def _row(draft: Draft, name: str, count: int, fill) -> list:
     return [box, Paragraph(mark(name), draft.look.CELL), Paragraph(draft.wording.numbers.count(count), draft.look.CELL_MONO)]
 
 
-def _bar(width: float, parts: list[Part], memory: int, whole: int, fill: int = 0) -> Drawing:
+class _Bar(Drawing):
+    """A bar with words for those who do not see it."""
+
+    def drawOn(self, canvas: Any, x: float, y: float, _sW: float = 0) -> None:  # noqa: N802,N803 - the library's names
+        with tagged(canvas, "Figure", alt=vars(self).get("alt", ""), box=box_of(canvas, x, y, self.width, self.height)):
+            super().drawOn(canvas, x, y, _sW)  # pyright: ignore[reportCallIssue] (the library's types leave one out)
+
+
+def _bar(alt: str, width: float, parts: list[Part], memory: int, whole: int, fill: int = 0) -> Drawing:
     """Return all of memory as one bar whose parts begin with this fill, and where it ends if what is needed goes on."""
-    drawing, left = Drawing(width, _HEIGHT + 4), 0.0
+    drawing, left = _Bar(width, _HEIGHT + 4), 0.0
+    vars(drawing)["alt"] = alt  # the library checks attributes set in the usual way
     drawing.add(_box(0, 2, width, _HEIGHT, style.PAPER, style.INK, 0.8))
     for part, colour in zip(parts, _cycle(len(parts), fill), strict=True):
         share = width * part.bytes / whole

@@ -9,10 +9,11 @@ from reportlab.lib.colors import Color
 from reportlab.pdfbase.pdfdoc import PDFArray, PDFDictionary, PDFName, PDFObjectReference, PDFString, xObjectName
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, Paragraph
+from reportlab.platypus import Flowable
 
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.style import Look
+from pipeline.packet.typeset.tagged import Paragraph
 from pipeline.packet.typeset.text import mark
 
 # The one font a packet names and does not carry, and no page is set in: that of what a reader types. An embedded one would have to be

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import Flowable, PageBreak, Paragraph, Spacer, Table
+from reportlab.platypus import Flowable, PageBreak, Spacer, Table
 
 from pipeline.packet.sections.fields import Choices, WritingField
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.codes import CodeDrawing, link_markup
 from pipeline.packet.typeset.page import Draft, head
 from pipeline.packet.typeset.tables import grid
+from pipeline.packet.typeset.tagged import Paragraph
 from pipeline.packet.typeset.text import mark
 from pipeline.project.file import SEVERITIES
 
@@ -54,9 +55,10 @@ def form_pointer(draft: Draft) -> list[Paragraph]:
 
 def _top(draft: Draft) -> Table:
     """Return what the page is for, beside the code of the bug form."""
-    code, link = CodeDrawing(draft.content["bugs"]), draft.content["bugs"]
+    link = draft.content["bugs"]
+    code = CodeDrawing(link, draft.wording.text("alt.code", link=link))
     words = [Paragraph(mark(text), draft.look.BODY) for text in (draft.wording.text("form.note"), draft.wording.text("form.send")) if text]
-    words.append(Paragraph(link_markup(link), draft.look.CARD_LINK))
+    words.append(Paragraph(link_markup(link, draft.look.CARD_LINK, draft.width - code.width - _GAP), draft.look.CARD_LINK))
     return grid([[words, code]], [draft.width - code.width, code.width], [("RIGHTPADDING", (0, 0), (0, 0), _GAP)], (0, 0, 0, _BELOW))
 
 

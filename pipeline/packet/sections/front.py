@@ -6,13 +6,14 @@ from pathlib import Path
 
 from PIL import Image as Picture
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import Flowable, Image, Paragraph, Spacer, Table
+from reportlab.platypus import Flowable, Spacer, Table
 
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.codes import card
+from pipeline.packet.typeset.crisp import crisp
 from pipeline.packet.typeset.page import Draft, Heading
-from pipeline.packet.typeset.pictures import crisp
 from pipeline.packet.typeset.tables import grid
+from pipeline.packet.typeset.tagged import Image, Paragraph
 from pipeline.packet.typeset.text import mark
 
 _LONG_TITLE = 22  # characters from which the title is set smaller
@@ -30,6 +31,16 @@ def front(draft: Draft) -> list[Flowable]:
     return parts
 
 
+def message_part(draft: Draft) -> list[Flowable]:
+    """The author's words for one tester."""
+    if not draft.content["message"]:
+        return []
+    shown = ((draft.wording.text("first.message"), draft.look.LABEL), (draft.content["message"], draft.look.BODY))
+    words = [Paragraph(mark(text), look) for text, look in shown]
+    look = [("LINEBEFORE", (0, 0), (0, -1), 3, style.ACCENT)]
+    return [Spacer(1, 12), grid([[words]], [draft.width], look, (10, 6, 2, 2))]
+
+
 def _masthead(draft: Draft) -> Table:
     content, wording = draft.content, draft.wording
     look = draft.look.TITLE if len(content["title"]) <= _LONG_TITLE else draft.look.TITLE_LONG
@@ -41,6 +52,8 @@ def _masthead(draft: Draft) -> Table:
 
 class _Title(Heading):
     """The game's title; in the outline the page is called by what it is for."""
+
+    role = "H1"
 
     def __init__(self, draft: Draft, title: str, look) -> None:
         super().__init__(draft, "first", title, look)
@@ -106,22 +119,32 @@ def _boot_and_codes(draft: Draft) -> Table:
 
 def _boot(draft: Draft, path: Path) -> list[Flowable]:
     wording = draft.wording
-    picture = boot_picture(path)
+    picture = boot_picture(path, wording.text("alt.boot"))
     caption = Paragraph(mark(wording.text("first.boot")), draft.look.CAPTION)
-    return [picture, caption, Paragraph(mark(wording.text("first.boot_use")), draft.look.CAPTION_TEXT)]
+    # The notice is in the image, which all testers get alike.
+    own = [wording.text("first.boot_tester")] if draft.content["numbered"] else []
+    return [picture, caption, *(Paragraph(mark(text), draft.look.CAPTION_TEXT) for text in (*own, wording.text("first.boot_use")) if text)]
 
 
-def boot_picture(path: Path) -> Image:
+def boot_picture(path: Path, alt: str) -> Image:
     """Return the boot notice as large as it may be, its pixels kept square-edged."""
     with Picture.open(path, formats=["PNG"]) as opened:
         picture = opened.convert("RGB")
-    return crisp(picture, min(_BOOT[0] / picture.width, _BOOT[1] / picture.height))
+    return crisp(picture, min(_BOOT[0] / picture.width, _BOOT[1] / picture.height), alt)
 
 
 def _cards(draft: Draft, width: float) -> list[Table]:
     content, wording = draft.content, draft.wording
     return [
-        card(draft.look, wording.text(f"first.{key}"), wording.text(f"first.{key}_use"), content[key], dark, width)
+        card(
+            draft.look,
+            wording.text(f"first.{key}"),
+            wording.text(f"first.{key}_use"),
+            content[key],
+            wording.text("alt.code", link=content[key]),
+            dark,
+            width,
+        )
         for key, dark in (("feedback", False), ("bugs", True))
     ]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
@@ -34,20 +34,28 @@ class Cap:
     points: tuple[int, int] = (0, 0)
 
 
+class Cross(NamedTuple):
+    """A direction cross: its middle cell, and its arms."""
+
+    hub: Rect
+    arms: tuple[Cap, ...]
+
+
 @dataclass(frozen=True)
 class Key:
-    """What has one label: a button, or the arms of one direction cross.
+    """What has one label: a button, or those arms of a direction cross that do the same.
 
     Attributes:
-        box: around it in points, y down from the top of the pad's face.
-        hub: the middle cell of a cross, or None.
-        lines: name or names, and what they do; one line of the label each.
+        box: around the button, or around the arm that the label's line leads to, in points, y down from the top of the pad's face.
+        cross: the middle cell and all arms of the cross, for the first of its keys; None for the others and for buttons.
+        names, does: name or names, and what each of them does.
     """
 
     box: Rect
     caps: tuple[Cap, ...]
-    hub: Rect | None
-    lines: tuple[tuple[str, tuple[str, ...]], ...]
+    cross: Cross | None
+    names: str
+    does: tuple[str, ...]
 
 
 def keys_of(pad: dict[str, Any], left: float, cell: float) -> list[Key]:
@@ -59,17 +67,27 @@ def keys_of(pad: dict[str, Any], left: float, cell: float) -> list[Key]:
     """
     buttons, keys, done = pad["buttons"], [], set()
     for hub in _hubs(buttons):
-        arms = [(at, way) for way in _ARMS for at in _arms_at(buttons, hub, way) if at not in done]
-        done.update(at for at, _ in arms)
-        caps = tuple(_cap(buttons[at], left, cell, way) for at, way in arms)
-        box = (min(c.box[0] for c in caps), min(c.box[1] for c in caps), max(c.box[2] for c in caps), max(c.box[3] for c in caps))
+        arms = {at: _cap(buttons[at], left, cell, way) for way in _ARMS for at in _arms_at(buttons, hub, way) if at not in done}
+        done.update(arms)
         middle = (left + hub[0] * cell, hub[1] * cell, left + (hub[0] + 1) * cell, (hub[1] + 1) * cell)
-        keys.append(Key(box, caps, middle, _lines([buttons[at] for at in sorted(at for at, _ in arms)])))
+        on_left = hub[0] + 0.5 < pad["columns"] / 2
+        keys += _arm_keys(buttons, arms, Cross(middle, tuple(arms.values())), on_left)
     for at, button in enumerate(buttons):
         if at not in done:
             cap = _cap(button, left, cell)
-            keys.append(Key(cap.box, (cap,), None, _lines([button])))
+            keys.append(Key(cap.box, (cap,), None, button["name"], tuple(button["does"])))
     return keys
+
+
+def _arm_keys(buttons: list[dict[str, Any]], arms: dict[int, Cap], cross: Cross, on_left: bool) -> Iterator[Key]:
+    """Yield a key for the arms of a cross that do the same; a line leads to that next to the nearer side."""
+    same: dict[tuple[str, ...], list[int]] = {}
+    for at in sorted(arms):
+        same.setdefault(tuple(buttons[at]["does"]), []).append(at)
+    for rank, (does, own) in enumerate(same.items()):
+        pointed = min((arms[at] for at in own), key=lambda cap: cap.points[0] if on_left else -cap.points[0])
+        names = ", ".join(buttons[at]["name"] for at in own)
+        yield Key(pointed.box, tuple(arms[at] for at in own), None if rank else cross, names, does)
 
 
 def _hubs(buttons: list[dict[str, Any]]) -> Iterator[tuple[float, float]]:
@@ -94,14 +112,6 @@ def _arms_at(buttons: list[dict[str, Any]], hub: tuple[float, float], way: tuple
     return [at for at, one in enumerate(buttons) if one["shape"] == "cross" and one["box"][:2] == place]
 
 
-def _lines(buttons: list[dict[str, Any]]) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Return names and what they do; buttons that do the same share a line."""
-    same: dict[tuple[str, ...], list[str]] = {}
-    for button in buttons:
-        same.setdefault(tuple(button["does"]), []).append(button["name"])
-    return tuple((", ".join(names), does) for does, names in same.items())
-
-
 def _cap(button: dict[str, Any], left: float, cell: float, points: tuple[int, int] = (0, 0)) -> Cap:
     side, above, below = (part * cell for part in _INSET[button["shape"]])
     x, y, right, bottom = (edge * cell for edge in button["box"])
@@ -118,20 +128,21 @@ def draw_keys(canvas: Canvas, keys: list[Key], cell: float, size: float) -> None
     """
     canvas.setLineWidth(1)
     for key in keys:
-        if key.hub:
-            _draw_cross(canvas, key.hub, key.caps, cell)
+        if key.cross:
+            _draw_cross(canvas, key.cross, cell)
+    for key in keys:
         for cap in key.caps:
             _draw_cap(canvas, cap, cell, size)
 
 
-def _draw_cross(canvas: Canvas, hub: Rect, caps: tuple[Cap, ...], cell: float) -> None:
+def _draw_cross(canvas: Canvas, cross: Cross, cell: float) -> None:
     """Draw a cross as one dark outline; its arms then only add what distinguishes them."""
     canvas.setFillColor(style.INK)
     canvas.setStrokeColor(style.INK)
-    for box in (hub, *(cap.box for cap in caps)):
+    for box in (cross.hub, *(cap.box for cap in cross.arms)):
         _rectangle(canvas, box, cell * 0.12)
     # Squares over the joints of arms and middle, whose rounded corners would leave notches.
-    for cap in caps:
+    for cap in cross.arms:
         x, y = ((cap.box[side] + cap.box[side + 2] - cap.points[side] * cell) / 2 for side in (0, 1))
         canvas.rect(x - cell / 2, -y - cell / 2, cell, cell, stroke=0, fill=1)
 

@@ -27,7 +27,7 @@ class Callout(NamedTuple):
     """What a label points at.
 
     Attributes:
-        box: around the button, or around all arms of a cross.
+        box: around the button, or around one arm of a cross.
         heights: of its label in the left and in the right column.
     """
 
@@ -44,6 +44,7 @@ class Room(NamedTuple):
         body: the pad's body.
         first: depth of the middle of a label's first line, to which its line leads.
         lane: free space a line keeps from a button.
+        blocks: what else no line should cross: middles and arms of crosses. Those of ``box`` of a callout do not count for its own line.
     """
 
     left: float
@@ -51,6 +52,7 @@ class Room(NamedTuple):
     body: Rect
     first: float
     lane: float
+    blocks: tuple[Rect, ...] = ()
 
 
 class Label(NamedTuple):
@@ -84,6 +86,13 @@ def place_labels(callouts: tuple[Callout, ...], room: Room) -> tuple[Label, ...]
         if best == before:
             break
     return laid(ways)
+
+
+def boxes_beside(callouts: tuple[Callout, ...], room: Room, at: int) -> list[Rect]:
+    """Return all that the line of one callout must pass: other buttons, middles and arms of crosses, each once."""
+    own = callouts[at].box
+    others = [one.box for rank, one in enumerate(callouts) if rank != at]
+    return [*others, *(box for box in room.blocks if box != own and box not in others)]
 
 
 def _first_ways(callouts: tuple[Callout, ...], room: Room) -> tuple[tuple[str, str], ...]:
@@ -175,7 +184,7 @@ class _Column:
     def _find_clear(self, at: int, down: int) -> float:
         """Return the level nearest to a button, below or above it, at which no button is between it and the side."""
         across, lane = _middle(self._box(at))[0], self.room.lane
-        between = [box for other, (box, _) in enumerate(self.callouts) if other != at and self._is_between(box, across)]
+        between = [box for box in boxes_beside(self.callouts, self.room, at) if self._is_between(box, across)]
         level = self._box(at)[3] + lane if down > 0 else self._box(at)[1] - lane
         for box in sorted(between, key=lambda box: down * box[1 if down > 0 else 3]):
             if box[1] - lane < level < box[3] + lane:
@@ -228,7 +237,7 @@ class _Costs:
         return _HIDDEN * hidden + _CROSSED * crossed + _BENT * bends + bottom - top + length * 0.1
 
     def _count_hidden(self, at: int, line: Line) -> int:
-        boxes = [one.box for other, one in enumerate(self._callouts) if other != at]
+        boxes = boxes_beside(self._callouts, self._room, at)
         return sum(_touch(_around(part), box, 0.5) for part in itertools.pairwise(line) for box in boxes)
 
     def _runs_along(self, line: Line) -> int:

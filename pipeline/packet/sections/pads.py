@@ -6,16 +6,17 @@ from dataclasses import dataclass
 from typing import Any
 
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import Flowable, Paragraph
+from reportlab.platypus import Flowable
 
 from pipeline.packet.sections.pad_keys import Key, draw_keys, in_order, keys_of
 from pipeline.packet.sections.pad_leaders import Callout, Label, Room, extent, place_labels
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.page import Draft
+from pipeline.packet.typeset.tagged import Figure, Paragraph
 from pipeline.packet.typeset.text import mark
 
 _CELL = 2.5  # side of a cell of the grid in letter sizes of the buttons
-_BODY_SHARE = 0.44  # of the width, at most
+_BODY_SHARE, _BODY_SHARE_LARGE = 0.44, 0.52  # of the width, at most; large letters need large buttons
 _MARGIN = 0.45  # of the body around its grid, in cells
 _CORNER = 1.1  # radius of the body's corners in cells
 _GUTTER = 16.0  # from the body to the labels
@@ -47,7 +48,7 @@ class _Words:
     heights: tuple[float, float]
 
 
-class PadDrawing(Flowable):
+class PadDrawing(Figure):
     """One pad with its name, its buttons and their labels.
 
     Args:
@@ -60,18 +61,22 @@ class PadDrawing(Flowable):
         super().__init__()
         self.width, self.lines, self.wording, self.look = draft.width, lines, draft.wording, draft.look
         columns, rows = pad["columns"], pad["rows"]
-        self.cell = min(self.look.PAD_BUTTON.fontSize * _CELL, self.width * _BODY_SHARE / (columns + 2 * _MARGIN))
+        share = _BODY_SHARE_LARGE if self.look.large else _BODY_SHARE
+        self.cell = min(self.look.PAD_BUTTON.fontSize * _CELL, self.width * share / (columns + 2 * _MARGIN))
         body = self.cell * (columns + 2 * _MARGIN)
         left, margin = (self.width - body) / 2, self.cell * _MARGIN
+        self.keys = keys_of(pad, left + margin, self.cell)
+        crosses = [key.cross for key in self.keys if key.cross]
         self.room = Room(
             left - _GUTTER, left + body + _GUTTER, (left, -margin, left + body, rows * self.cell + margin),
             self.look.PAD_LABEL.leading * 0.55, self.cell * 0.11,
+            tuple(box for cross in crosses for box in (cross.hub, *(cap.box for cap in cross.arms))),
         )  # fmt: skip
-        self.keys = keys_of(pad, left + margin, self.cell)
         self.words = [self._words(key) for key in self.keys]
         self.callouts = tuple(Callout(key.box, words.heights) for key, words in zip(self.keys, self.words, strict=True))
         self.labels = place_labels(self.callouts, self.room)
         self.top, bottom = extent(self.callouts, self.room, self.labels)
+        self.alt = self.wording.text("alt.pad", pad=pad["name"])
         self.title = Paragraph(mark(pad["name"]), self.look.CAPTION)
         self.title_height = self.title.wrap(self.width, draft.paper[1])[1]
         self.height = self.title_height + _ABOVE + bottom - self.top + _BELOW
@@ -115,7 +120,7 @@ class PadDrawing(Flowable):
 
     def _words(self, key: Key) -> _Words:
         width = self.room.left - _TEXT_GAP
-        texts = "<br/>".join(self._text(names, does, width) for names, does in key.lines)
+        texts = self._text(key.names, key.does, width)
         left, right = Paragraph(texts, self.look.PAD_LABEL_LEFT), Paragraph(texts, self.look.PAD_LABEL)
         return _Words((left, right), (left.wrap(width, 0)[1], right.wrap(width, 0)[1]))
 

@@ -9,11 +9,12 @@ from dataclasses import dataclass
 from reportlab.lib.enums import TA_CENTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Paragraph, Spacer, Table
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Spacer, Table
 
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.page import Draft, head
 from pipeline.packet.typeset.tables import TALLEST_ROW, grid
+from pipeline.packet.typeset.tagged import Paragraph
 from pipeline.packet.typeset.text import mark
 from pipeline.project.plan import PADS, Grid
 from pipeline.project.testers import label_of
@@ -60,7 +61,7 @@ def _task(draft: Draft, rank: int, one: Grid) -> list[Flowable]:
     blocks = list(_blocks(draft, rank, one))
     whole = [Paragraph(mark(one.text + count), strong), *_beside(draft, blocks), Spacer(1, 4)]
     height = sum(flowable.wrap(draft.width, draft.paper[1])[1] for flowable in whole)
-    return [KeepTogether(whole)] if height < TALLEST_ROW else whole
+    return [KeepTogether(whole)] if height < TALLEST_ROW and "plan" not in draft.loose else whole
 
 
 @dataclass(frozen=True)

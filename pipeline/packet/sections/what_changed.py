@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from reportlab.lib.styles import ParagraphStyle
-from reportlab.platypus import Flowable, Paragraph
+from reportlab.platypus import Flowable
 
 from pipeline.packet.content.changed import changed_lines
 from pipeline.packet.typeset.page import Draft, head
 from pipeline.packet.typeset.pictures import pictures_before_and_now
 from pipeline.packet.typeset.tables import TALLEST_ROW, pair_table, retest_table
+from pipeline.packet.typeset.tagged import Paragraph
 from pipeline.packet.typeset.text import mark
 
 _ROOM = 130  # points a table's heading, its head and two rows need

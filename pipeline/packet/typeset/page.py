@@ -14,15 +14,17 @@ from typing import Any
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import BaseDocTemplate, CondPageBreak, Flowable, Frame, PageTemplate, Paragraph
+from reportlab.platypus import BaseDocTemplate, CondPageBreak, Flowable, Frame, KeepTogether, PageTemplate
 
 from pipeline.packet.typeset import style
 from pipeline.packet.typeset.style import Look
+from pipeline.packet.typeset.tagged import Paragraph, TaggedCanvas
 from pipeline.packet.typeset.text import Wording, mark
 
 _FOOT = 11 * style.mm  # baseline of the foot above the edge of the paper
 _NUMBER = 30 * style.mm  # kept for the page number
 _NO_DATE = "20000101"
+_NO_PADDING: dict[str, Any] = {f"{side}Padding": 0 for side in ("left", "right", "top", "bottom")}
 
 
 @dataclass
@@ -38,6 +40,9 @@ class Draft:
         known: section -> page, as the pass before found them; "pages" is their number.
         seen: the same, as this pass finds them.
         named: those of them that a text of this pass names, as it names them.
+        loose: sections that may part where they would otherwise leave most of a page empty; "form": what comes after it fills that page.
+        begins_page: sections that begin a page, unless they are loose.
+        filled: of each page laid out by ``find_pages``, the share of its height that is used.
     """
 
     content: dict[str, Any]
@@ -48,6 +53,9 @@ class Draft:
     known: dict[str, int] = field(default_factory=dict)
     seen: dict[str, int] = field(default_factory=dict)
     named: dict[str, int] = field(default_factory=dict)
+    loose: set[str] = field(default_factory=set)
+    begins_page: set[str] = field(default_factory=set)
+    filled: list[float] = field(default_factory=list)
 
     def begin_pass(self) -> None:
         """Let what was seen be known to the next pass."""
@@ -82,9 +90,16 @@ class Draft:
 class Heading(Paragraph):
     """A section's heading, which is also an entry of the outline."""
 
+    role = "H2"
+
     def __init__(self, draft: Draft, section: str, text: str, look: ParagraphStyle | None = None) -> None:
         super().__init__(mark(text), look or draft.look.HEADING)
         self.place = (draft, section, text)
+
+    def drawOn(self, canvas: Canvas, x: float, y: float, _sW: float = 0) -> None:  # noqa: N802,N803 - the library's names
+        if isinstance(canvas, TaggedCanvas):
+            canvas.section()
+        super().drawOn(canvas, x, y, _sW)
 
     def draw(self) -> None:
         _, section, text = self.place
@@ -99,6 +114,13 @@ class Heading(Paragraph):
         draft.seen[section] = canvas.getPageNumber()
 
 
+def kept(draft: Draft, section: str, flowables: list[Flowable]) -> list[Flowable]:
+    """Return flowables that stay together on a page, if they fit one and the section need not part."""
+    if section in draft.loose or not flowables:
+        return flowables
+    return [KeepTogether([one for one in flowables if not isinstance(one, CondPageBreak)])]
+
+
 def head(draft: Draft, section: str, text: str, room: float = 0) -> list[Flowable]:
     """Return a section's heading, kept with what follows.
 
@@ -111,6 +133,19 @@ def head(draft: Draft, section: str, text: str, room: float = 0) -> list[Flowabl
     return [Heading(draft, section, text)]
 
 
+def height_of(draft: Draft, flowables: list[Flowable]) -> float:
+    """Return the height in points that flowables take below each other, their space included."""
+    total, below = 0.0, 0.0
+    for one in flowables:
+        if isinstance(one, KeepTogether):
+            total += height_of(draft, list(one._content))  # pyright: ignore[reportAttributeAccessIssue] (what it holds)
+        elif not isinstance(one, CondPageBreak):
+            above = one.getSpaceBefore() if total else 0
+            total += max(above - below, 0) + one.wrap(draft.width, draft.height)[1] + one.getSpaceAfter()
+            below = one.getSpaceAfter()
+    return total
+
+
 class _BlankFrame(Frame):
     """A frame in which all has its place and nothing is drawn."""
 
@@ -120,6 +155,11 @@ class _BlankFrame(Frame):
         if fits and isinstance(flowable, Heading):
             flowable.note_page(canv)
         return fits
+
+    @property
+    def used(self) -> float:
+        """The share of its height down to the last flowable."""
+        return (self._y2 - self._y) / (self._y2 - self._y1p)  # pyright: ignore[reportAttributeAccessIssue] (made from what it is given)
 
 
 class _Unsaved(Canvas):
@@ -134,16 +174,21 @@ def _draw_nothing(*_: Any, **__: Any) -> None:
 
 
 def find_pages(draft: Draft, story: list[Flowable]) -> None:
-    """Lay the packet out without drawing it, which takes a third of the time; ``draft.seen`` holds the pages afterwards.
+    """Lay the packet out without drawing it, which takes a third of the time; ``draft.seen`` and ``draft.filled`` hold it afterwards.
 
     A heading inside a table is only found where the table is drawn, by ``render``.
     """
+    frame = _BlankFrame(*_frame_of(draft), **_NO_PADDING)
+    draft.filled = []
 
-    def finish_page(canvas: Canvas, _: BaseDocTemplate) -> None:
+    def begin_page(canvas: Canvas, _: BaseDocTemplate) -> None:
         draft.seen["pages"] = canvas.getPageNumber()
 
+    def finish_page(*_: Any) -> None:
+        draft.filled.append(frame.used)
+
     document = BaseDocTemplate(BytesIO(), pagesize=draft.paper, initialFontName=style.SANS)
-    document.addPageTemplates([PageTemplate("page", [_frame(draft, _BlankFrame)], onPage=finish_page)])
+    document.addPageTemplates([PageTemplate("page", [frame], onPage=begin_page, onPageEnd=finish_page)])
     with _no_clock():
         document.build(story, canvasmaker=_Unsaved)
 
@@ -160,15 +205,15 @@ def render(draft: Draft, story: list[Flowable], date: datetime.date | None) -> b
         draft.seen["pages"] = canvas.getPageNumber()
         _draw_foot(canvas, draft, running)
 
-    document.addPageTemplates([PageTemplate("page", [_frame(draft, Frame)], onPage=finish_page)])
+    document.addPageTemplates([PageTemplate("page", [Frame(*_frame_of(draft), **_NO_PADDING)], onPage=finish_page)])
     with _no_clock():
-        document.build(story)
+        document.build(story, canvasmaker=TaggedCanvas)
     return out.getvalue()
 
 
-def _frame(draft: Draft, kind: type[Frame]) -> Frame:
-    """Return the room between the margins."""
-    return kind(style.MARGIN, style.BOTTOM, draft.width, draft.height, leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0)
+def _frame_of(draft: Draft) -> tuple[float, float, float, float]:
+    """Return left, bottom, width and height of the room between the margins."""
+    return style.MARGIN, style.BOTTOM, draft.width, draft.height
 
 
 def _facts(draft: Draft) -> dict[str, Any]:

@@ -30,7 +30,7 @@ BLACK = HexColor(0x000000)  # codes
 _DISPLAY = 20  # points from which text is large already and stays as it is
 # Text of tables, set in 9 points, becomes 14: what is called large print begins at 14 to 16 points (from memory of the clear-print
 # advice of sight-loss charities and of WCAG 2.2, which calls text large from 18 points, or 14 where it is bold).
-_SIZES = {"normal": (1.0, 0.0), "large": (14 / 9, 12.0)}  # factor; points that small print, such as links to be typed, has at least
+_SIZES = {"normal": (1.0, 8.0), "large": (14 / 9, 12.0)}  # factor; points that small print, such as links to be typed, has at least
 
 
 class _Font(TTFont):
@@ -83,6 +83,7 @@ class Look:
         self.HEADING = self._style("heading", 14, 18, STRONG, ACCENT, spaceBefore=18, spaceAfter=5, keepWithNext=1)
         self.HEADING_OF_TABLE = self._style("heading of table", 14, 18, STRONG, ACCENT, spaceBefore=18, spaceAfter=5)
         self.BODY_CELL = self._style("body cell", 9.5, 13.5)
+        self.BODY_STRONG_LINE = self._style("body strong line", 9.5, 13.5, STRONG, spaceAfter=6, keepWithNext=1)
         self.BODY_STRONG = self._style("body strong", 9.5, 13.5, STRONG)
         self.CELL = self._style("cell", 9, 12.5)
         self.CELL_QUIET = self._style("cell quiet", 9, 12.5, colour=QUIET)
@@ -90,7 +91,7 @@ class Look:
         self.CELL_STEP = self._style("cell step", 9, 12.5, leftIndent=15, bulletIndent=1)
         self.CELL_MONO = self._style("cell mono", 9, 13, MONO)
         self.CELL_HEAD = self._style("cell head", 8.5, 11.5, STRONG)
-        self.MARKS = self._style("marks", 7.5, 10)
+        self.MARKS = self._style("marks", 8, 10)
         self.KIND = self._style("kind", 9, 12, STRONG, QUIET, spaceAfter=3)
         self.TITLE = self._style("title", 27, 31, STRONG)
         self.TITLE_LONG = self._style("long title", 20, 24, STRONG)
@@ -104,10 +105,9 @@ class Look:
         self.CARD_LIGHT = self._style("light card label", 11, 14, STRONG)
         self.CARD_DARK = self._style("dark card label", 11, 14, STRONG, PAPER)
         self.CARD_TEXT = self._style("card text", 9, 12.5, spaceAfter=5)
-        self.CARD_LINK = self._style("card link", 7.5, 10, MONO, ACCENT)
-        self.CARD_LINK_LONG = self._style("long card link", 6.5, 8, MONO, ACCENT)
+        self.CARD_LINK = self._style("card link", 8, 10.5, MONO, ACCENT)
         self.BEFORE = self._style("before", 10, 14, STRONG, ACCENT)
-        self.PAD_BUTTON = self._style("pad button", 7.5, 9, STRONG)
+        self.PAD_BUTTON = self._style("pad button", 8, 9.5, STRONG)
         self.PAD_LABEL = self._style("pad label", 8.5, 11)
         self.PAD_LABEL_LEFT = self._style("left pad label", 8.5, 11, alignment=TA_RIGHT)
         self.FOOT_SIZE = self._size(8)

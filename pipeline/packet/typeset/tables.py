@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from io import BytesIO
 from typing import Any
 
+from PIL import Image as Picture
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import Flowable, Paragraph, Table
+from reportlab.platypus import Flowable, Spacer, Table
 
 from pipeline.packet.typeset import style
+from pipeline.packet.typeset.crisp import crisp
 from pipeline.packet.typeset.page import Draft
+from pipeline.packet.typeset.tagged import Element, Paragraph, TaggedCanvas
 from pipeline.packet.typeset.text import mark
 from pipeline.project.file import SEVERITIES
 
@@ -18,21 +22,68 @@ _Sides = tuple[float, float, float, float]
 _PADS_IN_A_TABLE = 4
 _NAME, _NAME_LARGE = 38 * style.mm, 53 * style.mm
 _COLUMNS = ("id", "severity", "where", "what", "workaround")
+_PICTURE_SHARE, _PICTURE_HEIGHT, _PICTURE_SCALE = 0.28, 130, 2.25  # of the page's width; points; points a pixel, at most
 _FULL, _EMPTY = "■", "□"
 
 
 class RowTable(Table):
-    """A table that parts between rows, and within a row only where the row alone is longer than a page."""
+    """A table that parts between rows, and within a row only where the row alone is longer than a page.
+
+    Attributes:
+        said: a screen reader reads it as a table, with its first column and the rows that are repeated as heads. Else it only lays out.
+        shared: of a table and its parts: the element that they are, once the first is drawn.
+        goes_on: it is a later part, whose head was read before.
+    """
+
+    said = False
+    goes_on = False
+    shared: dict[str, Element | None]
 
     def split(self, availWidth: float, availHeight: float) -> list[Flowable]:
         # The library would part any row that does not fit what is left of the page, under a second head.
         heights = self._rowHeights  # pyright: ignore[reportAttributeAccessIssue] (the library's types leave it out)
         first = heights[self.repeatRows : self.repeatRows + 1]
         self.splitInRow = int(max(first, default=0) > TALLEST_ROW)
-        return super().split(availWidth, availHeight)
+        parts = super().split(availWidth, availHeight)
+        for rank, part in enumerate(parts):
+            if isinstance(part, RowTable):
+                part.said, part.shared, part.goes_on = self.said, self.shared, self.goes_on or rank > 0
+        return parts
+
+    def draw(self) -> None:
+        canvas = self.canv
+        if not self.said or not isinstance(canvas, TaggedCanvas):
+            super().draw()
+            return
+        table = self.shared.get("table")
+        if table is None:
+            self.shared["table"] = table = canvas.begin("Table")
+        else:
+            canvas.resume(table)
+        self._open: list[Element | None] = []
+        self._renderCB = self._tag
+        super().draw()
+        canvas.end(table)
+
+    def _tag(self, _: Table, event: str, row: int = 0, column: int = 0, *__: Any) -> None:
+        """Open and close rows and cells as the library comes to them."""
+        canvas, head = self.canv, row < self.repeatRows
+        assert isinstance(canvas, TaggedCanvas)  # else nothing is tagged, see above
+        if event == "startRow":
+            canvas.hush(head and self.goes_on)
+            self._open.append(canvas.begin("TR"))
+        elif event == "startCell":
+            scope = "Column" if head else "Row" if column == 0 else ""
+            self._open.append(canvas.begin("TH" if scope else "TD", scope=scope))
+        elif event in ("endCell", "endRow"):
+            canvas.end(self._open.pop())
+            if event == "endRow":
+                canvas.hush(False)
 
 
-def grid(rows: list[list], widths: list[float], look: list[tuple], padding: _Sides = (0, 0, 0, 0), repeat: int = 0) -> RowTable:
+def grid(
+    rows: list[list], widths: list[float], look: list[tuple], padding: _Sides = (0, 0, 0, 0), repeat: int = 0, said: bool = False
+) -> RowTable:
     """Return a table, its cells set from the top.
 
     Args:
@@ -41,8 +92,10 @@ def grid(rows: list[list], widths: list[float], look: list[tuple], padding: _Sid
         look: further commands, which come last and so win.
         padding: of every cell in points: left, right, top, bottom.
         repeat: rows of its head, set again on every page.
+        said: see ``RowTable``; one with a head always is.
     """
     table = RowTable(rows, colWidths=widths, repeatRows=repeat)
+    table.said, table.shared = said or repeat > 0, {}
     sides = zip(("LEFTPADDING", "RIGHTPADDING", "TOPPADDING", "BOTTOMPADDING"), padding, strict=True)
     # The library names a cell's font in the PDF even where the cell holds no plain text; its default is not embedded.
     base = [("FONTNAME", (0, 0), (-1, -1), style.SANS), ("VALIGN", (0, 0), (-1, -1), "TOP")]
@@ -80,9 +133,22 @@ def _issue_row(draft: Draft, issue: dict[str, str]) -> list:
     strong = draft.look.CELL_STRONG if rank > 2 else draft.look.CELL
     severity = [Paragraph(mark(wording.text(f"severity.{issue['severity']}")), strong), Paragraph(squares, draft.look.MARKS)]
     named = [Paragraph(mark(issue["title"]), draft.look.CELL_STRONG)] if issue["title"] else []
-    texts = [Paragraph(mark(issue["where"]), draft.look.CELL), [*named, Paragraph(mark(issue["what"]), draft.look.CELL)]]
+    what = [*named, Paragraph(mark(issue["what"]), draft.look.CELL), *_picture(draft, issue)]
+    texts = [Paragraph(mark(issue["where"]), draft.look.CELL), what]
     look = draft.look.CELL if issue["workaround"] else draft.look.CELL_QUIET
     return [[Paragraph(mark(issue["id"]), draft.look.CELL_STRONG)], severity, *texts, Paragraph(mark(workaround), look)]
+
+
+def _picture(draft: Draft, issue: dict[str, str]) -> list[Flowable]:
+    """Return the picture beside an issue, no wider than its column and not blurred when small."""
+    png = draft.content["issue_pictures"].get(issue["id"])
+    if png is None:
+        return []
+    with Picture.open(BytesIO(png), formats=["PNG"]) as opened:
+        picture = opened.convert("RGB")
+    room = (draft.width * _PICTURE_SHARE, _PICTURE_HEIGHT)
+    alt = draft.wording.text("issues.picture", id=issue["id"])
+    return [Spacer(1, 4), crisp(picture, min(_PICTURE_SCALE, room[0] / picture.width, room[1] / picture.height), alt)]
 
 
 def retest_table(draft: Draft) -> Table:
@@ -138,11 +204,20 @@ def name_width(draft: Draft) -> float:
     return _NAME_LARGE if draft.look.large else _NAME
 
 
+def text_width(draft: Draft) -> float:
+    """Return the width in points of a line of the texts in such a table."""
+    return draft.width - name_width(draft) - _air(draft)
+
+
+def _air(draft: Draft) -> float:
+    return 8 if draft.look.large else 4
+
+
 def plain_table(rows: list[list], draft: Draft, lines: bool = False) -> Table:
     """Return rows of a name and flowables without a head; a row longer than a page goes on on the next."""
     look = [("LINEBELOW", (0, 0), (-1, -1), 0.5, style.RULE)] if lines else []
-    name, air = name_width(draft), 8 if draft.look.large else 4
-    return grid(rows, [name, draft.width - name], look, (0, air, 2, 4))
+    name = name_width(draft)
+    return grid(rows, [name, draft.width - name], look, (0, _air(draft), 2, 4), said=True)
 
 
 def _ruled(rows: list[list], widths: list[float]) -> Table:

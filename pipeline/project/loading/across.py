@@ -34,6 +34,7 @@ CHECKS = calls_of("check", *KINDS)
 def check_project(document: Document, project: LoadedProject) -> None:
     """Note every problem that shows only when the parts of a project are seen together, or beside its target."""
     _check_game(document, project)
+    _check_dates(document, project)
     _check_program(document, project)
     _check_title(document, project)
     _check_links(document, project)
@@ -97,6 +98,17 @@ def _check_game(document: Document, project: LoadedProject) -> None:
     if wanted is not None and wanted not in sizes:
         known = ", ".join(show_size(size) for size in sizes)
         document.say(("game", "cartridge"), f"{show_size(wanted)} is not a cartridge size of this target", f"the sizes are {known}")
+
+
+def _check_dates(document: Document, project: LoadedProject) -> None:
+    """Refuse days that come before what they follow."""
+    game = project.spec.game
+    order = [("date", game.date), ("deadline", game.deadline), ("expires", game.expires)]
+    for rank, (key, day) in enumerate(order):
+        earlier = next(((name, other) for name, other in order[:rank] if day and other and other > day), None)
+        if earlier:
+            wrong = f"{day} comes before {earlier[0]}, {earlier[1]}"
+            document.say(("game", key), wrong, f"set it to {earlier[1]} or a later day, or leave it out")
 
 
 def _check_program(document: Document, project: LoadedProject) -> None:

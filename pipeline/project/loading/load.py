@@ -16,7 +16,7 @@ from pipeline.project.issues import check_issues, take_issues
 from pipeline.project.ledger import LEDGER, Release, read_ledger
 from pipeline.project.loading.across import check_project
 from pipeline.project.loading.defaults import apply_defaults
-from pipeline.project.loading.sources import find_files
+from pipeline.project.loading.sources import check_issue_pictures, find_files
 from pipeline.project.model import PROJECT_FILE, LoadedProject
 from pipeline.target.loading import find_target, read_target
 from pipeline.target.records import Target
@@ -46,6 +46,7 @@ def load_project(folder: Path, written: str = PROJECT_FILE) -> LoadedProject:
     project = LoadedProject(folder, spec, *found, assets, releases)
     check_project(document, project)
     check_issues(issues, spec.issue, _known_versions(document, project))
+    check_issue_pictures(issues, project)
     document.finish()
     return project
 

@@ -16,9 +16,12 @@ from pipeline.joints.layouts import NO_PALETTE
 from pipeline.plain.bounds import FILES
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
+from pipeline.project.art import PICTURES
 from pipeline.project.boxes import FOUND
-from pipeline.project.model import ASSET_RECORDS, Asset
+from pipeline.project.issues import frame_shown
+from pipeline.project.model import ASSET_RECORDS, Asset, LoadedProject
 
+_FRAME = "write SPRITE/FRAME, with the name of the frame's file without ending or its number from 0; or the name of a background"
 COMMAND_WORDS = ("include", "output", "address", "bank", "project")
 IDENTIFIER = re.compile(r"[a-z][a-z0-9_]{0,31}")
 
@@ -147,6 +150,40 @@ def _is_source(folder: Path, word: str) -> bool:
         return path.is_relative_to(folder) and not path.is_relative_to(folder / "build") and path.is_file()
     except (OSError, ValueError, RuntimeError):
         return False
+
+
+def check_issue_pictures(document: Document, project: LoadedProject) -> None:
+    """Note pictures of known issues that are not there: files, and frames by name.
+
+    Args:
+        document: the file with the issues.
+    """
+    for rank, issue in enumerate(project.spec.issue):
+        path = ("issue", rank)
+        if issue.picture and issue.frame:
+            document.say((*path, "frame"), f"{issue.id} has a picture and a frame", "keep one of the two")
+        elif issue.picture and Path(issue.picture).suffix.lower() not in PICTURES:
+            document.say((*path, "picture"), f"{issue.picture!r} does not end like a picture", f"known are {', '.join(PICTURES)}")
+        elif issue.picture:
+            _one_file(document, project.folder, (*path, "picture"), issue.picture)
+        elif issue.frame and issue.frame.partition("/")[0] not in document.broken:
+            _check_frame(document, (*path, "frame"), project, issue)
+
+
+def _check_frame(document: Document, path: tuple, project: LoadedProject, issue: pf.Issue) -> None:
+    name, number = frame_shown(issue, project)
+    asset = project.assets.get(name)
+    if number is not None:
+        return
+    if asset is None:
+        near = nearest_name(name, [one.name for one in project.of_kind("sprite", "background")])
+        document.say(path, f"there is no asset {name!r}", f"did you mean {near}?" if near else _FRAME)
+    elif asset.kind == "sprite" and "/" in issue.frame:
+        stems = [Path(file).stem for file in project.frame_names(asset)]
+        near = nearest_name(issue.frame.partition("/")[2], stems)
+        document.say(path, f"{name} has no frame {issue.frame.partition('/')[2]!r}", f"did you mean {name}/{near}?" if near else _FRAME)
+    else:
+        document.say(path, f"{issue.frame!r} is not a frame: {name} is a {asset.kind}", _FRAME)
 
 
 def _one_file(document: Document, folder: Path, path: tuple, name: str) -> tuple[str, ...]:

@@ -260,7 +260,7 @@ def _run_manifest(folder: Path, data: bytes) -> str:
     facts = copy.deepcopy(_MAP)
     facts["image"]["sha256"] = hashlib.sha256(image.read_bytes()).hexdigest()
     (folder / "build/m.json").write_text(json.dumps(facts))
-    files = [folder / "build" / name for name in ("m.json", "map.json", "NOTES.txt", "b.json", "a.json")]
+    files = [folder / "build" / name for name in ("m.json", "map.json", "map.json", "NOTES.txt", "b.json", "a.json")]
     write_kit(image, *files, folder / "build/kit/kit.json", "TINF", "0.2.0", None)
     if not (folder / "level.bin").is_file():
         raise Wrong("a file of the author's was removed")
