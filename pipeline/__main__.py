@@ -51,6 +51,7 @@ Hand it out
   romwright packet | kit           the packet for testers, and the archive with it
   romwright preflight              what is checked before a build is handed out
   romwright release                record the build in the ledger
+  romwright announce               texts for your testers: what is new, what to test, how to get it
   romwright changes [since=VERSION]  what changed since a release
 Hear from testers
   romwright forms                  both forms, for any form service or as pages without a server

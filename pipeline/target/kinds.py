@@ -21,7 +21,8 @@ class Kind:
         number: what an entry of the directory says; never changed, since programs compare with it.
         plural: word for several, as a heading has it.
         constants: facts that the include files give as constants, by their keys.
-        layouts: names in ``joints.layouts`` of the record a blob begins with, of version 1, 2, ...; none for plain bytes.
+        layouts: names in ``joints.layouts`` of the record a blob begins with, of version 1, 2, ..., empty for one that is no longer
+            written; none for plain bytes.
         bound: name in ``plain.bounds`` of the most bytes of a source file that is not a picture; empty where the target decides.
         planned: keys that say how large an asset to come is, apart from its bytes; None where none can be planned.
         aligned_as: the kind whose alignment in a target file it takes, where the target names none for it.
@@ -156,7 +157,7 @@ KINDS = {
         proofs=_drawn(itself="notes:noted_sheet", anim="notes:noted_animation"), about="of", large=True,
     ),
     "lists": Kind(
-        number=13, plural="load lists", steps=_made("others:lists_steps"), layouts=("LISTS",), aligned_as="data",
+        number=13, plural="load lists", steps=_made("others:lists_steps"), layouts=("", "LISTS"), aligned_as="data",
         check=_check("scenes:check_lists"), decode=_read("lists:decode_lists"), compare=_read("lists:compare_lists"), late=True,
     ),
 }  # fmt: skip

@@ -20,7 +20,7 @@ from pipeline.joints.build_names import _COMPILED, WORK, own_folders
 from pipeline.project.loading.load import load_project
 from tests.graph.builds import build, clean_outputs, copy_built, make_project, make_tiny, outputs, run
 
-FOLDERS = ("", "blobs", "burn", "include", "kit", "kit/testers", "proofs", "rom", "schema", "work", "work/testers")
+FOLDERS = ("", "blobs", "burn", "forms", "include", "kit", "kit/testers", "proofs", "rom", "schema", "work", "work/testers")
 # Names that the tool gives to files, so that a build which followed a link would write over them or remove them.
 OWN = (
     "level.bin", "old.json", "assets.h", "small.rom", "map.json", "packet.pdf", "project.schema.json", "CHECKSUM.TXT", "hill.png",

@@ -16,7 +16,7 @@ from tests.conftest import LONG, tries
 from tests.graph.builds import ROOT, build, clean_outputs, copy_built, draw_frame, make_project, outputs, reasons, run
 
 # Steps that follow every change of a blob: the code, what shows it, the image and what is made of the image.
-TAIL = {"code", "screen:boot", "image", "verify", "proof:boot", "packet", "author", "notes", "kit", "report", "checks"}
+TAIL = {"code", "screen:boot", "image", "verify", "proof:boot", "packet", "author", "page", "notes", "kit", "report", "checks"}
 
 
 @pytest.fixture(scope="module")
@@ -83,7 +83,7 @@ EDITS = {
     ),
     "change the date": (
         lambda project: _replace(project, "2026-01-02", "2026-01-03"),
-        {"packet", "author", "notes", "checks", "report", "kit"},
+        {"packet", "author", "page", "notes", "checks", "report", "kit"},
     ),
     "change nothing but times": (lambda project: [os.utime(path) for path in project.rglob("*.png")], set()),
     "remove an asset": (
@@ -226,7 +226,7 @@ def test_own_template_takes_the_place_of_the_shipped_one(project, tmp_path):
 
 def test_wording_of_a_language_rebuilds_packet_and_notes_alone(project, tmp_path):
     """Another language, and a message file of its own that appears: both packets, notes, and the kit they go into."""
-    wanted = {"packet", "author", "notes", "letters", "kit"}
+    wanted = {"packet", "author", "page", "notes", "letters", "kit"}
     _replace(project, 'phase = "alpha"', 'phase = "alpha"\nlanguage = "de-AT"')
     assert set(build(project)) == wanted | {"checks"}  # which looks at [game]
     own = project / "templates/packet.de-at.toml"

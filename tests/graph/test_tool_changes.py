@@ -45,7 +45,7 @@ CHANGES = {
     # A background's sample is scaled as the background is; a sprite's only opens its source.
     "pipeline/pixels/scaling/scale.py": {"advice", "prepare:one", "prepare:two", "prepare:hill", "sample:hill"},
     "templates/notes.txt.j2": {"notes"},
-    "templates/packet.en.toml": {"packet", "author", "notes"},
+    "templates/packet.en.toml": {"packet", "author", "page", "letters", "notes"},
     "templates/packet.de.toml": set(),  # the project is in English
     "pipeline/graph/progress.py": set(),
 }

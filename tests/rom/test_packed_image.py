@@ -241,7 +241,7 @@ def test_what_is_seen_and_needed_does_not_depend_on_packing(basalt, tmp_path):
     assert f"packed with lz4 to {entry['bytes'] / entry['unpacked_bytes']:.0%} of {entry['unpacked_bytes']:,} bytes" in page
     assert "stored: no codec makes it smaller" in page
     assert "<th>packing</th>" in page
-    assert "pack" not in (stored / "report.html").read_text()
+    assert "pack" not in (stored / "report.html").read_text().replace("packet", "")
 
 
 def test_build_code_knows_the_codec(tmp_path):

@@ -335,7 +335,7 @@ class Watch:
         full = os.path.join(os.path.realpath(os.path.dirname(text)), os.path.basename(text))
         if event == "open":
             full = os.path.realpath(text)
-        if full == os.devnull or "/__pycache__/" in full:
+        if full == os.devnull or "__pycache__" in full.split(os.sep):
             return
         # A temporary name beside a file goes with it.
         if not any(full == one or full.startswith((one + os.sep, one + ".")) for one in self._allowed):
