@@ -79,7 +79,7 @@ EDITS = {
     "change data": (lambda project: (project / "level.bin").write_bytes(b"other"), {"data:level", *SIZES} | TAIL),
     "change the title": (
         lambda project: _replace(project, "Small Game", "Other Game"),
-        {"include"} | TAIL,
+        {"include", "letters"} | TAIL,
     ),
     "change the date": (
         lambda project: _replace(project, "2026-01-02", "2026-01-03"),

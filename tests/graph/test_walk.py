@@ -152,7 +152,7 @@ def test_packet_of_the_second_build(walk):
     assert re.search(r"Changed\W+tove", changed)
     assert "emberdock" not in changed, "its sky is dithered now, which nobody sees in a small picture"
     pictures = [image for page in pages[1:] for image in page.images]  # the boot notice is on the first
-    assert len(pictures) == 2, "tove, before and now"
+    assert len(pictures) == 3, "of HR-003, and tove before and now"
     # A row of frames is far wider than a harbour; of the two rows the later has the red plume.
     red = sorted(bright_red(image.data) for image in pictures if image.image.width > 3 * image.image.height)
     assert len(red) == 2
