@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
@@ -14,6 +13,7 @@ from pipeline.joints.map import read_map
 from pipeline.plain.errors import BadAnswer, refuse
 from pipeline.plain.files import write_bytes
 from pipeline.plain.sizes import counted
+from pipeline.proofs.canvas import png
 from pipeline.proofs.subject import Subject, take
 from pipeline.questions.captures import Capture
 from pipeline.safety.advice import METHOD, remedy, sentence
@@ -131,6 +131,4 @@ def _draw(finding: Finding, out: Path) -> None:
     draw = ImageDraw.Draw(picture)
     for inner, colour in _EDGE:
         draw.rectangle((left + inner, top + inner, left + width - 1 - inner, top + height - 1 - inner), outline=colour)
-    data = io.BytesIO()
-    picture.save(data, "PNG")
-    write_bytes(out, data.getvalue())
+    write_bytes(out, png(picture))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline.safety.areas import central_field
-from pipeline.safety.flashes import MOST, Finding
+from pipeline.safety.flashes import MOST, NEAR_AREA, Finding
 
 METHOD = (
     "Flashing light by WCAG 2.2 (general, red: at most three flashes in any second over a quarter of 10 degrees of view)\n"
@@ -32,6 +32,6 @@ def remedy(times: int | None, screen: tuple[int, int]) -> str:
         times: the factor of all times that was tried and passes; None where none of those tried does, or none was tried.
         screen: its width and height in pixels.
     """
-    small = int(0.8 * central_field(*screen).most)
+    small = int(NEAR_AREA * central_field(*screen).most)
     others = f"keep changes of brightness under a tenth of white's, without saturated red, or let at most {small:,} pixels flash"
     return f"each frame {times} times as long passes; or {others}" if times else others

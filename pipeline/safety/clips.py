@@ -10,12 +10,11 @@ from typing import NamedTuple
 import numpy as np
 
 from pipeline.safety.areas import central_field
-from pipeline.safety.flashes import Finding, FlashMeter
+from pipeline.safety.flashes import NEAR_AREA, Finding, FlashMeter
 
 Steps = list[tuple[int, int]]  # number of a frame, and the ticks that it is shown
 GROUNDS = {"black": 0, "grey": 118, "white": 255}  # 118 has 18 % of white's luminance
 _SLOWER = (2, 3, 4, 5, 6, 8, 10)
-_HARMLESS = 0.8  # of the area that may flash: nothing smaller can be near the limit
 _LONGEST = 20  # seconds of a loop that is played twice; a longer one goes on for a second after its end
 
 
@@ -50,7 +49,7 @@ class Figure:
 
     def measure(self, steps: Steps, loop: bool) -> Measured | None:
         """Measure an animation of at least one step; None where it changes too few pixels to come near any limit."""
-        if self._changes(steps) <= _HARMLESS * central_field(*self.screen).most:
+        if self._changes(steps) <= NEAR_AREA * central_field(*self.screen).most:
             return None
         found = {ground: self._findings(steps, loop, ground) for ground in GROUNDS}
         ground = max(found, key=lambda name: _weight(found[name]))

@@ -22,7 +22,7 @@ from pipeline.safety.swings import RED_CHANGE, HueSwings, Swings, hues, luminanc
 
 LIMITS = ("general", "red", "broadcast", "broadcast red")
 MOST = 6  # transitions in a second: three flashes
-_NEAR_AREA = 0.8  # of the allowed area
+NEAR_AREA = 0.8  # of the allowed area
 Verdict = Literal["pass", "near", "fail"]
 
 
@@ -51,7 +51,7 @@ class Finding:
         """Half a flash more than three is near, as is nearly too large an area: nobody should build on the last pixel."""
         if self.transitions > MOST + 1:
             return "fail"
-        return "near" if self.transitions > MOST or self.area > _NEAR_AREA else "pass"
+        return "near" if self.transitions > MOST or self.area > NEAR_AREA else "pass"
 
 
 class FlashMeter:

@@ -54,12 +54,17 @@ def encode(samples: np.ndarray, sample_format: str, dither: str = "none") -> tup
     scaled = rounded(samples * half, dither)
     clipped = int(((scaled < -half) | (scaled > half - 1)).sum())
     numbers = np.clip(scaled, -half, half - 1).astype(np.int32)
-    return (numbers + 128 if sample_format == "u8" else numbers), clipped
+    return numbers + silence(sample_format), clipped
 
 
 def full_scale(sample_format: str) -> int:
     """Return how many steps of a format full scale is."""
     return 128 if sample_format in ("u8", "s8") else 32768
+
+
+def silence(sample_format: str) -> int:
+    """Return the number that a format stores for silence."""
+    return 128 if sample_format == "u8" else 0
 
 
 def signal_to_noise(samples: np.ndarray, numbers: np.ndarray, sample_format: str) -> float | None:
@@ -68,7 +73,7 @@ def signal_to_noise(samples: np.ndarray, numbers: np.ndarray, sample_format: str
     Args:
         samples: as of ``encode``; numbers: what it returned for them.
     """
-    stored = (numbers - (128 if sample_format == "u8" else 0)) / full_scale(sample_format)
+    stored = (numbers - silence(sample_format)) / full_scale(sample_format)
     sound, error = float((samples**2).sum()), float(((stored - samples) ** 2).sum())
     return 10 * math.log10(sound / error) if sound and error else None
 

@@ -6,6 +6,8 @@ import math
 
 import numpy as np
 
+from pipeline.sound.convert import full_scale, silence
+
 _QUIET = 10  # times below full scale, which is -20 dBFS: 8 bits leave 12 steps. Common practice, no source.
 _LOUD = 1.122  # 1 dB above full scale; resampling alone may overshoot by less
 
@@ -18,8 +20,7 @@ class Level:
     """
 
     def __init__(self, sample_format: str) -> None:
-        self._half = 128 if sample_format in ("u8", "s8") else 32768
-        self._silence = 128 if sample_format == "u8" else 0
+        self._half, self._silence = full_scale(sample_format), silence(sample_format)
         self._peak, self._recorded = 0, 0.0
 
     def add(self, samples: np.ndarray, numbers: np.ndarray) -> None:
