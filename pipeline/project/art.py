@@ -32,8 +32,8 @@ def _stems(files: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(Path(name).stem for name in files)
 
 
-def is_strip(file: str) -> bool:
-    """Return whether a font's file is a picture of letters."""
+def is_picture(file: str) -> bool:
+    """Return whether a file has the ending of a picture; a font's is then a strip of letters."""
     return Path(file).suffix.lower() in PICTURES
 
 

@@ -13,7 +13,7 @@ import pipeline.project.assets as pa
 import pipeline.project.file as pf
 from pipeline.plain.bounds import asset_room
 from pipeline.plain.written import Record
-from pipeline.project.art import is_strip
+from pipeline.project.art import is_picture
 from pipeline.project.boxes import named_boxes, read_boxes
 from pipeline.project.ledger import Release
 from pipeline.target.alignment import align
@@ -100,7 +100,7 @@ class LoadedProject:
 
     def said_in(self, font: Asset) -> tuple[str, ...]:
         """Return the files of texts whose characters a font must have: none for a strip that is taken whole."""
-        if is_strip(font.spec.file) and not (font.spec.characters or font.spec.texts):
+        if is_picture(font.spec.file) and not (font.spec.characters or font.spec.texts):
             return ()
         return tuple(dict.fromkeys(name for asset in self.of_kind("text") if asset.spec.font == font.name for name in asset.files))
 

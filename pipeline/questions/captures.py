@@ -13,7 +13,7 @@ from PIL import Image
 from pipeline.assets.sources.pictures import open_animation, open_picture
 from pipeline.plain.bounds import FRAMES
 from pipeline.plain.errors import refuse, shown
-from pipeline.project.art import PICTURES
+from pipeline.project.art import is_picture
 
 WIDEST = 640  # pixels across; of a wider picture every second or third pixel is looked at, and so on
 _CAPTURED = 36_000  # pictures: ten minutes at 60 in a second
@@ -36,7 +36,7 @@ class Capture:
     def __init__(self, path: Path, refresh: float) -> None:
         self._path = path
         if path.is_dir():
-            self._names = sorted((file.name for file in path.iterdir() if file.suffix.lower() in PICTURES), key=_in_order)
+            self._names = sorted((file.name for file in path.iterdir() if is_picture(file.name)), key=_in_order)
             self.ticks = refresh
             if not self._names:
                 raise refuse("of=", "", f"{shown(path)} holds no pictures", "capture play as PNG files, one for each picture of the screen")

@@ -20,7 +20,7 @@ from pipeline.plain.bounds import CHARACTERS, PICTURE_PIXELS
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.files import replacing
 from pipeline.plain.sizes import round_up
-from pipeline.project.art import is_strip, strip_order
+from pipeline.project.art import is_picture, strip_order
 from pipeline.project.assets import Font
 from pipeline.target.calls import Call
 from pipeline.target.records import PictureRules
@@ -39,7 +39,7 @@ def prepare_font(
         ProjectError: the source cannot be used, a text cannot be read, or a character has no glyph (all are reported at once).
     """
     folder, files = sources.folder, sources.names
-    source = (StripSource if is_strip(files[0]) else OutlineSource)(folder, files[0], spec)
+    source = (StripSource if is_picture(files[0]) else OutlineSource)(folder, files[0], spec)
     problems = []
     key, characters = ("characters", spec.characters) if spec.characters or spec.texts else ("order", strip_order(spec))
     asked = asked_characters(folder, f"[font.{name}] {key}", characters, files[1:], problems)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
-from pipeline.project.art import PICTURES, is_strip, strip_order
+from pipeline.project.art import PICTURES, is_picture, strip_order
 from pipeline.project.assets import Font
 from pipeline.project.loading.art import check_art
 from pipeline.project.loading.sheets import check_key
@@ -29,7 +29,7 @@ def check_font(document: Document, project: LoadedProject, asset: Asset) -> None
         remedy = f"name a font ({', '.join(_OUTLINES)}) or a picture of letters (.png, .gif, .bmp and others)"
         document.say((*path, "file"), f"{spec.file!r} has the ending of neither a font nor a picture", remedy)
         return
-    if is_strip(spec.file):
+    if is_picture(spec.file):
         _check_strip(document, path, spec)
     else:
         _check_outline(document, path, spec, used=_may_be_used(project, asset.name))

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
-from pipeline.project.art import PICTURES
+from pipeline.project.art import is_picture
 from pipeline.project.model import Asset, LoadedProject
 
 _LISTS = ("boxes", "points", "numbers", "events")
@@ -23,7 +23,7 @@ def check_notes(document: Document, project: LoadedProject, asset: Asset) -> Non
         document.say(path, "has neither file nor layer", "name a notes file, or the pictures of a layer")
     if spec.file is not None and Path(spec.file).suffix.lower() != ".toml":
         document.say((*path, "file"), f"{spec.file!r} is not a TOML file", "name a file that ends in .toml")
-    if spec.layer is not None and Path(spec.layer).suffix.lower() not in PICTURES:
+    if spec.layer is not None and not is_picture(spec.layer):
         document.say((*path, "layer"), f"{spec.layer!r} does not name pictures", "write a pattern such as art/ada_notes/*.png")
     if spec.layer is not None and not project.spec.note_kinds.colours:
         remedy = "say which colour marks what, for example colours = { body = \"#00ff00\" }"

@@ -16,7 +16,7 @@ from pipeline.joints.layouts import NO_PALETTE
 from pipeline.plain.bounds import FILES
 from pipeline.plain.checked import Document
 from pipeline.plain.errors import nearest_name
-from pipeline.project.art import PICTURES
+from pipeline.project.art import PICTURES, is_picture
 from pipeline.project.boxes import FOUND
 from pipeline.project.issues import frame_shown
 from pipeline.project.model import ASSET_RECORDS, Asset, LoadedProject
@@ -162,7 +162,7 @@ def check_issue_pictures(document: Document, project: LoadedProject) -> None:
         path = ("issue", rank)
         if issue.picture and issue.frame:
             document.say((*path, "frame"), f"{issue.id} has a picture and a frame", "keep one of the two")
-        elif issue.picture and Path(issue.picture).suffix.lower() not in PICTURES:
+        elif issue.picture and not is_picture(issue.picture):
             document.say((*path, "picture"), f"{issue.picture!r} does not end like a picture", f"known are {', '.join(PICTURES)}")
         elif issue.picture:
             _one_file(document, project.folder, (*path, "picture"), issue.picture)
