@@ -1,5 +1,6 @@
 /* The walk of reader_walk.c with the reader for eight bits: the same numbers, read through banks in blocks of their own.
-   In cases, which count faults, an asset is read in a block of its own as well. Pixels are taken apart by the other reader. */
+   In cases, which count faults, an asset is read in a block of its own as well. Pixels are taken apart by the other reader.
+   STREAMED: tables of sprites are in memory, and each frame is fetched into a buffer, all at their exact sizes. */
 #include <stdlib.h>
 #include <string.h>
 
@@ -15,7 +16,7 @@ unsigned int console_bank;
 
 static unsigned int bank_count, seldom;
 static unsigned long canvas[CANVAS];
-static unsigned char *blocks[4];
+static unsigned char *blocks[8];
 static unsigned int block_count;
 
 static unsigned char *block_of(const unsigned char *from, unsigned long bytes, unsigned long room)
@@ -131,6 +132,45 @@ static void draw(const Rw8Sprite *sprite, const Rw8Piece *piece, unsigned long c
     }
 }
 
+#ifdef STREAMED
+#define MOST_RUNS 64
+
+static Rw8Run runs[MOST_RUNS];
+static unsigned int run_count;
+static unsigned char *buffer;
+
+static void take_tables(Rw8Sprite *sprite)
+{
+    const unsigned char *from = rw8_show(&sprite->place);
+
+    rw8_tables_at(sprite, from);
+    blocks[block_count] = block_of(from, sprite->place.bytes, sprite->place.bytes);
+    rw8_tables_at(sprite, blocks[block_count++]);
+}
+
+static void fetch(const Rw8Sprite *sprite, unsigned int rank)
+{
+    unsigned int bytes = 0, count, done;
+    Rw8Run run;
+
+    run.next = 0;
+    for (run_count = 0; run_count < MOST_RUNS && rw8_frame_run(sprite, rank, &run); run_count++) {
+        runs[run_count] = run;
+        bytes += run.place.bytes;
+    }
+    buffer = block_of(0, 0, bytes);
+    for (count = done = 0; count < run_count; done += runs[count++].place.bytes)
+        memcpy(buffer + done, rw8_show(&runs[count].place), runs[count].place.bytes);
+}
+
+static int next_piece(Rw8Piece *piece)
+{
+    return rw8_piece(piece) && rw8_fetched(&piece->place, runs, run_count, buffer);
+}
+#else
+#define next_piece rw8_piece
+#endif
+
 /* Commands are said byte for byte; other draws must say the same as the pieces. */
 static void walk_draws(const Rw8Sprite *sprite, unsigned int rank)
 {
@@ -167,11 +207,15 @@ static void walk_frame(const Rw8Sprite *sprite, unsigned int rank, unsigned long
         say(FAULT);
         return;
     }
+#ifdef STREAMED
+    fetch(sprite, rank);
+    rw8_frame(sprite, rank, &count);
+#endif
     say(count);
     for (place = 0; !seldom && place < size; place++)
         canvas[place] = clear;
     for (; count && more(); count--) {
-        if (!rw8_piece(&piece))
+        if (!next_piece(&piece))
             say(FAULT);
         else if (seldom)
             say_picture(picture_of(&piece.place, sprite->format, piece.width, piece.height));
@@ -180,6 +224,9 @@ static void walk_frame(const Rw8Sprite *sprite, unsigned int rank, unsigned long
     }
     if (rw8_piece(&piece) && more())
         say(FAULT);
+#ifdef STREAMED
+    free(buffer);
+#endif
     for (place = 0; !seldom && place < size; place++)
         say(canvas[place]);
     if (sprite->arrangement == RW_PREPARED)
@@ -238,6 +285,9 @@ static void walk_sprite(const Rw8Asset *asset)
         else
             clear = 0xFFFFFFFFul;
     }
+#ifdef STREAMED
+    take_tables(&sprite);
+#endif
     say(sprite.frame_count);
     for (rank = 0; rank < sprite.frame_count && more(); rank++)
         walk_frame(&sprite, rank, clear);
