@@ -186,7 +186,7 @@ def _centred(picture: Image.Image, name: str, key: str, words: str, middle: int,
 
 
 def _fitted(name: str, key: str, words: str, scale: int, room: int) -> Image.Image:
-    """Return a line of text as a mask, at the largest scale up to one at which it is no wider than the room."""
+    """Return a line of text as a mask, at the largest scale up to one at which it fits the room."""
     mask = text_mask(words)
     while scale > 1 and mask.width * scale > room:
         scale -= 1
