@@ -409,6 +409,101 @@ static void walk_level(const Rw8Asset *asset)
     say((unsigned long)rw8_cell(&level, 0, level.height, &number));
 }
 
+static void walk_text(const Rw8Asset *asset)
+{
+    Rw8Text text;
+    Rw8String string;
+    unsigned int language, key, rank;
+    unsigned int unit;
+
+    if (!rw8_text(asset, &text)) {
+        say(FAULT);
+        return;
+    }
+    say(text.font);
+    say(text.end);
+    say(text.line_break);
+    for (language = 0; language < text.language_count && more(); language++) {
+        for (key = 0; key < text.key_count && more(); key++) {
+            if (!rw8_string(&text, language, key, &string)) {
+                say(FAULT);
+                continue;
+            }
+            say(string.lines);
+            say(string.count);
+            for (rank = 0; rank < string.count && more(); rank++)
+                say(rw8_unit(&string, rank, &unit) ? unit : FAULT);
+            say((unsigned long)rw8_show(&string.units)[string.count * text.unit_bytes]); /* of the end, which is inside, one byte */
+            say((unsigned long)rw8_unit(&string, string.count, &unit));
+        }
+    }
+    say((unsigned long)rw8_string(&text, text.language_count, 0, &string));
+    say((unsigned long)rw8_string(&text, 0, text.key_count, &string));
+}
+
+static void walk_noted(const Rw8Notes *notes, unsigned int frame)
+{
+    Rw8Noted noted;
+    Rw8NotedBox box, turned;
+    Rw8NotedPoint point, again;
+    unsigned int rank;
+    int number;
+
+    if (!rw8_noted(notes, frame, &noted)) {
+        say(FAULT);
+        return;
+    }
+    say(noted.box_count);
+    say(noted.point_count);
+    say(noted.events);
+    say(noted.ticks);
+    for (rank = 0; rank < noted.box_count && more(); rank++) {
+        if (!rw8_noted_box(notes, &noted, rank, &box) || !rw8_noted_box(notes, &noted, rank, &turned)) {
+            say(FAULT);
+            continue;
+        }
+        rw8_mirror_box(&turned, 9);
+        say(box.kind);
+        say((unsigned long)(box.x + 0x8000L));
+        say((unsigned long)(box.y + 0x8000L));
+        say(box.width);
+        say(box.height);
+        say((unsigned long)(turned.x + 0x80000L));
+        say((unsigned long)rw8_boxes_meet(&box, 100, 0, &turned, 100, 0));
+    }
+    for (rank = 0; rank < noted.point_count && more(); rank++) {
+        if (!rw8_noted_point(notes, &noted, rank, &point) || !rw8_noted_point_of(notes, &noted, point.kind, &again)) {
+            say(FAULT);
+            continue;
+        }
+        rw8_mirror_point(&again, 9);
+        say(point.kind);
+        say((unsigned long)(point.x + 0x8000L));
+        say((unsigned long)(point.y + 0x8000L));
+        say((unsigned long)(again.x + 0x80000L));
+    }
+    for (rank = 0; rank < notes->number_count && more(); rank++)
+        say(rw8_noted_number(notes, frame, rank, &number) ? (unsigned long)(number + 0x8000L) : FAULT);
+}
+
+static void walk_notes(const Rw8Asset *asset)
+{
+    Rw8Notes notes;
+    unsigned int frame;
+    int number;
+
+    if (!rw8_notes(asset, &notes)) {
+        say(FAULT);
+        return;
+    }
+    say(notes.sprite);
+    say(notes.frame_count);
+    for (frame = 0; frame < notes.frame_count && more(); frame++)
+        walk_noted(&notes, frame);
+    say((unsigned long)rw8_noted_number(&notes, 0, notes.number_count, &number));
+    say((unsigned long)rw8_noted_number(&notes, notes.frame_count, 0, &number));
+}
+
 static void walk_font(const Rw8Asset *asset)
 {
     Rw8Font font;
@@ -468,6 +563,10 @@ static void walk_asset(unsigned long hash, unsigned int kind)
         walk_font(&asset);
     else if (kind == RW_KIND_LEVEL)
         walk_level(&asset);
+    else if (kind == RW_KIND_TEXT)
+        walk_text(&asset);
+    else if (kind == RW_KIND_NOTES)
+        walk_notes(&asset);
     else if (kind != RW_KIND_POOL)
         walk_bytes(&asset);
 }
