@@ -1,10 +1,12 @@
-"""On an emulated Z80 the reader for eight bits fetches every frame of every arrangement: the runs that were measured, the bytes there.
+"""On an emulated Z80 the reader for eight bits fetches every frame of every arrangement, and says what texts and notes say.
 
-Runs are compared with ``reading.kinds.fetched``, pieces with the blobs. The compiler is sdcc, the processor the library ``z80``.
+Runs are compared with ``reading.kinds.fetched``, pieces with the blobs, texts and notes with what decoding says. The compiler is sdcc, the
+processor the library ``z80``.
 """
 
 from __future__ import annotations
 
+import itertools
 import struct
 import zlib
 from pathlib import Path
@@ -16,8 +18,8 @@ from pipeline.reading.kinds.fetched import measure_frames
 from pipeline.reading.pixels import format_of
 from tests.conftest import need_library
 from tests.makers import Built
+from tests.reading.decoding import decode_blob
 from tests.rom.reader_walk import HERE, shared_kind
-from tests.rom.test_small_reader import GAME
 
 need_library("z80")
 from tests.rom.reader_z80 import BANK, link, run  # noqa: E402
@@ -73,6 +75,27 @@ def test_every_frame_is_fetched_on_a_z80(tmp_path: Path):
     source = tmp_path / "streams.c"
     source.write_text(f"#define SPRITES {', '.join(hashes)}\n" + (HERE / "stream_z80.c").read_text())
     include = made.project.folder / "build/include"
-    code, start = link(include, include / "reader8.c", source, (*GAME, "FRAMES", "STREAM"), len(made.image) // BANK, tmp_path)
+    parts = ("SHOW", "FIND", "SPRITE", "FRAMES", "STREAM")
+    code, start = link(include, include / "reader8.c", source, parts, len(made.image) // BANK, tmp_path)
     assert run(made.image, code, start, lambda _, value: said.append(value)) == 1
     assert list(struct.unpack(f"<{len(said) // 2}H", said)) == _wanted(made)
+
+
+def test_texts_and_notes_are_read_on_a_z80(tmp_path: Path):
+    """Every unit, box, point and number, and whether a box meets its mirror image, counted column by column."""
+    made, said = shared_kind("pebble8"), bytearray()
+    include = made.project.folder / "build/include"
+    parts = ("SHOW", "FIND", "TEXT", "NOTES")
+    code, start = link(include, include / "reader8.c", HERE / "said_z80.c", parts, len(made.image) // BANK, tmp_path)
+    assert run(made.image, code, start, lambda _, value: said.append(value)) == 1
+    text, notes = (decode_blob(kind, _blob(made, name), made.project.target) for kind, name in (("text", "said"), ("notes", "bea_notes")))
+    wanted = [text.head["end"], *(number for units in itertools.chain(*text.texts) for number in (len(units), *units))]
+    for one in notes.noted:
+        wanted += [len(one.boxes), len(one.points), one.events, one.ticks]
+        for kind, x, y, width, height in one.boxes:
+            columns = {*range(x, x + width)}
+            wanted += [kind, x, y, width, height, int(bool(columns & {9 - column for column in columns}))]
+        wanted += [number for point in one.points for number in point]
+        wanted += one.numbers
+    assert len(wanted) > 60
+    assert list(struct.unpack(f"<{len(said) // 2}H", said)) == [number & 0xFFFF for number in wanted]
