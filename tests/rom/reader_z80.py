@@ -26,18 +26,20 @@ __sfr __at 0x00 bank_port;
 """
 
 
-def link(include: Path, reader: Path, source: Path, parts: Iterable[str], banks: int, folder: Path) -> tuple[bytes, int]:
+def link(
+    include: Path, reader: Path, source: Path, parts: Iterable[str], banks: int, folder: Path, *flags: str
+) -> tuple[bytes, int]:
     """Compile and link a program and the reader for shipped banks; return its bytes from ``CODE`` on, and where it starts.
 
     Args:
-        parts: of the reader, by name. ``banks``: ``BANKS`` in the program.
+        parts: of the reader, by name. ``banks``: ``BANKS`` in the program. ``flags``: more for the compiler.
     """
     numbers = parts_of(include / "reader8.h")
     (folder / "console.h").write_text(_SWITCH)
-    flags = ["-mz80", "--opt-code-size", f"-I{include}", f"-I{folder}", '-DRW_CONFIG="console.h"']
-    flags += [f"-DRW8_PARTS={sum(numbers[name] for name in parts)}", f"-DBANKS={banks}"]
+    words = ["-mz80", "--opt-code-size", f"-I{include}", f"-I{folder}", '-DRW_CONFIG="console.h"', *flags]
+    words += [f"-DRW8_PARTS={sum(numbers[name] for name in parts)}", f"-DBANKS={banks}"]
     for one, name in ((source, "calls"), (reader, "reader")):
-        _sdcc(*flags, "-c", str(one), "-o", str(folder / f"{name}.rel"))
+        _sdcc(*words, "-c", str(one), "-o", str(folder / f"{name}.rel"))
     places = ("--no-std-crt0", "--code-loc", f"{CODE:#x}", "--data-loc", f"{DATA:#x}")
     _sdcc("-mz80", *places, str(folder / "calls.rel"), str(folder / "reader.rel"), "-o", str(folder / "all.ihx"))
     linked = IntelHex(str(folder / "all.ihx"))

@@ -39,7 +39,7 @@ def program(made, tmp_path_factory) -> Path:
 @pytest.fixture(scope="module")
 def streaming(made, tmp_path_factory) -> Path:
     """The same with tables of sprites in memory, and every frame fetched into a buffer."""
-    return compile_small(made, tmp_path_factory.mktemp("streaming"), "-DSTREAMED")
+    return compile_small(made, tmp_path_factory.mktemp("streaming"), "-DSTREAMED", *PLAIN)
 
 
 @pytest.mark.parametrize("walking", ["program", "streaming"])
