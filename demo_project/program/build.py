@@ -1,17 +1,17 @@
 """Makes ``harbour.bin`` from the sources beside this file; the same sources and compiler give the same bytes.
 
-Usage: python build.py [OUTPUT]
+Usage: python demo_project/program/build.py [OUTPUT]
 """
 
 from __future__ import annotations
 
 import os
 import shutil
-import subprocess
 import sys
 import tempfile
 from pathlib import Path
 
+from demo_project.building import ProgramError, main, put, run
 from pipeline.plain.rendering import find_template
 from pipeline.rom.console_loader import loader_values, write_loader
 from pipeline.rom.console_reader import READER_PARTS, reader_values, write_reader
@@ -39,10 +39,6 @@ LINK = (
 )  # fmt: skip
 
 
-class ProgramError(Exception):
-    """The program could not be made; the message says why."""
-
-
 def compiler() -> str | None:
     """Return the compiler's path, or None when it is not installed."""
     return shutil.which(f"{PREFIX}gcc")
@@ -61,10 +57,7 @@ def build(output: Path = OUTPUT) -> int:
         _generate(work)
         objects = [_compile(work, source) for source in SOURCES]
         made = _link(work, [*objects, *(_compile(work, source, work) for source in GENERATED)])
-        whole = output.with_name(output.name + ".part")
-        shutil.copyfile(made, whole)
-    os.replace(whole, output)
-    return output.stat().st_size
+        return put(made, output)
 
 
 def _generate(work: Path) -> None:
@@ -79,35 +72,16 @@ def _compile(work: Path, source: str, folder: Path = HERE) -> str:
     made = str(work / f"{source}.o")
     flags = (*COMPILE, f"-I{os.path.relpath(work, HERE)}") if source.endswith(".c") else ()
     flags += (f"-DRW_PARTS={PARTS}",) if source == "reader.c" else ()
-    _run([f"{PREFIX}gcc", *CPU, *flags, "-c", os.path.relpath(folder / source, HERE), "-o", made])
+    run([f"{PREFIX}gcc", *CPU, *flags, "-c", os.path.relpath(folder / source, HERE), "-o", made], HERE)
     return made
 
 
 def _link(work: Path, objects: list[str]) -> Path:
     linked, made = work / "linked", work / "made"
-    _run([f"{PREFIX}gcc", *CPU, *LINK, *objects, "-o", str(linked)])
-    _run([f"{PREFIX}objcopy", "-O", "binary", "-j", ".text", str(linked), str(made)])
+    run([f"{PREFIX}gcc", *CPU, *LINK, *objects, "-o", str(linked)], HERE)
+    run([f"{PREFIX}objcopy", "-O", "binary", "-j", ".text", str(linked), str(made)], HERE)
     return made
 
 
-def _run(command: list[str]) -> None:
-    """Run one command in this folder, so that sources are named without a path."""
-    done = subprocess.run(command, cwd=HERE, env={**os.environ, "LC_ALL": "C"}, capture_output=True, text=True)
-    if done.returncode != 0:
-        raise ProgramError(f"{' '.join(command[:1])} ended with status {done.returncode}:\n{done.stderr}")
-
-
-def main(arguments: list[str]) -> int:
-    """Build into the file given, or beside the sources."""
-    output = Path(arguments[0]).resolve() if arguments else OUTPUT
-    try:
-        size = build(output)
-    except ProgramError as error:
-        print(error, file=sys.stderr)
-        return 1
-    print(f"{output.name}: {size} bytes")
-    return 0
-
-
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(main(build, OUTPUT, sys.argv[1:]))

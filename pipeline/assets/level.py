@@ -9,7 +9,7 @@ import numpy as np
 
 from pipeline.assets.blob import put_record, save_blob, save_facts
 from pipeline.assets.sources.grid import read_grid
-from pipeline.joints.facts import BackgroundFacts, IntentFacts, LevelFacts, StoredTiles, read_facts
+from pipeline.joints.facts import BackgroundFacts, IntentFacts, LevelFacts, SpriteFacts, StoredTiles, read_facts
 from pipeline.joints.layouts import LEVEL, VERSION, record_bytes
 from pipeline.joints.places import BlobFiles, Sources
 from pipeline.plain.bits import ByteOrder
@@ -38,8 +38,8 @@ def convert_level(
         sources: its file.
         byte_order: of the record and of cells of two bytes.
         room: bytes that its cells may have; see ``bounds.asset_room``.
-        tiles: facts of the background whose tiles the numbers are; None without one. ``flips``: whether its map can mirror a tile left to
-            right, and top to bottom.
+        tiles: facts of the background or sprite whose tiles or frames the numbers are; None without one. ``flips``: whether a tile can be
+            mirrored left to right, and top to bottom.
 
     Raises:
         ProjectError: the file is not a grid of whole numbers, a number is outside the level's bounds or of no tile, or there are too many.
@@ -54,9 +54,12 @@ def convert_level(
 
 
 def _tile_count(facts: Path) -> int:
-    """Return how many tiles the background of some facts has."""
-    stored = read_facts(facts, BackgroundFacts).stored
-    return stored.tile_count if isinstance(stored, StoredTiles) else 0
+    """Return how many tiles the background, or frames the sprite, of some facts has."""
+    found = read_facts(facts)
+    if isinstance(found, SpriteFacts):
+        return found.frames
+    assert isinstance(found, BackgroundFacts), "checked when the project was loaded"
+    return found.stored.tile_count if isinstance(found.stored, StoredTiles) else 0
 
 
 def limits_of(spec: Level, count: int | None, flips: tuple[bool, bool]) -> tuple[int, int]:

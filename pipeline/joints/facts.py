@@ -545,7 +545,7 @@ class LevelFacts(Facts, frozen=True, kw_only=True, tag="level"):
         cell_bytes: bytes of a cell.
         least, most: numbers that a cell may hold; ``smallest``, ``largest``: those that are in it.
         different: how many different numbers.
-        set: the background whose tiles the numbers are; None without one.
+        set: the background or sprite whose tiles or frames the numbers are; None without one.
         intent: shape (height, width), and the sum of all cells as unsigned 32-bit numbers.
     """
 

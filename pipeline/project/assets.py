@@ -541,7 +541,11 @@ class Level(Record):
         ),
     ] = None
     set: Annotated[
-        str | None, about("A background of tiles whose tiles the numbers are, counted from 0: none may be higher.", examples=["quay"])
+        str | None,
+        about(
+            "A background of tiles, or a sprite, whose tiles or frames the numbers are, counted from 0: none may be higher.",
+            examples=["quay"],
+        ),
     ] = None
     cell_bytes: Annotated[Literal[1, 2], about("Bytes of a cell: 1 for numbers to 255, 2 for numbers to 65535.")] = 1
     bounds: Annotated[

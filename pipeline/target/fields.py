@@ -38,7 +38,8 @@ HEADER_VALUES = {
 ENTRY_VALUES = {
     "asset.name": "text: the asset's name",
     "asset.name_hash": "number: CRC-32/ISO-HDLC of the name in ASCII",
-    "asset.kind": "number: 1 sprite, 2 background, 3 palette, 4 sound, 5 screen, 6 program, 7 data, 8 pool, 9 font",
+    "asset.kind": "number: 1 sprite, 2 background, 3 palette, 4 sound, 5 screen, 6 program, 7 data, 8 pool, 9 font, 10 level, 11 text, "
+    "12 notes, 13 lists",
     "asset.codec": "number: 0 stored, 1 packbits, 2 lz4",
     "asset.alignment": "number: alignment in bytes",
     "asset.offset": "number: offset in the image",

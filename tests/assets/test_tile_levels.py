@@ -149,8 +149,8 @@ def test_numbers_of_a_text_are_checked_against_the_set(tmp_path):
         ('file = "cave.csv"\npicture = "cave.png"', "", "has both file and picture"),
         ('picture = "gone.png"', "", "there is no file 'gone.png'"),
         ('picture = "cave.png"', 'arrangement = "bitmap"', "'blocks' is a bitmap and has no tiles"),
-        ('picture = "cave.png"', "NAME", "there is no background 'blocs'\n    did you mean blocks?"),
-        ('picture = "cave.png"', "NONE", "is missing: the background whose tiles the picture shows"),
+        ('picture = "cave.png"', "NAME", "there is no background or sprite 'blocs'\n    did you mean blocks?"),
+        ('picture = "cave.png"', "NONE", "is missing: the background or sprite whose tiles or frames the picture shows"),
     ],
 )
 def test_keys_that_cannot_be_are_refused(tmp_path, level, keys, said):
@@ -165,6 +165,70 @@ def test_keys_that_cannot_be_are_refused(tmp_path, level, keys, said):
     with pytest.raises(ProjectError) as caught:
         load_project(folder)
     assert said in str(caught.value)
+
+
+FRAMES = """
+[sprite.stones]
+frames = "art/stones/*.png"
+scale = 1
+palette = "figures"
+arrangement = "ARRANGEMENT"
+KEYS
+"""
+
+
+def stones(folder: Path, level: str, arrangement: str = "sheet", keys: str = "") -> list[np.ndarray]:
+    """Make a project with a set of five frames of 12 x 10, the last as the second, and a level; return the frames: uint8, (10, 12, 4)."""
+    chance, frames = random.Random(7), []
+    for _ in range(4):
+        frame = np.array([[[*COLOURS[chance.randrange(6)], 255] for _ in range(12)] for _ in range(10)], dtype=np.uint8)
+        frame[0, :5] = 0
+        frames.append(frame)
+    frames.append(frames[1])
+    text = FRAMES.replace("ARRANGEMENT", arrangement).replace("KEYS", keys)
+    make_project(folder, more=f'{text}[level.cave]\nset = "stones"\n{level}\n')
+    (folder / "art/stones").mkdir()
+    for rank, frame in enumerate(frames):
+        Image.fromarray(frame).save(folder / f"art/stones/walk_{rank}.png")
+    return frames
+
+
+@pytest.mark.parametrize("arrangement", ["sheet", "pieces", "frames"])
+def test_frames_of_a_sprite_are_tiles_too(tmp_path, arrangement):
+    """Looked for as drawn, whatever hardware makes of them; of equal frames the first counts, and none is mirrored."""
+    frames = stones(tmp_path / "p", 'picture = "cave.png"\ncell_bytes = 2', arrangement)
+    joined([[frames[3], frames[1]], [frames[0], frames[4]]]).save(tmp_path / "p/cave.png")
+    assert cells_of(tmp_path / "p") == [[3, 1], [0, 1]]
+    facts = read_facts(facts_file(tmp_path / "p/build/blobs", "cave"), LevelFacts)
+    assert (facts.set, facts.least, facts.most) == ("stones", 0, 4)
+    faint = frames[2].copy()
+    faint[0, 0] = (1, 2, 3, 100)  # less opaque than the sprite's alpha of 128: clear
+    faint[5, 5, 3] = 200
+    joined([[faint, frames[2][:, ::-1]]]).save(tmp_path / "p/cave.png")
+    said = refused(tmp_path / "p")
+    assert said.startswith("cave.png, row 1, column 2: is not one of the tiles of stones (pixels 12, 0 and on)")
+    assert said.count("is not one") == 1
+
+
+def test_frames_as_scaled_are_the_tiles(tmp_path):
+    """At half the size a picture is drawn with the frames as the console has them."""
+    frames = stones(tmp_path / "p", 'picture = "cave.png"', keys='resample = "nearest"')
+    text = (tmp_path / "p/project.toml").read_text()
+    (tmp_path / "p/project.toml").write_text(text.replace("scale = 1\n", "scale = 0.5\n"))
+    joined([[frames[0]]]).save(tmp_path / "p/cave.png")
+    run_steps(load_project(tmp_path / "p"), "prepare:stones")
+    small = np.fromfile(tmp_path / "p/build/work/stones.rgba", dtype=np.uint8).reshape(len(frames), 5, 6, 4)
+    joined([[small[2], small[0]]]).save(tmp_path / "p/cave.png")
+    assert cells_of(tmp_path / "p") == [[2, 0]]
+
+
+def test_numbers_of_a_text_are_checked_against_frames(tmp_path):
+    """Five frames are counted from 0 to 4."""
+    stones(tmp_path / "p", 'file = "cave.csv"\ncell_bytes = 2')
+    (tmp_path / "p/cave.csv").write_text("0,5\n")
+    assert "5 is not one of the 5 tiles of stones\n    use numbers from 0 to 4\n" in refused(tmp_path / "p") + "\n"
+    (tmp_path / "p/cave.csv").write_text("0,4\n")
+    assert cells_of(tmp_path / "p") == [[0, 4]]
 
 
 def test_merged_tiles_are_no_set_for_a_picture(tmp_path):

@@ -20,7 +20,7 @@ from pipeline.target.kinds import KIND_NUMBERS
 from tests.makers import TARGETS, Built
 from tests.rom.reader_68000 import OUTPUT, Console, link_walk
 from tests.rom.reader_walk import every_kind
-from tests.rom.test_small_reader import GAME, parts_of, sdcc_bytes
+from tests.rom.test_small_reader import GAME, STORED, parts_of, sdcc_bytes
 
 SPRITES = (
     "rw_find", "rw_sprite", "rw_frame", "rw_frame_piece", "rw_animation", "rw_animation_step", "rw_next_step", "rw_palette", "rw_colour",
@@ -52,10 +52,12 @@ def main() -> None:
 
 def eight_bits(include: Path, folder: Path) -> None:
     """Print the bytes of the reader for eight bits on a Z80, part by part and together."""
-    for name in (name for name in parts_of(include / "reader8.h") if name not in ("FRAMES",)):
+    for name in (name for name in parts_of(include / "reader8.h") if name not in ("FRAMES", "STREAM")):
         print(f"  reader8.c, {name}: {sdcc_bytes(include, folder, name):,} bytes")
     print(f"  for a game: {sdcc_bytes(include, folder, *GAME):,} bytes")
     print(f"  for a game, with whole and trimmed frames: {sdcc_bytes(include, folder, *GAME, 'FRAMES'):,} bytes")
+    print(f"  for a game, with single frames fetched: {sdcc_bytes(include, folder, *GAME, 'STREAM'):,} bytes")
+    print(f"  both, without unpacking: {sdcc_bytes(include, folder, *STORED, 'FRAMES', 'STREAM'):,} bytes")
 
 
 def code_bytes(made: Built, folder: Path, level: str, names: tuple[str, ...]) -> int:

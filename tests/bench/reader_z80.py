@@ -6,20 +6,15 @@ It needs sdcc and the library ``z80``. With another version of the reader's C, m
 from __future__ import annotations
 
 import argparse
-import subprocess
 import tempfile
 from collections import Counter
 from pathlib import Path
 
-import z80
-from intelhex import IntelHex
-
 from tests.rom.reader_walk import every_kind
-from tests.rom.test_small_reader import GAME, parts_of
+from tests.rom.reader_z80 import BANK, link, run
+from tests.rom.test_small_reader import GAME
 
 HERE = Path(__file__).parent
-BANK, WINDOW, CODE, DATA, STACK = 16 << 10, 0x4000, 0x8000, 0xD000, 0xFF00  # the code is in memory, so that the image stays as it is
-BANK_PORT, CALL_PORT, END_PORT = range(3)
 FIGURES = ("sheet", "trimmed", "in pieces of a pool", "in pieces")
 NAMES = (
     *(f"{call}, {figure}" for figure in FIGURES for call in ("rw8_find", "rw8_sprite", "rw8_frame", "rw8_piece")),
@@ -48,44 +43,15 @@ def main() -> None:
 
 def counted(include: Path, reader: Path, image: bytes, folder: Path) -> Counter[int]:
     """Return the instructions of every call, by its number."""
-    parts = parts_of(include / "reader8.h")
-    chosen = sum(parts[name] for name in (*GAME, "FRAMES"))
-    flags = ["-mz80", "--opt-code-size", f"-I{include}", f"-DRW8_PARTS={chosen}", f"-DBANKS={len(image) // BANK}"]
-    switch = "__sfr __at 0x00 bank_port;\n#define RW_BANK(number) (bank_port = (unsigned char)(number))\n"
-    (folder / "console.h").write_text(f"#ifndef CONSOLE_H\n#define CONSOLE_H\n{switch}#endif\n")
-    flags += [f"-I{folder}", '-DRW_CONFIG="console.h"']
-    for source, name in ((HERE / "reader8_calls.c", "calls"), (reader, "reader")):
-        subprocess.run(["sdcc", *flags, "-c", str(source), "-o", str(folder / f"{name}.rel")], check=True, capture_output=True)
-    places = ("--no-std-crt0", "--code-loc", f"{CODE:#x}", "--data-loc", f"{DATA:#x}")
-    objects = (str(folder / "calls.rel"), str(folder / "reader.rel"))
-    subprocess.run(["sdcc", "-mz80", *places, *objects, "-o", str(folder / "all.ihx")], check=True, capture_output=True)
-    linked = IntelHex(str(folder / "all.ihx"))
-    listed = (folder / "all.map").read_text().splitlines()
-    start = next(int(line.split()[0], 16) for line in listed if line.split()[1:2] == ["_main"])
-    return _run(image, linked.tobinstr(CODE, linked.maxaddr()), start)
-
-
-def _run(image: bytes, code: bytes, start: int) -> Counter[int]:
+    code, start = link(include, reader, HERE / "reader8_calls.c", (*GAME, "FRAMES"), len(image) // BANK, folder)
     found: Counter[int] = Counter()
-    state = {CALL_PORT: 0, END_PORT: 0}
+    calls = [0]
 
-    def output(address: int, value: int) -> None:
-        port = address & 0xFF
-        if port == BANK_PORT:
-            cpu.set_memory_block(WINDOW, image[value * BANK : (value + 1) * BANK])
-        state[port] = value
+    def count() -> None:
+        found[calls[-1]] += 1
 
-    cpu = z80.Z80Machine()
-    cpu.set_memory_block(0, b"\0" * 0x10000)
-    cpu.set_memory_block(0, image[:BANK])
-    cpu.set_memory_block(CODE, code)
-    cpu.set_output_callback(output)
-    cpu.pc, cpu.sp = start, STACK
-    while not state[END_PORT]:
-        cpu.ticks_to_stop = 1  # one instruction
-        cpu.run()
-        found[state[CALL_PORT]] += 1
-    assert state[END_PORT] == len(NAMES), "a call failed"
+    well = run(image, code, start, lambda _, value: calls.append(value), count)
+    assert well == len(NAMES), "a call failed"
     return found
 
 

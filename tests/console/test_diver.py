@@ -30,7 +30,9 @@ from pipeline.reading.show import screen_rgb
 from pipeline.target.records import Target
 from tests.conftest import missing, need_library
 from tests.graph.builds import run
+from tests.graph.looks import looks_of
 from tests.reading.decoding import take
+from tests.recorded import differing
 
 need_library("z80")
 from pebble_machine import BANK, HEIGHT, LEFT, RIGHT, START, WIDTH, A, B, Machine, colours_of, figures_of, ground_of, picture  # noqa: E402
@@ -102,6 +104,11 @@ def test_image_is_whole_from_its_bytes_alone(built):
     found = read_image(built.image, built.target)
     assert found.faults == []
     assert len(found.entries) == len(built.entries) == 14
+
+
+def test_nothing_looks_other_than_it_was_looked_at(built):
+    """All outputs; no outside source, since taste has none. If a change is meant: see ``tests.recorded``."""
+    assert differing("diver", looks_of(built.folder)) == set()
 
 
 def test_art_is_what_the_scripts_make(tmp_path):

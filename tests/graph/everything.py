@@ -183,6 +183,10 @@ set = "hill"
 picture = "art/near.png"
 set = "hill"
 
+[level.paved]
+picture = "art/coin.png"
+set = "coin"
+
 [level.yard]
 file = "art/yard.png"
 

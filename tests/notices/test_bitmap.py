@@ -19,6 +19,7 @@ from pipeline.reading.kinds.screen import compare_screen, decode_screen
 from pipeline.reading.show import screen_rgb
 from pipeline.target.loading import SHIPPED, load_target
 from pipeline.target.records import Target, picture_rules
+from tests.conftest import tries
 from tests.notices.drawing import LINKS, TEXT
 from tests.notices.test_tiles import console
 
@@ -53,6 +54,28 @@ def test_nothing_is_lost_where_televisions_cut_the_picture_off(size, tmp_path):
         outside = rgb.copy()
         outside[top : top + high, left : left + wide] = rgb[0, 0]
         assert (outside == rgb[0, 0]).all()
+
+
+@pytest.mark.parametrize("labels", [("FEEDBACK", "REPORT A BUG"), ("Say, gently", "Bugs, gjpqy"), ("Ängste", "Éjçą, Ģ Ĝ")], ids="-".join)
+@pytest.mark.parametrize("size", [(256, 224), (320, 240), (640, 480)][: tries(1, 3)])
+def test_letters_of_labels_are_clear_of_the_rim(size, labels, tmp_path):
+    """Descenders and marks too: a row of the bar's colour above and below them, inside the light rim; above that the code's quiet zone."""
+    rgb, facts, _ = notice(tmp_path, size, spec=Screen(feedback_label=labels[0], bugs_label=labels[1]))
+    code = facts.codes[1]
+    across = rgb[:, code.left : code.left + code.side].astype(int)
+    coloured = (across[:, :, 0] > 120) & (across[:, :, 1] < 100)  # the bar of the bug label
+    rows = np.flatnonzero(coloured[:, 1])
+    first, last = rows[0], rows[-1]
+    assert len(rows) == last - first + 1
+    inside = ~coloured[first : last + 1, 1:-1]
+    assert inside.any()
+    assert not inside[[0, -1]].any()
+    assert not inside[:, [0, -1]].any()
+    rim = [across[first - 1], across[first : last + 1, 0], across[first : last + 1, -1]]
+    if last + 2 < size[1] - (size[1] - size[1] * 9 // 10) // 2:  # the last row that is title-safe may be the bar's
+        rim.append(across[last + 1])
+    assert (np.concatenate(rim) > 200).all()
+    assert first - 1 >= code.top + code.side - 1  # the rim is as light as the quiet zone it may join
 
 
 def test_longer_links_take_a_lower_correction_if_that_is_allowed(tmp_path):

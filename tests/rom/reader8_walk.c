@@ -1,5 +1,6 @@
 /* The walk of reader_walk.c with the reader for eight bits: the same numbers, read through banks in blocks of their own.
-   In cases, which count faults, an asset is read in a block of its own as well. Pixels are taken apart by the other reader. */
+   In cases, which count faults, an asset is read in a block of its own as well. Pixels are taken apart by the other reader.
+   STREAMED: tables of sprites are in memory, and each frame is fetched into a buffer, all at their exact sizes. */
 #include <stdlib.h>
 #include <string.h>
 
@@ -15,7 +16,7 @@ unsigned int console_bank;
 
 static unsigned int bank_count, seldom;
 static unsigned long canvas[CANVAS];
-static unsigned char *blocks[4];
+static unsigned char *blocks[8];
 static unsigned int block_count;
 
 static unsigned char *block_of(const unsigned char *from, unsigned long bytes, unsigned long room)
@@ -131,6 +132,45 @@ static void draw(const Rw8Sprite *sprite, const Rw8Piece *piece, unsigned long c
     }
 }
 
+#ifdef STREAMED
+#define MOST_RUNS 64
+
+static Rw8Run runs[MOST_RUNS];
+static unsigned int run_count;
+static unsigned char *buffer;
+
+static void take_tables(Rw8Sprite *sprite)
+{
+    const unsigned char *from = rw8_show(&sprite->place);
+
+    rw8_tables_at(sprite, from);
+    blocks[block_count] = block_of(from, sprite->place.bytes, sprite->place.bytes);
+    rw8_tables_at(sprite, blocks[block_count++]);
+}
+
+static void fetch(const Rw8Sprite *sprite, unsigned int rank)
+{
+    unsigned int bytes = 0, count, done;
+    Rw8Run run;
+
+    run.next = 0;
+    for (run_count = 0; run_count < MOST_RUNS && rw8_frame_run(sprite, rank, &run); run_count++) {
+        runs[run_count] = run;
+        bytes += run.place.bytes;
+    }
+    buffer = block_of(0, 0, bytes);
+    for (count = done = 0; count < run_count; done += runs[count++].place.bytes)
+        memcpy(buffer + done, rw8_show(&runs[count].place), runs[count].place.bytes);
+}
+
+static int next_piece(Rw8Piece *piece)
+{
+    return rw8_piece(piece) && rw8_fetched(&piece->place, runs, run_count, buffer);
+}
+#else
+#define next_piece rw8_piece
+#endif
+
 /* Commands are said byte for byte; other draws must say the same as the pieces. */
 static void walk_draws(const Rw8Sprite *sprite, unsigned int rank)
 {
@@ -167,11 +207,15 @@ static void walk_frame(const Rw8Sprite *sprite, unsigned int rank, unsigned long
         say(FAULT);
         return;
     }
+#ifdef STREAMED
+    fetch(sprite, rank);
+    rw8_frame(sprite, rank, &count);
+#endif
     say(count);
     for (place = 0; !seldom && place < size; place++)
         canvas[place] = clear;
     for (; count && more(); count--) {
-        if (!rw8_piece(&piece))
+        if (!next_piece(&piece))
             say(FAULT);
         else if (seldom)
             say_picture(picture_of(&piece.place, sprite->format, piece.width, piece.height));
@@ -180,6 +224,9 @@ static void walk_frame(const Rw8Sprite *sprite, unsigned int rank, unsigned long
     }
     if (rw8_piece(&piece) && more())
         say(FAULT);
+#ifdef STREAMED
+    free(buffer);
+#endif
     for (place = 0; !seldom && place < size; place++)
         say(canvas[place]);
     if (sprite->arrangement == RW_PREPARED)
@@ -238,6 +285,9 @@ static void walk_sprite(const Rw8Asset *asset)
         else
             clear = 0xFFFFFFFFul;
     }
+#ifdef STREAMED
+    take_tables(&sprite);
+#endif
     say(sprite.frame_count);
     for (rank = 0; rank < sprite.frame_count && more(); rank++)
         walk_frame(&sprite, rank, clear);
@@ -359,6 +409,101 @@ static void walk_level(const Rw8Asset *asset)
     say((unsigned long)rw8_cell(&level, 0, level.height, &number));
 }
 
+static void walk_text(const Rw8Asset *asset)
+{
+    Rw8Text text;
+    Rw8String string;
+    unsigned int language, key, rank;
+    unsigned int unit;
+
+    if (!rw8_text(asset, &text)) {
+        say(FAULT);
+        return;
+    }
+    say(text.font);
+    say(text.end);
+    say(text.line_break);
+    for (language = 0; language < text.language_count && more(); language++) {
+        for (key = 0; key < text.key_count && more(); key++) {
+            if (!rw8_string(&text, language, key, &string)) {
+                say(FAULT);
+                continue;
+            }
+            say(string.lines);
+            say(string.count);
+            for (rank = 0; rank < string.count && more(); rank++)
+                say(rw8_unit(&string, rank, &unit) ? unit : FAULT);
+            say((unsigned long)rw8_show(&string.units)[string.count * text.unit_bytes]); /* of the end, which is inside, one byte */
+            say((unsigned long)rw8_unit(&string, string.count, &unit));
+        }
+    }
+    say((unsigned long)rw8_string(&text, text.language_count, 0, &string));
+    say((unsigned long)rw8_string(&text, 0, text.key_count, &string));
+}
+
+static void walk_noted(const Rw8Notes *notes, unsigned int frame)
+{
+    Rw8Noted noted;
+    Rw8NotedBox box, turned;
+    Rw8NotedPoint point, again;
+    unsigned int rank;
+    int number;
+
+    if (!rw8_noted(notes, frame, &noted)) {
+        say(FAULT);
+        return;
+    }
+    say(noted.box_count);
+    say(noted.point_count);
+    say(noted.events);
+    say(noted.ticks);
+    for (rank = 0; rank < noted.box_count && more(); rank++) {
+        if (!rw8_noted_box(notes, &noted, rank, &box) || !rw8_noted_box(notes, &noted, rank, &turned)) {
+            say(FAULT);
+            continue;
+        }
+        rw8_mirror_box(&turned, 9);
+        say(box.kind);
+        say((unsigned long)(box.x + 0x8000L));
+        say((unsigned long)(box.y + 0x8000L));
+        say(box.width);
+        say(box.height);
+        say((unsigned long)(turned.x + 0x80000L));
+        say((unsigned long)rw8_boxes_meet(&box, 100, 0, &turned, 100, 0));
+    }
+    for (rank = 0; rank < noted.point_count && more(); rank++) {
+        if (!rw8_noted_point(notes, &noted, rank, &point) || !rw8_noted_point_of(notes, &noted, point.kind, &again)) {
+            say(FAULT);
+            continue;
+        }
+        rw8_mirror_point(&again, 9);
+        say(point.kind);
+        say((unsigned long)(point.x + 0x8000L));
+        say((unsigned long)(point.y + 0x8000L));
+        say((unsigned long)(again.x + 0x80000L));
+    }
+    for (rank = 0; rank < notes->number_count && more(); rank++)
+        say(rw8_noted_number(notes, frame, rank, &number) ? (unsigned long)(number + 0x8000L) : FAULT);
+}
+
+static void walk_notes(const Rw8Asset *asset)
+{
+    Rw8Notes notes;
+    unsigned int frame;
+    int number;
+
+    if (!rw8_notes(asset, &notes)) {
+        say(FAULT);
+        return;
+    }
+    say(notes.sprite);
+    say(notes.frame_count);
+    for (frame = 0; frame < notes.frame_count && more(); frame++)
+        walk_noted(&notes, frame);
+    say((unsigned long)rw8_noted_number(&notes, 0, notes.number_count, &number));
+    say((unsigned long)rw8_noted_number(&notes, notes.frame_count, 0, &number));
+}
+
 static void walk_font(const Rw8Asset *asset)
 {
     Rw8Font font;
@@ -418,6 +563,10 @@ static void walk_asset(unsigned long hash, unsigned int kind)
         walk_font(&asset);
     else if (kind == RW_KIND_LEVEL)
         walk_level(&asset);
+    else if (kind == RW_KIND_TEXT)
+        walk_text(&asset);
+    else if (kind == RW_KIND_NOTES)
+        walk_notes(&asset);
     else if (kind != RW_KIND_POOL)
         walk_bytes(&asset);
 }

@@ -324,13 +324,13 @@ def _said(made: Built, kind: str, blob: bytes, decoded: Decoded, small: bool) ->
         yield head["width"], head["height"], head["least"], head["most"]
         yield decoded.cells
         yield 0, 0
-    elif kind == "text" and not small:
+    elif kind == "text":
         yield head["font"], head["end"], head["line_break"]
         for units in (units for language in decoded.texts for units in language):
             end = head["end"].to_bytes(head["unit_bytes"], target.byte_order)[0]
             yield [1 + units.count(head["line_break"]), len(units), *units, end, 0]
         yield 0, 0
-    elif kind == "notes" and not small:
+    elif kind == "notes":
         yield from _notes(decoded)
     elif kind != "pool":
         yield [len(blob)]

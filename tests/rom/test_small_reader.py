@@ -21,6 +21,7 @@ from tests.rom.test_console_reader import PLAIN, assert_same, corrupt_cases, cut
 ROOM = 4096  # bytes of code for what a game needs on an eight-bit console
 COMPILERS = ("gcc", "clang", "g++", "clang++") if LONG else ("gcc", "clang++")
 GAME = ("SHOW", "FIND", "SPRITE", "ANIMATION", "PALETTE", "UNPACK")
+STORED = GAME[:-1]
 
 
 @pytest.fixture(scope="module")
@@ -35,12 +36,19 @@ def program(made, tmp_path_factory) -> Path:
     return compile_small(made, tmp_path_factory.mktemp("program"))
 
 
-def test_walk_says_what_decoding_says(made, program, tmp_path):
+@pytest.fixture(scope="module")
+def streaming(made, tmp_path_factory) -> Path:
+    """The same with tables of sprites in memory, and every frame fetched into a buffer."""
+    return compile_small(made, tmp_path_factory.mktemp("streaming"), "-DSTREAMED", *PLAIN)
+
+
+@pytest.mark.parametrize("walking", ["program", "streaming"])
+def test_walk_says_what_decoding_says(made, walking, request, tmp_path):
     """Every kind and arrangement."""
     wanted = expected(made, small=True)
     assert FAULT not in wanted
     assert len(wanted) > 25_000
-    assert_same(walk_native(program, made, tmp_path), wanted)
+    assert_same(walk_native(request.getfixturevalue(walking), made, tmp_path), wanted)
 
 
 def other_banks(**changes) -> str:
@@ -89,10 +97,11 @@ def test_packed_assets_are_read_when_unpacked(codec, tmp_path):
     assert np.count_nonzero(faults) > 40
 
 
-def test_corrupt_images_do_no_harm(made, program, tmp_path):
-    """No byte outside a bank or asset is read, every walk ends, most spoilt images are noticed. Long form: 100,000."""
-    count = tries(2000, 100_000)
-    faults = walk_native(program, cut(made), tmp_path, corrupt_cases(made, count))
+@pytest.mark.parametrize(("walking", "short"), [("program", 2000), ("streaming", 600)])
+def test_corrupt_images_do_no_harm(made, walking, short, request, tmp_path):
+    """No byte outside a bank, asset or buffer is read, every walk ends, most spoilt images are noticed. Long form: 100,000 of each."""
+    count = tries(short, 100_000)
+    faults = walk_native(request.getfixturevalue(walking), cut(made), tmp_path, corrupt_cases(made, count))
     assert len(faults) == count
     assert count // 10 < np.count_nonzero(faults) < count
 
@@ -162,10 +171,11 @@ def test_parts_of_the_large_reader_link_alone(made, compiler, tmp_path):
 
 
 def test_example_of_the_page_compiles(made, tmp_path):
-    """Every line of C on the page, as it is there."""
+    """All C on the page, as it is there."""
     page = Path(__file__).parents[2] / "pipeline/guide/eight-bits.md"
-    (example,) = re.findall(r"^```c\n(.*?)^```$", page.read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)
-    (tmp_path / "example.c").write_text(example)
+    examples = re.findall(r"^```c\n(.*?)^```$", page.read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)
+    assert len(examples) == 2
+    (tmp_path / "example.c").write_text("\n".join(examples))
     include = made.project.folder / "build/include"
     command = [need_tool("sdcc"), "-mz80", f"-I{include}", "-c", str(tmp_path / "example.c"), "-o", str(tmp_path / "example.rel")]
     done = subprocess.run(command, capture_output=True, text=True)
@@ -185,6 +195,13 @@ def sdcc_bytes(include: Path, folder: Path, *parts: str) -> int:
     return sum(int(size, 16) for name, size in areas if name in ("_CODE", "_INITIALIZER", "_GSINIT"))
 
 
-def test_what_a_game_needs_fits_four_kibibytes(made, tmp_path):
-    """Finding, sprites of every arrangement, animations, palettes, unpacking: with 16 bytes for what the compiler's library adds."""
-    assert 2000 < sdcc_bytes(made.project.folder / "build/include", tmp_path, *GAME, "FRAMES") <= ROOM - 16
+TOGETHER = [(*GAME, "FRAMES"), (*GAME, "STREAM"), *([(*STORED, "FRAMES", "STREAM")] if LONG else [])]
+
+
+@pytest.mark.parametrize("parts", TOGETHER, ids="-".join)
+def test_what_a_game_needs_fits_four_kibibytes(made, parts, tmp_path):
+    """Finding, sprites, animations, palettes: with unpacking also sprites of every arrangement, or fetching single frames.
+
+    In the long form also both, without unpacking. 16 bytes are for what the compiler's library adds.
+    """
+    assert 2000 < sdcc_bytes(made.project.folder / "build/include", tmp_path, *parts) <= ROOM - 16

@@ -21,7 +21,7 @@ from pipeline.joints.lists import Lists, ScenePlan, Units, read_lists_file
 from pipeline.reading.kinds.fetched import measure_frames
 from tests.conftest import need_tool, tries
 from tests.makers import Built, target_data, toml_text
-from tests.rom.reader_walk import HERE, SANITIZERS, WARNINGS, every_kind, own_console
+from tests.rom.reader_walk import HERE, SANITIZERS, WARNINGS, every_kind, own_console, shared_kind
 
 MORE = """
 [lists.load]
@@ -242,6 +242,36 @@ def test_a_role_with_two_sets_has_them_in_one_place(made):
     assert bea.set_bytes == max(bea.count * bea.bytes, cid.count * cid.bytes)
 
 
+REMAINDERS = """
+#include "reader.c"
+int main(void)
+{
+    static const unsigned int far[] = { 65535u, 65536u, 0x7FFFFFFFu, 0x80000000u, 0xFFFFFFFEu, 0xFFFFFFFFu };
+    unsigned int number, by, rank;
+
+    for (by = 1; by < 300; by++)
+        for (number = 0; number < 1000; number++)
+            if (rest_of(number, by) != number % by)
+                return 1;
+    for (rank = 0; rank < 36; rank++)
+        for (number = 0; number < 1000; number++)
+            if (rest_of(far[rank / 6] - number, far[rank % 6] - number) != (far[rank / 6] - number) % (far[rank % 6] - number)
+                || rest_of(far[rank / 6], number + 1) != far[rank / 6] % (number + 1))
+                return 2;
+    return 0;
+}
+"""
+
+
+def test_places_in_a_window_are_remainders_however_far_off(tmp_path):
+    """The language's own operator is the reference; by subtraction alone one of these numbers would take seconds."""
+    (tmp_path / "remainders.c").write_text(REMAINDERS)
+    include, program = shared_kind("basalt32").project.folder / "build/include", tmp_path / "remainders"
+    words = [need_tool("gcc"), *WARNINGS, "-O1", f"-I{include}", str(tmp_path / "remainders.c")]
+    subprocess.run([*words, "-o", str(program)], check=True, capture_output=True)
+    assert subprocess.run([program], timeout=60).returncode == 0
+
+
 def _cases(made: Built, count: int, seed: int) -> bytes:
     """Return cases for ``stream_cases.c``: changed bytes of the lists and of what is streamed."""
     chance, cases = random.Random(seed), bytearray()
@@ -259,10 +289,22 @@ def _cases(made: Built, count: int, seed: int) -> bytes:
     return bytes(cases)
 
 
+def _zeroed(made: Built) -> bytes:
+    """Return cases that make 0 of each number of two bytes in what the lists say of a window, for a loop that would never end."""
+    one = next(one for one in made.map["entries"] if one["name"] == "load")
+    lists, order, cases = made.image[one["offset"] : one["offset"] + one["bytes"]], made.project.target.byte_order, bytearray()
+    names = [zlib.crc32(name.encode()).to_bytes(4, order) for name in ("coast", "shore", "strand")]
+    found = [at for at in range(0, len(lists), 2) if lists[at : at + 4] in names]
+    assert len(found) >= 6
+    for place in (one["offset"] + at + more for at in found for more in range(4, 40, 2) if at + more < len(lists)):
+        cases += struct.pack("<IIBIB", 2, place, 0, place + 1, 0)
+    return bytes(cases)
+
+
 def test_corrupt_images_do_no_harm(made, program, tmp_path):
-    """No byte outside image, memory or an asset is touched, every walk ends, and many spoilt images are noticed."""
+    """No byte outside image, memory or an asset is touched, every walk ends, and many spoilt images are noticed. Long form: 102,000."""
     for rank, cast in enumerate(CASTS[:2]):
-        failures = _run(program, made, tmp_path, cast, _cases(made, tries(400, 2_000), seed=rank))
+        failures = _run(program, made, tmp_path, cast, _cases(made, tries(400, 17_000), seed=rank) + _zeroed(made))
         assert sum(one > 0 for one in failures) > len(failures) // 20
 
 

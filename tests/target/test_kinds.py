@@ -14,15 +14,22 @@ from pipeline.project.assets import Defaults
 from pipeline.project.file import Planned, Project
 from pipeline.project.model import ASSET_RECORDS
 from pipeline.target.calls import Call
+from pipeline.target.fields import CODEC_NUMBERS, ENTRY_VALUES
 from pipeline.target.kinds import KIND_NUMBERS, KINDS, calls_of, kinds_with
 
 
 def test_numbers_are_those_that_programs_compare_with():
     """For ever: a new kind gets a number of its own, and no number is given to another kind."""
-    first = ["sprite", "background", "palette", "sound", "screen", "program", "data", "pool", "font"]
+    first = ["sprite", "background", "palette", "sound", "screen", "program", "data", "pool", "font", "level", "text", "notes", "lists"]
     assert list(KIND_NUMBERS.items())[: len(first)] == [(name, number) for number, name in enumerate(first, 1)]
     assert len(set(KIND_NUMBERS.values())) == len(KINDS)
     assert all(1 <= number <= 255 for number in KIND_NUMBERS.values())  # a byte of the directory holds it
+
+
+@pytest.mark.parametrize(("value", "numbers"), [("asset.kind", KIND_NUMBERS), ("asset.codec", CODEC_NUMBERS)])
+def test_the_page_lists_every_number(value, numbers):
+    """What an author of a target file reads of a directory's field."""
+    assert ENTRY_VALUES[value] == f"number: {', '.join(f'{number} {name}' for name, number in numbers.items())}"
 
 
 @pytest.mark.parametrize("name", KINDS)

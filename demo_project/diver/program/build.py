@@ -1,6 +1,6 @@
 """Makes ``diver.bin`` from the sources beside this file and the C that the build writes into ``build/include``.
 
-Usage: python build.py [OUTPUT [INCLUDE]]
+Usage: python demo_project/diver/program/build.py [OUTPUT [INCLUDE]]
 
 It holds no address of an asset, but the sizes to which packed ones are unpacked, and ranks of animations: make it again when
 those change. The same sources, includes and compiler give the same bytes.
@@ -8,13 +8,13 @@ those change. The same sources, includes and compiler give the same bytes.
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
-import subprocess
 import sys
 import tempfile
 from pathlib import Path
+
+from demo_project.building import ProgramError, main, put, run
 
 HERE = Path(__file__).resolve().parent
 OUTPUT, INCLUDE = HERE / "diver.bin", HERE.parent / "build/include"
@@ -23,10 +23,6 @@ PARTS = ("SHOW", "FIND", "SPRITE", "FRAMES", "ANIMATION", "PALETTE", "BACKGROUND
 OWN, GENERATED = ("main.c", "creatures.c", "console.c"), "reader8.c"
 COMPILE = ("-mz80", "--std-c89", "--opt-code-size", "--max-allocs-per-node", "500", '-DRW_CONFIG="hardware.h"')
 LINK = ("-mz80", "--no-std-crt0", "--code-loc", f"{START:#x}", "--data-loc", f"{MEMORY:#x}")
-
-
-class ProgramError(Exception):
-    """The program could not be made; the message says why."""
 
 
 def compiler() -> str | None:
@@ -52,34 +48,14 @@ def build(output: Path = OUTPUT, include: Path = INCLUDE) -> int:
         for path in (*include.iterdir(), *HERE.iterdir()):
             if path.suffix in (".c", ".h", ".s"):
                 shutil.copyfile(path, work / path.name)  # named without a path
-        _run(work, ["sdasz80", "-o", "start.rel", "start.s"])
+        run(["sdasz80", "-o", "start.rel", "start.s"], work, warnings=False)
         for name in (*OWN, GENERATED):
-            _run(work, ["sdcc", *COMPILE, parts, "-c", name])
+            run(["sdcc", *COMPILE, parts, "-c", name], work, warnings=False)
         objects = ["start.rel", *(name.replace(".c", ".rel") for name in (*OWN, GENERATED))]
-        _run(work, ["sdcc", *LINK, *objects, "-o", "linked.ihx"])
-        _run(work, ["makebin", "-p", "-s", "65536", "-o", str(START), "linked.ihx", "made"])
-        whole = output.with_name(output.name + ".part")
-        shutil.copyfile(work / "made", whole)
-    os.replace(whole, output)
-    return output.stat().st_size
-
-
-def _run(work: Path, command: list[str]) -> None:
-    done = subprocess.run(command, cwd=work, env={**os.environ, "LC_ALL": "C"}, capture_output=True, text=True)
-    if done.returncode != 0 or "warning" in done.stderr:
-        raise ProgramError(f"{' '.join(command)} ended with status {done.returncode}:\n{done.stderr}")
-
-
-def main(arguments: list[str]) -> int:
-    """Build into the file given, or beside the sources."""
-    try:
-        size = build(*[Path(one).resolve() for one in arguments])
-    except ProgramError as error:
-        print(error, file=sys.stderr)
-        return 1
-    print(f"{OUTPUT.name if not arguments else Path(arguments[0]).name}: {size} bytes")
-    return 0
+        run(["sdcc", *LINK, *objects, "-o", "linked.ihx"], work, warnings=False)
+        run(["makebin", "-p", "-s", "65536", "-o", str(START), "linked.ihx", "made"], work, warnings=False)
+        return put(work / "made", output)
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(main(build, OUTPUT, sys.argv[1:]))

@@ -1,6 +1,6 @@
 """Makes ``lueurs.bin`` from the sources beside this file and the C that the build writes into ``build/include``.
 
-Usage: python build.py [OUTPUT [INCLUDE]]
+Usage: python demo_project/veillee/program/build.py [OUTPUT [INCLUDE]]
 
 It holds no address of an asset, so that it stays valid whatever happens to the art; ``RW_`` constants and offsets in it
 are the target's. The same sources, includes and compiler give the same bytes.
@@ -8,12 +8,12 @@ are the target's. The same sources, includes and compiler give the same bytes.
 
 from __future__ import annotations
 
-import os
 import shutil
-import subprocess
 import sys
 import tempfile
 from pathlib import Path
+
+from demo_project.building import ProgramError, main, put, run
 
 HERE = Path(__file__).resolve().parent
 OUTPUT, INCLUDE = HERE / "lueurs.bin", HERE.parent / "build/include"
@@ -28,10 +28,6 @@ LINK = (
     "-m68000", "-nostdlib", "-static", "-no-pie", "-Wl,--build-id=none", "-Wl,-z,noexecstack", "-Wl,--gc-sections",
     "-Wl,--orphan-handling=error", "-Wl,--fatal-warnings", "-Wl,-T,link.ld",
 )  # fmt: skip
-
-
-class ProgramError(Exception):
-    """The program could not be made; the message says why."""
 
 
 def compiler() -> str | None:
@@ -59,31 +55,11 @@ def build(output: Path = OUTPUT, include: Path = INCLUDE) -> int:
                 shutil.copyfile(name, work / name.name)
         objects = [f"{name}.o" for name in (*OWN, *GENERATED)]
         for name, made in zip((*OWN, *GENERATED), objects, strict=True):
-            _run(work, [f"{PREFIX}gcc", *(COMPILE if name.endswith(".c") else ("-m68000",)), "-I.", "-c", name, "-o", made])
-        _run(work, [f"{PREFIX}gcc", *LINK, *objects, "-lgcc", "-o", "linked"])
-        _run(work, [f"{PREFIX}objcopy", "-O", "binary", "-j", ".text", "linked", "made"])
-        whole = output.with_name(output.name + ".part")
-        shutil.copyfile(work / "made", whole)
-    os.replace(whole, output)
-    return output.stat().st_size
-
-
-def _run(work: Path, command: list[str]) -> None:
-    done = subprocess.run(command, cwd=work, env={**os.environ, "LC_ALL": "C"}, capture_output=True, text=True)
-    if done.returncode != 0:
-        raise ProgramError(f"{command[0]} ended with status {done.returncode}:\n{done.stderr}")
-
-
-def main(arguments: list[str]) -> int:
-    """Build into the file given, or beside the sources."""
-    try:
-        size = build(*[Path(one).resolve() for one in arguments])
-    except ProgramError as error:
-        print(error, file=sys.stderr)
-        return 1
-    print(f"{OUTPUT.name if not arguments else Path(arguments[0]).name}: {size} bytes")
-    return 0
+            run([f"{PREFIX}gcc", *(COMPILE if name.endswith(".c") else ("-m68000",)), "-I.", "-c", name, "-o", made], work)
+        run([f"{PREFIX}gcc", *LINK, *objects, "-lgcc", "-o", "linked"], work)
+        run([f"{PREFIX}objcopy", "-O", "binary", "-j", ".text", "linked", "made"], work)
+        return put(work / "made", output)
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(main(build, OUTPUT, sys.argv[1:]))

@@ -1,7 +1,8 @@
-"""Levels from pictures: each cell of a picture is looked for among the tiles of a background, by the pixels of its art as scaled."""
+"""Levels from pictures: each cell is looked for among a background's tiles or a sprite's frames, by the pixels of its art as scaled."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +11,7 @@ from pipeline.assets.level import FLIP_X, FLIP_Y, limits_of, save_level
 from pipeline.assets.sources.keyed import cleared
 from pipeline.assets.sources.pictures import open_picture
 from pipeline.assets.sources.prepared import PreparedFrames
-from pipeline.joints.facts import BackgroundFacts, StoredTiles, read_facts
+from pipeline.joints.facts import BackgroundFacts, Facts, SpriteFacts, StoredTiles, read_facts
 from pipeline.joints.places import BlobFiles, FrameFiles, Sources
 from pipeline.pixels.tiles.tiles import allowed_flips, flipped
 from pipeline.plain.bits import ByteOrder
@@ -29,45 +30,54 @@ def convert_drawn_level(
     drawn: Background,
     tiles: Path,
     art: FrameFiles,
-    tile_map: Path,
+    tile_map: Path | None,
     flips: tuple[bool, bool],
     byte_order: ByteOrder,
     alignment: int,
     room: int,
+    alpha: int | None = None,
 ) -> str:
     """Write the blob and facts of a level that is a picture of tiles; return one line about it.
 
     Args:
         sources: its picture.
         drawn: the set's record, of which only key colours are looked at.
-        tiles, art, tile_map: facts of the set, its scaled art, and which tile is where in it; see ``forms``.
+        tiles, art: facts of the set, and its scaled art.
+        tile_map: which tile is where in a background, see ``forms``; None where the set is a sprite, whose frames are the tiles.
         flips: whether the console can mirror a tile left to right, and top to bottom.
         room: bytes that its cells may have; see ``bounds.asset_room``.
+        alpha: pixels at least this opaque are drawn, as in the frames of a sprite; of a background all that are not clear.
 
     Raises:
         ProjectError: the picture is not of whole cells, too large, or a cell of it is not one of the tiles; up to twenty are named.
     """
-    facts = read_facts(tiles, BackgroundFacts)
-    count = _check_set(name, spec, facts)
+    count, size = _check_set(name, spec, read_facts(tiles))
     flips = flips if spec.cell_bytes == 2 and count <= FLIP_X else (False, False)
-    shown = sources.names[0]
-    cells = _cells(np.asarray(cleared(open_picture(sources.folder, shown), drawn)), facts.tile, shown, room // spec.cell_bytes)
-    numbers = _looked_up(cells, _numbers(art, tile_map, facts.tile, flips), str(spec.set), facts.tile, shown)
+    shown, known = sources.names[0], _numbers(_stored(art, tile_map, size), flips)
+    pixels = np.array(cleared(open_picture(sources.folder, shown), drawn))
+    if alpha is not None:
+        pixels[..., 3] = np.where(pixels[..., 3] >= alpha, 255, 0)
+    numbers = _looked_up(_cells(pixels, size, shown, room // spec.cell_bytes), known, str(spec.set), size, shown)
     limits = limits_of(spec, count, flips)
     _check_limits(numbers, limits, shown)
     return save_level(numbers, limits, out, name, spec, byte_order, alignment)
 
 
-def _check_set(name: str, spec: Level, facts: BackgroundFacts) -> int:
-    """Return how many tiles a set has; refuse one whose tiles are not those of its art."""
-    assert isinstance(facts.stored, StoredTiles), "checked when the project was loaded"
-    if facts.stored.merging is not None:
-        wrong = f"the tiles of {spec.set} were merged, so its art does not show them"
-        raise refuse("project.toml", f"[level.{name}] set", wrong, "name a background without merge, or give a file of numbers")
-    if facts.stored.tile_count > 256**spec.cell_bytes:
-        wrong = f"{spec.set} has {facts.stored.tile_count:,} tiles, a cell of {spec.cell_bytes} byte counts 256"
+def _check_set(name: str, spec: Level, facts: Facts) -> tuple[int, tuple[int, int]]:
+    """Return how many tiles a set has, and their size in pixels; refuse one whose tiles are not those of its art."""
+    if isinstance(facts, SpriteFacts):
+        count, size = facts.frames, (facts.width, facts.height)
+    else:
+        assert isinstance(facts, BackgroundFacts), "checked when the project was loaded"
+        assert isinstance(facts.stored, StoredTiles), "checked when the project was loaded"
+        if facts.stored.merging is not None:
+            wrong = f"the tiles of {spec.set} were merged, so its art does not show them"
+            raise refuse("project.toml", f"[level.{name}] set", wrong, "name a background without merge, or give a file of numbers")
+        count, size = facts.stored.tile_count, facts.tile
+    if count > 256**spec.cell_bytes:
+        wrong = f"{spec.set} has {count:,} tiles, a cell of {spec.cell_bytes} byte counts 256"
         raise refuse("project.toml", f"[level.{name}] cell_bytes", wrong, "set cell_bytes = 2")
-    return facts.stored.tile_count
+    return count, size
 
 
 def _tiles_of(pixels: np.ndarray, tile: tuple[int, int]) -> np.ndarray:
@@ -79,19 +89,29 @@ def _tiles_of(pixels: np.ndarray, tile: tuple[int, int]) -> np.ndarray:
     return whole.reshape(rows, height, columns, width, 4).swapaxes(1, 2)
 
 
-def _numbers(art: FrameFiles, tile_map: Path, tile: tuple[int, int], flips: tuple[bool, bool]) -> dict[bytes, int]:
-    """Return pixels of a cell -> number of the tile that it shows, with what is added where it is mirrored.
+def _stored(art: FrameFiles, tile_map: Path | None, size: tuple[int, int]) -> Iterator[np.ndarray]:
+    """Yield the pixels of a set's tiles in the order of their numbers: uint8, shape (height, width, 4).
 
-    A tile is stored as it is first seen, row by row, so that its first place in the set shows it as it is.
+    A background's tile is stored as it is first seen, row by row, so that its first place in the set shows it as it is.
     """
-    cells = _tiles_of(next(iter(PreparedFrames(art))), tile)
+    frames = PreparedFrames(art)
+    if tile_map is None:
+        for frame in frames:
+            yield _tiles_of(frame, size)[0, 0]
+        return
+    cells = _tiles_of(next(iter(frames)), size)
     cells = cells.reshape(-1, *cells.shape[2:])
-    _, first = np.unique(np.fromfile(tile_map, dtype="<i4"), return_index=True)
+    yield from cells[np.unique(np.fromfile(tile_map, dtype="<i4"), return_index=True)[1]]
+
+
+def _numbers(tiles: Iterable[np.ndarray], flips: tuple[bool, bool]) -> dict[bytes, int]:
+    """Return pixels of a cell -> number of the first tile that it shows, with what is added where it is mirrored."""
     known: dict[bytes, int] = {}
+    every = list(tiles)
     for flip in allowed_flips(*flips):
         added = FLIP_X * (flip & 1) + FLIP_Y * (flip >> 1)
-        for number, place in enumerate(first):
-            known.setdefault(flipped(cells[place].transpose(2, 0, 1), flip).tobytes(), number + added)
+        for number, tile in enumerate(every):
+            known.setdefault(flipped(tile.transpose(2, 0, 1), flip).tobytes(), number + added)
     return known
 
 

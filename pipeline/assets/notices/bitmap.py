@@ -48,6 +48,8 @@ from pipeline.plain.errors import refuse
 from pipeline.project.assets import Screen
 from pipeline.target.records import PictureRules
 
+_AIR = 1  # rows at least between a label's letters and the rim of its bar
+
 
 def make_screen(
     code_file: Path,
@@ -144,22 +146,47 @@ def _draw(
         _centred(picture, name, key, words, size[0] // 2, top, scale, right - left, colour)
     for (left, top), link in zip(layout.codes, (text.feedback, text.bugs), strict=True):
         paste_code(picture, code_matrix(link, places.version, places.correction), left, top, layout.module)
-    _label(picture, name, layout, 0, spec.feedback_label, FEEDBACK)
-    _label(picture, name, layout, 1, spec.bugs_label, BUG)
+    _labels(picture, name, layout, (spec.feedback_label, spec.bugs_label), safe_area(*size, safe[1])[3])
     return picture
 
 
-def _label(picture: Image.Image, name: str, layout: NoticeLayout, which: int, words: str, colour: tuple) -> None:
-    """Write a label: feedback as dark words on a light bar, bugs as light words on a dark bar with a light rim."""
-    left, (top, scale) = layout.codes[which][0], layout.labels
-    bar = (left, top, left + layout.side - 1, top + LINE * scale)
+def _labels(picture: Image.Image, name: str, layout: NoticeLayout, labels: tuple[str, str], bottom: int) -> None:
+    """Write both labels: feedback as dark words on a light bar, bugs as light words on a dark bar with a light rim.
+
+    Bars of letters that reach below the line, or have marks above them, begin at the card of their code, which is as light as the rim.
+
+    Args:
+        bottom: row of the screen below the last that bars may use; where they need it, they have no rim below.
+    """
+    top, scale = layout.labels
+    last = top + LINE * scale
+    masks = [_inked(_fitted(name, "label", words, scale, layout.side - 2)) for words in labels]
+    rows = max(mask.height for mask in masks) + 2 * _AIR
+    first = top + 1 if rows <= last - top - 1 else top - 1
+    last = max(last, min(first + rows, bottom - 1))
+    end = max(first + rows, last)  # of the bar's own rows; the rim is below
     draw = ImageDraw.Draw(picture)
-    draw.rectangle(bar, fill=PAPER if which == 0 else colour, outline=PAPER)
-    ink = colour if which == 0 else PAPER
-    _centred(picture, name, "label", words, left + layout.side // 2, top + 1, scale, layout.side - 2, ink)
+    for mask, (left, _), bar, ink in zip(masks, layout.codes, (PAPER, BUG), (FEEDBACK, PAPER), strict=True):
+        right = left + layout.side - 1
+        draw.rectangle((left, min(first, top), right, last), fill=PAPER)
+        draw.rectangle((left + 1, first, right - 1, end - 1), fill=bar)
+        above = (end - first - mask.height + 1) // 2
+        picture.paste(ink, (left + layout.side // 2 - mask.width // 2, first + above), mask)
+
+
+def _inked(mask: Image.Image) -> Image.Image:
+    """Return the rows of a line of text that have ink."""
+    _, first, _, end = mask.getbbox() or (0, 0, 1, 1)
+    return mask.crop((0, first, mask.width, end))
 
 
 def _centred(picture: Image.Image, name: str, key: str, words: str, middle: int, top: int, scale: int, room: int, colour: tuple) -> None:
+    mask = _fitted(name, key, words, scale, room)
+    picture.paste(colour, (middle - mask.width // 2, top), mask)
+
+
+def _fitted(name: str, key: str, words: str, scale: int, room: int) -> Image.Image:
+    """Return a line of text as a mask, at the largest scale up to one at which it fits the room."""
     mask = text_mask(words)
     while scale > 1 and mask.width * scale > room:
         scale -= 1
@@ -167,8 +194,7 @@ def _centred(picture: Image.Image, name: str, key: str, words: str, middle: int,
         wrong = f"{words!r} is {mask.width} pixels wide, {room} fit"
         place = "[game] title" if key == "title" else f"[screen.{name}] {key}"
         raise refuse("project.toml", place, wrong, f"shorten it to about {room // CHARACTER} characters")
-    mask = mask.resize((mask.width * scale, mask.height * scale), Image.Resampling.NEAREST)
-    picture.paste(colour, (middle - mask.width // 2, top), mask)
+    return mask.resize((mask.width * scale, mask.height * scale), Image.Resampling.NEAREST)
 
 
 def _blob(pixels: np.ndarray, words: np.ndarray, rules: PictureRules, alignment: int) -> bytes:

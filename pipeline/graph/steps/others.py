@@ -65,15 +65,17 @@ def data_steps(site: Site, asset: Asset) -> Iterator[Step]:
 def level_steps(site: Site, asset: Asset) -> Iterator[Step]:
     arguments = {"sources": In(site.sources(asset)), "spec": site.bare(asset), "room": site.project.room()}
     arguments |= {"byte_order": site.project.target.byte_order, "alignment": site.project.alignment(asset)}
-    tiles = site.project.assets[asset.spec.set].spec if asset.spec.set else None
+    tiles = site.project.assets[asset.spec.set] if asset.spec.set else None
     call = "level:convert_level"
     if tiles is not None:
-        flips = tile_rules(site.project.target, tiles.tile, tiles.map_entry).flips
-        arguments |= {"tiles": In(site.facts(asset.spec.set)), "flips": flips}
-    if tiles is not None and asset.spec.picture:
-        key = Background(file="-", key=tiles.key, tolerance=tiles.tolerance)
-        arguments |= {"drawn": key, "art": In(site.prepared(asset.spec.set)), "tile_map": In(site.tile_map(asset.spec.set))}
-        call = "backgrounds.drawn_level:convert_drawn_level"
+        of_map = tiles.kind == "background"  # its frames are the tiles where it is a sprite
+        flips = tile_rules(site.project.target, tiles.spec.tile, tiles.spec.map_entry).flips if of_map else (False, False)
+        arguments |= {"tiles": In(site.facts(tiles.name)), "flips": flips}
+        if asset.spec.picture:
+            key = Background(file="-", key=tiles.spec.key, tolerance=tiles.spec.tolerance)
+            arguments |= {"drawn": key, "art": In(site.prepared(tiles.name))}
+            arguments |= {"tile_map": In(site.tile_map(tiles.name) if of_map else None), "alpha": None if of_map else tiles.spec.alpha}
+            call = "backgrounds.drawn_level:convert_drawn_level"
     yield site.asset_step(asset, f"pipeline.assets.{call}", arguments)
 
 

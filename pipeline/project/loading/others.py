@@ -83,7 +83,8 @@ def check_level(document: Document, project: LoadedProject, asset: Asset) -> Non
     if (spec.file is None) == (spec.picture is None) and asset.name not in document.broken:
         document.say(path, "has both file and picture" if spec.file else "has neither file nor picture", "give one of them")
     if spec.picture is not None and spec.set is None:
-        document.say((*path, "set"), "is missing: the background whose tiles the picture shows", "name it, or give a file of numbers")
+        wrong = "is missing: the background or sprite whose tiles or frames the picture shows"
+        document.say((*path, "set"), wrong, "name it, or give a file of numbers")
     _check_tile_set(document, project, path, spec.set)
     if spec.file is not None and Path(spec.file).suffix.lower() not in _ENDINGS:
         wrong = f"{spec.file!r} has the ending of neither a text nor an indexed picture"
@@ -99,9 +100,11 @@ def _check_tile_set(document: Document, project: LoadedProject, path: tuple, nam
     if name is None or name in document.broken:
         return
     known = project.spec.background
+    if name in project.spec.sprite:
+        return
     if name not in known:
-        near = nearest_name(name, known)
-        remedy = f"did you mean {near}?" if near else "name a background of tiles"
-        document.say((*path, "set"), f"there is no background {name!r}", remedy)
+        near = nearest_name(name, [*known, *project.spec.sprite])
+        remedy = f"did you mean {near}?" if near else "name a background of tiles, or a sprite whose frames are the tiles"
+        document.say((*path, "set"), f"there is no background or sprite {name!r}", remedy)
     elif known[name].arrangement != "tiles":
         document.say((*path, "set"), f"{name!r} is a bitmap and has no tiles", 'set arrangement = "tiles" there, or name another')

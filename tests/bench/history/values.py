@@ -176,7 +176,7 @@ MAKERS: dict[tuple[str, str], Maker] = {
     ("Sheet", "margin"): _one(0, 1, [1, 0]),
     ("Sheet", "gap"): _one(0, 2, [0, 1]),
     ("Level", "picture"): _one("art/one_0.png", "art/none.png"),
-    ("Level", "set"): _name("background"),
+    ("Level", "set"): lambda rng, world: _name(rng.choice(("background", "sprite")), "none")(rng, world),
     ("Scene", "streamed"): lambda rng, world: {name: {"buffers": rng.randint(1, 3)} for name in _names("sprite", most=2)(rng, world)},
     ("Scene", "sets"): lambda rng, world: {"figure": rng.randint(1, 2)},
     ("Scene", "window"): lambda rng, world: {name: {"margin": rng.choice((0, 8))} for name in _names("background", most=1)(rng, world)},
