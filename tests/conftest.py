@@ -11,7 +11,9 @@ import os
 import shutil
 import sys
 import tempfile
+from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -84,6 +86,12 @@ def pytest_collection_finish() -> None:
 def tries(few: int, many: int) -> int:
     """Return how often a check tries: a few times, or many with ``ROMWRIGHT_TESTS=long``."""
     return many if LONG else few
+
+
+def some(cases: Iterable[Any], few: int) -> list[Any]:
+    """Return all cases of a check with ``ROMWRIGHT_TESTS=long``, else ``few`` of them, spread over all, the first included."""
+    cases = list(cases)
+    return cases if LONG or len(cases) <= few else [cases[rank * len(cases) // few] for rank in range(few)]
 
 
 def only_long() -> None:

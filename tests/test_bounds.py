@@ -20,6 +20,7 @@ from pipeline.plain.bounds import STATED, TOML_BYTES, asset_room, most_frames, m
 from pipeline.plain.errors import ProjectError
 from tests.above_bounds import CASES, png
 from tests.bench.largest import KINDS
+from tests.conftest import some
 from tests.graph.builds import warm
 
 ROOT = Path(__file__).parent.parent
@@ -103,7 +104,7 @@ SAID = {
 }
 
 
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize("name", some(CASES, 30))
 def test_refused_in_little_memory_and_time(tmp_path, name):
     """What is just above a bound, or endless, is refused in words, with the number seen and the most."""
     done = warm().call("tests.above_bounds:main", [name, str(tmp_path)], dict(os.environ), memory=MEMORY, seconds=SECONDS)

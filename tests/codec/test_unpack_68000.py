@@ -5,13 +5,13 @@ from __future__ import annotations
 import pytest
 
 from tests.codec.cases import DECODERS, spoilt_cases, valid_cases, verdict
-from tests.conftest import need_library, need_tool
+from tests.conftest import need_library, need_tool, some
 
 need_library("unicorn")
 from tests.codec.unpack_68000 import SOURCE, OutOfBounds, Unpacker, compile_decoders  # noqa: E402
 
 
-@pytest.fixture(scope="module", params=["-Os", "-O2"])
+@pytest.fixture(scope="module", params=some(["-Os", "-O2"], 1))
 def unpack(request, tmp_path_factory) -> Unpacker:
     """The decoders at an optimisation level."""
     need_tool("m68k-linux-gnu-gcc")

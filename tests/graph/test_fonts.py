@@ -17,7 +17,7 @@ from pipeline.pixels.colours.colour import to_rgb
 from pipeline.plain.shipped import MONO, REGULAR
 from pipeline.project.loading.load import load_project
 from pipeline.reading.verify import verify_image
-from tests.conftest import tries
+from tests.conftest import some, tries
 from tests.graph.builds import build, clean_outputs, for_target, make_project, outputs, reasons, run
 from tests.graph.looks import looks_of
 from tests.makers import TARGETS, as_map
@@ -62,7 +62,7 @@ def with_fonts(folder: Path, target: str) -> Path:
     return project
 
 
-@pytest.fixture(scope="module", params=TARGETS)
+@pytest.fixture(scope="module", params=some(TARGETS, 1))
 def built(request, tmp_path_factory) -> Path:
     """The project built for each shipped target."""
     project = with_fonts(tmp_path_factory.mktemp("fonts") / "project", request.param)

@@ -13,6 +13,7 @@ import pytest
 
 from pipeline.graph.freshness.settings import flatten
 from pipeline.graph.plan import plan_project
+from pipeline.graph.steps.handed import Found, In, Trusted, paths_of
 from pipeline.graph.steps.step import Plan
 from pipeline.graph.words import asks_to_watch, in_order, wrong_words
 from pipeline.project.loading.load import load_project
@@ -59,6 +60,21 @@ def test_plan_of_every_kind(tmp_path):
     assert recorded("every kind", folder, WORDS) == set()
     plain, asked = (said(plan_project(load_project(folder), words)) for words in (None, WORDS))
     assert {name for name in plain if plain[name] != asked[name]} == {"fit", "freeze", "flashes", "where", "intake", "erase", "bring"}
+
+
+def test_what_a_step_reads_counts_for_some_step(tmp_path):
+    """Trusted files have a maker among the steps, and what is only found in a build is of the author, to name lines of a mistake.
+
+    The exception is the list of testers: its names must not be among the settings, and each step compares its own mark.
+    """
+    folder = make_everything(tmp_path / "p")
+    plan = plan_project(load_project(folder))
+    made = {path for step in plan.steps for path in step.writes}
+    unmade = {path for step in plan.steps for path in paths_of(step.arguments, Trusted) if path not in made}
+    assert unmade == {folder / "reports/testers.toml"}
+    built = [step for step in plan.steps if not step.always]
+    found = {path for step in built for path in paths_of(step.arguments, Found) if path not in {*made, *paths_of(step.arguments, In)}}
+    assert found == {folder / "project.toml", folder / "issues.toml"}
 
 
 LINES = (

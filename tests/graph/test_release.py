@@ -18,6 +18,7 @@ from PIL import Image
 
 from pipeline.graph.plan import plan_project
 from pipeline.project.loading.load import load_project
+from tests.conftest import some
 from tests.graph.builds import build, clean_outputs, copy_built, draw_frame, make_project, outputs, run
 from tests.graph.looks import looks_of
 from tests.recorded import differing
@@ -361,7 +362,7 @@ def a_link(folder: Path) -> None:
 
 @pytest.mark.parametrize(
     ("cross", "spoil"),
-    [
+    some([
         ("version", lambda folder: change(folder / "project.toml", ('"0.3.0"', '"0.2.0"'), ("Small Game", "Little Game"))),
         ("phase", lambda folder: change(folder / "project.toml", ('"alpha"', '"pre-alpha"'))),
         ("date", lambda folder: change(folder / "project.toml", ("2026-01-02", "2026-01-01"))),
@@ -372,7 +373,7 @@ def a_link(folder: Path) -> None:
         ("letters", lambda folder: change(folder / "issues.toml", ("One pixel is green.", THAI))),
         ("letters", lambda folder: change(folder / "changes.md", ("Nothing much.", "\u0e51"))),
         ("ledger", a_link),
-    ],
+    ], 5),
 )
 def test_preflight_says_what_a_release_would_fail_on(walk, tmp_path, cross, spoil):
     """One after another: both end with an error that names it, and the release has written nothing."""

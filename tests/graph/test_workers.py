@@ -10,6 +10,7 @@ import time
 
 import pytest
 
+from tests.conftest import some
 from tests.graph.builds import ROOT, build, make_tiny, outputs, run
 
 _SLOW = '[program.main]\ncommand = ["{python}", "slow.py", "{{output}}"]\n'
@@ -130,7 +131,7 @@ def test_second_build_of_the_same_project_is_refused(slow_project):
     assert started.returncode == 0
 
 
-@pytest.mark.parametrize("workers", [(), ("-n", "2")])
+@pytest.mark.parametrize("workers", some([(), ("-n", "2")], 1))
 def test_killed_and_repeated_build_equals_a_clean_one(slow_project, tmp_path, workers):
     """Good build, edit, kill in the middle, edit taken back: the next build leaves what the first one left."""
     (slow_project / "go").touch()

@@ -25,6 +25,7 @@ from pipeline.intake.feedback.numbers import read_numbers, show_number, show_rou
 from pipeline.intake.feedback.spread import change, mean, median, quantile, root, variance
 from pipeline.intake.feedback.wording import log_likelihood, telling_words
 from pipeline.project.intake import FeedbackColumns, FeedbackForm
+from tests.conftest import some
 from tests.intake.makers import project, read, table
 
 BUILDS = [("7ZZ9K2", "0.1.0"), ("0A1B0D", "0.2.0")]
@@ -76,7 +77,7 @@ def drawn(chance: np.random.Generator, size: int, shift: float = 0) -> list[int]
     return [int(one) for one in np.clip(np.round(chance.normal(3 + shift, 1, size)), 1, 5)]
 
 
-@pytest.mark.parametrize("sizes", [(40, 60), (200, 150), (900, 1000)])
+@pytest.mark.parametrize("sizes", some([(40, 60), (200, 150), (900, 1000)], 2))
 @pytest.mark.parametrize("noise", [Fraction(1, 20), Fraction(1, 60)])
 def test_intervals_are_those_of_scipy(sizes, noise):
     """Percentile intervals of 20,000 redraws agree to 8 % of their width, which is what 2,000 redraws leave open."""
@@ -105,7 +106,7 @@ def test_many_answers_need_no_redraws(monkeypatch):
     assert float(quick.high) == pytest.approx(float(slow.high), abs=0.03 * width)
 
 
-@pytest.mark.parametrize("size", [5, 8, 20])
+@pytest.mark.parametrize("size", some([5, 8, 20], 1))
 def test_noise_is_called_a_change_about_one_time_in_twenty(size):
     """400 pairs of builds between which nothing changed: at most 9 %, though the answers are few (5 % and three standard errors)."""
     chance = random.Random(size)

@@ -12,6 +12,7 @@ import pytest
 from msgspec import structs
 
 from pipeline.plain.errors import ProjectError
+from tests.conftest import some
 from tests.intake.makers import BUGS, FORMS, bugs_csv, drop, kept, project, read
 
 A, B, HOME = "anna@example.org", "other@example.org", "home@example.org"
@@ -43,7 +44,7 @@ KEEPING = structs.replace(FORMS, bugs=structs.replace(BUGS, keep=["what", "time"
 
 
 @pytest.mark.parametrize("intake", [FORMS, KEEPING], ids=["contact not kept", "contact kept"])
-@pytest.mark.parametrize("who", ["T3", "anna becker", A.upper(), B])
+@pytest.mark.parametrize("who", some(["T3", "anna becker", A.upper(), B], 2))
 def test_number_name_and_address_lead_to_each_other(tmp_path, intake, who):
     """From each to all: T3 of the list met an address, the address a name, the name another address, that one rows without a name."""
     rows = [("T3", A), ("Anna Becker", A), ("", A), ("ANNA  BECKER", B), ("", B), ("Kofi", HOME), ("", HOME), ("", "")]

@@ -28,7 +28,7 @@ from pipeline.pixels.colours.exchange import Exchange
 from pipeline.pixels.colours.quantise import _Search, choose_words, kept_exact, nearest_colours, nearest_entries, put_together
 from pipeline.pixels.scaling.scale import cut_alpha, scale_rgba
 from pipeline.plain.bits import parse_pattern
-from tests.conftest import LONG, tries
+from tests.conftest import LONG, some, tries
 from tests.pixels.inverses import count_words
 
 FIVE = parse_pattern("xBBBBBGGGGGRRRRR")
@@ -115,12 +115,12 @@ def drawn_error(rgb: np.ndarray, entries: np.ndarray, every: int = EVERY) -> flo
 
 @pytest.mark.parametrize(
     ("name", "most", "method", "rounds"),
-    [
+    some([
         (name, most, *quantiser)
         for row, name in enumerate(PICTURES)
         for rank, quantiser in enumerate(QUANTISERS)
         for most in ((15, 255) if LONG else ((15, 255)[(row + rank // 2) % 2],))  # in turn, with and without k-means
-    ],
+    ], 3),
     ids=lambda one: getattr(one, "name", str(one)),
 )
 def test_error_is_not_above_that_of_pillow(name, most, method, rounds):
@@ -138,7 +138,7 @@ def our_error_of_few_levels(name: str) -> float:
     return drawn_error(rgb, to_rgb(words, THREE))
 
 
-@pytest.mark.parametrize(("method", "rounds"), QUANTISERS, ids=lambda one: getattr(one, "name", str(one)))
+@pytest.mark.parametrize(("method", "rounds"), some(QUANTISERS, 3), ids=lambda one: getattr(one, "name", str(one)))
 @pytest.mark.parametrize("name", PICTURES)
 def test_counting_before_snapping_serves_few_levels(name, method, rounds):
     """With 3 bits a channel, colours counted as drawn lead to a smaller error of the drawn pixels than Pillow's colours snapped."""
@@ -223,7 +223,7 @@ def best_by_trying(words: np.ndarray, counts: np.ndarray, most: int) -> float:
     return float((gaps[:, choices].min(axis=2) * counts[:, None]).sum(axis=0).min())
 
 
-@pytest.mark.parametrize("most", [1, 2, 3, 4])
+@pytest.mark.parametrize("most", some([1, 2, 3, 4], 2))
 def test_few_entries_of_a_few_colours_are_near_the_best(most):
     """The total is hardly above that of the best choice of used ones, found by trying all; of twelve sets, in the long form of forty."""
     ratios = []
@@ -260,7 +260,7 @@ def ramps(seed: int) -> np.ndarray:
 
 
 @pytest.mark.parametrize("most", [4, 15, 16])
-@pytest.mark.parametrize("name", ["courier", "ramps 0", "ramps 3"])
+@pytest.mark.parametrize("name", some(["courier", "ramps 0", "ramps 3"], 1))
 def test_few_levels_are_served_as_by_trying_all_colours_of_the_console(name, most):
     """The error is at most 2 % above what exchanges for all 512 colours reach, by scikit-image's CIEDE2000."""
     rgb = ramps(int(name.split()[1])) if name.startswith("ramps") else pixels_of(name)[::40]

@@ -22,7 +22,7 @@ from pipeline.pixels.tiles.packing import pack_sets
 from pipeline.pixels.tiles.palettes import SplitPalettes, split_palettes
 from pipeline.pixels.tiles.tiles import cut
 from pipeline.plain.bits import parse_pattern
-from tests.conftest import tries
+from tests.conftest import some, tries
 from tests.pixels.inverses import count_words
 
 FIVE = parse_pattern("xBBBBBGGGGGRRRRR")
@@ -201,7 +201,7 @@ def earth(seed: int) -> np.ndarray:
     return np.clip(np.rint(brown), 0, 255).astype(np.uint8)
 
 
-@pytest.mark.parametrize("seed", range(2))
+@pytest.mark.parametrize("seed", some(range(2), 1))
 def test_earth_on_few_levels_is_no_zebra(seed):
     """Of 512 colours, 4 lines of 15: hardly a pixel holds an entry that another of its line betters by more than 1 CIEDE2000.
 

@@ -12,6 +12,7 @@ from PIL import Image
 from pipeline.graph.plan import plan_project
 from pipeline.plain.errors import ProjectError
 from pipeline.project.loading.load import load_project
+from tests.conftest import some
 from tests.makers import TARGETS, build_here, make_project, write_text
 
 _SLOT = "\ntransparent = true"
@@ -68,7 +69,7 @@ def paste(folder: Path, name: str, said: str) -> None:
     write_text(folder, f"{head}[palette.{name}]\n{table}{after}")
 
 
-@pytest.mark.parametrize(("target", "many"), [*((target, True) for target in TARGETS), ("basalt32", False)])
+@pytest.mark.parametrize(("target", "many"), some([*((target, True) for target in TARGETS), ("basalt32", False)], 2))
 def test_a_frozen_palette_gives_the_same_image(tmp_path, target, many):
     """On three consoles of 4, 16 and 256 colours a pixel can name, for two sprites that share it and for a background."""
     folder = project_of(tmp_path / "p", target, many=many)
@@ -108,7 +109,7 @@ def test_a_frozen_palette_gives_the_same_image_for_every_dither(tmp_path):
 _CASES = [("lattice16", True, ""), ("lattice16", False, _SLOT), ("pebble8", True, _SLOT)]
 
 
-@pytest.mark.parametrize(("target", "many", "transparent"), _CASES)
+@pytest.mark.parametrize(("target", "many", "transparent"), some(_CASES, 2))
 def test_frozen_lines_give_the_same_image(tmp_path, target, many, transparent):
     """So do lines dealt to tiles, whether all colours of the art fit or not."""
     old, keys = {"lattice16": ("8\nfirst = 16", "3\nfirst = 16"), "pebble8": ("4\nfirst = 4", "2\nfirst = 4")}[target]
@@ -177,7 +178,7 @@ _WRITTEN = [
 ]
 
 
-@pytest.mark.parametrize(("own", "defaults", "said", "many"), _WRITTEN)
+@pytest.mark.parametrize(("own", "defaults", "said", "many"), some(_WRITTEN, 2))
 def test_the_advice_can_be_followed_whatever_the_table_has(tmp_path, own, defaults, said, many):
     """A key that the table has is changed or removed, not written again; keys from the defaults need no change."""
     defaults = f"[defaults.palette]\n{defaults}" if defaults else ""

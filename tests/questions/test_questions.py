@@ -71,7 +71,7 @@ def test_fit_agrees_with_converting_at_every_hundredth(built):
             rows = fit_rows(project, assets, trials)
             best = max(at for at, row in rows.items() if row.look.fits)
             scan = {}
-            for at in range(60, 101) if LONG else sorted({*range(60, 101, 10), best - 1, best, min(best + 1, 100)}):
+            for at in range(60, 101) if LONG else sorted({*range(60, 101, 20), best - 1, best, min(best + 1, 100)}):
                 budget = trials.change(at_scale(asset, at) for asset in assets).budget()
                 scan[at] = budget.scenes["play"].margin >= 0
         fitting = [at for at, fits in scan.items() if fits]

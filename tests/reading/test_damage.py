@@ -12,12 +12,12 @@ import pytest
 
 from pipeline.reading import reader, verify
 from tests.bench.damage import Count, Good, Remembered, flipped, flips, good_image, map_of, put_right, run, with_sums
-from tests.conftest import tries
+from tests.conftest import some, tries
 from tests.makers import TARGETS
 from tests.recorded import differing, hash_of
 
 
-@pytest.fixture(scope="module", params=TARGETS)
+@pytest.fixture(scope="module", params=some(TARGETS, 2))
 def good(request, tmp_path_factory) -> Good:
     """An image with every kind of asset, for each shipped target."""
     folder = tmp_path_factory.mktemp("damage") / "project"
@@ -35,7 +35,7 @@ def small(tmp_path_factory) -> Good:
 
 def test_all_damage_is_found(good):
     """Flips in every region, exchanged parts, other sizes and altered maps; single flips by the image's bytes alone as well."""
-    tally = run(good, 20261120, tries(30, 300), leave_out=("tables", *(() if len(good.data) < 1 << 17 else ("exchanged",))))
+    tally = run(good, 20261120, tries(8, 300), leave_out=("tables", *(() if len(good.data) < 1 << 17 else ("exchanged",))))
     assert tally.missed == []
     assert {"sprite", "pool", "palette", "sound", "screen", "program", "font"} <= good.regions.keys()
     assert [one for one in tally.unseen if one.startswith("one bit flipped, ") and "corrected" not in one] == []
@@ -67,7 +67,7 @@ TAKEN_AWAY = [
 ]
 
 
-@pytest.mark.parametrize(("module", "name", "nothing"), TAKEN_AWAY, ids=[one[1] for one in TAKEN_AWAY])
+@pytest.mark.parametrize(("module", "name", "nothing"), some(TAKEN_AWAY, 2), ids=some([one[1] for one in TAKEN_AWAY], 2))
 def test_check_that_is_taken_away_is_missed(small, monkeypatch, module, name, nothing):
     """Each check finds something that no other finds once sums are right, so a build without it lets damage pass."""
     monkeypatch.setattr(module, name, nothing)

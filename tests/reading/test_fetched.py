@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 
@@ -10,14 +12,15 @@ from pipeline.project.loading.load import load_project
 from pipeline.reading.decoded import BlobFault
 from pipeline.reading.kinds.fetched import measure_frames, stored_parts
 from pipeline.reading.kinds.sprite import decode_pool, decode_sprite
-from tests.makers import make_project, run_steps
+from tests.conftest import some
+from tests.makers import TARGETS, make_project, run_steps
 
 CHOOSE = 'choose = [{ count = 1, of = ["crew"] }]'
 POOL = '[pool.cells]\n[defaults.sprite]\narrangement = "pieces"\npool = "cells"\n'
 ARRANGED = {name: f'[defaults.sprite]\narrangement = "{name}"\n' for name in ("sheet", "frames", "pieces")} | {"pool": POOL}
 
 
-@pytest.fixture(scope="module", params=[(target, stored) for target in ("basalt32", "lattice16", "pebble8") for stored in ARRANGED])
+@pytest.fixture(scope="module", params=some(itertools.product(TARGETS, ARRANGED), 5))
 def built(request, tmp_path_factory):
     """A project whose scene streams its sprite, stored in some way, with its budget made."""
     target, stored = request.param

@@ -14,7 +14,7 @@ from pipeline.project.loading.load import load_project
 from pipeline.reading.reader import read_image
 from pipeline.reading.verify import verify_image
 from pipeline.target.fields import directory_offset
-from tests.conftest import LONG
+from tests.conftest import LONG, some
 from tests.graph.builds import build, for_target, make_project
 from tests.makers import as_map
 from tests.reading.decoding import decode_blob
@@ -23,7 +23,7 @@ from tests.recorded import differing, hash_of
 TARGETS = ("basalt32", "lattice16", "pebble8")
 
 
-@pytest.fixture(scope="module", params=TARGETS)
+@pytest.fixture(scope="module", params=some(TARGETS, 2))
 def made(request, tmp_path_factory):
     """A built small project for each shipped target: its image, target, map and facts."""
     project = for_target(make_project(tmp_path_factory.mktemp(request.param) / "project"), request.param)

@@ -20,7 +20,7 @@ from pipeline.joints.places import facts_files
 from pipeline.reading.reader import read_image
 from pipeline.reading.verify import verify_image
 from pipeline.rom.image import Entry
-from tests.conftest import need_tool
+from tests.conftest import need_tool, some
 from tests.graph.looks import looks_of
 from tests.makers import TARGETS, Built, as_map, build_here, make_project, problems, project_text, target_data, toml_text, write_text
 from tests.reading.test_verify import entries, rank_of, replaced, write
@@ -35,7 +35,7 @@ def packing(value: str) -> str:
     return "".join(f'[defaults.{kind}]\npacking = "{value}"\n' for kind in KINDS)
 
 
-@pytest.fixture(scope="module", params=[(target, value) for target in TARGETS for value in ("packbits", "lz4", "best")])
+@pytest.fixture(scope="module", params=some([(target, value) for target in TARGETS for value in ("packbits", "lz4", "best")], 4))
 def packed(request, tmp_path_factory) -> Built:
     """The small project, for each target, packed each way."""
     target, value = request.param

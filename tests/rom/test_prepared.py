@@ -13,7 +13,7 @@ from pipeline.plain.errors import ProjectError
 from pipeline.reading.decoded import BlobFault
 from pipeline.report.page import _arranged
 from pipeline.target.kinds import KIND_NUMBERS
-from tests.conftest import need_library, need_tool, tries
+from tests.conftest import need_library, need_tool, some, tries
 from tests.makers import Built, make_project, problems, target_data, target_problems, toml_text
 from tests.reading.decoding import decode_blob
 from tests.rom.reader_walk import FAULT, blob_of, compile_native, compile_small, every_kind, expected, shared_kind, walk_native
@@ -50,7 +50,7 @@ def blob(made: Built, name: str) -> bytes:
 
 
 @pytest.mark.parametrize(
-    ("target", "prepared"), [("basalt32", "cells"), ("pebble8", "cells"), ("pebble8", "commands"), ("lattice16", "commands")]
+    ("target", "prepared"), some([("basalt32", "cells"), ("pebble8", "cells"), ("pebble8", "commands"), ("lattice16", "commands")], 2)
 )
 def test_program_reads_what_is_prepared(target, prepared, tmp_path):
     """Each prepared piece is compared with the piece by the walk; of commands every byte is read; corrupt images do no harm."""

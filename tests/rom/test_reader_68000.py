@@ -6,7 +6,7 @@ import shutil
 
 import pytest
 
-from tests.conftest import need_library, need_tool
+from tests.conftest import need_library, need_tool, some
 from tests.makers import TARGETS
 from tests.rom.reader_walk import expected, shared_kind
 
@@ -30,7 +30,7 @@ def readers(made, tmp_path_factory):
     return {level: compile_reader(made.project.folder / "build/include", folder, level) for level in LEVELS}
 
 
-@pytest.mark.parametrize("level", LEVELS)
+@pytest.mark.parametrize("level", some(LEVELS, 2))
 def test_walk_on_a_68000_says_what_decoding_says(made, readers, level, tmp_path):
     """The image is at an odd address, so a word or long that a compiler makes of bytes would stop a console; none is seen."""
     code = link_walk(made.project.folder / "build/include", tmp_path, level, readers[level])

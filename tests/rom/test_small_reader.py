@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.conftest import LONG, need_tool, tries
+from tests.conftest import LONG, need_tool, some, tries
 from tests.makers import Built, target_data, toml_text
 from tests.rom.reader_walk import FAULT, HERE, WARNINGS, compile_small, every_kind, expected, shared_kind, walk_native
 from tests.rom.test_console_reader import PLAIN, assert_same, corrupt_cases, cut
@@ -71,8 +71,8 @@ def other_banks(**changes) -> str:
 
 @pytest.mark.parametrize(
     "changes",
-    [{"home": False, "order": "big", "rows": True}, {"sorted": True}, {"offset": True}],
-    ids=["big-endian rows", "sorted", "offsets"],
+    some([{"home": False, "order": "big", "rows": True}, {"sorted": True}, {"offset": True}], 1),
+    ids=some(["big-endian rows", "sorted", "offsets"], 1),
 )
 def test_other_banks(changes, tmp_path):
     """Bank 0 with and without a home, other orders, entries with offsets alone."""
@@ -115,7 +115,7 @@ GUARDS = {
 }
 
 
-@pytest.mark.parametrize("name", GUARDS)
+@pytest.mark.parametrize("name", some(GUARDS, 2))
 def test_reader_without_a_guard_is_caught(name, made, tmp_path):
     """The same cases end the process of a reader from which one guard was taken, so they would find its loss."""
     guard, less = GUARDS[name]
@@ -134,7 +134,7 @@ def parts_of(header: Path) -> dict[str, int]:
     return {name: int(number) for name, number in found if name != "ALL"}
 
 
-@pytest.mark.parametrize("compiler", COMPILERS)
+@pytest.mark.parametrize("compiler", some(COMPILERS, 1))
 def test_every_part_links_alone_and_with_all_others(made, compiler, tmp_path):
     """No warning in C89 or C++; each part asks for nothing, and no two bring the same."""
     include, brought = made.project.folder / "build/include", []
@@ -151,7 +151,7 @@ def test_every_part_links_alone_and_with_all_others(made, compiler, tmp_path):
     assert len(brought) == len(set(brought)) > 20
 
 
-@pytest.mark.parametrize("compiler", COMPILERS)
+@pytest.mark.parametrize("compiler", some(COMPILERS, 1))
 def test_parts_of_the_large_reader_link_alone(made, compiler, tmp_path):
     """The same of reader.c: together they bring what the whole brings; compiled without RW_PARTS it is whole."""
     include, flags = made.project.folder / "build/include", [flag for flag in WARNINGS if flag != "-std=c89" or "+" not in compiler]
