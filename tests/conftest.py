@@ -1,6 +1,7 @@
 """What several test files share: how much they try, and what to do when an outside program or library of a check is not there.
 
-With ``ROMWRIGHT_TESTS=long``, as in ``.ci/run``, random and exhaustive checks try more cases; each of them tries some without it.
+With ``ROMWRIGHT_TESTS=long``, as in ``.ci/run``, random and exhaustive checks try more cases; each of them tries some without it. With
+``longest``, spoilt images are tried by the hundred thousand, which takes too long for every change.
 """
 
 from __future__ import annotations
@@ -20,7 +21,8 @@ from hypothesis import HealthCheck, settings
 
 from tests.warm import SHARED, remember_numbers
 
-LONG = os.environ.get("ROMWRIGHT_TESTS") == "long"
+LONGEST = os.environ.get("ROMWRIGHT_TESTS") == "longest"
+LONG = LONGEST or os.environ.get("ROMWRIGHT_TESTS") == "long"
 _MEMORY, _ROOM = Path("/dev/shm"), 4 << 30  # where tests' files are kept if that many bytes are free: tens of thousands of small ones
 
 
@@ -83,9 +85,9 @@ def pytest_collection_finish() -> None:
     gc.freeze()
 
 
-def tries(few: int, many: int) -> int:
-    """Return how often a check tries: a few times, or many with ``ROMWRIGHT_TESTS=long``."""
-    return many if LONG else few
+def tries(few: int, many: int, most: int = 0) -> int:
+    """Return how often a check tries: a few times, many with ``ROMWRIGHT_TESTS=long``, and where it says so most with ``longest``."""
+    return most if most and LONGEST else many if LONG else few
 
 
 def some(cases: Iterable[Any], few: int) -> list[Any]:
