@@ -7,6 +7,7 @@ import functools
 import graphlib
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
@@ -90,10 +91,21 @@ def _tree(path: Path) -> ast.Module:
     return ast.parse(path.read_text(encoding="utf-8"))
 
 
+def _statements(tree: ast.Module) -> Iterator[ast.AST]:
+    """Yield every statement, those in functions included: an import is nothing less, and expressions are most of a module."""
+    waiting: list[ast.AST] = [tree]
+    while waiting:
+        node = waiting.pop()
+        yield node
+        for part in ("body", "orelse", "handlers", "finalbody", "cases"):
+            inner = getattr(node, part, ())
+            waiting += inner if isinstance(inner, list) else ()
+
+
 @functools.cache
 def _imports(path: Path) -> set[str]:
     found = set()
-    for node in ast.walk(_tree(path)):
+    for node in _statements(_tree(path)):
         if isinstance(node, ast.Import):
             found.update(alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
