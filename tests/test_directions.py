@@ -51,7 +51,7 @@ MAY_IMPORT = {
     "packet.content": ("plain", "joints", "project"),
     "packet.typeset": ("plain", "joints", "project", "packet.content"),
     "packet.sections": ("joints", "project", "memory", "packet.content", "packet.typeset"),
-    "packet": ("plain", "joints", "project", "packet.content", "packet.typeset", "packet.sections"),
+    "packet": ("plain", "cache", "joints", "project", "packet.content", "packet.typeset", "packet.sections"),
     "release": ("plain", "target", "joints", "project", "memory", "rom", "reading", "proofs", "packet.content"),
     "report": ("plain", "target", "joints", "project", "memory", "rom", "packet.content"),
     "safety": ("pixels.colours",),
