@@ -164,6 +164,7 @@ def _guess_pages(draft: Draft) -> None:
     with Results(draft.cache) as results:
         layout = kept_layout("pipeline.packet.document:write_packet", usual, results, _find_layout)
     draft.loose, draft.begins_page, draft.seen = set(layout.loose), set(layout.begins_page), dict(layout.seen)
+    draft.labels = layout.labels
 
 
 def _find_layout(draft: Draft) -> Layout:
@@ -189,7 +190,7 @@ def _find_layout(draft: Draft) -> Layout:
     if best != draft.loose:
         draft.loose, draft.seen = best, {}
         find_pages(draft, _story(draft))
-    return Layout(loose=sorted(draft.loose), begins_page=sorted(draft.begins_page), seen=draft.seen)
+    return Layout(loose=sorted(draft.loose), begins_page=sorted(draft.begins_page), seen=draft.seen, labels=draft.labels)
 
 
 def _loosen(draft: Draft, page: int) -> str | None:

@@ -14,6 +14,7 @@ from PIL import Image
 
 from pipeline.cache.results import Results, key_of
 from pipeline.joints.map import MappedImage
+from pipeline.packet.sections.pad_leaders import Label
 from pipeline.packet.typeset.page import Draft
 
 # As wide as such values mostly are, and with as many letters, so that codes for scanning have their size.
@@ -26,6 +27,7 @@ class Layout(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     loose: list[str]
     begins_page: list[str]
     seen: dict[str, int]
+    labels: dict[str, tuple[Label, ...]]
 
 
 _DECODER = msgspec.json.Decoder(Layout)

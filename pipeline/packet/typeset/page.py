@@ -45,6 +45,7 @@ class Draft:
         filled: of each page laid out by ``find_pages``, the share of its height that is used.
         usual: the same packet by which it is laid out, see ``layout``; None: this one.
         cache: where its layout is kept.
+        labels: of drawn pads, see ``sections.pads``: they stay where they are in every pass.
     """
 
     content: dict[str, Any]
@@ -60,6 +61,7 @@ class Draft:
     filled: list[float] = field(default_factory=list)
     usual: Draft | None = None
     cache: Path | None = None
+    labels: dict[str, tuple[Any, ...]] = field(default_factory=dict)
 
     def begin_pass(self) -> None:
         """Let what was seen be known to the next pass."""
