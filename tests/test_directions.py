@@ -28,7 +28,7 @@ MAY_IMPORT = {
     "pixels.pieces": ("pixels", "pixels.tiles"),
     "sound": ("plain",),
     "codec": (),
-    "assets.sources": ("plain", "target", "joints", "project", "pixels", "pixels.scaling"),
+    "assets.sources": ("plain", "cache", "target", "joints", "project", "pixels", "pixels.scaling"),
     "assets": (
         *("plain", "cache", "target", "joints", "project", "pixels", "pixels.colours", "pixels.scaling", "sound", "codec"),
         "assets.sources",
