@@ -242,14 +242,14 @@ _SPARSE = 6  # numbers are sorted if they are fewer than a 64th of those there c
 
 
 def _present(keys: np.ndarray, bits: int) -> np.ndarray:
-    """Return which numbers of so many bits are among some: bool, shape (1 << bits,)."""
+    """Return which numbers below ``1 << bits`` are among some: bool, shape (1 << bits,)."""
     there = np.zeros(1 << bits, dtype=bool)
     there[keys] = True
     return there
 
 
 def _ranks(keys: np.ndarray, bits: int) -> np.ndarray:
-    """Return the ranks of rising numbers of so many bits, by number: int64, shape (1 << bits,)."""
+    """Return the ranks of rising numbers below ``1 << bits``, by number: int64, shape (1 << bits,)."""
     ranks = np.zeros(1 << bits, dtype=np.int64)
     ranks[keys] = np.arange(len(keys))
     return ranks
