@@ -82,6 +82,7 @@ def proof_steps(site: Site) -> Iterator[Step]:
                 "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
                 "pixel_aspect": screen.pixel_aspect,
                 **({"about": about, "about_facts": In(site.facts(about))} if about else {}),
+                **({"cache": site.cache(f"{asset.name}-proof")} if before else {}),
             },
             doc=f"draw {asset.name} from the image",
         )
