@@ -92,7 +92,8 @@ def prepare_sprite(
                 numbered.write(scaled_numbers(frame.numbers, factors, scaled.shape[:2]))
             if spec.align:
                 stands.append(feet(scaled[..., 3] > 0))
-            places.append((*(frame.own or (0, 0, *here)), *frame.place))
+            left, top, width, height = frame.own or (0, 0, *here)
+            places.append((left, top, width, height, *frame.place))
             if frame.ms:
                 milliseconds.append(frame.ms)
         problems = frames.problems + odd_sizes(sizes)
