@@ -152,11 +152,11 @@ def _count_one(user: FrameFiles, results: Results) -> tuple[np.ndarray, np.ndarr
     """Return the same of one user; kept, since mostly one of them has changed."""
     known = results.get(_key(sha256_of(user.pixels))) if results.keeps else None
     if known is not None:
-        both = np.frombuffer(known, dtype="<i8").reshape(2, -1)
-        return both[0].astype(np.uint32), both[1]
+        both = np.frombuffer(known, dtype="<u4").reshape(2, -1)
+        return both[0], both[1].astype(np.int64)
     words, counts, read = _counted(user)
     if results.keeps:
-        results.put(_key(read), np.stack([words.astype("<i8"), counts.astype("<i8")]).tobytes())
+        results.put(_key(read), np.stack([words, counts]).astype("<u4").tobytes())
     return words, counts
 
 

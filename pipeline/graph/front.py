@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from collections.abc import Iterator
@@ -34,6 +35,7 @@ from pipeline.project.model import PROJECT_FILE
 DEFAULT_PROJECT = "demo_project"
 NAME_A_PROJECT = "name a project folder with project=PATH, or make one with: start project=PATH"
 _MAIN_TARGET = "basalt32"  # of a new project that names none
+_UNSEEN = 10_000  # new objects until Python looks for those that only hold one another; a build makes few of these
 # SQLite opens no file with a longer path, its journal included; MAX_PATHNAME in its os_unix.c.
 _LONGEST_PATH = 512 - len("-journal")
 
@@ -189,6 +191,9 @@ def settings(plan: Plan, watch: Watch | None = None) -> dict:
         InvalidDodoFile: see ``open_build``.
     """
     open_build(plan)
+    # What is loaded by now stays: looking through it for what can be thrown away, again and again, would be a twentieth of a small build.
+    gc.freeze()
+    gc.set_threshold(_UNSEEN)
     recall(plan.state, watch.tool if watch else None)
     progress.plan, progress.watch = plan, watch
     progress.show_reasons = get_var("why", "") not in ("", "no")

@@ -7,13 +7,17 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import msgspec
 from reportlab.platypus import Flowable
 
+from pipeline.cache.results import Results
 from pipeline.joints.budget import read_budget_file
 from pipeline.joints.map import read_map
 from pipeline.joints.places import Sources
 from pipeline.packet.content.content import clean, packet_content
+from pipeline.packet.content.filled import Wording
 from pipeline.packet.content.party import Gap, Share
+from pipeline.packet.layout import Layout, kept_layout, of_any_build
 from pipeline.packet.sections.budget import budget_part
 from pipeline.packet.sections.form import form_part
 from pipeline.packet.sections.front import front, message_part
@@ -89,6 +93,7 @@ def write_packet(
     name: str = "",
     message: str = "",
     issue_pictures: dict[str, Path] | None = None,
+    cache: Path | None = None,
 ) -> str:
     """Write the packet; return one line about it.
 
@@ -108,6 +113,7 @@ def write_packet(
         gaps: for the author's copy, what is nobody's.
         tester, name, message: of the tester whose packet it is, such as T3, and words for them; empty for what everybody gets.
         issue_pictures: id -> PNG to show beside a known issue.
+        cache: where its layout is kept; see ``cache.results``. None of a tester's own packet: what is kept depends on its words.
 
     Raises:
         ProjectError: a text holds a character the fonts lack, or the wording is not whole.
@@ -117,13 +123,21 @@ def write_packet(
     changes = read_json(changes_file) if changes_file else None
     check_words(changes["words"] if changes else [])
     messages = read_wording(wording)
-    values = packet_content(spec, read_map(map_file).image, date, console, image_name, changes, tester, messages.numbers)
-    values |= {"boot_screen": boot is not None, "name": clean(name), "message": clean(message)}
-    values["issue_pictures"] = {key: path.read_bytes() for key, path in (issue_pictures or {}).items()}
+    image, own = read_map(map_file).image, (date, console, image_name, changes, tester, messages.numbers)
+    more: dict[str, Any] = {"boot_screen": boot is not None, "name": clean(name), "message": clean(message)}
+    more["issue_pictures"] = {key: path.read_bytes() for key, path in (issue_pictures or {}).items()}
     if budget_file:
-        values["budget"] = read_budget_file(budget_file)
-    values["plan"] = {"grids": grids, "shares": shares or {}, "gaps": gaps or []}
-    draft = Draft(values, load_wording(messages, values), boot, PAPERS[spec["game"].paper], Look(spec["game"].text))
+        more["budget"] = read_budget_file(budget_file)
+    more["plan"] = {"grids": grids, "shares": shares or {}, "gaps": gaps or []}
+    values = packet_content(spec, image, *own) | more
+    usual = packet_content(spec, of_any_build(image), *own) | more
+    if budget_file:
+        # Scenes come last, after the beginning of a page: they move nothing.
+        usual["budget"] = msgspec.structs.replace(more["budget"], scenes={})
+    look = boot, PAPERS[spec["game"].paper], Look(spec["game"].text)
+    draft = Draft(values, load_wording(messages, values), *look)
+    draft.usual = Draft(usual, Wording(messages, usual), *look)
+    draft.cache = cache
     pdf = _settled(draft, date)
     with replacing(out) as file:
         file.write(pdf)
@@ -142,7 +156,19 @@ def _settled(draft: Draft, date: datetime.date | None) -> bytes:
 
 
 def _guess_pages(draft: Draft) -> None:
-    """Let the first pass know the pages as they are without page numbers in the text, and lay it out so that no page is nearly empty.
+    """Let the first pass know the layout and the pages of the packet as it is with what no build in particular has.
+
+    That stays the same from one build to the next, and what is different then, such as the build code, hardly ever moves anything.
+    """
+    usual = draft.usual or draft
+    with Results(draft.cache) as results:
+        layout = kept_layout("pipeline.packet.document:write_packet", usual, results, _find_layout)
+    draft.loose, draft.begins_page, draft.seen = set(layout.loose), set(layout.begins_page), dict(layout.seen)
+    draft.labels = layout.labels
+
+
+def _find_layout(draft: Draft) -> Layout:
+    """Lay the packet out as it is without page numbers in the text, and so that no page is nearly empty.
 
     Page numbers hardly ever move anything. Where a page but the last is thin, what begins the next one may part, or gives way if it is
     the form; of layouts that all have thin pages the one with the fewest is taken.
@@ -164,6 +190,7 @@ def _guess_pages(draft: Draft) -> None:
     if best != draft.loose:
         draft.loose, draft.seen = best, {}
         find_pages(draft, _story(draft))
+    return Layout(loose=sorted(draft.loose), begins_page=sorted(draft.begins_page), seen=draft.seen, labels=draft.labels)
 
 
 def _loosen(draft: Draft, page: int) -> str | None:

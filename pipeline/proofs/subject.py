@@ -5,11 +5,12 @@ from __future__ import annotations
 import functools
 import zlib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 
+from pipeline.cache.results import Results
 from pipeline.joints.facts import Facts, SpriteFacts
 from pipeline.joints.map import MapEntry
 from pipeline.joints.places import OriginalFiles
@@ -34,6 +35,7 @@ class Subject:
         before: the source and scaled frames to compare with (see ``assets.sources.sample``); None for kinds without.
         originals: a background with parts at full detail; see ``joints.originals``. None for others.
         about: of notes the sprite that they are about, of texts their font; None for others.
+        results: where pictures are kept that stay the same while others of the asset change.
     """
 
     name: str
@@ -45,6 +47,7 @@ class Subject:
     before: Path | None = None
     originals: OriginalFiles | None = None
     about: Subject | None = None
+    results: Results = field(default_factory=lambda: Results(None))
 
     def coloured(self) -> tuple[np.ndarray, np.ndarray]:
         """Return all frames as uint8, shape (frames, height, width, 3), and where they are clear, bool without the last axis."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from pipeline.cache.results import Results
 from pipeline.joints.facts import read_facts
 from pipeline.joints.map import read_map
 from pipeline.joints.places import OriginalFiles
@@ -28,6 +29,7 @@ def write_proofs(
     pixel_aspect: tuple[int, int],
     about: str | None = None,
     about_facts: Path | None = None,
+    cache: Path | None = None,
 ) -> str:
     """Draw one asset from the image; return one line about the pictures.
 
@@ -41,6 +43,7 @@ def write_proofs(
         originals: a background with parts at full detail; see ``joints.originals``.
         pixel_aspect: width and height of one console pixel.
         about, about_facts: the sprite that notes are about, or the font of texts, and its facts; None for other kinds.
+        cache: where pictures are kept that do not change with every frame; see ``cache.results``.
     """
     entries = read_map(map_file).by_name()
     decoded = take(image, name, entries, target, decoders)
@@ -48,10 +51,11 @@ def write_proofs(
     other = None
     if about and about_facts:
         other = Subject(about, take(image, about, entries, target, decoders), colours, read_facts(about_facts), target, pixel_aspect)
-    subject = Subject(name, decoded, colours, read_facts(facts), target, pixel_aspect, before, originals, other)
     total = 0
-    for part, out in outs.items():
-        picture = draw[part](subject)
-        write_bytes(out, picture)
-        total += len(picture)
+    with Results(cache) as results:
+        subject = Subject(name, decoded, colours, read_facts(facts), target, pixel_aspect, before, originals, other, results)
+        for part, out in outs.items():
+            picture = draw[part](subject)
+            write_bytes(out, picture)
+            total += len(picture)
     return f"{len(outs)} picture{'s' if len(outs) > 1 else ''}, {total:,} bytes"

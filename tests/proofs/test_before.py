@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
+from pipeline.cache.results import Results
 from pipeline.project.model import LoadedProject
 from pipeline.proofs.canvas import ALARM, PAPER, aspect_size, board
 from pipeline.proofs.kinds import before
@@ -92,6 +93,38 @@ def _red_box(shown: np.ndarray) -> tuple[int, ...]:
     warm = shown[..., 0].astype(int) - shown[..., 2] > 60
     rows, columns = np.flatnonzero(warm.any(axis=1)), np.flatnonzero(warm.any(axis=0))
     return int(columns[0]), int(rows[0]), int(columns[-1]), int(rows[-1])
+
+
+def _changed(one, frame: int):
+    """Return a subject with another pixel in one frame."""
+    held = one.decoded.pixels.copy()
+    row, column = np.argwhere(held[frame] != held[frame, 0, 0])[0]
+    held[frame, row, column] = held[frame, 0, 0]
+    return dataclasses.replace(one, decoded=dataclasses.replace(one.decoded, pixels=held))
+
+
+def test_panels_are_kept_while_what_they_show_stays(project, tmp_path, monkeypatch):
+    """A frame that is not shown changes nothing; one that is, another name and other pixels of the console draw them again."""
+    drawn, draw = [], before._drawn_panels
+    monkeypatch.setattr(before, "_drawn_panels", lambda *given: drawn.append(given) or draw(*given))
+
+    def kept(one) -> bytes:
+        drawn.clear()
+        with Results(tmp_path / "proof.results") as results:
+            return before_after(dataclasses.replace(one, results=results))
+
+    one = subject(project, "crowd")
+    hidden = next(number for number in range(10) if number not in {sample.number for sample in read_samples(one)})
+    first = kept(one)
+    assert drawn
+    assert kept(_changed(one, hidden)) == first == before_after(one)
+    assert not drawn[:-1], "only the last one, which keeps nothing, is drawn"
+    wide, high = one.pixel_aspect
+    for other in (_changed(one, 0), dataclasses.replace(one, name="mob"), dataclasses.replace(one, pixel_aspect=(2 * wide, 3 * high))):
+        picture = kept(other)
+        assert drawn
+        assert picture != first
+        assert picture == before_after(other)
 
 
 def test_a_lost_limb_is_loud(project):

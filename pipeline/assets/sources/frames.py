@@ -70,6 +70,11 @@ class SourceFrames:
         return self._unread + self._unmarked
 
     @property
+    def are_files(self) -> bool:
+        """Whether each frame is a whole file, and nothing of it depends on the others."""
+        return bool(self._spec.frames) and not (self._spec.align or self._spec.marker or self._numbered)
+
+    @property
     def count(self) -> int:
         """Frames there are; 0 where only opening the file shows it."""
         if self._sheet is not None:
@@ -118,12 +123,18 @@ class SourceFrames:
         else:
             self._unread.clear()  # those of an earlier time are found again
             for name in files:
-                try:
-                    picture, numbers = self._open(folder, name)
-                except ProjectError as error:
-                    self._unread.extend(error.problems)
-                    continue
-                yield Drawn(self._keyed(picture, name), name, numbers=numbers)
+                frame = self.of_file(name)
+                if frame is not None:
+                    yield frame
+
+    def of_file(self, name: str) -> Drawn | None:
+        """Return the frame that a file is, before it is put on a canvas; None, with its problems noted, where it cannot be read."""
+        try:
+            picture, numbers = self._open(self._sources.folder, name)
+        except ProjectError as error:
+            self._unread.extend(error.problems)
+            return None
+        return Drawn(self._keyed(picture, name), name, numbers=numbers)
 
     def _open(self, folder: Path, name: str) -> tuple[Image.Image, Image.Image | None]:
         return open_numbered(folder, name) if self._numbered else (open_picture(folder, name), None)

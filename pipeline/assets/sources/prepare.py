@@ -4,20 +4,25 @@ from __future__ import annotations
 
 import contextlib
 import math
+from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
-from typing import IO
+from typing import IO, NamedTuple
 
+import lz4.block
+import msgspec
 from PIL import Image
 
-from pipeline.assets.sources.canvas import Canvas
+from pipeline.assets.sources.canvas import Canvas, Drawn
 from pipeline.assets.sources.frames import SourceFrames, odd_sizes
 from pipeline.assets.sources.pictures import check_drawn
 from pipeline.assets.sources.prepared import Placed, write_frames
+from pipeline.cache.results import Results, key_of
 from pipeline.joints.places import FrameFiles, Sources
 from pipeline.pixels.feet import feet
 from pipeline.pixels.scaling.scale import cut_alpha, exact_factors, least_seen, origin_about, scale_about, scaled_about
-from pipeline.plain.bounds import FRAME_PIXELS, SPRITE_PIXELS, most_frames
+from pipeline.plain.bounded import read_source
+from pipeline.plain.bounds import FRAME_PIXELS, PICTURE_BYTES, SPRITE_PIXELS, most_frames
 from pipeline.plain.errors import ProjectError, refuse
 from pipeline.plain.files import replacing
 from pipeline.plain.sizes import counted
@@ -36,12 +41,14 @@ def prepare_sprite(
     boxed: Call | None = None,
     cuts: Path | None = None,
     noted: bool = False,
+    cache: Path | None = None,
 ) -> str:
     """Scale a sprite's frames and write them; return one line about it.
 
     Args:
         noted: there are notes on its frames, so that it is kept where places of the art are in the scaled frames.
         boxes, boxed, cuts: of a sheet; see ``frames.SourceFrames``.
+        cache: where scaled frames are kept; see ``cache.results``.
 
     Raises:
         ProjectError: a frame cannot be read, differs in size, or is too large; too many frames; an anchor far outside.
@@ -56,33 +63,39 @@ def prepare_sprite(
     if frames.count > most:
         wrong = f"{frames.count:,} frames, at most {most:,} are taken"
         raise refuse("project.toml", f"[sprite.{name}]", wrong, "split the sprite in two")
-    with replacing(out.pixels) as file, numbers_file(out) as numbered:
-        for picture, shown, shown_for, _, cut_at, numbers, own in frames.placed():
-            source = source if any(source) else picture.size
-            sizes.append((shown, picture.size))
-            if frames.problems or picture.size != source:
+    with Results(cache) as results, replacing(out.pixels) as file, numbers_file(out) as numbered:
+        kept = _KeptFrames(results, frames, sources, spec)
+        for frame in kept:
+            here = frame.size if isinstance(frame, _KnownFrame) else frame.picture.size
+            source = source if any(source) else here
+            sizes.append((frame.shown, here))
+            if frames.problems or here != source:
                 continue  # only to find the others
-            factors = chosen_factors("sprite", name, spec, picture.height)
-            point = _point(spec, frames.canvas, picture.size)
+            factors = chosen_factors("sprite", name, spec, here[1])
+            point = _point(spec, frames.canvas, here)
             least = least_seen(spec.resample, spec.alpha)
-            size, anchor = scaled_about(picture.size, factors, point, least)
+            size, anchor = scaled_about(here, factors, point, least)
             _check_anchor(name, anchor)
-            _check_limits(*size, shown, limits)
+            _check_limits(*size, frame.shown, limits)
             if not made and not spec.sheet:
-                check_drawn(shown, frames.count, picture.size)
+                check_drawn(frame.shown, frames.count, here)
             _check_all(name, max(frames.count, made + 1), *size)
-            scaled = cut_alpha(scale_about(picture, factors, point, spec.resample, spec.light, least), spec.alpha)
-            file.write(scaled.data)
-            if numbered:
-                numbered.write(scaled_numbers(numbers, factors, scaled.shape[:2]))
             made += 1
+            if isinstance(frame, _KnownFrame):
+                file.write(frame.scaled)
+                places.append((0, 0, *here, 0, 0))
+                continue
+            scaled = cut_alpha(scale_about(frame.picture, factors, point, spec.resample, spec.light, least), spec.alpha)
+            file.write(scaled.data)
+            kept.keep(here, scaled.tobytes())
+            if numbered:
+                numbered.write(scaled_numbers(frame.numbers, factors, scaled.shape[:2]))
             if spec.align:
                 stands.append(feet(scaled[..., 3] > 0))
-            if noted:
-                left, top, width, height = own or (0, 0, *picture.size)
-                places.append((left, top, width, height, cut_at[0], cut_at[1]))
-            if shown_for:
-                milliseconds.append(shown_for)
+            left, top, width, height = frame.own or (0, 0, *here)
+            places.append((left, top, width, height, *frame.place))
+            if frame.ms:
+                milliseconds.append(frame.ms)
         problems = frames.problems + odd_sizes(sizes)
         if problems:
             raise ProjectError(problems)
@@ -91,6 +104,66 @@ def prepare_sprite(
     scale = (float(factors[0]), float(factors[1]))
     write_frames(out.described, made, size, source, scale, anchor, origin, milliseconds, feet=stands, placed=placed)
     return "; ".join([f"{counted(made, 'frame')}, {size[0]} x {size[1]} pixels", *frames.notes])
+
+
+class _KnownFrame(NamedTuple):
+    """A frame that need not be opened.
+
+    Attributes:
+        shown: name of its file.
+        size: width and height of its picture as drawn.
+        scaled: its pixels as ``prepared`` keeps them.
+    """
+
+    shown: str
+    size: tuple[int, int]
+    scaled: bytes
+
+
+class _KeptFrames:
+    """Frames kept by the content of their files, so that a saved one does not scale all others again; of other sources all are made.
+
+    Args:
+        results: where they are kept.
+        given: all that scaled pixels depend on, apart from the file.
+    """
+
+    def __init__(self, results: Results, frames: SourceFrames, sources: Sources, given: Sprite) -> None:
+        self._results, self._frames, self._sources = results, frames, sources
+        self._given = msgspec.json.encode(msgspec.structs.replace(given, frames=None))
+        self._key = b""  # of the frame handed out last, if it may be kept
+
+    def __iter__(self) -> Iterator[Drawn | _KnownFrame]:
+        """Yield what ``SourceFrames.placed`` yields, or what is known of it."""
+        if not (self._results.keeps and self._frames.are_files):
+            yield from self._frames.placed()
+            return
+        for name in self._sources.names:
+            key = self._key_of(name)
+            known = self._results.get(key) if key else None
+            frame = _unpacked(name, known) if known is not None else self._frames.of_file(name)
+            # What there is to say about a picture is said each time, so only those are kept of which nothing is.
+            self._key = b"" if self._frames.notes else key
+            if frame is not None:
+                yield frame
+
+    def keep(self, size: tuple[int, int], scaled: bytes) -> None:
+        """Keep the pixels of the frame handed out last; ``size``: of its picture as drawn."""
+        if self._key:
+            self._results.put(self._key, msgspec.msgpack.encode((size, lz4.block.compress(scaled))))
+
+    def _key_of(self, name: str) -> bytes:
+        try:
+            data = read_source(self._sources.folder, name, PICTURE_BYTES)
+        except ProjectError:
+            return b""  # opening it says why
+        ending = Path(name).suffix.lower()  # of which a file's format is expected
+        return key_of("pipeline.assets.sources.prepare:prepare_sprite", self._given, ending.encode(), data)
+
+
+def _unpacked(name: str, known: bytes) -> _KnownFrame:
+    (width, height), scaled = msgspec.msgpack.decode(known)
+    return _KnownFrame(name, (width, height), lz4.block.decompress(scaled))
 
 
 def _placed(

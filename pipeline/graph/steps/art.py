@@ -57,7 +57,7 @@ def _prepare(site: Site, asset: Asset) -> Step:
     if asset.kind == "sprite":
         # Only what scaling depends on, so that a new palette or animation does not scale everything again.
         arguments["spec"] = msgspec.structs.replace(asset.spec, **_NOT_SCALED, **_NOT_SCALED_SPRITE)
-        arguments["limits"] = site.drawn_sizes()
+        arguments |= {"limits": site.drawn_sizes(), "cache": site.cache(f"{asset.name}-scaled")}
         arguments |= _sheet_arguments(site, asset, Kept)
         if site.project.notes_of(asset.name):
             arguments["noted"] = True

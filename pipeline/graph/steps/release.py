@@ -82,6 +82,7 @@ def proof_steps(site: Site) -> Iterator[Step]:
                 "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
                 "pixel_aspect": screen.pixel_aspect,
                 **({"about": about, "about_facts": In(site.facts(about))} if about else {}),
+                **({"cache": site.cache(f"{asset.name}-proof")} if before else {}),
             },
             doc=f"draw {asset.name} from the image",
         )
@@ -187,7 +188,8 @@ def release_steps(site: Site, party: Party) -> Iterator[Step]:
     packet_arguments["issue_pictures"] = In(_issue_pictures(site))
     # Read again only to name the lines of a mistake; what packets show of them is in spec.
     packet_arguments["written"] = Found(site.written(PROJECT_FILE, ISSUES_FILE))
-    yield Step("packet", "pipeline.packet.document:write_packet", {**packet_arguments, "out": Out(packet)}, doc="render the tester packet")
+    own = {"out": Out(packet), "cache": site.cache("packet-layout")}
+    yield Step("packet", "pipeline.packet.document:write_packet", {**packet_arguments, **own}, doc="render the tester packet")
     page_arguments = {key: value for key, value in packet_arguments.items() if key != "written"}
     page_arguments |= {part: In(site.template(f"packet.{end}")) for part, end in _PAGE.items()}
     page = site.build / "packet.html"
@@ -202,6 +204,7 @@ def release_steps(site: Site, party: Party) -> Iterator[Step]:
             "budget_file": In(site.budget),
             "shares": party.shares,
             "gaps": party.gaps,
+            "cache": site.cache("author-layout"),
         },
         doc="render the author's own copy of the packet, with the budget",
     )

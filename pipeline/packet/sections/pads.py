@@ -40,6 +40,14 @@ def _drawing(draft: Draft, pad: dict[str, Any]) -> PadDrawing | None:
     return None
 
 
+def _labels(draft: Draft, callouts: tuple[Callout, ...], room: Room) -> tuple[Label, ...]:
+    """Return the labels of a pad, which take long to place, as the draft knows them or for the first time."""
+    key = f"{callouts} {room}"
+    if key not in draft.labels:
+        draft.labels[key] = place_labels(callouts, room)
+    return draft.labels[key]
+
+
 @dataclass(frozen=True)
 class _Words:
     """A label set for both columns, left and right."""
@@ -74,7 +82,7 @@ class PadDrawing(Figure):
         )  # fmt: skip
         self.words = [self._words(key) for key in self.keys]
         self.callouts = tuple(Callout(key.box, words.heights) for key, words in zip(self.keys, self.words, strict=True))
-        self.labels = place_labels(self.callouts, self.room)
+        self.labels = _labels(draft, self.callouts, self.room)
         self.top, bottom = extent(self.callouts, self.room, self.labels)
         self.alt = self.wording.text("alt.pad", pad=pad["name"])
         self.title = Paragraph(mark(pad["name"]), self.look.CAPTION)

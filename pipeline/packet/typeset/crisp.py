@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import functools
-from io import BytesIO
-
 from PIL import Image as Picture
+from reportlab.lib.utils import ImageReader
 
 from pipeline.packet.typeset.tagged import Image
 
@@ -14,16 +12,19 @@ _SHARP = 900  # pixels of a picture's longer side, from which its edges stay cri
 
 def crisp(picture: Picture.Image, scale: float, alt: str) -> Image:
     """Return a picture at ``scale`` points a pixel, enlarged before so that no reader blurs it; ``alt`` says what it shows."""
-    file = BytesIO(_enlarged(picture.tobytes(), picture.mode, picture.size))
-    image = Image(file, picture.width * scale, picture.height * scale, hAlign="LEFT")
-    image.alt = alt
-    return image
+    return _Crisp(picture, (picture.width * scale, picture.height * scale), alt)
 
 
-@functools.lru_cache(16)  # a packet is set twice, and the author's has the same pictures
-def _enlarged(pixels: bytes, mode: str, size: tuple[int, int]) -> bytes:
-    times = max(1, -(-_SHARP // max(size)))
-    picture, file = Picture.frombytes(mode, size, pixels), BytesIO()
-    sharp = picture.resize((size[0] * times, size[1] * times), Picture.Resampling.NEAREST)
-    sharp.save(file, "PNG", compress_level=1)  # it is unpacked again at once
-    return file.getvalue()
+class _Crisp(Image):
+    """A picture that is enlarged where it is drawn: most of them are laid out several times, and through a file it takes long."""
+
+    def __init__(self, picture: Picture.Image, size: tuple[float, float], alt: str) -> None:
+        super().__init__("", *size, hAlign="LEFT")
+        self.drawWidth, self.drawHeight = size
+        self._picture, self.alt = picture, alt
+
+    @property
+    def _img(self) -> ImageReader:  # which the library draws
+        times = max(1, -(-_SHARP // max(self._picture.size)))
+        size = self._picture.width * times, self._picture.height * times
+        return ImageReader(self._picture.resize(size, Picture.Resampling.NEAREST))

@@ -43,6 +43,9 @@ class Draft:
         loose: sections that may part where they would otherwise leave most of a page empty; "form": what comes after it fills that page.
         begins_page: sections that begin a page, unless they are loose.
         filled: of each page laid out by ``find_pages``, the share of its height that is used.
+        usual: the same packet by which it is laid out, see ``layout``; None: this one.
+        cache: where its layout is kept.
+        labels: of drawn pads, see ``sections.pads``: they stay where they are in every pass.
     """
 
     content: dict[str, Any]
@@ -56,6 +59,9 @@ class Draft:
     loose: set[str] = field(default_factory=set)
     begins_page: set[str] = field(default_factory=set)
     filled: list[float] = field(default_factory=list)
+    usual: Draft | None = None
+    cache: Path | None = None
+    labels: dict[str, tuple[Any, ...]] = field(default_factory=dict)
 
     def begin_pass(self) -> None:
         """Let what was seen be known to the next pass."""

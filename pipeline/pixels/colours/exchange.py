@@ -69,6 +69,10 @@ class Exchange:
         """Return what all colours lose."""
         return float((self._near * self._counts).sum())
 
+    def gaps(self) -> np.ndarray:
+        """Return what each colour loses with each candidate chosen, in their order: float32, shape (chosen, n)."""
+        return self._gaps[self._fixed : self._fixed + len(self.chosen)]
+
     def improve(self, left: int) -> bool:
         """Exchange entries until nothing is gained; return whether any was exchanged.
 

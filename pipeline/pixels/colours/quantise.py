@@ -16,7 +16,7 @@ import numpy as np
 from pipeline.pixels.colours.colour import perceptual, to_rgb, to_words
 from pipeline.pixels.colours.difference import metric_distance, metric_points, reach_in_lightness
 from pipeline.pixels.colours.exchange import Below, Exchange
-from pipeline.pixels.colours.numbers import distinct, unpacked
+from pipeline.pixels.colours.numbers import distinct
 from pipeline.plain.bits import BitPattern
 
 _CHUNK = 4096  # colours compared with all entries at a time, to bound memory
@@ -220,14 +220,14 @@ def put_together(rgb: np.ndarray, counts: np.ndarray, limit: int) -> tuple[np.nd
     Returns:
         The means, uint8, shape (groups, 3); how often each group occurs, int64; the group of each colour, int64, shape (n,).
     """
-    drop, left = [0, 0, 0], rgb
+    bits, left = [8, 8, 8], _keys(rgb)
+    groups = left
     while len(left) > limit:  # each time only what the time before left apart is looked at
-        axis = (2, 0, 1)[sum(drop) % 3]
-        drop[axis] += 1
-        shorter = left.copy()
-        shorter[:, axis] >>= 1
-        left = unpacked(distinct(_keys(shorter)))[:, ::-1]
-    groups = np.unique(_keys(rgb >> np.array(drop, dtype=np.uint8)), return_inverse=True)[1] if any(drop) else np.arange(len(rgb))
+        axis = (2, 0, 1)[(24 - sum(bits)) % 3]
+        bits[axis] -= 1
+        left, groups = (_shorter(keys, sum(bits[axis + 1 :])) for keys in (left, groups))
+        left = distinct(left) if len(left) << _SPARSE < 1 << sum(bits) else np.flatnonzero(_present(left, sum(bits)))
+    groups = _ranks(left, sum(bits))[groups] if sum(bits) < 24 else np.arange(len(rgb))
     total = np.bincount(groups, counts).astype(np.int64)
     sums = [np.bincount(groups, counts * rgb[:, axis].astype(np.int64)).astype(np.int64) for axis in range(3)]
     return np.stack([(2 * one + total) // (2 * total) for one in sums], axis=1).astype(np.uint8), total, groups
@@ -236,6 +236,29 @@ def put_together(rgb: np.ndarray, counts: np.ndarray, limit: int) -> tuple[np.nd
 def _keys(rgb: np.ndarray) -> np.ndarray:
     """Return colours as one number each, red above green above blue: uint32, shape (n,)."""
     return rgb[:, 0].astype(np.uint32) << 16 | rgb[:, 1].astype(np.uint32) << 8 | rgb[:, 2]
+
+
+_SPARSE = 6  # numbers are sorted if they are fewer than a 64th of those there could be, else looked up in a table of all of these
+
+
+def _present(keys: np.ndarray, bits: int) -> np.ndarray:
+    """Return which numbers below ``1 << bits`` are among some: bool, shape (1 << bits,)."""
+    there = np.zeros(1 << bits, dtype=bool)
+    there[keys] = True
+    return there
+
+
+def _ranks(keys: np.ndarray, bits: int) -> np.ndarray:
+    """Return the ranks of rising numbers below ``1 << bits``, by number: int64, shape (1 << bits,)."""
+    ranks = np.zeros(1 << bits, dtype=np.int64)
+    ranks[keys] = np.arange(len(keys))
+    return ranks
+
+
+def _shorter(keys: np.ndarray, place: int) -> np.ndarray:
+    """Return numbers without one of their bits, counted from the lowest."""
+    low = (1 << place) - 1
+    return keys >> (place + 1) << place | keys & low
 
 
 class _Search:
@@ -253,6 +276,7 @@ class _Search:
         self._points, self._tries = metric_points(rgb), min(max(_TRIED, _EFFORT // len(rgb)), _TRIED_AT_MOST)
         places = metric_points(to_rgb(fixed, pattern)).T
         self._stay = np.array([metric_distance(self._points, place[:, None]) for place in places]).reshape(-1, len(rgb))
+        self._known: dict[int, np.ndarray] = {}  # word chosen last -> what each colour loses with it
 
     def grown(self, words: np.ndarray) -> np.ndarray:
         """Return some words with all around them, rising, where that many can be tried often enough; the words alone otherwise."""
@@ -269,7 +293,7 @@ class _Search:
         ends = [self._exchange(free, one) for one in starts]
         for end in ends:
             end.improve(self._tries)
-        return free[min(ends, key=Exchange.total).chosen]
+        return self._chosen(free, min(ends, key=Exchange.total))
 
     def refine(self, chosen: np.ndarray) -> np.ndarray:
         """Exchange entries for words next to them until nothing is gained or enough was tried; return the words chosen."""
@@ -278,10 +302,16 @@ class _Search:
             free = np.setdiff1d(np.union1d(chosen, _neighbours(chosen, self._pattern, corners)), self._fixed)
             exchange = self._exchange(free, np.searchsorted(free, chosen).tolist())
             better = exchange.improve(min(self._tries, len(free)))
-            chosen = free[exchange.chosen]
+            chosen = self._chosen(free, exchange)
             self._tries -= len(free)
             if not better or self._tries <= 0:
                 break
+        return chosen
+
+    def _chosen(self, free: np.ndarray, exchange: Exchange) -> np.ndarray:
+        """Return the words that an exchange has chosen among some."""
+        chosen = free[exchange.chosen]
+        self._known = dict(zip(chosen.tolist(), exchange.gaps(), strict=True))
         return chosen
 
     def _exchange(self, free: np.ndarray, start: list[int]) -> Exchange:
@@ -290,8 +320,12 @@ class _Search:
         homes = np.where(free[rank] == words, rank, len(free))
         table = _distances(self._points, places) if len(free) * len(words) <= _TABLE else None
 
+        known = {rank: self._known[word] for rank, word in enumerate(free.tolist()) if word in self._known}
+
         def gap(candidate: int) -> np.ndarray:
-            return metric_distance(self._points, places[:, candidate, None]) if table is None else table[candidate]
+            if table is not None:
+                return table[candidate]
+            return known[candidate] if candidate in known else metric_distance(self._points, places[:, candidate, None])
 
         below = self._below(places) if table is None else None
         return Exchange(gap, homes, len(free), self._counts, self._stay, start, self._most, below)

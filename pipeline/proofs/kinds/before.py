@@ -13,6 +13,7 @@ from fractions import Fraction
 import numpy as np
 from PIL import Image, ImageDraw, PngImagePlugin
 
+from pipeline.cache.results import key_of
 from pipeline.joints.facts import BackgroundFacts, SpriteFacts
 from pipeline.pixels.colours.difference import difference_map
 from pipeline.proofs.canvas import (
@@ -71,8 +72,26 @@ class View:
 
 
 def before_after(subject: Subject) -> bytes:
-    """Return the panels of every sampled frame, row by row, as a PNG."""
+    """Return the panels of every sampled frame, row by row, as a PNG: a saved frame is mostly not among them."""
     samples = read_samples(subject)
+    if not subject.results.keeps:
+        return _drawn_panels(subject, samples)
+    key = key_of("pipeline.proofs.kinds.before:before_after", *_looked_at(subject, samples))
+    known = subject.results.get(key)
+    if known is None:
+        known = _drawn_panels(subject, samples)
+        subject.results.put(key, known)
+    return known
+
+
+def _looked_at(subject: Subject, samples: list[Sample]) -> list[bytes]:
+    """Return all that the panels depend on."""
+    about = [subject.name, _factors(subject), subject.pixel_aspect, len(subject.decoded.pixels) == 1]
+    about += [(one.number, one.origin, *(part.shape for part in (one.source, one.scaled, one.image))) for one in samples]
+    return [repr(about).encode(), *(part.tobytes() for one in samples for part in (one.source, one.scaled, one.image))]
+
+
+def _drawn_panels(subject: Subject, samples: list[Sample]) -> bytes:
     columns = _columns(samples)
     view = chosen_view(subject, samples, ((WIDE - GAP) // len(columns) - GAP, _PANEL_HEIGHT))
     box = view.box
