@@ -31,16 +31,35 @@ class Field:
     most: float
 
     def areas(self, mask: np.ndarray) -> np.ndarray:
-        """Return how many pixels are set in the field at each place: int32, shape (height - rows + 1, width - columns + 1)."""
-        if mask.shape == (self.rows, self.columns):
-            return np.array([[np.count_nonzero(mask)]], np.int32)
+        """Return how many pixels are set in the field at each place: whole numbers, shape (height - rows + 1, width - columns + 1)."""
+        return self._sums(mask, np.uint16 if self.rows * self.columns < 1 << 16 else np.uint32)
+
+    def both_areas(self, one: np.ndarray, other: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return the same of two masks, as int32."""
+        if one.shape == (self.rows, self.columns):
+            first, second = (np.array([[np.count_nonzero(mask)]], np.int32) for mask in (one, other))
+            return first, second
+        if self.rows * self.columns >= 1 << 16:
+            return self.areas(one).astype(np.int32), self.areas(other).astype(np.int32)
+        # In both halves of one number: it is added up once, and no sum reaches the upper half.
+        sums = self._sums(one + (other.astype(np.uint32) << np.uint32(16)), np.uint32)
+        return (sums & np.uint32(0xFFFF)).astype(np.int32), (sums >> np.uint32(16)).astype(np.int32)
+
+    def _sums(self, values: np.ndarray, kind: type[np.unsignedinteger]) -> np.ndarray:
+        """Return the sum of the field at each place. Sums along the way may wrap round: their difference is right all the same."""
+        if values.shape == (self.rows, self.columns):
+            return np.array([[values.sum(dtype=kind)]], kind)
         # Columns first: summed along rows, memory is read in its own order, and fewer rows are left for the slower direction.
-        down = np.zeros((len(mask) + 1, mask.shape[1]), np.int32)
-        np.cumsum(mask, axis=0, dtype=np.int32, out=down[1:])
+        down = np.zeros((len(values) + 1, values.shape[1]), kind)
+        np.cumsum(values, axis=0, dtype=kind, out=down[1:])
         columns = down[self.rows :] - down[: -self.rows]
-        across = np.zeros((len(columns), mask.shape[1] + 1), np.int32)
-        np.cumsum(columns, axis=1, out=across[:, 1:])
+        across = np.zeros((len(columns), values.shape[1] + 1), kind)
+        np.cumsum(columns, axis=1, dtype=kind, out=across[:, 1:])
         return across[:, self.columns :] - across[:, : -self.columns]
+
+    def within(self, rows: int, columns: int) -> Field:
+        """Return the field for a part of the screen of some pixels, outside which nothing changes."""
+        return Field(min(self.rows, rows), min(self.columns, columns), self.most)
 
     def largest(self, mask: np.ndarray) -> tuple[int, tuple[int, int]]:
         """Return the most pixels that are set in the field anywhere, and where: the field's left and top."""
@@ -77,9 +96,27 @@ def uncancelled(changes: np.ndarray) -> np.ndarray:
     Returns:
         bool, same shape.
     """
+    up, down = changes > 0, changes < 0
+    # Only where each of the four squares holds both can any of it be balanced, and in most pictures that is nowhere.
+    around = _around(_any(up) & _any(down), np.logical_and)
+    if not around.any():
+        return up | down
     left, all_of_it = _squares(changes), _squares(np.abs(changes))
     seen = np.abs(left) > _CANCELLED * all_of_it
-    return (changes != 0) & (seen[1:, 1:] | seen[1:, :-1] | seen[:-1, 1:] | seen[:-1, :-1])
+    return (up | down) & _around(seen, np.logical_or)
+
+
+def _any(mask: np.ndarray) -> np.ndarray:
+    """Return for each square of 2 x 2 pixels, those over the edge too, whether one is set: shape (height + 1, width + 1)."""
+    padded = np.pad(mask, 1)
+    rows = padded[1:] | padded[:-1]
+    return rows[:, 1:] | rows[:, :-1]
+
+
+def _around(squares: np.ndarray, join: np.ufunc) -> np.ndarray:
+    """Return for each pixel its four squares, joined."""
+    rows = join(squares[1:], squares[:-1])
+    return join(rows[:, 1:], rows[:, :-1])
 
 
 def _squares(values: np.ndarray) -> np.ndarray:
