@@ -21,6 +21,7 @@ from pipeline.safety.areas import Field, central_field, is_fine, uncancelled, wh
 from pipeline.safety.swings import RED_CHANGE, HueSwings, Swings, colour_codes, known_colours, worth_taking_all
 
 LIMITS = ("general", "red", "broadcast", "broadcast red")
+STRIPES = "stripes"  # the limit that ``stripes`` measures: its area alone decides
 MOST = 6  # transitions in a second: three flashes
 NEAR_AREA = 0.8  # of the allowed area
 Verdict = Literal["pass", "near", "fail"]
@@ -31,7 +32,7 @@ class Finding:
     """The worst second of a sequence by one limit.
 
     Attributes:
-        limit: one of ``LIMITS``.
+        limit: one of ``LIMITS``, or ``STRIPES``.
         transitions: the most in any second over more than the allowed area; two are a flash.
         area: the largest area that flashes more than three times in a second, as a share of the allowed one.
         tick: when the worst was reached, in ticks from the start; None where nothing was.
@@ -49,6 +50,8 @@ class Finding:
     @property
     def verdict(self) -> Verdict:
         """Half a flash more than three is near, as is nearly too large an area: nobody should build on the last pixel."""
+        if self.limit == STRIPES and self.area > 1:
+            return "fail"
         if self.transitions > MOST + 1:
             return "fail"
         return "near" if self.transitions > MOST or self.area > NEAR_AREA else "pass"
