@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
-from pipeline.safety.flashes import Finding, FlashMeter
+from pipeline.safety.flashes import STRIPES, Finding, FlashMeter
 from pipeline.safety.reach import Reach, passes, reach_of, shares_of
+from pipeline.safety.stripes import StripeMeter
 
 Steps = list[tuple[int, int]]  # number of a frame, and the ticks that it is shown
 GROUNDS = {"black": 0, "grey": 118, "white": 255}  # 118 has 18 % of white's luminance
@@ -57,9 +58,7 @@ class Figure:
             return Measured("", [], 1, reach)
         found = {ground: self._findings(steps, loop, ground) for ground in GROUNDS}
         ground = max(found, key=lambda name: _weight(found[name]))
-        times = 1
-        if _weight(found[ground])[0]:
-            times = next((times for times in _SLOWER if self._passes([(frame, ticks * times) for frame, ticks in steps], loop)), None)
+        times = _times(steps, lambda slower: [one for name in GROUNDS for one in self._findings(slower, loop, name)], found[ground])
         return Measured(ground, found[ground], times, reach)
 
     def picture_at(self, steps: Steps, loop: bool, ground: str, tick: int) -> np.ndarray:
@@ -88,9 +87,6 @@ class Figure:
         inside = (slice(None), slice(top, top + rows), slice(left, left + columns))
         return self.frames[inside], self.clear[inside]
 
-    def _passes(self, steps: Steps, loop: bool) -> bool:
-        return not any(_weight(self._findings(steps, loop, ground))[0] for ground in GROUNDS)
-
     def _findings(self, steps: Steps, loop: bool, ground: str) -> list[Finding]:
         part = self._part()
         meter = FlashMeter(*self.screen, self.refresh, part)
@@ -104,6 +100,40 @@ class Figure:
         """Return the part of the screen with a frame on a ground."""
         frames, clear = self._seen()
         return np.where(clear[frame][..., None], np.uint8(code), frames[frame])
+
+
+def measure_shown(
+    pictures: dict[int | None, np.ndarray], steps: Steps, loop: bool, screen: tuple[int, int], refresh: float
+) -> tuple[list[Finding], int | None]:
+    """Measure pictures of the whole screen.
+
+    Args:
+        pictures: uint8 sRGB, shape (height, width, 3), by number; by None what is shown before and after.
+        steps: numbers of pictures, and the ticks that each is shown.
+        screen, refresh: as of ``Figure``.
+
+    Returns:
+        A finding for each limit, stripes the last, and what ``Measured.times`` says.
+    """
+
+    def find(shown: Steps) -> list[Finding]:
+        meter, stripes = FlashMeter(*screen, refresh), StripeMeter(*screen, refresh)
+        for number, ticks in played(shown, loop, refresh):
+            meter.add(pictures[number], ticks)
+            stripes.add(pictures[number], ticks)
+        return [*meter.findings(), stripes.finding]
+
+    found = find(steps)
+    return found, _times(steps, find, found)
+
+
+def _times(steps: Steps, find: Callable[[Steps], list[Finding]], found: list[Finding]) -> int | None:
+    """Return the least factor of all times, of some, at which every limit is passed; None for none."""
+    if not _weight(found)[0]:
+        return 1
+    if any(one.limit == STRIPES and one.verdict != "pass" for one in found):
+        return None  # stripes are not better for being shown longer
+    return next((times for times in _SLOWER if not _weight(find([(one, ticks * times) for one, ticks in steps]))[0]), None)
 
 
 def played(steps: Steps, loop: bool, refresh: float) -> Iterator[tuple[int | None, int]]:

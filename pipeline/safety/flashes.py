@@ -203,7 +203,7 @@ class Second:
     """How often each place was set in the last second."""
 
     def __init__(self, shape: tuple[int, int], refresh: float) -> None:
-        self.counts, self.refresh = np.zeros(shape, np.uint8), refresh  # refreshes in a second are far fewer than 255
+        self.counts, self.refresh = np.zeros(shape, np.uint16), refresh
         self._masks: deque[tuple[int, np.ndarray]] = deque()
         self._highest: int | None = 0
 

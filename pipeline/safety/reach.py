@@ -4,11 +4,13 @@ A bound, not a measurement: it counts pixels that change, and that can flash at 
 at times counts always. From the definition that ``flashes`` measures by:
 
 - a pixel flashes too often only if it changes more than six times in a second;
-- a field flashes as one only if more than the allowed area of it changes in one tick.
+- a field flashes as one only if more than the allowed area of it changes in one tick;
+- neither happens where nothing changes more than six times in a second.
 
-Both are areas, and areas of figures that do not cover each other add up. So where the sums of some figures stay within the allowed area,
-the figures together cannot exceed a limit, whatever their places and whenever each begins. It says nothing of a figure that moves across
-the screen, that is shown over another one, or whose program changes its animation more often than its frames change.
+The first two are areas, and areas of figures that do not cover each other add up, as do changes. So where the sums of some figures stay
+within the allowed area or number, the figures together cannot exceed a limit, whatever their places and whenever each begins. It says
+nothing of a figure that moves across the screen, that is shown over another one, or whose program changes its animation more often than
+its frames change.
 """
 
 from __future__ import annotations
@@ -31,10 +33,12 @@ class Reach(NamedTuple):
     Attributes:
         at_once: that change in one tick within a field.
         often: within a field that change more than six times in any second.
+        changes: no pixels, but in how many ticks of any second some change.
     """
 
     at_once: int
     often: int
+    changes: int
 
 
 def reach_of(
@@ -52,10 +56,11 @@ def reach_of(
     codes, light, red = _states(frames, clear, {frame for frame, _ in played})
     near, whole = central_field(*screen).within(*clear.shape[1:]), whole_screen(*screen)
     kinds = {"general": (light, near), "red": (red, near), "broadcast": (light, whole), "broadcast red": (red, whole)}
-    at_once = {limit: 0 for limit in LIMITS}
+    at_once = dict.fromkeys(LIMITS, 0)
     often = np.zeros(clear.shape[1:], bool)
     changes: dict[tuple[int | None, int | None], np.ndarray] = {}
-    second, tick, before = Second(often.shape, refresh), 0, played[0][0]
+    second, every = Second(often.shape, refresh), Second((1, 1), refresh)
+    changed, tick, before = 0, 0, played[0][0]
     for frame, ticks in played:
         if frame != before:
             pair = (before, frame)
@@ -64,15 +69,19 @@ def reach_of(
                 for limit, (able, field) in kinds.items():
                     at_once[limit] = max(at_once[limit], _within(field, changes[pair] & able))
             second.add(tick, changes[pair])
+            every.add(tick, np.ones((1, 1), bool))
+            changed = max(changed, every.highest())
             often |= second.counts > MOST
         before, tick = frame, tick + ticks
-    return {limit: Reach(at_once[limit], _within(field, often & able)) for limit, (able, field) in kinds.items()}
+    return {limit: Reach(at_once[limit], _within(field, often & able), changed) for limit, (able, field) in kinds.items()}
 
 
 def shares_of(parts: Iterable[dict[str, Reach]], screen: tuple[int, int]) -> dict[str, float]:
     """Return by each limit what share of the allowed area figures can flash over at most, together; up to ``NEAR_AREA`` they pass."""
     every = [*parts]
     most = {limit: (whole_screen if limit.startswith("broadcast") else central_field)(*screen).most for limit in LIMITS}
+    if any(sum(one[limit].changes for one in every) <= MOST for limit in LIMITS):
+        return dict.fromkeys(LIMITS, 0.0)
     return {
         limit: max(sum(one[limit].at_once for one in every), sum(one[limit].often for one in every)) / most[limit] for limit in LIMITS
     }

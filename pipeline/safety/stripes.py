@@ -5,9 +5,9 @@ light and dark stripes in any direction, straight, curved or made of rows of ele
 160 cd/m2, of 200 for white; shown for longer than half a second; over more than 40 % of the screen where they stay as they are or drift,
 over more than 25 % where they flash, swing to and fro or swap light and dark.
 
-Decisions of ours: stripes are regular where each pair is as wide as the one before to a quarter or a pixel, in eight rows or more. They are looked for along rows
-and columns, which stripes at any angle cross. A pattern of which a quarter or more changes counts as the worse kind, even if it only
-drifts. Chequers of single pixels smaller than 0.1 degree do not count.
+Decisions of ours: stripes are regular where each pair is as wide as the one before to a quarter or a pixel, in eight rows or more. They are
+looked for along rows and columns, which stripes at any angle cross. A pattern of which a quarter or more changes counts as the worse kind,
+even if it only drifts. Chequers of single pixels smaller than 0.1 degree do not count.
 """
 
 from __future__ import annotations
