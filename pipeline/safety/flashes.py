@@ -18,7 +18,7 @@ from typing import Literal
 import numpy as np
 
 from pipeline.safety.areas import Field, central_field, is_fine, uncancelled, whole_screen
-from pipeline.safety.swings import RED_CHANGE, HueSwings, Swings, colour_codes, known_colours, worth_taking_all
+from pipeline.safety.swings import RED_CHANGE, HueSwings, Seen, Swings, colour_codes, known_colours, worth_taking_all
 
 LIMITS = ("general", "red", "broadcast", "broadcast red")
 STRIPES = "stripes"  # the limit that ``stripes`` measures: its area alone decides
@@ -87,6 +87,7 @@ class FlashMeter:
             seen = known_colours().look_up(codes)
             self._light, self._hue = Swings(seen.light), HueSwings(seen)
             self._redness = Swings(seen.redness, RED_CHANGE, np.inf, seen.saturated)
+            self._now = Seen(*(part.copy() for part in seen))
         else:
             at = np.flatnonzero(codes != self._shown)
             if len(at):
@@ -103,13 +104,28 @@ class FlashMeter:
         up, down = self._masks(at, complete, size > 0)
         if self._fine and up.any() and down.any():
             changes = np.zeros(self._shape, np.float32)
-            changes.reshape(-1)[at] = np.where(complete, size, 0)
-            cancels = ~uncancelled(changes)
-            up[cancels] = down[cancels] = False
+            changes.reshape(-1)[at] = size * complete
+            seen_changes = uncancelled(changes)
+            up, down = up & seen_changes, down & seen_changes
         self._count((self._general, self._wide), up, down)
-        self._count((self._red,), *self._masks(at, *self._hue.step(at, seen)))
-        complete, size = self._redness.step(at, seen.redness, seen.saturated)
-        self._count((self._wide_red,), *self._masks(at, complete, size > 0))
+        self._change_red(at, seen)
+
+    def _change_red(self, at: np.ndarray, seen: Seen) -> None:
+        """Follow hue and redness, which most pixels keep when they change: only where they do not."""
+        now = self._now if len(at) == len(self._now.light) else self._now.of(at)
+        turned, reddened = (now.u != seen.u) | (now.v != seen.v), now.redness != seen.redness
+        if turned.any():
+            there, hues = _some(at, seen, turned)
+            self._count((self._red,), *self._masks(there, *self._hue.step(there, hues)))
+        if reddened.any():
+            there, reds = _some(at, seen, reddened)
+            complete, size = self._redness.step(there, reds.redness, reds.saturated)
+            self._count((self._wide_red,), *self._masks(there, complete, size > 0))
+        if len(at) == len(self._now.light):
+            self._now = seen
+        else:
+            for kept, new in zip(self._now, seen, strict=True):
+                kept[at] = new
 
     def _masks(self, at: np.ndarray, complete: np.ndarray, upwards: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Return where transitions are complete upwards, and where downwards: bool, shape (height, width)."""
@@ -132,6 +148,14 @@ class FlashMeter:
     def findings(self) -> list[Finding]:
         """Return the worst of what was shown, by each limit."""
         return [counter.finding for counter in (self._general, self._red, self._wide, self._wide_red)]
+
+
+def _some(at: np.ndarray, seen: Seen, which: np.ndarray) -> tuple[np.ndarray, Seen]:
+    """Return of pixels and what they are seen as only some, or all where that costs less."""
+    if worth_taking_all(int(np.count_nonzero(which)), len(at)):
+        return at, seen
+    there = np.flatnonzero(which)
+    return at[there], seen.of(there)
 
 
 class _Counter:

@@ -28,7 +28,7 @@ _XYZ = np.array([[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.072
 _LUMINANCE = (0.2126, 0.7152, 0.0722)
 # 4 X, 9 Y and X + 15 Y + 3 Z, of which u' and v' are the quotients (CIE 1976).
 _PARTS = np.stack([4 * _XYZ[0], 9 * _XYZ[1], _XYZ[0] + 15 * _XYZ[1] + 3 * _XYZ[2]])
-_WHITE = (0.1978, 0.4683)  # u'v' of D65, which black counts as: it has none of its own, and this is the cautious reading
+_WHITE = (0.19784, 0.46834)  # u'v' of D65, which black counts as: it has none of its own, and this is the cautious reading
 
 
 class Seen(NamedTuple):
@@ -73,7 +73,8 @@ def seen_as(pixels: np.ndarray) -> Seen:
     four_x, nine_y, whole = (of[0][pixels[:, 0]] + of[1][pixels[:, 1]] + of[2][pixels[:, 2]] for of in parts)
     black = whole == 0
     whole = np.where(black, np.float32(1), whole)
-    u, v = (np.where(black, np.float32(white), part / whole) for white, part in zip(_WHITE, (four_x, nine_y), strict=True))
+    # Rounded, so that all greys are one hue.
+    u, v = (np.where(black, np.float32(white), (part / whole).round(5)) for white, part in zip(_WHITE, (four_x, nine_y), strict=True))
     red, others = light[pixels[:, 0]], light[pixels[:, 1]] + light[pixels[:, 2]]
     saturated = (red * np.float32(1 - SATURATED) >= np.float32(SATURATED) * others - np.float32(SLACK) * red) & ~black
     return Seen(luminance(pixels), u, v, np.maximum(red - others, 0) * np.float32(320), saturated)
@@ -115,11 +116,17 @@ def colour_codes(pixels: np.ndarray) -> np.ndarray:
     return np.ndarray((len(pixels),), "<u4", flat.data, 0, (3,)) & np.uint32(0xFFFFFF)
 
 
-def _pick(where: np.ndarray, one: np.ndarray, other: np.ndarray) -> np.ndarray:
-    """Return ``one`` where it is true and ``other`` elsewhere, both float32: bit by bit, since ``np.where`` guesses which comes next."""
-    bits = np.negative(where.view(np.int8), dtype=np.int8).astype(np.int32)
-    mixed = (one.view(np.int32) ^ other.view(np.int32)) & bits
-    return (mixed ^ other.view(np.int32)).view(np.float32)
+def _bits(where: np.ndarray) -> np.ndarray:
+    """Return 32 ones where it is true and zeros elsewhere: int32."""
+    return np.negative(where.view(np.int8)).astype(np.int32)
+
+
+def _pick(bits: np.ndarray, one: np.ndarray, other: np.ndarray) -> np.ndarray:
+    """Return ``one`` where there are ones and ``other`` elsewhere, both float32: bit by bit, since ``np.where`` guesses which comes next."""
+    mixed = one.view(np.int32) ^ other.view(np.int32)
+    mixed &= bits
+    mixed ^= other.view(np.int32)
+    return mixed.view(np.float32)
 
 
 def _either(where: np.ndarray, one: np.ndarray, other: np.ndarray) -> np.ndarray:
@@ -180,7 +187,11 @@ class Swings:
         back = ahead <= -self._change
         under = ((values - turn) * rising < 0) & ~back  # only before the first transition: the first picture was between two extremes
         farther = back | under | (ahead > 0)
-        turn, far = _pick(under, values, _pick(back, far, turn)), _pick(farther, values, far)
+        turned = _bits(back)
+        turn = _pick(turned, far, turn)
+        if under.any():
+            turn = _pick(_bits(under), values, turn)
+        far = _pick(_bits(farther), values, far)
         size = far - turn
         done = done & ~back
         complete = (np.abs(size) >= self._change) & ~done
@@ -192,7 +203,7 @@ class Swings:
             of_far = _either(farther, marked, of_far)
             complete &= of_turn | of_far
             self._marks.put(at, (of_turn, of_far))
-        self._states.put(at, (turn, far, _pick(back, -rising, rising), done | complete))
+        self._states.put(at, (turn, far, _pick(turned, -rising, rising), done | complete))
         return complete, size
 
 
@@ -219,12 +230,13 @@ class HueSwings:
         """
         turn_u, turn_v, far_u, far_v, reach, turn_red, far_red, done = self._states.take(at)
         back = _squared(seen.u - far_u, seen.v - far_v) > _FAR
-        turn_u, turn_v, turn_red = _pick(back, far_u, turn_u), _pick(back, far_v, turn_v), _either(back, far_red, turn_red)
+        bits = _bits(back)
+        turn_u, turn_v, turn_red = _pick(bits, far_u, turn_u), _pick(bits, far_v, turn_v), _either(back, far_red, turn_red)
         now = _squared(seen.u - turn_u, seen.v - turn_v)
         farther = back | (now > reach)
-        far_u, far_v = _pick(farther, seen.u, far_u), _pick(farther, seen.v, far_v)
+        bits = _bits(farther)
+        far_u, far_v, reach = _pick(bits, seen.u, far_u), _pick(bits, seen.v, far_v), _pick(bits, now, reach)
         far_red = _either(farther, seen.saturated, far_red | (seen.saturated & (now > _FAR)))
-        reach = _pick(farther, now, reach)
         done = done & ~back
         complete = (turn_red | far_red) & (reach > _FAR) & ~done
         self._states.put(at, (turn_u, turn_v, far_u, far_v, reach, turn_red, far_red, done | complete))
