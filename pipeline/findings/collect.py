@@ -1,4 +1,4 @@
-"""One list of all findings, and what testers are told of them."""
+"""One list of all findings, and what testers read about them."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pathlib import Path
 
 from pipeline.findings.cast import Cast
 from pipeline.findings.scenes import is_shown_to_pass, together
-from pipeline.joints.found.findings import Finding, Looked, Told, write_cautions, write_findings
+from pipeline.joints.found.findings import Finding, Looked, Said, write_cautions, write_findings
 from pipeline.joints.found.flashes import Flashes, Limit, Played, read_flashes
 from pipeline.plain.sizes import counted
 from pipeline.project.file import Caution
@@ -26,7 +26,7 @@ def collect(
     cautions: list[Caution],
     screen: tuple[int, int],
     out: Path,
-    told: Path,
+    cautions_out: Path,
 ) -> str:
     """Write ``findings.json`` and ``work/cautions.json``; return one line about them.
 
@@ -46,7 +46,7 @@ def collect(
         counts[_COUNTED[flash.kind]] += len(flash.played)
     looked = [Looked(about=FLASHES, counts={**counts, "scene": len(scenes)}, method=METHOD.replace("\n", " "))] if measured else []
     write_findings(out, looked, found)
-    write_cautions(told, [*_told(found)] if any(flash.kind != "background" for flash in measured) else [])
+    write_cautions(cautions_out, [*_sentences(found)] if any(flash.kind != "background" for flash in measured) else [])
     return f"{counted(len(found), 'finding')}: see doit flashes" if found else "nothing beyond a limit"
 
 
@@ -85,11 +85,11 @@ def _of_scene(name: str, cast: Cast, measured: Sequence[Flashes], screen: tuple[
     yield Finding(about=FLASHES, of=f"scene {name}", verdict="open", said=[said], remedy=remedy)
 
 
-def _told(found: list[Finding]) -> Iterator[Told]:
-    """Yield what testers are told: of what fails and of what is near a limit, else that nothing does."""
+def _sentences(found: list[Finding]) -> Iterator[Said]:
+    """Yield what testers read: about what fails and what is near a limit, else that nothing does."""
     shown = {verdict: [one.of for one in found if one.used and one.verdict == verdict] for verdict in ("fail", "near")}
     for verdict, names in shown.items():
         if names:
-            yield Told(key=f"{FLASHES}_{verdict}", names=names)
+            yield Said(key=f"{FLASHES}_{verdict}", names=names)
     if not any(shown.values()):
-        yield Told(key=f"{FLASHES}_pass", names=[])
+        yield Said(key=f"{FLASHES}_pass", names=[])

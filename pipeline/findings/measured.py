@@ -11,7 +11,7 @@ from pipeline.safety.reach import Reach
 def kept(
     name: str, ground: str, findings: list[Finding], times: int | None, screen: tuple[int, int], reach: dict[str, Reach] | None = None
 ) -> Played:
-    """Return what was measured of one thing that is shown; what passes leaves no more than its reach.
+    """Return what was measured of one thing that is shown; what passes leaves its reach alone.
 
     Args:
         name, ground: see ``joints.found.flashes.Played``.

@@ -109,7 +109,7 @@ def write_packet(
         shares: whose share is shown, by number: the tester's own in their packet, all in the author's copy.
         gaps: for the author's copy, what is nobody's.
         tester, name, message: of the tester whose packet it is, such as T3, and words for them; empty for what everybody gets.
-        cautions_file: what testers are told of what was found; None where nothing was looked for. See ``joints.found.findings``.
+        cautions_file: the cautions that testers read of what was found; None where nothing was looked for. See ``joints.found.findings``.
         issue_pictures: id -> PNG to show beside a known issue.
 
     Raises:
@@ -125,7 +125,7 @@ def write_packet(
     values["issue_pictures"] = {key: path.read_bytes() for key, path in (issue_pictures or {}).items()}
     if budget_file:
         values["budget"] = read_budget_file(budget_file)
-    values["told"] = read_cautions(cautions_file)
+    values["found"] = read_cautions(cautions_file)
     values["plan"] = {"grids": grids, "shares": shares or {}, "gaps": gaps or []}
     draft = Draft(values, load_wording(messages, values), boot, PAPERS[spec["game"].paper], Look(spec["game"].text))
     pdf = _settled(draft, date)

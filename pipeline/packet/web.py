@@ -68,7 +68,7 @@ def write_page(
     changes = read_json(changes_file) if changes_file else None
     messages = read_wording(wording)
     values = packet_content(spec, read_map(map_file).image, date, console, image_name, changes, tester, messages.numbers)
-    values |= {"boot_screen": boot is not None, "name": clean(name), "message": clean(message), "told": read_cautions(cautions_file)}
+    values |= {"boot_screen": boot is not None, "name": clean(name), "message": clean(message), "found": read_cautions(cautions_file)}
     words = Wording(messages, values)
     looks, runs = render(style, {}), render(script, {})
     values |= {
@@ -132,7 +132,7 @@ def _fixed(values: dict[str, Any], words: Wording) -> dict[str, Any]:
         "links": [*links, *((one["label"], one["link"]) for one in values["more"])],
         "days": [words.text(f"test.{key}") for key, day in (("until", "deadline"), ("expires", "expires")) if values[day]],
         "wishes": [*values["test"], *(words.text(f"phone.{key}") for key, there in below.items() if there)],
-        "cautions_all": [*own, *found_pairs(values["told"], words), *words.pairs("cautions.points")],
+        "cautions_all": [*own, *found_pairs(values["found"], words), *words.pairs("cautions.points")],
         "steps": values["run"] or words.texts("run.steps"),
         "report_points": words.pairs("report.points"),
         "thanks_note": words.text("thanks.note", names=words.listed(values["thanks"])) if values["thanks"] else "",

@@ -426,12 +426,12 @@ class Effect(Record):
     loop: Annotated[bool, about("The steps go on for ever; a cycle always does.")] = False
     cycle: Annotated[Cycle | None, about("Instead of steps: a palette cycle.", examples=[{"first": 8, "last": 15, "every": 6}])] = None
     used: Annotated[
-        bool, about("The game shows it. If not, it is measured for you alone: no release is refused and no tester is told.")
+        bool, about("The game shows it. If not, it is measured for you alone: no release is refused and testers read nothing about it.")
     ] = True
 
 
 class Caution(Record):
-    """What testers are told of something that was measured; a release is then not refused for it."""
+    """What testers read about something that was measured; a release is then not refused for it."""
 
     of: Annotated[
         str, about("An effect, a background or a sprite; SPRITE/ANIMATION for one animation.", examples=["lightning", "ada/blink"])
@@ -476,7 +476,7 @@ class Project(Record):
     plan: Plan = field(default_factory=Plan)
     burn: Burn | None = None
     effect: Annotated[dict[str, Effect], about("What the program does to the whole screen, to be measured.")] = field(default_factory=dict)
-    caution: Annotated[list[Caution], about("What testers are told of what was measured.")] = field(default_factory=list)
+    caution: Annotated[list[Caution], about("What testers read about what was measured.")] = field(default_factory=list)
     intake: Intake = field(default_factory=Intake)
 
     @property

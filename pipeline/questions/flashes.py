@@ -65,8 +65,8 @@ def show_flashes(
 
 
 def _lines(one: Finding) -> list[str]:
-    notes = [] if one.used else ["        the game does not show it, so no release is refused and no tester is told"]
-    notes += [f"        testers are told: {one.caution}"] if one.caution else []
+    notes = [] if one.used else ["        the game does not show it, so no release is refused and testers read nothing about it"]
+    notes += [f"        testers read: {one.caution}"] if one.caution else []
     return [one.of, *(f"  {said}" for said in one.said), f"        {one.remedy}", *notes, ""]
 
 

@@ -236,14 +236,14 @@ def _issues(last: Release | None, issues: list[Issue]) -> Check:
 
 
 def _harm(looked: Looked, found: Sequence[Finding]) -> Check:
-    """Return the check of one thing that may harm a player: what fails is refused, unless the author writes what testers are told."""
+    """Return the check of one thing that may harm a player: what fails is refused, unless the author writes a caution for testers."""
     used = [one for one in found if one.used]
     refused = [one for one in used if one.verdict == "fail" and not one.caution]
     if refused:
         lines = [f"{one.of} fails: {one.said[0].partition('  ')[2]}" for one in refused]
         wrong = f"change it, see doit {looked.about}; or write a [[caution]] of it, which testers read before they play"
         return row(looked.about, False, "\n".join(lines), wrong)
-    said = [f"{one.of} fails, and testers are told: {one.caution}" for one in used if one.verdict == "fail"]
+    said = [f"{one.of} fails, and testers read: {one.caution}" for one in used if one.verdict == "fail"]
     said += [f"warning: {one.of} is near a limit, see doit {looked.about}" for one in used if one.verdict == "near"]
     unknown = [one.of for one in used if one.verdict == "open"]
     said += [f"warning: nothing shows that {listed(unknown)} pass{'es' * (len(unknown) == 1)}, see doit {looked.about}"] if unknown else []

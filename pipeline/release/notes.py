@@ -39,7 +39,7 @@ def write_notes(
         console: name of the target.
         changes_file: ``changes.json``; None without a ledger.
         boot_screen: whether the game has a boot notice.
-        cautions_file: what testers are told of what was found; None where nothing was looked for.
+        cautions_file: the cautions that testers read of what was found; None where nothing was looked for.
         tester: whose notes they are, such as T3; empty for what everybody gets.
 
     Raises:

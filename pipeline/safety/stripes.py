@@ -26,6 +26,7 @@ LONG = 0.5  # seconds; longer is too long
 EDGES = 11  # of six pairs of stripes, the outermost without their outer edges
 _WORTH = 0.8 * CHANGING  # a smaller pattern is not followed
 _PART_CHANGED = 0.25
+_OFTEN = 0.1  # seconds from look to look while there are stripes
 _LENGTH = 8  # pixels that stripes are long at least
 
 
@@ -75,8 +76,9 @@ def _edges(light: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Return row and column of every edge of a stripe, row by row: a transition from a light place to a dark one or back."""
     swings, everywhere = Swings(np.ascontiguousarray(light[:, 0])), np.arange(len(light))
     rows, columns = [], []
-    for column, values in enumerate(np.ascontiguousarray(light[:, 1:].T), 1):
-        complete, _ = swings.step(everywhere, values)
+    by_column = np.ascontiguousarray(light.T)
+    for column in np.flatnonzero((by_column[1:] != by_column[:-1]).any(axis=1)) + 1:
+        complete, _ = swings.step(everywhere, by_column[column])
         at = np.flatnonzero(complete)
         rows.append(at)
         columns.append(np.full(len(at), column))
@@ -116,7 +118,7 @@ def still(light: np.ndarray, screen: tuple[int, int]) -> Finding:
 
 
 class _Shown(NamedTuple):
-    """A picture of which enough is striped: when it was shown and until when, the striped share of the screen, and whether it changed."""
+    """Stripes on the screen: from when until when, the striped share of the screen, whether they changed then, and the part they are in."""
 
     tick: int
     end: int
@@ -129,7 +131,7 @@ class StripeMeter:
     """Finds stripes in pictures that are shown one after another.
 
     Stripes that last longer than half a second are there at one of the moments half a second apart. Pictures between those are looked at
-    only beside one that is striped.
+    only beside one that is striped; and while there are stripes one in a tenth of a second, which stands for those before it.
 
     Args:
         width, height: of the screen, in pixels.
@@ -138,50 +140,78 @@ class StripeMeter:
 
     def __init__(self, width: int, height: int, refresh: float) -> None:
         self.finding = Finding(STRIPES)
-        self._screen, self._fine, self._long = width * height, is_fine(width), LONG * refresh
+        self._screen, self._fine, self._long, self._short = width * height, is_fine(width), LONG * refresh, _OFTEN * refresh
         self._waiting: deque[tuple[int, int, np.ndarray]] = deque()  # not looked at: tick, end, picture
         self._run: deque[_Shown] = deque()
         self._tick, self._due = 0, 0.0
-        self._last: np.ndarray | None = None  # codes of the picture that the run ends with
+        self._mask = np.zeros((height, width), bool)  # where the run was striped last
+        self._last: np.ndarray | None = None  # codes of the picture before, during a run
+        self._changed = False  # a part of the stripes that counts, since they were looked at
 
     def add(self, picture: np.ndarray, ticks: int) -> None:
         """Show a picture: sRGB, uint8, shape (height, width, 3), for at least one tick."""
         end = self._tick + ticks
         self._waiting.append((self._tick, end, picture))
-        if self._run or end >= self._due:
+        if self._run:
+            codes = _codes(picture)
+            if self._last is not None:
+                changed = np.count_nonzero((codes != self._last) & self._mask)
+                self._changed |= changed >= _PART_CHANGED * np.count_nonzero(self._mask)
+            self._last = codes
+        if end >= self._due:
             self._look()
-            # A picture that is still shown then is that moment's.
-            self._due = max(self._due, end) + self._long if end >= self._due else self._due
+            self._due = end + (self._short if self._run else self._long)
         self._tick = end
 
     def _look(self) -> None:
-        """Look at the newest picture, and back from it while there are stripes."""
-        found, gap = [], False
-        while self._waiting and not gap:
-            shown = self._waiting.pop()
-            mask = striped(luminance(shown[2].reshape(-1, 3)).reshape(shown[2].shape[:2]), self._fine)
-            gap = np.count_nonzero(mask) <= _WORTH * self._screen
-            if not gap:
-                found.append((*shown, mask))
-        if gap:
-            self._run.clear()
+        """Look at the newest picture. Where stripes begin or end, look back to the first or last striped picture too."""
+        shown = [*self._waiting]
         self._waiting.clear()
-        for tick, end, picture, mask in reversed(found):
-            self._follow(tick, end, picture, mask)
+        mask = self._striped(shown[-1][2])
+        if self._run:
+            self._go_on(shown, mask)
+            return
+        found = []
+        while mask is not None:
+            found.append((*shown.pop(), mask))
+            mask = self._striped(shown[-1][2]) if shown else None
+        for tick, end, picture, there in reversed(found):
+            codes = _codes(picture)
+            changed = self._last is not None and np.count_nonzero((codes != self._last) & there) >= _PART_CHANGED * np.count_nonzero(there)
+            self._follow(tick, end, picture, there, bool(changed))
+            self._last = codes
 
-    def _follow(self, tick: int, end: int, picture: np.ndarray, mask: np.ndarray) -> None:
-        codes = colour_codes(picture.reshape(-1, 3)).reshape(mask.shape)
-        count = int(np.count_nonzero(mask))
-        changed = bool(self._run) and np.count_nonzero((codes != self._last) & mask) >= _PART_CHANGED * count
+    def _go_on(self, shown: list[tuple[int, int, np.ndarray]], mask: np.ndarray | None) -> None:
+        """Follow stripes to the newest picture, or to the last that has them; ``mask`` is that of the newest."""
+        over = mask is None
+        while mask is None and len(shown) > 1:
+            shown.pop()
+            mask = self._striped(shown[-1][2])
+        if mask is not None:
+            self._follow(shown[0][0], shown[-1][1], shown[-1][2], mask, self._changed)
+        self._changed = False
+        if over:
+            self._run.clear()
+            self._last = None
+
+    def _striped(self, picture: np.ndarray) -> np.ndarray | None:
+        """Return where a picture is striped; None where that is too little to count."""
+        mask = striped(luminance(picture.reshape(-1, 3)).reshape(picture.shape[:2]), self._fine)
+        return mask if np.count_nonzero(mask) > _WORTH * self._screen else None
+
+    def _follow(self, tick: int, end: int, picture: np.ndarray, mask: np.ndarray, changed: bool) -> None:
         rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
         box = (int(columns[0]), int(rows[0]), int(columns[-1] - columns[0] + 1), int(rows[-1] - rows[0] + 1))
-        self._run.append(_Shown(tick, end, count / self._screen, changed, box))
-        self._last = codes
+        self._run.append(_Shown(tick, end, int(np.count_nonzero(mask)) / self._screen, changed, box))
+        self._mask = mask
         while len(self._run) > 1 and end - self._run[1].tick > self._long:
             self._run.popleft()
         if end - self._run[0].tick > self._long:
             share = min(one.share for one in self._run)
-            changing = any(one.changed for one in list(self._run)[1:])
-            area = share / (CHANGING if changing else STILL)
+            area = share / (CHANGING if any(one.changed for one in self._run) else STILL)
             if area > self.finding.area:
                 self.finding.area, self.finding.tick, self.finding.box, self.finding.picture = area, tick, box, picture
+
+
+def _codes(picture: np.ndarray) -> np.ndarray:
+    return colour_codes(picture.reshape(-1, 3)).reshape(picture.shape[:2])

@@ -122,7 +122,7 @@ def _bits(where: np.ndarray) -> np.ndarray:
 
 
 def _pick(bits: np.ndarray, one: np.ndarray, other: np.ndarray) -> np.ndarray:
-    """Return ``one`` where there are ones and ``other`` elsewhere, both float32: bit by bit, since ``np.where`` guesses which comes next."""
+    """Return ``one`` where there are ones and ``other`` elsewhere, both float32: bit by bit, as ``np.where`` guesses what comes next."""
     mixed = one.view(np.int32) ^ other.view(np.int32)
     mixed &= bits
     mixed ^= other.view(np.int32)

@@ -78,7 +78,8 @@ def main() -> None:
     seconds = parser.parse_args().seconds
     for name, show in _kinds().items():
         times = measure(show, seconds)
-        print(f"{name:<42} {times:5.1f} times real time, {times * RATE:5.0f} pictures a second{'' if times >= TARGET else '  (below the target)'}")
+        below = "" if times >= TARGET else "  (below the target)"
+        print(f"{name:<42} {times:5.1f} times real time, {times * RATE:5.0f} pictures a second{below}")
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""Effects, backgrounds and animations measured in one small game: what is shown, what testers, preflight and the author are told.
+"""Effects, backgrounds and animations measured in one small game: what is shown, what testers and the author read, what preflight says.
 
 Rates and areas are those of WCAG 2.2 as in ``tests/safety``; a target of 60 refreshes a second.
 """
@@ -160,7 +160,7 @@ def test_the_question_shows_it_as_a_still_picture(game):
     with pytest.raises(BadAnswer) as caught:
         step.run()
     said = str(caught.value)
-    assert f"testers are told: {CAUTION}" in said
+    assert f"testers read: {CAUTION}" in said
     assert "the game does not show it, so no release is refused" in said
     assert "1 animation, 10 effects, 2 backgrounds and 1 scene: 6 do not pass." in said
     with Image.open(game / "build/flashes.png") as worst:
@@ -212,7 +212,7 @@ def test_nothing_is_said_where_nothing_was_measured(tmp_path):
     """Without animations, effects and backgrounds there is no measurement, so no word about one: a promise would be made up."""
     collect({}, {}, (), [], (320, 240), tmp_path / "findings.json", tmp_path / "cautions.json")
     assert json.loads((tmp_path / "findings.json").read_bytes()) == {"version": 1, "looked": [], "findings": []}
-    assert json.loads((tmp_path / "cautions.json").read_bytes()) == {"version": 1, "told": []}
+    assert json.loads((tmp_path / "cautions.json").read_bytes()) == {"version": 1, "said": []}
 
 
 @pytest.mark.parametrize(

@@ -38,7 +38,7 @@ def findings_steps(site: Site) -> Iterator[Step]:
             "cautions": spec.caution,
             "screen": (screen.width, screen.height),
             "out": Out(site.findings),
-            "told": Out(site.cautions),
+            "cautions_out": Out(site.cautions),
         },
         doc="one list of what may harm a player",
     )

@@ -52,7 +52,7 @@ class Site:
         notes, kit: the plain-text notes, and the list of kits.
         image, map, draft, draft_map, layout, code, verified, budget, advice, letters, layers: files; see the guide.
         banks: the file of what banks hold; None for a target without banks.
-        findings, cautions: what may harm a player, and what testers are told of it.
+        findings, cautions: what may harm a player, and what testers read about it.
         lists, lists_size: the plan of load lists, and what they take in the image; None for a project without them.
     """
 

@@ -27,7 +27,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         said: a line for each limit, for the author.
         remedy: what would pass.
         used: whether the game shows it.
-        caution: what testers are told of it, in the author's words; empty for nothing.
+        caution: what testers read about it, in the author's words; empty for nothing.
     """
 
     about: str
@@ -60,7 +60,7 @@ class Findings(FileRecord, frozen=True, kw_only=True):
     findings: list[Finding]
 
 
-class Told(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Said(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A text for testers: its key in the table ``found`` of a message file, and the names that it gives."""
 
     key: str
@@ -68,9 +68,9 @@ class Told(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 
 class Cautions(FileRecord, frozen=True, kw_only=True):
-    """What testers are told of all that was found."""
+    """What testers read about all that was found."""
 
-    told: list[Told]
+    said: list[Said]
 
 
 _FINDINGS, _CAUTIONS = msgspec.json.Decoder(Findings), msgspec.json.Decoder(Cautions)
@@ -85,13 +85,13 @@ def read_findings(file: Path) -> Findings:
     return read_record(file, _FINDINGS, FORMAT)
 
 
-def read_cautions(file: Path | None) -> list[Told]:
-    """Return what testers are told; nothing where nothing was measured.
+def read_cautions(file: Path | None) -> list[Said]:
+    """Return what testers read about it; nothing where nothing was measured.
 
     Raises:
         ProjectError: see ``read_findings``.
     """
-    return read_record(file, _CAUTIONS, FORMAT).told if file else []
+    return read_record(file, _CAUTIONS, FORMAT).said if file else []
 
 
 def write_findings(file: Path, looked: list[Looked], findings: list[Finding]) -> None:
@@ -99,6 +99,6 @@ def write_findings(file: Path, looked: list[Looked], findings: list[Finding]) ->
     write_record(file, Findings(version=FORMAT, looked=looked, findings=findings))
 
 
-def write_cautions(file: Path, told: list[Told]) -> None:
-    """Write what testers are told."""
-    write_record(file, Cautions(version=FORMAT, told=told))
+def write_cautions(file: Path, said: list[Said]) -> None:
+    """Write what testers read about it."""
+    write_record(file, Cautions(version=FORMAT, said=said))

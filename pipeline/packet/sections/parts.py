@@ -124,7 +124,7 @@ def cautions_part(draft: Draft) -> list[Flowable]:
     """The author's cautions before the usual ones, on one page if they fit it."""
     wording = draft.wording
     own = [(wording.text("cautions.own"), text) for text in draft.content["cautions"]]
-    pairs = own + found_pairs(draft.content["told"], wording) + wording.pairs("cautions.points")
+    pairs = own + found_pairs(draft.content["found"], wording) + wording.pairs("cautions.points")
     last = _note(draft, "cautions.last", draft.look.BODY)
     title = head(draft, "cautions", wording.text("cautions.heading"), _room(draft))
     if draft.look.large:
