@@ -78,7 +78,7 @@ def frame_shown(issue: pf.Issue, project: LoadedProject) -> tuple[str, int | Non
 
 
 def find_frame(text: str, project: LoadedProject) -> tuple[str, int | None]:
-    """Return the asset of SPRITE/FRAME or BACKGROUND, and the number of the frame; None if there is none of this name or number."""
+    """Return the asset of SPRITE/FRAME or BACKGROUND, and the number of the frame; None if no frame has this name or number."""
     name, _, frame = text.partition("/")
     asset = project.assets.get(name)
     if asset is None or asset.kind not in ("sprite", "background") or bool(frame) != (asset.kind == "sprite"):

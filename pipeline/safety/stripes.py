@@ -131,7 +131,7 @@ class StripeMeter:
     """Finds stripes in pictures that are shown one after another.
 
     Stripes that last longer than half a second are there at one of the moments half a second apart. Pictures between those are looked at
-    only beside one that is striped; and while there are stripes one in a tenth of a second, which stands for those before it.
+    only beside one that is striped; and while there are stripes one in a tenth of a second, which counts for those before it too.
 
     Args:
         width, height: of the screen, in pixels.
