@@ -147,11 +147,11 @@ def test_testers_are_told(game):
     """On the page and in the notes: what fails by name, the author's words, and nothing of what the game does not show."""
     for name in ("packet.html", "work/NOTES.txt"):
         said = " ".join((game / "build" / name).read_text(encoding="utf-8").split())
-        (names,) = re.findall(r"Measured, these flash beyond published limits: (.*?)\.", said)
+        (names,) = re.findall(r"Measured, these go beyond published limits for flashing or stripes: (.*?)\.", said)
         assert set(re.split(", | and ", names)) == {"fainter", "fast", "night", "striped", "turning"}
         assert CAUTION in said
         assert "not a medical certificate" in said
-        assert "four" not in said.partition("beyond published limits")[2].partition("medical")[0]
+        assert "four" not in said.partition("these go beyond published limits")[2].partition("medical")[0]
 
 
 def test_the_question_shows_it_as_a_still_picture(game):
