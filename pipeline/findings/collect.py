@@ -46,7 +46,7 @@ def collect(
         counts[_COUNTED[flash.kind]] += len(flash.played)
     looked = [Looked(about=FLASHES, counts={**counts, "scene": len(scenes)}, method=METHOD.replace("\n", " "))] if measured else []
     write_findings(out, looked, found)
-    write_cautions(cautions_out, [*_sentences(found)] if any(flash.kind != "background" for flash in measured) else [])
+    write_cautions(cautions_out, [*_sentences(found)] if measured else [])
     return f"{counted(len(found), 'finding')}: see doit flashes" if found else "nothing beyond a limit"
 
 

@@ -21,6 +21,8 @@ from pipeline.safety.clips import Steps, measure_shown, played
 from pipeline.target.calls import Call
 from pipeline.target.records import Target
 
+_KEPT = 1 << 26  # bytes of pictures: 290 screens of 320 x 240
+
 
 class Play:
     """An effect as pictures of the whole screen.
@@ -33,7 +35,7 @@ class Play:
         steps: what is shown, as ranks of pictures, and for how many ticks; loop: whether it goes on for ever.
 
     Raises:
-        ProjectError: a cycle has more entries than the palette; ``pictures``: a sprite lacks a frame.
+        ProjectError: a cycle has more entries than the palette; ``picture``: a sprite lacks a frame.
     """
 
     def __init__(
@@ -43,23 +45,38 @@ class Play:
         self._name, self._effect, self._drawn = name, effect, drawn
         self._colours = self._take(drawn.palette) if drawn.palette else None
         self._over = self._take(drawn.over) if drawn.over else None
+        self._made: dict[int | None, np.ndarray] = {}
+        self._last_frames: tuple[str, tuple[np.ndarray, np.ndarray]] | None = None
         self.loop = effect.loop or effect.cycle is not None
         if effect.cycle is None:
             self.steps: Steps = [(rank, step.hold) for rank, step in enumerate(effect.steps)] * effect.times
         else:
             self.steps = [(rank, effect.cycle.every) for rank in range(self._cycled())]
 
-    def pictures(self) -> dict[int | None, np.ndarray]:
-        """Return every picture by its rank, that of what the effect is over by None: uint8 sRGB, shape (height, width, 3)."""
-        found: dict[int | None, np.ndarray] = {None: self._ground(self._colours)}
+    def picture(self, rank: int | None) -> np.ndarray:
+        """Return a picture by its rank, what the effect is over for None: uint8 sRGB, shape (height, width, 3); not to be written to."""
+        if rank not in self._made:
+            picture = self._make(rank)
+            if (len(self._made) + 1) * picture.size > _KEPT:
+                return picture
+            self._made[rank] = picture
+        return self._made[rank]
+
+    def _make(self, rank: int | None) -> np.ndarray:
+        if rank is None:
+            return self._ground(self._colours)
         if self._effect.cycle is not None:
-            found |= {rank: self._ground(self._turned(rank)) for rank in range(len(self.steps))}
-        else:
-            found |= {rank: self._shown(rank, step, found[None]) for rank, step in enumerate(self._effect.steps)}
-        return found
+            return self._ground(self._turned(rank))
+        return self._shown(rank, self._effect.steps[rank], self.picture(None))
 
     def _take(self, name: str) -> Decoded:
         return take(self._image, name, self._entries, self._target, self._decoders)
+
+    def _frames(self, name: str, palette: str | None) -> tuple[np.ndarray, np.ndarray]:
+        """Return an asset's frames and where they are clear; those of the last one are kept."""
+        if self._last_frames is None or self._last_frames[0] != name:
+            self._last_frames = name, coloured(self._take(name), self._take(palette) if palette else None)
+        return self._last_frames[1]
 
     def _cycled(self) -> int:
         """Return how many entries take turns."""
@@ -104,7 +121,7 @@ class Play:
         return ground
 
     def _framed(self, name: str, frame: int, palette: str | None, at: tuple[int, int] | None, ground: np.ndarray) -> np.ndarray:
-        rgb, clear = coloured(self._take(name), self._take(palette) if palette else None)
+        rgb, clear = self._frames(name, palette)
         if frame >= len(clear):
             wrong = f"{name} has {counted(len(clear), 'frame')}, the last is {len(clear) - 1}"
             raise refuse("project.toml", f"[effect.{self._name}] steps", wrong, "name a frame that it has")
@@ -118,8 +135,7 @@ class Play:
 
     def picture_at(self, tick: int) -> np.ndarray:
         """Return what the screen shows in a tick."""
-        pictures = self.pictures()
-        return pictures[shown_at(played(self.steps, self.loop, self._target.screen.refresh), tick)]
+        return self.picture(shown_at(played(self.steps, self.loop, self._target.screen.refresh), tick))
 
 
 def shown_at(played: Iterable[tuple[int | None, int]], tick: int) -> int | None:
@@ -144,7 +160,7 @@ def measure_effect(
         ProjectError: see ``Play``.
     """
     play, screen = Play(image, map_file, name, effect, drawn, decoders, target), (target.screen.width, target.screen.height)
-    findings, times = measure_shown(play.pictures(), play.steps, play.loop, screen, target.screen.refresh)
+    findings, times = measure_shown(play.picture, play.steps, play.loop, screen, target.screen.refresh)
     measured = kept("", effect.over, findings, times, screen)
     write_flashes(out, "effect", name, target.screen.refresh, [measured])
     return "passes" if measured.verdict == "pass" else f"{measured.verdict}: see doit flashes"

@@ -16,6 +16,7 @@ from pipeline.safety.stripes import StripeMeter
 Steps = list[tuple[int, int]]  # number of a frame, and the ticks that it is shown
 GROUNDS = {"black": 0, "grey": 118, "white": 255}  # 118 has 18 % of white's luminance
 _SLOWER = (2, 3, 4, 5, 6, 8, 10)
+_TRIED = 600  # steps; what has more is not played again more slowly, which would take long
 _LONGEST = 20  # seconds of a loop that is played twice; a longer one goes on for a second after its end
 
 
@@ -25,7 +26,8 @@ class Measured(NamedTuple):
     Attributes:
         ground: of ``GROUNDS``, the worst one; empty where it is shown to pass on any.
         findings: on it, one for each limit; none where it is shown to pass.
-        times: the least factor of all its times, of some, that passes every limit; 1 where it passes as it is, None where none does.
+        times: the least factor of all its times, of some, that passes every limit; 1 where it passes as it is, None where none does or
+            none was tried.
         reach: how much it can flash at most.
     """
 
@@ -103,12 +105,12 @@ class Figure:
 
 
 def measure_shown(
-    pictures: dict[int | None, np.ndarray], steps: Steps, loop: bool, screen: tuple[int, int], refresh: float
+    picture: Callable[[int | None], np.ndarray], steps: Steps, loop: bool, screen: tuple[int, int], refresh: float
 ) -> tuple[list[Finding], int | None]:
     """Measure pictures of the whole screen.
 
     Args:
-        pictures: uint8 sRGB, shape (height, width, 3), by number; by None what is shown before and after.
+        picture: gives one by its number, and for None what is shown before and after: uint8 sRGB, shape (height, width, 3).
         steps: numbers of pictures, and the ticks that each is shown.
         screen, refresh: as of ``Figure``.
 
@@ -119,8 +121,9 @@ def measure_shown(
     def find(shown: Steps) -> list[Finding]:
         meter, stripes = FlashMeter(*screen, refresh), StripeMeter(*screen, refresh)
         for number, ticks in played(shown, loop, refresh):
-            meter.add(pictures[number], ticks)
-            stripes.add(pictures[number], ticks)
+            shown_now = picture(number)
+            meter.add(shown_now, ticks)
+            stripes.add(shown_now, ticks)
         return [*meter.findings(), stripes.finding]
 
     found = find(steps)
@@ -131,6 +134,8 @@ def _times(steps: Steps, find: Callable[[Steps], list[Finding]], found: list[Fin
     """Return the least factor of all times, of some, at which every limit is passed; None for none."""
     if not _weight(found)[0]:
         return 1
+    if len(steps) > _TRIED:
+        return None
     if any(one.limit == STRIPES and one.verdict != "pass" for one in found):
         return None  # stripes are not better for being shown longer
     return next((times for times in _SLOWER if not _weight(find([(one, ticks * times) for one, ticks in steps]))[0]), None)

@@ -155,8 +155,7 @@ class StripeMeter:
         if self._run:
             codes = _codes(picture)
             if self._last is not None:
-                changed = np.count_nonzero((codes != self._last) & self._mask)
-                self._changed |= changed >= _PART_CHANGED * np.count_nonzero(self._mask)
+                self._changed |= _much(codes != self._last, self._mask)
             self._last = codes
         if end >= self._due:
             self._look()
@@ -177,8 +176,8 @@ class StripeMeter:
             mask = self._striped(shown[-1][2]) if shown else None
         for tick, end, picture, there in reversed(found):
             codes = _codes(picture)
-            changed = self._last is not None and np.count_nonzero((codes != self._last) & there) >= _PART_CHANGED * np.count_nonzero(there)
-            self._follow(tick, end, picture, there, bool(changed))
+            changed = self._last is not None and _much(codes != self._last, there)
+            self._follow(tick, end, picture, there, changed)
             self._last = codes
 
     def _go_on(self, shown: list[tuple[int, int, np.ndarray]], mask: np.ndarray | None) -> None:
@@ -211,6 +210,11 @@ class StripeMeter:
             area = share / (CHANGING if any(one.changed for one in self._run) else STILL)
             if area > self.finding.area:
                 self.finding.area, self.finding.tick, self.finding.box, self.finding.picture = area, tick, box, picture
+
+
+def _much(changed: np.ndarray, mask: np.ndarray) -> bool:
+    """Return whether a part of a mask that counts has changed."""
+    return bool(np.count_nonzero(changed & mask) >= _PART_CHANGED * np.count_nonzero(mask))
 
 
 def _codes(picture: np.ndarray) -> np.ndarray:

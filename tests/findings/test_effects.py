@@ -17,8 +17,8 @@ from pipeline.findings.collect import collect
 from pipeline.findings.effects import Play, shown_at
 from pipeline.graph.plan import plan_project
 from pipeline.graph.steps.handed import plain_arguments
-from pipeline.joints.found.findings import read_findings
-from pipeline.joints.found.flashes import read_flashes
+from pipeline.joints.found.findings import read_cautions, read_findings
+from pipeline.joints.found.flashes import Limit, Played, read_flashes, write_flashes
 from pipeline.joints.places import Sources
 from pipeline.plain.errors import BadAnswer, ProjectError
 from pipeline.project.loading.load import load_project
@@ -154,6 +154,17 @@ def test_testers_are_told(game):
         assert "four" not in said.partition("these go beyond published limits")[2].partition("medical")[0]
 
 
+def test_backgrounds_alone_are_reported_too(tmp_path):
+    """Stripes need no animation to be worth a sentence; what passes is said of what was measured, whatever it was."""
+    for verdict, key in (("fail", "flashes_fail"), ("near", "flashes_near"), ("pass", "flashes_pass")):
+        limit = Limit(limit="stripes", verdict=verdict, transitions=0, area=1.2)
+        played = Played(name="", ground="", limits=[limit] if verdict != "pass" else [], remedy="", reach={})
+        write_flashes(tmp_path / "quay.json", "background", "quay", 60, [played])
+        collect({"quay": tmp_path / "quay.json"}, {}, (), [], (320, 240), tmp_path / "findings.json", tmp_path / "cautions.json")
+        (said,) = read_cautions(tmp_path / "cautions.json")
+        assert (said.key, said.names) == (key, ["quay"] if verdict != "pass" else [])
+
+
 def test_the_question_shows_it_as_a_still_picture(game):
     """Refused as preflight refuses it; one picture, which does not move."""
     (step,) = (step for step in plan_project(load_project(game)).steps if step.name == "flashes")
@@ -174,7 +185,7 @@ def test_frames_are_put_where_they_are_asked_for(game):
     (step,) = (step for step in plan_project(project).steps if step.name == "flashing:blink")
     given = plain_arguments(step.arguments)
     play = Play(**{key: given[key] for key in ("image", "map_file", "name", "effect", "drawn", "decoders", "target")})
-    pictures = play.pictures()
+    pictures = {rank: play.picture(rank) for rank in (0, 1, 2, None)}
     (across, down), frame = Image.open(game / "art/ada/walk_0.png").size, pictures[0]
     changed = (frame != 255).any(axis=2)
     rows, columns = np.flatnonzero(changed.any(axis=1)), np.flatnonzero(changed.any(axis=0))
@@ -230,8 +241,9 @@ def test_nothing_is_said_where_nothing_was_measured(tmp_path):
         ("[effect.storm]\nsteps = [{ hold = 1, at = [0, 0] }]", "at says nothing without frame"),
         ('[effect.storm]\nover = "quay"\nsteps = [{ hold = 1, palette = "figures" }]', "'figures' is not a variant of 'quay_colours'"),
         ('[effect.storm]\nsteps = [{ hold = 1, frame = "ada/hop" }]', "there is no frame 'ada/hop'"),
-        ("[effect.storm]\ntimes = 1000\nsteps = [{ hold = 37 }]", "takes 37,000 refreshes, at most 36,000 are measured"),
+        ("[effect.storm]\ntimes = 100\nsteps = [{ hold = 37 }]", "takes 3,700 refreshes, at most 3,600 are measured"),
         ('[[caution]]\nof = "ada/run"\ntext = "x"', "there is no animation 'ada/run'"),
+        ('[effect.old]\nused = false\nsteps = [{ hold = 1 }]\n[[caution]]\nof = "old"\ntext = "x"', "'old' has used = false"),
         ('[[caution]]\nof = "bell"\ntext = "x"', "there is no 'bell'"),
         ('[[caution]]\nof = "ada"\ntext = "x"\n[[caution]]\nof = "ada"\ntext = "y"', "'ada' has a caution already"),
     ],

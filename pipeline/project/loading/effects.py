@@ -85,6 +85,9 @@ def check_cautions(document: Document, project: LoadedProject) -> None:
         if (caution.of, caution.about) in seen:
             document.say(path, f"{caution.of!r} has a caution already", "write both as one")
         seen.add((caution.of, caution.about))
+        if caution.of in project.spec.effect and not project.spec.effect[caution.of].used:
+            wrong = f"{caution.of!r} has used = false, so no tester meets it"
+            document.say(path, wrong, "remove the caution, or remove used = false")
         known = caution.of in project.spec.effect or asset is not None and asset.kind in ("sprite", "background")
         if animation and (asset is None or asset.kind != "sprite" or animation not in asset.spec.animations):
             document.say(path, f"there is no animation {caution.of!r}", "write SPRITE/ANIMATION, or SPRITE for all of its animations")
