@@ -16,7 +16,7 @@ from pipeline.joints.places import Sources
 from pipeline.packet.content.changed import changed_lines
 from pipeline.packet.content.content import NOT_POSSIBLE, clean, packet_content
 from pipeline.packet.content.filled import Wording
-from pipeline.packet.content.found import found_pairs
+from pipeline.packet.content.found import all_cautions
 from pipeline.packet.content.party import Share
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import Template, render
@@ -124,7 +124,6 @@ def _fixed(values: dict[str, Any], words: Wording) -> dict[str, Any]:
     file_facts = {"file": words.text("facts.named"), "bytes": size, **{key: values[key] for key in ("crc32", "sha256", "build")}}
     links = [(words.text(f"more.{key}"), values[key]) for key in ("feedback", "bugs")]
     links += [(words.text("plan.download"), values["download"])] if values["download"] else []
-    own = [(words.text("cautions.own"), text) for text in values["cautions"]]
     changes, below = values["changes"], {"plan": values["tasks"], "retest": values["retest"]}
     return {
         "facts": [(words.text(key), value) for key, value in facts if value],
@@ -132,7 +131,7 @@ def _fixed(values: dict[str, Any], words: Wording) -> dict[str, Any]:
         "links": [*links, *((one["label"], one["link"]) for one in values["more"])],
         "days": [words.text(f"test.{key}") for key, day in (("until", "deadline"), ("expires", "expires")) if values[day]],
         "wishes": [*values["test"], *(words.text(f"phone.{key}") for key, there in below.items() if there)],
-        "cautions_all": [*own, *found_pairs(values["found"], words), *words.pairs("cautions.points")],
+        "cautions_all": all_cautions(values["cautions"], values["found"], words),
         "steps": values["run"] or words.texts("run.steps"),
         "report_points": words.pairs("report.points"),
         "thanks_note": words.text("thanks.note", names=words.listed(values["thanks"])) if values["thanks"] else "",

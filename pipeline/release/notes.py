@@ -51,8 +51,10 @@ def write_notes(
     words = Wording(messages, values | {"boot_screen": boot_screen})
     count = messages.numbers.count(image.bytes)
     changed = changed_lines(values["changes"], words) if values["changes"] else []
-    found = [text for _, text in found_pairs(read_cautions(cautions_file), words)]
-    text = render(template, values | {"say": words.text, "say_all": words.texts, "count": count, "changed": changed, "found": found})
+    said = read_cautions(cautions_file)
+    bad, good = ([text for _, text in found_pairs([one for one in said if one.good == is_good], words)] for is_good in (False, True))
+    more = {"say": words.text, "say_all": words.texts, "count": count, "changed": changed, "warned": bad, "measured": good}
+    text = render(template, values | more)
     lines = [line.rstrip() for line in text.splitlines()]
     data = ("\n".join(lines).strip("\n") + "\n").encode()
     write_bytes(out, data)

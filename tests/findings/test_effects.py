@@ -17,11 +17,15 @@ from pipeline.findings.collect import collect
 from pipeline.findings.effects import Play, shown_at
 from pipeline.graph.plan import plan_project
 from pipeline.graph.steps.handed import plain_arguments
-from pipeline.joints.found.findings import read_cautions, read_findings
+from pipeline.joints.found.findings import Said, read_cautions, read_findings
 from pipeline.joints.found.flashes import Limit, Played, read_flashes, write_flashes
 from pipeline.joints.places import Sources
+from pipeline.packet.content.filled import Wording
+from pipeline.packet.content.found import all_cautions
 from pipeline.plain.errors import BadAnswer, ProjectError
+from pipeline.plain.rendering import find_template
 from pipeline.project.loading.load import load_project
+from pipeline.project.wording import MessageFile, read_wording
 from pipeline.release.preflight import show_preflight
 from tests.makers import make_project, problems, run_steps
 from tests.once import once
@@ -162,7 +166,16 @@ def test_backgrounds_alone_are_reported_too(tmp_path):
         write_flashes(tmp_path / "quay.json", "background", "quay", 60, [played])
         collect({"quay": tmp_path / "quay.json"}, {}, (), [], (320, 240), tmp_path / "findings.json", tmp_path / "cautions.json")
         (said,) = read_cautions(tmp_path / "cautions.json")
-        assert (said.key, said.names) == (key, ["quay"] if verdict != "pass" else [])
+        assert (said.key, said.names, said.good) == (key, ["quay"] if verdict != "pass" else [], verdict == "pass")
+
+
+def test_what_is_good_comes_after_the_warnings():
+    """A sentence that nothing was found must not be read in place of the caution about flashing pictures."""
+    words = Wording(read_wording(MessageFile(find_template(Path(), "packet.en.toml"), None)), {"phase": "alpha"})
+    said = [Said(key="flashes_pass", names=[], good=True), Said(key="flashes_near", names=["ada/blink"])]
+    names = [name for name, _ in all_cautions(["Mind the gap."], said, words)]
+    assert names == ["In this build", "Measured", "Flashing pictures", "Volume", "Power", "Failures", "Rights", "Measured"]
+    assert "near a published limit: ada (blink)." in all_cautions([], said, words)[0][1]
 
 
 def test_the_question_shows_it_as_a_still_picture(game):

@@ -61,10 +61,17 @@ class Findings(FileRecord, frozen=True, kw_only=True):
 
 
 class Said(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A text for testers: its key in the table ``found`` of a message file, and the names that it gives."""
+    """A text for testers.
+
+    Attributes:
+        key: of the text, in the table ``found`` of a message file.
+        names: that it gives.
+        good: it says that nothing was found, so it comes after the warnings.
+    """
 
     key: str
     names: list[str]
+    good: bool = False
 
 
 class Cautions(FileRecord, frozen=True, kw_only=True):
