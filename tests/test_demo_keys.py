@@ -31,7 +31,7 @@ UNUSED = {
         for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Program", *_TABLES, "Lists")
     },
     "nothing that a demo shows flashes beyond a limit; tests/findings writes cautions": {
-        "Project.caution", "Caution.of", "Caution.text", "Caution.about"
+        "Project.caution", "Caution.of", "Caution.text", "Caution.kind"
     },
     "no shipped console keeps room for a tester's number; tests/graph/test_marks.py adds it to one": {"Game.mark"},
     "neither demo has a release before its own; tests/graph/test_release.py compares with some": {"Game.since", "Tester.since"},

@@ -56,7 +56,7 @@ def _of(flash: Flashes, unused: Sequence[str], cautions: list[Caution]) -> Itera
             continue
         name = f"{flash.name}/{played.name}" if played.name else flash.name
         said = [f"{one.verdict}  {_sentence(one, flash.refresh)}" for one in played.limits]
-        caution = next((one.text for one in cautions if one.about == FLASHES and one.of in (name, flash.name)), "")
+        caution = next((one.text for one in cautions if one.kind == FLASHES and one.of in (name, flash.name)), "")
         used = flash.kind != "effect" or flash.name not in unused
         yield Finding(about=FLASHES, of=name, verdict=played.verdict, said=said, remedy=played.remedy, used=used, caution=caution)
 

@@ -25,5 +25,5 @@ def kept(
         if one.verdict != "pass"
     ]
     said = remedy(times, screen, [one.limit for one in limits]) if limits else ""
-    reaches = {limit: tuple(most) for limit, most in (reach or {}).items()}
+    reaches = {limit: (most.at_once, most.often, most.changes) for limit, most in (reach or {}).items()}
     return Played(name=name, ground=ground if limits else "", limits=limits, remedy=said, reach=reaches)

@@ -437,7 +437,7 @@ class Caution(Record):
         str, about("An effect, a background or a sprite; SPRITE/ANIMATION for one animation.", examples=["lightning", "ada/blink"])
     ]
     text: Annotated[str, about("What testers read in their packet, under Cautions.", min_length=1)]
-    about: Annotated[Literal["flashes"], about("What was measured.")] = "flashes"
+    kind: Annotated[Literal["flashes"], about("What was measured.")] = "flashes"
 
 
 class Project(Record):

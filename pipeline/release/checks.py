@@ -77,7 +77,7 @@ def all_checks(
         _links(links),
         _origins(origins),
         _issues(last, issues),
-        *(_harm(one, [found for found in findings.findings if found.about == one.about]) for one in (findings.looked if findings else ())),
+        *(_harms(findings) if findings else ()),
     ]
 
 
@@ -233,6 +233,10 @@ def _issues(last: Release | None, issues: list[Issue]) -> Check:
     # The record of an issue demands a severity, so a project without one is refused before any step runs.
     still = [issue for issue in issues if issue.status == "open"]
     return row("issues", True, f"{counted(len(still), 'known issue')}, each with a severity" if still else "no known issue")
+
+
+def _harms(findings: Findings) -> list[Check]:
+    return [_harm(one, [found for found in findings.findings if found.about == one.about]) for one in findings.looked]
 
 
 def _harm(looked: Looked, found: Sequence[Finding]) -> Check:

@@ -139,7 +139,7 @@ class FlashMeter:
 
     def _count(self, counters: tuple[_Counter, ...], up: np.ndarray, down: np.ndarray) -> None:
         changed = up | down
-        many = np.count_nonzero(changed)
+        many = int(np.count_nonzero(changed))
         if many:
             counters[0].pixels.add(self._tick, changed)
             for counter in counters:

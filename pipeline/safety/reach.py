@@ -56,10 +56,11 @@ def reach_of(
     codes, light, red = _states(frames, clear, {frame for frame, _ in played})
     near, whole = central_field(*screen).within(*clear.shape[1:]), whole_screen(*screen)
     kinds = {"general": (light, near), "red": (red, near), "broadcast": (light, whole), "broadcast red": (red, whole)}
-    at_once = dict.fromkeys(LIMITS, 0)
-    often = np.zeros(clear.shape[1:], bool)
+    at_once: dict[str, int] = dict.fromkeys(LIMITS, 0)
+    rows, columns = clear.shape[1:]
+    often = np.zeros((rows, columns), bool)
     changes: dict[tuple[int | None, int | None], np.ndarray] = {}
-    second, every = Second(often.shape, refresh), Second((1, 1), refresh)
+    second, every = Second((rows, columns), refresh), Second((1, 1), refresh)
     changed, tick, before = 0, 0, played[0][0]
     for frame, ticks in played:
         if frame != before:

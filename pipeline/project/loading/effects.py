@@ -82,9 +82,9 @@ def check_cautions(document: Document, project: LoadedProject) -> None:
     for rank, caution in enumerate(project.spec.caution):
         path, (name, _, animation) = ("caution", rank, "of"), caution.of.partition("/")
         asset = project.assets.get(name)
-        if (caution.of, caution.about) in seen:
+        if (caution.of, caution.kind) in seen:
             document.say(path, f"{caution.of!r} has a caution already", "write both as one")
-        seen.add((caution.of, caution.about))
+        seen.add((caution.of, caution.kind))
         if caution.of in project.spec.effect and not project.spec.effect[caution.of].used:
             wrong = f"{caution.of!r} has used = false, so no tester meets it"
             document.say(path, wrong, "remove the caution, or remove used = false")
