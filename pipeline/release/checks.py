@@ -77,7 +77,7 @@ def all_checks(
         _links(links),
         _origins(origins),
         _issues(last, issues),
-        *(_harms(findings) if findings else ()),
+        *(harm_checks(findings) if findings else ()),
     ]
 
 
@@ -235,7 +235,8 @@ def _issues(last: Release | None, issues: list[Issue]) -> Check:
     return row("issues", True, f"{counted(len(still), 'known issue')}, each with a severity" if still else "no known issue")
 
 
-def _harms(findings: Findings) -> list[Check]:
+def harm_checks(findings: Findings) -> list[Check]:
+    """Return a check of each kind of harm that was looked for."""
     return [_harm(one, [found for found in findings.findings if found.about == one.about]) for one in findings.looked]
 
 
@@ -252,7 +253,8 @@ def _harm(looked: Looked, found: Sequence[Finding]) -> Check:
     unknown = [one.of for one in used if one.verdict == "open"]
     said += [f"warning: nothing shows that {listed(unknown)} pass{'es' * (len(unknown) == 1)}, see doit {looked.about}"] if unknown else []
     counts = [counted(count, what) for what, count in looked.counts.items() if count]
-    nothing = "nothing fails" if said else "nothing beyond a limit"
+    fails = any(one.verdict == "fail" for one in used)
+    nothing = "what fails has a caution" if fails else "nothing fails" if said else "nothing beyond a limit"
     return row(looked.about, True, "\n".join([f"{listed(counts)} measured, {nothing}", *said]))
 
 

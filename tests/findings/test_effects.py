@@ -17,7 +17,7 @@ from pipeline.findings.collect import collect
 from pipeline.findings.effects import Play, shown_at
 from pipeline.graph.plan import plan_project
 from pipeline.graph.steps.handed import plain_arguments
-from pipeline.joints.found.findings import Said, read_cautions, read_findings
+from pipeline.joints.found.findings import Finding, Findings, Looked, Said, read_cautions, read_findings
 from pipeline.joints.found.flashes import Limit, Played, read_flashes, write_flashes
 from pipeline.joints.places import Sources
 from pipeline.packet.content.filled import Wording
@@ -26,6 +26,7 @@ from pipeline.plain.errors import BadAnswer, ProjectError
 from pipeline.plain.rendering import find_template
 from pipeline.project.loading.load import load_project
 from pipeline.project.wording import MessageFile, read_wording
+from pipeline.release.checks import harm_checks
 from pipeline.release.preflight import show_preflight
 from tests.makers import make_project, problems, run_steps
 from tests.once import once
@@ -145,6 +146,29 @@ def test_a_release_is_refused_without_a_caution(game):
         refused = verdict == "fail" and name not in ("fast", "four")
         assert (f"{name} fails: " in page) == refused
     assert "write a [[caution]] of it, which testers read before they play" in page
+
+
+@pytest.mark.parametrize(
+    ("verdicts", "good", "said"),
+    [
+        ({}, True, "2 effects measured, nothing beyond a limit"),
+        ({"near": ""}, True, "2 effects measured, nothing fails\nwarning: storm is near a limit, see doit flashes"),
+        ({"open": ""}, True, "2 effects measured, nothing fails\nwarning: nothing shows that storm passes, see doit flashes"),
+        ({"fail": CAUTION}, True, f"2 effects measured, what fails has a caution\nstorm fails, and testers read: {CAUTION}"),
+        ({"fail": ""}, False, "storm fails: too often"),
+    ],
+)
+def test_what_preflight_says(verdicts, good, said):
+    """A tick with its warnings, or a cross; what the game does not show counts for nothing."""
+    found = [
+        Finding(about="flashes", of="storm", verdict=verdict, said=[f"{verdict}  too often"], remedy="", caution=caution)
+        for verdict, caution in verdicts.items()
+    ]
+    unused = Finding(about="flashes", of="old", verdict="fail", said=["fail  too often"], remedy="", used=False)
+    looked = [Looked(about="flashes", counts={"animation": 0, "effect": 2}, method="")]
+    (check,) = harm_checks(Findings(version=1, looked=looked, findings=[*found, unused]))
+    assert (check["name"], check["good"], check["finding"]) == ("flashes", good, said)
+    assert bool(check["remedy"]) != good
 
 
 def test_testers_are_told(game):
