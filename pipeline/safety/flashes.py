@@ -87,7 +87,7 @@ class FlashMeter:
             seen = known_colours().look_up(codes)
             self._light, self._hue = Swings(seen.light), HueSwings(seen)
             self._redness = Swings(seen.redness, RED_CHANGE, np.inf, seen.saturated)
-            self._now = Seen(*(part.copy() for part in seen))
+            self._now = (seen.u.copy(), seen.v.copy(), seen.redness.copy())
         else:
             at = np.flatnonzero(codes != self._shown)
             if len(at):
@@ -112,19 +112,21 @@ class FlashMeter:
 
     def _change_red(self, at: np.ndarray, seen: Seen) -> None:
         """Follow hue and redness, which most pixels keep when they change: only where they do not."""
-        now = self._now if len(at) == len(self._now.light) else self._now.of(at)
-        turned, reddened = (now.u != seen.u) | (now.v != seen.v), now.redness != seen.redness
+        whole = len(at) == len(self._now[0])
+        was_u, was_v, was_red = self._now if whole else [part.take(at) for part in self._now]
+        turned, reddened = (was_u != seen.u) | (was_v != seen.v), was_red != seen.redness
         if turned.any():
-            there, hues = _some(at, seen, turned)
-            self._count((self._red,), *self._masks(there, *self._hue.step(there, hues)))
+            there = _some(turned)
+            complete, reddens = self._hue.step(at[there], seen.u[there], seen.v[there], seen.saturated[there])
+            self._count((self._red,), *self._masks(at[there], complete, reddens))
         if reddened.any():
-            there, reds = _some(at, seen, reddened)
-            complete, size = self._redness.step(there, reds.redness, reds.saturated)
-            self._count((self._wide_red,), *self._masks(there, complete, size > 0))
-        if len(at) == len(self._now.light):
-            self._now = seen
+            there = _some(reddened)
+            complete, size = self._redness.step(at[there], seen.redness[there], seen.saturated[there])
+            self._count((self._wide_red,), *self._masks(at[there], complete, size > 0))
+        if whole:
+            self._now = (seen.u, seen.v, seen.redness)
         else:
-            for kept, new in zip(self._now, seen, strict=True):
+            for kept, new in zip(self._now, (seen.u, seen.v, seen.redness), strict=True):
                 kept[at] = new
 
     def _masks(self, at: np.ndarray, complete: np.ndarray, upwards: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -150,12 +152,10 @@ class FlashMeter:
         return [counter.finding for counter in (self._general, self._red, self._wide, self._wide_red)]
 
 
-def _some(at: np.ndarray, seen: Seen, which: np.ndarray) -> tuple[np.ndarray, Seen]:
-    """Return of pixels and what they are seen as only some, or all where that costs less."""
-    if worth_taking_all(int(np.count_nonzero(which)), len(at)):
-        return at, seen
-    there = np.flatnonzero(which)
-    return at[there], seen.of(there)
+def _some(which: np.ndarray) -> np.ndarray | slice:
+    """Return the numbers of those that are set, or all where that costs less."""
+    many = worth_taking_all(int(np.count_nonzero(which)), len(which))
+    return slice(None) if many else np.flatnonzero(which)
 
 
 class _Counter:
@@ -206,10 +206,11 @@ class _Counter:
 
     def _flashing_area(self, tick: int) -> None:
         """Find the area of pixels that flash too often."""
-        if self.pixels.highest() <= MOST + 1:
+        whole = self._area.rows * self._area.columns
+        if self.pixels.highest() <= MOST + 1 or self.finding.area * self._area.most >= whole:
             return
         often = self.pixels.counts > MOST + 1
-        count = np.count_nonzero(often)
+        count = int(np.count_nonzero(often))
         if count > self._flashing:
             self._flashing = count
             area, place = self._area.largest(often)

@@ -222,21 +222,24 @@ class HueSwings:
             turn_red=seen.saturated.copy(), far_red=seen.saturated.copy(), done=np.zeros(len(none), bool),
         )  # fmt: skip
 
-    def step(self, at: np.ndarray, seen: Seen) -> tuple[np.ndarray, np.ndarray]:
+    def step(self, at: np.ndarray, u: np.ndarray, v: np.ndarray, saturated: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Take in the pixels that changed, or more.
+
+        Args:
+            at: which pixels, in order, each once; the others: of those, see ``Seen``.
 
         Returns:
             Where a transition to or from red is complete now, and which of them go to red: both bool, of those pixels.
         """
         turn_u, turn_v, far_u, far_v, reach, turn_red, far_red, done = self._states.take(at)
-        back = _squared(seen.u - far_u, seen.v - far_v) > _FAR
+        back = _squared(u - far_u, v - far_v) > _FAR
         bits = _bits(back)
         turn_u, turn_v, turn_red = _pick(bits, far_u, turn_u), _pick(bits, far_v, turn_v), _either(back, far_red, turn_red)
-        now = _squared(seen.u - turn_u, seen.v - turn_v)
+        now = _squared(u - turn_u, v - turn_v)
         farther = back | (now > reach)
         bits = _bits(farther)
-        far_u, far_v, reach = _pick(bits, seen.u, far_u), _pick(bits, seen.v, far_v), _pick(bits, now, reach)
-        far_red = _either(farther, seen.saturated, far_red | (seen.saturated & (now > _FAR)))
+        far_u, far_v, reach = _pick(bits, u, far_u), _pick(bits, v, far_v), _pick(bits, now, reach)
+        far_red = _either(farther, saturated, far_red | (saturated & (now > _FAR)))
         done = done & ~back
         complete = (turn_red | far_red) & (reach > _FAR) & ~done
         self._states.put(at, (turn_u, turn_v, far_u, far_v, reach, turn_red, far_red, done | complete))
