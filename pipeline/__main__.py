@@ -44,8 +44,8 @@ Look
   romwright proofs                 every asset, drawn from the image's own bytes
   romwright where [name=NAME]      where an asset is in the image, and its first bytes
   romwright where file=IMAGE       which build an image is of, and whose
-  romwright flashes                animations that flash too often for photosensitive players
-  romwright flashes of=FOLDER      the same in captured play; with rate=NUMBER, pictures in a second
+  romwright flashes                animations and effects that flash too often for photosensitive players
+  romwright flashes of=FOLDER      the same in captured play, or of=VIDEO; rate=NUMBER, pictures in a second
   romwright report                 one page with everything in the build
 Hand it out
   romwright packet | kit           the packet for testers, and the archive with it

@@ -96,6 +96,11 @@ def ledger_device(folder: Path):
 
 
 @case
+def long_effect(folder: Path):
+    return project(folder, more=f"[effect.storm]\ntimes = 100\nsteps = [{{ hold = {bounds.EFFECT_TICKS // 100 + 1} }}]\n")
+
+
+@case
 def issues_outside(folder: Path):
     (folder / "elsewhere.toml").write_text("")
     return project(folder, then=_link("issues.toml", str(folder / "elsewhere.toml")))

@@ -32,6 +32,7 @@ SAID = {
     "issues_pipe": ("issues.toml: cannot be read", PIPE),
     "project_pipe": ("project.toml: cannot be read", PIPE),
     "ledger_device": ("ledger.json", OUTSIDE),
+    "long_effect": ("[effect.storm] steps", "takes 3,700 refreshes", "3,600"),
     "issues_outside": ("issues.toml", OUTSIDE),
     "testers_pipe": ("reports/testers.toml", PIPE),
     "decisions_pipe": ("reports/decisions.toml", PIPE),

@@ -30,6 +30,9 @@ UNUSED = {
         f"{kind}.alignment"
         for kind in ("Sprite", "Pool", "Background", "Palette", "Font", "Sound", "Screen", "Program", *_TABLES, "Lists")
     },
+    "nothing that a demo shows flashes beyond a limit; tests/findings writes cautions": {
+        "Project.caution", "Caution.of", "Caution.text", "Caution.kind"
+    },
     "no shipped console keeps room for a tester's number; tests/graph/test_marks.py adds it to one": {"Game.mark"},
     "neither demo has a release before its own; tests/graph/test_release.py compares with some": {"Game.since", "Tester.since"},
     "neither console has banks; tests/rom/test_program_banks.py names them": {"Program.bank", "Data.bank"},

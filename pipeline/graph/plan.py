@@ -5,14 +5,14 @@ from __future__ import annotations
 from pipeline.graph.art_folder import bring_step
 from pipeline.graph.steps.art import freeze_step
 from pipeline.graph.steps.assets import asset_steps, makers
-from pipeline.graph.steps.burn import burn_steps
+from pipeline.graph.steps.findings import findings_steps, flashes_step
 from pipeline.graph.steps.handed import Found, In, Kept
-from pipeline.graph.steps.image import banks_steps, build_code_step, image_steps, placing_steps, tables_steps, where_step
+from pipeline.graph.steps.image import banks_steps, build_code_step, burn_steps, image_steps, placing_steps, tables_steps, where_step
 from pipeline.graph.steps.intake import intake_steps
 from pipeline.graph.steps.ledger import ledger_steps
 from pipeline.graph.steps.memory import addresses_step, advice_steps, memory_step, show_lists_step, streaming_steps
 from pipeline.graph.steps.packing import loader_steps, packing_steps, reader_step, unpacker_steps
-from pipeline.graph.steps.release import flashes_step, forms_step, layers_step, proof_steps, release_steps, schema_step
+from pipeline.graph.steps.release import forms_step, layers_step, proof_steps, release_steps, schema_step
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Plan, Step
 from pipeline.graph.steps.testers import make_party, own_maps
@@ -54,6 +54,7 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
         layers_step(site),
         freeze_step(site, words.get("of", "")),
         *proof_steps(site),
+        *findings_steps(site),
         flashes_step(site, words.get("of", ""), words.get("rate", "")),
         *ledger_steps(site, words.get("since", ""), party.since, maps),
         *release_steps(site, party),

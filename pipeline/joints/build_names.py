@@ -23,7 +23,7 @@ _LONG = r"(\.(even|odd|swapped|[1-4]of4))?(\.[0-9]{1,3})?\.(bin|hex|s19|s28|s37)
 _SHORT = r"(EV|OD|SW|Q[1-4])?([0-9A-F]{2})?0?\.(BIN|HEX|S19|S28|S37)"
 # Folder below the build folder -> form of the names of the files that the tool writes there, whatever the project says.
 _FORMS = {
-    "": r"(map|budget|backgrounds|burn|lists)\.json|report\.html|triage\.(html|csv)|packet(-author)?\.pdf|packet\.html"
+    "": r"(map|budget|backgrounds|burn|findings|lists)\.json|report\.html|triage\.(html|csv)|packet(-author)?\.pdf|packet\.html"
     r"|announcement(\.md|(-short)?\.txt)|growth\.svg|(found|flashes)\.png",
     "blobs": rf"{_ASSET}(\.packed)?\.(bin|json)",
     "burn": rf"CHECKSUM\.TXT|{_CODE.replace('A-Z', 'a-z')}{_LONG}|[A-Z][A-Z0-9]{{1,3}}{_SHORT}",

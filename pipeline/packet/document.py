@@ -12,6 +12,7 @@ from reportlab.platypus import Flowable
 
 from pipeline.cache.results import Results
 from pipeline.joints.budget import read_budget_file
+from pipeline.joints.found.findings import read_cautions
 from pipeline.joints.map import read_map
 from pipeline.joints.places import Sources
 from pipeline.packet.content.content import clean, packet_content
@@ -94,6 +95,7 @@ def write_packet(
     message: str = "",
     issue_pictures: dict[str, Path] | None = None,
     cache: Path | None = None,
+    cautions_file: Path | None = None,
 ) -> str:
     """Write the packet; return one line about it.
 
@@ -112,6 +114,7 @@ def write_packet(
         shares: whose share is shown, by number: the tester's own in their packet, all in the author's copy.
         gaps: for the author's copy, what is nobody's.
         tester, name, message: of the tester whose packet it is, such as T3, and words for them; empty for what everybody gets.
+        cautions_file: the cautions that testers read of what was found; None where nothing was looked for. See ``joints.found.findings``.
         issue_pictures: id -> PNG to show beside a known issue.
         cache: where its layout is kept; see ``cache.results``. None of a tester's own packet: what is kept depends on its words.
 
@@ -128,6 +131,7 @@ def write_packet(
     more["issue_pictures"] = {key: path.read_bytes() for key, path in (issue_pictures or {}).items()}
     if budget_file:
         more["budget"] = read_budget_file(budget_file)
+    more["found"] = read_cautions(cautions_file)
     more["plan"] = {"grids": grids, "shares": shares or {}, "gaps": gaps or []}
     values = packet_content(spec, image, *own) | more
     usual = packet_content(spec, of_any_build(image), *own) | more

@@ -10,11 +10,13 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from pipeline.joints.found.findings import read_cautions
 from pipeline.joints.map import ASSETS, read_map
 from pipeline.joints.places import Sources
 from pipeline.packet.content.changed import changed_lines
 from pipeline.packet.content.content import NOT_POSSIBLE, clean, packet_content
 from pipeline.packet.content.filled import Wording
+from pipeline.packet.content.found import all_cautions
 from pipeline.packet.content.party import Share
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import Template, render
@@ -52,6 +54,7 @@ def write_page(
     name: str = "",
     message: str = "",
     issue_pictures: dict[str, Path] | None = None,
+    cautions_file: Path | None = None,
 ) -> str:
     """Write the page; return one line about it.
 
@@ -65,7 +68,7 @@ def write_page(
     changes = read_json(changes_file) if changes_file else None
     messages = read_wording(wording)
     values = packet_content(spec, read_map(map_file).image, date, console, image_name, changes, tester, messages.numbers)
-    values |= {"boot_screen": boot is not None, "name": clean(name), "message": clean(message)}
+    values |= {"boot_screen": boot is not None, "name": clean(name), "message": clean(message), "found": read_cautions(cautions_file)}
     words = Wording(messages, values)
     looks, runs = render(style, {}), render(script, {})
     values |= {
@@ -121,7 +124,6 @@ def _fixed(values: dict[str, Any], words: Wording) -> dict[str, Any]:
     file_facts = {"file": words.text("facts.named"), "bytes": size, **{key: values[key] for key in ("crc32", "sha256", "build")}}
     links = [(words.text(f"more.{key}"), values[key]) for key in ("feedback", "bugs")]
     links += [(words.text("plan.download"), values["download"])] if values["download"] else []
-    own = [(words.text("cautions.own"), text) for text in values["cautions"]]
     changes, below = values["changes"], {"plan": values["tasks"], "retest": values["retest"]}
     return {
         "facts": [(words.text(key), value) for key, value in facts if value],
@@ -129,7 +131,7 @@ def _fixed(values: dict[str, Any], words: Wording) -> dict[str, Any]:
         "links": [*links, *((one["label"], one["link"]) for one in values["more"])],
         "days": [words.text(f"test.{key}") for key, day in (("until", "deadline"), ("expires", "expires")) if values[day]],
         "wishes": [*values["test"], *(words.text(f"phone.{key}") for key, there in below.items() if there)],
-        "cautions_all": [*own, *words.pairs("cautions.points")],
+        "cautions_all": all_cautions(values["cautions"], values["found"], words),
         "steps": values["run"] or words.texts("run.steps"),
         "report_points": words.pairs("report.points"),
         "thanks_note": words.text("thanks.note", names=words.listed(values["thanks"])) if values["thanks"] else "",

@@ -60,6 +60,7 @@ FRAMES = _stated("FRAMES", "frames of a sprite", 4096, "frames", "over a minute 
 NOTED_FRAMES = _stated("NOTED_FRAMES", "frames named in a notes file, in all", 1 << 17, "frames", "32 parts on each of the longest sprite")
 NOTED_BOXES = _stated("NOTED_BOXES", "boxes of a notes file, on all frames", 1 << 17, "boxes", "32 on each frame of the longest sprite")
 FILES = _stated("FILES", "files that one pattern finds", 16384, "files", "four for each frame of the longest sprite")
+EFFECT_TICKS = _stated("EFFECT_TICKS", "an effect, all its rounds", 3600, "refreshes", "a minute at 60 in a second")
 LEVEL_BYTES = _stated("LEVEL_BYTES", "a text file of a level", 16 * MIB, "bytes", "four million cells of three digits")
 GRID_SIDE = _stated("GRID_SIDE", "rows, and columns, of a level", 65535, "cells", "what its record in the blob can count")
 BROUGHT_FILES = _stated("BROUGHT_FILES", "files of a folder that is brought in", 16384, "files", "as many as one pattern finds")

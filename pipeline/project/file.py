@@ -387,6 +387,59 @@ class Burn(Record):
     ] = False
 
 
+class EffectStep(Record):
+    """What the whole screen shows for a while: fill, palette or frame, or with none of them what the effect is over."""
+
+    hold: Annotated[int, about("Refreshes of the screen that it is shown.", ge=1, le=3600)]
+    fill: Annotated[Colour | None, about("The whole screen in one colour.", examples=["#ffffff"])] = None
+    share: Annotated[float, about("Of fill: how much of it is mixed in, in the codes that the console shows.", gt=0, le=1)] = 1.0
+    palette: Annotated[
+        str | None, about("What the effect is over in the colours of a variant of its palette.", examples=["quay_night"])
+    ] = None
+    frame: Annotated[
+        str | None, about("A frame over it: SPRITE/FRAME, FRAME the name of its file without ending or its number from 0.")
+    ] = None
+    at: Annotated[
+        tuple[Annotated[int, Meta(ge=-4096, le=4096)], Annotated[int, Meta(ge=-4096, le=4096)]] | None,
+        about("Column and row of the frame's top left corner; left out: in the middle of the screen."),
+    ] = None
+
+
+class Cycle(Record):
+    """Entries of a palette that change places round and round."""
+
+    first: Annotated[int, about("The first of the entries, counted from 0 in the palette of what the effect is over.", ge=0, le=65535)]
+    last: Annotated[int, about("The last of them.", ge=1, le=65535)]
+    every: Annotated[int, about("Refreshes between one change and the next.", ge=1, le=3600)]
+
+
+class Effect(Record):
+    """Something that the program does to the whole screen, declared so that its flashing can be measured. See flashes.md."""
+
+    over: Annotated[str, about("What is on the screen: a background, or a colour.", examples=["quay", "#000000"])] = "#000000"
+    view: Annotated[
+        tuple[Annotated[int, Meta(ge=0, le=65535)], Annotated[int, Meta(ge=0, le=65535)]],
+        about("Column and row of the background at the screen's top left corner."),
+    ] = (0, 0)
+    steps: Annotated[list[EffectStep], about("What is shown, step by step.", max_length=1000)] = field(default_factory=list)
+    times: Annotated[int, about("How often the steps are shown, one round after another.", ge=1, le=1000)] = 1
+    loop: Annotated[bool, about("The steps go on for ever; a cycle always does.")] = False
+    cycle: Annotated[Cycle | None, about("Instead of steps: a palette cycle.", examples=[{"first": 8, "last": 15, "every": 6}])] = None
+    used: Annotated[
+        bool, about("The game shows it. If not, it is measured for you alone: no release is refused and testers read nothing about it.")
+    ] = True
+
+
+class Caution(Record):
+    """What testers read about something that was measured; a release is then not refused for it."""
+
+    of: Annotated[
+        str, about("An effect, a background or a sprite; SPRITE/ANIMATION for one animation.", examples=["lightning", "ada/blink"])
+    ]
+    text: Annotated[str, about("What testers read in their packet, under Cautions.", min_length=1)]
+    kind: Annotated[Literal["flashes"], about("What was measured.")] = "flashes"
+
+
 class Project(Record):
     """A project file."""
 
@@ -422,6 +475,8 @@ class Project(Record):
     instructions: Instructions = field(default_factory=Instructions)
     plan: Plan = field(default_factory=Plan)
     burn: Burn | None = None
+    effect: Annotated[dict[str, Effect], about("What the program does to the whole screen, to be measured.")] = field(default_factory=dict)
+    caution: Annotated[list[Caution], about("What testers read about what was measured.")] = field(default_factory=list)
     intake: Intake = field(default_factory=Intake)
 
     @property

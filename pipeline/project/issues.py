@@ -74,7 +74,12 @@ def _check_fix(document: Document, path: tuple, issue: pf.Issue, known: list[str
 
 def frame_shown(issue: pf.Issue, project: LoadedProject) -> tuple[str, int | None]:
     """Return the asset whose frame is shown beside an issue, and the number of the frame; None if no frame has this name or number."""
-    name, _, frame = issue.frame.partition("/")
+    return find_frame(issue.frame, project)
+
+
+def find_frame(text: str, project: LoadedProject) -> tuple[str, int | None]:
+    """Return the asset of SPRITE/FRAME or BACKGROUND, and the number of the frame; None if no frame has this name or number."""
+    name, _, frame = text.partition("/")
     asset = project.assets.get(name)
     if asset is None or asset.kind not in ("sprite", "background") or bool(frame) != (asset.kind == "sprite"):
         return name, None

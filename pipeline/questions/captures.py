@@ -1,4 +1,4 @@
-"""Captured play: a folder of pictures, or an animated GIF or PNG, as pictures that are shown one after another."""
+"""Captured play: a folder of pictures, an animated GIF or PNG, or a video, as pictures that are shown one after another."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from pipeline.assets.sources.pictures import open_animation, open_picture
 from pipeline.plain.bounds import FRAMES
 from pipeline.plain.errors import refuse, shown
 from pipeline.project.art import is_picture
+from pipeline.questions.video import Video
 
 WIDEST = 640  # pixels across; of a wider picture every second or third pixel is looked at, and so on
 _CAPTURED = 36_000  # pictures: ten minutes at 60 in a second
@@ -23,18 +24,20 @@ class Capture:
     """What was captured, and at which pace.
 
     Args:
-        path: a folder of pictures in the order of their names, numbers in them compared as numbers; or an animated GIF or PNG.
-        refresh: pictures in a second, of a folder; an animation has its own times.
+        path: a folder of pictures in the order of their names, numbers in them compared as numbers; an animated GIF or PNG; or a
+            video that FFmpeg reads.
+        refresh: pictures in a second, of a folder; an animation and a video have their own times.
 
     Attributes:
         ticks: in a second.
+        scaled: how pictures were made smaller, in words after a comma; empty where they were not.
 
     Raises:
         ProjectError: there is no such thing, or no picture in the folder, or too many.
     """
 
     def __init__(self, path: Path, refresh: float) -> None:
-        self._path = path
+        self._path, self._video, self.scaled = path, None, ""
         if path.is_dir():
             self._names = sorted((file.name for file in path.iterdir() if is_picture(file.name)), key=_in_order)
             self.ticks = refresh
@@ -43,10 +46,13 @@ class Capture:
             if len(self._names) > _CAPTURED:
                 wrong = f"{shown(path)} holds {len(self._names):,} pictures, at most {_CAPTURED:,} are taken"
                 raise refuse("of=", "", wrong, "check it in parts that overlap by a second")
-        elif path.is_file():
+        elif path.is_file() and is_picture(path.name):
             self._names, self.ticks = [], 1000
+        elif path.is_file():
+            self._names, self._video = [], Video(path, WIDEST, _CAPTURED)
+            self.ticks, self.scaled = self._video.ticks, self._video.scaled
         else:
-            raise refuse("of=", "", f"{shown(path)} does not exist", "name a folder of pictures, or an animated GIF or PNG")
+            raise refuse("of=", "", f"{shown(path)} does not exist", "name a folder of pictures, an animated GIF or PNG, or a video")
 
     def pictures(self) -> Iterator[tuple[np.ndarray, int]]:
         """Yield each picture, uint8 sRGB of shape (height, width, 3), and its ticks; clear pixels are black.
@@ -54,6 +60,9 @@ class Capture:
         Raises:
             ProjectError: one cannot be read, or is of another size than the first.
         """
+        if self._video is not None:
+            yield from ((picture, 1) for picture in self._video.pictures())
+            return
         size = None
         for name, picture, ticks in self._read():
             if size and picture.size != size:
@@ -61,6 +70,8 @@ class Capture:
                 raise refuse(name, "", wrong, "capture the whole screen each time, at one size")
             size = picture.size
             every = -(-picture.width // WIDEST)
+            if every > 1:
+                self.scaled = f", every {every}{'nd' if every == 2 else 'rd' if every == 3 else 'th'} pixel across and down"
             whole = Image.alpha_composite(Image.new("RGBA", size, "black"), picture)
             yield np.asarray(whole)[::every, ::every, :3], ticks
 

@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterable, Sequence
 from typing import Any, NamedTuple
 
 from pipeline.joints.budget import Budget
+from pipeline.joints.found.findings import Finding, Findings, Looked
 from pipeline.memory.budget import over_budget, over_memory
 from pipeline.memory.refused import too_fast
 from pipeline.packet.content.content import by_number
@@ -46,6 +47,7 @@ def all_checks(
     date: str = "",
     words: Collection[str] = (),
     letters: Sequence[str] = (),
+    findings: Findings | None = None,
 ) -> list[Check]:
     """Return every check, in the order in which they are shown.
 
@@ -59,6 +61,7 @@ def all_checks(
         program: the choice of one, which is a check of its own where there are several.
         date: of the build, ISO 8601; empty for none.
         words: versions that the author has written something about.
+        findings: what may harm a player; None where nothing was looked for.
         letters: texts that the packet cannot set, each as a refusal would name it.
     """
     last = released_before(releases, game.version)
@@ -74,6 +77,7 @@ def all_checks(
         _links(links),
         _origins(origins),
         _issues(last, issues),
+        *(harm_checks(findings) if findings else ()),
     ]
 
 
@@ -229,6 +233,29 @@ def _issues(last: Release | None, issues: list[Issue]) -> Check:
     # The record of an issue demands a severity, so a project without one is refused before any step runs.
     still = [issue for issue in issues if issue.status == "open"]
     return row("issues", True, f"{counted(len(still), 'known issue')}, each with a severity" if still else "no known issue")
+
+
+def harm_checks(findings: Findings) -> list[Check]:
+    """Return a check of each kind of harm that was looked for."""
+    return [_harm(one, [found for found in findings.findings if found.about == one.about]) for one in findings.looked]
+
+
+def _harm(looked: Looked, found: Sequence[Finding]) -> Check:
+    """Return the check of one thing that may harm a player: what fails is refused, unless the author writes a caution for testers."""
+    used = [one for one in found if one.used]
+    refused = [one for one in used if one.verdict == "fail" and not one.caution]
+    if refused:
+        lines = [f"{one.of} fails: {one.said[0].partition('  ')[2]}" for one in refused]
+        wrong = f"change it, see doit {looked.about}; or write a [[caution]] of it, which testers read before they play"
+        return row(looked.about, False, "\n".join(lines), wrong)
+    said = [f"{one.of} fails, and testers read: {one.caution}" for one in used if one.verdict == "fail"]
+    said += [f"warning: {one.of} is near a limit, see doit {looked.about}" for one in used if one.verdict == "near"]
+    unknown = [one.of for one in used if one.verdict == "open"]
+    said += [f"warning: nothing shows that {listed(unknown)} pass{'es' * (len(unknown) == 1)}, see doit {looked.about}"] if unknown else []
+    counts = [counted(count, what) for what, count in looked.counts.items() if count]
+    fails = any(one.verdict == "fail" for one in used)
+    nothing = "what fails has a caution" if fails else "nothing fails" if said else "nothing beyond a limit"
+    return row(looked.about, True, "\n".join([f"{listed(counts)} measured, {nothing}", *said]))
 
 
 class Crosses(ProjectError):

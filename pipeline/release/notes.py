@@ -6,10 +6,12 @@ import datetime
 from pathlib import Path
 from typing import Any
 
+from pipeline.joints.found.findings import read_cautions
 from pipeline.joints.map import read_map
 from pipeline.packet.content.changed import changed_lines
 from pipeline.packet.content.content import packet_content
 from pipeline.packet.content.filled import Wording
+from pipeline.packet.content.found import found_pairs
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import Template, render
 from pipeline.project.wording import MessageFile, read_wording
@@ -26,6 +28,7 @@ def write_notes(
     changes_file: Path | None = None,
     boot_screen: bool = True,
     tester: str = "",
+    cautions_file: Path | None = None,
 ) -> str:
     """Write the notes as UTF-8 text with plain line ends; return one line about them.
 
@@ -36,6 +39,7 @@ def write_notes(
         console: name of the target.
         changes_file: ``changes.json``; None without a ledger.
         boot_screen: whether the game has a boot notice.
+        cautions_file: the cautions that testers read of what was found; None where nothing was looked for.
         tester: whose notes they are, such as T3; empty for what everybody gets.
 
     Raises:
@@ -47,7 +51,10 @@ def write_notes(
     words = Wording(messages, values | {"boot_screen": boot_screen})
     count = messages.numbers.count(image.bytes)
     changed = changed_lines(values["changes"], words) if values["changes"] else []
-    text = render(template, values | {"say": words.text, "say_all": words.texts, "count": count, "changed": changed})
+    said = read_cautions(cautions_file)
+    bad, good = ([text for _, text in found_pairs([one for one in said if one.good == is_good], words)] for is_good in (False, True))
+    more = {"say": words.text, "say_all": words.texts, "count": count, "changed": changed, "warned": bad, "measured": good}
+    text = render(template, values | more)
     lines = [line.rstrip() for line in text.splitlines()]
     data = ("\n".join(lines).strip("\n") + "\n").encode()
     write_bytes(out, data)

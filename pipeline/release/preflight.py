@@ -7,6 +7,7 @@ import os
 from pathlib import Path
 
 from pipeline.joints.budget import read_budget_file
+from pipeline.joints.found.findings import read_findings
 from pipeline.joints.map import read_map
 from pipeline.joints.places import Sources
 from pipeline.plain.errors import ProjectError
@@ -25,6 +26,7 @@ def write_checks(
     budget_file: Path,
     notes: Path | None,
     letters: Path,
+    findings_file: Path,
     out: Path,
     game: Game,
     links: Links,
@@ -39,6 +41,7 @@ def write_checks(
     Args:
         committed: the ledger and the author's words about versions, as far as they are there.
         notes: the kit's plain-text notes; None where no release is there to compare them with.
+        findings_file: ``findings.json``.
         letters: what the packet cannot set; see ``packet.letters``.
         origins: name -> where it comes from, of every asset made from a file.
         program: name of the one of ``programs`` that the header's program values are about; None for none.
@@ -51,6 +54,7 @@ def write_checks(
     releases, budget, folder = read_ledger(committed.folder), read_budget_file(budget_file), committed.folder
     words = [version for version, paragraphs in read_words(folder).items() if paragraphs]
     more = {"date": date.isoformat() if date else "", "words": words, "letters": read_json(letters)["faults"]}
+    more["findings"] = read_findings(findings_file)
     found = all_checks(releases, content, game, links, budget, seen, origins, issues, choice, **more)
     write_json(out, {"version": game.version, "build_code": mapped.build_code, "checks": found})
     good = sum(one["good"] for one in found)

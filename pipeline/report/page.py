@@ -33,6 +33,7 @@ from pipeline.joints.facts import (
     image_facts,
     show_trade,
 )
+from pipeline.joints.found.findings import Findings, read_findings
 from pipeline.joints.lists import Lists, read_lists_file
 from pipeline.joints.map import MapEntry, read_map
 from pipeline.joints.places import FactsFiles
@@ -78,6 +79,7 @@ def write_page(
     changes_file: Path | None = None,
     worn: dict[str, Path] | None = None,
     lists_file: Path | None = None,
+    findings_file: Path | None = None,
 ) -> str:
     """Write ``report.html``; return one line about it.
 
@@ -89,6 +91,7 @@ def write_page(
         banks_file: ``banks.json``, for a target with banks.
         checks_file: ``checks.json``, see ``release.checks``; None leaves that part out.
         changes_file: ``changes.json``, see ``release.differences``; None without a ledger.
+        findings_file: ``findings.json``, what may harm a player; None where nothing was looked for.
         lists_file: ``lists.json``, for a project with load lists.
         worn: of variants, what they make of the art that wears them; see ``joints.worn``.
     """
@@ -108,6 +111,7 @@ def write_page(
         "lists": _lists(read_lists_file(lists_file)) if lists_file else [],
         **issue_tables(issues, game["version"]),
         "checks": read_json(checks_file)["checks"] if checks_file else [],
+        "findings": _findings(read_findings(findings_file)) if findings_file else None,
         "changes": changes_shown(read_json(changes_file)) if changes_file else None,
     }
     page = render(template, values, markup=True).encode()
@@ -249,6 +253,14 @@ def _on_television(tv: TvMargins | None) -> str:
     bandwidth = f"down to {tv.bandwidth} % of the usual bandwidth{least if tv.bandwidth == tv.tried.bandwidth else ''}"
     photo = f"with the screen down to {tv.photo} pixels wide in the photo{least if tv.photo == tv.tried.photo else ''}"
     return f"; in the model of an old television (a model, no promise) both read {bandwidth}, and {photo}"
+
+
+def _findings(found: Findings) -> dict[str, Any]:
+    """Return what was measured, a line for each, and what was found."""
+    looked = [{"about": one.about, "counts": ", ".join(counted(n, what) for what, n in one.counts.items() if n)} for one in found.looked]
+    shown = [asdict(one) | {"said": [line.partition("  ")[2] for line in one.said]} for one in found.findings]
+    moving = any(one.about == "flashes" and "/" in one.of for one in found.findings)  # an animation, which is among the proofs
+    return {"looked": looked, "methods": [one.method for one in found.looked], "found": shown, "flashing": moving}
 
 
 def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:

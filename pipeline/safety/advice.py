@@ -2,36 +2,52 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from pipeline.safety.areas import central_field
-from pipeline.safety.flashes import MOST, NEAR_AREA, Finding
+from pipeline.safety.flashes import MOST, NEAR_AREA, STRIPES
+from pipeline.safety.stripes import CHANGING
 
 METHOD = (
     "Flashing light by WCAG 2.2 (general, red: at most three flashes in any second over a quarter of 10 degrees of view)\n"
-    "and ITU-R BT.1702 (broadcast, broadcast red: over a quarter of the screen). This helps you find flashing early. It is not a medical\n"
-    "certificate: people differ, and so do screens and distances. Where rules apply to your release, ask a qualified tester."
+    "and ITU-R BT.1702 (broadcast, broadcast red: over a quarter of the screen; stripes). This helps you find flashing early. It is not\n"
+    "a medical certificate: people differ, and so do screens and distances. Where rules apply to your release, ask a qualified tester."
 )
 
 
-def sentence(finding: Finding, refresh: float) -> str:
-    """Return one finding as a sentence without its end, such as ``general: 4.5 flashes in a second, ...``."""
-    rate = f"{finding.limit}: {finding.transitions / 2:g} flashes in one second"
-    if finding.transitions <= MOST:
-        rate = f"{finding.limit}: more than three flashes in one second"
-    if finding.area:
-        rate += f" over {finding.area:.0%} of the allowed area" if finding.area < 1 else f" over {finding.area:.1f} times the allowed area"
-    if finding.tick is None or finding.box is None:
-        return rate
-    left, top, width, height = finding.box
-    return f"{rate}; at {finding.tick / refresh:.2f} s, columns {left} to {left + width - 1}, rows {top} to {top + height - 1}"
+def sentence(limit: str, transitions: int, area: float, tick: int | None, box: tuple[int, int, int, int] | None, refresh: float) -> str:
+    """Return a finding as a sentence without its end, such as ``general: 4.5 flashes in a second, ...``.
+
+    Args:
+        limit, transitions, area, tick, box: see ``flashes.Finding``.
+        refresh: ticks in a second.
+    """
+    said = _rate(limit, transitions, area)
+    if tick is None or box is None:
+        return said
+    left, top, width, height = box
+    return f"{said}; at {tick / refresh:.2f} s, columns {left} to {left + width - 1}, rows {top} to {top + height - 1}"
 
 
-def remedy(times: int | None, screen: tuple[int, int]) -> str:
+def _rate(limit: str, transitions: int, area: float) -> str:
+    allowed = f"{area:.0%} of the allowed area" if area < 1 else f"{area:.1f} times the allowed area"
+    if limit == STRIPES:
+        return f"{limit}: more than five pairs of light and dark stripes over {allowed}"
+    rate = f"{limit}: {f'{transitions / 2:g}' if transitions > MOST else 'more than three'} flashes in one second"
+    return f"{rate} over {allowed}" if area else rate
+
+
+def remedy(times: int | None, screen: tuple[int, int], limits: Collection[str] = ()) -> str:
     """Return what would pass.
 
     Args:
         times: the factor of all times that was tried and passes; None where none of those tried does, or none was tried.
         screen: its width and height in pixels.
+        limits: that do not pass.
     """
+    if STRIPES in limits:
+        others = f"let stripes cover less than {NEAR_AREA * CHANGING:.0%} of the screen, be uneven, or differ by less than a tenth of white"
+        return others if [*limits] == [STRIPES] else f"{others}; then measure the flashing again"
     small = int(NEAR_AREA * central_field(*screen).most)
     others = f"keep changes of brightness under a tenth of white's, without saturated red, or let at most {small:,} pixels flash"
     return f"each frame {times} times as long passes; or {others}" if times else others

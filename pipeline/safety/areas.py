@@ -31,22 +31,58 @@ class Field:
     most: float
 
     def areas(self, mask: np.ndarray) -> np.ndarray:
-        """Return how many pixels are set in the field at each place: int32, shape (height - rows + 1, width - columns + 1)."""
-        if mask.shape == (self.rows, self.columns):
-            return np.array([[np.count_nonzero(mask)]], np.int32)
-        # Columns first: summed along rows, memory is read in its own order, and fewer rows are left for the slower direction.
-        down = np.zeros((len(mask) + 1, mask.shape[1]), np.int32)
-        np.cumsum(mask, axis=0, dtype=np.int32, out=down[1:])
-        columns = down[self.rows :] - down[: -self.rows]
-        across = np.zeros((len(columns), mask.shape[1] + 1), np.int32)
-        np.cumsum(columns, axis=1, out=across[:, 1:])
-        return across[:, self.columns :] - across[:, : -self.columns]
+        """Return how many pixels are set in the field at each place: whole numbers, shape (height - rows + 1, width - columns + 1)."""
+        return self._sums(mask, np.uint16 if self.rows * self.columns < 1 << 16 else np.uint32)
+
+    def both_areas(self, one: np.ndarray, other: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return the same of two masks, as int32."""
+        if one.shape == (self.rows, self.columns):
+            first, second = (np.array([[np.count_nonzero(mask)]], np.int32) for mask in (one, other))
+            return first, second
+        if self.rows * self.columns >= 1 << 16:
+            return self.areas(one).astype(np.int32), self.areas(other).astype(np.int32)
+        # In both halves of one number: it is added up once, and no sum of the lower reaches the upper.
+        sums = self._sums(one + (other.astype(np.uint32) << np.uint32(16)), np.uint32)
+        return (sums & np.uint32(0xFFFF)).astype(np.int32), (sums >> np.uint32(16)).astype(np.int32)
+
+    def _sums(self, values: np.ndarray, kind: type[np.unsignedinteger]) -> np.ndarray:
+        """Return the sum of the field at each place."""
+        if values.shape == (self.rows, self.columns):
+            return np.array([[values.sum(dtype=kind)]], kind)
+        # Down first, in whole rows, which lie together in memory.
+        down = _windows(values.astype(kind), self.rows)
+        return np.ascontiguousarray(_windows(down, self.columns, across=True))
+
+    def within(self, rows: int, columns: int) -> Field:
+        """Return the field for a part of the screen of some pixels, outside which nothing changes."""
+        return Field(min(self.rows, rows), min(self.columns, columns), self.most)
 
     def largest(self, mask: np.ndarray) -> tuple[int, tuple[int, int]]:
         """Return the most pixels that are set in the field anywhere, and where: the field's left and top."""
         areas = self.areas(mask)
         row, column = np.unravel_index(int(areas.argmax()), areas.shape)
         return int(areas[row, column]), (int(column), int(row))
+
+
+def _windows(values: np.ndarray, length: int, across: bool = False) -> np.ndarray:
+    """Return the sum of every so many consecutive rows, or columns: from sums of 1, 2, 4... of them, which takes few additions.
+
+    Adding up from the first to the last and taking differences is four times as slow: each sum then waits for the one before.
+    """
+
+    def part(sums: np.ndarray, first: int, count: int) -> np.ndarray:
+        return sums[:, first : first + count] if across else sums[first : first + count]
+
+    places = values.shape[across] - length + 1
+    found, size, done, sums = np.zeros_like(part(values, 0, places)), 1, 0, values
+    while True:
+        if length & size:
+            found += part(sums, done, places)
+            done += size
+        if done == length:
+            return found
+        count = sums.shape[across] - size
+        sums, size = part(sums, 0, count) + part(sums, size, count), 2 * size
 
 
 def central_field(width: int, height: int) -> Field:
@@ -77,12 +113,37 @@ def uncancelled(changes: np.ndarray) -> np.ndarray:
     Returns:
         bool, same shape.
     """
+    up, down = changes > 0, changes < 0
+    # Only where each of the four squares holds both can any of it be balanced, and in most pictures that is nowhere.
+    around = _around(_any(up) & _any(down), np.logical_and)
+    if not around.any():
+        return up | down
     left, all_of_it = _squares(changes), _squares(np.abs(changes))
     seen = np.abs(left) > _CANCELLED * all_of_it
-    return (changes != 0) & (seen[1:, 1:] | seen[1:, :-1] | seen[:-1, 1:] | seen[:-1, :-1])
+    return (up | down) & _around(seen, np.logical_or)
+
+
+def _any(mask: np.ndarray) -> np.ndarray:
+    """Return for each square of 2 x 2 pixels, those over the edge too, whether one is set: shape (height + 1, width + 1)."""
+    padded = _padded(mask)
+    rows = padded[1:] | padded[:-1]
+    return rows[:, 1:] | rows[:, :-1]
+
+
+def _around(squares: np.ndarray, join: np.ufunc) -> np.ndarray:
+    """Return for each pixel its four squares, joined."""
+    rows = join(squares[1:], squares[:-1])
+    return join(rows[:, 1:], rows[:, :-1])
 
 
 def _squares(values: np.ndarray) -> np.ndarray:
-    padded = np.pad(values, 1)
+    padded = _padded(values)
     rows = padded[1:] + padded[:-1]
     return rows[:, 1:] + rows[:, :-1]
+
+
+def _padded(values: np.ndarray) -> np.ndarray:
+    """Return an array with a border of zeros, as ``np.pad`` would, in a tenth of its time."""
+    padded = np.zeros((values.shape[0] + 2, values.shape[1] + 2), values.dtype)
+    padded[1:-1, 1:-1] = values
+    return padded

@@ -147,6 +147,13 @@ def make_project_file(folder: Path) -> None:
     (folder / "project.toml").write_text(text)
 
 
+def make_effect(folder: Path) -> None:
+    """An effect as long as may be, of as many steps as may be, whose pictures differ."""
+    steps = [f'{{ hold = 1, fill = "#{(rank * 16_769) % (1 << 24):06x}", share = 0.5 }}' for rank in range(1000)]
+    more = f'[effect.storm]\nover = "quay"\ntimes = {bounds.EFFECT_TICKS // 1000}\nsteps = [{", ".join(steps)}]\n'
+    _project(folder, more=more)
+
+
 def make_issues(folder: Path) -> None:
     what = "The bell rings twice. " * 8
     head = '[[issue]]\nseverity = "minor"\nwhere = "Quay"\n'
@@ -207,6 +214,7 @@ KINDS: dict[str, tuple[Callable[[Path], None], list[str]]] = {
     "level, image and proofs": (make_level, ["verify", "proof:cave"]),
     "text for a font": (make_text, ["font:small"]),
     "project file": (make_project_file, []),
+    "effect": (make_effect, ["flashing:storm"]),
     "known issues, packet": (make_issues, ["packet"]),
     "ledger": (make_ledger, []),
     "export": (make_export, ["intake"]),

@@ -243,6 +243,23 @@ letters = { members = ["words", "digits"], contiguous = true }
 [lists.load]
 scenes = ["play", "menu"]
 
+[effect.storm]
+over = "quay"
+times = 2
+steps = [{ fill = "#ffffff", share = 0.5, hold = 2 }, { palette = "quay_night", hold = 3 }, { frame = "ada/0", at = [2, 1], hold = 4 }]
+
+[effect.water]
+over = "hill"
+cycle = { first = 0, last = 1, every = 20 }
+
+[[caution]]
+of = "storm"
+text = "A storm flashes twice. Made for this test."
+
+[[caution]]
+of = "coin/spin"
+text = "A coin blinks. Made for this test."
+
 [scene.play]
 always = ["quay", "quay_colours", "bell", "coming"]
 layers = [{ background = "quay", factor = 0.5 }, { background = "quay" }]

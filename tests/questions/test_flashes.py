@@ -109,11 +109,13 @@ def test_animations_are_read_from_the_image(tmp_path):
         for rank, shade in enumerate((10, 250)):
             Image.new("RGBA", (200, 180), (shade, shade, shade, 255)).save(folder / f"art/ada/walk_{rank}.png")
         project = load_project(folder)
-        run_steps(project, "verify")
+        run_steps(project, "findings")
         (step,) = (step for step in plan_project(project).steps if step.name == "flashes")
         if passes:
-            assert step.run().startswith("1 animation, all pass.")
+            assert step.run().startswith("1 animation, 1 background and 1 scene: all pass.")
         else:
-            with pytest.raises(BadAnswer, match=r"^ada, walk, on black\n  fail  general: 10 flashes in one second") as caught:
+            with pytest.raises(BadAnswer, match=r"^ada/walk\n  fail  general: 10 flashes in one second") as caught:
                 step.run()
-            assert "1 animation, 1 does not pass." in str(caught.value)
+            assert "1 animation, 1 background and 1 scene: 1 does not pass." in str(caught.value)
+            with Image.open(folder / "build/flashes.png") as worst:
+                assert getattr(worst, "n_frames", 1) == 1  # a still picture: nothing that flashes is shown to find it

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from pipeline.safety.areas import Field, central_field, uncancelled, whole_screen
 from pipeline.safety.flashes import LIMITS, Finding, FlashMeter
-from pipeline.safety.swings import hues, luminance
+from pipeline.safety.swings import luminance, seen_as
 from tests.conftest import some
 
 WIDTH, HEIGHT = 320, 240
@@ -182,10 +182,10 @@ def test_chromaticity_of_primaries():
     """u'v' of the sRGB primaries and white by CIE 1976 from the matrix of IEC 61966-2-1; published values, from memory."""
     colours = np.array([(255, 0, 0), (0, 255, 0), (0, 0, 255), (255, 255, 255), (255, 255, 0), (0, 0, 0)], np.uint8)
     expected = [(0.4507, 0.5229), (0.1250, 0.5625), (0.1754, 0.1579), (0.1978, 0.4683), (0.2039, 0.5529), (0.1978, 0.4683)]
-    found, redness, saturated = hues(colours)
-    assert np.abs(found - [u + v * 1j for u, v in expected]).max() < 6e-5
-    assert saturated.tolist() == [True, False, False, False, False, False]
-    assert redness.tolist() == [320, 0, 0, 0, 0, 0]
+    found = seen_as(colours)
+    assert np.abs(np.stack([found.u, found.v], axis=1) - expected).max() < 6e-5
+    assert found.saturated.tolist() == [True, False, False, False, False, False]
+    assert found.redness.tolist() == [320, 0, 0, 0, 0, 0]
     assert np.abs(luminance(colours) - [0.2126, 0.7152, 0.0722, 1, 0.9278, 0]).max() < 1e-6
 
 
@@ -196,7 +196,9 @@ def test_chromaticity_by_another_library():
     colours = np.random.default_rng(5).integers(1, 256, (500, 3), np.uint8)
     x, y, z = rgb2xyz(colours.reshape(1, -1, 3))[0].T
     whole = x + 15 * y + 3 * z
-    assert np.abs(hues(colours)[0] - (4 * x + 9j * y) / whole).max() < 2e-4  # its matrix has other digits
+    found = seen_as(colours)
+    assert np.abs(found.u - 4 * x / whole).max() < 2e-4  # its matrix has other digits
+    assert np.abs(found.v - 9 * y / whole).max() < 2e-4
 
 
 def _transitions(values: list[Fraction], change: Fraction, below: Fraction) -> list[int]:
@@ -247,6 +249,51 @@ def test_areas_are_those_of_each_place(rows, columns, data):
     assert (field.areas(mask) == expected).all()
     area, (x, y) = field.largest(mask)
     assert area == expected.max() == expected[y, x]
+
+
+@given(st.integers(1, 9), st.integers(1, 12), st.integers(1, 20), st.integers(1, 20), st.integers(0, 2**32))
+def test_two_areas_are_added_up_at_once(rows, columns, more_rows, more_columns, seed):
+    """Against each by itself."""
+    masks = np.random.default_rng(seed).random((2, rows + more_rows, columns + more_columns)) < 0.7
+    field = Field(rows, columns, 1)
+    for found, mask in zip(field.both_areas(*masks), masks, strict=True):
+        assert (found == field.areas(mask)).all()
+
+
+def test_large_fields_are_added_up_right():
+    """More pixels than 16 bits count: 300 x 300 of 301 x 302."""
+    mask = np.ones((301, 302), bool)
+    mask[0, 0] = False
+    for areas in (Field(300, 300, 1).areas(mask), *Field(300, 300, 1).both_areas(mask, mask)):
+        assert areas.tolist() == [[89999, 90000, 90000], [90000, 90000, 90000]]
+
+
+def test_part_of_a_screen_is_measured_as_on_all_of_it():
+    """What lies outside the part does not change, so both find the same, at the same place of the screen where the field is smaller."""
+    rng = np.random.default_rng(3)
+    whole, part = FlashMeter(96, 72, 60), FlashMeter(96, 72, 60, (20, 10, 50, 40))
+    for _ in range(60):
+        picture = np.zeros((72, 96, 3), np.uint8)
+        picture[10:50, 20:70] = rng.integers(0, 2, (10, 10, 3)).repeat(4, 0).repeat(5, 1) * 255
+        whole.add(picture, 2)
+        part.add(picture[10:50, 20:70], 2)
+    for one, other in zip(whole.findings(), part.findings(), strict=True):
+        assert (one.transitions, one.area, one.tick) == (other.transitions, other.area, other.tick)
+    assert part.findings()[0].verdict == "fail"
+    assert whole.findings()[0].box[2:] == part.findings()[0].box[2:] == (32, 24)
+
+
+def test_colours_are_known_again(monkeypatch):
+    """Looked up or worked out, and after more colours than are kept; black too, whose number is its own."""
+    from pipeline.safety import swings
+
+    monkeypatch.setattr(swings, "_MOST_COLOURS", 40)
+    rng, known = np.random.default_rng(2), swings.Colours()
+    for _ in range(6):
+        pixels = np.concatenate([rng.integers(0, 256, (30, 3), np.uint8), np.zeros((2, 3), np.uint8)])
+        for _ in range(2):
+            for found, expected in zip(known.look_up(swings.colour_codes(pixels)), seen_as(pixels), strict=True):
+                assert (found == expected).all()
 
 
 def test_fields_are_those_of_the_technique():

@@ -144,6 +144,7 @@ def _checks(site: Site) -> Step:
             "budget_file": In(site.budget),
             "notes": In(notes),
             "letters": In(site.letters),
+            "findings_file": In(site.findings),
             "out": Out(checks_file(site)),
             "game": game,
             "links": spec.links,

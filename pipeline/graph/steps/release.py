@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -89,32 +88,6 @@ def proof_steps(site: Site) -> Iterator[Step]:
     yield Step("proofs", "", {}, after=tuple(names), doc="draw every asset from the image's own bytes")
 
 
-def flashes_step(site: Site, captured: str, rate: str) -> Step:
-    """Return the question what flashes too often.
-
-    Args:
-        captured: a path, as it was written; empty: the animations of the game.
-        rate: as it was written.
-    """
-    out = Kept(site.build / "flashes.png")
-    doc = "what flashes too often for photosensitive players; of=FOLDER looks at captured play"
-    if captured:
-        path = Path(os.path.abspath(os.path.expanduser(captured)))
-        arguments = {"captured": Found(path), "rate": rate, "refresh": site.project.target.screen.refresh, "out": out}
-        return Step("flashes", "pipeline.questions.flashes:show_captured", arguments, always=True, doc=doc)
-    moving = [asset for asset in site.project.of_kind("sprite") if asset.spec.animations]
-    arguments = {
-        "image": In(site.image),
-        "map_file": In(site.map),
-        "facts": In({asset.name: site.facts(asset.name) for asset in moving}),
-        "palettes": {asset.name: asset.spec.palette for asset in moving if asset.spec.palette},
-        "decoders": site.decoders("sprite"),
-        "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
-        "out": out,
-    }
-    return Step("flashes", "pipeline.questions.flashes:show_flashes", arguments, always=True, doc=doc)
-
-
 def _worn(site: Site, asset: Asset) -> Step:
     wearers, base = site.wearers(asset), asset.spec.variant_of
     pools = [user.spec.pool for user in wearers if user.kind == "sprite" and user.spec.pool]
@@ -181,6 +154,7 @@ def release_steps(site: Site, party: Party) -> Iterator[Step]:
         "date": build_date(site.project),
         "console": site.project.target.name,
         "changes_file": In(changes_file(site)),
+        "cautions_file": In(site.cautions),
     }
     screens = site.project.of_kind("screen")
     boot = site.proof(screens[0].name) if screens else None
@@ -213,7 +187,7 @@ def release_steps(site: Site, party: Party) -> Iterator[Step]:
     yield from tester_steps(site, party, packet_arguments, page_arguments, notes)
     yield Step("notes", "pipeline.release.notes:write_notes", {**notes, "out": Out(site.notes)}, doc="write the plain-text notes")
     yield _report(site)
-    yield _announce(site, facts)
+    yield _announce(site, {key: value for key, value in facts.items() if key != "cautions_file"})
     # The kit comes last: it is refused when memory is over budget, and the report is what shows why.
     own = {file_part(one.number): own_files(site, one) for one in party.testers}
     yield Step(
@@ -281,6 +255,7 @@ def _report(site: Site) -> Step:
             **({"lists_file": In(site.lists)} if site.lists else {}),
             "checks_file": In(checks_file(site)),
             "changes_file": In(changes_file(site)),
+            "findings_file": In(site.findings),
             "out": Out(site.build / "report.html"),
             "game": {key: getattr(game, key) for key in ("title", "version", "phase", "code")},
             "console": site.project.target.name,
@@ -294,6 +269,7 @@ def _for_testers(site: Site, party: Party) -> dict[str, Any]:
     """The part of the project file that testers see."""
     spec = site.project.spec
     content = {key: getattr(spec, key) for key in ("game", "links", "pad", "control", "issue", "contents", "instructions")}
+    content["caution"] = [one.text for one in spec.caution]
     content["instructions"] = msgspec.structs.replace(spec.instructions, thanks=thanked(spec.instructions.thanks, party.testers))
     # Known by its files, which the packet gets.
     content["issue"] = [msgspec.structs.replace(one, picture="", frame="") for one in spec.issue]

@@ -52,6 +52,7 @@ class Site:
         notes, kit: the plain-text notes, and the list of kits.
         image, map, draft, draft_map, layout, code, verified, budget, advice, letters, layers: files; see the guide.
         banks: the file of what banks hold; None for a target without banks.
+        findings, cautions: what may harm a player, and what testers read about it.
         lists, lists_size: the plan of load lists, and what they take in the image; None for a project without them.
     """
 
@@ -70,6 +71,7 @@ class Site:
         self.notes, self.kit = self.work / "NOTES.txt", self.build / "kit" / "kit.json"
         self.advice = self.work / "advice.json"
         self.letters = self.work / "letters.json"
+        self.findings, self.cautions = self.build / "findings.json", self.work / "cautions.json"
         self.state = self.build / ".state"
         self.trials = self.state / TRIALS
         self.caches = project.folder / "build" / ".state" / CACHE  # the build's, also in a trial
@@ -178,6 +180,10 @@ class Site:
     def worn(self, name: str) -> Path:
         """Return the file about what a variant makes of the art that wears it; see ``joints.worn``."""
         return self.work / f"{name}.worn.json"
+
+    def flashes(self, name: str) -> Path:
+        """Return the file of how an asset or an effect flashes; see ``joints.found.flashes``."""
+        return self.work / f"{name}.flashes.json"
 
     def decoders(self, *kinds: str) -> dict[str, Call]:
         """Return kind -> what decodes it, of some kinds and of those that showing them takes: pools of sprites, palettes of art."""

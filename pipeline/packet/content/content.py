@@ -47,7 +47,7 @@ def packet_content(
     """Return everything testers read, cleaned, links with the build code filled in, issues sorted.
 
     Args:
-        spec: the project's records by table: game, links, pad, control, issue, contents, instructions, plan.
+        spec: the project's records by table: game, links, pad, control, issue, contents, instructions, plan, caution.
         image: as ``map.json`` describes it.
         date: of the build, or None.
         console: name of the target.
@@ -76,7 +76,7 @@ def packet_content(
         "run": _each(instructions.run),
         "test": _each(instructions.test),
         "tasks": _each([task.text for task in spec["plan"].task]),
-        "cautions": _each(instructions.cautions),
+        "cautions": _each([*instructions.cautions, *spec.get("caution", [])]),
         "thanks": _each(instructions.thanks),
         "pads": [clean(pad.name) for pad in spec["pad"].values()],
         "pad_drawings": pads_content(spec["pad"], spec["control"], clean),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Flowable, PageBreak, Spacer
 
+from pipeline.packet.content.found import all_cautions
 from pipeline.packet.sections.form import form_pointer
 from pipeline.packet.sections.pads import pad_drawings
 from pipeline.packet.typeset import style
@@ -122,7 +123,7 @@ def links_part(draft: Draft) -> list[Flowable]:
 def cautions_part(draft: Draft) -> list[Flowable]:
     """The author's cautions before the usual ones, on one page if they fit it."""
     wording = draft.wording
-    pairs = [(wording.text("cautions.own"), text) for text in draft.content["cautions"]] + wording.pairs("cautions.points")
+    pairs = all_cautions(draft.content["cautions"], draft.content["found"], wording)
     last = _note(draft, "cautions.last", draft.look.BODY)
     title = head(draft, "cautions", wording.text("cautions.heading"), _room(draft))
     if draft.look.large:

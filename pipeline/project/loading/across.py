@@ -14,8 +14,9 @@ from pipeline.plain.errors import nearest_name
 from pipeline.plain.sizes import listed, show_size
 from pipeline.project.intake import check_intake
 from pipeline.project.ledger import unreleased, versions_before
-from pipeline.project.loading.burn import check_burn
+from pipeline.project.loading.effects import check_cautions, check_effects
 from pipeline.project.loading.notes import check_note_kinds
+from pipeline.project.loading.others import check_burn
 from pipeline.project.loading.pads import check_pads
 from pipeline.project.loading.scenes import check_scenes
 from pipeline.project.loading.sizes import check_sizes_of_files
@@ -46,6 +47,8 @@ def check_project(document: Document, project: LoadedProject) -> None:
     check_pads(document, project.spec)
     check_scenes(document, project)
     check_burn(document, project)
+    check_effects(document, project)
+    check_cautions(document, project)
     check_intake(document, project.spec.intake)
     check_plan(document, project.spec)
     check_note_kinds(document, project)
