@@ -48,6 +48,7 @@ MAY_IMPORT = {
     "memory": ("plain", "joints", "project", "target"),
     "proofs": ("plain", "target", "joints", "pixels.colours", "reading"),
     "proofs.kinds": ("plain", "joints", "pixels", "pixels.colours", "reading", "proofs"),
+    "proofs.looks": ("plain", "joints", "reading", "proofs"),
     "packet.content": ("plain", "joints", "project"),
     "packet.typeset": ("plain", "joints", "project", "packet.content"),
     "packet.sections": ("joints", "project", "memory", "packet.content", "packet.typeset"),

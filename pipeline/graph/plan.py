@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pipeline.graph.art_folder import bring_step
 from pipeline.graph.steps.art import freeze_step
-from pipeline.graph.steps.assets import asset_steps, makers
+from pipeline.graph.steps.assets import asset_steps, makers, shown_steps
 from pipeline.graph.steps.burn import burn_steps
 from pipeline.graph.steps.handed import Found, In, Kept
 from pipeline.graph.steps.image import banks_steps, build_code_step, image_steps, placing_steps, tables_steps, where_step
@@ -54,6 +54,7 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
         layers_step(site),
         freeze_step(site, words.get("of", "")),
         *proof_steps(site),
+        *shown_steps(site),
         flashes_step(site, words.get("of", ""), words.get("rate", "")),
         *ledger_steps(site, words.get("since", ""), party.since, maps),
         *release_steps(site, party),

@@ -62,9 +62,9 @@ def _replace(project: Path, old: str, new: str) -> None:
 
 # Sizes are in the facts, so what reads sizes runs when facts change; its outputs stay the same and nothing follows.
 SIZES = {"layout", "include", "memory", "advice"}
-ONE = {"prepare:one", "palette:figures", "sprite:one", "sample:one", "proof:one"} | SIZES
+ONE = {"prepare:one", "palette:figures", "sprite:one", "sample:one", "proof:one", "shown:one"} | SIZES
 # A change of what the palette serves can change its entries, so all its users may run.
-FIGURES = ONE | {"sprite:two", "sample:two", "proof:two", "proof:figures"}
+FIGURES = ONE | {"sprite:two", "sample:two", "proof:two", "shown:two", "proof:figures"}
 
 EDITS = {
     "edit a frame": (_edit_frame, ONE | TAIL),
@@ -74,7 +74,7 @@ EDITS = {
     "rename a frame": (_rename_frame, ONE | TAIL),
     "change a setting of one asset": (
         lambda project: _replace(project, "ms = 80", "ms = 120"),
-        {"sprite:one", "sample:one", "proof:one"} | SIZES | TAIL,
+        {"sprite:one", "sample:one", "proof:one", "shown:one"} | SIZES | TAIL,
     ),
     "change data": (lambda project: (project / "level.bin").write_bytes(b"other"), {"data:level", *SIZES} | TAIL),
     "change the title": (
