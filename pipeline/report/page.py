@@ -45,8 +45,10 @@ from pipeline.plain.rendering import Template, render
 from pipeline.plain.sizes import counted
 from pipeline.plain.template_language import AsItIs
 from pipeline.project.file import Issue
+from pipeline.project.issues import open_issues
 from pipeline.report.data import digest_of, joined, look_shown, page_data
 from pipeline.report.forms import forms_table, layer_scenes, tiles_cost
+from pipeline.report.to_do import RANKS, what_to_do
 from pipeline.report.what_changed import changes_shown, issue_tables, png_shown
 from pipeline.rom.bank_use import show_banks
 from pipeline.target.kinds import KINDS
@@ -130,6 +132,10 @@ def write_page(
         "lists": _lists(read_lists_file(lists_file)) if lists_file else [],
         **issue_tables(issues, game["version"]),
         "checks": made,
+        "to_do": [
+            one._asdict() | {"rank": RANKS[one.cost]}
+            for one in what_to_do(budget, choices, image_map.image, known, remarks, made, open_issues(issues))
+        ],
         "changes": changes_shown(read_json(changes_file)) if changes_file else None,
         "style": AsItIs(render(style, {})),
         "script": AsItIs(script),
