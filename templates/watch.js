@@ -1,4 +1,4 @@
-// Keeps a served report up to date. The server puts this into the page; the file on the disk has no script.
+// Keeps a served report up to date. The server puts this into the page; the file on the disk does without it.
 (() => {
   "use strict";
   const panel = document.getElementById("watch");
@@ -54,16 +54,22 @@
         const answer = await fetch("/", { cache: "no-store" });
         const page = new DOMParser().parseFromString(await answer.text(), "text/html");
         const report = page.getElementById("watch").dataset.report;
-        page.querySelectorAll("#watch, script").forEach((one) => one.remove());
+        if (page.getElementById("live") && !document.getElementById("live")) {
+          location.reload(); // the first report has a script that the page without one has not
+          return;
+        }
+        page.querySelectorAll("#watch, script:not([type])").forEach((one) => one.remove());
         await decoded(page);
         const [at, across] = [window.scrollY, window.scrollX];
         const styles = [...document.head.querySelectorAll("style")], others = [...page.head.querySelectorAll("style")];
         styles.forEach((one, rank) => others[rank] && update(one, others[rank]));
         document.title = page.title;
-        const ours = [panel, ...document.body.querySelectorAll("script")];
+        document.dispatchEvent(new Event("refreshing"));
+        const ours = [panel, ...document.body.querySelectorAll("script:not([type])")];
         ours.forEach((one) => one.remove());
         update(document.body, page.body);
         document.body.append(...ours);
+        document.dispatchEvent(new Event("refreshed")); // the report's own script fills its places again
         say(panel.dataset.build, line.textContent);
         window.scrollTo(across, at);
         panel.dataset.report = report;

@@ -50,6 +50,7 @@ MAY_IMPORT = {
     "memory": ("plain", "joints", "project", "target"),
     "proofs": ("plain", "cache", "target", "joints", "pixels.colours", "reading"),
     "proofs.kinds": ("plain", "cache", "joints", "pixels", "pixels.colours", "reading", "proofs"),
+    "proofs.looks": ("plain", "joints", "reading", "proofs"),
     "packet.content": ("plain", "joints", "joints.found", "project"),
     "packet.typeset": ("plain", "joints", "project", "packet.content"),
     "packet.sections": ("joints", "project", "memory", "packet.content", "packet.typeset"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pipeline.graph.art_folder import bring_step
 from pipeline.graph.steps.art import freeze_step
-from pipeline.graph.steps.assets import asset_steps, makers
+from pipeline.graph.steps.assets import asset_steps, makers, shown_steps
 from pipeline.graph.steps.findings import findings_steps, flashes_step
 from pipeline.graph.steps.handed import Found, In, Kept
 from pipeline.graph.steps.image import banks_steps, build_code_step, burn_steps, image_steps, placing_steps, tables_steps, where_step
@@ -55,6 +55,7 @@ def plan_project(project: LoadedProject, words: dict[str, str] | None = None) ->
         freeze_step(site, words.get("of", "")),
         *proof_steps(site),
         *findings_steps(site),
+        *shown_steps(site),
         flashes_step(site, words.get("of", ""), words.get("rate", "")),
         *ledger_steps(site, words.get("since", ""), party.since, maps),
         *release_steps(site, party),

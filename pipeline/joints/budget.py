@@ -1,7 +1,9 @@
 """``budget.json``: for every scene its worst cases against the memory the target leaves, and against the target's other limits.
 
 ``memory`` writes it; questions, checks, report and the author's packet read it. All sizes are in bytes, and rounded up as the
-console allocates them.
+console allocates them. Beside it ``work/choices.json`` says what cases are made of, so that any of them can be added up: it needs
+``held``, each asset of ``always`` and of its members once, and for each time that a member is chosen what ``each`` says of it, of which
+only the largest amounts of a role count where ``most`` limits them.
 """
 
 from __future__ import annotations
@@ -15,7 +17,9 @@ from msgspec import Meta
 from pipeline.plain.files import FileRecord, read_record, write_record
 
 FORMAT = 2  # of the file; another one is refused
+CHOICES_FORMAT = 1
 _Count = Annotated[int, Meta(ge=0)]
+_Pairs = list[tuple[str, _Count]]
 
 
 class Case(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -226,3 +230,56 @@ def read_budget_file(path: Path) -> Budget:
         ProjectError: the file is missing, damaged or of another version.
     """
     return read_record(path, _DECODER, FORMAT)
+
+
+class Choice(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """``count`` of ``members`` are in memory at once, the same one several times with ``repeat``; member -> assets it loads."""
+
+    count: Annotated[int, Meta(ge=1)]
+    repeat: bool
+    members: dict[str, list[str]]
+
+
+class SceneChoices(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A scene.
+
+    Attributes:
+        always: assets in memory whatever is chosen; ``direct``: those read straight from the cartridge, which take none.
+        choices: in the order of the project file.
+        never: sets of members that are never all chosen together.
+        sizes: asset -> bytes it takes in this scene; one that is not here takes none.
+        each, each_always: pairs of a role and an amount, by member and of what is always there; ``most``: role -> how many sets of it.
+    """
+
+    always: list[str]
+    direct: list[str]
+    choices: list[Choice]
+    never: list[list[str]]
+    sizes: dict[str, _Count]
+    each: dict[str, _Pairs]
+    each_always: _Pairs
+    most: dict[str, int]
+
+
+class Choices(FileRecord, frozen=True, kw_only=True):
+    """The content of ``choices.json``; ``held``: bytes that no asset can use; scenes by name, in the order of the project file."""
+
+    held: _Count
+    scenes: dict[str, SceneChoices]
+
+
+_CHOICES_DECODER = msgspec.json.Decoder(Choices)
+
+
+def write_choices(path: Path, held: int, scenes: dict[str, SceneChoices]) -> None:
+    """Write what scenes can choose."""
+    write_record(path, Choices(version=CHOICES_FORMAT, held=held, scenes=scenes))
+
+
+def read_choices(path: Path) -> Choices:
+    """Return what scenes can choose.
+
+    Raises:
+        ProjectError: the file is missing, damaged or of another version.
+    """
+    return read_record(path, _CHOICES_DECODER, CHOICES_FORMAT)

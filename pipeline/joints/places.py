@@ -5,7 +5,8 @@
 ``work/NAME.originals.png`` and ``.json`` show a background with parts at full detail (``originals``).
 ``work/NAME.rgba``, ``NAME.numbers`` and ``NAME.frames.json`` are scaled art (``assets.sources.prepared``); ``NAME.cells``, ``NAME.pieces``,
 ``NAME.cut.json`` and ``NAME.index`` a sprite cut into cells for a pool (``assets.sprites.cut``); ``NAME.fetched.json`` and
-``NAME.windows.json`` what a scene fetches of an asset that it holds in part (``fetched``).
+``NAME.windows.json`` what a scene fetches of an asset that it holds in part (``fetched``); ``NAME.shown.json`` with ``NAME.shown.png`` or
+``NAME.shown.wav`` what the report's script draws and plays (``shown``).
 """
 
 from __future__ import annotations
@@ -48,6 +49,14 @@ class OriginalFiles:
 
     pixels: Path
     described: Path
+
+
+@dataclass(frozen=True)
+class ShownFiles:
+    """What the report's script shows of an asset: its description, and a picture or recording, None without one; see ``shown``."""
+
+    described: Path
+    content: Path | None = None
 
 
 @dataclass(frozen=True)
@@ -115,6 +124,11 @@ def frame_files(work: Path, name: str, numbered: bool = False) -> FrameFiles:
 def original_files(work: Path, name: str) -> OriginalFiles:
     """Return the files of a background's originals."""
     return OriginalFiles(work / f"{name}.originals.png", work / f"{name}.originals.json")
+
+
+def shown_files(work: Path, name: str, ending: str) -> ShownFiles:
+    """Return the files of what the report's script shows of an asset; ``ending``: of the picture or recording, empty for none."""
+    return ShownFiles(work / f"{name}.shown.json", work / f"{name}.shown.{ending}" if ending else None)
 
 
 def cut_files(work: Path, name: str) -> CutFiles:

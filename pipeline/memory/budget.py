@@ -13,14 +13,17 @@ from pipeline.joints.budget import (
     FORMAT,
     Budget,
     Case,
+    Choice,
     ImageNeed,
     Limit,
     Part,
     PlannedNeed,
     SceneBudget,
+    SceneChoices,
     Streamed,
     Traffic,
     write_budget_file,
+    write_choices,
 )
 from pipeline.joints.facts import Facts, image_facts
 from pipeline.joints.fetched import Frames, Windows, read_frames, read_windows
@@ -99,8 +102,9 @@ def write_budget(
     needs: dict[str, tuple[str, ...]],
     room: Room,
     formats: dict[str, PixelFormat],
+    choices: Path | None = None,
 ) -> str:
-    """Write ``budget.json``; return one line about it.
+    """Write ``budget.json``, and what its cases are made of; return one line about it.
 
     Args:
         facts: of every counted asset, by name.
@@ -108,6 +112,7 @@ def write_budget(
         assets: name -> alignment in bytes, of every asset with facts.
         needs: asset -> assets that are in memory whenever it is.
         formats: pixel formats of the backgrounds that scenes show through a window.
+        choices: file, see ``joints.budget``; None leaves it out.
 
     Raises:
         ProjectError: a scene has no possible case or too many, or a planned asset has no size.
@@ -116,8 +121,10 @@ def write_budget(
     fetching = Fetching(
         {name: read_frames(file) for name, file in frames.items()}, {name: read_windows(file) for name, file in windows.items()}
     )
-    budget = make_budget(known, fetching, assets, bundles, scenes, planned, needs, room, formats)
+    budget, made_of = count_scenes(known, fetching, assets, bundles, scenes, planned, needs, room, formats)
     write_budget_file(out, budget)
+    if choices:
+        write_choices(choices, sum(room.held.values()), made_of)
     return "; ".join(describe_scene(name, scene) for name, scene in budget.scenes.items()) or "the project names no scene"
 
 
@@ -133,6 +140,21 @@ def make_budget(
     formats: dict[str, PixelFormat],
 ) -> Budget:
     """Return the content of ``budget.json``; arguments and errors as ``write_budget``, with the facts themselves."""
+    return count_scenes(facts, fetching, assets, bundles, scenes, planned, needs, room, formats)[0]
+
+
+def count_scenes(
+    facts: dict[str, Facts],
+    fetching: Fetching,
+    assets: dict[str, int],
+    bundles: dict[str, list[str]],
+    scenes: dict[str, Scene],
+    planned: dict[str, Planned],
+    needs: dict[str, tuple[str, ...]],
+    room: Room,
+    formats: dict[str, PixelFormat],
+) -> tuple[Budget, dict[str, SceneChoices]]:
+    """Return the same, and what the cases of each scene are made of; see ``joints.budget``."""
     guesses = _estimates(planned, facts, room)
     each = {member: guesses[name].bytes for name, one in planned.items() for member in member_names(name, one)}
     room = _with_planned(room, planned)
@@ -144,7 +166,7 @@ def make_budget(
     counter = _Counter(facts, sizes, packed, frozenset(each), bundles, Members(bundles, planned, needs), known, room)
     report = {name: counter.scene(name, scene) for name, scene in scenes.items()}
     image = room.head + sum(round_up(facts[name].bytes, align) for name, align in assets.items())
-    return Budget(
+    budget = Budget(
         version=FORMAT,
         memory=room.memory,
         held=room.held,
@@ -155,6 +177,7 @@ def make_budget(
         over=sorted(name for name, scene in report.items() if scene.too_much),
         over_planned=sorted(name for name, scene in report.items() if scene.margin < 0 <= scene.margin_now),
     )
+    return budget, {name: counter.choices(name, scene) for name, scene in scenes.items()}
 
 
 def _with_planned(room: Room, planned: dict[str, Planned]) -> Room:
@@ -243,14 +266,8 @@ class _Counter:
 
     def scene(self, name: str, scene: Scene) -> SceneBudget:
         """Return what ``budget.json`` says of a scene."""
-        seen = self._seen(name, scene)
-        direct, held = seen.members.direct(scene), sum(self._room.held.values())
-        sizes = self._sizes | {asset: self._packed[asset] for asset in seen.members.packed(scene) & self._packed.keys()}
-        sizes |= {asset: round_up(count, self._known.steps[asset]) for asset, count in seen.tables.items()}
-        sizes |= dict.fromkeys(direct, 0)
-        everywhere = sizes
-        sizes = {asset: 0 if asset in self._room.loaded_to else count for asset, count in sizes.items()}
-        sets = seen.counted.sets(_buffers, alike=True, among=lambda one: one.name not in self._room.loaded_to)
+        seen, held = self._seen(name, scene), sum(self._room.held.values())
+        everywhere, sizes, sets = self._weighed(seen)
         worst, *others = self._cases(seen, sizes, 1 + _NEXT, sets)
         total, estimated = worst.bytes + held, sum(sizes[asset] for asset in worst.assets & self._estimated)
         now = self._cases(seen, sizes | dict.fromkeys(self._estimated, 0), 1, sets)[0].bytes + held
@@ -270,6 +287,34 @@ class _Counter:
             tile_overlaps=overlapping_tiles(*met) if self._room.tile_unit else [],
             streamed=[self._streamed(one, seen.counted.size_of(one, self._beside(one))) for one in seen.streams],
             traffic=self._traffic(seen) if seen.streams else None,
+        )
+
+    def _weighed(self, seen: _Seen) -> tuple[dict[str, int], dict[str, int], Sets]:
+        """Return what every asset takes in a scene wherever it is loaded to, what it takes of main memory, and sets there."""
+        everywhere = self._sizes | {asset: self._packed[asset] for asset in seen.members.packed(seen.scene) & self._packed.keys()}
+        everywhere |= {asset: round_up(count, self._known.steps[asset]) for asset, count in seen.tables.items()}
+        everywhere |= dict.fromkeys(seen.members.direct(seen.scene), 0)
+        sizes = {asset: 0 if asset in self._room.loaded_to else count for asset, count in everywhere.items()}
+        return everywhere, sizes, seen.counted.sets(_buffers, alike=True, among=lambda one: one.name not in self._room.loaded_to)
+
+    def choices(self, name: str, scene: Scene) -> SceneChoices:
+        """Return what the cases of a scene are made of."""
+        seen = self._seen(name, scene)
+        _, sizes, sets = self._weighed(seen)
+        groups, always = seen.members.groups(scene), seen.members.always(scene)
+        named = always.union(*(assets for group in groups for assets in group.members.values()))
+        return SceneChoices(
+            always=sorted(always),
+            direct=sorted(seen.members.direct(scene)),
+            choices=[
+                Choice(count=one.count, repeat=one.repeat, members={key: sorted(some) for key, some in one.members.items()})
+                for one in groups
+            ],
+            never=[sorted(names) for names in seen.members.never(scene)],
+            sizes={asset: sizes[asset] for asset in sorted(named) if sizes[asset]},
+            each=sets.each,
+            each_always=sets.always,
+            most=sets.most,
         )
 
     def loaded(self, scene: Scene) -> frozenset[str]:

@@ -20,6 +20,11 @@ _SIGN = 15  # screen pixels a side of a point's sign
 _MIDDLE = _SIGN // 2
 
 
+def line_of(kind: int) -> tuple[tuple[int, int, int], tuple[int, ...], bool]:
+    """Return the colour of a kind, the screen pixels of line and gap by turns, and whether a box has a second line inside."""
+    return _COLOURS[kind % len(_COLOURS)], _PATTERNS[kind % len(_PATTERNS)], kind >= len(_PATTERNS)
+
+
 def draw_box(picture: Image.Image, box: tuple[int, int, int, int], kind: int) -> None:
     """Draw the outline of a box along the inside of its edges.
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from pipeline.cache.results import Results
-from pipeline.joints.facts import Facts, SpriteFacts
+from pipeline.joints.facts import BackgroundFacts, Facts, SpriteFacts
 from pipeline.joints.map import MapEntry
 from pipeline.joints.places import OriginalFiles
 from pipeline.reading.decoded import Decoded, decode_blob
@@ -62,6 +62,12 @@ class Subject:
         known = self.facts.animations if isinstance(self.facts, SpriteFacts) else []
         names = {zlib.crc32(one.name.encode("ascii")): one.name for one in known}
         return [(names.get(number, f"{number:08x}"), loop, steps) for number, loop, steps in self.decoded.animations if steps]
+
+    def cell_size(self) -> tuple[int, int]:
+        """Return width and height of what a grid shows: a background's own tiles, else the target's cells."""
+        if isinstance(self.facts, BackgroundFacts) and self.facts.arrangement == "tiles":
+            return self.facts.tile
+        return self.target.cells.width, self.target.cells.height
 
     def anchor(self) -> tuple[int, int] | None:
         """Return the point that stays in place, in pixels from a frame's top left, or None where the blob has none."""

@@ -10,7 +10,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from pipeline.joints.map import read_map
-from pipeline.joints.worn import write_worn
+from pipeline.joints.shown import write_worn
 from pipeline.plain.files import write_bytes
 from pipeline.plain.sizes import counted, listed
 from pipeline.proofs.canvas import GAP, PAPER, SOFT, WIDE, aspect_size, largest, on_board, png, show_code, text_width, write
@@ -50,7 +50,7 @@ def show_worn(
     """Draw the art that wears a variant and write what falls together; return one line about it.
 
     Args:
-        picture, record: files; see ``joints.worn``.
+        picture, record: files; see ``joints.shown``.
         name, base: of the variant and its palette.
         wearers: names of the art.
         decoders: see ``subject.take``.

@@ -9,7 +9,7 @@ from typing import Any
 from msgspec import to_builtins
 from msgspec.structs import asdict
 
-from pipeline.joints.budget import Budget, SceneBudget, read_budget_file
+from pipeline.joints.budget import Budget, SceneBudget, read_budget_file, read_choices
 from pipeline.joints.facts import (
     BackgroundFacts,
     ColourError,
@@ -36,16 +36,20 @@ from pipeline.joints.facts import (
 from pipeline.joints.found.findings import Findings, read_findings
 from pipeline.joints.lists import Lists, read_lists_file
 from pipeline.joints.map import MapEntry, read_map
-from pipeline.joints.places import FactsFiles
-from pipeline.joints.worn import read_worn
+from pipeline.joints.places import FactsFiles, ShownFiles
+from pipeline.joints.shown import read_shown, read_worn
 from pipeline.memory.budget_text import show_names, show_streamed, show_traffic
 from pipeline.memory.loads_text import MENTIONED, notes, spans
 from pipeline.memory.usage import CARRIED, show_limit
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import Template, render
 from pipeline.plain.sizes import counted
+from pipeline.plain.template_language import AsItIs
 from pipeline.project.file import Issue
+from pipeline.project.issues import open_issues
+from pipeline.report.data import digest_of, joined, look_shown, page_data
 from pipeline.report.forms import forms_table, layer_scenes, tiles_cost
+from pipeline.report.to_do import RANKS, what_to_do
 from pipeline.report.what_changed import changes_shown, issue_tables, png_shown
 from pipeline.rom.bank_use import show_banks
 from pipeline.target.kinds import KINDS
@@ -53,27 +57,34 @@ from pipeline.target.kinds import KINDS
 # What the template calls a picture -> the part of its file name after the asset's.
 _PARTS = {
     "picture": "",
-    "animation": "anim",
     "before_after": "before-after",
     "television": "tv",
-    "onion": "onion",
     "parts": "parts",
     "originals": "originals",
     "worn": "worn",
 }
 
 
+# What moves, or lays frames over one another: the page's script does both, and a picture of it is only named.
+_NAMED = ("anim", "onion")
+
+
 def write_page(
     template: Template,
+    style: Template,
+    scripts: tuple[Template, ...],
     facts: dict[str, FactsFiles],
     proofs: dict[str, dict[str, Path]],
+    shown: dict[str, ShownFiles],
     map_file: Path,
     budget_file: Path,
+    choices_file: Path,
     layers_file: Path,
     out: Path,
     game: dict[str, str],
     console: str,
     issues: list[Issue],
+    order: tuple[str, ...],
     banks_file: Path | None = None,
     checks_file: Path | None = None,
     changes_file: Path | None = None,
@@ -84,50 +95,87 @@ def write_page(
     """Write ``report.html``; return one line about it.
 
     Args:
+        style, scripts: put into the page, so that it asks for nothing; the scripts become one, in their order.
         facts: of every asset, by name.
         proofs: the pictures of each asset, by the part of the file name after its own; see ``proofs.write``.
+        shown: what the script draws and plays, by asset; see ``joints.shown``.
+        choices_file: ``choices.json``, see ``joints.budget``.
         game: title, version, phase and code.
         console: the target's name.
+        order: names of all assets, as the author has them.
         banks_file: ``banks.json``, for a target with banks.
         checks_file: ``checks.json``, see ``release.checks``; None leaves that part out.
         changes_file: ``changes.json``, see ``release.differences``; None without a ledger.
         findings_file: ``findings.json``, what may harm a player; None where nothing was looked for.
         lists_file: ``lists.json``, for a project with load lists.
-        worn: of variants, what they make of the art that wears them; see ``joints.worn``.
+        worn: of variants, what they make of the art that wears them; see ``joints.shown``.
     """
-    image_map = read_map(map_file)
+    image_map, budget = read_map(map_file), read_budget_file(budget_file)
     known = {entry.name: image_facts(facts[entry.name]) for entry in image_map.entries}
     remarks = {name: read_worn(file).remarks for name, file in (worn or {}).items()}
-    assets = [_asset(entry, known, proofs.get(entry.name, {}), remarks.get(entry.name, [])) for entry in image_map.entries]
+    looks = {name: read_shown(files) for name, files in shown.items()}
+    stills = {name: look_shown(looks.get(name), shown.get(name)) for name in known}
+    assets = [
+        _asset(entry, known, proofs.get(entry.name, {}), remarks.get(entry.name, []), stills[entry.name])
+        | {"rank": order.index(entry.name)}
+        for entry in image_map.entries
+    ]
+    choices, made = read_choices(choices_file), read_json(checks_file)["checks"] if checks_file else []
+    script = joined([render(one, {}) for one in scripts])
     values = {
         "game": game,
         "console": console,
         "image": asdict(image_map.image),
         "groups": _groups(assets),
         "entries": assets,
-        "budget": _budget(read_budget_file(budget_file)),
+        "glance": _glance(image_map.entries, budget),
+        "budget": _budget(budget),
         "banks": _banks(read_json(banks_file), image_map.entries) if banks_file else None,
         "layers": layer_scenes(read_json(layers_file)),
         "lists": _lists(read_lists_file(lists_file)) if lists_file else [],
         **issue_tables(issues, game["version"]),
-        "checks": read_json(checks_file)["checks"] if checks_file else [],
         "findings": _findings(read_findings(findings_file)) if findings_file else None,
+        "checks": made,
+        "to_do": [
+            one._asdict() | {"rank": RANKS[one.cost]}
+            for one in what_to_do(budget, choices, image_map.image, known, remarks, made, open_issues(issues))
+        ],
         "changes": changes_shown(read_json(changes_file)) if changes_file else None,
+        "style": AsItIs(render(style, {})),
+        "script": AsItIs(script),
+        "script_hash": digest_of(script),
+        "data": page_data(game["code"], image_map, budget, choices, looks),
     }
     page = render(template, values, markup=True).encode()
     write_bytes(out, page)
     return f"{counted(len(assets), 'asset')} on one page, {len(page):,} bytes"
 
 
-def _asset(entry: MapEntry, every: dict[str, Facts], proofs: dict[str, Path], remarks: Sequence[str] = ()) -> dict[str, Any]:
+def _asset(
+    entry: MapEntry, every: dict[str, Facts], proofs: dict[str, Path], remarks: Sequence[str], look: dict[str, Any]
+) -> dict[str, Any]:
     facts = every[entry.name]
-    pictures = {key: _picture(proofs[part]) if part in proofs else None for key, part in _PARTS.items()}
-    if not (isinstance(facts, SpriteFacts) and facts.wander):
-        pictures["onion"] = None  # only where frames were moved can they have been moved wrongly
+    left_out = {*_NAMED}
+    if look["still"] or look["noted"]:
+        left_out.add("")  # the same frames, or a sprite's, on which the script draws the notes
+    if "originals" in proofs:
+        left_out.add("before-after")  # the originals have the whole background too, beside what was drawn
+    pictures = {key: _picture(proofs[part]) if part in proofs and part not in left_out else None for key, part in _PARTS.items()}
+    files = [f"proofs/{path.name}" for part, path in proofs.items() if part in left_out]
     forms = forms_table(facts) if isinstance(facts, BackgroundFacts) else None
     summary = "; ".join(part for part in (_kind_text(facts, every), _padding(facts), *facts.remarks, *remarks) if part)
     texts = {"summary": summary, "packed": _packed(facts), "origin": facts.origin}
-    return {**asdict(entry), **pictures, **texts, "forms": forms}
+    return {**asdict(entry), **pictures, **texts, **look, "forms": forms, "files": files}
+
+
+def _glance(entries: list[MapEntry], budget: Budget) -> dict[str, Any]:
+    """Return what an author looks for first: the largest asset, and the scene with least room."""
+    largest = max(entries, key=lambda entry: entry.bytes, default=None)
+    name = min(budget.scenes, key=lambda name: budget.scenes[name].margin, default=None)
+    return {
+        "largest": asdict(largest) if largest else None,
+        "tightest": {"name": name, "margin": budget.scenes[name].margin} if name else None,
+    }
 
 
 def _picture(path: Path) -> dict[str, Any]:
@@ -266,12 +314,10 @@ def _findings(found: Findings) -> dict[str, Any]:
 def _groups(assets: list[dict[str, Any]]) -> list[dict[str, Any]]:
     groups = []
     for kind in KINDS:
-        members = [asset for asset in assets if asset["kind"] == kind]
+        members = sorted((asset for asset in assets if asset["kind"] == kind), key=lambda asset: asset["rank"])
         if members:
             total = sum(asset["bytes"] for asset in members)
-            known = KINDS[kind]
-            shown = {"seen": bool(known.proofs), "large": known.large, "wide": known.large or known.pixels}
-            groups.append({"kind": kind, "plural": known.plural, "bytes": total, "assets": members, **shown})
+            groups.append({"kind": kind, "plural": KINDS[kind].plural, "bytes": total, "assets": members})
     return groups
 
 

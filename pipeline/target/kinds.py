@@ -33,6 +33,8 @@ class Kind:
         proofs: part of a proof's file name after the asset's -> what draws it, given a ``proofs.subject.Subject``; "" is the
             proof itself. Empty for a kind without anything to look at.
         about: the key of its record that names the asset it is about, with which its proofs are drawn; empty for a kind without one.
+        shown: what the report's script shows of it: (``proofs.subject.Subject``, its colours by the names of variants) ->
+            ``joints.shown.Shown`` and the bytes of a picture or recording, None without one; ``shown_as``: the ending of that file.
         thumbnail: draws a small picture for the ledger and the packet, given the same.
         art: it is drawn, brought to size, and coloured by a palette.
         scaled: its art has a scale, which may be looked for.
@@ -56,6 +58,8 @@ class Kind:
     compare: Call | None = None
     proofs: Mapping[str, Call] = field(default_factory=dict)
     about: str = ""
+    shown: Call | None = None
+    shown_as: str = ""
     thumbnail: Call | None = None
     art: bool = False
     scaled: bool = False
@@ -82,6 +86,10 @@ def _drawn(**parts: str) -> dict[str, Call]:
     return {part.replace("_", "-").removeprefix("itself"): Call(f"pipeline.proofs.kinds.{name}") for part, name in parts.items()}
 
 
+def _look(name: str) -> Call:
+    return Call(f"pipeline.proofs.looks.{name}")
+
+
 def _small(name: str) -> Call:
     return Call(f"pipeline.proofs.thumbnail:{name}")
 
@@ -95,6 +103,7 @@ KINDS = {
         proofs=_drawn(
             itself="sprite:contact_sheet", anim="animation:animation", onion="onion:onion_skins", before_after="before:before_after"
         ),
+        shown=_look("frames:sprite_frames"), shown_as="png",
         thumbnail=_small("small_frames"), art=True, scaled=True, pixels=True, video=True, large=True,
     ),
     "pool": Kind(
@@ -110,6 +119,7 @@ KINDS = {
         proofs=_drawn(
             itself="background:background", before_after="before:before_after", parts="parts:outlines", originals="parts:compared"
         ),
+        shown=_look("frames:background_picture"), shown_as="png",
         thumbnail=_small("small_background"), art=True, scaled=True, pixels=True, video=True, large=True,
     ),
     "palette": Kind(
@@ -122,7 +132,8 @@ KINDS = {
         number=4, plural="sounds", steps=_made("others:sound_steps"), constants=("rate", "samples"), layouts=("SOUND",),
         bound="SOUND_BYTES", planned=("seconds",), check=_check("others:check_sound"),
         decode=_read("sound:decode_sound"), compare=_read("sound:compare_sound"),
-        proofs=_drawn(itself="sound:sound"), thumbnail=Call("pipeline.proofs.kinds.sound:small_sound"),
+        proofs=_drawn(itself="sound:sound"), shown=_look("recording:recording"), shown_as="wav",
+        thumbnail=Call("pipeline.proofs.kinds.sound:small_sound"),
     ),
     "screen": Kind(
         number=5, plural="screens", steps=_made("others:screen_steps"),
@@ -136,7 +147,8 @@ KINDS = {
         constants=("glyph_count", "width", "height", "left", "baseline", "line_height", "advance"),
         layouts=("FONT",), bound="FONT_BYTES", check=_check("fonts:check_font"),
         decode=_read("font:decode_font"), compare=_read("font:compare_font"),
-        proofs=_drawn(itself="font:font_sheet"), thumbnail=_small("small_frames"), art=True, pixels=True, video=True,
+        proofs=_drawn(itself="font:font_sheet"), shown=_look("frames:font_glyphs"), shown_as="png",
+        thumbnail=_small("small_frames"), art=True, pixels=True, video=True,
     ),
     "level": Kind(
         number=10, plural="levels", steps=_made("others:level_steps"),
@@ -154,7 +166,7 @@ KINDS = {
         number=12, plural="notes", steps=_made("others:notes_steps"), constants=("frames", "boxes", "points"), layouts=("NOTES",),
         aligned_as="data", bound="TOML_BYTES", check=_check("notes:check_notes"),
         decode=_read("notes:decode_notes"), compare=_read("notes:compare_notes"),
-        proofs=_drawn(itself="notes:noted_sheet", anim="notes:noted_animation"), about="of", large=True,
+        proofs=_drawn(itself="notes:noted_sheet", anim="notes:noted_animation"), shown=_look("noted:noted_frames"), about="of", large=True,
     ),
     "lists": Kind(
         number=13, plural="load lists", steps=_made("others:lists_steps"), layouts=("", "LISTS"), aligned_as="data",

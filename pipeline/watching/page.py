@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import os
+import re
 from pathlib import Path
 
 from pipeline.plain.shipped import TEMPLATES
@@ -21,6 +22,11 @@ _WORDS = {
     FAILED: "The build failed. The page shows the last report that was made.",
     GOOD: "Up to date.",
 }
+
+
+# The answer has a policy of its own, which allows the page's script by the nonce of this answer.
+_POLICY = re.compile(r'<meta http-equiv="Content-Security-Policy"[^>]*>\n?')
+_SCRIPT = '<script id="live">'
 
 
 def name_of(report: Path) -> str:
@@ -55,6 +61,7 @@ def make_page(report: Path, state: State, nonce: str) -> bytes:
         name, text = "", _EMPTY
     head, _, rest = text.partition("</head>")
     body, _, tail = rest.rpartition("</body>")
+    head, body = _POLICY.sub("", head, count=1), body.replace(_SCRIPT, f'<script id="live" nonce="{nonce}">', 1)
     look = _shipped("watch.css")
     data = f'data-build="{state.build}" data-report="{name}" data-said="{"yes" if state.said else ""}"'
     said = f"<pre{'' if state.said else ' hidden'}>{html.escape(state.said)}</pre>"

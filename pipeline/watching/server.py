@@ -96,6 +96,7 @@ class _Answer(BaseHTTPRequestHandler):
         allowed = {
             "default-src": "'none'",
             "img-src": "data:",
+            "media-src": "data:",
             "style-src": "'unsafe-inline'",
             "script-src": f"'nonce-{nonce}'",
             "connect-src": "'self'",

@@ -63,9 +63,9 @@ def _replace(project: Path, old: str, new: str) -> None:
 # Sizes are in the facts, so what reads sizes runs when facts change; its outputs stay the same and nothing follows.
 MEASURED = {"flashing:one", "findings"}
 SIZES = {"layout", "include", "memory", "advice"}
-ONE = {"prepare:one", "palette:figures", "sprite:one", "sample:one", "proof:one"} | SIZES | MEASURED
+ONE = {"prepare:one", "palette:figures", "sprite:one", "sample:one", "proof:one", "shown:one"} | SIZES | MEASURED
 # A change of what the palette serves can change its entries, so all its users may run.
-FIGURES = ONE | {"sprite:two", "sample:two", "proof:two", "proof:figures", "flashing:two"}
+FIGURES = ONE | {"sprite:two", "sample:two", "proof:two", "shown:two", "proof:figures", "flashing:two"}
 
 EDITS = {
     "edit a frame": (_edit_frame, ONE | TAIL),
@@ -75,7 +75,7 @@ EDITS = {
     "rename a frame": (_rename_frame, ONE | TAIL),
     "change a setting of one asset": (
         lambda project: _replace(project, "ms = 80", "ms = 120"),
-        {"sprite:one", "sample:one", "proof:one"} | SIZES | MEASURED | TAIL,
+        {"sprite:one", "sample:one", "proof:one", "shown:one"} | SIZES | MEASURED | TAIL,
     ),
     "change data": (lambda project: (project / "level.bin").write_bytes(b"other"), {"data:level", *SIZES} | TAIL),
     "change the title": (

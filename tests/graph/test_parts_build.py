@@ -29,7 +29,7 @@ key = "#ff00ff"
 blend = 1
 """
 MADE = {"prepare:hill", "sample:hill", "originals:hill", "background:hill", "palette:hill_colours", "proof:hill", "proof:hill_colours"}
-MADE |= {"flashing:hill"}
+MADE |= {"flashing:hill", "shown:hill"}
 # What follows a change of a blob, whatever it is.
 AFTER = {"code", "screen:boot", "image", "verify", "proof:boot", "packet", "author", "page", "notes", "kit", "report", "checks"}
 AFTER |= {"layout", "include", "memory", "advice", "backgrounds"}

@@ -148,7 +148,7 @@ def test_recording_a_release_changes_nothing_that_is_handed_out(walk):
     assert walk["again"].returncode == 0
     assert "0.1.0 is in the ledger already, with the same content: nothing was changed." in walk["again"].stdout
     assert walk["ledger again"] == walk["first ledger"]
-    assert "What changed" not in walk["first page"]
+    assert "No earlier release is in the ledger" in walk["first page"]
 
 
 def test_other_content_under_a_released_version_is_refused(walk):

@@ -17,7 +17,7 @@ from tests.recorded import differing
 
 MODULES = (
     "assets.sources.prepared", "assets.sprites.cut", "joints.budget", "joints.facts", "joints.map", "joints.originals", "joints.views",
-    "joints.worn",
+    "joints.shown",
 )  # fmt: skip
 
 

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter
+from collections.abc import Iterator
 from typing import Any
 
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from pipeline.joints.budget import SceneChoices
 from pipeline.joints.facts import BackgroundFacts, DataFacts, Facts, PoolFacts, SpriteFacts
 from pipeline.joints.fetched import Frames
 from pipeline.joints.lists import ChoicePlan, Lists, ScenePlan
-from pipeline.memory.budget import Fetching, make_budget
+from pipeline.memory.budget import Fetching, count_scenes
 from pipeline.memory.loaded import Sizes
 from pipeline.memory.loads import Memory, make_lists
 from pipeline.memory.streaming import Measured, scene_streams
@@ -137,10 +139,12 @@ def test_worst_case_of_the_plan_is_that_of_the_budget(drawn):
     assume(all(_parts(facts[name], said) for name, said in scene.window.items()))
     plan = _plan(scene, sprites, facts, granularity, away).scenes["play"]
     given_: dict[str, Any] = {"areas": {"far": Area(size=MOST, granularity=granularity)}, "loaded_to": dict.fromkeys(sorted(away), "far")}
-    budget = make_budget(
+    counted_scenes, choices = count_scenes(
         facts, Fetching(sprites, {}), dict.fromkeys(facts, 4), BUNDLES, {"play": scene}, PLANNED, NEEDS,
         room(memory=MOST, granularity=granularity, **given_), dict.fromkeys(GROUNDS, pixel_format()),
-    ).scenes["play"]  # fmt: skip
+    )  # fmt: skip
+    budget = counted_scenes.scenes["play"]
+    assert max(_added(choices["play"], chosen) for chosen in _all_chosen(choices["play"])) == budget.bytes
     steps = dict.fromkeys([*facts, "later"], granularity)
     counted = max(_case_bytes(scene, plan, way, steps) for way in itertools.product(*_ways(scene, plan, away)))
     assert counted == budget.bytes
@@ -155,6 +159,30 @@ def test_worst_case_of_the_plan_is_that_of_the_budget(drawn):
         assert (round_up(places[one.name].bytes, granularity), bool(places[one.name].spans)) == (one.tables, True)
         assert (held.count, held.bytes, held.window is not None) == (one.buffers, one.buffer, one.how == "window")
         assert held.count * held.bytes <= held.set_bytes == one.bytes
+
+
+def _all_chosen(made: SceneChoices) -> Iterator[list[str]]:
+    """Yield every case of a scene as the names of its members, one as often as it is chosen."""
+    ways = []
+    for one in made.choices:
+        pick = itertools.combinations_with_replacement if one.repeat else itertools.combinations
+        ways.append(list(pick(one.members, one.count if one.repeat else min(one.count, len(one.members)))))
+    for way in itertools.product(*ways):
+        names = [name for some in way for name in some]
+        if not any({*never} <= {*names} for never in made.never):
+            yield names
+
+
+def _added(made: SceneChoices, names: list[str]) -> int:
+    """Return the bytes of a case, as ``joints.budget`` says it is added up."""
+    loads = {name: assets for one in made.choices for name, assets in one.members.items()}
+    there = {*made.always, *(asset for name in names for asset in loads[name])}
+    total, roles = sum(made.sizes.get(asset, 0) for asset in there), Counter[str]()
+    pairs = [*made.each_always, *(pair for name in names for pair in made.each.get(name, []))]
+    for role, amount in sorted(pairs, key=lambda pair: -pair[1]):
+        roles[role] += 1
+        total += amount if role not in made.most or roles[role] <= made.most[role] else 0
+    return total
 
 
 def _parts(facts: Facts, said: SceneWindow) -> bool:

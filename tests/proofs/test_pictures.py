@@ -15,12 +15,15 @@ from pipeline.project.model import LoadedProject
 from pipeline.proofs.canvas import ANCHOR_DARK, ANCHOR_LIGHT, BOARD_DARK, BOARD_LIGHT, WIDE
 from pipeline.proofs.kinds import background as background_proof
 from pipeline.proofs.kinds.animation import HELD, animation, place, play
-from pipeline.proofs.kinds.background import background, cell_size, placed
+from pipeline.proofs.kinds.background import background, placed
 from pipeline.proofs.kinds.sprite import Group, arranged, contact_sheet, groups
+from pipeline.proofs.looks.frames import background_picture, sprite_frames
+from pipeline.proofs.subject import coloured
 from pipeline.target.kinds import KINDS
 from tests.graph.looks import looks_of
 from tests.made_facts import stored_tiles
 from tests.makers import TARGETS
+from tests.proofs.test_looks import drawn
 from tests.recorded import differing
 from tests.report.making import CROWD, arguments, build, harmed, middles, pixels, subject
 
@@ -177,7 +180,7 @@ def test_background_is_shown_plain_and_with_lines_between_cells(project):
     """The first picture is the decoded one; the second differs from it on the lines between cells, and there only."""
     one = subject(project, "quay")
     rgb, size, second = one.coloured()[0][0], *placed(one)[:2]
-    sheet, (across, down) = pixels(background(one)), cell_size(one)
+    sheet, (across, down) = pixels(background(one)), one.cell_size()
     plain = sheet[: size[1], : size[0]]
     lined = sheet[second[1] : second[1] + size[1], second[0] : second[0] + size[0]]
 
@@ -203,10 +206,10 @@ def test_grid_is_that_of_the_backgrounds_own_tiles(project):
     one = subject(project, "quay")
     facts = msgspec.structs.replace(one.facts, tile=(32, 24))
     one = dataclasses.replace(one, facts=facts)
-    assert cell_size(one) == (project.target.cells.width, project.target.cells.height)
+    assert one.cell_size() == (project.target.cells.width, project.target.cells.height)
 
     one = dataclasses.replace(one, facts=msgspec.structs.replace(facts, stored=stored_tiles(9)))
-    assert cell_size(one) == (32, 24)
+    assert one.cell_size() == (32, 24)
 
 
 @pytest.mark.parametrize(
@@ -226,3 +229,34 @@ def test_another_palette_in_the_image_changes_every_picture_that_uses_it(project
     other = harmed(project, "figures", tmp_path / "other.rom")
 
     assert not np.array_equal(pixels(contact_sheet(subject(project, "crowd"))), pixels(contact_sheet(subject(project, "crowd", other))))
+
+
+def test_frames_for_the_report_are_those_of_the_image(project):
+    """Every pixel that is not clear has its colour, every other is clear; animations are those of the proofs."""
+    one = subject(project, "crowd")
+    look, data = sprite_frames(one, {})
+    (rgb, clear), shown = one.coloured(), drawn(look, data)
+    assert np.array_equal(shown[..., 3] == 0, clear)
+    assert np.array_equal(shown[..., :3][~clear], rgb[~clear])
+    assert [(played.name, played.loop, played.steps) for played in look.animations] == one.animations()
+
+
+def test_variant_is_another_palette_of_the_same_file(project):
+    """Entries in reverse order, two of which are one colour in the variant: no pixel changes its entry. Direct colour has none."""
+    one = subject(project, "crowd")
+    if one.colours is None:
+        assert sprite_frames(one, {"night": one.decoded})[0].variants == {}
+        return
+    other = dataclasses.replace(one.colours, colours=one.colours.colours[::-1].copy())
+    other.colours[1] = other.colours[2]
+    look, data = sprite_frames(one, {"night": other})
+    rgb, clear = coloured(one.decoded, other)
+    assert np.array_equal(drawn(look, data, look.variants["night"])[..., :3][~clear], rgb[~clear])
+
+
+def test_background_for_the_report_is_one_picture(project):
+    """The whole of it, with the window that the facts say."""
+    one = subject(project, "quay")
+    look, data = background_picture(one, {})
+    assert np.array_equal(drawn(look, data)[0, ..., :3], one.coloured()[0][0])
+    assert look.window == one.facts.window

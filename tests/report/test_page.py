@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import hashlib
 import io
 import json
 import re
@@ -48,38 +49,64 @@ def page(tmp_path_factory) -> tuple[Path, str]:
     return project.folder / "build", (project.folder / "build/report.html").read_text(encoding="utf-8")
 
 
-def test_every_proof_is_on_the_page(page):
-    """Each file in ``proofs`` is there byte for byte, with its size, a description, and loaded when it is needed."""
+def test_every_proof_is_on_the_page_or_named(page):
+    """Pictures are there byte for byte, each once, with a size, a description, and loaded when it is needed; the rest is named."""
     folder, text = page
-    shown = {}
+    shown = []
     for values, _ in _Page(text).pictures:
         data = base64.b64decode(values["src"].removeprefix("data:image/png;base64,"), validate=True)
         with Image.open(io.BytesIO(data)) as picture:
+            # Frames are shown at the shape of the console's pixels, which are square here.
             assert (str(picture.width), str(picture.height)) == (values["width"], values["height"])
         assert values["alt"]
-        assert values["loading"] == "lazy"
-        shown[data] = values
-
-    # Frames laid over one another are shown where they were put on one canvas; here none is.
-    assert set(shown) == {path.read_bytes() for path in (folder / "proofs").glob("*.png") if not path.stem.endswith(".onion")}
+        assert (values["loading"], values["decoding"]) == ("lazy", "async")
+        shown.append(data)
+    assert len(set(shown)) == len(shown)
+    looks = {path.name.partition(".")[0]: path.read_bytes() for path in (folder / "work").glob("*.shown.png")}
+    proofs = {path.name: path.read_bytes() for path in (folder / "proofs").glob("*.png")}
+    named = {name for name in proofs if f"proofs/{name}" in text}
+    assert named == {name for name in proofs if name.removesuffix(".png") in looks or name.endswith((".anim.png", ".onion.png"))}
+    assert set(shown) == {*looks.values(), *(data for name, data in proofs.items() if name not in named)}
 
 
 def test_page_fetches_nothing(page):
-    """Everything it shows is inside it."""
-    assert all(address.startswith("data:image/png;base64,") for address in _Page(page[1]).fetched)
+    """Everything it shows is inside it; its policy allows that and its own script (Content Security Policy Level 3)."""
+    inside = ("data:image/png;base64,", "data:audio/wav;base64,", "#")
+    assert all(address.startswith(inside) for address in _Page(page[1]).fetched)
     assert "@import" not in page[1]
     assert "url(" not in page[1]
+    script = page[1].partition('<script id="live">')[2].partition("</script>")[0]
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    assert f"default-src 'none'; img-src data:; media-src data:; style-src 'unsafe-inline'; script-src 'sha256-{digest}'" in page[1]
 
 
-def test_what_moves_stays_closed_and_is_announced(page):
-    """An animation is in closed details, is hidden where less motion is asked for, and a caution comes before it."""
-    moving = [closed for values, closed in _Page(page[1]).pictures if _moves(values["src"])]
+def test_sounds_are_those_of_the_image(page):
+    """Each as a recording, which nothing plays by itself."""
+    folder, text = page
+    sounds = {path.read_bytes() for path in (folder / "work").glob("*.shown.wav")}
+    assert {base64.b64decode(data) for data in re.findall(r'src="data:audio/wav;base64,([^"]*)"', text)} == sounds
+    assert text.count('<audio controls preload="none"') == len(sounds) > 0
+    assert "autoplay" not in text
 
-    assert moving == [True, True]
-    assert page[1].index("Moving pictures may flash") < page[1].index("<details>")
-    style = page[1][page[1].index("@media (prefers-reduced-motion: reduce)") :].split("\n")[0]
-    assert ".motion img { display: none; }" in style
-    assert page[1].count('<div class="motion">') == 2
+
+def test_nothing_moves_without_the_script_and_what_could_is_announced(page):
+    """No picture of the page is an animation, each has its steps in words, and a caution comes before the first."""
+    assert not any(_moves(values["src"]) for values, _ in _Page(page[1]).pictures)
+    assert page[1].index("<img") > page[1].index('id="assets"')  # what is read first waits for no picture
+    assert page[1].index("Moving pictures may flash") < page[1].index('<ul class="plays">')
+    assert "<b>wave</b> frames 1 2; 54, 2 ticks; once" in page[1]
+    assert "<b>walk</b> frames 3 4 4 6; 4 ticks each; looped" in page[1]
+
+
+def test_data_for_the_script_ends_nothing(page):
+    """It is JSON that holds no tag (HTML: a script's text ends with its end tag), and says what the map says."""
+    text = page[1].partition('<script type="application/json" id="data">')[2].partition("</script>")[0]
+    assert "<" not in text
+    blocks = json.loads(text)["blocks"]
+    known = json.loads((page[0] / "map.json").read_bytes())
+    assert [one["name"] for one in blocks if one["kind"]] == [one["name"] for one in known["entries"]]
+    assert [one["offset"] for one in blocks[1:]] == [one["offset"] + one["bytes"] for one in blocks[:-1]]
+    assert blocks[-1]["offset"] + blocks[-1]["bytes"] == known["image"]["bytes"]
 
 
 def test_no_caution_where_nothing_moves(tmp_path):
@@ -89,7 +116,7 @@ def test_no_caution_where_nothing_moves(tmp_path):
     build_here(folder, "verify", "proofs", "report")
     text = (folder / "build/report.html").read_text(encoding="utf-8")
 
-    assert "Moving pictures may flash" not in text
+    assert "may flash" not in text
     assert not any(_moves(values["src"]) for values, _ in _Page(text).pictures)
     assert not (folder / "build/proofs/ada.anim.png").exists()
     assert (folder / "build/proofs/ada.before-after.png").exists()
@@ -102,7 +129,7 @@ def _moves(source: str) -> bool:
 
 def test_each_kind_has_a_colour_of_its_own_in_the_bar():
     """One for each place in the bar's order; without one a part of the image would look like free room."""
-    text = (TEMPLATES / "report.html.j2").read_text(encoding="utf-8")
+    text = (TEMPLATES / "report.css").read_text(encoding="utf-8")
     colours = dict(re.findall(r"\.c(\d+) { background: (#[0-9a-f]{6}); }", text))
     assert len({colours[str(rank)] for rank in range(len(KINDS))}) == len(KINDS)
 

@@ -74,16 +74,20 @@ def test_page_shows_the_report_and_the_file_stays_as_it_is(project, watched):
     """The script and the state are in what is served, not in the file; a browser may run that script and load nothing."""
     status, page, answer = watched.get()
     assert status == 200
-    assert picture_on(page, project / "build/proofs/dot.png")
+    assert picture_on(page, project / "build/work/dot.shown.png")
     written = (project / "build/report.html").read_text()
-    assert "<script" not in written
+    assert "nonce" not in written
     assert 'id="watch"' not in written
     assert 'id="watch" data-build="good"' in page
     policy = answer.headers["Content-Security-Policy"]
     assert "default-src 'none'" in policy  # CSP Level 3: what is not named is not loaded
     nonce = policy.partition("'nonce-")[2].partition("'")[0]
     assert f'<script nonce="{nonce}">' in page
-    assert page.count("<script") == 1
+    # The report's own script too, once; beside both there is only data, which nothing runs.
+    assert page.count(f'<script id="live" nonce="{nonce}">') == written.count('<script id="live">') == 1
+    assert page.count("<script") == 3
+    assert '<script type="application/json"' in page
+    assert "http-equiv" not in page
 
 
 def test_ten_saves_at_once_are_one_build_whose_picture_is_on_the_page(project, watched):
@@ -94,8 +98,8 @@ def test_ten_saves_at_once_are_one_build_whose_picture_is_on_the_page(project, w
         (project / f"notes{rank}.txt").write_text("one\n")
     assert builds_until_good(watched) == 1
     page = watched.get()[1]
-    assert picture_on(page, project / "build/proofs/dot.png")
-    assert not picture_on(before, project / "build/proofs/dot.png")
+    assert picture_on(page, project / "build/work/dot.shown.png")
+    assert not picture_on(before, project / "build/work/dot.shown.png")
 
 
 def test_file_that_is_still_being_written_is_waited_for(project, watched):
@@ -132,7 +136,7 @@ def test_broken_project_is_on_the_page_with_its_line_and_goes_away(project, watc
     page = watched.get()[1]
     assert html.escape(said) in page
     assert "<i>&" not in page
-    assert picture_on(page, project / "build/proofs/dot.png")
+    assert picture_on(page, project / "build/work/dot.shown.png")
     file.write_text(good)
     assert builds_until_good(watched) == 2
     assert watched.events[-1]["said"] == ""
@@ -206,7 +210,7 @@ def test_browser_shows_the_new_picture_and_stays_in_its_place(project, watched, 
         at = browser.value("window.scrollY")
         draw(project, "a0", (0, 120, 120))
         watched.until(build="good")
-        new = base64.b64encode((project / "build/proofs/dot.png").read_bytes()).decode()
+        new = base64.b64encode((project / "build/work/dot.shown.png").read_bytes()).decode()
         browser.until(f"[...document.images].some((one) => one.src.endsWith('{new}'))")
         assert browser.value("[window.mine, document.querySelector('details').open, window.scrollY]") == [1, True, at]
         assert at > 100

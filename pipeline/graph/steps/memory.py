@@ -102,6 +102,7 @@ def memory_step(site: Site) -> Step:
             "frames": In({name: site.fetched(name) for name in found.frames}),
             "windows": In({name: site.windows(name) for name in found.windows}),
             "out": Out(site.budget),
+            "choices": Out(site.choices),
             **budget_settings(site),
         },
         doc="what each scene needs at worst, and what is left",

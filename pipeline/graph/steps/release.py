@@ -23,6 +23,8 @@ from pipeline.project.testers import file_part, thanked
 from pipeline.project.words import WORDS
 from pipeline.target.kinds import KINDS, calls_of
 
+# The report's script, in the order in which its parts use one another.
+REPORT_SCRIPTS = ("page", "pictures", "map", "scenes", "player", "sprites", "backgrounds", "fonts", "sounds", "finding", "seen", "start")
 _PAGE = {"template": "html.j2", "style": "css", "script": "js"}  # templates of the page
 
 
@@ -245,6 +247,11 @@ def _report(site: Site) -> Step:
         "pipeline.report.page:write_page",
         {
             "template": In(site.template("report.html.j2")),
+            "style": In(site.template("report.css")),
+            "scripts": In(tuple(site.template(f"report/{name}.js") for name in REPORT_SCRIPTS)),
+            "shown": In({asset.name: files for asset in site.project.assets.values() if (files := site.shown(asset))}),
+            "choices_file": In(site.choices),
+            "order": tuple(site.project.assets),
             "facts": In(site.all_facts()),
             "proofs": In({asset.name: site.proofs(asset) for asset in site.project.assets.values()}),
             "worn": In({asset.name: site.worn(asset.name) for asset in site.project.of_kind("palette") if site.wearers(asset)}),

@@ -14,6 +14,7 @@ from pipeline.joints.places import (
     FactsFiles,
     FrameFiles,
     OriginalFiles,
+    ShownFiles,
     Sources,
     blob_files,
     facts_file,
@@ -21,6 +22,7 @@ from pipeline.joints.places import (
     frame_files,
     image_file,
     original_files,
+    shown_files,
 )
 from pipeline.joints.views import ContentView, PaletteView, SizeView
 from pipeline.plain.rendering import Template, find_template
@@ -50,7 +52,7 @@ class Site:
         folder, build, work, blobs, state, trials, caches: folders.
         reasons, growth_log: records of builds, in ``state``.
         notes, kit: the plain-text notes, and the list of kits.
-        image, map, draft, draft_map, layout, code, verified, budget, advice, letters, layers: files; see the guide.
+        image, map, draft, draft_map, layout, code, verified, budget, choices, advice, letters, layers: files; see the guide.
         banks: the file of what banks hold; None for a target without banks.
         findings, cautions: what may harm a player, and what testers read about it.
         lists, lists_size: the plan of load lists, and what they take in the image; None for a project without them.
@@ -68,6 +70,7 @@ class Site:
         self.draft, self.draft_map = self.work / self.image.name, self.work / self.map.name
         self.verified = self.work / "verified.json"
         self.budget, self.layers = self.build / "budget.json", self.build / "backgrounds.json"
+        self.choices = self.work / "choices.json"
         self.notes, self.kit = self.work / "NOTES.txt", self.build / "kit" / "kit.json"
         self.advice = self.work / "advice.json"
         self.letters = self.work / "letters.json"
@@ -156,6 +159,11 @@ class Site:
         """Return the files that show a background with parts at full detail; see ``joints.originals``."""
         return original_files(self.work, name)
 
+    def shown(self, asset: Asset) -> ShownFiles | None:
+        """Return what the report's script shows of an asset; None for a kind of which it shows nothing. See ``joints.shown``."""
+        kind = KINDS[asset.kind]
+        return shown_files(self.work, asset.name, kind.shown_as) if kind.shown else None
+
     def proofs(self, asset: Asset) -> dict[str, Path]:
         """Return every proof of an asset, by the part of the file name after its own; see ``target.kinds``."""
         without = set()
@@ -178,7 +186,7 @@ class Site:
         return [user for user in self.project.users_of(asset.spec.variant_of) if user.name in asset.spec.worn_by or not asset.spec.worn_by]
 
     def worn(self, name: str) -> Path:
-        """Return the file about what a variant makes of the art that wears it; see ``joints.worn``."""
+        """Return the file about what a variant makes of the art that wears it; see ``joints.shown``."""
         return self.work / f"{name}.worn.json"
 
     def flashes(self, name: str) -> Path:

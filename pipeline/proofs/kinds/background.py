@@ -22,7 +22,7 @@ def background(subject: Subject) -> bytes:
     sheet = Image.new("RGB", whole, PAPER)
     draw = ImageDraw.Draw(sheet)
     plain, window = stretched(rgb, size), (subject.target.screen.width, subject.target.screen.height)
-    lined = _outlined(_gridded(plain, rgb.shape, cell_size(subject)), rgb.shape, window)
+    lined = _outlined(_gridded(plain, rgb.shape, subject.cell_size()), rgb.shape, window)
     for (left, top), pixels, caption in zip(((0, 0), second), (plain, lined), _captions(subject), strict=True):
         sheet.paste(Image.fromarray(pixels), (left, top))
         write(draw, (left + 2, top + size[1] + 9), caption, 12, whole[0] - left, fill=SOFT)
@@ -40,18 +40,10 @@ def placed(subject: Subject) -> tuple[tuple[int, int], tuple[int, int], tuple[in
     return size, (0, size[1] + _CAPTION), (max(first, second), 2 * (size[1] + _CAPTION))
 
 
-def cell_size(subject: Subject) -> tuple[int, int]:
-    """Return width and height of what the grid shows: the background's own tiles, else the target's cells."""
-    facts = subject.facts
-    if isinstance(facts, BackgroundFacts) and facts.arrangement == "tiles":
-        return facts.tile
-    return subject.target.cells.width, subject.target.cells.height
-
-
 def _captions(subject: Subject) -> tuple[str, str]:
     """Return what is written under the picture and under the one with lines."""
     height, width = subject.decoded.pixels.shape[1:]
-    cell, window = cell_size(subject), (subject.target.screen.width, subject.target.screen.height)
+    cell, window = subject.cell_size(), (subject.target.screen.width, subject.target.screen.height)
     what = "tiles" if isinstance(subject.facts, BackgroundFacts) and subject.facts.arrangement == "tiles" else "cells"
     text = f"{-(-width // cell[0])} × {-(-height // cell[1])} {what} of {cell[0]} × {cell[1]}"
     if width > window[0] or height > window[1]:

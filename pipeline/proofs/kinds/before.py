@@ -18,6 +18,7 @@ from pipeline.joints.facts import BackgroundFacts, SpriteFacts
 from pipeline.pixels.colours.difference import difference_map
 from pipeline.proofs.canvas import (
     ALARM,
+    FEW_BYTES,
     GAP,
     LINE,
     PAPER,
@@ -108,7 +109,7 @@ def _drawn_panels(subject: Subject, samples: list[Sample]) -> bytes:
             write(draw, (place[0], place[1] - _CAPTION + 4), caption, 12, step - GAP, fill=SOFT)
             sheet.paste(Image.fromarray(panel(subject, sample, part, view, size)), place)
     write_key(draw, sheet.height - _KEY + 8)
-    return png(sheet)
+    return png(sheet, FEW_BYTES)
 
 
 def read_samples(subject: Subject) -> list[Sample]:

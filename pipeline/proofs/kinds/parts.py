@@ -14,7 +14,22 @@ from PIL import Image, ImageDraw
 from pipeline.joints.facts import BackgroundFacts
 from pipeline.joints.originals import Originals, PartShown, Region, read_originals
 from pipeline.pixels.colours.difference import difference_map
-from pipeline.proofs.canvas import DEEP, GAP, INK, PAPER, SOFT, WIDE, aspect_size, fitted, largest, png, stretched, text_width, write
+from pipeline.proofs.canvas import (
+    DEEP,
+    FEW_BYTES,
+    GAP,
+    INK,
+    PAPER,
+    SOFT,
+    WIDE,
+    aspect_size,
+    fitted,
+    largest,
+    png,
+    stretched,
+    text_width,
+    write,
+)
 from pipeline.proofs.kinds.before import shades, write_key
 from pipeline.proofs.subject import Subject
 
@@ -64,7 +79,7 @@ def compared(subject: Subject) -> bytes:
             sheet.paste(picture, (left, top + down))
         top += row.height
     write_key(draw, sheet.height - _KEY + 8, clear=False)
-    return png(sheet)
+    return png(sheet, FEW_BYTES)
 
 
 @dataclass(frozen=True)

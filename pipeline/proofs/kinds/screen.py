@@ -6,7 +6,7 @@ from PIL import Image
 
 from pipeline.pixels.composite import SYSTEMS, sent
 from pipeline.pixels.tube_photo import photographed
-from pipeline.proofs.canvas import aspect_size, png, stretched
+from pipeline.proofs.canvas import FEW_BYTES, aspect_size, png, stretched
 from pipeline.proofs.subject import Subject
 from pipeline.reading.show import screen_rgb
 
@@ -26,4 +26,4 @@ def television(subject: Subject) -> bytes:
     high, wide = rgb.shape[:2]
     across, down = subject.pixel_aspect
     photo = photographed(sent(rgb, SYSTEMS[0]), high, (_PHOTO, max(1, high * _PHOTO * down // (wide * across))), for_eyes=True)
-    return png(Image.fromarray(photo))
+    return png(Image.fromarray(photo), FEW_BYTES)

@@ -370,9 +370,9 @@ def part(rng: random.Random, world: World) -> list[Operation]:
 
 
 _STEPS = {
-    "sprite": ("sprite", "prepare", "sample", "proof", "pack"), "background": ("background", "proof"), "palette": ("palette", "proof"),
-    "sound": ("sound", "proof"), "screen": ("screen", "proof"), "data": ("data",), "pool": ("pool",), "font": ("font", "prepare"),
-    "program": ("program",),
+    "sprite": ("sprite", "prepare", "sample", "proof", "shown", "pack"), "background": ("background", "proof", "shown"),
+    "palette": ("palette", "proof"), "sound": ("sound", "proof"), "screen": ("screen", "proof"), "data": ("data",), "pool": ("pool",),
+    "font": ("font", "prepare"), "program": ("program",),
 }  # fmt: skip
 
 
