@@ -48,7 +48,7 @@ if _fits_in_memory():
     os.environ["PYTEST_DEBUG_TEMPROOT"] = str(_MEMORY)
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # workers use all cores already
 _UNTIMED = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}  # on a busy machine all is slow
-settings.register_profile("short", max_examples=30, **_UNTIMED)
+settings.register_profile("short", max_examples=20, **_UNTIMED)
 settings.register_profile("long", max_examples=100, **_UNTIMED)
 settings.load_profile("long" if LONG else "short")
 remember_numbers()

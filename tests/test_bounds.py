@@ -105,7 +105,7 @@ SAID = {
 }
 
 
-@pytest.mark.parametrize("name", some(CASES, 30))
+@pytest.mark.parametrize("name", some(CASES, 15))
 def test_refused_in_little_memory_and_time(tmp_path, name):
     """What is just above a bound, or endless, is refused in words, with the number seen and the most."""
     done = warm().call("tests.above_bounds:main", [name, str(tmp_path)], dict(os.environ), memory=MEMORY, seconds=SECONDS)

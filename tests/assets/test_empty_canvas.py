@@ -61,8 +61,9 @@ def test_limit(tmp_path, canvas, said):
 
 def test_the_build_and_the_report_say_it(tmp_path):
     """The line of the step ends with the remark, and so does the sprite's summary on the page."""
+    from pipeline.report.data import look_shown
     from pipeline.report.page import _asset
     from tests.makers import map_entry
 
     facts = converted(tmp_path / "wide", (96, 96), (40, 16))
-    assert _asset(map_entry("ada"), {"ada": facts}, {})["summary"].endswith(f"; {facts.remarks[0]}")
+    assert _asset(map_entry("ada"), {"ada": facts}, {}, [], look_shown(None, None))["summary"].endswith(f"; {facts.remarks[0]}")

@@ -12,7 +12,7 @@ from small_project import CARTRIDGE, Built, make_streamed, places, with_sums
 
 from pipeline.joints.budget import SceneBudget, read_budget_file
 from pipeline.joints.lists import ScenePlan, read_lists_file
-from tests.conftest import need_library
+from tests.conftest import need_library, only_long
 from tests.graph.builds import run
 
 need_library("unicorn")
@@ -150,6 +150,7 @@ def test_a_streamed_sheet_fetches_what_the_budget_says(sheet):
 
 def test_streamed_pieces_and_a_window_fetch_what_the_budget_says(pieces):
     """Isk leads from memory and Wick follows from buffers; the window moves right and left, and stops."""
+    only_long()
     scene = full_scene(pieces.built)
     scene.cast([pieces.built.assets["isk"], pieces.built.assets["wick"]])
     scene.advance(1)

@@ -8,6 +8,7 @@ import zipfile
 
 import pytest
 
+from tests.conftest import only_long
 from tests.graph.builds import ROOT
 from tests.graph.guide_walk import BLOCK, Walk
 
@@ -17,6 +18,7 @@ GUIDE = (ROOT / "pipeline/guide/bring.md").read_text(encoding="utf-8")
 @pytest.fixture(scope="module")
 def walk(tmp_path_factory) -> Walk:
     """The whole page."""
+    only_long()
     walk = Walk(tmp_path_factory.mktemp("clone"))
     for kind, block in BLOCK.findall(GUIDE):
         if kind == "sh":

@@ -13,7 +13,7 @@ from tests.bench.history.toml_text import DATE, write_toml
 from tests.bench.history.values import PLACES, covered, keys_of
 from tests.bench.history.warm import Runner
 from tests.bench.history.world import World
-from tests.conftest import tries
+from tests.conftest import only_long, tries
 
 _SEEDS = ("short-0", "short-1", "short-2")  # of the targets in turn
 
@@ -56,6 +56,7 @@ def test_written_documents_mean_what_they_hold(style):
 
 def test_mistake_in_the_tool_is_found(runner, tmp_path):
     """Where outputs are not looked at, one that somebody changed stays changed, which verification refuses, and the history says so."""
+    only_long()
     documents, files = opening("pebble8")
     del documents["project.toml"]["screen"], documents["reports/testers.toml"]
     build = ["compare", ["rom"], [], False]

@@ -16,7 +16,7 @@ from pipeline.plain.errors import ProjectError
 from pipeline.questions.start import start_project
 from pipeline.release.record import add_release, picture_name
 from tests.bench import kills
-from tests.conftest import some, tries
+from tests.conftest import LONG, only_long, some
 from tests.intake.makers import bugs_csv, drop, project, read
 from tests.project.test_ledger import kept
 
@@ -32,7 +32,7 @@ def world(tmp_path_factory):
     return kills.World(tmp_path_factory.mktemp("kills"))
 
 
-@pytest.mark.parametrize("seed", list(SEEDS)[tries(2, 0) :])
+@pytest.mark.parametrize("seed", [*SEEDS] if LONG else [5])
 def test_kill_at_a_random_moment(world, seed):
     """A kill leaves whole files, no process and no lock, and the next run makes it good; see the module."""
     case = dataclasses.replace(kills.draw(seed), target="pebble8", what=SEEDS[seed], edit=1, back=False)
@@ -113,6 +113,7 @@ def test_erasing_that_was_cut_short_is_done_to_its_end_by_the_same_command(tmp_p
 def test_erasing_somebody_on_the_list_that_was_cut_short(tmp_path, monkeypatch):
     """The same with a list of testers, packets and kits of their own."""
 
+    only_long()
     def make(folder):
         _with_reports(folder)
         (folder / "reports/testers.toml").write_text('[[tester]]\nnumber = 1\nname = "Anna B"\n\n[[tester]]\nnumber = 7\nname = "Quill"\n')

@@ -16,7 +16,7 @@ import time
 import pytest
 
 from pipeline.graph.freshness.unchanged import RECORD
-from tests.conftest import LONG
+from tests.conftest import LONG, only_long
 from tests.graph.builds import ROOT, build, make_project
 
 COMMAND = [sys.executable, "-m", "pipeline"]
@@ -275,6 +275,7 @@ def test_name_of_a_source_that_is_not_utf8_is_refused(tmp_path):
 
 def test_surroundings_change_no_byte(tmp_path):
     """No locale, home, terminal or folder for temporary files; another time zone, mask and hash seed; docstrings left out."""
+    only_long()
     words = ["rom", "include", "schema", "notes", "report"]
     bare = {"PATH": os.environ["PATH"], "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0", "LC_ALL": "C", "COLUMNS": "1", "PYTHONHASHSEED": "7"}
     bare |= {"TMPDIR": "/nowhere", "TZ": "Pacific/Kiritimati", "PYTHONDONTWRITEBYTECODE": "1"}

@@ -20,7 +20,7 @@ from pipeline.graph.growth_log import note_build, read_log
 from pipeline.graph.steps.assets import makers
 from pipeline.project.loading.load import load_project
 from pipeline.questions.trial import Trials
-from tests.conftest import need_tool
+from tests.conftest import need_tool, some
 from tests.graph.builds import ROOT, build, copy_built, draw_frame, make_tiny, outputs, run
 from tests.makers import as_budget, as_map, budget_json, map_json
 
@@ -85,7 +85,7 @@ SHAPES = {
     "a folder": _folder,
     "a pipe": _pipe,
 }
-@pytest.mark.parametrize("shape", SHAPES)
+@pytest.mark.parametrize("shape", some(SHAPES, 4))
 def test_records_of_any_shape(shape, project):
     """In a state that is this folder's own: build and questions end well, the outputs are the same, and nothing is set aside."""
     before = outputs(project)
@@ -102,7 +102,7 @@ def test_records_of_any_shape(shape, project):
 
 
 @pytest.mark.parametrize("name", ["owner.json", "mark"])
-@pytest.mark.parametrize("shape", ["a list", "numbers", "deep", "huge", "a folder", "a pipe"])
+@pytest.mark.parametrize("shape", some(["a list", "numbers", "deep", "huge", "a folder", "a pipe"], 2))
 def test_owner_of_any_shape(shape, name, project):
     """What does not say whose the state is sets it aside."""
     (project / "build/.state" / name).unlink()
@@ -112,7 +112,7 @@ def test_owner_of_any_shape(shape, name, project):
     assert "it is now build/.state.set-aside" in done.stderr
 
 
-@pytest.mark.parametrize("shape", [one for one in SHAPES if one != "a folder"])
+@pytest.mark.parametrize("shape", some([one for one in SHAPES if one != "a folder"], 4))
 def test_manifest_of_any_shape(shape, project):
     """The kit's list of itself is written again."""
     before = outputs(project)

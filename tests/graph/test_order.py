@@ -19,6 +19,7 @@ from pipeline.project.file import Project
 from pipeline.project.loading.load import load_project
 from pipeline.target.kinds import KINDS
 from pipeline.target.records import Target
+from tests.conftest import only_long
 from tests.graph.builds import build, clean_outputs, outputs, reasons
 from tests.graph.everything import make_everything
 from tests.makers import toml_text
@@ -133,6 +134,7 @@ def test_keys_whose_names_are_given_may_stand_in_any_order(raw):
 
 def test_everything_moved_about_and_back_equals_clean_builds(raw, tmp_path):
     """First the assets' tables, then all tables and lists of both files, then back: each time what was not made again is right."""
+    only_long()
     folder, data = raw
     build(folder, "commands=yes")
     first = outputs(folder)

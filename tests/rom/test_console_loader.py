@@ -84,7 +84,7 @@ def _console(banks: bool) -> str:
     return toml_text(data)
 
 
-@pytest.fixture(scope="module", params=["stored", "packed", "banks"])
+@pytest.fixture(scope="module", params=some(["stored", "banks", "packed"], 2))
 def made(request) -> Built:
     """A project with load lists: as it is, with packed assets, on a console with banks."""
     return _make(request.param)

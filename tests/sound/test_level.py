@@ -10,6 +10,7 @@ from pipeline.graph.plan import plan_project
 from pipeline.joints.facts import SoundFacts, read_facts
 from pipeline.joints.places import facts_file
 from pipeline.project.loading.load import load_project
+from pipeline.report.data import look_shown
 from pipeline.report.page import _asset
 from pipeline.sound.convert import encode
 from pipeline.sound.level import Level
@@ -58,6 +59,6 @@ def test_the_build_and_the_report_say_it(tmp_path):
     run_steps(load_project(folder), "sound:bell")
     facts = read_facts(facts_file(folder / "build/blobs", "bell"), SoundFacts)
     assert facts.remarks == ["it is quiet: its peak is -30.1 dBFS, 4 of 128 steps; amplify it before you export it"]
-    assert _asset(map_entry("bell"), {"bell": facts}, {})["summary"].endswith(f"; {facts.remarks[0]}")
+    assert _asset(map_entry("bell"), {"bell": facts}, {}, [], look_shown(None, None))["summary"].endswith(f"; {facts.remarks[0]}")
     (step,) = (one for one in plan_project(load_project(folder)).steps if one.name == "sound:bell")
     assert step.run().endswith(f"; {facts.remarks[0]}")
