@@ -305,7 +305,7 @@ def test_build_in_the_background_is_not_stopped_by_the_question(project):
 
 
 @pytest.mark.parametrize("number", some([signal.SIGTERM, signal.SIGHUP, signal.SIGINT], 1))
-@pytest.mark.parametrize("workers", [(), ("-n", "2")])
+@pytest.mark.parametrize("workers", some([("-n", "2"), ()], 1))
 def test_request_to_end_stops_the_build_in_words(project, number, workers):
     """Each of the signals that ask a program to end does what Ctrl-C does: a line, a status, no traceback, and the command ends."""
     (project / "make.sh").write_text("echo $$ >pid\nsleep 60\n")

@@ -16,7 +16,7 @@ from pipeline.plain.errors import ProjectError
 from pipeline.questions.start import start_project
 from pipeline.release.record import add_release, picture_name
 from tests.bench import kills
-from tests.conftest import LONG, only_long, some
+from tests.conftest import only_long, some
 from tests.intake.makers import bugs_csv, drop, project, read
 from tests.project.test_ledger import kept
 
@@ -32,9 +32,10 @@ def world(tmp_path_factory):
     return kills.World(tmp_path_factory.mktemp("kills"))
 
 
-@pytest.mark.parametrize("seed", [*SEEDS] if LONG else [5])
+@pytest.mark.parametrize("seed", SEEDS)
 def test_kill_at_a_random_moment(world, seed):
     """A kill leaves whole files, no process and no lock, and the next run makes it good; see the module."""
+    only_long()
     case = dataclasses.replace(kills.draw(seed), target="pebble8", what=SEEDS[seed], edit=1, back=False)
     kills.do_case(world, case)
 

@@ -10,6 +10,7 @@ import pytest
 
 import pipeline.rom.steps
 from pipeline.plain.errors import ProjectError
+from tests.conftest import some
 from tests.graph.builds import build, copy_built, make_tiny, outputs, run
 from tests.makers import build_here
 
@@ -59,7 +60,7 @@ def test_rom_leaves_a_verified_image_and_its_map(word, tmp_path):
     assert build(project, word) == []
 
 
-@pytest.mark.parametrize("name", ["rom/small.rom", "map.json", "work/small.rom", "work/map.json"])
+@pytest.mark.parametrize("name", some(["rom/small.rom", "map.json", "work/small.rom", "work/map.json"], 2))
 @pytest.mark.parametrize("harm", ["in place", "another file", "gone"])
 def test_tampering_with_either_is_noticed(harm, name, built, tmp_path):
     """Written into, replaced, removed: the step that writes the file runs again, and no other where the file is then as it was."""

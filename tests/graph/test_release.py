@@ -373,7 +373,7 @@ def a_link(folder: Path) -> None:
         ("letters", lambda folder: change(folder / "issues.toml", ("One pixel is green.", THAI))),
         ("letters", lambda folder: change(folder / "changes.md", ("Nothing much.", "\u0e51"))),
         ("ledger", a_link),
-    ], 5),
+    ], 3),
 )
 def test_preflight_says_what_a_release_would_fail_on(walk, tmp_path, cross, spoil):
     """One after another: both end with an error that names it, and the release has written nothing."""

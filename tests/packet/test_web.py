@@ -16,7 +16,7 @@ from pipeline.packet.web import write_page
 from pipeline.plain.rendering import find_template
 from pipeline.plain.shipped import TEMPLATES
 from tests.browser import Browser
-from tests.conftest import need_tool
+from tests.conftest import need_tool, some
 from tests.packet.test_language import full_changes, full_spec
 from tests.packet.test_packet import make_packet, read_pages
 from tests.packet.test_plan import ALONE, GRID, LINKS
@@ -206,7 +206,7 @@ def test_german_page_is_german(tmp_path):
         assert words not in reader.text
 
 
-@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("width", some(WIDTHS, 2))
 @pytest.mark.parametrize("dark", [False, True])
 def test_page_fits_its_window_without_faults_or_requests(window, page, width, dark):
     """No sideways scroll, nothing in the console, nothing asked of the net, dark and light."""

@@ -17,7 +17,7 @@ from tests.makers import TARGETS
 from tests.recorded import differing, hash_of
 
 
-@pytest.fixture(scope="module", params=some(TARGETS, 2))
+@pytest.fixture(scope="module", params=some(TARGETS, 1))
 def good(request, tmp_path_factory) -> Good:
     """An image with every kind of asset, for each shipped target."""
     folder = tmp_path_factory.mktemp("damage") / "project"
