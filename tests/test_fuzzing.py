@@ -26,7 +26,7 @@ from tests.conftest import LONG, tries
 from tests.recorded import differing, hash_of
 
 SEED = 20261120
-CASES = tries(250, 2000)
+CASES = tries(120, 2000)
 LEAST = 0.15  # of a format's cases that are accepted, and of those that are not
 
 

@@ -21,7 +21,7 @@ from pipeline.target.alignment import align
 from pipeline.target.loading import SHIPPED, load_target
 from pipeline.target.records import picture_rules
 from tests.assets.test_arrangements_random import prepare
-from tests.conftest import tries
+from tests.conftest import some, tries
 from tests.graph.builds import build, clean_outputs, draw_frame, for_target, make_project, outputs, reasons
 from tests.graph.looks import looks_of
 from tests.makers import TARGETS, as_map, build_here, problems
@@ -50,7 +50,7 @@ def change(project: Path, old: str, new: str) -> None:
     path.write_text(text.replace(old, new, 1))
 
 
-@pytest.fixture(scope="module", params=TARGETS)
+@pytest.fixture(scope="module", params=some(TARGETS, 1))
 def made(request, tmp_path_factory):
     """The small project with a pool, built and verified for each shipped target, with proofs and report."""
     folder = pooled_project(tmp_path_factory.mktemp("pool") / request.param, request.param)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from small_project import DEMO, Built, places
 
-from tests.conftest import missing, need_library
+from tests.conftest import missing, need_library, only_long
 
 need_library("unicorn")
 
@@ -54,6 +54,7 @@ def test_program_holds_no_path_and_little_code():
 
 
 def test_program_holds_no_asset_address(full):
+    only_long()
     program = (DEMO / "program" / "harbour.bin").read_bytes()
     for kind, entry, _ in places(full.image):
         assert kind == 6 or full.image[entry + 8 : entry + 12] not in program

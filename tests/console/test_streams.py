@@ -141,6 +141,7 @@ def _check_fetched(machine: FetchMachine, budget: SceneBudget, names: set[str]) 
 
 def test_a_streamed_sheet_fetches_what_the_budget_says(sheet):
     """Pell leads from memory, Isk follows from two buffers: a whole frame when it changes, and nothing in between."""
+    only_long()
     machine, _ = _play(sheet, full_scene(sheet.built), BUTTONS)
     _check_fetched(machine, sheet.budget, {"isk"})
     read = [picture.get("isk", Read()).bytes for picture in machine.fetched]

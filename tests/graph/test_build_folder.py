@@ -18,7 +18,7 @@ import pytest
 from pipeline.graph.plan import plan_project
 from pipeline.joints.build_names import _COMPILED, WORK, own_folders
 from pipeline.project.loading.load import load_project
-from tests.conftest import some
+from tests.conftest import only_long
 from tests.graph.builds import build, clean_outputs, copy_built, make_project, make_tiny, outputs, run
 
 FOLDERS = ("", "blobs", "burn", "forms", "include", "kit", "kit/testers", "proofs", "rom", "schema", "work", "work/testers")
@@ -286,9 +286,10 @@ def clean(built, tmp_path_factory) -> dict[str, str]:
     return clean_outputs(built, tmp_path_factory.mktemp("clean"))
 
 
-@pytest.mark.parametrize("harm", some(["emptied list", "no state", "no manifest", "bad manifest", "other manifest"], 1))
+@pytest.mark.parametrize("harm", ["emptied list", "no state", "no manifest", "bad manifest", "other manifest"])
 def test_nothing_is_left_of_what_is_made_no_more(harm, built, larger, clean, tmp_path):
     """Assets, burning, testers and code change, with records lost: what stays is a clean build and the author's own files."""
+    only_long()
     project = copy_built(larger, tmp_path / "project")
     for name in MINE:
         (project / "build" / name).parent.mkdir(exist_ok=True)

@@ -91,7 +91,7 @@ def _fork_at(terminal: str, *words: str) -> int:
     return warm().call("tests.graph.terminal:doit_at", [terminal, *words], dict(os.environ), seconds=60).status
 
 
-@pytest.mark.parametrize("workers", [(), ("-n", "2")])
+@pytest.mark.parametrize("workers", some([(), ("-n", "2")], 1))
 def test_yes_at_a_terminal_runs_the_command_and_is_remembered(project, workers):
     """Asked once, before any step; afterwards the command runs without a question, even when its script has changed."""
     status, shown = _at_terminal(project, "y\n", *workers, "rom", real=True)

@@ -17,7 +17,7 @@ from pipeline.pixels.colours.colour import to_rgb
 from pipeline.plain.shipped import MONO, REGULAR
 from pipeline.project.loading.load import load_project
 from pipeline.reading.verify import verify_image
-from tests.conftest import some, tries
+from tests.conftest import only_long, some, tries
 from tests.graph.builds import build, clean_outputs, for_target, make_project, outputs, reasons, run
 from tests.graph.looks import looks_of
 from tests.makers import TARGETS, as_map
@@ -152,6 +152,7 @@ def test_every_flipped_bit_of_a_font_is_found(built):
 
 def test_words_that_change_rebuild_what_depends_on_them(tmp_path):
     """Other words of the same letters end at the glyphs; a new letter reaches the image; a missing one stops the build."""
+    only_long()
     project = with_fonts(tmp_path / "project", "basalt32")
     build(project)
     text = project / "text/harbour.txt"

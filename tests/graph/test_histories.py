@@ -27,6 +27,7 @@ def runner():
 @pytest.mark.parametrize("number", range(tries(1, len(_SEEDS))))
 def test_history_equals_clean_builds(number, runner, tmp_path):
     """Outputs, statuses, refusals and answers are those of a clean build of the same files, after every few moves."""
+    only_long()
     figures = Figures()
     play(_SEEDS[number], target_of(number), tries(2, 4), tmp_path / "history", runner, all_switches(), figures)
     assert figures.compared >= 2

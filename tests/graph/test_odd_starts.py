@@ -16,7 +16,7 @@ import time
 import pytest
 
 from pipeline.graph.freshness.unchanged import RECORD
-from tests.conftest import LONG, only_long
+from tests.conftest import LONG, only_long, some
 from tests.graph.builds import ROOT, build, make_project
 
 COMMAND = [sys.executable, "-m", "pipeline"]
@@ -160,7 +160,7 @@ DOORS = {"command": COMMAND, "doit": [sys.executable, "-m", "doit"]}
 WAYS = [f"{name}-{door}" for rank, name in enumerate(STREAMS) for door in (DOORS if LONG else [list(DOORS)[rank % 2]])]
 
 
-@pytest.mark.parametrize("way", WAYS)
+@pytest.mark.parametrize("way", some(WAYS, 3))
 def test_streams_may_be_closed_full_or_cut_off(project, way):
     """By either door, which take turns; what cannot be written is said on standard error, and what nobody reads is not an error."""
     name, _, opened = way.rpartition("-")
@@ -206,7 +206,7 @@ sys.exit(front.main())
 """
 
 
-@pytest.mark.parametrize(("words", "place"), STOPPED.values(), ids=STOPPED)
+@pytest.mark.parametrize(("words", "place"), some(STOPPED.values(), 2), ids=some(STOPPED, 2))
 def test_being_stopped_by_hand_is_said_in_a_line(project, words, place):
     """Wherever the signal comes: one line, and the end by SIGINT that a shell shows as 130."""
     (project / "build/.state" / RECORD).unlink(missing_ok=True)  # with it, the rest is not read

@@ -17,7 +17,7 @@ from msgspec import structs
 
 from pipeline.packet.document import write_packet
 from pipeline.plain.errors import BadAnswer, ProjectError
-from tests.conftest import need_tool
+from tests.conftest import need_tool, only_long
 from tests.intake.makers import BUGS, FORMS, GAME, ISSUES, bugs_csv, drop, kept, kept_files, project, read, take_in
 from tests.release.making import BUILD, DATE, make_spec, packet_files
 
@@ -220,6 +220,7 @@ def test_kids_streams_and_states_of_other_programs(tmp_path, packets):
 
 def test_a_small_file_that_grows_is_refused(tmp_path):
     """A stream of objects that unpacks to more than a file may have (zlib's best ratio is about 1000; RFC 1951), in little memory."""
+    only_long()
     folder, out, offsets = project(tmp_path), io.BytesIO(b""), {}
     packer = zlib.compressobj(9)
     grows = packer.compress(b"5 0 <</Fields[]>>") + b"".join(packer.compress(bytes(1 << 20)) for _ in range(400)) + packer.flush()

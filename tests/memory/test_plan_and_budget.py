@@ -131,7 +131,7 @@ def _case_bytes(scene: Scene, plan: ScenePlan, way: tuple[Way, ...], steps: dict
     return sum(round_up(count, steps[asset]) for asset, count in places.items() if asset in loaded) + buffers
 
 
-@settings(deadline=None, max_examples=tries(150, 3000), suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=tries(100, 1000), suppress_health_check=[HealthCheck.too_slow])
 @given(projects())
 def test_worst_case_of_the_plan_is_that_of_the_budget(drawn):
     """All ways to fill the slots of a plan; tables, buffers and windows of each asset are those of the budget too."""

@@ -20,6 +20,7 @@ from pipeline.proofs.kinds.sprite import Group, arranged, contact_sheet, groups
 from pipeline.proofs.looks.frames import background_picture, sprite_frames
 from pipeline.proofs.subject import coloured
 from pipeline.target.kinds import KINDS
+from tests.conftest import some
 from tests.graph.looks import looks_of
 from tests.made_facts import stored_tiles
 from tests.makers import TARGETS
@@ -30,7 +31,7 @@ from tests.report.making import CROWD, arguments, build, harmed, middles, pixels
 _BEHIND = {BOARD_LIGHT, BOARD_DARK, ANCHOR_LIGHT, ANCHOR_DARK}
 
 
-@pytest.fixture(scope="module", params=TARGETS)
+@pytest.fixture(scope="module", params=some(TARGETS, 1))
 def project(request, tmp_path_factory) -> LoadedProject:
     """The small project for each shipped target; the pixels of one of them are not square (32:35)."""
     return build(tmp_path_factory.mktemp("proofs") / request.param, target=request.param)

@@ -18,7 +18,7 @@ from pipeline.project.loading.load import load_project
 from pipeline.questions.where import _WIDTH, _short, hex_dump
 from pipeline.rom.bank_use import bank_use, show_banks
 from pipeline.target.loading import load_target, shipped_targets
-from tests.conftest import need_tool
+from tests.conftest import need_tool, some
 from tests.makers import TARGETS, build_here, make_project, map_entry
 
 PEBBLE = load_target(shipped_targets()["pebble8"])
@@ -29,7 +29,7 @@ def _ask(folder, name: str = "") -> str:
     return step.run()
 
 
-@pytest.fixture(scope="module", params=TARGETS)
+@pytest.fixture(scope="module", params=some(TARGETS, 1))
 def built(request, tmp_path_factory):
     """A built project for each shipped target, with a packed asset; where there are banks, with their file."""
     folder = make_project(tmp_path_factory.mktemp("where") / "p", ('file = "level.bin"', 'file = "level.bin"\npacking = "packbits"'),

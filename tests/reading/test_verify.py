@@ -29,6 +29,7 @@ from pipeline.rom.image import Entry, write_image
 from pipeline.target.calls import Call
 from pipeline.target.loading import SHIPPED, load_target
 from pipeline.target.records import Target
+from tests.conftest import some
 from tests.graph.looks import looks_of
 from tests.made_facts import made_facts
 from tests.makers import TARGETS, Built, as_map, build_here, make_project, wav_levels
@@ -36,7 +37,7 @@ from tests.reading.decoding import decode_blob
 from tests.recorded import differing
 
 
-@pytest.fixture(scope="module", params=TARGETS)
+@pytest.fixture(scope="module", params=some(TARGETS, 2))
 def made(request, tmp_path_factory) -> Built:
     """The small project built for each shipped target; where colours are few, each is snapped, so that what is shown can be foretold."""
     snapped = []

@@ -197,6 +197,7 @@ def test_keys_step_and_what_is_laid_over_comes_and_goes(window, built):
 
 def test_the_window_of_a_background_is_dragged(window, built):
     """By the mouse as far as it goes on the whole picture, by keys eight pixels or one, never beyond an edge."""
+    only_long()
     place = """(() => { const one = document.querySelector('#asset-quay .window'); one.scrollIntoView({ block: 'center' });
       one.focus(); const { left, top, width } = one.getBoundingClientRect(); return [left, top, width]; })()"""
     choose(window, "quay", "Size", "1")

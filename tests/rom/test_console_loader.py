@@ -266,7 +266,7 @@ def _cases(made: Built, count: int, seed: int) -> bytes:
 
 def test_corrupt_lists_do_no_harm(made, program, tmp_path):
     """No byte outside image or memory is touched, every walk ends, and most spoilt lists are noticed; 100,000 in the longest form."""
-    count = tries(300, 4_000, 34_000)
+    count = tries(300, 2_000, 34_000)
     image = made.image[: made.map["image"]["used"]]
     answers = _run(program, made, tmp_path, _cases(made, count, seed=7), image)
     failures = struct.unpack(f"<{count}I", answers)

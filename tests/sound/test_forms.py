@@ -129,7 +129,7 @@ def test_wider_files_give_the_same_blob(tmp_path):
 def test_no_beginning_passes_for_the_whole(form, encoding):
     """A file that lacks its end is refused in words, however much it lacks. A damaged sample is not noticed where there is no sum."""
     data = made(form, encoding, drift(2000))
-    ends = sorted({1, 4, 12, len(data) // 2, len(data) - 40, len(data) - 1, *random.Random(1).sample(range(len(data)), tries(4, 100))})
+    ends = sorted({1, 4, 12, len(data) // 2, len(data) - 40, len(data) - 1, *random.Random(1).sample(range(len(data)), tries(4, 40))})
     for end in ends:
         assert refused(data[:end]).count("\n") == 1
 
@@ -140,14 +140,14 @@ def test_a_changed_bit_is_noticed(form, encoding):
     data, chance = made(form, encoding, drift()), random.Random(2)
     whole = read_wav(data, "bell")[0].tolist()
     found = 0
-    for _ in range(tries(20, 1000)):
+    for _ in range(tries(10, 200)):
         changed = bytearray(data)
         changed[chance.randrange(42 if form == "FLAC" else 0, len(data))] ^= 1 << chance.randrange(8)
         try:
             assert read_wav(bytes(changed), "bell")[0].tolist() == whole
         except ProjectError:
             found += 1
-    assert found > tries(20, 1000) * 0.6
+    assert found > tries(10, 200) * 0.6
 
 
 def test_ogg_pages():
