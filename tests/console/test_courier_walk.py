@@ -9,7 +9,7 @@ import pytest
 from small_project import places, with_sums
 from walk_model import Scene
 
-from tests.conftest import need_library
+from tests.conftest import need_library, only_long
 
 need_library("unicorn")
 
@@ -38,6 +38,7 @@ def test_start_pauses_and_goes_on(full):
 
 
 def test_walk_turns_round_at_both_ends(full):
+    only_long()
     play_and_compare(full, [RIGHT, 0, RIGHT, 0] + [0] * 460, _act)
 
 

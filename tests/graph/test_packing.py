@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from tests.conftest import only_long
 from tests.graph.builds import build, clean_outputs, make_project, outputs, reasons
 from tests.graph.test_incremental import TAIL
 
@@ -22,6 +23,7 @@ def set_packing(project: Path, old: str | None, new: str | None) -> None:
 
 def test_change_of_packing_only_packs_again(tmp_path):
     """From stored to packed and back: conversion and proofs of the asset keep what they have."""
+    only_long()
     project = make_project(tmp_path / "project")
     build(project)
     stored = outputs(project)

@@ -28,6 +28,7 @@ from pipeline.project.loading.load import load_project
 from pipeline.project.model import LoadedProject
 from pipeline.proofs import canvas
 from pipeline.target.loading import SHIPPED
+from tests.conftest import only_long
 from tests.graph.everything import EXPORT, make_everything
 from tests.graph.trace import Seen, inside, ran_code, traced
 
@@ -137,6 +138,7 @@ def _in_order(plan: Plan) -> list[Step]:
 @pytest.fixture(scope="module")
 def watched(tmp_path_factory) -> Watched:
     """Every step of the project, run once at least: built, asked about, released, over budget, with reports from testers."""
+    only_long()
     watched = Watched(make_everything(tmp_path_factory.mktemp("reads") / "every").resolve())
     folder = watched.folder
     watched.run()

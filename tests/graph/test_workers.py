@@ -10,7 +10,7 @@ import time
 
 import pytest
 
-from tests.conftest import some
+from tests.conftest import only_long, some
 from tests.graph.builds import ROOT, build, make_tiny, outputs, run
 
 _SLOW = '[program.main]\ncommand = ["{python}", "slow.py", "{{output}}"]\n'
@@ -47,6 +47,7 @@ def _wait_for(path) -> str:
 
 def test_dying_worker_ends_the_build_with_an_error(slow_project):
     """A worker killed in the middle of a step (as by a full memory) stops the build with status 2 instead of a hang."""
+    only_long()
     started = _start(slow_project, "-n", "2", "commands=yes")
     worker = int(_wait_for(slow_project / "running"))
     os.kill(worker, signal.SIGKILL)

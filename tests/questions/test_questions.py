@@ -32,7 +32,7 @@ from pipeline.questions.savings import savings, write_advice
 from pipeline.questions.trial import Trials
 from pipeline.target.kinds import calls_of
 from pipeline.target.loading import shipped_targets
-from tests.conftest import LONG
+from tests.conftest import only_long
 from tests.graph.builds import build, copy_built, make_project, outputs, run
 from tests.makers import budget_json
 from tests.makers import make_project as make_small
@@ -64,6 +64,7 @@ def built(tmp_path_factory):
 
 def test_fit_agrees_with_converting_at_every_hundredth(built):
     """The largest scale that fits is that of a scan from 0.60 to 1.00, for sheets and for pieces: every hundredth in the long form."""
+    only_long()
     project = load_project(built)
     for arrangement in ("sheet", "pieces"):
         assets = [_arranged(asset, arrangement) for asset in scaled_assets(project, "")]
@@ -71,7 +72,7 @@ def test_fit_agrees_with_converting_at_every_hundredth(built):
             rows = fit_rows(project, assets, trials)
             best = max(at for at, row in rows.items() if row.look.fits)
             scan = {}
-            for at in range(60, 101) if LONG else sorted({*range(60, 101, 20), best - 1, best, min(best + 1, 100)}):
+            for at in range(60, 101):
                 budget = trials.change(at_scale(asset, at) for asset in assets).budget()
                 scan[at] = budget.scenes["play"].margin >= 0
         fitting = [at for at, fits in scan.items() if fits]
