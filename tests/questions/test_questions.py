@@ -63,7 +63,7 @@ def built(tmp_path_factory):
 
 
 def test_fit_agrees_with_converting_at_every_hundredth(built):
-    """The largest scale that fits is that of a scan from 0.60 to 1.00, for sheets and for pieces: every hundredth in the long form."""
+    """The largest scale that fits is that of a scan from 0.60 to 1.00, for sheets and for pieces."""
     only_long()
     project = load_project(built)
     for arrangement in ("sheet", "pieces"):
