@@ -31,7 +31,7 @@ LEAST = 0.15  # of a format's cases that are accepted, and of those that are not
 
 
 def share(one: Format) -> int:
-    """Return how many of the cases a format gets, by its weight."""
+    """Return how many of the cases a format gets, by its weight: at least 20, of which some are accepted and some are not."""
     return max(20, CASES * one.share // sum(other.share for other in FORMATS.values()))
 
 

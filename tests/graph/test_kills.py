@@ -23,7 +23,7 @@ from tests.project.test_ledger import kept
 ANNA = {"time": "1", "build": "7zz9k2", "what": "It hangs", "tester": "Anna B", "contact": "anna@example.org"}
 KOFI = {"time": "2", "build": "oaibod", "what": "It hums", "tester": "Kofi", "contact": "kofi@example.org"}
 NAMELESS = {"time": "9", "what": "It squeaks", "contact": "anna@example.org"}
-# Seed, and what else is fixed so that all share one project; the last alone in the short form, which kills erasing before each write.
+# Seed, and what else is fixed so that all share one project. The short form kills only erasing, before each write.
 SEEDS = {3: "testers -n 2", 5: "erase", 13: "release"}
 
 

@@ -327,68 +327,9 @@ static void walk_text(const RwAsset *asset)
     say((unsigned long)rw_string(&text, 0, text.key_count, &string));
 }
 
-static void walk_noted(const RwNotes *notes, unsigned int frame)
-{
-    RwNoted noted;
-    RwNotedBox box, turned;
-    RwNotedPoint point, again;
-    unsigned int rank;
-    int number;
-
-    if (!rw_noted(notes, frame, &noted)) {
-        say(FAULT);
-        return;
-    }
-    say(noted.box_count);
-    say(noted.point_count);
-    say(noted.events);
-    say(noted.ticks);
-    for (rank = 0; rank < noted.box_count && more(); rank++) {
-        if (!rw_noted_box(notes, &noted, rank, &box) || !rw_noted_box(notes, &noted, rank, &turned)) {
-            say(FAULT);
-            continue;
-        }
-        rw_mirror_box(&turned, 9);
-        say(box.kind);
-        say((unsigned long)(box.x + 0x8000L));
-        say((unsigned long)(box.y + 0x8000L));
-        say(box.width);
-        say(box.height);
-        say((unsigned long)(turned.x + 0x80000L));
-        say((unsigned long)rw_boxes_meet(&box, 100, 0, &turned, 100, 0));
-    }
-    for (rank = 0; rank < noted.point_count && more(); rank++) {
-        if (!rw_noted_point(notes, &noted, rank, &point) || !rw_noted_point_of(notes, &noted, point.kind, &again)) {
-            say(FAULT);
-            continue;
-        }
-        rw_mirror_point(&again, 9);
-        say(point.kind);
-        say((unsigned long)(point.x + 0x8000L));
-        say((unsigned long)(point.y + 0x8000L));
-        say((unsigned long)(again.x + 0x80000L));
-    }
-    for (rank = 0; rank < notes->number_count && more(); rank++)
-        say(rw_noted_number(notes, frame, rank, &number) ? (unsigned long)(number + 0x8000L) : FAULT);
-}
-
-static void walk_notes(const RwAsset *asset)
-{
-    RwNotes notes;
-    unsigned int frame;
-    int number;
-
-    if (!rw_notes(asset, &notes)) {
-        say(FAULT);
-        return;
-    }
-    say(notes.sprite);
-    say(notes.frame_count);
-    for (frame = 0; frame < notes.frame_count && more(); frame++)
-        walk_noted(&notes, frame);
-    say((unsigned long)rw_noted_number(&notes, 0, notes.number_count, &number));
-    say((unsigned long)rw_noted_number(&notes, notes.frame_count, 0, &number));
-}
+#define READ(name) rw_##name
+#define READ_TYPE(name) Rw##name
+#include "notes_walk.h"
 
 static void walk_font(const RwAsset *asset)
 {
