@@ -9,7 +9,7 @@ from pipeline.joints.facts import read_facts
 from pipeline.joints.found.flashes import write_flashes
 from pipeline.joints.map import read_map
 from pipeline.plain.sizes import counted
-from pipeline.proofs.subject import Subject, take
+from pipeline.proofs.subject import Subject, take_both
 from pipeline.safety.clips import Figure, Steps
 from pipeline.target.calls import Call
 from pipeline.target.records import Target
@@ -39,7 +39,6 @@ def figure_of(
     image: Path, map_file: Path, facts: Path, name: str, palette: str | None, decoders: dict[str, Call], target: Target
 ) -> tuple[Figure, list[tuple[str, bool, Steps]]]:
     """Return a sprite as the image holds it, and its animations: name, whether it loops, steps."""
-    entries = read_map(map_file).by_name()
-    colours = take(image, palette, entries, target, decoders) if palette else None
-    subject = Subject(name, take(image, name, entries, target, decoders), colours, read_facts(facts), target, (1, 1))
+    decoded, colours = take_both(image, name, palette, read_map(map_file).by_name(), target, decoders)
+    subject = Subject(name, decoded, colours, read_facts(facts), target, (1, 1))
     return Figure(*subject.coloured(), (target.screen.width, target.screen.height), target.screen.refresh), subject.animations()

@@ -9,7 +9,7 @@ import numpy as np
 from pipeline.findings.measured import kept
 from pipeline.joints.found.flashes import write_flashes
 from pipeline.joints.map import read_map
-from pipeline.proofs.subject import coloured, take
+from pipeline.proofs.subject import coloured, take_both
 from pipeline.safety.stripes import still
 from pipeline.safety.swings import luminance
 from pipeline.target.calls import Call
@@ -37,6 +37,4 @@ def background_pixels(
     image: Path, map_file: Path, name: str, palette: str | None, decoders: dict[str, Call], target: Target
 ) -> np.ndarray:
     """Return a background as the image holds it: uint8 sRGB, shape (height, width, 3)."""
-    entries = read_map(map_file).by_name()
-    colours = take(image, palette, entries, target, decoders) if palette else None
-    return coloured(take(image, name, entries, target, decoders), colours)[0][0]
+    return coloured(*take_both(image, name, palette, read_map(map_file).by_name(), target, decoders))[0][0]

@@ -6,13 +6,13 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from pipeline.findings.cast import Cast
-from pipeline.findings.scenes import is_shown_to_pass, together
+from pipeline.findings.scenes import together
 from pipeline.joints.found.findings import Finding, Looked, Said, write_cautions, write_findings
-from pipeline.joints.found.flashes import Flashes, Limit, Played, read_flashes
+from pipeline.joints.found.flashes import Flashes, Played, read_flashes
 from pipeline.plain.sizes import counted
 from pipeline.project.file import Caution
 from pipeline.safety.advice import METHOD, sentence
-from pipeline.safety.reach import Reach
+from pipeline.safety.reach import Reach, passes
 
 FLASHES = "flashes"
 _WORST_FIRST = ("fail", "near", "open")
@@ -55,14 +55,10 @@ def _of(flash: Flashes, unused: Sequence[str], cautions: list[Caution]) -> Itera
         if played.verdict == "pass":
             continue
         name = f"{flash.name}/{played.name}" if played.name else flash.name
-        said = [f"{one.verdict}  {_sentence(one, flash.refresh)}" for one in played.limits]
+        said = [f"{one.verdict}  {sentence(one, flash.refresh)}" for one in played.limits]
         caution = next((one.text for one in cautions if one.kind == FLASHES and one.of in (name, flash.name)), "")
         used = flash.kind != "effect" or flash.name not in unused
         yield Finding(about=FLASHES, of=name, verdict=played.verdict, said=said, remedy=played.remedy, used=used, caution=caution)
-
-
-def _sentence(limit: Limit, refresh: float) -> str:
-    return sentence(limit.limit, limit.transitions, limit.area, limit.tick, limit.box, refresh)
 
 
 def reaches_of(measured: Sequence[Flashes]) -> dict[str, dict[str, Reach]]:
@@ -76,7 +72,7 @@ def _most(played: list[Played]) -> dict[str, Reach]:
 
 def _of_scene(name: str, cast: Cast, measured: Sequence[Flashes], screen: tuple[int, int]) -> Iterator[Finding]:
     shares = together(cast, reaches_of(measured), screen)
-    if not shares or is_shown_to_pass(shares):
+    if not shares or passes(shares):
         return
     limit = max(shares, key=lambda one: shares[one])
     often = f"{shares[limit]:.1f} times the allowed area"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,7 +16,7 @@ from pipeline.plain.sizes import counted
 from pipeline.project.file import Effect, EffectStep
 from pipeline.proofs.subject import coloured, take
 from pipeline.reading.decoded import Decoded
-from pipeline.safety.clips import Steps, measure_shown, played
+from pipeline.safety.clips import Steps, measure_shown, played, shown_at
 from pipeline.target.calls import Call
 from pipeline.target.records import Target
 
@@ -29,7 +28,7 @@ class Play:
 
     Args:
         name: of the effect; effect: its record; drawn: the assets that it shows.
-        others: see ``proofs.subject.take``.
+        decoders: see ``proofs.subject.take``.
 
     Attributes:
         steps: what is shown, as ranks of pictures, and for how many ticks; loop: whether it goes on for ever.
@@ -138,23 +137,13 @@ class Play:
         return self.picture(shown_at(played(self.steps, self.loop, self._target.screen.refresh), tick))
 
 
-def shown_at(played: Iterable[tuple[int | None, int]], tick: int) -> int | None:
-    """Return what is shown in a tick; after the end, what was shown last."""
-    now, last = 0, None
-    for shown, ticks in played:
-        now, last = now + ticks, shown
-        if now > tick:
-            break
-    return last
-
-
 def measure_effect(
     image: Path, map_file: Path, out: Path, name: str, effect: Effect, drawn: Drawn, decoders: dict[str, Call], target: Target
 ) -> str:
     """Write how an effect flashes, see ``joints.found.flashes``; return one line about it.
 
     Args:
-        others: see ``Play``.
+        drawn, decoders: see ``Play``.
 
     Raises:
         ProjectError: see ``Play``.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from pipeline.findings.cast import Cast
-from pipeline.safety.reach import Reach, passes, shares_of
+from pipeline.safety.reach import Reach, shares_of
 
 
 def together(cast: Cast, reaches: dict[str, dict[str, Reach]], screen: tuple[int, int]) -> dict[str, float]:
@@ -21,11 +21,6 @@ def together(cast: Cast, reaches: dict[str, dict[str, Reach]], screen: tuple[int
     limits = dict.fromkeys(limit for reach in reaches.values() for limit in reach)
     worst = {limit: Reach(*(_worst(cast, reaches, limit, part) for part in range(len(Reach._fields)))) for limit in limits}
     return shares_of([worst], screen) if worst else {}
-
-
-def is_shown_to_pass(shares: dict[str, float]) -> bool:
-    """Return whether such shares show that the scene passes."""
-    return passes(shares)
 
 
 def _worst(cast: Cast, reaches: dict[str, dict[str, Reach]], limit: str, part: int) -> int:

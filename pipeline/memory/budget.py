@@ -128,21 +128,6 @@ def write_budget(
     return "; ".join(describe_scene(name, scene) for name, scene in budget.scenes.items()) or "the project names no scene"
 
 
-def make_budget(
-    facts: dict[str, Facts],
-    fetching: Fetching,
-    assets: dict[str, int],
-    bundles: dict[str, list[str]],
-    scenes: dict[str, Scene],
-    planned: dict[str, Planned],
-    needs: dict[str, tuple[str, ...]],
-    room: Room,
-    formats: dict[str, PixelFormat],
-) -> Budget:
-    """Return the content of ``budget.json``; arguments and errors as ``write_budget``, with the facts themselves."""
-    return count_scenes(facts, fetching, assets, bundles, scenes, planned, needs, room, formats)[0]
-
-
 def count_scenes(
     facts: dict[str, Facts],
     fetching: Fetching,
@@ -154,7 +139,10 @@ def count_scenes(
     room: Room,
     formats: dict[str, PixelFormat],
 ) -> tuple[Budget, dict[str, SceneChoices]]:
-    """Return the same, and what the cases of each scene are made of; see ``joints.budget``."""
+    """Return the content of ``budget.json``, and what the cases of each scene are made of, see ``joints.budget``.
+
+    Arguments and errors are those of ``write_budget``, with the facts themselves.
+    """
     guesses = _estimates(planned, facts, room)
     each = {member: guesses[name].bytes for name, one in planned.items() for member in member_names(name, one)}
     room = _with_planned(room, planned)

@@ -82,6 +82,17 @@ class Numbers:
 ENGLISH = Numbers()
 
 
+def show_runs(numbers: Sequence[int]) -> str:
+    """Return numbers as text, rising runs of three or more as ``0–7``."""
+    parts, start = [], 0
+    for end in range(1, len(numbers) + 1):
+        if end == len(numbers) or numbers[end] != numbers[end - 1] + 1:
+            run = numbers[start:end]
+            parts += [f"{run[0]}–{run[-1]}"] if len(run) > 2 else [str(number) for number in run]
+            start = end
+    return " ".join(parts)
+
+
 def show_size(count: int) -> str:
     """Return bytes for a person, in English: exact in a binary unit where whole, otherwise one decimal."""
     return ENGLISH.size(count)

@@ -29,7 +29,6 @@ _FEW = [min(255, (level + 32) // 64 * 64) for level in range(256)]
 _SPARE = np.uint32(16)  # bits of a product that do not find a colour's rank
 # Of zlib's 1 to 9: on the demo's proofs 6 percent more bytes than its 6, which Pillow takes by itself, in six tenths of the time.
 _QUICK = 4
-FEW_BYTES = 6  # for large pictures of many colours, which the report holds for as long as it is kept
 _CRISP = 3  # screen pixels a side from which unequal console pixels do not show
 
 
@@ -232,7 +231,7 @@ def fitted(picture: Image.Image, most: tuple[int, int]) -> Image.Image:
 
 
 def png(picture: Image.Image, level: int = _QUICK) -> bytes:
-    """Return a picture as a PNG file, with a palette where its colours allow; ``level``: of zlib's 1 to 9, ``FEW_BYTES`` for the report."""
+    """Return a picture as a PNG file, with a palette where its colours allow; ``level``: of zlib's 1 to 9."""
     out = io.BytesIO()
     indexed([picture])[0].save(out, "PNG", compress_level=level)
     return out.getvalue()

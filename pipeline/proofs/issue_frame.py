@@ -11,7 +11,7 @@ from pipeline.joints.map import read_map
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import write_bytes
 from pipeline.proofs.canvas import aspect_size, largest, on_board, png
-from pipeline.proofs.subject import Subject, take
+from pipeline.proofs.subject import Subject, take_both
 from pipeline.target.calls import Call
 from pipeline.target.records import Target
 
@@ -46,8 +46,8 @@ def show_frame(
         ProjectError: there is no frame of this number.
     """
     entries = read_map(map_file).by_name()
-    colours = take(image, palette, entries, target, decoders) if palette else None
-    subject = Subject(name, take(image, name, entries, target, decoders), colours, read_facts(facts), target, pixel_aspect)
+    decoded, colours = take_both(image, name, palette, entries, target, decoders)
+    subject = Subject(name, decoded, colours, read_facts(facts), target, pixel_aspect)
     rgb, clear = subject.coloured()
     if frame >= len(rgb):
         wrong = f"{issue} shows frame {frame} of {name}, whose frames are 0 to {len(rgb) - 1}"

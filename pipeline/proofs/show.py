@@ -9,7 +9,7 @@ from pipeline.joints.map import read_map
 from pipeline.joints.places import ShownFiles
 from pipeline.joints.shown import write_shown
 from pipeline.plain.files import write_bytes
-from pipeline.proofs.subject import Subject, take
+from pipeline.proofs.subject import Subject, take, take_both
 from pipeline.target.calls import Call
 from pipeline.target.records import Target
 
@@ -38,8 +38,7 @@ def write_look(
         pixel_aspect: width and height of one console pixel.
     """
     entries = read_map(map_file).by_name()
-    decoded = take(image, name, entries, target, decoders)
-    colours = take(image, palette, entries, target, decoders) if palette else None
+    decoded, colours = take_both(image, name, palette, entries, target, decoders)
     others = {one: take(image, one, entries, target, decoders) for one in variants}
     shown, content = show(Subject(name, decoded, colours, read_facts(facts), target, pixel_aspect), others)
     if out.content and content is not None:

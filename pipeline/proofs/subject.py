@@ -94,6 +94,14 @@ def take(image: Path, name: str, entries: dict[str, MapEntry], target: Target, d
     return decode_blob(entry.kind, content, target, decoders, find_pool)
 
 
+def take_both(
+    image: Path, name: str, palette: str | None, entries: dict[str, MapEntry], target: Target, decoders: Mapping[str, Call]
+) -> tuple[Decoded, Decoded | None]:
+    """Return what the image holds of an asset and of the palette that colours it; None for direct colour, or a kind without one."""
+    decoded = take(image, name, entries, target, decoders)
+    return decoded, take(image, palette, entries, target, decoders) if palette else None
+
+
 def coloured(decoded: Decoded, colours: Decoded | None) -> tuple[np.ndarray, np.ndarray]:
     """Return the colours and the clear pixels of decoded frames; see ``Subject.coloured``."""
     first = colours.head["first"] if colours else 0

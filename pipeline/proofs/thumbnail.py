@@ -14,7 +14,7 @@ from PIL import Image
 from pipeline.joints.facts import read_facts
 from pipeline.joints.map import read_map
 from pipeline.proofs.canvas import SMALL, Small, aspect_size, fitted, on_board, stretched
-from pipeline.proofs.subject import Subject, take
+from pipeline.proofs.subject import Subject, take_both
 from pipeline.target.calls import Call
 from pipeline.target.records import Target
 
@@ -61,9 +61,8 @@ def thumbnails(
     entries = read_map(map_file).by_name()
     found = {}
     for name, palette in palettes.items():
-        colours = take(image, palette, entries, target, decoders) if palette else None
-        known = read_facts(facts[name])
-        subject = Subject(name, take(image, name, entries, target, decoders), colours, known, target, aspect)
+        decoded, colours = take_both(image, name, palette, entries, target, decoders)
+        subject = Subject(name, decoded, colours, read_facts(facts[name]), target, aspect)
         found[name] = thumbnail(small[entries[name].kind], subject)
     return found
 

@@ -9,7 +9,7 @@ from pipeline.joints.facts import read_facts
 from pipeline.joints.map import read_map
 from pipeline.joints.places import OriginalFiles
 from pipeline.plain.files import write_bytes
-from pipeline.proofs.subject import Subject, take
+from pipeline.proofs.subject import Subject, take, take_both
 from pipeline.target.calls import Call
 from pipeline.target.records import Target
 
@@ -46,8 +46,7 @@ def write_proofs(
         cache: where pictures are kept that do not change with every frame; see ``cache.results``.
     """
     entries = read_map(map_file).by_name()
-    decoded = take(image, name, entries, target, decoders)
-    colours = take(image, palette, entries, target, decoders) if palette else None
+    decoded, colours = take_both(image, name, palette, entries, target, decoders)
     other = None
     if about and about_facts:
         other = Subject(about, take(image, about, entries, target, decoders), colours, read_facts(about_facts), target, pixel_aspect)

@@ -98,7 +98,7 @@ def show_captured(captured: Path, rate: str, refresh: float, out: Path) -> str:
     found = [*meters[0].findings(), meters[1].finding] if meters else []
     bad = [one for one in found if one.verdict != "pass"]
     lines = [captured.name] if bad else []
-    lines += [f"  {one.verdict}  {sentence(one.limit, one.transitions, one.area, one.tick, one.box, capture.ticks)}" for one in bad]
+    lines += [f"  {one.verdict}  {sentence(one, capture.ticks)}" for one in bad]
     if bad:
         worst = max(bad, key=lambda one: (one.verdict == "fail", one.transitions, one.area))
         assert worst.picture is not None

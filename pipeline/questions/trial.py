@@ -29,7 +29,7 @@ from pipeline.graph.stopping import refuse_to_go_on
 from pipeline.joints.budget import Budget
 from pipeline.joints.facts import Facts, decode_image_facts
 from pipeline.joints.fetched import decode_frames, decode_windows
-from pipeline.memory.budget import Fetching, make_budget
+from pipeline.memory.budget import Fetching, count_scenes
 from pipeline.plain.errors import refuse
 from pipeline.plain.files import TEMPORARY, remove_tree, write_bytes
 from pipeline.project.file import Scene
@@ -158,7 +158,7 @@ class Trial:
         facts = {name: self.facts(name) for name in settings["assets"]}
         for name in set(kept_packed) & facts.keys():
             facts[name] = msgspec.structs.replace(facts[name], unpacked_bytes=facts[name].bytes)
-        return make_budget(facts, self._fetching(), **settings)
+        return count_scenes(facts, self._fetching(), **settings)[0]
 
     def _fetching(self) -> Fetching:
         """Return what is measured of assets that scenes hold in part."""

@@ -245,7 +245,7 @@ def _harm(looked: Looked, found: Sequence[Finding]) -> Check:
     used = [one for one in found if one.used]
     refused = [one for one in used if one.verdict == "fail" and not one.caution]
     if refused:
-        lines = [f"{one.of} fails: {one.said[0].partition('  ')[2]}" for one in refused]
+        lines = [f"{one.of} fails: {one.sentences[0]}" for one in refused]
         wrong = f"change it, see doit {looked.about}; or write a [[caution]] of it, which testers read before they play"
         return row(looked.about, False, "\n".join(lines), wrong)
     said = [f"{one.of} fails, and testers read: {one.caution}" for one in used if one.verdict == "fail"]

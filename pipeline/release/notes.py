@@ -11,7 +11,7 @@ from pipeline.joints.map import read_map
 from pipeline.packet.content.changed import changed_lines
 from pipeline.packet.content.content import packet_content
 from pipeline.packet.content.filled import Wording
-from pipeline.packet.content.found import found_pairs
+from pipeline.packet.content.found import found_texts
 from pipeline.plain.files import read_json, write_bytes
 from pipeline.plain.rendering import Template, render
 from pipeline.project.wording import MessageFile, read_wording
@@ -51,8 +51,7 @@ def write_notes(
     words = Wording(messages, values | {"boot_screen": boot_screen})
     count = messages.numbers.count(image.bytes)
     changed = changed_lines(values["changes"], words) if values["changes"] else []
-    said = read_cautions(cautions_file)
-    bad, good = ([text for _, text in found_pairs([one for one in said if one.good == is_good], words)] for is_good in (False, True))
+    bad, good = found_texts(read_cautions(cautions_file), words)
     more = {"say": words.text, "say_all": words.texts, "count": count, "changed": changed, "warned": bad, "measured": good}
     text = render(template, values | more)
     lines = [line.rstrip() for line in text.splitlines()]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import msgspec
@@ -13,7 +13,7 @@ from pipeline.joints.budget import Budget, Choices, SceneChoices
 from pipeline.joints.map import ImageMap
 from pipeline.joints.places import ShownFiles
 from pipeline.joints.shown import Frames, NotedOn, Played, Shown, ShownFont, ShownNotes, ShownSprite
-from pipeline.plain.sizes import counted
+from pipeline.plain.sizes import counted, show_runs
 from pipeline.plain.template_language import AsItIs
 from pipeline.report.what_changed import png_shown
 from pipeline.target.kinds import KINDS
@@ -148,18 +148,7 @@ def show_steps(one: Played) -> str:
     ticks = [count for _, count in one.steps]
     each = counted(ticks[0], "tick") + " each" if len({*ticks}) == 1 else f"{', '.join(map(str, ticks))} ticks"
     frames = [frame for frame, _ in one.steps]
-    return f"{'frame' if len(frames) == 1 else 'frames'} {_runs(frames)}; {each}; {'looped' if one.loop else 'once'}"
-
-
-def _runs(frames: Iterable[int]) -> str:
-    """Return numbers as text, rising runs of three or more as ``0–7``."""
-    found: list[list[int]] = []
-    for frame in frames:
-        if found and frame == found[-1][-1] + 1:
-            found[-1].append(frame)
-        else:
-            found.append([frame])
-    return " ".join(f"{run[0]}–{run[-1]}" if len(run) > 2 else " ".join(map(str, run)) for run in found)
+    return f"{'frame' if len(frames) == 1 else 'frames'} {show_runs(frames)}; {each}; {'looped' if one.loop else 'once'}"
 
 
 def _noted(look: ShownNotes, one: NotedOn) -> list[str]:

@@ -306,7 +306,7 @@ def _on_television(tv: TvMargins | None) -> str:
 def _findings(found: Findings) -> dict[str, Any]:
     """Return what was measured, a line for each, and what was found."""
     looked = [{"about": one.about, "counts": ", ".join(counted(n, what) for what, n in one.counts.items() if n)} for one in found.looked]
-    shown = [asdict(one) | {"said": [line.partition("  ")[2] for line in one.said]} for one in found.findings]
+    shown = [asdict(one) | {"said": one.sentences} for one in found.findings]
     moving = any(one.about == "flashes" and "/" in one.of for one in found.findings)  # an animation, which is among the proofs
     return {"looked": looked, "methods": [one.method for one in found.looked], "found": shown, "flashing": moving}
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from typing import Protocol
 
 from pipeline.safety.areas import central_field
 from pipeline.safety.flashes import MOST, NEAR_AREA, STRIPES
@@ -15,18 +16,28 @@ METHOD = (
 )
 
 
-def sentence(limit: str, transitions: int, area: float, tick: int | None, box: tuple[int, int, int, int] | None, refresh: float) -> str:
-    """Return a finding as a sentence without its end, such as ``general: 4.5 flashes in a second, ...``.
+class Worst(Protocol):
+    """The worst second by one limit, measured just now or as it is kept; see ``flashes.Finding``."""
 
-    Args:
-        limit, transitions, area, tick, box: see ``flashes.Finding``.
-        refresh: ticks in a second.
-    """
-    said = _rate(limit, transitions, area)
-    if tick is None or box is None:
+    @property
+    def limit(self) -> str: ...
+    @property
+    def transitions(self) -> int: ...
+    @property
+    def area(self) -> float: ...
+    @property
+    def tick(self) -> int | None: ...
+    @property
+    def box(self) -> tuple[int, int, int, int] | None: ...
+
+
+def sentence(worst: Worst, refresh: float) -> str:
+    """Return a finding as a sentence without its end, such as ``general: 4.5 flashes in a second, ...``; ``refresh``: ticks in one."""
+    said = _rate(worst.limit, worst.transitions, worst.area)
+    if worst.tick is None or worst.box is None:
         return said
-    left, top, width, height = box
-    return f"{said}; at {tick / refresh:.2f} s, columns {left} to {left + width - 1}, rows {top} to {top + height - 1}"
+    left, top, width, height = worst.box
+    return f"{said}; at {worst.tick / refresh:.2f} s, columns {left} to {left + width - 1}, rows {top} to {top + height - 1}"
 
 
 def _rate(limit: str, transitions: int, area: float) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -66,14 +66,10 @@ class Figure:
     def picture_at(self, steps: Steps, loop: bool, ground: str, tick: int) -> np.ndarray:
         """Return what the whole screen shows in a tick: uint8, shape (height, width, 3)."""
         width, height = self.screen
-        picture, now = np.full((height, width, 3), GROUNDS[ground], np.uint8), 0
-        left, top, columns, rows = self._part()
-        for frame, ticks in played(steps, loop, self.refresh):
-            now += ticks
-            if now > tick:
-                if frame is not None:
-                    picture[top : top + rows, left : left + columns] = self._picture(frame, GROUNDS[ground])
-                break
+        picture, (left, top, columns, rows) = np.full((height, width, 3), GROUNDS[ground], np.uint8), self._part()
+        frame = shown_at(played(steps, loop, self.refresh), tick)
+        if frame is not None:
+            picture[top : top + rows, left : left + columns] = self._picture(frame, GROUNDS[ground])
         return picture
 
     def _part(self) -> tuple[int, int, int, int]:
@@ -157,6 +153,16 @@ def played(steps: Steps, loop: bool, refresh: float) -> Iterator[tuple[int | Non
             now += ticks
             if now >= end:
                 break
+
+
+def shown_at(played: Iterable[tuple[int | None, int]], tick: int) -> int | None:
+    """Return what is shown in a tick; after the end, what was shown last."""
+    now, last = 0, None
+    for shown, ticks in played:
+        now, last = now + ticks, shown
+        if now > tick:
+            break
+    return last
 
 
 def _weight(findings: list[Finding]) -> tuple[int, int, float]:

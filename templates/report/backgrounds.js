@@ -84,10 +84,9 @@ function showBackground(box) {
     kept[key] = key === "zoom" ? Number(value) : value;
     draw();
   };
-  const variants = Object.keys(look.variants).map((one) => [one, one]);
   box.replaceChildren(make("div", { className: "tools" },
     ...(moves ? [toggle, make("span", { className: "note" }, `${speed()} from one screen picture to the next`)] : []), list("Size", ZOOMS.slice(0, 4), kept.zoom, set("zoom")),
-    ...(variants.length ? [list("Palette", [["", look.colours], ...variants], kept.variant, set("variant"))] : []), tick("Cells", kept.cells, set("cells"))),
+    ...paletteList(look, kept.variant, set("variant")), tick("Cells", kept.cells, set("cells"))),
   make("div", { className: "stage" }, canvas), said);
   place();
   pause();

@@ -31,9 +31,8 @@ function showFont(box) {
     kept[key] = key === "zoom" ? Number(value) : value;
     draw();
   };
-  const variants = Object.keys(look.variants).map((one) => [one, one]);
   box.replaceChildren(make("div", { className: "tools" }, labelled("Type a line", line)), make("div", { className: "stage" }, board), said,
     make("div", { className: "tools" }, list("Size", ZOOMS, kept.zoom, set("zoom")), list("Ground", GROUNDS, kept.ground, set("ground")),
-      ...(variants.length ? [list("Palette", [["", look.colours], ...variants], kept.variant, set("variant"))] : [])));
+      ...paletteList(look, kept.variant, set("variant"))));
   return draw;
 }

@@ -42,6 +42,12 @@ function pictureOf(name, variant = "") {
   return decoded.get(key);
 }
 
+// Returns what chooses one of an asset's palettes; nothing where there is only one.
+function paletteList(look, value, choose) {
+  const variants = Object.keys(look.variants).map((one) => [one, one]);
+  return variants.length ? [list("Palette", [["", look.colours || "its own"], ...variants], value, choose)] : [];
+}
+
 // Returns how many screen pixels one of the console's takes across and down; its longer side is stretched.
 function shape(look, zoom) {
   const [wide, high] = look.aspect;

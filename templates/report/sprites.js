@@ -123,14 +123,13 @@ function showSprite(box) {
       keys[event.key]();
     }
   });
-  const own = look.colours || "its own", variants = Object.keys(look.variants).map((one) => [one, one]);
   const called = animations.map((one, rank) => [rank, one.name || "all frames, by hand"]);
   box.replaceChildren(make("div", { className: "viewer" }, make("div", { className: "stage" }, board), make("div", { role: "group", "aria-label": `How ${name} is shown` },
     make("div", { className: "tools" }, list("Animation", called, kept.animation, keep("animation")), toggle,
       button("◀", () => next(-1), { "aria-label": "Step back" }), button("▶", () => next(1), { "aria-label": "Step forward" })),
     make("div", { className: "tools" }, labelled("Step", place)), said,
     make("div", { className: "tools" }, list("Size", ZOOMS, kept.zoom, keep("zoom")), list("Speed", SPEEDS, kept.speed, keep("speed")), list("Ground", GROUNDS, kept.ground, keep("ground")),
-      ...(variants.length ? [list("Palette", [["", own], ...variants], kept.variant, keep("variant"))] : [])),
+      ...paletteList(look, kept.variant, keep("variant"))),
     make("div", { className: "tools" }, tick("Onion skin", kept.onion, keep("onion")), tick("Cells", kept.cells, keep("cells")),
       ...(look.anchor ? [tick("Anchor", kept.anchor, keep("anchor"))] : []), ...(notes ? [tick("Boxes and points", kept.notes, keep("notes"))] : [])))));
   document.getElementById(`still-${name}`).onclick = (event) => pick(event, name, look, (frame) => {

@@ -14,7 +14,7 @@ import pytest
 from PIL import Image, ImageDraw
 
 from pipeline.findings.collect import collect
-from pipeline.findings.effects import Play, shown_at
+from pipeline.findings.effects import Play
 from pipeline.graph.plan import plan_project
 from pipeline.graph.steps.handed import plain_arguments
 from pipeline.joints.found.findings import Finding, Findings, Looked, Said, read_cautions, read_findings
@@ -28,6 +28,7 @@ from pipeline.project.loading.load import load_project
 from pipeline.project.wording import MessageFile, read_wording
 from pipeline.release.checks import harm_checks
 from pipeline.release.preflight import show_preflight
+from pipeline.safety.clips import shown_at
 from tests.makers import make_project, problems, run_steps
 from tests.once import once
 

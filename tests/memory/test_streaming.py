@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from pipeline.joints.budget import Budget, write_budget_file
 from pipeline.joints.facts import Animation, BackgroundFacts, PoolFacts, SpriteFacts, StoredBitmap
 from pipeline.joints.fetched import Fetch, Frames, Windows, WindowTiles
-from pipeline.memory.budget import Fetching, make_budget
+from pipeline.memory.budget import Fetching, count_scenes
 from pipeline.memory.budget_text import show_budget
 from pipeline.plain.errors import BadAnswer, ProjectError
 from pipeline.project.file import Choice, Scene, SceneWindow, Streamed
@@ -51,9 +51,9 @@ def counted(scene: Scene, sprites: dict[str, tuple[Frames, list[Animation]]], mo
     settings_ = {"bundles": {}, "planned": {}, "needs": {}, "formats": {}} | {
         key: given_.pop(key) for key in ("bundles", "needs", "formats") if key in given_
     }
-    return make_budget(
+    return count_scenes(
         facts, fetching, dict.fromkeys(facts, 1), scenes={"play": scene}, room=room(**{"memory": 9999} | given_), **settings_
-    )
+    )[0]
 
 
 COURIERS = {

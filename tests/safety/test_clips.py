@@ -7,6 +7,7 @@ import pytest
 
 from pipeline.safety.advice import METHOD, remedy, sentence
 from pipeline.safety.clips import GROUNDS, Figure, played
+from pipeline.safety.flashes import Finding
 
 SCREEN = (96, 72)  # of which 192 pixels may flash
 
@@ -74,12 +75,12 @@ def test_figures_larger_than_the_screen_are_cut(size):
 
 def test_sentences_say_how_often_how_much_when_and_where():
     """Words of our own."""
-    assert sentence("general", 9, 1.5, 90, (10, 20, 32, 24), 60) == (
+    assert sentence(Finding("general", 9, 1.5, 90, (10, 20, 32, 24)), 60) == (
         "general: 4.5 flashes in one second over 1.5 times the allowed area; at 1.50 s, columns 10 to 41, rows 20 to 43"
     )
-    near = sentence("red", 0, 0.92, 30, (0, 0, 32, 24), 60)
+    near = sentence(Finding("red", 0, 0.92, 30, (0, 0, 32, 24)), 60)
     assert near.startswith("red: more than three flashes in one second over 92% of the allowed area; at 0.50 s")
-    striped = sentence("stripes", 0, 1.25, None, None, 60)
+    striped = sentence(Finding("stripes", 0, 1.25), 60)
     assert striped == "stripes: more than five pairs of light and dark stripes over 1.2 times the allowed area"
     assert remedy(None, SCREEN, ["stripes"]).startswith("let stripes cover less than 20% of the screen")
     assert remedy(2, SCREEN, ["general", "stripes"]).endswith("then measure the flashing again")

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-import msgspec
-
 from pipeline.graph.steps.handed import Depends, In, Out, Trusted
 from pipeline.graph.steps.site import Site
 from pipeline.graph.steps.step import Step
@@ -52,7 +50,7 @@ def shown_steps(site: Site) -> Iterator[Step]:
                 "name": asset.name,
                 "palette": palette,
                 "variants": variants,
-                "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
+                "target": site.drawn_on(),
                 "pixel_aspect": site.project.target.screen.pixel_aspect,
             },
             doc=f"what the report shows of {asset.name}",

@@ -16,7 +16,6 @@ from pipeline.graph.steps.step import Step
 from pipeline.project.file import Effect, Scene
 from pipeline.project.issues import find_frame
 from pipeline.project.model import Asset
-from pipeline.target.records import Target
 
 _SHOWING = ("sprite", "background")
 
@@ -68,7 +67,7 @@ def flashes_step(site: Site, captured: str, rate: str) -> Step:
         "palettes": {asset.name: asset.spec.palette for asset in _measured(site) if asset.spec.palette},
         "effects": effects,
         "decoders": site.decoders(*_SHOWING),
-        "target": _target(site),
+        "target": site.drawn_on(),
         "out": out,
     }
     return Step("flashes", "pipeline.questions.flashes:show_flashes", arguments, always=True, doc=doc)
@@ -83,11 +82,6 @@ def _files(site: Site) -> dict[str, Path]:
     return {name: site.flashes(name) for name in [*(asset.name for asset in _measured(site)), *site.project.spec.effect]}
 
 
-def _target(site: Site) -> Target:
-    """Return what showing pictures looks at."""
-    return msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[])
-
-
 def _read(site: Site, names: Iterable[str | None], kinds: Iterable[str]) -> dict[str, Any]:
     """Return arguments of a step that reads assets from the image; it depends on their bytes alone, which verify has compared."""
     return {
@@ -95,7 +89,7 @@ def _read(site: Site, names: Iterable[str | None], kinds: Iterable[str]) -> dict
         "map_file": Trusted(site.map),
         "others": Depends(site.contents_drawn(*names)),
         "decoders": site.decoders(*kinds),
-        "target": _target(site),
+        "target": site.drawn_on(),
     }
 
 

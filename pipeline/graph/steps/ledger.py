@@ -121,7 +121,7 @@ def _drawing(site: Site) -> dict[str, Any]:
         "palettes": {asset.name: getattr(asset.spec, "palette", None) for asset in assets},
         "small": calls_of("thumbnail", *kinds),
         "decoders": site.decoders(*kinds),
-        "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
+        "target": site.drawn_on(),
         "aspect": site.project.target.screen.pixel_aspect,
     }
 

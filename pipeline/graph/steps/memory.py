@@ -178,7 +178,7 @@ def _sizes(given: dict[str, Any]) -> dict[str, Any]:
 
 
 def budget_settings(site: Site) -> dict:
-    """Return the settings of ``memory.budget.make_budget``, apart from the facts."""
+    """Return the settings of ``memory.budget.count_scenes``, apart from the facts."""
     spec = site.project.spec
     return {
         "assets": {asset.name: site.project.placed_by(asset) for asset in _counted(site)},

@@ -80,7 +80,7 @@ def proof_steps(site: Site) -> Iterator[Step]:
                 "outs": Out(outs),
                 "name": asset.name,
                 "palette": palette,
-                "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
+                "target": site.drawn_on(),
                 "pixel_aspect": screen.pixel_aspect,
                 **({"about": about, "about_facts": In(site.facts(about))} if about else {}),
                 **({"cache": site.cache(f"{asset.name}-proof")} if before else {}),
@@ -104,7 +104,7 @@ def _worn(site: Site, asset: Asset) -> Step:
         "base": base,
         "wearers": tuple(user.name for user in wearers),
         "decoders": site.decoders("palette", *(user.kind for user in wearers)),
-        "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
+        "target": site.drawn_on(),
         "pixel_aspect": site.project.target.screen.pixel_aspect,
     }
     return Step(f"worn:{asset.name}", "pipeline.proofs.worn:show_worn", arguments, doc=f"draw what wears {asset.name} from the image")
@@ -134,7 +134,7 @@ def issue_picture_steps(site: Site) -> Iterator[Step]:
             "issue": issue_id,
             "palette": asset.spec.palette,
             "decoders": site.decoders(asset.kind),
-            "target": msgspec.structs.replace(site.project.target, header=None, directory=None, summary="", codecs=[]),
+            "target": site.drawn_on(),
             "pixel_aspect": site.project.target.screen.pixel_aspect,
         }
         yield Step(name, "pipeline.proofs.issue_frame:show_frame", arguments, doc=doc)
@@ -156,11 +156,11 @@ def release_steps(site: Site, party: Party) -> Iterator[Step]:
         "date": build_date(site.project),
         "console": site.project.target.name,
         "changes_file": In(changes_file(site)),
-        "cautions_file": In(site.cautions),
     }
+    read = {**facts, "cautions_file": In(site.cautions)}  # by a tester, before they play
     screens = site.project.of_kind("screen")
     boot = site.proof(screens[0].name) if screens else None
-    packet_arguments = {**facts, "boot": In(boot), "image_name": site.image.name, "grids": party.grids}
+    packet_arguments = {**read, "boot": In(boot), "image_name": site.image.name, "grids": party.grids}
     packet_arguments["issue_pictures"] = In(_issue_pictures(site))
     # Read again only to name the lines of a mistake; what packets show of them is in spec.
     packet_arguments["written"] = Found(site.written(PROJECT_FILE, ISSUES_FILE))
@@ -184,12 +184,12 @@ def release_steps(site: Site, party: Party) -> Iterator[Step]:
         },
         doc="render the author's own copy of the packet, with the budget",
     )
-    notes = {**facts, "template": In(site.template("notes.txt.j2")), "boot_screen": bool(screens)}
+    notes = {**read, "template": In(site.template("notes.txt.j2")), "boot_screen": bool(screens)}
     yield _letters(site, party, packet_arguments)
     yield from tester_steps(site, party, packet_arguments, page_arguments, notes)
     yield Step("notes", "pipeline.release.notes:write_notes", {**notes, "out": Out(site.notes)}, doc="write the plain-text notes")
     yield _report(site)
-    yield _announce(site, {key: value for key, value in facts.items() if key != "cautions_file"})
+    yield _announce(site, facts)
     # The kit comes last: it is refused when memory is over budget, and the report is what shows why.
     own = {file_part(one.number): own_files(site, one) for one in party.testers}
     yield Step(

@@ -30,7 +30,7 @@ from pipeline.project.model import Asset, LoadedProject
 from pipeline.project.wording import MessageFile, find_wording
 from pipeline.target.calls import Call
 from pipeline.target.kinds import KINDS, calls_of, kinds_with
-from pipeline.target.records import DrawRules, SpriteLimits, has_small_banks
+from pipeline.target.records import DrawRules, SpriteLimits, Target, has_small_banks
 
 # The build's own records; the last two are the only folders among them.
 REASONS, GROWTH, TRIALS, CACHE = "reasons.json", "growth.json", "trials", "cache"
@@ -188,6 +188,10 @@ class Site:
     def worn(self, name: str) -> Path:
         """Return the file about what a variant makes of the art that wears it; see ``joints.shown``."""
         return self.work / f"{name}.worn.json"
+
+    def drawn_on(self) -> Target:
+        """Return what drawing assets from the image looks at of the target."""
+        return msgspec.structs.replace(self.project.target, header=None, directory=None, summary="", codecs=[])
 
     def flashes(self, name: str) -> Path:
         """Return the file of how an asset or an effect flashes; see ``joints.found.flashes``."""

@@ -38,6 +38,11 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     used: bool = True
     caution: str = ""
 
+    @property
+    def sentences(self) -> list[str]:
+        """What is said, without the verdict before each line."""
+        return [line.partition("  ")[2] for line in self.said]
+
 
 class Looked(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What was measured, found or not.

@@ -9,17 +9,20 @@ from pipeline.packet.content.content import clean
 from pipeline.packet.content.filled import Wording
 
 
-def found_pairs(said: Iterable[Said], words: Wording) -> list[tuple[str, str]]:
-    """Return (name, text) of each text that is not empty: keys of the table ``found``, with the names that they give."""
-    texts = [words.text(f"found.{one.key}", names=words.listed(_shown(one.names))) for one in said]
-    return [(words.text("found.name"), text) for text in texts if text]
+def found_texts(said: Iterable[Said], words: Wording) -> tuple[list[str], list[str]]:
+    """Return the texts of the table ``found`` that are not empty, with the names that they give: warnings, and what is good."""
+    found: tuple[list[str], list[str]] = [], []
+    for one in said:
+        text = words.text(f"found.{one.key}", names=words.listed(_shown(one.names)))
+        if text:
+            found[one.good].append(text)
+    return found
 
 
 def all_cautions(own: Iterable[str], said: Iterable[Said], words: Wording) -> list[tuple[str, str]]:
     """Return (name, text) of every caution: the author's, what was found, the usual ones; last what was measured and is good."""
-    said = [*said]
     first = [(words.text("cautions.own"), text) for text in own]
-    bad, good = (found_pairs([one for one in said if one.good == is_good], words) for is_good in (False, True))
+    bad, good = ([(words.text("found.name"), text) for text in texts] for texts in found_texts(said, words))
     return [*first, *bad, *words.pairs("cautions.points"), *good]
 
 

@@ -16,19 +16,8 @@ from PIL import Image, ImageDraw, PngImagePlugin
 from pipeline.cache.results import key_of
 from pipeline.joints.facts import BackgroundFacts, SpriteFacts
 from pipeline.pixels.colours.difference import difference_map
-from pipeline.proofs.canvas import (
-    ALARM,
-    FEW_BYTES,
-    GAP,
-    LINE,
-    PAPER,
-    SOFT,
-    WIDE,
-    aspect_size,
-    blended,
-    png,
-    write,
-)
+from pipeline.proofs.animated_png import FEW_BYTES
+from pipeline.proofs.canvas import ALARM, GAP, LINE, PAPER, SOFT, WIDE, aspect_size, blended, png, write
 from pipeline.proofs.subject import Subject
 
 _PANEL_HEIGHT = 420  # screen pixels a panel keeps to

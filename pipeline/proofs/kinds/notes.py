@@ -7,9 +7,10 @@ from collections.abc import Iterator
 from PIL import Image, ImageDraw
 
 from pipeline.joints.facts import NotesFacts
+from pipeline.plain.sizes import show_runs
 from pipeline.proofs.canvas import GAP, INK, PAPER, SOFT, WIDE, png, text_width, write
 from pipeline.proofs.kinds.animation import animation
-from pipeline.proofs.kinds.sprite import arranged, runs, sheet_picture
+from pipeline.proofs.kinds.sprite import arranged, sheet_picture
 from pipeline.proofs.marks import draw_box, draw_sign
 from pipeline.proofs.subject import Subject
 from pipeline.reading.decoded import NotedFrame
@@ -122,4 +123,4 @@ def _values(word: str, values: list[int]) -> Iterator[tuple[str, str]]:
 
 
 def _frames(said: list[int]) -> str:
-    return f"frame{'s' if len(said) > 1 else ''} {runs(said)}"
+    return f"frame{'s' if len(said) > 1 else ''} {show_runs(said)}"

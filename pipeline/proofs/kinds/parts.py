@@ -14,22 +14,8 @@ from PIL import Image, ImageDraw
 from pipeline.joints.facts import BackgroundFacts
 from pipeline.joints.originals import Originals, PartShown, Region, read_originals
 from pipeline.pixels.colours.difference import difference_map
-from pipeline.proofs.canvas import (
-    DEEP,
-    FEW_BYTES,
-    GAP,
-    INK,
-    PAPER,
-    SOFT,
-    WIDE,
-    aspect_size,
-    fitted,
-    largest,
-    png,
-    stretched,
-    text_width,
-    write,
-)
+from pipeline.proofs.animated_png import FEW_BYTES
+from pipeline.proofs.canvas import DEEP, GAP, INK, PAPER, SOFT, WIDE, aspect_size, fitted, largest, png, stretched, text_width, write
 from pipeline.proofs.kinds.before import shades, write_key
 from pipeline.proofs.subject import Subject
 

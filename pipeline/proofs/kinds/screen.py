@@ -6,7 +6,8 @@ from PIL import Image
 
 from pipeline.pixels.composite import SYSTEMS, sent
 from pipeline.pixels.tube_photo import photographed
-from pipeline.proofs.canvas import FEW_BYTES, aspect_size, png, stretched
+from pipeline.proofs.animated_png import FEW_BYTES
+from pipeline.proofs.canvas import aspect_size, png, stretched
 from pipeline.proofs.subject import Subject
 from pipeline.reading.show import screen_rgb
 

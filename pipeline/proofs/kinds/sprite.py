@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from PIL import Image, ImageDraw
 
+from pipeline.plain.sizes import show_runs
 from pipeline.proofs.canvas import (
     ANCHOR_LIGHT,
     GAP,
@@ -121,9 +122,9 @@ def groups(count: int, animations: list[tuple[str, bool, list[tuple[int, int]]]]
         before = next((group for group in found if set(frames) <= set(group.frames)), None)
         note = _timing(frames, steps, loop)
         if before:
-            found.append(Group(name, f"{note}; frames {runs(order)}, see {before.title}", ()))
+            found.append(Group(name, f"{note}; frames {show_runs(order)}, see {before.title}", ()))
         else:
-            found.append(Group(name, note if len(order) == len(frames) else f"{note}; order {runs(order)}", frames))
+            found.append(Group(name, note if len(order) == len(frames) else f"{note}; order {show_runs(order)}", frames))
     used = {frame for group in found for frame in group.frames}
     rest = tuple(frame for frame in range(count) if frame not in used)
     if rest:
@@ -136,17 +137,6 @@ def _timing(frames: tuple[int, ...], steps: list[tuple[int, int]], loop: bool) -
     ticks = sorted({count for _, count in steps})
     each = f"{ticks[0]} to {ticks[-1]} ticks" if len(ticks) > 1 else f"{ticks[0]} tick{'s' if ticks[0] > 1 else ''}"
     return f"{len(frames)} frame{'s' if len(frames) > 1 else ''}, {each} each, {'looped' if loop else 'once'}"
-
-
-def runs(order: list[int]) -> str:
-    """Return frame numbers as text, rising runs of three or more as ``0–7``."""
-    parts, start = [], 0
-    for end in range(1, len(order) + 1):
-        if end == len(order) or order[end] != order[end - 1] + 1:
-            run = order[start:end]
-            parts += [f"{run[0]}–{run[-1]}"] if len(run) > 2 else [str(frame) for frame in run]
-            start = end
-    return " ".join(parts)
 
 
 def _head_width(group: Group) -> int:

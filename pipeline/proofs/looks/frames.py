@@ -13,14 +13,13 @@ from PIL import Image
 from pipeline.joints.facts import BackgroundFacts
 from pipeline.joints.shown import FORMAT, Played, ShownBackground, ShownFont, ShownSprite
 from pipeline.plain.sizes import counted
-from pipeline.proofs.animated_png import tick_seconds
+from pipeline.proofs.animated_png import FEW_BYTES, tick_seconds
 from pipeline.proofs.subject import Subject
 from pipeline.proofs.subject import coloured as coloured_as
 from pipeline.reading.decoded import Decoded
 
 _WIDE = 1240  # pixels across that a picture of frames keeps to, as far as one frame does
 _FEW = 256  # entries of a PNG's palette
-_PACKED = 6  # of zlib's 1 to 9: the page holds these pictures for as long as it is kept
 
 
 @dataclass(frozen=True)
@@ -125,5 +124,5 @@ def _rows(frames: np.ndarray, columns: int) -> np.ndarray:
 def _png(picture: Image.Image, opaque: bytes | None = None) -> bytes:
     out = io.BytesIO()
     clear = {"transparency": opaque} if opaque and 0 in opaque else {}
-    picture.save(out, "PNG", compress_level=_PACKED, **clear)
+    picture.save(out, "PNG", compress_level=FEW_BYTES, **clear)
     return out.getvalue()
