@@ -206,7 +206,7 @@ def _arranged(facts: SpriteFacts) -> str:
             return f"{stored.pieces:,} pieces of {stored.cell_count:,} cells, {_compared(facts.unpacked_bytes, facts, 'a sheet')}"
         case StoredFrames(stored_frames=count):
             share = f"{facts.unpacked_bytes / sheet:.0%} of the bytes of a sheet"
-            return f"{count} trimmed frames, {share}; opaque pixels alone {_opaque(facts)}"
+            return f"{counted(count, 'trimmed frame')}, {share}; opaque pixels alone {_opaque(facts)}"
     return f"a sheet; trimmed frames would be {frames / sheet:.0%} of its bytes, opaque pixels alone {_opaque(facts)}"
 
 
@@ -248,7 +248,7 @@ def _kind_text(facts: Facts, every: dict[str, Facts]) -> str:
     match facts:
         case SpriteFacts():
             names = ", ".join(animation.name for animation in facts.animations)
-            size = f"{facts.frames} frames, {facts.source_width} × {facts.source_height} brought to "
+            size = f"{counted(facts.frames, 'frame')}, {facts.source_width} × {facts.source_height} brought to "
             texts = f"{names or 'no animations'}; {_arranged(facts)}"
             return f"{size}{facts.width} × {facts.height} ({_scale(facts)}); {texts}{_error(facts.colour_error)}{_wander(facts)}"
         case PoolFacts():
@@ -262,7 +262,8 @@ def _kind_text(facts: Facts, every: dict[str, Facts]) -> str:
         case PaletteFacts():
             lines = f" in {len(facts.line_used)} lines of {facts.line_entries}" if facts.line_entries else ""
             variant = f"; a variant of {facts.variant_of}" if facts.variant_of else ""
-            return f"{sum(facts.line_used)} entries{lines} from {facts.first}, for {facts.colours_seen} colours{variant}"
+            entries, colours = counted(sum(facts.line_used), "entry", "entries"), counted(facts.colours_seen, "colour")
+            return f"{entries}{lines} from {facts.first}, for {colours}{variant}"
         case SoundFacts():
             clipped = f", {facts.clipped} samples clipped" if facts.clipped else ""
             heard = "" if facts.loudness is None or facts.peak is None else f", {facts.loudness:.1f} LUFS, peak {facts.peak:.1f} dBFS"

@@ -34,7 +34,7 @@ def sprite_frames(subject: Subject, variants: Mapping[str, Decoded]) -> tuple[Sh
     """Return all frames of a sprite, with its animations."""
     laid, count = _laid(subject, variants), len(subject.decoded.pixels)
     played = [Played(name=name, loop=loop, steps=steps) for name, loop, steps in subject.animations()]
-    words = f"All {counted(count, 'frame')}, in rows of {laid.said['columns']}, numbered from 0"
+    words = f"All {counted(count, 'frame')}, in rows of {laid.said['columns']}, numbered from 0" if count > 1 else "1 frame"
     tick, anchor = _tick(subject), subject.anchor()
     return ShownSprite(version=FORMAT, words=words, anchor=anchor, animations=played, tick=tick, **laid.said), laid.data
 
